@@ -1,0 +1,1 @@
+"""The domain of limbscribe: angles, readings, checks and records, without any screen."""

@@ -1,0 +1,265 @@
+"""The checks: which readings are impossible and which are unlikely.
+
+An impossible reading stops the entry until it is corrected or let stand with a reason. An
+unlikely one speaks once. The checks look at whatever is known so far, so they speak while
+the limb is still in the hand and not at the end of the session.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from .muscles import Muscle
+from .reading import Flag, Reading
+from .reference import Reference
+
+RULES_VERSION = 1
+
+CLONUS_LIMIT_S = 10
+"""s; grade 3 is clonus shorter than this, grade 4 longer; exactly this long is neither.
+
+Held and Pierrot-Deseilligny 1969 as carried by Boyd and Graham 1999."""
+
+RULES: dict[str, tuple[Literal["impossible", "unlikely"], str]] = {
+    "r1-beyond-r2": ("impossible", "the fast catch lies beyond the slow range"),
+    "catch-missing": ("impossible", "quality 2 to 4 without an angle of catch"),
+    "catch-unexpected": ("impossible", "an angle of catch with quality 0 or 1"),
+    "fixed-two-angles": ("impossible", "quality 5 with two different angles"),
+    "outside-joint": ("impossible", "an angle no joint reaches"),
+    "clonus-too-long": ("impossible", "clonus over 10 s with quality 3"),
+    "clonus-too-short": ("impossible", "clonus under 10 s with quality 4"),
+    "clonus-ten": ("unlikely", "clonus of exactly 10 s, which the scale leaves open"),
+    "big-change": ("unlikely", "a large change since the last session"),
+    "sign-opposite": ("unlikely", "the sign is opposite to last time"),
+    "slip": ("unlikely", "looks like a slip of the keys"),
+    "beyond-reference": ("unlikely", "slow range beyond reference + 2 SD"),
+    "v2-order": ("unlikely", "V2 catch earlier than the V3 catch"),
+    "v2-no-gravity": ("unlikely", "V2 where gravity cannot stretch the muscle"),
+    "sides-swapped": ("unlikely", "left and right look swapped"),
+    "sides-equal": ("unlikely", "both sides equal in every field"),
+}
+"""Every rule: id -> level and a short name."""
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """Figures of the checks that a clinic can set.
+
+    Attributes:
+        reading_error: deg, how far two readings of one unchanged joint may differ.
+            Default 5: standard error of measurement about 5 deg, Fosang et al. 2003.
+        change: deg, a larger change since the last session is asked about.
+            Common practice, no published source.
+    """
+
+    reading_error: int = 5
+    change: int = 25
+
+
+@dataclass(frozen=True, slots=True)
+class Context:
+    """What a reading is held against.
+
+    Attributes:
+        muscle: the muscle group tested.
+        limits: the clinic's figures.
+        reference: reference range that fits, None when there is none.
+        last: reading of the same station in the last session that has one.
+        other_side: this session's reading of the same muscle on the other side.
+        other_side_last: the last session's reading of the other side.
+        other_velocity: this session's reading at the other fast velocity.
+    """
+
+    muscle: Muscle
+    limits: Limits = Limits()
+    reference: Reference | None = None
+    last: Reading | None = None
+    other_side: Reading | None = None
+    other_side_last: Reading | None = None
+    other_velocity: Reading | None = None
+
+
+def check_reading(reading: Reading, context: Context, whole: bool = True) -> tuple[Flag, ...]:
+    """Every flag of a reading, impossible ones first.
+
+    Args:
+        reading: may be partial: what is None is not looked at.
+        context: what it is held against.
+        whole: the station is complete, so the comparisons of both sides apply.
+    """
+    found = [flag for rule in _FIELD_RULES for flag in rule(reading, context)]
+    if whole:
+        found += [flag for rule in _STATION_RULES for flag in rule(reading, context)]
+    return tuple(sorted(found, key=lambda flag: flag.level != "impossible"))
+
+
+def flag(rule: str, field: str, text: str) -> Flag:
+    """A flag of a rule at its level."""
+    return Flag(rule, RULES[rule][0], field, text)
+
+
+def _order_of_angles(reading: Reading, context: Context) -> Iterator[Flag]:
+    gap = reading.gap
+    if gap is None or gap >= 0:
+        return
+    text = f"R1 {reading.r1} lies {-gap} deg beyond R2 {reading.r2}"
+    if -gap <= context.limits.reading_error:
+        text += ": within reading error, measure again"
+    yield flag("r1-beyond-r2", "r1", text)
+
+
+def _quality_and_catch(reading: Reading, _: Context) -> Iterator[Flag]:
+    quality, r1 = reading.quality, reading.r1
+    if quality is None or reading.not_tested:
+        return
+    if 2 <= quality <= 4 and r1 is None and reading.r1_tries:
+        yield flag("catch-missing", "r1", f"quality {quality} needs an angle of catch R1")
+    if quality <= 1 and r1 is not None:
+        yield flag("catch-unexpected", "r1", f"R1 {r1} with quality {quality}, which has no catch")
+    if quality == 5 and r1 is not None and reading.r2 is not None and r1 != reading.r2:
+        text = f"quality 5, the joint cannot be moved, but R1 {r1} and R2 {reading.r2} differ"
+        yield flag("fixed-two-angles", "r1", text)
+
+
+def _joint_limits(reading: Reading, context: Context) -> Iterator[Flag]:
+    muscle, scale = context.muscle, reading.scale
+    ends = sorted((scale.typed(muscle.low), scale.typed(muscle.high)))
+    tries = [("r1", try_) for try_ in reading.r1_tries or (reading.r1,)]
+    tries += [("r2", try_) for try_ in reading.r2_tries or (reading.r2,)]
+    for field, typed in tries:
+        if typed is not None and not ends[0] <= typed <= ends[1]:
+            text = f"{field.upper()} {typed} is outside {ends[0]} to {ends[1]} deg on this scale"
+            yield flag("outside-joint", field, text)
+
+
+def _clonus(reading: Reading, _: Context) -> Iterator[Flag]:
+    seconds, quality = reading.clonus_s, reading.quality
+    if seconds is None or quality not in (3, 4):
+        return
+    if seconds == CLONUS_LIMIT_S:
+        text = f"clonus of exactly 10 s is neither quality 3 nor 4; keep {quality}?"
+        yield flag("clonus-ten", "clonus", text)
+    elif quality == 3 and seconds > CLONUS_LIMIT_S:
+        yield flag("clonus-too-long", "clonus", f"clonus {seconds} s with quality 3 (under 10 s)")
+    elif quality == 4 and seconds < CLONUS_LIMIT_S:
+        yield flag("clonus-too-short", "clonus", f"clonus {seconds} s with quality 4 (over 10 s)")
+
+
+def _since_last(reading: Reading, context: Context) -> Iterator[Flag]:
+    last = context.last
+    if last is None:
+        return
+    for field, now, then_stretch in (
+        ("r1", reading.r1, last.r1_stretch),
+        ("r2", reading.r2, last.r2_stretch),
+    ):
+        if now is None or then_stretch is None:
+            continue
+        then = reading.scale.typed(then_stretch)
+        yield from _against_last(field, now, then, context.limits)
+
+
+def _against_last(field: str, now: int, then: int, limits: Limits) -> Iterator[Flag]:
+    """At most one flag for a value: the likeliest reason why it is off."""
+    name, change = field.upper(), abs(now - then)
+    # Below twice the reading error an ordinary change looks just like a slip.
+    if change > 2 * limits.reading_error:
+        if now * then < 0:
+            yield flag("sign-opposite", field, f"{name} {now}: the sign was opposite, {then}")
+            return
+        slip = slip_of(now, then)
+        if slip:
+            yield flag("slip", field, f"{name} {now}: {slip} of {then}, the last value?")
+            return
+    if change > limits.change:
+        yield flag("big-change", field, f"{name} {now}: {change} deg from {then} last time")
+
+
+def slip_of(now: int, then: int) -> str:
+    """Which slip of the keys turns the digits of ``then`` into those of ``now``, "" if none."""
+    typed, meant = str(abs(now)), str(abs(then))
+    if typed == meant:
+        return ""
+    if len(typed) == len(meant) - 1 and _without_one(meant, typed):
+        return "a dropped digit"
+    if len(typed) == len(meant) + 1 and any(
+        typed == meant[:i] + digit + meant[i:] for i, digit in enumerate(meant)
+    ):
+        return "a doubled digit"
+    if len(typed) == len(meant) and any(
+        typed == meant[:i] + meant[i + 1] + meant[i] + meant[i + 2 :] for i in range(len(meant) - 1)
+    ):
+        return "two digits swapped"
+    return ""
+
+
+def _without_one(long: str, short: str) -> bool:
+    return any(short == long[:i] + long[i + 1 :] for i in range(len(long)))
+
+
+def _reference(reading: Reading, context: Context) -> Iterator[Flag]:
+    reference, r2 = context.reference, reading.r2_stretch
+    if reference is None or reference.sd is None or r2 is None:
+        return
+    if r2 > reference.mean + 2 * reference.sd:
+        beyond = round(r2 - reference.mean)
+        text = f"R2 {reading.r2} is {beyond} deg beyond the reference mean, more than 2 SD"
+        yield flag("beyond-reference", "r2", text)
+
+
+def _velocity(reading: Reading, context: Context) -> Iterator[Flag]:
+    if reading.fast_velocity == "V2" and not context.muscle.gravity:
+        text = f"gravity does not stretch the {context.muscle.name.lower()} here: V2 all the same?"
+        yield flag("v2-no-gravity", "r1", text)
+    other = context.other_velocity
+    if other is None or reading.r1_stretch is None or other.r1_stretch is None:
+        return
+    pair = {reading.fast_velocity: reading.r1_stretch, other.fast_velocity: other.r1_stretch}
+    if "V2" in pair and "V3" in pair and pair["V2"] < pair["V3"]:
+        early = pair["V3"] - pair["V2"]
+        yield flag("v2-order", "r1", f"the V2 catch comes {early} deg earlier than the V3 catch")
+
+
+def _sides_equal(reading: Reading, context: Context) -> Iterator[Flag]:
+    # Without a catch only R2 and the grade are left, and healthy sides do agree in those.
+    other = context.other_side
+    if other is None or reading.r1_stretch is None or reading.r2_stretch is None:
+        return
+    mine = (reading.r1_stretch, reading.r2_stretch, reading.quality)
+    if mine == (other.r1_stretch, other.r2_stretch, other.quality):
+        text = f"equal to the {other.side.word} side in every field"
+        yield flag("sides-equal", "station", text)
+
+
+def _sides_swapped(reading: Reading, context: Context) -> Iterator[Flag]:
+    """Every value fits the other side's last value, and one clearly not its own."""
+    own, other, other_last = context.last, context.other_side, context.other_side_last
+    if own is None or other is None or other_last is None:
+        return
+    crossed = [*_apart(reading, other_last), *_apart(other, own)]
+    straight = [*_apart(reading, own), *_apart(other, other_last)]
+    error = context.limits.reading_error
+    if crossed and max(crossed) <= error and straight and max(straight) > 2 * error:
+        text = "Left and Right look swapped against the last session"
+        yield flag("sides-swapped", "station", text)
+
+
+def _apart(one: Reading, two: Reading) -> Iterator[int]:
+    for a, b in ((one.r1_stretch, two.r1_stretch), (one.r2_stretch, two.r2_stretch)):
+        if a is not None and b is not None:
+            yield abs(a - b)
+
+
+_Rule = Callable[[Reading, Context], Iterator[Flag]]
+_FIELD_RULES: tuple[_Rule, ...] = (
+    _order_of_angles,
+    _quality_and_catch,
+    _joint_limits,
+    _clonus,
+    _since_last,
+    _reference,
+    _velocity,
+)
+_STATION_RULES: tuple[_Rule, ...] = (_sides_equal, _sides_swapped)

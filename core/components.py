@@ -1,0 +1,91 @@
+"""What a reading's two angles say: gap, shortfall, and one plain line about both.
+
+The gap (R2 - R1) is the part of the limitation that depends on velocity. The shortfall
+(reference - R2) is the part that is there at a slow stretch too. The gap alone never tells
+a shortened muscle from a reflex, so R1 and R2 are always shown with it, and no figure is
+called large here: published excerpts give no cut-off.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from .reading import Reading
+from .reference import Reference
+
+
+@dataclass(frozen=True, slots=True)
+class Components:
+    """Gap and shortfall of one reading, deg.
+
+    Attributes:
+        gap: R2 - R1 towards more stretch; None where there is no catch or no slow range.
+        shortfall: reference - R2 towards more stretch; negative when R2 lies beyond the
+            reference; None without a reference or a slow range.
+    """
+
+    gap: int | None
+    shortfall: int | None
+
+    @property
+    def velocity_share(self) -> float | None:
+        """Gap as a share (0 to 1) of gap and shortfall together.
+
+        Differences of angles only, so the same in every angle scale. None unless both are
+        there, neither is negative, and one is not 0.
+        """
+        if self.gap is None or self.shortfall is None or min(self.gap, self.shortfall) < 0:
+            return None
+        total = self.gap + self.shortfall
+        return self.gap / total if total else None
+
+
+def components(reading: Reading, reference: Reference | str) -> Components:
+    """Gap and shortfall of a reading; ``reference`` may be the words why there is none."""
+    shortfall = None
+    if isinstance(reference, Reference) and reading.r2_stretch is not None:
+        shortfall = round(reference.mean - reading.r2_stretch)
+    return Components(reading.gap, shortfall)
+
+
+def plain_line(reading: Reading, reference: Reference | str, reading_error: int) -> str:
+    """One line that says what gap and shortfall are, without judging them.
+
+    Args:
+        reading: the reading, may be partial.
+        reference: the reference range, or why there is none.
+        reading_error: deg; a gap up to this may be the reading alone.
+    """
+    if reading.r2 is None:
+        return "no slow range yet" if not reading.not_tested else "slow range not tested"
+    both = components(reading, reference)
+    parts = [_gap_words(reading, both.gap, reading_error)]
+    if isinstance(reference, str):
+        parts.append(reference)
+    elif both.shortfall is not None:
+        parts.append(_shortfall_words(both.shortfall))
+    if both.gap is not None and both.shortfall is not None and both.shortfall >= 0:
+        parts.append(_larger(both.gap, both.shortfall))
+    return "; ".join(parts)
+
+
+def _gap_words(reading: Reading, gap: int | None, reading_error: int) -> str:
+    if gap is None:
+        if reading.r1_tries or reading.quality in (0, 1):
+            return "no catch, so no gap"
+        return "no fast stretch yet" if not reading.not_tested else "fast stretch not tested"
+    if gap > reading_error:
+        return f"gap {gap} deg, over the reading error of {reading_error}"
+    return f"gap {gap} deg, within the reading error of {reading_error}"
+
+
+def _shortfall_words(shortfall: int) -> str:
+    if shortfall < 0:
+        return f"slow range {-shortfall} deg beyond reference"
+    return f"shortfall {shortfall} deg"
+
+
+def _larger(gap: int, shortfall: int) -> str:
+    if gap == shortfall:
+        return "gap and shortfall equal"
+    return "gap is the larger" if gap > shortfall else "shortfall is the larger"

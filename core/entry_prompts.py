@@ -1,0 +1,222 @@
+"""The prompts of the entry: reason, pain, comment, posture, clonus, go to, override.
+
+A prompt takes one line of keys in place, without leaving the screen. Backspace in an empty
+prompt leaves it, and so does Escape, which slow lines deliver late.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+from .entry_state import (
+    STOPWATCH_RUNS,
+    TEXT_MODES,
+    Cursor,
+    Draft,
+    EntryState,
+    Mode,
+    Result,
+    cursor_at,
+    moved,
+    refused,
+)
+from .reading import MAX_TEXT, NOT_TESTED, Override
+
+REASON_LETTERS = {
+    "p": "pain",
+    "r": "refused",
+    "c": "contraindicated",
+    "s": "resisted",
+    "j": "joint-fixed",
+    "t": "no-time",
+    "o": "other",
+}
+"""Letter after n -> key of reading.NOT_TESTED."""
+
+MAX_CLONUS_S = 999
+Propose = Callable[[EntryState, str, Draft, Cursor | None, str], Result]
+
+_MODES = {
+    "n": Mode.REASON,
+    "p": Mode.POSTURE,
+    "c": Mode.COMMENT,
+    "k": Mode.CLONUS,
+    "w": Mode.PAIN,
+    "g": Mode.GOTO,
+}
+
+
+def open_prompt(state: EntryState, key: str, ticks: float, propose: Propose) -> Result:
+    """Open the prompt of a command key; texts already there can be edited."""
+    mode = _MODES[key]
+    if mode is Mode.CLONUS:
+        if state.clonus_from is not None:
+            return _stop(state, ticks, propose)
+        return replace(state, mode=mode, prompt="", clonus_from=ticks), ()
+    text = ""
+    if mode is Mode.COMMENT:
+        text = state.draft.comment
+    elif mode is Mode.POSTURE and state.draft.posture != state.station.muscle.posture_words:
+        text = state.draft.posture
+    return replace(state, mode=mode, prompt=text), ()
+
+
+def prompt_key(state: EntryState, key: str, ticks: float, propose: Propose) -> Result:
+    """Take a key at a prompt."""
+    if key == "escape" or (key == "backspace" and not state.prompt):
+        return replace(state, mode=Mode.FIELDS, prompt="", clonus_from=None), ()
+    if key == "backspace":
+        return replace(state, prompt=state.prompt[:-1]), ()
+    if state.mode is Mode.REASON:
+        return _reason(state, key, propose)
+    if state.mode is Mode.CLONUS and key == "k" and not state.prompt:
+        return _stop(state, ticks, propose)
+    if key in ("enter", "tab"):
+        return _ENTER[state.mode](state, propose)
+    if state.mode in TEXT_MODES:
+        return _typed(state, key)
+    if len(key) == 1 and key in "0123456789" and len(state.prompt) < 3:
+        return replace(state, prompt=state.prompt + key), ()
+    return refused(state, "digits only here; Enter accepts, Backspace rubs out")
+
+
+def goto_matches(state: EntryState, text: str) -> tuple[int, ...]:
+    """Stations that the letters mean: each word begins a word of the name or abbreviation."""
+    wanted = text.lower().split()
+    if not wanted:
+        return ()
+    found: list[int] = []
+    for index, station in enumerate(state.plan.stations):
+        muscle = station.muscle
+        words = f"{muscle.name} {muscle.abbreviation} {muscle.id.replace('-', ' ')} {station.side}"
+        names = words.lower().split()
+        if all(any(name.startswith(word) for name in names) for word in wanted):
+            found.append(index)
+    return tuple(found)
+
+
+def elapsed(state: EntryState, ticks: float) -> int | None:
+    """Whole seconds on the running stopwatch, None when it stands."""
+    return None if state.clonus_from is None else round(max(0.0, ticks - state.clonus_from))
+
+
+def open_override(state: EntryState) -> Result:
+    """Ask for the reason to let impossible flags stand."""
+    if all(flag.level == "unlikely" for flag in state.flags):
+        return refused(state, "unlikely only: the same key again accepts it")
+    back, kept = state.mode, state.prompt
+    return replace(state, mode=Mode.OVERRIDE, back=back, kept=kept, prompt="", message=""), ()
+
+
+def override_key(state: EntryState, key: str) -> tuple[EntryState, str | None]:
+    """Take a key of the reason.
+
+    Returns:
+        The state and, once the reason is complete, the key that the flags had stopped and
+        that is to be taken again; None until then, and when the prompt was left.
+    """
+    if key == "escape" or (key == "backspace" and not state.prompt):
+        return replace(state, mode=state.back, prompt=state.kept, flags=(), message=""), None
+    if key == "backspace":
+        return replace(state, prompt=state.prompt[:-1], message=""), None
+    if key not in ("enter", "tab"):
+        return _typed(replace(state, message=""), key)[0], None
+    reason = state.prompt.strip()
+    if not reason:
+        return replace(state, message="type the reason to let it stand, or Escape"), None
+    stand = tuple(Override(flag.rule, reason) for flag in state.flags)
+    new = replace(
+        state,
+        mode=state.back,
+        prompt=state.kept,
+        let=state.let + state.flags,
+        reasons=state.reasons + stand,
+    )
+    return new, state.pending
+
+
+def _typed(state: EntryState, key: str) -> Result:
+    if len(key) != 1 or not key.isprintable():
+        return refused(state, "text only here; Enter accepts, Backspace rubs out")
+    if len(state.prompt) >= MAX_TEXT:
+        return refused(state, f"at most {MAX_TEXT} characters")
+    return replace(state, prompt=state.prompt + key), ()
+
+
+def _reason(state: EntryState, key: str, propose: Propose) -> Result:
+    reason = REASON_LETTERS.get(key)
+    if reason is None:
+        return refused(state, "one of the letters " + " ".join(REASON_LETTERS))
+    if reason == "other":
+        return replace(state, mode=Mode.NOTE, prompt=""), ()
+    return _not_tested(state, reason, "", propose)
+
+
+def _not_tested(state: EntryState, reason: str, note: str, propose: Propose) -> Result:
+    draft = replace(state.draft, not_tested=reason, not_tested_note=note)
+    label = f"not tested: {note or NOT_TESTED[reason]}, {state.station.name}"
+    if state.clonus_from is not None:
+        return refused(state, STOPWATCH_RUNS)
+    return propose(state, "enter", draft, None, label)
+
+
+def _note(state: EntryState, propose: Propose) -> Result:
+    if not state.prompt.strip():
+        return refused(state, "type the reason, or Backspace to leave")
+    return _not_tested(state, "other", state.prompt.strip(), propose)
+
+
+def _posture(state: EntryState, propose: Propose) -> Result:
+    posture = state.prompt.strip() or state.station.muscle.posture_words
+    draft = replace(state.draft, posture=posture)
+    return propose(state, "enter", draft, state.cursor, f"position: {posture}")
+
+
+def _comment(state: EntryState, propose: Propose) -> Result:
+    draft = replace(state.draft, comment=state.prompt.strip())
+    label = "comment kept" if draft.comment else "comment removed"
+    return propose(state, "enter", draft, state.cursor, f"{label}, {state.station.name}")
+
+
+def _pain(state: EntryState, propose: Propose) -> Result:
+    pain = int(state.prompt) if state.prompt else None
+    if pain is not None and pain > 10:
+        return refused(state, "pain is 0 to 10; Backspace rubs out")
+    draft = replace(state.draft, pain=pain)
+    shown = "not stated" if pain is None else f"{pain} of 10"
+    return propose(state, "enter", draft, state.cursor, f"pain {shown}, {state.station.name}")
+
+
+def _clonus(state: EntryState, propose: Propose) -> Result:
+    if not state.prompt:
+        if state.clonus_from is None:
+            return replace(state, mode=Mode.FIELDS), ()
+        return replace(state, mode=Mode.FIELDS, message="the stopwatch runs on: k stops it"), ()
+    seconds = int(state.prompt)
+    draft = replace(state.draft, clonus_s=seconds)
+    label = f"clonus {seconds} s, {state.station.name}"
+    return propose(replace(state, clonus_from=None), "enter", draft, state.cursor, label)
+
+
+def _stop(state: EntryState, ticks: float, propose: Propose) -> Result:
+    """Stop the stopwatch and accept its seconds; they stand in the prompt if a flag asks."""
+    seconds = min(elapsed(state, ticks) or 0, MAX_CLONUS_S)
+    return _clonus(replace(state, mode=Mode.CLONUS, prompt=str(seconds)), propose)
+
+
+def _goto(state: EntryState, _: Propose) -> Result:
+    matches = goto_matches(state, state.prompt)
+    if not matches:
+        return refused(state, "no station with these letters")
+    return moved(state, cursor_at(state, matches[0]))
+
+
+_ENTER: dict[Mode, Callable[[EntryState, Propose], Result]] = {
+    Mode.NOTE: _note,
+    Mode.POSTURE: _posture,
+    Mode.COMMENT: _comment,
+    Mode.PAIN: _pain,
+    Mode.CLONUS: _clonus,
+    Mode.GOTO: _goto,
+}

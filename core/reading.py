@@ -1,0 +1,211 @@
+"""What was entered at one station: the reading, its sides, velocities and reasons."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any, Literal
+
+from .angles import AngleScale, gap
+
+FastVelocity = Literal["V2", "V3"]
+"""V2: the speed of the segment falling under gravity. V3: as fast as possible."""
+
+Counts = Literal["first", "mean", "worst"]
+"""Which of several tries is the reading: the first, the mean, or the least stretch."""
+
+MAX_TEXT = 500
+"""Longest comment, reason or posture text, in characters."""
+
+
+class Side(StrEnum):
+    """A side of the body. Screens always show it in full."""
+
+    LEFT = "left"
+    RIGHT = "right"
+
+    @property
+    def other(self) -> Side:
+        """The opposite side."""
+        return Side.LEFT if self is Side.RIGHT else Side.RIGHT
+
+    @property
+    def word(self) -> str:
+        """The side in full, as screens write it."""
+        return self.value.capitalize()
+
+
+NOT_TESTED = {
+    "pain": "pain",
+    "refused": "refused",
+    "contraindicated": "contraindicated",
+    "resisted": "resisted the movement",
+    "joint-fixed": "joint fixed",
+    "no-time": "no time",
+    "other": "other",
+}
+"""Reasons why a test, or the rest of it, was not done: id as stored -> words."""
+
+
+@dataclass(frozen=True, slots=True)
+class Flag:
+    """A remark of the checks about a reading.
+
+    Attributes:
+        rule: id of the rule, see checks.RULES.
+        level: "impossible" stops the entry, "unlikely" speaks once.
+        field: "r1", "quality", "r2", "clonus" or "station": where to look first.
+        text: one sentence for the screen.
+    """
+
+    rule: str
+    level: Literal["impossible", "unlikely"]
+    field: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Override:
+    """An impossible flag that a person let stand, with the reason as typed."""
+
+    rule: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One station as it was entered. Angles are as typed, in ``scale``; deg.
+
+    Attributes:
+        muscle: id of the muscle group.
+        side: side of the body.
+        posture: posture and test position in words; the muscle's own text when standard.
+        scale: the angle scale, carried whole so that a later change of a clinic's zero
+            never alters an old reading.
+        fast_velocity: "V3" or "V2", the velocity R1 was read at.
+        r1: angle of catch at the fast stretch that counts, None when there was no catch
+            or no test.
+        r2: end of the slow passive range (V1) that counts, None when not measured.
+        quality: quality of muscle reaction, 0 to 5, None when not tested.
+        r1_tries: every fast try in order, None for a try without a catch.
+        r2_tries: every slow try in order.
+        clonus_s: duration of clonus in whole s.
+        pain: 0 to 10.
+        not_tested: key of NOT_TESTED, "" when tested.
+        not_tested_note: the reason in words for "other".
+        comment: free text.
+        flags: what the checks said when the reading was accepted.
+        overrides: impossible flags that were let stand, with reasons.
+        entered: ISO 8601 time with offset of the acceptance, "" when imported.
+    """
+
+    muscle: str
+    side: Side
+    posture: str
+    scale: AngleScale
+    fast_velocity: FastVelocity = "V3"
+    r1: int | None = None
+    r2: int | None = None
+    quality: int | None = None
+    r1_tries: tuple[int | None, ...] = ()
+    r2_tries: tuple[int, ...] = ()
+    clonus_s: int | None = None
+    pain: int | None = None
+    not_tested: str = ""
+    not_tested_note: str = ""
+    comment: str = ""
+    flags: tuple[Flag, ...] = ()
+    overrides: tuple[Override, ...] = ()
+    entered: str = ""
+
+    @property
+    def r1_stretch(self) -> int | None:
+        """Stretch angle of R1, deg."""
+        return None if self.r1 is None else self.scale.stretch(self.r1)
+
+    @property
+    def r2_stretch(self) -> int | None:
+        """Stretch angle of R2, deg."""
+        return None if self.r2 is None else self.scale.stretch(self.r2)
+
+    @property
+    def gap(self) -> int | None:
+        """R2 - R1 towards more stretch, deg; None without a catch or a slow range."""
+        return gap(self.scale, self.r1, self.r2)
+
+    @property
+    def station(self) -> tuple[str, Side, FastVelocity]:
+        """What makes a station one of a kind within a session."""
+        return (self.muscle, self.side, self.fast_velocity)
+
+
+def reading_to_doc(reading: Reading) -> dict[str, Any]:
+    """The reading as a JSON document."""
+    return {
+        "muscle": reading.muscle,
+        "side": reading.side.value,
+        "posture": reading.posture,
+        "scale": scale_to_doc(reading.scale),
+        "fast_velocity": reading.fast_velocity,
+        "r1": reading.r1,
+        "r2": reading.r2,
+        "quality": reading.quality,
+        "r1_tries": list(reading.r1_tries),
+        "r2_tries": list(reading.r2_tries),
+        "clonus_s": reading.clonus_s,
+        "pain": reading.pain,
+        "not_tested": reading.not_tested,
+        "not_tested_note": reading.not_tested_note,
+        "comment": reading.comment,
+        "flags": [flag_to_doc(flag) for flag in reading.flags],
+        "overrides": [{"rule": o.rule, "reason": o.reason} for o in reading.overrides],
+        "entered": reading.entered,
+    }
+
+
+def reading_from_doc(doc: dict[str, Any]) -> Reading:
+    """The reading in a JSON document.
+
+    Raises:
+        KeyError, TypeError, ValueError: when the document is not a reading.
+    """
+    return Reading(
+        muscle=doc["muscle"],
+        side=Side(doc["side"]),
+        posture=doc["posture"],
+        scale=scale_from_doc(doc["scale"]),
+        fast_velocity=doc["fast_velocity"],
+        r1=doc["r1"],
+        r2=doc["r2"],
+        quality=doc["quality"],
+        r1_tries=tuple(doc["r1_tries"]),
+        r2_tries=tuple(doc["r2_tries"]),
+        clonus_s=doc["clonus_s"],
+        pain=doc["pain"],
+        not_tested=doc["not_tested"],
+        not_tested_note=doc["not_tested_note"],
+        comment=doc["comment"],
+        flags=tuple(Flag(**flag) for flag in doc["flags"]),
+        overrides=tuple(Override(**override) for override in doc["overrides"]),
+        entered=doc["entered"],
+    )
+
+
+def flag_to_doc(flag: Flag) -> dict[str, str]:
+    """The flag as a JSON document."""
+    return {"rule": flag.rule, "level": flag.level, "field": flag.field, "text": flag.text}
+
+
+def scale_to_doc(scale: AngleScale) -> dict[str, Any]:
+    """The angle scale as a JSON document."""
+    return {
+        "id": scale.id,
+        "slope": scale.slope,
+        "offset": scale.offset,
+        "presign": scale.presign,
+    }
+
+
+def scale_from_doc(doc: dict[str, Any]) -> AngleScale:
+    """The angle scale in a JSON document."""
+    return AngleScale(doc["id"], doc["slope"], doc["offset"], doc["presign"])

@@ -1,0 +1,79 @@
+"""TOML files read so that every complaint can name its line."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Collection
+from dataclasses import dataclass
+from typing import Any
+
+from .problem import Problem
+
+_LINE_IN_ERROR = re.compile(r"\(at line (\d+), column \d+\)")
+
+
+@dataclass(frozen=True, slots=True)
+class TomlText:
+    """A parsed TOML file that still knows its lines.
+
+    Attributes:
+        name: file name for messages.
+        text: the file's text.
+        data: the parsed tables.
+    """
+
+    name: str
+    text: str
+    data: dict[str, Any]
+
+    def where(self, table: str = "", index: int = 0, key: str = "") -> str:
+        """File and line of a key in the index-th ``[[table]]`` (or ``[table]``).
+
+        Falls back to the table's header, then to the file, when the key is not written.
+        """
+        line = self._line(table, index, key)
+        return f"{self.name} line {line}" if line else self.name
+
+    def problem(
+        self, what: str, mend: str, table: str = "", index: int = 0, key: str = ""
+    ) -> Problem:
+        """A Problem that points at a key of this file."""
+        return Problem(self.where(table, index, key), what, mend)
+
+    def _line(self, table: str, index: int, key: str) -> int:
+        header = re.compile(rf"\s*\[\[?\s*{re.escape(table)}\s*\]\]?\s*(#.*)?$")
+        wanted = re.compile(rf"\s*\"?{re.escape(key)}\"?\s*=")
+        inside, seen, header_line = not table, -1, 0
+        for number, line in enumerate(self.text.splitlines(), 1):
+            if table and header.match(line):
+                seen += 1
+                inside = seen == index
+                header_line = number if inside else header_line
+            elif re.match(r"\s*\[", line) and not line.strip().startswith(f"[{table}."):
+                inside = False
+            elif inside and key and wanted.match(line):
+                return number
+        return header_line
+
+
+def read_toml(text: str, name: str) -> TomlText | Problem:
+    """Parse TOML; a syntax error becomes a Problem with its line."""
+    try:
+        return TomlText(name, text, tomllib.loads(text))
+    except tomllib.TOMLDecodeError as error:
+        found = _LINE_IN_ERROR.search(str(error))
+        where = f"{name} line {found.group(1)}" if found else name
+        what = _LINE_IN_ERROR.sub("", str(error)).strip()
+        return Problem(where, f"not valid TOML: {what}", "mend the line; text stands in quotes")
+
+
+def unknown_keys(
+    toml: TomlText, given: Collection[str], known: Collection[str], table: str = "", index: int = 0
+) -> list[Problem]:
+    """A Problem for each key that nobody reads, so that a slip of spelling is noticed."""
+    return [
+        toml.problem(f"unknown key {key!r}", "known: " + ", ".join(known), table, index, key)
+        for key in given
+        if key not in known
+    ]

@@ -1,0 +1,1 @@
+"""An invented clinic to try limbscribe on, and the scripts that measure it."""

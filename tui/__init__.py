@@ -1,0 +1,1 @@
+"""The terminal front of limbscribe: the Textual app and the command line."""
