@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
-from importlib import resources
+from pathlib import Path
 from typing import Any, Literal, cast
 
 from .angles import SCALE_IDS
@@ -130,7 +130,9 @@ def parse_checklist(
     data = toml.data
     for key, kind in (("id", str), ("name", str), ("station", list)):
         if not isinstance(data.get(key), kind) or not data[key]:
-            problems.append(toml.problem(f"{key!r} is missing", f"add {key}", key=key))
+            what = "has the wrong form" if data.get(key) else "is missing"
+            mend = "write [[station]] above each" if key == "station" else f'add {key} = "..."'
+            problems.append(toml.problem(f"{key!r} {what}", mend, key=key))
     chosen = {
         "order": ("muscle", "side"),
         "first_side": ("left", "right"),
@@ -143,8 +145,15 @@ def parse_checklist(
         problems += _choice(toml, data, key, allowed)
     items: list[Item] = []
     if not problems:
-        tables = cast("list[dict[str, Any]]", data["station"])
-        items = [_item(toml, table, i, muscles, problems) for i, table in enumerate(tables)]
+        tables = cast("list[object]", data["station"])
+        if not all(isinstance(table, dict) for table in tables):
+            return [
+                toml.problem("station is no list of tables", "write [[station]]", key="station")
+            ]
+        items = [
+            _item(toml, cast("dict[str, Any]", table), index, muscles, problems)
+            for index, table in enumerate(tables)
+        ]
         problems += _repeats(toml, items, muscles)
     if problems:
         return problems
@@ -162,7 +171,8 @@ def _choice(
     header: str = "",
     index: int = 0,
 ) -> list[Problem]:
-    if key not in table or table[key] in allowed:
+    # A type of its own: in Python true is 1 and 2.0 is 2.
+    if key not in table or (type(table[key]), table[key]) in [(type(a), a) for a in allowed]:
         return []
     words = ", ".join(map(str, allowed))
     return [toml.problem(f"{key} = {table[key]!r}", f"one of {words}", header, index, key)]
@@ -176,7 +186,7 @@ def _item(
     problems: list[Problem],
 ) -> Item:
     problems += unknown_keys(toml, table.keys(), _ITEM, "station", index)
-    if table.get("muscle") not in muscles:
+    if str(table.get("muscle")) not in muscles:
         problems.append(
             toml.problem(
                 f"no muscle group {table.get('muscle')!r}",
@@ -189,6 +199,10 @@ def _item(
     problems += _choice(toml, table, "sides", SIDE_WORDS, "station", index)
     problems += _choice(toml, table, "fast_velocity", ("V2", "V3"), "station", index)
     problems += _choice(toml, table, "scale", SCALE_IDS, "station", index)
+    if not isinstance(table.get("posture", ""), str):
+        problems.append(
+            toml.problem("posture is no text", "in quotes", "station", index, "posture")
+        )
     return Item(
         muscle=str(table.get("muscle")),
         sides=table.get("sides", "both"),
@@ -222,10 +236,10 @@ def _repeats(
 
 def shipped_checklists(muscles: Mapping[str, FastVelocity]) -> tuple[Checklist, ...]:
     """The checklists that come with the program, by file name."""
-    folder = resources.files(__package__) / "data" / "checklists"
+    folder = Path(__file__).with_name("data") / "checklists"
     found: list[Checklist] = []
-    for entry in sorted(folder.iterdir(), key=lambda entry: entry.name):
-        parsed = parse_checklist(entry.read_text("utf-8"), entry.name, muscles)
+    for path in sorted(folder.glob("*.toml")):
+        parsed = parse_checklist(path.read_text("utf-8"), path.name, muscles)
         if isinstance(parsed, list):
             raise ValueError("; ".join(map(str, parsed)))
         found.append(parsed)

@@ -86,12 +86,9 @@ def _cursor(doc: dict[str, Any], state: EntryState) -> Cursor:
 
 
 def _draft(doc: dict[str, Any]) -> Draft:
-    return Draft(
-        **{
-            **doc,
-            "r1": tuple(doc["r1"]),
-            "r2": tuple(doc["r2"]),
-            "heard": tuple(Flag(**flag) for flag in doc["heard"]),
-            "overrides": tuple(Override(**override) for override in doc["overrides"]),
-        }
-    )
+    fields: dict[str, Any] = dict(doc)
+    fields["r1"] = tuple(doc["r1"])
+    fields["r2"] = tuple(doc["r2"])
+    fields["heard"] = tuple(Flag(**flag) for flag in doc["heard"])
+    fields["overrides"] = tuple(Override(**override) for override in doc["overrides"])
+    return Draft(**fields)

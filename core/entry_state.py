@@ -282,6 +282,19 @@ def reading_of(state: EntryState, index: int, draft: Draft | None = None) -> Rea
     )
 
 
+def has_content(draft: Draft) -> bool:
+    """Whether anything at all was accepted at a station."""
+    blank = Draft(draft.posture, draft.velocity)
+    return draft != blank
+
+
+def session_readings(state: EntryState) -> tuple[Reading, ...]:
+    """The readings of a session as it is closed: also half-done stations, nothing is lost."""
+    return tuple(
+        reading_of(state, index) for index, draft in enumerate(state.drafts) if has_content(draft)
+    )
+
+
 def flags_of(state: EntryState, draft: Draft) -> tuple[Flag, ...]:
     """Every flag that the current station would have with this draft."""
     index = state.cursor.station

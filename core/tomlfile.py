@@ -44,8 +44,11 @@ class TomlText:
     def _line(self, table: str, index: int, key: str) -> int:
         header = re.compile(rf"\s*\[\[?\s*{re.escape(table)}\s*\]\]?\s*(#.*)?$")
         wanted = re.compile(rf"\s*\"?{re.escape(key)}\"?\s*=")
+        own_header = re.compile(rf"\s*\[\[?\s*{re.escape(key)}\s*\]")
         inside, seen, header_line = not table, -1, 0
         for number, line in enumerate(self.text.splitlines(), 1):
+            if key and not table and own_header.match(line):
+                return number
             if table and header.match(line):
                 seen += 1
                 inside = seen == index

@@ -1,0 +1,113 @@
+"""One muscle group: its test position, landmarks, angle scales and place on the body chart."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from .angles import AngleScale
+from .reading import FastVelocity
+
+LAST_ROW = 16
+"""Rows of a body chart figure are 0 to LAST_ROW, from the head down."""
+
+MIDLINE = 8
+"""Midline column of a body chart figure, and so the largest distance from it, in cells."""
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a muscle group stands on the body chart.
+
+    Attributes:
+        view: the front or the back figure.
+        row: 0 (head) to LAST_ROW (feet).
+        lateral: cells from the midline, 1 to MIDLINE; mirrored for the other side.
+    """
+
+    view: Literal["front", "back"]
+    row: int
+    lateral: int
+
+
+@dataclass(frozen=True, slots=True)
+class Muscle:
+    """One muscle group and its test.
+
+    Attributes:
+        id: name in files.
+        name: name on screens.
+        abbreviation: at most 8 characters.
+        joint: the joint that is read.
+        region: "upper" or "lower" limb.
+        posture: "sitting", "supine" or "prone".
+        position: position of the tested segment and the neighbouring joints.
+        movement: the movement that stretches the muscle.
+        start: where the stretch starts.
+        end: where it ends.
+        axis: where the goniometer's axis lies.
+        fixed_arm: what its fixed arm follows.
+        moving_arm: what its moving arm follows.
+        velocity: the customary fast velocity.
+        gravity: gravity stretches this muscle in its test position, so that V2 exists.
+        zero_words: what 0 on the neutral-zero axis is.
+        scales: the angle scales offered.
+        default_scale: id of the one used unless the clinic chooses another.
+        low: least possible stretch angle, deg.
+        high: largest possible stretch angle, deg.
+        place: where it stands on the body chart.
+        reference: motion id in the reference ranges, "" when none fits.
+        sources: where the contents come from.
+    """
+
+    id: str
+    name: str
+    abbreviation: str
+    joint: str
+    region: Literal["upper", "lower"]
+    posture: str
+    position: str
+    movement: str
+    start: str
+    end: str
+    axis: str
+    fixed_arm: str
+    moving_arm: str
+    velocity: FastVelocity
+    gravity: bool
+    zero_words: str
+    scales: tuple[AngleScale, ...]
+    default_scale: str
+    low: int
+    high: int
+    place: Place
+    reference: str
+    sources: tuple[str, ...]
+
+    @property
+    def posture_words(self) -> str:
+        """Posture and test position as screens write them."""
+        return f"{self.posture}, {self.position}"
+
+    def scale(self, id: str = "") -> AngleScale:
+        """The angle scale with this id, the default one for "".
+
+        Raises:
+            KeyError: when the muscle does not offer that scale.
+        """
+        wanted = id or self.default_scale
+        for scale in self.scales:
+            if scale.id == wanted:
+                return scale
+        raise KeyError(wanted)
+
+    def example(self, scale_id: str = "") -> str:
+        """How a scale is typed, told by its zero and by 20 deg on the usual side of it.
+
+        Raises:
+            KeyError: when the muscle does not offer that scale.
+        """
+        scale = self.scale(scale_id)
+        stretch, words = (20, "beyond") if self.low + self.high > 0 else (-20, "short of")
+        zero = f"{self.zero_words} is {scale.typed(0)}"
+        return f"{zero}; 20 deg {words} it is {scale.typed(stretch)}"
