@@ -234,22 +234,25 @@ def _sides_equal(reading: Reading, context: Context) -> Iterator[Flag]:
 
 
 def _sides_swapped(reading: Reading, context: Context) -> Iterator[Flag]:
-    """Every value fits the other side's last value, and one clearly not its own."""
-    own, other, other_last = context.last, context.other_side, context.other_side_last
-    if own is None or other is None or other_last is None:
+    """Every value fits the other side's last value, and one clearly not its own.
+
+    Only a field that both sides have, now and then, can tell the sides apart.
+    """
+    if context.last is None or context.other_side is None or context.other_side_last is None:
         return
-    crossed = [*_apart(reading, other_last), *_apart(other, own)]
-    straight = [*_apart(reading, own), *_apart(other, other_last)]
+    four = (reading, context.other_side, context.last, context.other_side_last)
+    fields = ([one.r1_stretch for one in four], [one.r2_stretch for one in four])
+    crossed: list[int] = []
+    straight: list[int] = []
+    for mine, other, mine_then, other_then in fields:
+        if mine is None or other is None or mine_then is None or other_then is None:
+            continue
+        crossed += [abs(mine - other_then), abs(other - mine_then)]
+        straight += [abs(mine - mine_then), abs(other - other_then)]
     error = context.limits.reading_error
-    if crossed and max(crossed) <= error and straight and max(straight) > 2 * error:
+    if crossed and max(crossed) <= error and max(straight) > 2 * error:
         text = "Left and Right look swapped against the last session"
         yield flag("sides-swapped", "station", text)
-
-
-def _apart(one: Reading, two: Reading) -> Iterator[int]:
-    for a, b in ((one.r1_stretch, two.r1_stretch), (one.r2_stretch, two.r2_stretch)):
-        if a is not None and b is not None:
-            yield abs(a - b)
 
 
 _Rule = Callable[[Reading, Context], Iterator[Flag]]

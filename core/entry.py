@@ -128,11 +128,9 @@ def propose(
     flags = flags_of(state, draft)
     known = (*state.draft.heard, *state.let)
     new = tuple(flag for flag in flags if flag not in known)
-    impossible = tuple(flag for flag in new if flag.level == "impossible")
     if new:
-        shown = impossible or new
-        text = shown[0].text
-        return replace(state, flags=shown, pending=key, message=text), (Bell(text),)
+        text = new[0].text
+        return replace(state, flags=new, pending=key, message=text), (Bell(text),)
     rules = {flag.rule for flag in flags}
     heard = tuple(flag for flag in known if flag in flags)
     reasons = (*draft.overrides, *state.reasons)

@@ -64,7 +64,7 @@ def _one(state: EntryState, doc: dict[str, Any]) -> EntryState:
         return replace(state, cursor=_cursor(doc["to"], state))
     if op != "do":
         raise ValueError(f"unknown op {op!r}")
-    index = doc["station"]
+    index: int = doc["station"]
     if not 0 <= index < len(state.drafts):
         raise ValueError(f"no station {index}")
     change = Change(

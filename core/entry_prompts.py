@@ -125,7 +125,7 @@ def override_key(state: EntryState, key: str) -> tuple[EntryState, str | None]:
     reason = state.prompt.strip()
     if not reason:
         return replace(state, message="type the reason to let it stand, or Escape"), None
-    stand = tuple(Override(flag.rule, reason) for flag in state.flags)
+    stand = tuple(Override(flag.rule, reason) for flag in state.flags if flag.level == "impossible")
     new = replace(
         state,
         mode=state.back,

@@ -153,7 +153,7 @@ class EntryState:
         cursor: where the next digit goes.
         mode: what the keys mean.
         prompt: text typed at a prompt.
-        flags: what stops or asks at this moment.
+        flags: what stops or asks at this moment, impossible ones first.
         pending: the key that will accept unlikely flags.
         let: flags let stand for the value being entered.
         reasons: overrides typed for the value being entered.

@@ -259,6 +259,17 @@ def test_sides_alike_last_time_cannot_be_swapped():
         assert ("sides-swapped" in found) is flagged
 
 
+def test_one_side_without_a_catch_is_compared_by_its_slow_range_only():
+    """The catch of the other side moved, but no field tells that the sides were swapped."""
+    found = rules(
+        reading(side=Side.RIGHT, r1=-9, r2=20),
+        last=reading(side=Side.RIGHT, r1=-20, r2=20),
+        other_side=reading(r2=21),
+        other_side_last=reading(r2=21),
+    )
+    assert found == []
+
+
 # In general ---------------------------------------------------------------------------------
 
 

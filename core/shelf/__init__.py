@@ -1,0 +1,49 @@
+"""The shelf: a folder with one chart file per patient, and the journals of open sessions.
+
+The only part of the program that knows TinyDB, files and locks. What it promises:
+
+* A call that returns has put its data on the disk; a call that raises says what is lost.
+* A closed session is never changed, an amendment is a document of its own.
+* A save costs what one patient's history costs, however many charts there are.
+* Whatever was damaged is noticed, and whatever was not stays readable.
+
+TinyDB, filelock and platformdirs are imported by the first call that needs them: together
+they cost about as much as the rest of a non-interactive command.
+"""
+
+from .chart import UNREADABLE, Amendment, Chart, Event
+from .errors import (
+    AlreadyClosed,
+    ChartLocked,
+    CodeTaken,
+    Damaged,
+    Holder,
+    NotConfirmed,
+    NotSaved,
+    ShelfError,
+)
+from .index import ChartEntry
+from .opened import OpenSession
+from .shelf import Shelf, default_folder
+from .verify import Finding, verify
+
+__all__ = [
+    "UNREADABLE",
+    "AlreadyClosed",
+    "Amendment",
+    "Chart",
+    "ChartEntry",
+    "ChartLocked",
+    "CodeTaken",
+    "Damaged",
+    "Event",
+    "Finding",
+    "Holder",
+    "NotConfirmed",
+    "NotSaved",
+    "OpenSession",
+    "Shelf",
+    "ShelfError",
+    "default_folder",
+    "verify",
+]

@@ -1,0 +1,181 @@
+"""The list of charts: read from a small index file, and from the charts where that is old.
+
+The index is a cache. It is never trusted beyond its checksum, a chart that changed since is
+read anew, and it may be deleted at any time. No save of a session touches it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import datetime
+
+from ..patient import patient_from_doc
+from ..session import canonical
+from . import files
+from .chart import UNREADABLE, readable
+from .document import Contents, Json, NotWhole, TooNew, is_object, parse_json, read_contents
+from .files import Folder, Found
+from .ids import CHART_SUFFIX, chart_id_of
+
+INDEX = "index.json"
+
+_HEAD = b'{"schema_version":1,"charts":'
+_MIDDLE = b',"sum":"'
+_TAIL = b'"}\n'
+
+Stamp = tuple[int, int, int]
+"""Last change (ns), size (bytes) and inode of a chart file."""
+
+
+@dataclass(frozen=True, slots=True)
+class ChartEntry:
+    """One line of the list of charts.
+
+    Attributes:
+        id: the chart's random id.
+        code: patient code; that of UNREADABLE when the patient's document is damaged.
+        diagnosis: as in Patient.
+        affected: as in Patient.
+        birth_year: as in Patient.
+        sessions: how many closed sessions.
+        last: ISO start of the latest of them, "" when there is none.
+        open_since: ISO start of the open session, "" when there is none.
+        open_recorder: who records the open session, "" when there is none.
+    """
+
+    id: str
+    code: str
+    diagnosis: str
+    affected: str
+    birth_year: int | None
+    sessions: int
+    last: str
+    open_since: str = ""
+    open_recorder: str = ""
+
+
+class Index:
+    """The charts of one shelf, without their open sessions.
+
+    Attributes:
+        all_read: whether the disk let every chart be read for the latest list.
+    """
+
+    def __init__(self, shelf: Folder) -> None:
+        self._shelf = shelf
+        self._charts = shelf.sub("charts")
+        self._known: dict[str, tuple[Stamp, ChartEntry]] | None = None
+        self.all_read = True
+
+    def entries(self) -> list[ChartEntry]:
+        """Every chart, in no order; reads only charts that changed since the last time.
+
+        Raises:
+            OSError: when the folder cannot be read.
+        """
+        if self._known is None:
+            self._known = read_index(self._shelf)
+        known: dict[str, tuple[Stamp, ChartEntry]] = {}
+        unread: list[ChartEntry] = []
+        changed = False
+        for found in files.listing(self._charts):
+            chart_id = chart_id_of(found.name, CHART_SUFFIX)
+            if chart_id is None:
+                continue
+            stamp = stamp_of(found)
+            row = self._known.get(chart_id)
+            if row is None or row[0] != stamp:
+                try:
+                    contents = self._contents(found.name)
+                except FileNotFoundError:  # gone since the listing
+                    continue
+                except OSError:
+                    # Perhaps only now: shown, but not remembered.
+                    unread.append(summary_of(chart_id, Contents({})))
+                    continue
+                row = (stamp, summary_of(chart_id, contents))
+                changed = True
+            known[chart_id] = row
+        if changed or known.keys() != self._known.keys():
+            # A cache that cannot be written is only slower next time.
+            with suppress(OSError):
+                files.replace(self._shelf, INDEX, render_index(known))
+        self._known = known
+        self.all_read = not unread
+        return [entry for _, entry in known.values()] + unread
+
+    def _contents(self, name: str) -> Contents:
+        try:
+            return read_contents(files.read(self._charts, name))
+        except TooNew:
+            return Contents({})
+
+
+def stamp_of(found: Found) -> Stamp:
+    """What tells one version of a chart file from another without reading it."""
+    return (found.mtime_ns, found.size, found.inode)
+
+
+def summary_of(chart_id: str, contents: Contents) -> ChartEntry:
+    """The chart's line in the list, from the documents that are sound."""
+    patients, _ = readable(contents, "patient", patient_from_doc)
+    patient = next(iter(patients), UNREADABLE)
+    starts, _ = readable(contents, "sessions", _start_of)
+    return ChartEntry(
+        chart_id,
+        patient.code,
+        patient.diagnosis,
+        patient.affected,
+        patient.birth_year,
+        len(starts),
+        max(starts, key=datetime.fromisoformat, default=""),
+    )
+
+
+def _start_of(body: Json) -> str:
+    """Start of a closed session without building the rest of it."""
+    started: str = body["started"]
+    if body["seal"] is None or datetime.fromisoformat(started).utcoffset() is None:
+        raise ValueError("not a closed session")
+    return started
+
+
+def render_index(known: dict[str, tuple[Stamp, ChartEntry]]) -> bytes:
+    """The bytes of the index file. The checksum is over the rows as written."""
+    rows = canonical(
+        {
+            e.id: [*stamp, e.code, e.diagnosis, e.affected, e.birth_year, e.sessions, e.last]
+            for stamp, e in known.values()
+        }
+    )
+    return _HEAD + rows + _MIDDLE + hashlib.sha256(rows).hexdigest().encode() + _TAIL
+
+
+def parse_index(data: bytes) -> dict[str, tuple[Stamp, ChartEntry]]:
+    """The rows of an index file.
+
+    Raises:
+        NotWhole: when the file is not what was written.
+    """
+    end = len(data) - len(_MIDDLE) - 64 - len(_TAIL)
+    rows = data[len(_HEAD) : max(end, 0)]
+    total = hashlib.sha256(rows).hexdigest().encode()
+    if data != _HEAD + rows + _MIDDLE + total + _TAIL:
+        raise NotWhole("it does not match its checksum")
+    table = parse_json(rows)
+    if not is_object(table):
+        raise NotWhole("it is not an index")
+    return {
+        chart_id: ((row[0], row[1], row[2]), ChartEntry(chart_id, *row[3:]))
+        for chart_id, row in table.items()
+    }
+
+
+def read_index(shelf: Folder) -> dict[str, tuple[Stamp, ChartEntry]]:
+    """The rows of the index file; none when it is missing or not what was written."""
+    try:
+        return parse_index(files.read(shelf, INDEX))
+    except (OSError, NotWhole):
+        return {}

@@ -1,0 +1,86 @@
+"""The TinyDB storage of one chart file: strict to read, replaced whole on every write."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from tinydb import TinyDB
+from tinydb.storages import Storage
+from tinydb.table import Document, Table
+
+from . import files
+from .document import Json, NotWhole, Tables, TooNew, parse, render, wrap
+from .errors import Damaged
+from .files import Folder
+
+
+class ChartStorage(Storage):
+    """Reads and writes one chart file.
+
+    Lives for one operation under the chart's lock, so it may remember what it read.
+    """
+
+    def __init__(self, folder: Folder, name: str, new: bool = False) -> None:
+        self._folder = folder
+        self._name = name
+        self._tables: Tables | None = None
+        self._new = new
+
+    def read(self) -> Tables | None:
+        """The tables; None for a chart that is yet to be written.
+
+        Raises:
+            Damaged: when the file is not what was written.
+            OSError: when it cannot be read.
+        """
+        if self._tables is None and not self._new:
+            try:
+                self._tables = parse(files.read(self._folder, self._name))
+            except (NotWhole, TooNew) as error:
+                raise Damaged(
+                    f"The chart file {self._name} was not written over because {error}: "
+                    "nothing was changed, restore it from a backup or look at it with verify"
+                ) from error
+        return self._tables
+
+    def write(self, data: dict[str, dict[str, Any]]) -> None:
+        """Replace the file.
+
+        Raises:
+            OSError: when it could not be written; then the old one is still there.
+        """
+        tables: Tables = {
+            name: {str(number): document for number, document in table.items()}
+            for name, table in data.items()
+        }
+        files.replace(self._folder, self._name, render(tables))
+        self._tables, self._new = tables, False
+
+
+class ChartFile:
+    """A chart file opened with TinyDB for one operation, under the chart's lock.
+
+    A fresh one each time: TinyDB keeps the next document number in memory, which would
+    collide with what another process has written since.
+    """
+
+    def __init__(self, folder: Folder, name: str, new: bool = False) -> None:
+        self._db = TinyDB(folder, name, new, storage=ChartStorage)
+
+    def documents(self, name: str) -> list[Json]:
+        """The documents of one table in the order in which they were written."""
+        return [dict(d) for d in sorted(self._table(name), key=lambda d: d.doc_id)]
+
+    def insert(self, name: str, bodies: list[Json]) -> None:
+        """Add documents after the last one, in one write, under numbers of our own."""
+        table = self._table(name)
+        last = max((document.doc_id for document in table), default=0)
+        documents = [Document(wrap(body), last + place) for place, body in enumerate(bodies, 1)]
+        table.insert_multiple(documents)  # pyright: ignore[reportUnknownMemberType]
+
+    def write_again(self) -> None:
+        """Write the file once more as it is."""
+        self._db.storage.write(self._db.storage.read() or {})
+
+    def _table(self, name: str) -> Table:
+        return self._db.table(name)  # pyright: ignore[reportUnknownMemberType]
