@@ -133,6 +133,7 @@ def make_tree(root: Path, names: tuple[tuple[str, ...], ...]) -> None:
     for folder in (*reversed(root.parents), root):
         _make(str(folder), None)
     with Folder(root).opened() as fd:
+        _refuse_strange(root, fd, names[0][0])
         _make_private(fd)
     for parts in names:
         with Folder(root, parts[:-1]).opened() as fd:
@@ -140,6 +141,16 @@ def make_tree(root: Path, names: tuple[tuple[str, ...], ...]) -> None:
                 os.fsync(fd)
         with Folder(root, parts).opened() as fd:
             _make_private(fd)
+
+
+def _refuse_strange(root: Path, fd: int, first: str) -> None:
+    """A folder with other things in it, a home folder say, is not turned into a shelf."""
+    found = os.listdir(fd)
+    if found and first not in found:
+        raise ShelfError(
+            f"{root} is not empty and is no shelf: nothing was changed, "
+            "name a new folder, an empty one, or the shelf itself"
+        )
 
 
 def _make_private(fd: int) -> None:

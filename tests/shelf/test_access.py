@@ -227,3 +227,14 @@ def test_a_pipe_in_place_of_a_file_does_not_hang(shelf, chart_id):
     with pytest.raises(ShelfError, match="no regular file"):
         shelf.load(chart_id)
     assert "does not belong" in verify(shelf.folder)[0].what
+
+
+def test_a_folder_of_other_things_is_not_made_a_shelf(tmp_path):
+    """``--shelf ~`` must neither scatter folders over a home nor change its mode."""
+    home = tmp_path / "home"
+    home.mkdir(mode=0o755)
+    (home / "letter.txt").write_text("mine")
+    with pytest.raises(ShelfError, match="no shelf"):
+        Shelf(home)
+    assert [path.name for path in home.iterdir()] == ["letter.txt"]
+    assert home.stat().st_mode & 0o777 == 0o755

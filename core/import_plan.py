@@ -1,0 +1,242 @@
+"""What an import would do to one chart: new sessions, additions, and rows left out.
+
+Rows that agree in date, time, offset, examiner and recorder are one session. A row is
+compared with what the chart has for the same station first: if it says the same it is there
+already, if it says something else it is refused, for the import never changes a record.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from .checklist import Checklist, Item
+from .checks import RULES_VERSION, Context, Limits, check_reading
+from .import_row import ParsedRow, Refused, Visit
+from .muscles import Muscle
+from .patient import Patient
+from .plan import last_reading
+from .reading import FastVelocity, Flag, Reading, Side, reading_to_doc
+from .reference import Reference, find_reference
+from .report.csv_rows import Row, reading_cells
+from .session import Session, canonical, sorted_by_start
+
+Station = tuple[str, Side, FastVelocity]
+
+
+@dataclass(frozen=True, slots=True)
+class Judge:
+    """What rows are held against besides the chart: muscle groups and the clinic's figures."""
+
+    muscles: Mapping[str, Muscle]
+    limits: Limits = field(default_factory=Limits)
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One document to be added to a chart.
+
+    Attributes:
+        session: the session to be stored; for an addition, the stored one it belongs to.
+        added: None for a new session, else the readings to be added to it.
+        rows: the rows that say so.
+        flagged: how many of them carry an unlikely flag.
+    """
+
+    session: Session
+    added: tuple[Reading, ...] | None
+    rows: tuple[Row, ...]
+    flagged: int
+
+
+@dataclass(frozen=True, slots=True)
+class ChartPlan:
+    """What the rows of one patient come to.
+
+    Attributes:
+        code: patient code.
+        changes: documents to add, by the start of the session.
+        already: rows that the chart (or the same file, further up) has already.
+        refused: rows left out, with their reasons.
+    """
+
+    code: str
+    changes: tuple[Change, ...]
+    already: tuple[Row, ...]
+    refused: tuple[Refused, ...]
+
+
+@dataclass(slots=True)
+class _Group:
+    """One visit while its rows are looked at."""
+
+    known: dict[Station, tuple[Reading, int]]
+    accepted: list[tuple[Row, Reading]]
+    already: list[Row]
+    refused: list[Refused]
+
+
+def plan_chart(
+    code: str, rows: Sequence[ParsedRow], patient: Patient, stored: Iterable[Session], judge: Judge
+) -> ChartPlan:
+    """What the rows of one patient would add to the chart.
+
+    Args:
+        code: patient code.
+        rows: the patient's rows in the order of the file.
+        patient: for the reference ranges.
+        stored: the chart's sessions, amendments applied.
+        judge: what the rows are held against.
+    """
+    sessions = list(sorted_by_start(stored))
+    changes: list[Change] = []
+    already: list[Row] = []
+    refused: list[Refused] = []
+    for visit in _visits(rows):
+        same = [session for session in sessions if visit_of(session) == visit]
+        earlier = [session for session in sessions if session.when < visit.when]
+        group = _Group(_stations(same), [], [], [])
+        for row in rows:
+            if row.visit == visit:
+                _take(row, group, earlier, patient, judge)
+        already += group.already
+        refused += group.refused
+        if group.accepted:
+            change = _change(code, visit, same, group.accepted)
+            changes.append(change)
+            sessions = list(sorted_by_start([*sessions, _outcome(change)]))
+    return ChartPlan(code, tuple(changes), tuple(already), tuple(refused))
+
+
+def _visits(rows: Iterable[ParsedRow]) -> list[Visit]:
+    """The visits from the earliest on; equal starts in the order of the file."""
+    return sorted(dict.fromkeys(row.visit for row in rows), key=lambda visit: visit.when)
+
+
+def visit_of(session: Session) -> Visit:
+    """What a row would have to say to belong to this session."""
+    started = session.when.isoformat(timespec="seconds")
+    return Visit(started, session.examiner, session.recorder)
+
+
+def _stations(same: Iterable[Session]) -> dict[Station, tuple[Reading, int]]:
+    """Stored readings by station; 0 stands for the chart instead of a line of the file."""
+    return {reading.station: (reading, 0) for session in same for reading in session.readings}
+
+
+def _take(
+    row: ParsedRow, group: _Group, earlier: Sequence[Session], patient: Patient, judge: Judge
+) -> None:
+    """Accept a row into its visit, or say why not."""
+    station = row.reading.station
+    if station in group.known:
+        have, line = group.known[station]
+        if reading_cells(have) == reading_cells(row.reading):
+            group.already.append(row.row)
+        else:
+            group.refused.append(Refused(row.row, _differs(have, row.reading, line)))
+        return
+    flags = _flags(row, group, earlier, patient, judge)
+    impossible = [flag.text for flag in flags if flag.level == "impossible"]
+    if impossible:
+        group.refused.append(Refused(row.row, "; ".join(impossible)))
+        return
+    reading = replace(row.reading, flags=flags)
+    group.known[station] = (reading, row.row.line)
+    group.accepted.append((row.row, reading))
+
+
+def _differs(have: Reading, reading: Reading, line: int) -> str:
+    names = ("posture", "scale", "fast_velocity", "r1", "r2", "quality", "clonus_s", "pain")
+    names += ("not_tested", "comment")
+    pairs = zip(names, reading_cells(have)[2:], reading_cells(reading)[2:], strict=True)
+    apart = ", ".join(
+        f"{name} {there or 'empty'} there, {here or 'empty'} here"
+        for name, there, here in pairs
+        if there != here and name not in ("comment", "not_tested", "posture")
+    )
+    where = f"line {line} of this file" if line else "the chart"
+    what = apart or "posture, not_tested or comment differ"
+    return f"{where} has other values for this station of this session ({what})"
+
+
+def _flags(
+    row: ParsedRow, group: _Group, earlier: Sequence[Session], patient: Patient, judge: Judge
+) -> tuple[Flag, ...]:
+    """The flags of a row, as the entry would have raised them."""
+    reading = row.reading
+    muscle = judge.muscles[reading.muscle]
+    age = patient.age_in(row.visit.when.year)
+    reference = find_reference(muscle.reference, age, patient.sex)
+    other_velocity: FastVelocity = "V2" if reading.fast_velocity == "V3" else "V3"
+
+    def last(side: Side) -> Reading | None:
+        found = last_reading(earlier, reading.muscle, side, reading.fast_velocity)
+        return found[0] if found else None
+
+    def now(side: Side, velocity: FastVelocity) -> Reading | None:
+        found = group.known.get((reading.muscle, side, velocity))
+        return found[0] if found else None
+
+    context = Context(
+        muscle=muscle,
+        limits=judge.limits,
+        reference=reference if isinstance(reference, Reference) else None,
+        last=last(reading.side),
+        other_side=now(reading.side.other, reading.fast_velocity),
+        other_side_last=last(reading.side.other),
+        other_velocity=now(reading.side, other_velocity),
+    )
+    return check_reading(reading, context)
+
+
+def _change(
+    code: str, visit: Visit, same: Sequence[Session], accepted: Sequence[tuple[Row, Reading]]
+) -> Change:
+    rows = tuple(row for row, _ in accepted)
+    readings = tuple(reading for _, reading in accepted)
+    flagged = sum(1 for reading in readings if reading.flags)
+    if same:
+        return Change(same[0], readings, rows, flagged)
+    session = Session(
+        id=_id("session", code, visit.started, visit.examiner, visit.recorder),
+        started=visit.started,
+        examiner=visit.examiner,
+        recorder=visit.recorder,
+        checklist=_checklist(readings),
+        readings=readings,
+        source="import",
+        rules=RULES_VERSION,
+    )
+    return Change(session, None, rows, flagged)
+
+
+def _checklist(readings: Iterable[Reading]) -> Checklist:
+    items = tuple(
+        Item(r.muscle, r.side.value, r.fast_velocity, r.scale.id, r.posture) for r in readings
+    )
+    highest = max((reading.quality or 0 for reading in readings), default=0)
+    return Checklist("import", "Imported", items, quality_max=5 if highest == 5 else 4)
+
+
+def _outcome(change: Change) -> Session:
+    """A session as the change leaves it, for the checks of later visits.
+
+    An addition stands as a session of its own beside the stored one: only its readings
+    are looked up.
+    """
+    if change.added is None:
+        return change.session
+    return replace(change.session, readings=change.added)
+
+
+def amendment_id(session: Session, readings: Iterable[Reading]) -> str:
+    """The id of an addition, the same for the same readings, so that it is stored once."""
+    return _id("amendment", session.id, [reading_to_doc(reading) for reading in readings])
+
+
+def _id(*parts: object) -> str:
+    # From the content and not random: two imports of one file at once then collide, and the
+    # shelf refuses the second instead of storing everything twice.
+    return hashlib.sha256(canonical(list(parts))).hexdigest()[:32]

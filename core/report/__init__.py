@@ -1,0 +1,1 @@
+"""What leaves the program: readings as CSV rows and as JSON."""

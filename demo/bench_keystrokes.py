@@ -1,0 +1,73 @@
+"""How many keys a typed session costs, against the least it could. Prints; run it by hand.
+
+    python -m limbscribe.demo.bench_keystrokes
+
+The floor of a station is the digits of its two angles, one digit of quality and two Enters;
+without a catch R1 has no digits. Minus signs and commands come on top. A station that was
+not tested has no floor.
+"""
+
+from __future__ import annotations
+
+import tempfile
+from collections import Counter
+from pathlib import Path
+
+from ..core.entry import step
+from ..core.entry_state import EntryState, reading_of
+from ..core.muscles import shipped_muscles
+from ..core.reading import Reading
+from ..core.shelf import Shelf
+from .clinic import OPEN_CODE, build_demo, demo_keys, demo_session, first_state, moment_of
+
+
+def typed_session(keys: tuple[str, ...]) -> tuple[EntryState, Counter[int], Counter[int]]:
+    """The demo session typed to its end.
+
+    Returns:
+        The last state, keys by station and minus signs among them; a key belongs to the
+        station at which it was pressed.
+    """
+    muscles = shipped_muscles()
+    with tempfile.TemporaryDirectory() as folder:
+        build_demo(Path(folder) / "shelf")
+        shelf = Shelf(Path(folder) / "shelf")
+        chart = shelf.load(shelf.find(OPEN_CODE) or "")
+    state = first_state(chart, demo_session(chart, muscles), muscles)
+    pressed: Counter[int] = Counter()
+    signs: Counter[int] = Counter()
+    for number, key in enumerate(keys):
+        pressed[state.cursor.station] += 1
+        signs[state.cursor.station] += key == "-"
+        state, _ = step(state, key, moment_of(number))
+    return state, pressed, signs
+
+
+def floor_of(reading: Reading) -> int | None:
+    """The fewest keys this reading can be typed with, None when it was not tested."""
+    if reading.not_tested or reading.r2 is None:
+        return None
+    digits = sum(len(str(abs(angle))) for angle in (reading.r1, reading.r2) if angle is not None)
+    return digits + 1 + 2
+
+
+def main() -> None:
+    """Print the table and its totals."""
+    state, pressed, signs = typed_session(demo_keys())
+    print(f"{'station':34} {'keys':>5} {'floor':>6} {'signs':>6} {'over':>5}")
+    total = floors = over_floor = with_floor = 0
+    for index, station in enumerate(state.plan.stations):
+        keys, floor = pressed[index], floor_of(reading_of(state, index))
+        total += keys
+        if floor is None:
+            print(f"{station.name:34} {keys:5} {'-':>6} {signs[index]:6} {'-':>5}")
+            continue
+        over = keys - floor - signs[index]
+        floors, over_floor, with_floor = floors + floor, over_floor + over, with_floor + keys
+        print(f"{station.name:34} {keys:5} {floor:6} {signs[index]:6} {over:5}")
+    print(f"\n{total} keys at {len(state.plan.stations)} stations, {len(state.open_stations)} open")
+    print(f"stations with a floor: {with_floor} keys, floor {floors}, commands {over_floor}")
+
+
+if __name__ == "__main__":
+    main()

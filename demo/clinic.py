@@ -1,0 +1,158 @@
+"""The invented clinic of ``limbscribe demo``: four charts, and one session half-way through.
+
+Patients and readings are made up. They take the ways a clinic's own would take: the import,
+the entry reducer and the journal, so the demo shows nothing that the program does not do.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping, Sequence
+from datetime import datetime, timedelta
+from pathlib import Path
+from secrets import token_hex
+
+from ..core.checklist import Checklist, shipped_checklists
+from ..core.entry import Moment, step
+from ..core.entry_log import save_to_doc
+from ..core.entry_state import EntryState, Save, begin
+from ..core.import_plan import Judge
+from ..core.importing import import_csv
+from ..core.muscles import Muscle, shipped_muscles
+from ..core.patient import Patient, parse_patient
+from ..core.plan import make_plan, settled
+from ..core.problem import Problem
+from ..core.reading import FastVelocity
+from ..core.session import Conditions, Session
+from ..core.shelf import Chart, OpenSession, Shelf
+from .keys import parse_keys
+
+DATA = Path(__file__).with_name("data")
+
+OPEN_CODE = "DEMO-02"
+"""The patient whose session is open."""
+
+CHECKLIST = "lower-limb"
+
+STARTED = datetime.fromisoformat("2026-11-25T09:20:00+01:00")
+"""Start of the open session; the clinic's past lies before it, whatever day it is."""
+
+SECONDS_PER_KEY = 3.0
+"""s between two keys of the script; it only spaces the times on record."""
+
+LEFT_OFF_AT = (13, 1)
+"""Station and field at which the recorder was called away: hamstrings, Right, quality."""
+
+
+def build_demo(folder: Path) -> None:
+    """Make a shelf with the invented clinic in a folder.
+
+    Only what comes with the program is drawn on, not the settings of whoever runs it.
+
+    Raises:
+        ShelfError: when the folder cannot be written.
+        ValueError: when the package's own data is broken.
+    """
+    shelf, muscles = Shelf(folder), shipped_muscles()
+    for patient in demo_patients():
+        shelf.create(patient)
+    _import_past(shelf, muscles)
+    _type_first_half(shelf, muscles)
+
+
+def demo_patients() -> tuple[Patient, ...]:
+    """The patients of patients.toml.
+
+    Raises:
+        ValueError: when one of them is none.
+    """
+    tables = tomllib.loads((DATA / "patients.toml").read_text("utf-8"))["patient"]
+    patients: list[Patient] = []
+    for table in tables:
+        fields = {name: str(value) for name, value in table.items()}
+        patient = parse_patient(fields, STARTED.year)
+        if isinstance(patient, list):
+            raise ValueError("patients.toml: " + "; ".join(map(str, patient)))
+        patients.append(patient)
+    return tuple(patients)
+
+
+def demo_keys() -> tuple[str, ...]:
+    """The keys of session.keys: the whole session of which the demo shows the first half.
+
+    Raises:
+        ValueError: when the file is broken.
+    """
+    keys = parse_keys((DATA / "session.keys").read_text("utf-8"), "session.keys")
+    if isinstance(keys, list):
+        raise ValueError("; ".join(map(str, keys)))
+    return keys
+
+
+def demo_session(chart: Chart, muscles: Mapping[str, Muscle]) -> Session:
+    """The session that the keys are typed into, as it is started."""
+    checklist = settled(_checklist(muscles), chart.patient.affected, muscles, chart.by_date)
+    notes = "slept badly, orthosis off since the morning"
+    return Session(
+        id=token_hex(16),
+        started=STARTED.isoformat(),
+        examiner="VZ",
+        recorder="JY",
+        checklist=checklist,
+        conditions=Conditions("head in midline", 90, notes, cautions_read=True),
+    )
+
+
+def first_state(chart: Chart, session: Session, muscles: Mapping[str, Muscle]) -> EntryState:
+    """The entry of that session before the first key."""
+    plan = make_plan(session.checklist, chart.patient, STARTED.year, muscles, chart.by_date)
+    return begin(plan)
+
+
+def moment_of(number: int) -> Moment:
+    """When the key with this number, from 0, is typed."""
+    seconds = SECONDS_PER_KEY * number
+    wall = STARTED + timedelta(seconds=seconds)
+    return Moment(seconds, wall.isoformat(timespec="seconds"))
+
+
+def _import_past(shelf: Shelf, muscles: Mapping[str, Muscle]) -> None:
+    data = (DATA / "readings.csv").read_bytes()
+    outcome = import_csv(data, "readings.csv", shelf, Judge(muscles), STARTED)
+    if isinstance(outcome, Problem):
+        raise ValueError(str(outcome))
+    if outcome.refused:
+        first = outcome.refused[0]
+        raise ValueError(f"readings.csv line {first.row.line}: {first.reason}")
+
+
+def _checklist(muscles: Mapping[str, Muscle]) -> Checklist:
+    velocities: dict[str, FastVelocity] = {id_: muscle.velocity for id_, muscle in muscles.items()}
+    return next(one for one in shipped_checklists(velocities) if one.id == CHECKLIST)
+
+
+def _type_first_half(shelf: Shelf, muscles: Mapping[str, Muscle]) -> None:
+    """Start the open session, type into it as the entry screen does, and leave it."""
+    chart_id = shelf.find(OPEN_CODE)
+    if chart_id is None:
+        raise ValueError(f"patients.toml has no {OPEN_CODE}")
+    chart = shelf.load(chart_id)
+    session = demo_session(chart, muscles)
+    state = first_state(chart, session, muscles)
+    opened = shelf.start(chart_id, session, session.recorder)
+    try:
+        _type(opened, state, demo_keys())
+    finally:
+        opened.leave()
+
+
+def _type(opened: OpenSession, state: EntryState, keys: Sequence[str]) -> None:
+    for number, key in enumerate(keys):
+        now = moment_of(number)
+        state, effects = step(state, key, now)
+        for effect in effects:
+            if isinstance(effect, Save):
+                opened.append(save_to_doc(effect, now.wall))
+        if (state.cursor.station, state.cursor.place) == LEFT_OFF_AT:
+            return
+    raise ValueError(f"session.keys never comes to station {LEFT_OFF_AT[0] + 1}")

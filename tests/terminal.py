@@ -1,0 +1,130 @@
+"""The installed program in a real pseudo-terminal, with pyte as its screen."""
+
+from __future__ import annotations
+
+import fcntl
+import os
+import pty
+import select
+import signal
+import struct
+import sys
+import termios
+import time
+from pathlib import Path
+
+import pyte
+
+KEYS = {
+    "<enter>": "\r",
+    "<tab>": "\t",
+    "<backspace>": "\x7f",
+    "<escape>": "\x1b",
+    "<up>": "\x1b[A",
+    "<down>": "\x1b[B",
+    "<right>": "\x1b[C",
+    "<left>": "\x1b[D",
+    "<pageup>": "\x1b[5~",
+    "<pagedown>": "\x1b[6~",
+    "<home>": "\x1b[H",
+    "<end>": "\x1b[F",
+    "<f2>": "\x1bOQ",
+}
+
+PROGRAM = (sys.executable, "-m", "limbscribe.tui")
+
+
+class Terminal:
+    """One run of the program.
+
+    Attributes:
+        screen: what a person would see.
+        raw: every byte the program has written.
+    """
+
+    def __init__(
+        self,
+        *args: str,
+        columns: int = 80,
+        lines: int = 24,
+        environment: dict[str, str] | None = None,
+        program: tuple[str, ...] = PROGRAM,
+    ) -> None:
+        self.screen = pyte.Screen(columns, lines)
+        self._stream = pyte.ByteStream(self.screen)
+        self.raw = b""
+        settings = {
+            "TERM": "xterm-256color",
+            "LANG": "C.UTF-8",
+            **{name: os.environ[name] for name in ("PATH", "HOME") if name in os.environ},
+            **(environment or {}),
+        }
+        self.pid, self._fd = pty.fork()
+        if self.pid == 0:
+            os.execvpe(program[0], [*program, *args], settings)
+        size = struct.pack("HHHH", lines, columns, 0, 0)
+        fcntl.ioctl(self._fd, termios.TIOCSWINSZ, size)
+
+    def read(self, seconds: float = 0.05) -> int:
+        """Take in what the program writes until it is quiet for a while; bytes read."""
+        count = 0
+        while select.select([self._fd], [], [], seconds)[0]:
+            try:
+                data = os.read(self._fd, 65536)
+            except OSError:  # Linux says EIO when the other end is gone
+                break
+            if not data:
+                break
+            count += len(data)
+            self.raw += data
+            self._stream.feed(data)
+        return count
+
+    def send(self, script: str) -> None:
+        """Type a script: named keys in angle brackets, all else as it stands."""
+        for name, code in KEYS.items():
+            script = script.replace(name, code)
+        os.write(self._fd, script.encode())
+
+    def wait_for(self, words: str, seconds: float = 20.0) -> str:
+        """Read until the words are on the screen; the whole screen as text.
+
+        Raises:
+            AssertionError: with the screen, when they do not come in time.
+        """
+        end = time.monotonic() + seconds
+        while time.monotonic() < end:
+            self.read()
+            if words in self.text():
+                return self.text()
+        raise AssertionError(f"{words!r} did not come:\n{self.text()}")
+
+    def text(self) -> str:
+        """The screen as lines of text."""
+        return "\n".join(line.rstrip() for line in self.screen.display)
+
+    def kill(self, number: int = signal.SIGKILL) -> int:
+        """End the program with a signal; its wait status."""
+        os.kill(self.pid, number)
+        return self.ended()
+
+    def ended(self, seconds: float = 15.0) -> int:
+        """The wait status once the program has ended.
+
+        Raises:
+            AssertionError: when it does not end in time.
+        """
+        end = time.monotonic() + seconds
+        while time.monotonic() < end:
+            self.read(0.02)
+            pid, status = os.waitpid(self.pid, os.WNOHANG)
+            if pid:
+                os.close(self._fd)
+                return status
+        os.kill(self.pid, signal.SIGKILL)
+        raise AssertionError(f"the program did not end:\n{self.text()}")
+
+
+def shelf_args(folder: Path) -> tuple[str, str]:
+    """The arguments that choose a shelf."""
+    return ("--shelf", str(folder))

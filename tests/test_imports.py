@@ -1,0 +1,99 @@
+"""What may import what: the core knows no screen, and plain commands stay without Textual."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import limbscribe.core
+import pytest
+
+from .core.rows import file_of, line
+
+CORE = Path(next(iter(limbscribe.core.__path__)))
+MODULES = sorted(
+    ".".join(("limbscribe.core", *path.relative_to(CORE).with_suffix("").parts)).removesuffix(
+        ".__init__"
+    )
+    for path in CORE.rglob("*.py")
+)
+SCREENS = ("textual", "rich", "plotext")
+
+
+def python(code: str, *argv: str, cwd: Path | None = None) -> subprocess.CompletedProcess[str]:
+    """Run Python code in a process of its own."""
+    env = {**os.environ, "LIMBSCRIBE_CONFIG": str(cwd or "nowhere")}
+    return subprocess.run(
+        [sys.executable, "-c", code, *argv],
+        capture_output=True,
+        text=True,
+        env=env,
+        cwd=cwd,
+        check=False,
+        timeout=60,
+    )
+
+
+@pytest.mark.parametrize("module", MODULES)
+def test_no_core_module_imports_a_screen(module: str) -> None:
+    code = f"import sys, {module}; print([m for m in {SCREENS} if m in sys.modules])"
+    ran = python(code)
+    assert (ran.stdout.strip(), ran.stderr) == ("[]", "")
+
+
+COMMANDS = [
+    ("--help",),
+    ("--version",),
+    ("import", "a.csv", "--shelf", "s"),
+    ("export", "--shelf", "s"),
+    ("export", "--format", "json", "--shelf", "s"),
+    ("trend", "P-01", "--json", "--shelf", "s"),
+    ("verify", "--shelf", "s"),
+]
+
+
+@pytest.mark.parametrize("argv", COMMANDS, ids=" ".join)
+def test_plain_commands_never_import_textual(argv: tuple[str, ...], tmp_path: Path) -> None:
+    (tmp_path / "a.csv").write_bytes(file_of(line()))
+    main = "from limbscribe.tui.__main__ import main; code = main(sys.argv[1:])"
+    if "s" in argv and argv[0] != "import":
+        filled = python(f"import sys; {main}", *COMMANDS[2], cwd=tmp_path)
+        assert filled.returncode == 0
+    code = f"import sys; {main}; print(code, [m for m in {SCREENS} if m in sys.modules])"
+    ran = python(code, *argv, cwd=tmp_path)
+    assert ran.stdout.splitlines()[-1] == "0 []", ran.stderr
+
+
+def test_help_imports_neither_the_domain_nor_the_store(tmp_path: Path) -> None:
+    code = (
+        "import sys; from limbscribe.tui.__main__ import main; main(['--help']);"
+        "heavy = ('tinydb', 'platformdirs', 'limbscribe.core.shelf', 'limbscribe.core.muscles');"
+        "print([m for m in heavy if m in sys.modules])"
+    )
+    assert python(code, cwd=tmp_path).stdout.splitlines()[-1] == "[]"
+
+
+def test_the_module_runs_and_its_exit_code_is_the_commands(tmp_path: Path) -> None:
+    ran = subprocess.run(
+        [sys.executable, "-m", "limbscribe.tui", "verify", "--shelf", str(tmp_path / "nowhere")],
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=60,
+    )
+    assert (ran.returncode, ran.stdout) == (2, "")
+    assert "there is no shelf" in ran.stderr
+
+
+def test_a_reader_that_stops_early_gets_no_traceback(tmp_path: Path) -> None:
+    (tmp_path / "a.csv").write_bytes(file_of(*(line(patient=f"P-{n}") for n in range(20))))
+    command = (
+        f"{sys.executable} -m limbscribe.tui import a.csv --shelf s >/dev/null 2>&1; "
+        f"{sys.executable} -m limbscribe.tui export --json --shelf s | true"
+    )
+    ran = subprocess.run(
+        ["bash", "-c", command], capture_output=True, text=True, check=False, cwd=tmp_path
+    )
+    assert ran.stderr == ""

@@ -1,0 +1,75 @@
+"""The command ``limbscribe``."""
+
+from __future__ import annotations
+
+import os
+import sys
+from argparse import Namespace
+from collections.abc import Sequence
+
+from .commands.output import DATA, OK, say, tell, version
+from .commands.parser import build_parser
+
+_INTERRUPTED, _NOBODY_READS = 130, 141
+"""Exit codes of a shell for a command ended by SIGINT or SIGPIPE."""
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run a command line; returns the exit code.
+
+    Args:
+        argv: the arguments, None for those of the process.
+    """
+    os.umask(0o077)  # whatever is written is for its owner only
+    try:
+        args = build_parser().parse_args(argv)
+    except SystemExit as stop:  # argparse has said what it had to say
+        return stop.code if isinstance(stop.code, int) else DATA
+    try:
+        code = _run(args)
+        sys.stdout.flush()
+    except KeyboardInterrupt:
+        return _INTERRUPTED
+    except BrokenPipeError:
+        # Nobody reads on, as in "| head"; keep Python from flushing into the void at exit.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return _NOBODY_READS
+    return code
+
+
+def _run(args: Namespace) -> int:
+    """Run the chosen command; imports come late so that --help and others stay quick."""
+    if args.version:
+        say(f"limbscribe {version()}")
+        return OK
+    from ..core.shelf import ShelfError
+    from .commands.charts import Stop
+
+    try:
+        return _dispatch(args)
+    except Stop as stop:
+        tell(str(stop))
+        return stop.code
+    except ShelfError as error:
+        tell(str(error))
+        return DATA
+
+
+def _dispatch(args: Namespace) -> int:
+    if args.command == "import":
+        from .commands.importing import run
+    elif args.command == "export":
+        from .commands.exporting import run
+    elif args.command == "trend":
+        from .commands.trend import run
+    elif args.command == "verify":
+        from .commands.verify import run
+    elif args.command == "demo":
+        from .commands.demo import run
+    else:
+        from .commands.opening import run
+    return run(args)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,1 @@
+"""The chart of one patient: trends, numbers and sessions."""

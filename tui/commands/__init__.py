@@ -1,0 +1,1 @@
+"""The command line: one file a command, none of which knows Textual unless the app opens."""

@@ -1,0 +1,77 @@
+"""The shelf and its charts, for the commands."""
+
+from __future__ import annotations
+
+from argparse import Namespace
+from pathlib import Path
+
+from ...core.catalogue import Catalogue, load_catalogue
+from ...core.patient import parse_code
+from ...core.problem import Problem
+from ...core.shelf import Chart, Shelf, default_folder
+from .output import DATA, USAGE, tell
+
+
+class Stop(Exception):  # noqa: N818 - says what to do
+    """The command cannot go on; carries the exit code. The reason was told already."""
+
+    def __init__(self, code: int, why: str) -> None:
+        super().__init__(why)
+        self.code = code
+
+
+def shelf_folder(args: Namespace) -> Path:
+    """The folder that --shelf, LIMBSCRIBE_SHELF or the user's data folder names."""
+    chosen: str | None = getattr(args, "shelf", None)
+    return Path(chosen) if chosen else default_folder()
+
+
+def existing_folder(args: Namespace) -> Path:
+    """The same, where it exists: a mistyped folder must not pass for an empty shelf.
+
+    Raises:
+        Stop: when it does not.
+    """
+    folder = shelf_folder(args)
+    if not folder.is_dir():
+        raise Stop(USAGE, f"there is no shelf at {folder}: name it with --shelf DIR")
+    return folder
+
+
+def catalogue() -> Catalogue:
+    """Muscle groups, checklists and settings; what is wrong with the clinic's own is told."""
+    found = load_catalogue()
+    for problem in found.problems:
+        tell(str(problem))
+    return found
+
+
+def code_of(args: Namespace) -> str:
+    """The patient code of the command line.
+
+    Raises:
+        Stop: when it is no patient code.
+    """
+    code = parse_code(args.code)
+    if isinstance(code, Problem):
+        raise Stop(USAGE, str(code))
+    return code
+
+
+def chart_of(shelf: Shelf, code: str) -> Chart:
+    """The chart of a patient code.
+
+    Raises:
+        Stop: when there is none.
+        ShelfError: when it cannot be read.
+    """
+    chart_id = shelf.find(code)
+    if chart_id is None:
+        raise Stop(DATA, f"{code} has no chart on this shelf")
+    return shelf.load(chart_id)
+
+
+def tell_problems(chart: Chart) -> None:
+    """Tell what is damaged in a chart."""
+    for problem in chart.problems:
+        tell(f"{chart.patient.code}: {problem}")

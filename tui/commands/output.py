@@ -1,0 +1,83 @@
+"""How the commands speak: data to stdout, messages to stderr, files for the owner only."""
+
+from __future__ import annotations
+
+import os
+import secrets
+import sys
+from contextlib import suppress
+from pathlib import Path
+from typing import TextIO
+
+from ...core.text import visible
+
+OK, DATA, USAGE = 0, 1, 2
+"""Exit codes: all well, something is wrong with the data, used wrongly."""
+
+_NEW_FILE = os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_NOFOLLOW | os.O_CLOEXEC
+
+
+def say(text: str, ascii_only: bool = False) -> None:
+    """Print a line of data on stdout, nothing in it able to steer a terminal."""
+    _print(text, sys.stdout, ascii_only)
+
+
+def tell(text: str) -> None:
+    """Print a message on stderr."""
+    _print(f"limbscribe: {text}", sys.stderr, False)
+
+
+def _print(text: str, stream: TextIO, ascii_only: bool) -> None:
+    # What the terminal's character set lacks is shown as an escape instead of failing.
+    encoding = "ascii" if ascii_only else (stream.encoding or "utf-8")
+    shown = visible(text).encode(encoding, "backslashreplace").decode(encoding)
+    print(shown, file=stream)
+
+
+def put(data: bytes) -> None:
+    """Write bytes to stdout as they are."""
+    sys.stdout.flush()
+    sys.stdout.buffer.write(data)
+    sys.stdout.buffer.flush()
+
+
+def write_new(path: Path, data: bytes) -> None:
+    """Write a file that did not exist, mode 0600, on the disk when this returns.
+
+    Raises:
+        FileExistsError: when something of that name exists, be it a link.
+        OSError: when it cannot be written; then it is not there.
+    """
+    fd = os.open(path, _NEW_FILE, 0o600)
+    try:
+        with os.fdopen(fd, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+    except BaseException:
+        with suppress(OSError):
+            path.unlink()
+        raise
+
+
+def write_over(path: Path, data: bytes) -> None:
+    """Write a file in place of whatever has that name; the old one stays until it is done.
+
+    Raises:
+        OSError: when it cannot be written; then the old one is still there.
+    """
+    temp = path.with_name(f".{path.name}.{secrets.token_hex(8)}.tmp")
+    write_new(temp, data)
+    try:
+        temp.replace(path)
+    except BaseException:
+        with suppress(OSError):
+            temp.unlink()
+        raise
+
+
+def version() -> str:
+    """The program's version."""
+    from importlib.metadata import version
+
+    return version("limbscribe")

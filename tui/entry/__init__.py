@@ -1,0 +1,1 @@
+"""The entry screen: one station at a time, everything else in view."""

@@ -1,0 +1,112 @@
+"""From a patient to the entry of a session: resume the open one, or set up a new one."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Protocol
+
+from textual.app import App
+
+from ..core.session import Session
+from ..core.shelf import UNREADABLE, Chart, OpenSession, ShelfError
+from .desk import Desk
+from .form import Form
+
+
+class Caller(Protocol):
+    """A screen that sessions are begun from."""
+
+    @property
+    def owner(self) -> App[int]:
+        """The app the screen belongs to."""
+        ...
+
+    def say(self, text: str) -> None:
+        """Show a sentence on the message line."""
+        ...
+
+
+def begin_session(screen: Caller, desk: Desk, chart_id: str, on_done: Callable[[], None]) -> None:
+    """Resume the open session of a chart, or set up and start a new one.
+
+    Args:
+        screen: where the question comes from; it is told what went wrong.
+        desk: what every screen is handed.
+        chart_id: the chart.
+        on_done: called when the entry or the set-up was left, or neither could be opened.
+    """
+    try:
+        chart = desk.shelf.load(chart_id)
+        if desk.shelf.has_open(chart_id):
+            opened = desk.shelf.resume(chart_id, _recorder_of(desk, chart_id))
+            _open_entry(screen, desk, chart, opened, on_done)
+            return
+    except ShelfError as error:
+        on_done()
+        screen.say(str(error))
+        return
+    if chart.patient == UNREADABLE:
+        screen.say(
+            "No session was started: the patient's part of this chart is damaged. "
+            "Restore the chart from a backup first; limbscribe verify tells more."
+        )
+        return
+    _set_up(screen, desk, chart, on_done)
+
+
+def _recorder_of(desk: Desk, chart_id: str) -> str:
+    """Who recorded the open session, so that others are told whose it is."""
+    listed = (entry for entry in desk.shelf.charts() if entry.id == chart_id)
+    return next((entry.open_recorder for entry in listed), "")
+
+
+def _set_up(
+    screen: Caller,
+    desk: Desk,
+    chart: Chart,
+    on_done: Callable[[], None],
+    form: Form | None = None,
+    message: str = "",
+) -> None:
+    """Ask how the session goes; a session that cannot be started keeps what was typed."""
+    from .setup.screen import SetupScreen
+
+    setup = SetupScreen(desk, chart, form, message)
+
+    def answered(session: Session | None) -> None:
+        if session is None:
+            on_done()
+            return
+        try:
+            opened = desk.shelf.start(chart.id, session, session.recorder)
+        except ShelfError as error:
+            _set_up(screen, desk, chart, on_done, setup.form, str(error))
+            return
+        _open_entry(screen, desk, chart, opened, on_done)
+
+    screen.owner.push_screen(setup, answered)
+
+
+def _open_entry(
+    screen: Caller, desk: Desk, chart: Chart, opened: OpenSession, on_done: Callable[[], None]
+) -> None:
+    unknown = sorted(
+        {item.muscle for item in opened.session.checklist.items} - desk.catalogue.muscles.keys()
+    )
+    if unknown:
+        opened.leave()
+        on_done()
+        screen.say(
+            f"The session of {chart.patient.code} was not opened: its checklist names "
+            f"{', '.join(unknown)}, and no such muscle group exists. Nothing is lost; "
+            "put the muscle group back into the configuration."
+        )
+        return
+    from .entry.screen import EntryScreen
+
+    try:
+        entry = EntryScreen(desk, chart, opened)
+    except BaseException:
+        opened.leave()
+        raise
+    screen.owner.push_screen(entry, lambda _: on_done())
