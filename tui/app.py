@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import gc
 import locale
 import os
 import signal
@@ -41,6 +42,11 @@ class LimbscribeApp(App[int]):
         await self.push_screen(opening)
         if self._code:
             opening.open_session(self._code)
+
+    def on_ready(self) -> None:
+        """After the first painting: collect garbage again, but not what stays for good."""
+        gc.freeze()
+        gc.enable()
 
     def action_help_quit(self) -> None:
         """Ctrl-C is a key like any other, see the keymap."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import sys
 from argparse import Namespace
 
@@ -15,6 +16,8 @@ def run(args: Namespace) -> int:
     code, folder = None, shelf_folder(args)
     if args.command == "enter":
         code, folder = code_of(args), existing_folder(args)
+    # Nothing of what a start imports is garbage: the app collects again once it has painted.
+    gc.disable()
     from ..app import run_app
 
     return run_app(folder, code=code, ascii_only=getattr(args, "ascii", False))
