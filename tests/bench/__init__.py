@@ -1,0 +1,1 @@
+"""Figures to print, not to assert."""
