@@ -128,6 +128,7 @@ def test_terminals_and_sizes(tmp_path: Path, environment, size):
     new_patient_and_session(terminal)
     terminal.send("30<enter>220<enter>")
     text = terminal.wait_for("IMPOSSIBLE")
+    terminal.read(0.5)  # a trend is drawn once the keys have come to rest
     assert "Hip flexors, LEFT" in text
     terminal.send("q")
     terminal.send("q")

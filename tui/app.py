@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 import gc
-import locale
 import os
 import signal
 import sys
@@ -14,6 +13,7 @@ from textual.app import App
 
 from ..core.catalogue import load_catalogue
 from ..core.shelf import Shelf, ShelfError
+from .characters import needs_ascii
 from .desk import Desk
 from .keymap import Keymap, check_changes
 
@@ -71,11 +71,6 @@ class LimbscribeApp(App[int]):
             if self.is_headless:
                 return
             self.exit(128 + 1)
-
-
-def needs_ascii() -> bool:
-    """Whether the locale cannot show characters above 127 (C, POSIX, Latin-1 and so on)."""
-    return locale.getpreferredencoding(False).lower().replace("-", "") not in ("utf8",)
 
 
 def run_app(

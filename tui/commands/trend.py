@@ -9,6 +9,7 @@ from ...core.muscles import Muscle
 from ...core.report.json_export import problem_doc, render
 from ...core.shelf import Chart, Shelf
 from ...core.trend import Point, Series, series_of, stations_seen
+from ..characters import needs_ascii
 from .charts import Stop, catalogue, chart_of, code_of, existing_folder, tell_problems
 from .output import DATA, OK, USAGE, put, say, tell, version
 
@@ -34,7 +35,7 @@ def run(args: Namespace) -> int:
     if args.json:
         put(render(_document(chart, trends)))
     else:
-        _draw(chart, trends, muscles, getattr(args, "ascii", False))
+        _draw(chart, trends, muscles, getattr(args, "ascii", False) or needs_ascii())
     return DATA if chart.problems else OK
 
 

@@ -1,0 +1,28 @@
+"""Whether the terminal can be trusted with characters above 127."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+
+_COERCED = ("C.UTF-8", "C.utf8", "UTF-8")
+
+
+def needs_ascii(environment: Mapping[str, str] | None = None) -> bool:
+    """Whether the locale is C, POSIX, Latin-1 or anything else but UTF-8.
+
+    Python itself cannot be asked: in a C locale it takes on UTF-8 all the same (PEP 538
+    sets LC_CTYPE, PEP 540 the UTF-8 mode), whatever the terminal can show.
+
+    Args:
+        environment: variables, None for those of the process.
+    """
+    found = os.environ if environment is None else environment
+    chosen = found.get("LC_ALL", "")
+    language = found.get("LANG", "")
+    if not chosen:
+        chosen = found.get("LC_CTYPE", "")
+        if chosen in _COERCED and language in ("", "C", "POSIX"):
+            chosen = ""  # most likely set by Python at its start
+    locale = (chosen or language).lower()
+    return not locale.endswith(("utf-8", "utf8"))
