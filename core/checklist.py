@@ -21,6 +21,16 @@ FieldOrder = Literal["fast-first", "slow-first"]
 SIDE_WORDS = ("both", "left", "right", "affected")
 MAX_TRIES = 5
 
+WAYS: dict[str, tuple[str | int, ...]] = {
+    "order": ("muscle", "side"),
+    "first_side": ("left", "right"),
+    "field_order": ("fast-first", "slow-first"),
+    "tries": tuple(range(1, MAX_TRIES + 1)),
+    "counts": ("first", "mean", "worst"),
+    "quality_max": (4, 5),
+}
+"""How a checklist is gone through: each key with what it may be."""
+
 _TOP = ("id", "name", "order", "first_side", "field_order", "tries", "counts", "quality_max")
 _ITEM = ("muscle", "sides", "fast_velocity", "scale", "posture")
 
@@ -133,15 +143,7 @@ def parse_checklist(
             what = "has the wrong form" if data.get(key) else "is missing"
             mend = "write [[station]] above each" if key == "station" else f'add {key} = "..."'
             problems.append(toml.problem(f"{key!r} {what}", mend, key=key))
-    chosen = {
-        "order": ("muscle", "side"),
-        "first_side": ("left", "right"),
-        "field_order": ("fast-first", "slow-first"),
-        "tries": tuple(range(1, MAX_TRIES + 1)),
-        "counts": ("first", "mean", "worst"),
-        "quality_max": (4, 5),
-    }
-    for key, allowed in chosen.items():
+    for key, allowed in WAYS.items():
         problems += _choice(toml, data, key, allowed)
     items: list[Item] = []
     if not problems:
@@ -157,10 +159,16 @@ def parse_checklist(
         problems += _repeats(toml, items, muscles)
     if problems:
         return problems
-    options = {key: data[key] for key in chosen if key in data}
-    if "first_side" in options:
-        options["first_side"] = Side(options["first_side"])
-    return Checklist(id=data["id"], name=data["name"], items=tuple(items), **options)
+    ways = {key: data[key] for key in WAYS if key in data}
+    return with_ways(Checklist(id=data["id"], name=data["name"], items=tuple(items)), ways)
+
+
+def with_ways(checklist: Checklist, ways: Mapping[str, Any]) -> Checklist:
+    """The checklist gone through in other ways: values that WAYS allows, by key."""
+    changes = dict(ways)
+    if "first_side" in changes:
+        changes["first_side"] = Side(changes["first_side"])
+    return replace(checklist, **changes)
 
 
 def _choice(

@@ -147,6 +147,17 @@ def propose(
     return new_state, effects
 
 
+def keep_speed(state: EntryState, speed_deg_s: int) -> Result:
+    """Keep the timed speed of a stretch, deg/s, with the current station; undo takes it back.
+
+    It has no part in the checks, so no flag can stop it; the cursor and digits not accepted
+    yet stay where they are.
+    """
+    draft = replace(state.draft, speed_deg_s=speed_deg_s)
+    label = f"speed {speed_deg_s} deg/s, {state.station.name}"
+    return record(state, draft, state.cursor, label)
+
+
 def _committed(state: EntryState, draft: Draft, now: Moment) -> tuple[Draft, int | None]:
     """The draft marked done, or with the place of the first field it still lacks."""
     lacking = [place for place, field in enumerate(state.fields) if not answered(draft, field)]
@@ -174,17 +185,21 @@ def _digit(state: EntryState, key: str, now: Moment) -> Result:
         if int(key) > state.plan.quality_max:
             return refused(state, f"quality is 0 to {state.plan.quality_max}")
         return _accept(replace(state, cursor=replace(cursor, text=key)), now, key)
-    text = (cursor.text or "") + key
+    text = key if cursor.fresh else (cursor.text or "") + key
     if len(text) > MAX_DIGITS:
         return refused(state, f"an angle has at most {MAX_DIGITS} digits; Backspace rubs out")
-    return replace(state, cursor=replace(cursor, text=text)), ()
+    return replace(state, cursor=replace(cursor, text=text, fresh=False)), ()
 
 
 def _sign(state: EntryState, _: Moment) -> Result:
     if state.field is Field.QUALITY:
         return refused(state, "quality has no sign")
+    fresh = state.cursor.fresh or (
+        state.cursor.text is None
+        and stored(state.draft, state.field, state.cursor.attempt) is not None
+    )
     cursor = _touched(state)
-    return replace(state, cursor=replace(cursor, negative=not cursor.negative)), ()
+    return replace(state, cursor=replace(cursor, negative=not cursor.negative, fresh=fresh)), ()
 
 
 def _touched(state: EntryState) -> Cursor:
@@ -202,7 +217,7 @@ def _touched(state: EntryState) -> Cursor:
 def _backspace(state: EntryState, now: Moment) -> Result:
     cursor = _touched(state)
     if cursor.text:
-        return replace(state, cursor=replace(cursor, text=cursor.text[:-1])), ()
+        return replace(state, cursor=replace(cursor, text=cursor.text[:-1], fresh=False)), ()
     return _previous_field(state, now)
 
 

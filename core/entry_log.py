@@ -27,7 +27,7 @@ def save_to_doc(save: Save, wall: str) -> dict[str, Any]:
     if save.change is not None:
         doc |= {
             "station": save.change.station,
-            "draft": asdict(save.change.after),
+            "draft": _draft_doc(save.change.after),
             "from": asdict(save.change.cursor_before),
             "to": asdict(save.change.cursor_after),
             "label": save.change.label,
@@ -37,13 +37,20 @@ def save_to_doc(save: Save, wall: str) -> dict[str, Any]:
     return doc
 
 
-def replay(plan: Plan, docs: Iterable[dict[str, Any]]) -> tuple[EntryState, list[Problem]]:
+def replay(
+    plan: Plan, docs: Iterable[dict[str, Any]], start: EntryState | None = None
+) -> tuple[EntryState, list[Problem]]:
     """The entry that the journal of a session amounts to.
 
     An entry that does not fit the plan ends the replay with a Problem; what stood before it
     is kept.
+
+    Args:
+        plan: of the session.
+        docs: what the journal holds.
+        start: what it was begun from, None for an empty entry.
     """
-    state = begin(plan)
+    state = start or begin(plan)
     for number, doc in enumerate(docs, 1):
         try:
             state = _one(state, doc)
@@ -83,6 +90,14 @@ def _cursor(doc: dict[str, Any], state: EntryState) -> Cursor:
     if not (0 <= cursor.station < len(state.drafts) and 0 <= cursor.place < len(state.fields)):
         raise ValueError(f"no field {cursor.place} at station {cursor.station}")
     return cursor
+
+
+def _draft_doc(draft: Draft) -> dict[str, Any]:
+    doc = asdict(draft)
+    # As in the reading: written only when there is one.
+    if draft.speed_deg_s is None:
+        del doc["speed_deg_s"]
+    return doc
 
 
 def _draft(doc: dict[str, Any]) -> Draft:

@@ -68,6 +68,7 @@ class Draft:
         overrides: reasons for the impossible ones among them.
         done: the station was committed.
         entered: ISO time of the commit.
+        speed_deg_s: mean speed of a fast stretch as timed by hand, deg/s.
     """
 
     posture: str
@@ -84,6 +85,7 @@ class Draft:
     overrides: tuple[Override, ...] = ()
     done: bool = False
     entered: str = ""
+    speed_deg_s: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +98,7 @@ class Cursor:
         attempt: which try of the field, from 0.
         text: digits typed, None when the field was not touched.
         negative: the sign in front of the digits.
+        fresh: an accepted value was loaded for its sign; the next digit starts anew.
     """
 
     station: int = 0
@@ -103,6 +106,7 @@ class Cursor:
     attempt: int = 0
     text: str | None = None
     negative: bool = False
+    fresh: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -279,6 +283,7 @@ def reading_of(state: EntryState, index: int, draft: Draft | None = None) -> Rea
         flags=draft.heard,
         overrides=draft.overrides,
         entered=draft.entered,
+        speed_deg_s=draft.speed_deg_s,
     )
 
 

@@ -8,15 +8,16 @@ already, if it says something else it is refused, for the import never changes a
 from __future__ import annotations
 
 import hashlib
+from collections import deque
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import datetime
 
 from .checklist import Checklist, Item
 from .checks import RULES_VERSION, Context, Limits, check_reading
 from .import_row import ParsedRow, Refused, Visit
 from .muscles import Muscle
 from .patient import Patient
-from .plan import last_reading
 from .reading import FastVelocity, Flag, Reading, Side, reading_to_doc
 from .reference import Reference, find_reference
 from .report.csv_rows import Row, reading_cells
@@ -89,29 +90,77 @@ def plan_chart(
         stored: the chart's sessions, amendments applied.
         judge: what the rows are held against.
     """
-    sessions = list(sorted_by_start(stored))
+    past = _Past(stored)
     changes: list[Change] = []
     already: list[Row] = []
     refused: list[Refused] = []
-    for visit in _visits(rows):
-        same = [session for session in sessions if visit_of(session) == visit]
-        earlier = [session for session in sessions if session.when < visit.when]
+    for visit, of_visit in _visits(rows):
+        same = past.same(visit)
+        past.go_to(visit.when)
         group = _Group(_stations(same), [], [], [])
-        for row in rows:
-            if row.visit == visit:
-                _take(row, group, earlier, patient, judge)
+        for row in of_visit:
+            _take(row, group, past, patient, judge)
         already += group.already
         refused += group.refused
         if group.accepted:
-            change = _change(code, visit, same, group.accepted)
-            changes.append(change)
-            sessions = list(sorted_by_start([*sessions, _outcome(change)]))
+            changes.append(_change(code, visit, same, group.accepted))
+            past.add(visit.when, [reading for _, reading in group.accepted])
     return ChartPlan(code, tuple(changes), tuple(already), tuple(refused))
 
 
-def _visits(rows: Iterable[ParsedRow]) -> list[Visit]:
-    """The visits from the earliest on; equal starts in the order of the file."""
-    return sorted(dict.fromkeys(row.visit for row in rows), key=lambda visit: visit.when)
+def _visits(rows: Iterable[ParsedRow]) -> list[tuple[Visit, list[ParsedRow]]]:
+    """The visits with their rows from the earliest on; equal starts in the order of the file."""
+    found: dict[Visit, list[ParsedRow]] = {}
+    for row in rows:
+        found.setdefault(row.visit, []).append(row)
+    return sorted(found.items(), key=lambda item: item[0].when)
+
+
+class _Past:
+    """The latest values of every station, as time goes on: each session is looked at once.
+
+    What plan.last_reading() finds by looking back through all sessions.
+    """
+
+    def __init__(self, stored: Iterable[Session]) -> None:
+        sessions = sorted_by_start(stored)
+        self._same: dict[Visit, list[Session]] = {}
+        for session in sessions:
+            self._same.setdefault(visit_of(session), []).append(session)
+        self._stored = deque((session.when, session.readings) for session in sessions)
+        self._added: deque[tuple[datetime, Sequence[Reading]]] = deque()
+        self._last: dict[tuple[str, Side, FastVelocity | None], Reading] = {}
+
+    def same(self, visit: Visit) -> list[Session]:
+        """The stored sessions that are this visit."""
+        return self._same.get(visit, [])
+
+    def add(self, when: datetime, readings: Sequence[Reading]) -> None:
+        """Readings that were accepted, not earlier than those added before."""
+        self._added.append((when, readings))
+
+    def go_to(self, when: datetime) -> None:
+        """Take in every session that began before this."""
+        while True:
+            # Of equal starts the stored session comes first, as in the chart.
+            queues = [queue for queue in (self._stored, self._added) if queue]
+            first = min(queues, key=lambda queue: queue[0][0], default=None)
+            if first is None or first[0][0] >= when:
+                return
+            self._take_in(first.popleft()[1])
+
+    def _take_in(self, readings: Iterable[Reading]) -> None:
+        seen: set[tuple[str, Side, FastVelocity | None]] = set()
+        for reading in readings:
+            for velocity in (reading.fast_velocity, None):
+                key = (reading.muscle, reading.side, velocity)
+                if key not in seen and (reading.r1 is not None or reading.r2 is not None):
+                    self._last[key] = reading
+                seen.add(key)
+
+    def last(self, muscle: str, side: Side, velocity: FastVelocity) -> Reading | None:
+        """The latest reading of a station, if possible at the same fast velocity."""
+        return self._last.get((muscle, side, velocity)) or self._last.get((muscle, side, None))
 
 
 def visit_of(session: Session) -> Visit:
@@ -125,9 +174,7 @@ def _stations(same: Iterable[Session]) -> dict[Station, tuple[Reading, int]]:
     return {reading.station: (reading, 0) for session in same for reading in session.readings}
 
 
-def _take(
-    row: ParsedRow, group: _Group, earlier: Sequence[Session], patient: Patient, judge: Judge
-) -> None:
+def _take(row: ParsedRow, group: _Group, past: _Past, patient: Patient, judge: Judge) -> None:
     """Accept a row into its visit, or say why not."""
     station = row.reading.station
     if station in group.known:
@@ -137,8 +184,11 @@ def _take(
         else:
             group.refused.append(Refused(row.row, _differs(have, row.reading, line)))
         return
-    flags = _flags(row, group, earlier, patient, judge)
-    impossible = [flag.text for flag in flags if flag.level == "impossible"]
+    flags = _flags(row, group, past, patient, judge)
+    let_stand = {override.rule for override in row.reading.overrides}
+    impossible = [
+        flag.text for flag in flags if flag.level == "impossible" and flag.rule not in let_stand
+    ]
     if impossible:
         group.refused.append(Refused(row.row, "; ".join(impossible)))
         return
@@ -162,7 +212,7 @@ def _differs(have: Reading, reading: Reading, line: int) -> str:
 
 
 def _flags(
-    row: ParsedRow, group: _Group, earlier: Sequence[Session], patient: Patient, judge: Judge
+    row: ParsedRow, group: _Group, past: _Past, patient: Patient, judge: Judge
 ) -> tuple[Flag, ...]:
     """The flags of a row, as the entry would have raised them."""
     reading = row.reading
@@ -172,8 +222,7 @@ def _flags(
     other_velocity: FastVelocity = "V2" if reading.fast_velocity == "V3" else "V3"
 
     def last(side: Side) -> Reading | None:
-        found = last_reading(earlier, reading.muscle, side, reading.fast_velocity)
-        return found[0] if found else None
+        return past.last(reading.muscle, side, reading.fast_velocity)
 
     def now(side: Side, velocity: FastVelocity) -> Reading | None:
         found = group.known.get((reading.muscle, side, velocity))
@@ -220,20 +269,13 @@ def _checklist(readings: Iterable[Reading]) -> Checklist:
     return Checklist("import", "Imported", items, quality_max=5 if highest == 5 else 4)
 
 
-def _outcome(change: Change) -> Session:
-    """A session as the change leaves it, for the checks of later visits.
+def amendment_id(session: Session, readings: Iterable[Reading], made_on: Iterable[str] = ()) -> str:
+    """The id of an addition, the same for the same readings on the same documents.
 
-    An addition stands as a session of its own beside the stored one: only its readings
-    are looked up.
+    So that it is stored once.
     """
-    if change.added is None:
-        return change.session
-    return replace(change.session, readings=change.added)
-
-
-def amendment_id(session: Session, readings: Iterable[Reading]) -> str:
-    """The id of an addition, the same for the same readings, so that it is stored once."""
-    return _id("amendment", session.id, [reading_to_doc(reading) for reading in readings])
+    docs = [reading_to_doc(reading) for reading in readings]
+    return _id("amendment", session.id, docs, sorted(made_on))
 
 
 def _id(*parts: object) -> str:

@@ -13,18 +13,22 @@ from datetime import datetime, timedelta
 from typing import cast
 
 from .angles import AngleScale, parse_angle
+from .checks import RULES
 from .entry_prompts import MAX_CLONUS_S
 from .muscles import Muscle
 from .patient import FIRST_BIRTH_YEAR, parse_code
 from .problem import Problem
-from .reading import MAX_TEXT, NOT_TESTED, FastVelocity, Reading, Side
-from .report.csv_rows import COLUMNS, Row
+from .reading import MAX_TEXT, NOT_TESTED, FastVelocity, Override, Reading, Side
+from .report.csv_rows import OVERRIDE, UNSAID, Row
 from .text import hidden_character, visible
 
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", re.ASCII)
 _TIME = re.compile(r"([01][0-9]|2[0-3]):[0-5][0-9](:[0-5][0-9])?", re.ASCII)
 _OFFSET = re.compile(r"[+-](0[0-9]|1[0-4]):[0-5][0-9]", re.ASCII)
 _NUMBER = re.compile(r"[0-9]{1,3}", re.ASCII)
+
+_SAID = ("r1", "r2", "quality", "clonus_s", "pain", "not_tested", "comment")
+"""Columns of which a row needs at least one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +107,7 @@ class _Cells:
             return None
         return angle
 
-    def text(self, name: str, lines: bool = False) -> str:
+    def text(self, name: str, lines: bool = False, longest: int = MAX_TEXT) -> str:
         """Free text, spaces around it taken off; several lines only where ``lines``."""
         text = self.cells[name]
         hidden = hidden_character(text)
@@ -111,8 +115,8 @@ class _Cells:
             self.complain(name, f"holds the hidden character {hidden}")
         elif not lines and re.search(r"[\t\r\n]", text):
             self.complain(name, "must stand on one line")
-        elif len(text) > MAX_TEXT:
-            self.complain(name, f"at most {MAX_TEXT} characters")
+        elif len(text) > longest:
+            self.complain(name, f"at most {longest} characters")
         return text.strip()
 
 
@@ -125,10 +129,11 @@ def parse_row(row: Row, muscles: Mapping[str, Muscle], now: datetime) -> ParsedR
         now: the present; a session more than a day later is refused (a day, because the
             row may not say its offset).
     """
-    if len(row.cells) != len(COLUMNS):
-        what = "too many" if len(row.cells) > len(COLUMNS) else "too few"
-        return Refused(row, f"{what} columns: {len(row.cells)}, wanted {len(COLUMNS)}")
-    cells = _Cells(dict(zip(COLUMNS, row.cells, strict=True)))
+    wanted = len(row.columns)
+    if len(row.cells) != wanted:
+        what = "too many" if len(row.cells) > wanted else "too few"
+        return Refused(row, f"{what} columns: {len(row.cells)}, wanted {wanted}")
+    cells = _Cells(dict(zip(row.columns, row.cells, strict=True)))
     code = parse_code(cells.cells["patient"])
     if isinstance(code, Problem):
         cells.complain("patient", f"no patient code ({code.mend})")
@@ -182,10 +187,14 @@ def _reading(cells: _Cells, muscles: Mapping[str, Muscle]) -> Reading | None:
     clonus, pain = cells.number("clonus_s", MAX_CLONUS_S), cells.number("pain", 10)
     not_tested, note = _not_tested(cells)
     posture, comment = cells.text("posture"), cells.text("comment", lines=True)
-    if not cells.cells["not_tested"] and not any(cells.cells[k] for k in ("r1", "r2", "quality")):
+    overrides, unsaid = _overrides(cells)
+    # The entry keeps a remark on a station that was not reached, so a row may carry one alone.
+    if not any(cells.cells[name] for name in _SAID) and not unsaid:
         cells.faults.append("nothing is measured, and not_tested says no reason")
     if muscle is None:
         return None
+    # A grade without an angle was a fast try without a catch, if nobody says otherwise.
+    stretched = quality is not None and unsaid != "catch-missing"
     return Reading(
         muscle=muscle.id,
         side=Side(side),
@@ -195,15 +204,33 @@ def _reading(cells: _Cells, muscles: Mapping[str, Muscle]) -> Reading | None:
         r1=r1,
         r2=r2,
         quality=quality,
-        # A grade without an angle was a fast try without a catch.
-        r1_tries=(r1,) if r1 is not None or quality is not None else (),
+        r1_tries=(r1,) if r1 is not None or stretched or unsaid == "grade-missing" else (),
         r2_tries=() if r2 is None else (r2,),
         clonus_s=clonus,
         pain=pain,
         not_tested=not_tested,
         not_tested_note=note,
         comment=comment,
+        overrides=overrides,
     )
+
+
+def _overrides(cells: _Cells) -> tuple[tuple[Override, ...], str]:
+    """The impossible flags that a person let stand, "rule: reason" a line; and a key of UNSAID."""
+    found: list[Override] = []
+    unsaid = ""
+    for line in cells.cells.get(OVERRIDE, "").splitlines():
+        rule, _, reason = line.partition(":")
+        reason = reason.strip()
+        if UNSAID.get(rule) == reason:
+            unsaid = rule
+        elif RULES.get(rule, ("", ""))[0] != "impossible" or not reason:
+            cells.complain(OVERRIDE, "lines like 'r1-beyond-r2: why it was let stand'")
+        elif hidden_character(reason) or len(reason) > MAX_TEXT:
+            cells.complain(OVERRIDE, f"reasons are plain text of at most {MAX_TEXT} characters")
+        else:
+            found.append(Override(rule, reason))
+    return tuple(found), unsaid
 
 
 def _scale(cells: _Cells, muscle: Muscle) -> AngleScale:
@@ -225,7 +252,7 @@ def _velocity(cells: _Cells, muscle: Muscle) -> FastVelocity:
 
 def _not_tested(cells: _Cells) -> tuple[str, str]:
     """The reason's key and, for "other", its words."""
-    text: str = cells.text("not_tested")
+    text: str = cells.text("not_tested", longest=MAX_TEXT + len("other: "))
     key, colon, words = text.partition(":")
     if key == "other" and words.strip():
         return key, words.strip()

@@ -1,26 +1,41 @@
-"""Import of a readings CSV into a shelf: every row is stored, there already, or refused."""
+"""Import of a readings CSV into a shelf: every row is stored, there already, or refused.
+
+First the whole file is read, so that one that breaks off changes nothing; its rows are put
+aside by patient (import_spill.py). Then one chart after the other is dealt with. So the memory
+used follows the largest chart and not the length of the file, and a chart is written once for
+all its new sessions and once for all its additions.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Generator, Iterable, Sequence
+from collections.abc import Callable, Generator, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime
+from io import BytesIO
 
 from .import_plan import Change, ChartPlan, Judge, amendment_id, plan_chart
 from .import_row import ParsedRow, Refused, parse_row
+from .import_spill import Places, RefusedRows, Spill
 from .patient import Patient
 from .problem import Problem
-from .reading import Reading
-from .report.csv_rows import COLUMNS, REASON, read_rows, write_rows
-from .session import Session
-from .shelf import Amendment, Chart, NotConfirmed, Shelf, ShelfError
+from .report.csv_rows import COLUMNS, OVERRIDE, REASON, Row, stream_rows, written_rows
+from .shelf import Amendment, Chart, ChartLocked, NotConfirmed, NotSaved, Shelf, ShelfError
 
 AUTHOR = "import"
 """Signs imported sessions: nobody was there to sign for them."""
 
 ADDED_LATER = "rows imported later"
 """Reason of an amendment that adds rows to a session imported before."""
+
+_CHARTS_AT_ONCE = 50
+"""New charts made under one lock of the list of codes, which others wait for meanwhile."""
+
+_ROWS_AT_ONCE = 2000
+"""Rows of new charts held until they are made."""
+
+Progress = Callable[[str, int, int], None]
+"""Told "read" or "stored", how many rows so far, and of how many (0 while not known)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +61,7 @@ class Outcome:
     sessions: int
     amended: int
     new_patients: tuple[str, ...]
-    refused: tuple[Refused, ...]
+    refused: Sequence[Refused]
     notes: tuple[str, ...]
 
 
@@ -54,13 +69,13 @@ class Outcome:
 class _Tally:
     """The outcome while it grows."""
 
+    refused: RefusedRows
     stored: int = 0
     already: int = 0
     flagged: int = 0
     sessions: int = 0
     amended: int = 0
     new_patients: list[str] = field(default_factory=list[str])
-    refused: list[Refused] = field(default_factory=list[Refused])
     notes: list[str] = field(default_factory=list[str])
 
     def count(self, change: Change) -> None:
@@ -74,49 +89,79 @@ class _Tally:
 
     def refuse(self, changes: Iterable[Change], reason: str) -> None:
         """Turn the rows of changes that the shelf did not take into refused ones."""
-        self.refused += [Refused(row, reason) for change in changes for row in change.rows]
+        self.refused.extend(Refused(row, reason) for change in changes for row in change.rows)
 
 
 def import_csv(
     data: bytes, name: str, shelf: Shelf | None, judge: Judge, now: datetime, dry_run: bool = False
 ) -> Outcome | Problem:
-    """Import a file.
+    """Import a file of ours that is in memory; see import_rows()."""
+    return import_rows(stream_rows(BytesIO(data), name), shelf, judge, now, dry_run)
+
+
+def import_rows(
+    rows: Iterable[Row | Refused | Problem],
+    shelf: Shelf | None,
+    judge: Judge,
+    now: datetime,
+    dry_run: bool = False,
+    progress: Progress | None = None,
+) -> Outcome | Problem:
+    """Import rows as they come out of a file.
 
     Args:
-        data: the file's bytes.
-        name: the file's name, for messages.
+        rows: the rows; one that could not be brought into our form is refused already.
         shelf: where to; None (for a dry run) when there is no shelf yet.
         judge: muscle groups and figures for the checks.
         now: the present with its offset; signs the sessions.
         dry_run: count only, change nothing.
+        progress: told now and then how far it is.
 
     Returns:
         What was done, or why the file as a whole cannot be read; then nothing was done.
     """
-    rows = read_rows(data, name)
-    if isinstance(rows, Problem):
-        return rows
-    tally = _Tally()
-    by_code: dict[str, list[ParsedRow]] = {}
+    spill, places = Spill(), Places()
+    tally = _Tally(RefusedRows(spill))
+    count = 0
     for row in rows:
-        parsed = parse_row(row, judge.muscles, now)
+        if isinstance(row, Problem):
+            return row
+        count += 1
+        parsed = row if isinstance(row, Refused) else parse_row(row, judge.muscles, now)
         if isinstance(parsed, Refused):
-            tally.refused.append(parsed)
+            tally.refused.add(parsed)
         else:
-            by_code.setdefault(parsed.code, []).append(parsed)
-    for code, parsed_rows in by_code.items():
-        _import_chart(code, parsed_rows, shelf, judge, now, dry_run, tally)
-    return _outcome(len(rows), tally)
+            places.add(parsed.code, spill.put(parsed.row))
+        if progress:
+            progress("read", count, 0)
+    job = _Job(shelf, judge, now, dry_run, tally)
+    done = len(tally.refused)
+    for code, own in places:
+        parsed_rows = [parse_row(spill.get(place)[0], judge.muscles, now) for place in own]
+        job.take(code, [row for row in parsed_rows if isinstance(row, ParsedRow)])
+        done += len(own)
+        if progress:
+            progress("dealt with", done, count)
+    job.make_new()
+    return _outcome(count, tally)
 
 
 def refused_file(refused: Iterable[Refused]) -> bytes:
+    """The file of refused rows, see refused_lines()."""
+    return b"".join(refused_lines(refused))
+
+
+def refused_lines(refused: Iterable[Refused]) -> Iterator[bytes]:
     """The file of refused rows: as they came, with the reason in a last column.
 
     Corrected, it can be imported as it is.
     """
-    width = len(COLUMNS)
-    rows = [(*r.row.cells, *[""] * (width - len(r.row.cells)), r.reason) for r in refused]
-    return write_rows(rows, (*COLUMNS, REASON))
+    columns = COLUMNS
+    if any(OVERRIDE in each.row.columns for each in refused):
+        columns = (*COLUMNS, OVERRIDE)
+    width = len(columns)
+    rows = ((*r.row.cells, *[""] * (width - len(r.row.cells)), r.reason) for r in refused)
+    return written_rows(rows, (*columns, REASON))
 
 
 def _outcome(rows: int, tally: _Tally) -> Outcome:
@@ -128,60 +173,128 @@ def _outcome(rows: int, tally: _Tally) -> Outcome:
         tally.sessions,
         tally.amended,
         tuple(tally.new_patients),
-        tuple(sorted(tally.refused, key=lambda refused: refused.row.line)),
+        tally.refused,
         tuple(tally.notes),
     )
 
 
-def _import_chart(
-    code: str,
-    rows: list[ParsedRow],
-    shelf: Shelf | None,
-    judge: Judge,
-    now: datetime,
-    dry_run: bool,
+class _Job:
+    """One import: the charts one after the other, new ones some at a time.
+
+    Trouble with one chart leaves the others alone.
+    """
+
+    def __init__(
+        self, shelf: Shelf | None, judge: Judge, now: datetime, dry_run: bool, tally: _Tally
+    ) -> None:
+        self._shelf = None if dry_run else shelf
+        self._judge, self._tally = judge, tally
+        self._at = now.isoformat(timespec="seconds")
+        self._look = shelf
+        self._find = shelf.finder() if shelf else None
+        self._new: list[ChartPlan] = []
+
+    def take(self, code: str, rows: list[ParsedRow]) -> None:
+        """Deal with the rows of one patient."""
+        tally = self._tally
+        try:
+            chart_id = self._find(code) if self._find else None
+            chart = self._look.load(chart_id) if self._look and chart_id else None
+        except ShelfError as error:
+            tally.refused.extend(Refused(row.row, str(error)) for row in rows)
+            return
+        patient, stored = (chart.patient, chart.by_date) if chart else (Patient(code), ())
+        plan = plan_chart(code, rows, patient, stored, self._judge)
+        tally.already += len(plan.already)
+        tally.refused.extend(plan.refused)
+        if not plan.changes:
+            return
+        if chart is None:
+            tally.new_patients.append(code)
+        if self._shelf is None:
+            for change in plan.changes:
+                tally.count(change)
+        elif chart is None:
+            self._put_off(plan)
+        else:
+            _store(plan, self._shelf, chart.id, _tips(chart), self._at, tally)
+
+    def _put_off(self, plan: ChartPlan) -> None:
+        self._new.append(plan)
+        rows = sum(len(change.rows) for plan in self._new for change in plan.changes)
+        if len(self._new) >= _CHARTS_AT_ONCE or rows >= _ROWS_AT_ONCE:
+            self.make_new()
+
+    def make_new(self) -> None:
+        """Make the charts that were put off, and store what belongs into them."""
+        if self._shelf is None or not self._new:
+            return
+        plans, self._new = self._new, []
+        patients = [Patient(plan.code) for plan in plans]
+        sessions = {plan.code: [change.session for change in plan.changes] for plan in plans}
+        made: dict[str, str | ShelfError]
+        try:
+            made = self._shelf.create_all(patients, AUTHOR, self._at, sessions)
+        except ShelfError as error:
+            made = {plan.code: error for plan in plans}
+        for plan in plans:
+            self._count_new(plan, made[plan.code])
+
+    def _count_new(self, plan: ChartPlan, made: str | ShelfError) -> None:
+        if isinstance(made, ShelfError) and not isinstance(made, NotConfirmed):
+            self._tally.new_patients.remove(plan.code)
+            self._tally.refuse(plan.changes, str(made))
+            return
+        if isinstance(made, NotConfirmed):
+            self._tally.notes.append(f"{plan.code}: {made}")
+        for change in plan.changes:
+            self._tally.count(change)
+
+
+def _store(
+    plan: ChartPlan,
+    shelf: Shelf,
+    chart_id: str,
+    tips: dict[str, tuple[str, ...]],
+    at: str,
     tally: _Tally,
 ) -> None:
-    """Import the rows of one patient; trouble with one chart leaves the others alone."""
-    try:
-        chart = _chart_of(code, shelf)
-    except ShelfError as error:
-        tally.refused += [Refused(row.row, str(error)) for row in rows]
-        return
-    patient, stored = (chart.patient, chart.by_date) if chart else (Patient(code), ())
-    plan = plan_chart(code, rows, patient, stored, judge)
-    tally.already += len(plan.already)
-    tally.refused += plan.refused
-    if chart is None and plan.changes:
-        tally.new_patients.append(code)
-    if dry_run or shelf is None:
-        for change in plan.changes:
-            tally.count(change)
-    elif plan.changes:
-        _store(plan, shelf, chart, now.isoformat(timespec="seconds"), tally)
-
-
-def _chart_of(code: str, shelf: Shelf | None) -> Chart | None:
-    chart_id = shelf.find(code) if shelf else None
-    return shelf.load(chart_id) if shelf and chart_id else None
-
-
-def _store(plan: ChartPlan, shelf: Shelf, chart: Chart | None, at: str, tally: _Tally) -> None:
-    """Write the changes: all new sessions at once, then each addition."""
+    """Write the changes: all new sessions at once, then all additions at once."""
     new = [change for change in plan.changes if change.added is None]
-    try:
-        chart_id = chart.id if chart else shelf.create(Patient(plan.code))
-    except ShelfError as error:
-        tally.new_patients.remove(plan.code)
-        tally.refuse(plan.changes, str(error))
-        return
     if new:
         with _counted(new, plan.code, tally):
             shelf.add_closed(chart_id, [change.session for change in new], AUTHOR, at)
-    for change in plan.changes:
-        if change.added is not None:
-            with _counted([change], plan.code, tally):
-                shelf.amend(chart_id, _amendment(change.session, change.added, at))
+    added = [change for change in plan.changes if change.added is not None]
+    settled = [change for change in added if tips.get(change.session.id)]
+    if len(settled) > 1 and _amend_all(settled, plan.code, shelf, chart_id, tips, at, tally):
+        added = [change for change in added if not tips.get(change.session.id)]
+    for change in added:
+        with _counted([change], plan.code, tally):
+            shelf.amend(chart_id, _amendment(change, at, tips))
+
+
+def _amend_all(
+    changes: Sequence[Change],
+    code: str,
+    shelf: Shelf,
+    chart_id: str,
+    tips: dict[str, tuple[str, ...]],
+    at: str,
+    tally: _Tally,
+) -> bool:
+    """Write additions at once; False when one of them does not fit and all must go singly."""
+    try:
+        shelf.amend_all(chart_id, [_amendment(change, at, tips) for change in changes])
+    except NotConfirmed as error:
+        tally.notes.append(f"{code}: {error}")
+    except (NotSaved, ChartLocked) as error:
+        tally.refuse(changes, str(error))
+        return True
+    except ShelfError:
+        return False
+    for change in changes:
+        tally.count(change)
+    return True
 
 
 @contextmanager
@@ -198,5 +311,17 @@ def _counted(changes: Sequence[Change], code: str, tally: _Tally) -> Generator[N
         tally.count(change)
 
 
-def _amendment(session: Session, added: tuple[Reading, ...], at: str) -> Amendment:
-    return Amendment(amendment_id(session, added), session.id, AUTHOR, ADDED_LATER, at, added)
+def _tips(chart: Chart) -> dict[str, tuple[str, ...]]:
+    """What an addition to each session is made on: what the rows were compared with.
+
+    Nothing where amendments disagree; the shelf then takes no addition until that is settled.
+    """
+    chains = chart.chains
+    return {chain.session.id: () if chain.conflict else chain.tips for chain in chains}
+
+
+def _amendment(change: Change, at: str, tips: dict[str, tuple[str, ...]]) -> Amendment:
+    session, added = change.session, change.added or ()
+    made_on = tips.get(session.id, ())
+    id_ = amendment_id(session, added, made_on)
+    return Amendment(id_, session.id, AUTHOR, ADDED_LATER, at, added, made_on=made_on)

@@ -26,8 +26,11 @@ POSTURES = ("sitting", "supine", "prone")
 LONGEST_POSTURE = 43
 """Longest posture with test position, in characters: what the entry screen has room for."""
 
+LONGEST_NAME = 32
+"""Longest name of a muscle group, in characters."""
+
 _LONGEST = {
-    "name": 32,
+    "name": LONGEST_NAME,
     "abbreviation": 8,
     "joint": 16,
     "position": LONGEST_POSTURE,

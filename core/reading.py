@@ -97,6 +97,8 @@ class Reading:
         flags: what the checks said when the reading was accepted.
         overrides: impossible flags that were let stand, with reasons.
         entered: ISO 8601 time with offset of the acceptance, "" when imported.
+        speed_deg_s: mean speed over the arc of a fast stretch, deg/s, as timed by hand;
+            None when it was not timed.
     """
 
     muscle: str
@@ -117,6 +119,7 @@ class Reading:
     flags: tuple[Flag, ...] = ()
     overrides: tuple[Override, ...] = ()
     entered: str = ""
+    speed_deg_s: int | None = None
 
     @property
     def r1_stretch(self) -> int | None:
@@ -141,7 +144,7 @@ class Reading:
 
 def reading_to_doc(reading: Reading) -> dict[str, Any]:
     """The reading as a JSON document."""
-    return {
+    doc: dict[str, Any] = {
         "muscle": reading.muscle,
         "side": reading.side.value,
         "posture": reading.posture,
@@ -161,6 +164,11 @@ def reading_to_doc(reading: Reading) -> dict[str, Any]:
         "overrides": [{"rule": o.rule, "reason": o.reason} for o in reading.overrides],
         "entered": reading.entered,
     }
+    # Only when timed: the document of every other reading, and so its seal, stays as it was
+    # before there was a speed.
+    if reading.speed_deg_s is not None:
+        doc["speed_deg_s"] = reading.speed_deg_s
+    return doc
 
 
 def reading_from_doc(doc: dict[str, Any]) -> Reading:
@@ -188,6 +196,7 @@ def reading_from_doc(doc: dict[str, Any]) -> Reading:
         flags=tuple(Flag(**flag) for flag in doc["flags"]),
         overrides=tuple(Override(**override) for override in doc["overrides"]),
         entered=doc["entered"],
+        speed_deg_s=doc.get("speed_deg_s"),
     )
 
 

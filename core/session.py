@@ -23,12 +23,21 @@ class Conditions:
             None when not stated.
         notes: orthosis, illness, sleep and the like, as typed.
         cautions_read: the cautions before fast stretch were confirmed on screen.
+        reader: initials or staff code of who read the goniometer, "" for the examiner.
+        instrument: one of measurement_error.INSTRUMENTS, "" for a goniometer.
+        minutes_since_orthosis: minutes since an orthosis or cast came off, None when not
+            stated or none is worn.
+        illness: illness, fever, poor sleep and the like on the day, as typed.
     """
 
     posture: str = ""
     minutes_since_dose: int | None = None
     notes: str = ""
     cautions_read: bool = False
+    reader: str = ""
+    instrument: str = ""
+    minutes_since_orthosis: int | None = None
+    illness: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,18 +150,34 @@ def session_to_doc(session: Session) -> dict[str, Any]:
         "examiner": session.examiner,
         "recorder": session.recorder,
         "checklist": checklist_to_doc(session.checklist),
-        "conditions": {
-            "posture": session.conditions.posture,
-            "minutes_since_dose": session.conditions.minutes_since_dose,
-            "notes": session.conditions.notes,
-            "cautions_read": session.conditions.cautions_read,
-        },
+        "conditions": conditions_to_doc(session.conditions),
         "readings": [reading_to_doc(reading) for reading in session.readings],
         "seal": None
         if seal is None
         else {"author": seal.author, "at": seal.at, "parent": seal.parent, "hash": seal.hash},
         "source": session.source,
         "rules": session.rules,
+    }
+
+
+def conditions_to_doc(conditions: Conditions) -> dict[str, Any]:
+    """The conditions as a JSON document.
+
+    What was added after the first version is written only when it was filled in: sessions
+    signed before must keep the very bytes that they were signed with.
+    """
+    added = {
+        "reader": conditions.reader,
+        "instrument": conditions.instrument,
+        "minutes_since_orthosis": conditions.minutes_since_orthosis,
+        "illness": conditions.illness,
+    }
+    return {
+        "posture": conditions.posture,
+        "minutes_since_dose": conditions.minutes_since_dose,
+        "notes": conditions.notes,
+        "cautions_read": conditions.cautions_read,
+        **{name: value for name, value in added.items() if value not in (None, "")},
     }
 
 

@@ -5,12 +5,32 @@
     reading_error = 5            # deg, see checks.Limits
     change = 25                  # deg
     ascii = false                # draw with plain characters only
+    idle_minutes = 10            # without a key until the screen is locked, 0 = never
+    mdc_level = 95               # or 90: level of the smallest detectable change, in %
+    own_measurement_error = true # the clinic's own measurement_error.toml takes part
+    key_profile = "number-pad"   # or "left-handed", "standard"
+    order = "side"               # ways of a checklist that does not say otherwise, see
+    first_side = "right"         # checklist.WAYS; a shipped one never says otherwise
+    field_order = "slow-first"
+    tries = 2
+    counts = "worst"
+    quality_max = 5
+
+    [toxin_bands]                # first day of each band since an injection
+    early = 0
+    late = 84
+
+    [follow_up]                  # first and last day of measuring again after an injection
+    "4 to 6 weeks" = [28, 42]
 
     [scales]                     # the angle scale offered for a muscle group
     hamstrings = "straight-180"
 
+    [words]                      # the clinic's own name of a muscle group
+    hamstrings = "Knee flexors"
+
     [keys]                       # keys of a command by its id
-    "entry.u" = ["u", "ctrl+z"]
+    "entry.u" = ["u", "f4"]
 
 A setting that cannot be used is left at its default and becomes a Problem: a slip in this
 file must not keep anybody from recording.
@@ -24,17 +44,33 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, cast
 
+from .checklist import WAYS
 from .checks import Limits
-from .muscles import Muscle
+from .measurement_error import Level
+from .muscles import LONGEST_NAME, Muscle
 from .problem import Problem
+from .text import visible
 from .tomlfile import TomlText, read_toml, unknown_keys
+from .windows import DEFAULT_BANDS, DEFAULT_WINDOWS, Band, Window, bands_from, windows_from
 
 FILE = "config.toml"
 
 _WIDEST = {"reading_error": 30, "change": 180}
 """deg; larger figures would switch the checks off without saying so."""
 
-_KNOWN = (*_WIDEST, "ascii", "scales", "keys")
+_LONGEST_IDLE = 240
+"""min; a screen left open for longer than a clinic session is as good as never locked."""
+
+_TIMES = ("toxin_bands", "follow_up")
+_CHANGE = ("mdc_level", "own_measurement_error", *_TIMES)
+KNOWN = (
+    *(*_WIDEST, "ascii", "idle_minutes", "key_profile", *WAYS),
+    *("scales", "words", "keys", *_CHANGE),
+)
+"""Every key of the file, tables included."""
+
+KEY_PROFILES = ("standard", "number-pad", "left-handed")
+"""Sets of keys that come with the program; the first is the one used."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,18 +82,37 @@ class Settings:
         change: deg, see checks.Limits.
         scales: angle scale id by muscle id.
         keys: key names by binding id.
+        key_profile: one of KEY_PROFILES; the keys above go on top of it.
+        ways: how a checklist is gone through that does not say so itself, see checklist.WAYS.
+        words: name on screens by muscle id.
         ascii: draw with no character above 127.
+        idle_minutes: minutes without a key until the screen is locked, 0 for never.
+        mdc_level: level of the smallest detectable change, 90 or 95 %.
+        own_measurement_error: the clinic's own measurement errors take part.
+        toxin_bands: bands of days since an injection.
+        follow_up: when to measure again after one.
         path: the file they come from, None for the defaults.
         problems: settings that were left at their defaults, and why.
+        places: file and line of every setting written there, by key; one in a table is
+            "table.key".
     """
 
     reading_error: int = Limits().reading_error
     change: int = Limits().change
     scales: Mapping[str, str] = field(default_factory=dict[str, str])
     keys: Mapping[str, tuple[str, ...]] = field(default_factory=dict[str, tuple[str, ...]])
+    key_profile: str = KEY_PROFILES[0]
+    ways: Mapping[str, str | int] = field(default_factory=dict[str, str | int])
+    words: Mapping[str, str] = field(default_factory=dict[str, str])
     ascii: bool = False
+    idle_minutes: int = 10
+    mdc_level: Level = 95
+    own_measurement_error: bool = False
+    toxin_bands: tuple[Band, ...] = DEFAULT_BANDS
+    follow_up: tuple[Window, ...] = DEFAULT_WINDOWS
     path: Path | None = None
     problems: tuple[Problem, ...] = ()
+    places: Mapping[str, str] = field(default_factory=dict[str, str])
 
     @property
     def limits(self) -> Limits:
@@ -111,17 +166,100 @@ def parse_settings(text: str, path: Path, muscles: Mapping[str, Muscle] | None =
     toml = read_toml(text, path.name)
     if isinstance(toml, Problem):
         return Settings(path=path, problems=(toml,))
-    problems = unknown_keys(toml, toml.data.keys(), _KNOWN)
+    problems = unknown_keys(toml, toml.data.keys(), KNOWN)
     defaults = Settings()
     return Settings(
         reading_error=_degrees(toml, "reading_error", defaults.reading_error, problems),
         change=_degrees(toml, "change", defaults.change, problems),
         scales=_scales(toml, muscles, problems),
         keys=_keys(toml, problems),
+        key_profile=_profile(toml, problems),
+        ways=_ways(toml, problems),
+        words=_words(toml, muscles, problems),
         ascii=_truth(toml, "ascii", problems),
+        idle_minutes=_idle(toml, defaults.idle_minutes, problems),
+        mdc_level=_level(toml, problems),
+        own_measurement_error=_truth(toml, "own_measurement_error", problems),
+        toxin_bands=_bands(toml, problems),
+        follow_up=_windows(toml, problems),
         path=path,
         problems=tuple(problems),
+        places=_places(toml),
     )
+
+
+def _places(toml: TomlText) -> dict[str, str]:
+    places: dict[str, str] = {}
+    for key in KNOWN:
+        value = toml.data.get(key)
+        if isinstance(value, dict):
+            inner = _flat(cast("dict[str, object]", value))
+            places |= {f"{key}.{name}": toml.where(key, key=name) for name in inner}
+        elif value is not None:
+            places[key] = toml.where(key=key)
+    return places
+
+
+def _flat(table: Mapping[str, object]) -> dict[str, object]:
+    """A table with ``entry.u = ...``, which TOML takes for a table in it, written flat."""
+    flat: dict[str, object] = {}
+    for key, value in table.items():
+        inner = cast("dict[str, object]", value) if isinstance(value, dict) else None
+        flat |= {f"{key}.{name}": one for name, one in inner.items()} if inner else {key: value}
+    return flat
+
+
+def _profile(toml: TomlText, problems: list[Problem]) -> str:
+    value = toml.data.get("key_profile", KEY_PROFILES[0])
+    if isinstance(value, str) and value in KEY_PROFILES:
+        return value
+    mend = f"one of {', '.join(KEY_PROFILES)}; {KEY_PROFILES[0]} is used"
+    problems.append(toml.problem(f"key_profile = {value!r}", mend, key="key_profile"))
+    return KEY_PROFILES[0]
+
+
+def _ways(toml: TomlText, problems: list[Problem]) -> dict[str, str | int]:
+    ways: dict[str, str | int] = {}
+    for key, allowed in WAYS.items():
+        value = toml.data.get(key)
+        if value is None:
+            continue
+        # A type of its own: in Python true is 1 and 2.0 is 2.
+        if (type(value), value) in [(type(one), one) for one in allowed]:
+            ways[key] = value
+        else:
+            mend = f"one of {', '.join(map(str, allowed))}; each checklist's own is used"
+            problems.append(toml.problem(f"{key} = {value!r}", mend, key=key))
+    return ways
+
+
+def _words(
+    toml: TomlText, muscles: Mapping[str, Muscle] | None, problems: list[Problem]
+) -> dict[str, str]:
+    """The clinic's own names; two muscle groups of one name could not be told apart."""
+    found: dict[str, str] = {}
+    for muscle_id, word in _table(toml, "words", problems).items():
+        fault = _word_fault(muscle_id, word, muscles)
+        taken = {id_: found.get(id_, muscle.name) for id_, muscle in (muscles or {}).items()}
+        if fault is None and word in [name for id_, name in taken.items() if id_ != muscle_id]:
+            fault = f"another muscle group is called {word!r}", "choose another name"
+        if fault is None:
+            found[muscle_id] = word
+        else:
+            problems.append(toml.problem(*fault, table="words", key=muscle_id))
+    return found
+
+
+def _word_fault(
+    muscle_id: str, word: object, muscles: Mapping[str, Muscle] | None
+) -> tuple[str, str] | None:
+    if muscles is not None and muscle_id not in muscles:
+        return f"no muscle group {muscle_id!r}", "mend the id"
+    if not isinstance(word, str) or not 0 < len(word.strip()) == len(word) <= LONGEST_NAME:
+        return f"{muscle_id} = {word!r}", f"a name of 1 to {LONGEST_NAME} characters, in quotes"
+    if visible(word) != word:
+        return f"{muscle_id} = {visible(word)!r}", "only characters that can be seen"
+    return None
 
 
 def _degrees(toml: TomlText, key: str, default: int, problems: list[Problem]) -> int:
@@ -133,11 +271,55 @@ def _degrees(toml: TomlText, key: str, default: int, problems: list[Problem]) ->
     return default
 
 
+def _idle(toml: TomlText, default: int, problems: list[Problem]) -> int:
+    value = toml.data.get("idle_minutes", default)
+    if type(value) is int and 0 <= value <= _LONGEST_IDLE:
+        return value
+    mend = f"whole minutes from 0 (never) to {_LONGEST_IDLE}; {default} is used"
+    problems.append(toml.problem(f"idle_minutes = {value!r}", mend, key="idle_minutes"))
+    return default
+
+
 def _truth(toml: TomlText, key: str, problems: list[Problem]) -> bool:
     value = toml.data.get(key, False)
     if type(value) is not bool:
         problems.append(toml.problem(f"{key} = {value!r}", "true or false", key=key))
     return value is True
+
+
+def _level(toml: TomlText, problems: list[Problem]) -> Level:
+    value = toml.data.get("mdc_level", 95)
+    if type(value) is int and value in (90, 95):
+        return 90 if value == 90 else 95
+    problems.append(toml.problem(f"mdc_level = {value!r}", "90 or 95", key="mdc_level"))
+    return 95
+
+
+def _bands(toml: TomlText, problems: list[Problem]) -> tuple[Band, ...]:
+    if "toxin_bands" not in toml.data:
+        return DEFAULT_BANDS
+    before = len(problems)
+    bands = bands_from(_table(toml, "toxin_bands", problems))
+    if not isinstance(bands, str):
+        return bands
+    if len(problems) == before:
+        mend = "a name and its first day, one band from day 0; the usual bands are used"
+        problems.append(toml.problem(bands, mend, key="toxin_bands"))
+    return DEFAULT_BANDS
+
+
+def _windows(toml: TomlText, problems: list[Problem]) -> tuple[Window, ...]:
+    if "follow_up" not in toml.data:
+        return DEFAULT_WINDOWS
+    before = len(problems)
+    windows = windows_from(_table(toml, "follow_up", problems))
+    if len(problems) > before:
+        return DEFAULT_WINDOWS
+    if not isinstance(windows, str):
+        return windows
+    mend = "a name and [first day, last day]; the usual times are used"
+    problems.append(toml.problem(windows, mend, key="follow_up"))
+    return DEFAULT_WINDOWS
 
 
 def _table(toml: TomlText, name: str, problems: list[Problem]) -> dict[str, Any]:
@@ -179,11 +361,11 @@ def _scale_fault(
 
 def _keys(toml: TomlText, problems: list[Problem]) -> dict[str, tuple[str, ...]]:
     found: dict[str, tuple[str, ...]] = {}
-    for binding, value in _table(toml, "keys", problems).items():
+    for binding, value in _flat(_table(toml, "keys", problems)).items():
         given = cast("list[object]", value if isinstance(value, list) else [value])
         names = tuple(key for key in given if isinstance(key, str) and key)
         if not names or len(names) < len(given):
-            mend = 'a key name in quotes, or a list of them, as in ["u", "ctrl+z"]'
+            mend = 'a key name in quotes, or a list of them, as in ["u", "f4"]'
             problems.append(toml.problem(f"{binding} = {value!r}", mend, "keys", key=binding))
         else:
             found[binding] = names

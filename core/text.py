@@ -1,36 +1,79 @@
-"""Stored text made safe to print: nothing in it can move the cursor or reorder a line."""
+"""Text from people and files made safe to print: none of it can act on the terminal.
+
+This is the one gate of the program, and it stands at the way out: what was typed or imported
+is stored as it is, and shown through visible(). The canvas of the screens and the output of
+the commands call it last of all, whatever others did before.
+"""
 
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from unicodedata import category
 
 _NAMED = {"\n": "\\n", "\r": "\\r", "\t": "\\t"}
 _LINE_BREAKS = re.compile(r"[\n\t\r]")
+
+_PLAIN = re.compile("[ -~\u00a1-\u00ac\u00ae-\u02ff\u2500-\u259f\u2022\u2026]*")
+"""Text that needs no closer look; most of what is shown is of this kind."""
+
+_CHANGES_OTHERS = re.compile(
+    "[\u034f\u115f-\u11ff\u17b4\u17b5\u180b-\u180f\u3164\ufe00-\ufe0f\uffa0\ud7b0-\ud7ff"
+    "\U0001f1e6-\U0001f1ff\U0001f3fb-\U0001f3ff\U000e0100-\U000e01ef]"
+)
+"""Letters and marks that have no width of their own or join their neighbours: fillers, joining
+syllable parts, variation selectors, flag letters, skin tones. Terminals disagree on the width
+of what they join, so a row with one of them may not end where it should."""
+
+MOST_MARKS = 4
+"""Combining marks shown on one character: more than any spelling needs, too few to pile up.
+From memory, not verified."""
 
 
 def visible(text: str) -> str:
     r"""The text with every character that a terminal could act on written as an escape.
 
     Control characters (C0, C1, DEL), direction overrides, zero-width and other format
-    characters, line separators, lone surrogates and unassigned code points become
-    ``\u001b``-like escapes; line breaks and tabs become ``\n``, ``\r``, ``\t``.
+    characters, line separators, lone surrogates, private and unassigned code points become
+    ``\u001b``-like escapes; line breaks and tabs become ``\n``, ``\r``, ``\t``. So do
+    characters that change the width of others, combining marks with nothing to stand on, and
+    those beyond MOST_MARKS.
+
+    What comes back is printable, and going through the gate again leaves it as it is.
     """
-    if text.isprintable():
+    if _PLAIN.fullmatch(text):
         return text
-    return "".join(_escape(char) if _acts(char) else char for char in text)
+    shown: list[str] = []
+    room = 0  # marks that the character before still takes; none at the start
+    for char in text:
+        kind = _kind(char)
+        if kind == "mark":
+            shown.append(char if room else _escape(char))
+            room = max(0, room - 1)
+            continue
+        shown.append(_escape(char) if kind == "acts" else char)
+        room = MOST_MARKS
+    return "".join(shown)
 
 
 def hidden_character(text: str) -> str:
-    """The first character that visible() would escape, written as it writes it; "" if none.
+    """The first character that nobody can see, written as visible() writes it; "" if none.
 
     Line breaks and tabs are passed over: a comment may well have several lines.
     """
-    found = next((char for char in _LINE_BREAKS.sub("", text) if _acts(char)), "")
+    found = next((char for char in _LINE_BREAKS.sub("", text) if _hidden(char)), "")
     return _escape(found) if found else ""
 
 
-def _acts(char: str) -> bool:
+@lru_cache(4096)
+def _kind(char: str) -> str:
+    """What a character is to a terminal: "acts", "mark", or "" for one that just stands."""
+    if _hidden(char) or _CHANGES_OTHERS.match(char):
+        return "acts"
+    return "mark" if category(char) in ("Mn", "Me") else ""
+
+
+def _hidden(char: str) -> bool:
     kind = category(char)
     return kind.startswith("C") or kind in ("Zl", "Zp")
 

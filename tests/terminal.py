@@ -62,8 +62,12 @@ class Terminal:
         self.pid, self._fd = pty.fork()
         if self.pid == 0:
             os.execvpe(program[0], [*program, *args], settings)
-        size = struct.pack("HHHH", lines, columns, 0, 0)
-        fcntl.ioctl(self._fd, termios.TIOCSWINSZ, size)
+        self.resize(columns, lines)
+
+    def resize(self, columns: int, lines: int) -> None:
+        """Give the terminal another size in cells."""
+        self.screen.resize(lines, columns)
+        fcntl.ioctl(self._fd, termios.TIOCSWINSZ, struct.pack("HHHH", lines, columns, 0, 0))
 
     def read(self, seconds: float = 0.05) -> int:
         """Take in what the program writes until it is quiet for a while; bytes read."""
@@ -99,6 +103,11 @@ class Terminal:
                 return self.text()
         raise AssertionError(f"{words!r} did not come:\n{self.text()}")
 
+    def choose(self, code: str) -> None:
+        """Say that this is the patient, as it is asked before every session."""
+        self.wait_for(f"characters of {code} to go on")
+        self.send(f"{code[-3:]}<enter>")
+
     def text(self) -> str:
         """The screen as lines of text."""
         return "\n".join(line.rstrip() for line in self.screen.display)
@@ -107,6 +116,10 @@ class Terminal:
         """End the program with a signal; its wait status."""
         os.kill(self.pid, number)
         return self.ended()
+
+    def hang_up(self) -> None:
+        """Take the terminal away, as a closed window or a lost connection does."""
+        os.close(self._fd)
 
     def ended(self, seconds: float = 15.0) -> int:
         """The wait status once the program has ended.

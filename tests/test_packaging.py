@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parents[1]
-SHIPPED = {".py", ".toml", ".tcss", ".csv", ".keys"}
+SHIPPED = {".1", ".py", ".toml", ".tcss", ".csv", ".keys", ".css", ".html", ".md"}
 FOLDERS = ("core", "tui", "demo")
 
 
@@ -30,7 +30,7 @@ def wheel(tmp_path_factory: pytest.TempPathFactory) -> set[str]:
     subprocess.run(command, cwd=copy, check=True, capture_output=True)
     [built] = (copy / "out").glob("*.whl")
     with zipfile.ZipFile(built) as archive:
-        return {name for name in archive.namelist() if ".dist-info/" not in name}
+        return {name for name in archive.namelist() if not re.search(r"\.(dist-info|data)/", name)}
 
 
 def in_the_folders() -> set[str]:

@@ -42,6 +42,7 @@ def new_patient_and_session(terminal: Terminal) -> None:
     terminal.send("zz-41<enter>1961<enter><f2>")
     terminal.wait_for("ZZ-41 was added")
     terminal.send("s")
+    terminal.choose("ZZ-41")
     terminal.wait_for("set up a session")
     terminal.send("km<enter>jt<enter>l")
     terminal.wait_for("< Lower limb, both sides >")
@@ -65,6 +66,7 @@ def test_whole_session_killed_half_way(tmp_path: Path):
     again = Terminal(*shelf_args(shelf))
     again.wait_for("ZZ-41: s resumes the session")
     again.send("s")
+    again.choose("ZZ-41")
     screen = again.wait_for("13 of 24 done")
     assert "Hamstrings, RIGHT" in screen
     assert "-54" in screen

@@ -34,6 +34,10 @@ def main(argv: Sequence[str] | None = None) -> int:
         # Nobody reads on, as in "| head"; keep Python from flushing into the void at exit.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return _NOBODY_READS
+    except Exception as error:
+        from .crash import tell_crash
+
+        return tell_crash(error)
     return code
 
 
@@ -58,12 +62,46 @@ def _run(args: Namespace) -> int:
 def _dispatch(args: Namespace) -> int:
     if args.command == "import":
         from .commands.importing import run
+    elif args.command == "map":
+        from .commands.mapping import run
     elif args.command == "export":
         from .commands.exporting import run
+    elif args.command == "report":
+        from .commands.report import run
     elif args.command == "trend":
         from .commands.trend import run
+    elif args.command == "fall":
+        from .commands.fall import run
+    elif args.command == "agreement":
+        from .commands.agreement import run
+    elif args.command == "compare":
+        from .commands.compare import run
+    elif args.command == "events":
+        from .commands.events import run
+    elif args.command == "history":
+        from .commands.history import run
     elif args.command == "verify":
         from .commands.verify import run
+    elif args.command == "backup":
+        from .commands.backup import run
+    elif args.command == "restore":
+        from .commands.restore import run
+    elif args.command == "erase":
+        from .commands.erase import run
+    elif args.command == "vault":
+        from .commands.vault import run
+    elif args.command == "enter" and args.plain:
+        from .commands.linear import run
+    elif args.command == "config":
+        from .commands.config import run
+    elif args.command == "doctor":
+        from .commands.doctor import run
+    elif args.command == "completion":
+        from .commands.completion import run
+    elif args.command == "man":
+        from .commands.man import run
+    elif args.command == "drill":
+        from .commands.drill import run
     elif args.command == "demo":
         from .commands.demo import run
     else:

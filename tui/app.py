@@ -6,18 +6,26 @@ import asyncio
 import gc
 import os
 import signal
-import sys
+from contextlib import suppress
+from dataclasses import replace
 from pathlib import Path
 
+from rich.console import RenderableType
+from textual import events
 from textual.app import App
 
 from ..core.catalogue import load_catalogue
-from ..core.shelf import Shelf, ShelfError
+from ..core.shelf import ShelfError
 from .characters import needs_ascii
+from .commands.charts import open_shelf
+from .commands.output import tell
+from .crash import catch_strays, tell_crash
 from .desk import Desk
-from .keymap import Keymap, check_changes
-
-TTY_WATCH_S = 5.0
+from .guard.lock import IdleClock, LockedView
+from .key_profiles import bindings
+from .keymap import Keymap
+from .line import Line, LineDriver, can_be_set_aside
+from .paste import keep_pastes_whole
 
 
 class LimbscribeApp(App[int]):
@@ -28,14 +36,18 @@ class LimbscribeApp(App[int]):
     TITLE = "limbscribe"
 
     def __init__(self, desk: Desk, code: str | None = None) -> None:
-        super().__init__(ansi_color=True)
+        super().__init__(driver_class=LineDriver, ansi_color=True)
         self.desk = desk
+        self._line = Line()
         self._code = code
+        self.idle = IdleClock(desk.catalogue.settings.idle_minutes)
+        self.crash: BaseException | None = None
         self.theme = "ansi-dark"
 
     async def on_mount(self) -> None:
         """Open the first screen, and listen for the end of the line."""
         self._listen()
+        self._look_at_idle()
         from .opening.screen import OpeningScreen
 
         opening = OpeningScreen(self.desk)
@@ -48,29 +60,97 @@ class LimbscribeApp(App[int]):
         gc.freeze()
         gc.enable()
 
+    # The lock of an idle screen -----------------------------------------------------------
+
+    async def on_event(self, event: events.Event) -> None:
+        """Keys put the lock off; one that comes too late, after the machine slept, goes nowhere."""
+        if isinstance(event, events.Key | events.Paste):
+            late = self.idle.left <= 0
+            self.idle.touch()
+            if late and self.lock():
+                return
+        await super().on_event(event)
+
+    def _look_at_idle(self) -> None:
+        """Lock when it is due, else look again when it may be."""
+        if self.idle.left <= 0:
+            self.idle.touch()
+            self.lock()
+        if self.idle.minutes:
+            self.set_timer(max(0.1, self.idle.left), self._look_at_idle)
+
+    def lock(self) -> bool:
+        """Leave everything that is open and show a page without patients; whether it was done."""
+        from .guard.screen import LockedScreen
+        from .opening.screen import OpeningScreen
+        from .screen import PaintedScreen
+
+        if isinstance(self.screen, LockedScreen):
+            return False
+        self.desk.typeahead.drop()
+        dropped: list[str] = []
+        session = False
+        while isinstance(self.screen, PaintedScreen) and not isinstance(self.screen, OpeningScreen):
+            session = session or self.screen.name_in_keymap == "entry"
+            dropped.append(self.screen.put_away())
+            self.pop_screen()
+        view = LockedView(self.idle.minutes, tuple(filter(None, dropped)), session)
+        self.push_screen(LockedScreen(self.desk, view), lambda _: self._unlocked(view))
+        return True
+
+    def _unlocked(self, view: LockedView) -> None:
+        from .guard.lock import locked_words
+        from .opening.screen import OpeningScreen
+
+        if isinstance(self.screen, OpeningScreen):
+            self.screen.read_again()
+            self.screen.say(" ".join(locked_words(view)))
+
+    # A crash ------------------------------------------------------------------------------
+
+    def _handle_exception(self, error: Exception) -> None:
+        """Keep what nobody caught, for a last word that shows no data; see tell_crash()."""
+        self.crash = self.crash or error
+        super()._handle_exception(error)
+
+    def _stray(self, error: BaseException) -> None:
+        self.crash = self.crash or error
+        self._close_messages_no_wait()
+
+    def _fatal_error(self) -> None:
+        """Leave; the traceback that would be shown prints every local variable."""
+        self._close_messages_no_wait()
+
+    def panic(self, *renderables: RenderableType) -> None:
+        """Leave; what would be shown may hold data."""
+        del renderables
+        self.crash = self.crash or RuntimeError()
+        self._close_messages_no_wait()
+
     def action_help_quit(self) -> None:
         """Ctrl-C is a key like any other, see the keymap."""
 
+    def action_suspend_process(self) -> None:
+        """Ctrl-Z: back to the shell until it brings us back, if there is one behind us."""
+        if self.is_headless or not can_be_set_aside():
+            self.bell()
+            return
+        # The whole process group, as the terminal does it: a wrapper script stops with us.
+        os.killpg(0, signal.SIGTSTP)
+        self.refresh(layout=True)
+
     def _listen(self) -> None:
-        """Textual dies of these signals without restoring the terminal; leave instead.
-
-        Everything accepted is on disk already, so there is nothing to save.
-        """
+        """Textual dies of signals without restoring the terminal; leave in order instead."""
+        if self.is_headless:
+            return
+        catch_strays(self._stray)
         loop = asyncio.get_running_loop()
-        for name in ("SIGHUP", "SIGTERM"):
-            if hasattr(signal, name):
-                number = getattr(signal, name)
-                loop.add_signal_handler(number, self.exit, 128 + number)
-        self.set_interval(TTY_WATCH_S, self._watch)
 
-    def _watch(self) -> None:
-        """Leave when the terminal has vanished without a word (it reads as end of file)."""
-        try:
-            os.ttyname(sys.__stdin__.fileno()) if sys.__stdin__ else None
-        except OSError:
-            if self.is_headless:
-                return
-            self.exit(128 + 1)
+        def leave(code: int) -> None:
+            with suppress(RuntimeError):  # the loop has ended already
+                loop.call_soon_threadsafe(self.exit, code)
+
+        self._line.watch(leave)
 
 
 def run_app(
@@ -88,17 +168,22 @@ def run_app(
         The exit code: 0, or 1 when the shelf or the configuration cannot be used.
     """
     catalogue = load_catalogue(None)
-    changes = catalogue.settings.keys
-    for problem in (*catalogue.problems, *check_changes(changes)):
-        print(problem, file=sys.stderr)
+    settings = catalogue.settings
+    changes, clashes = bindings(settings.key_profile, settings.keys, settings.places)
+    catalogue = replace(catalogue, problems=(*catalogue.problems, *clashes))
+    for problem in catalogue.problems:
+        tell(str(problem))
     try:
-        shelf = Shelf(shelf_folder)
+        shelf = open_shelf(shelf_folder)
         if code and shelf.find(code) is None:
-            print(f"no chart with the code {code}", file=sys.stderr)
+            tell(f"no chart with the code {code}")
             return 1
     except ShelfError as error:
-        print(error, file=sys.stderr)
+        tell(str(error))
         return 1
-    ascii_only = ascii_only or catalogue.settings.ascii or needs_ascii()
+    ascii_only = ascii_only or settings.ascii or needs_ascii()
     desk = Desk(shelf, catalogue, Keymap(changes), ascii_only, demo)
-    return LimbscribeApp(desk, code).run(mouse=False) or 0
+    keep_pastes_whole()
+    app = LimbscribeApp(desk, code)
+    exit_code = app.run(mouse=False) or 0
+    return tell_crash(app.crash) if app.crash else exit_code

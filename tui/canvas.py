@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import zip_longest
 
 from rich.cells import cell_len
 from rich.segment import Segment
@@ -10,7 +11,7 @@ from textual.geometry import Region
 from textual.strip import Strip
 from textual.widget import Widget
 
-from .paint import STYLES, Row, fit, to_ascii
+from .paint import STYLES, Row, fit, harmless, to_ascii
 
 
 class Canvas(Widget):
@@ -25,9 +26,13 @@ class Canvas(Widget):
         self._shown_at = (0, 0)
 
     def show(self, rows: Sequence[Row]) -> None:
-        """Show rows, cut to the widget's size."""
+        """Show rows, cut to the widget's size.
+
+        This is the last point before the terminal, so every span passes the gate here, whether
+        its painter thought of it or not.
+        """
         width, height = self.size
-        new = [fit(row, width) for row in rows[:height]]
+        new = [fit(harmless(row), width) for row in rows[:height]]
         old, self._shown = self._shown, new
         if (width, height) != self._shown_at or len(old) != len(new):
             self._shown_at = (width, height)
@@ -64,12 +69,19 @@ def _common(one: Row, two: Row) -> int:
         if (a, style_a) == (b, style_b):
             count += cell_len(a)
             continue
-        if style_a == style_b:
-            for x, y in zip(a, b, strict=False):
-                if x != y:
-                    break
-                count += cell_len(x)
-        break
+        return count + (_alike(a, b) if style_a == style_b else 0)
+    return count
+
+
+def _alike(a: str, b: str) -> int:
+    """Cells at the start of two texts that are the same, marks on the last of them included."""
+    count = last = 0
+    for x, y in zip_longest(a, b, fillvalue=""):
+        if x != y:
+            # A mark that is there in one text only changes the cell before it.
+            return count if cell_len(x) and cell_len(y) else count - last
+        size = cell_len(x)
+        count, last = count + size, size or last
     return count
 
 

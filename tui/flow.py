@@ -1,4 +1,4 @@
-"""From a patient to the entry of a session: resume the open one, or set up a new one."""
+"""From a patient to the entry of a session: make sure who it is, then resume or set up."""
 
 from __future__ import annotations
 
@@ -8,9 +8,14 @@ from typing import Protocol
 from textual.app import App
 
 from ..core.session import Session
-from ..core.shelf import UNREADABLE, Chart, OpenSession, ShelfError
+from ..core.shelf import UNREADABLE, Chart, ChartLocked, Holder, OpenSession, ShelfError
 from .desk import Desk
 from .form import Form
+
+NOT_STARTED = (
+    "No session was started: the patient's part of this chart is damaged. "
+    "Restore the chart from a backup first; limbscribe verify tells more."
+)
 
 
 class Caller(Protocol):
@@ -27,7 +32,7 @@ class Caller(Protocol):
 
 
 def begin_session(screen: Caller, desk: Desk, chart_id: str, on_done: Callable[[], None]) -> None:
-    """Resume the open session of a chart, or set up and start a new one.
+    """Ask for the ending of the patient's code, then resume the open session or set up a new one.
 
     Args:
         screen: where the question comes from; it is told what went wrong.
@@ -35,23 +40,63 @@ def begin_session(screen: Caller, desk: Desk, chart_id: str, on_done: Callable[[
         chart_id: the chart.
         on_done: called when the entry or the set-up was left, or neither could be opened.
     """
+    from .guard.screen import WhoScreen
+    from .guard.who import who_of
+
+    try:
+        chart = desk.shelf.load(chart_id)
+        open_here = desk.shelf.has_open(chart_id)
+        entry = next((entry for entry in desk.shelf.charts() if entry.id == chart_id), None)
+    except ShelfError as error:
+        on_done()
+        screen.say(str(error))
+        return
+    if chart.patient == UNREADABLE and not open_here:
+        screen.say(NOT_STARTED)
+        return
+    asking = WhoScreen(desk, who_of(chart, entry))
+
+    def answered(sure: bool | None) -> None:
+        if sure:
+            _go_on(screen, desk, chart_id, on_done)
+        else:
+            on_done()
+
+    screen.owner.push_screen(asking, answered)
+
+
+def _go_on(screen: Caller, desk: Desk, chart_id: str, on_done: Callable[[], None]) -> None:
+    """Begin, now that it is known to be the right patient."""
     try:
         chart = desk.shelf.load(chart_id)
         if desk.shelf.has_open(chart_id):
             opened = desk.shelf.resume(chart_id, _recorder_of(desk, chart_id))
             _open_entry(screen, desk, chart, opened, on_done)
             return
+    except ChartLocked as error:
+        _read_only(screen, desk, chart_id, error.holder, on_done)
+        return
     except ShelfError as error:
         on_done()
         screen.say(str(error))
         return
     if chart.patient == UNREADABLE:
-        screen.say(
-            "No session was started: the patient's part of this chart is damaged. "
-            "Restore the chart from a backup first; limbscribe verify tells more."
-        )
+        screen.say(NOT_STARTED)
         return
     _set_up(screen, desk, chart, on_done)
+
+
+def _read_only(
+    screen: Caller, desk: Desk, chart_id: str, holder: Holder, on_done: Callable[[], None]
+) -> None:
+    """Say who has the chart open, and show it as last saved, the open session first."""
+    from .chart.screen import ChartScreen
+    from .others import held_words
+
+    chart = screen if isinstance(screen, ChartScreen) else ChartScreen(desk, chart_id)
+    chart.show_open(f"{held_words(holder, desk.clock())}: nothing was changed.")
+    if chart is not screen:
+        screen.owner.push_screen(chart, lambda _: on_done())
 
 
 def _recorder_of(desk: Desk, chart_id: str) -> str:

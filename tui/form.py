@@ -73,6 +73,8 @@ class Form:
         fields: in order.
         at: index of the field being typed.
         check: what is wrong with all values, by field name.
+        enough: name of the field at which Enter takes the form, "" for the last one; what
+            stands after it is reached by the key for the next field.
         dated: when the values of "last time" come from, "" when there are none.
         problems: what is wrong, by field name, as far as it was looked at.
         message: answer to the last key.
@@ -85,6 +87,7 @@ class Form:
     at: int = 0
     check: Callable[[Mapping[str, str]], Problems] = _nothing_wrong
     dated: str = ""
+    enough: str = ""
     problems: Problems = field(default_factory=dict[str, Problem])
     message: str = ""
     refused: bool = False
@@ -205,7 +208,7 @@ def _next(form: Form) -> Form:
     problem = looked.problems.get(form.current.name)
     if problem:
         return replace(looked, refused=True)
-    if form.at == len(form.fields) - 1:
+    if form.at == len(form.fields) - 1 or form.current.name == form.enough:
         return _taken(form)
     return replace(looked, at=form.at + 1)
 

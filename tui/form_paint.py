@@ -9,7 +9,7 @@ from rich.cells import cell_len, set_cell_size
 
 from ..core.text import visible
 from .form import Field, Form
-from .paint import Row, Span, wrap
+from .paint import Row, Span, tail, wrap
 
 HINT_ROWS = 5
 """Rows kept for the answer and the hint, so that nothing jumps while moving through the form."""
@@ -74,16 +74,16 @@ def _field_row(form: Form, field: Field, here: bool, label: int, value: int) -> 
 
 
 def _value_span(field: Field, here: bool, width: int) -> Span:
-    words = visible(field.words)
     if not here:
+        words = visible(field.words)
         if cell_len(words) > width:
             words = set_cell_size(words, width - 1) + "~"
         return (set_cell_size(words, width), "dim" if field.taken_over else "")
     if field.kind == "choice":
-        return (set_cell_size(f"< {words} >", width), "here")
-    # The end of a long text is what is being typed, so that is what stays in sight.
-    while cell_len(words) > width - 1:
-        words = "~" + words[2:]
+        return (set_cell_size(f"< {visible(field.words)} >", width), "here")
+    words = visible(field.words)
+    if cell_len(words) > width - 1:
+        words = "~" + tail(words, width - 2)
     return (set_cell_size(f"{words}_", width), "here")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TypeVar
 
 from .desk import Desk
@@ -59,6 +60,17 @@ class FormScreen(PaintedScreen[T]):
             self.taken()
         else:
             self.repaint()
+
+    def stay(self, message: str) -> None:
+        """Go on with a form that was taken, and say why."""
+        self.form = replace(self.form, outcome="")
+        self.message = message
+        self.owner.bell()
+        self.repaint()
+
+    def put_away(self) -> str:
+        """A form that nobody finished is dropped."""
+        return "a form that was not finished" if any(f.touched for f in self.form.fields) else ""
 
     def show_help(self) -> None:
         """Open the help."""

@@ -16,6 +16,8 @@ TITLES = {
     "chart": "Chart",
     "opening": "Patients",
     "form": "Form",
+    "raters": "Agreement between raters",
+    "pace": "Pace and speed",
 }
 
 _WITH_GRADES = ("entry", "review", "chart")
@@ -34,7 +36,7 @@ def help_rows(keymap: Keymap, screen: str, intro: Sequence[str], width: int) -> 
     for paragraph in intro:
         rows += [*wrap(paragraph, width), ()]
     rows += [line("Keys", "title")]
-    for key in keymap.of(screen):
+    for key in (*keymap.of(screen), *keymap.of("app")):
         names = ", ".join(dict.fromkeys(key_name(name) for name in key.keys))
         rows += _pair(names, key.does, width)
     if screen == "entry":

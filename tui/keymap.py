@@ -10,8 +10,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from ..core.problem import Problem
-
 
 @dataclass(frozen=True, slots=True)
 class Key:
@@ -59,6 +57,7 @@ KEYS: tuple[Key, ...] = (
     Key("entry.g", ("g",), "go to a station by letters of its name", "go to"),
     Key("entry.o", ("o",), "let an impossible reading stand, with a reason"),
     Key("entry.trend", ("d",), "this joint's trend, large"),
+    Key("entry.pace", ("v",), "pace and speed: cues at V1 and V2, and timing a stretch"),
     Key("entry.review", ("r",), "review every station, and close the session", "review"),
     Key("entry.help", ("?",), "help", "help"),
     Key("entry.quit", ("q", "ctrl+c"), "leave; everything accepted is already on disk", "leave"),
@@ -71,6 +70,9 @@ KEYS: tuple[Key, ...] = (
     Key("opening.chart", ("enter",), "open the chart", "chart"),
     Key("opening.session", ("s",), "start a session, or resume the open one", "session"),
     Key("opening.new", ("n",), "new patient", "new"),
+    Key("opening.lists", ("c",), "checklists: look, copy, change, make one", "checklists"),
+    Key("opening.work", ("w",), "worklist: who is due, what is open or in conflict", "worklist"),
+    Key("opening.raters", ("r",), "raters: how far they agree, from pairs on the shelf"),
     Key("opening.search", ("/",), "search by letters of the code", "search"),
     Key("opening.backspace", ("backspace",), "while searching: rub out the last letter"),
     Key("opening.all", ("escape",), "end the search and list every patient again"),
@@ -85,6 +87,9 @@ KEYS: tuple[Key, ...] = (
     Key("form.save", ("f2", "ctrl+d"), "take the form as it stands", "take it"),
     Key("form.help", ("f1",), "help", "help"),
     Key("form.leave", ("escape", "f10", "ctrl+c"), "leave without taking it", "leave"),
+    Key("patient.accept", ("enter", "tab"), "this is the patient, and so ends the code", "accept"),
+    Key("patient.backspace", ("backspace",), "rub out"),
+    Key("patient.leave", ("escape", "f10", "ctrl+c"), "leave: nothing is opened", "leave"),
     Key("cautions.confirm", ("y",), "everything listed was checked: start", "checked, start"),
     Key("cautions.sources", ("?", "f1"), "where each line comes from, and back", "sources"),
     Key("cautions.back", ("up", "backspace", "escape", "f10", "ctrl+c"), "set-up", "back"),
@@ -98,23 +103,129 @@ KEYS: tuple[Key, ...] = (
     Key("review.close", ("s",), "sign and close the session", "sign and close"),
     Key("review.help", ("?",), "help", "help"),
     Key("review.quit", ("q", "ctrl+c"), "back to the entry", "back"),
+    Key("pace.next", ("enter", "tab", "down"), "the next field"),
+    Key("pace.up", ("up", "shift+tab"), "the field before"),
+    Key("pace.backspace", ("backspace",), "rub out; in an empty field go back one field"),
+    Key("pace.sign", ("-",), "flip the sign"),
+    Key("pace.tap", (" ",), "tap: start, and again at the end of the stretch", "tap"),
+    Key("pace.slow", ("s",), "V1 cue, start and stop", "V1 cue"),
+    Key("pace.fall", ("f",), "V2 cue, start and stop", "V2 cue"),
+    Key("pace.keep", ("k",), "keep the speed with the reading; undo takes it back", "keep"),
+    Key("pace.table", ("t",), "other figures of the segments", "table"),
+    Key("pace.help", ("?",), "help", "help"),
+    Key("pace.quit", ("q", "escape", "ctrl+c"), "back to the entry", "back"),
     Key("chart.up", ("up",), "the joint before", "joint"),
     Key("chart.down", ("down",), "the joint after"),
     Key("chart.pageup", ("pageup", "left"), "the session before", "session"),
     Key("chart.pagedown", ("pagedown", "right"), "the session after"),
-    Key("chart.view", ("v",), "change between trend, table and session", "view"),
+    Key("chart.view", ("v",), "change between trend, table, session and page", "view"),
+    Key("chart.sides", ("b",), "trend of both sides together, or of one"),
+    Key("chart.amend", ("a",), "amend: correct readings of the chosen closed session", "amend"),
+    Key("chart.compare", ("x",), "compare two sessions, station by station", "compare"),
+    Key("chart.events", ("e",), "treatment dates: look, add one, strike a wrong one", "dates"),
     Key("chart.session", ("s",), "start a session, or resume the open one", "session"),
+    Key("chart.report", ("r",), "report of the chosen session: read, save, copy", "report"),
     Key("chart.help", ("?",), "help", "help"),
     Key("chart.quit", ("q", "ctrl+c"), "back to the list of patients", "back"),
+    Key("raters.up", ("up",), "the table before", "table"),
+    Key("raters.down", ("down",), "the table after"),
+    Key("raters.pageup", ("pageup",), "a page of figures up"),
+    Key("raters.pagedown", ("pagedown", " "), "a page of figures down", "more"),
+    Key("raters.adopt", ("a",), "adopt its measurement error as the clinic's own", "adopt"),
+    Key("raters.help", ("?",), "help", "help"),
+    Key("raters.quit", ("q", "ctrl+c"), "back to the list of patients", "back"),
+    Key("checklists.up", ("up",), "the checklist before"),
+    Key("checklists.down", ("down",), "the checklist after"),
+    Key("checklists.home", ("home",), "the first checklist"),
+    Key("checklists.end", ("end",), "the last checklist"),
+    Key("checklists.edit", ("enter",), "change one of your own", "change"),
+    Key("checklists.copy", ("c",), "copy it into one of your own", "copy"),
+    Key("checklists.new", ("n",), "make a new one", "new"),
+    Key("checklists.help", ("?",), "help", "help"),
+    Key("checklists.quit", ("q", "ctrl+c"), "back to the list of patients", "back"),
+    Key("checklist.up", ("up",), "the line before"),
+    Key("checklist.down", ("down",), "the line after"),
+    Key("checklist.home", ("home",), "the first line"),
+    Key("checklist.end", ("end",), "the last line"),
+    Key("checklist.add", ("a",), "add a muscle group after this line, by its letters", "add"),
+    Key("checklist.accept", ("enter", "tab"), "accept what was typed"),
+    Key("checklist.backspace", ("backspace",), "rub out; with nothing typed stop typing"),
+    Key("checklist.leave", ("escape",), "stop typing"),
+    Key("checklist.remove", ("x",), "take this line off the list", "take off"),
+    Key("checklist.earlier", ("[",), "move this line up"),
+    Key("checklist.later", ("]",), "move this line down"),
+    Key("checklist.sides", ("s",), "sides: both, Left, Right, the affected one"),
+    Key("checklist.velocity", ("v",), "fast stretch: the usual one, V2, V3"),
+    Key("checklist.scale", ("e",), "angle scale"),
+    Key("checklist.order", ("o",), "muscle by muscle, or one side and then the other"),
+    Key("checklist.first", ("f",), "side that is tested first"),
+    Key("checklist.fields", ("d",), "fast or slow stretch first"),
+    Key("checklist.tries", ("t",), "tries of each speed"),
+    Key("checklist.counts", ("c",), "which of several tries counts"),
+    Key("checklist.grades", ("g",), "quality up to 4 or up to 5"),
+    Key("checklist.name", ("r",), "rename the checklist"),
+    Key("checklist.undo", ("u",), "take the last change back"),
+    Key("checklist.save", ("w", "f2", "ctrl+d"), "save it, and use it from now on", "save"),
+    Key("checklist.help", ("?",), "help", "help"),
+    Key("checklist.quit", ("q", "ctrl+c"), "back to the checklists", "back"),
+    Key("compare.up", ("up",), "the station before"),
+    Key("compare.down", ("down",), "the station after"),
+    Key("compare.pageup", ("pageup",), "a page up"),
+    Key("compare.pagedown", ("pagedown",), "a page down"),
+    Key("compare.home", ("home",), "the first station"),
+    Key("compare.end", ("end",), "the last station"),
+    Key("compare.view", ("v",), "change between table, details and figures", "view"),
+    Key("compare.sort", ("s",), "by size of change in units of its MDC, and back", "sort"),
+    Key("compare.baseline", ("b",), "then: the first session, the baseline", "baseline"),
+    Key("compare.previous", ("p",), "then: the session just before the later one", "previous"),
+    Key("compare.latest", ("l",), "now: the latest session", "latest"),
+    Key("compare.then_before", ("left",), "then: the session before"),
+    Key("compare.then_after", ("right",), "then: the session after"),
+    Key("compare.now_before", (",",), "now: the session before"),
+    Key("compare.now_after", (".",), "now: the session after"),
+    Key("compare.help", ("?",), "help", "help"),
+    Key("compare.quit", ("q", "escape", "ctrl+c"), "back to the chart", "back"),
+    Key("events.up", ("up",), "the event before"),
+    Key("events.down", ("down",), "the event after"),
+    Key("events.pageup", ("pageup",), "a page up"),
+    Key("events.pagedown", ("pagedown",), "a page down"),
+    Key("events.home", ("home",), "the first event"),
+    Key("events.end", ("end",), "the last event"),
+    Key("events.new", ("n",), "new treatment date, or the next date to measure", "new"),
+    Key("events.strike", ("x",), "strike a wrong event, with a reason", "strike"),
+    Key("events.help", ("?",), "help", "help"),
+    Key("events.quit", ("q", "escape", "ctrl+c"), "back to the chart", "back"),
+    Key("report.up", ("up",), "a line up"),
+    Key("report.down", ("down",), "a line down"),
+    Key("report.pageup", ("pageup",), "a page up"),
+    Key("report.pagedown", ("pagedown", " "), "a page down", "more"),
+    Key("report.home", ("home",), "the top"),
+    Key("report.end", ("end",), "the end"),
+    Key("report.form", ("f",), "change between text, Markdown, HTML and the short form", "form"),
+    Key("report.save", ("s",), "save it to a new file", "save"),
+    Key("report.copy", ("c",), "send it to the terminal's clipboard, and to a file", "copy"),
+    Key("report.help", ("?",), "help", "help"),
+    Key("report.quit", ("q", "escape", "ctrl+c"), "back to the chart", "back"),
     Key("help.up", ("up",), "a line up"),
     Key("help.down", ("down",), "a line down"),
     Key("help.pageup", ("pageup",), "a page up"),
     Key("help.pagedown", ("pagedown", " "), "a page down", "more"),
     Key("help.quit", ("q", "?", "enter", "escape", "ctrl+c"), "close the help", "close"),
+    Key("drill.next", ("enter",), "the next session; after the last one leave", "next"),
+    Key("drill.up", ("up",), "the slip before"),
+    Key("drill.down", ("down",), "the slip after", "more slips"),
+    Key("drill.help", ("?",), "help", "help"),
+    Key("drill.quit", ("q", "escape", "ctrl+c"), "leave the drill", "leave"),
+    Key("app.suspend", ("ctrl+z",), "back to the shell for a while; there fg comes back"),
 )
 
 _SAME_KEY = {"ctrl+h": "backspace", "delete": "backspace", "ctrl+j": "enter"}
 """Keys that some terminals send for another one."""
+
+
+UNBOUND = "this key"
+"""What a standard key of the entry means once it is bound to nothing. The entry hands on every
+key it does not know, and its reducer knows the standard keys by their names."""
 
 
 class Keymap:
@@ -127,6 +238,9 @@ class Keymap:
         self._actions = {
             (key.id.partition(".")[0], name): key.action for key in self._keys for name in key.keys
         }
+        entry = [key for key in KEYS if key.id.startswith("entry.")]
+        for name in (name for key in entry for name in (key.action, *key.keys)):
+            self._actions.setdefault(("entry", name), UNBOUND)
 
     def action(self, screen: str, key: str) -> str:
         """What a key does on a screen, "" when nothing."""
@@ -159,22 +273,3 @@ def key_name(key: str) -> str:
     """A key as screens write it."""
     names = {"pageup": "PgUp", "pagedown": "PgDn", " ": "Space", "escape": "Esc"}
     return names.get(key, key if len(key) == 1 else key.replace("ctrl+", "Ctrl-").capitalize())
-
-
-def check_changes(changes: Mapping[str, tuple[str, ...]]) -> list[Problem]:
-    """What is wrong with a clinic's changes: unknown ids, and two actions on one key."""
-    known = {key.id for key in KEYS}
-    problems = [
-        Problem("keys", f"no binding {id_!r}", "the README lists the ids")
-        for id_ in changes
-        if id_ not in known
-    ]
-    seen: dict[tuple[str, str], str] = {}
-    for key in Keymap(changes).all_keys():
-        for name in key.keys:
-            spot = (key.id.partition(".")[0], name)
-            if spot in seen:
-                what = f"{name!r} is bound to both {seen[spot]} and {key.id}"
-                problems.append(Problem("keys", what, "give one of them another key"))
-            seen[spot] = key.id
-    return problems

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from rich.cells import cell_len, set_cell_size
+from rich.cells import cell_len, chop_cells, set_cell_size
 from rich.style import Style
 
 from ..core.text import visible
@@ -58,6 +58,22 @@ def width_of(row: Row) -> int:
     return sum(cell_len(text) for text, _ in row)
 
 
+def harmless(row: Row) -> Row:
+    """The row through the gate of core.text; its width may grow, so this comes before fit()."""
+    shown = [visible(text) for text, _ in row]
+    if all(new is old for new, (old, _) in zip(shown, row, strict=True)):
+        return row
+    return tuple((new, style) for new, (_, style) in zip(shown, row, strict=True))
+
+
+def tail(text: str, width: int) -> str:
+    """The end of a text in at most ``width`` cells: what is being typed stays in sight."""
+    text = visible(text)[-max(1, width) * 2 :]  # a mark apart, no character takes less than one
+    while text and cell_len(text) > width:
+        text = text[1:]
+    return text
+
+
 def fit(row: Row, width: int) -> Row:
     """The row cut or padded to a width in cells; a cut is marked with a tilde."""
     missing = width - width_of(row)
@@ -95,9 +111,9 @@ def wrap(text: str, width: int, style: str = "") -> list[Row]:
     rows: list[str] = []
     current = ""
     for word in visible(text).split():
-        while cell_len(word) > width:
-            head, word = word[:width], word[width:]
-            rows += [current, head] if current else [head]
+        if cell_len(word) > width:
+            *heads, word = chop_cells(word, max(2, width))
+            rows += [current, *heads] if current else heads
             current = ""
         if current and cell_len(current) + 1 + cell_len(word) > width:
             rows.append(current)
@@ -122,7 +138,11 @@ def keys_row(pairs: Iterable[tuple[str, str]], width: int) -> Row:
 
 
 def to_ascii(text: str) -> str:
-    """Text without any character above 127: drawing characters mapped, others as ``?``."""
+    """Text without any character above 127, as wide as before.
+
+    Drawing characters are mapped, others become as many ``?`` as they have cells.
+    """
     if text.isascii():
         return text
-    return text.translate(_ASCII).encode("ascii", "replace").decode("ascii")
+    mapped = text.translate(_ASCII)
+    return "".join(c if c.isascii() else "?" * cell_len(c) for c in mapped)

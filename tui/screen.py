@@ -57,6 +57,14 @@ class PaintedScreen(Screen[T], Generic[T]):
             return
         self.canvas.show(self.paint(width, height))
 
+    def put_away(self) -> str:
+        """Leave everything as the lock of an idle screen leaves it, before this screen goes.
+
+        Returns:
+            What was half-typed and is not kept, in words without any value; "" when nothing.
+        """
+        return ""
+
     @property
     def owner(self) -> App[int]:
         """The app, with its type."""
@@ -85,6 +93,9 @@ class PaintedScreen(Screen[T], Generic[T]):
         if self.desk.typeahead.hold(self.owner, self, event):
             return
         key = event.character if event.character and event.is_printable else event.key
+        if self.desk.keymap.action("app", key) == "suspend":
+            self.owner.action_suspend_process()
+            return
         self.press(key, self.desk.keymap.action(self.name_in_keymap, key))
 
     def on_paste(self, event: events.Paste) -> None:

@@ -19,6 +19,11 @@ class TypeAhead:
     def __init__(self) -> None:
         self._held: list[events.Key] = []
 
+    @property
+    def waiting(self) -> bool:
+        """Whether any key is held."""
+        return bool(self._held)
+
     def hold(self, owner: App[int], screen: object, event: events.Key) -> bool:
         """Keep a key that is not for this screen, or that others wait before; whether kept."""
         if owner.screen is screen and not self._held:
@@ -27,6 +32,10 @@ class TypeAhead:
             owner.set_timer(HOLD_S, lambda: self._deal_out(owner))
         self._held.append(event)
         return True
+
+    def drop(self) -> None:
+        """Forget what is held: the screens it was meant for are gone."""
+        self._held = []
 
     def _deal_out(self, owner: App[int]) -> None:
         """Give the keys to the screen in front, in their order."""

@@ -8,13 +8,14 @@ from dataclasses import asdict
 from typing import Any
 
 from ..components import components
+from ..events import standing
 from ..muscles import Muscle
 from ..patient import Patient, patient_to_doc
 from ..problem import Problem
 from ..reading import Reading, reading_to_doc
 from ..reference import Reference, find_reference
 from ..session import Session, session_to_doc
-from ..shelf import Amendment, Chart
+from ..shelf import Amendment, Chain, Chart
 
 Json = dict[str, Any]
 
@@ -38,12 +39,12 @@ def export_doc(charts: Iterable[Chart], muscles: Mapping[str, Muscle], version: 
 
 def chart_doc(chart: Chart, muscles: Mapping[str, Muscle]) -> Json:
     """One patient with every closed session, from the earliest start on."""
-    signed = {session.id: session for session in chart.sessions}
-    sessions = [_session(session, signed[session.id], chart, muscles) for session in chart.by_date]
+    chains = {chain.session.id: chain for chain in chart.chains}
+    sessions = [_session(session, chains[session.id], chart, muscles) for session in chart.by_date]
     return {
         **patient_to_doc(chart.patient),
         "sessions": sessions,
-        "events": [_without(asdict(event), "id") for event in chart.events],
+        "events": [_without(asdict(event), "id") for event in standing(chart.events)],
         "problems": [problem_doc(problem) for problem in chart.problems],
     }
 
@@ -53,15 +54,14 @@ def problem_doc(problem: Problem) -> Json:
     return asdict(problem)
 
 
-def _session(
-    session: Session, signed: Session, chart: Chart, muscles: Mapping[str, Muscle]
-) -> Json:
+def _session(session: Session, chain: Chain, chart: Chart, muscles: Mapping[str, Muscle]) -> Json:
     """A session as its amendments leave it; as it was signed too, where they changed it.
 
-    The signature in ``closed`` is over the session as it was signed.
+    The signature in ``closed`` is over the session as it was signed. ``conflict`` has the
+    hashes of amendments that disagree; what they disagree about is as it was before them.
     """
     document = session_to_doc(session)
-    amendments = [a for a in chart.amendments if a.parent == session.id]
+    amendments, signed = chain.amendments, chain.session
     return {
         "started": session.started,
         "date": session.when.date().isoformat(),
@@ -74,6 +74,7 @@ def _session(
         "closed": document["seal"],
         "readings": [_reading(r, session, chart.patient, muscles) for r in session.readings],
         "amendments": [_amendment(amendment) for amendment in amendments],
+        "conflict": [amendment.hash for amendment in chain.conflict],
         "signed_readings": [reading_to_doc(r) for r in signed.readings] if amendments else None,
     }
 
@@ -84,6 +85,12 @@ def _amendment(amendment: Amendment) -> Json:
         "reason": amendment.reason,
         "at": amendment.at,
         "readings": [reading_to_doc(reading) for reading in amendment.readings],
+        "withdrawn": [
+            {"muscle": muscle, "side": side.value, "fast_velocity": velocity}
+            for muscle, side, velocity in amendment.withdrawn
+        ],
+        "made_on": list(amendment.made_on),
+        "hash": amendment.hash,
     }
 
 
@@ -100,6 +107,7 @@ def _reading(
     both = components(reading, reference)
     return {
         **reading_to_doc(reading),
+        "speed_deg_s": reading.speed_deg_s,
         "r1_stretch": reading.r1_stretch,
         "r2_stretch": reading.r2_stretch,
         "gap": both.gap,

@@ -11,7 +11,9 @@ TinyDB, filelock and platformdirs are imported by the first call that needs them
 they cost about as much as the rest of a non-interactive command.
 """
 
-from .chart import UNREADABLE, Amendment, Chart, Event
+from .amendment import Amendment
+from .chain import CONFLICT, Chain, Claim, Former
+from .chart import UNREADABLE, Chart, Event
 from .errors import (
     AlreadyClosed,
     ChartLocked,
@@ -23,27 +25,34 @@ from .errors import (
     ShelfError,
 )
 from .index import ChartEntry
-from .opened import OpenSession
+from .opened import OpenSession, Saved
 from .shelf import Shelf, default_folder
-from .verify import Finding, verify
+from .verify import Finding, Verified, verify, verify_all
 
 __all__ = [
+    "CONFLICT",
     "UNREADABLE",
     "AlreadyClosed",
     "Amendment",
+    "Chain",
     "Chart",
     "ChartEntry",
     "ChartLocked",
+    "Claim",
     "CodeTaken",
     "Damaged",
     "Event",
     "Finding",
+    "Former",
     "Holder",
     "NotConfirmed",
     "NotSaved",
     "OpenSession",
+    "Saved",
     "Shelf",
     "ShelfError",
+    "Verified",
     "default_folder",
     "verify",
+    "verify_all",
 ]

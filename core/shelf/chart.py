@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from dataclasses import asdict, dataclass, replace
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import asdict, dataclass
 from typing import TypeVar
 
-from ..checklist import stations_of
 from ..patient import Patient, patient_from_doc
 from ..problem import Problem
-from ..reading import Reading, reading_from_doc, reading_to_doc
 from ..session import (
     Session,
     canonical,
@@ -18,8 +16,11 @@ from ..session import (
     session_to_doc,
     sorted_by_start,
 )
+from .amendment import Amendment, amendment_from_doc, hash_of, linked, signature_holds
+from .chain import Chain, chain_of
 from .document import Contents, Json, body_of, in_order, parse_json
 from .errors import ShelfError
+from .links import Written, in_written_order, link_findings
 
 T = TypeVar("T")
 
@@ -27,29 +28,6 @@ UNREADABLE = Patient("UNREADABLE")
 """Stands for a patient document that is damaged: a guessed code could be another patient's."""
 
 RESTORE = "restore the file from a backup; what is shown here is sound"
-
-
-@dataclass(frozen=True, slots=True)
-class Amendment:
-    """Readings added to, or put in place of, those of a closed session.
-
-    A document of its own: the session stays as it was signed, and both stay readable.
-
-    Attributes:
-        id: random id.
-        parent: id of the session.
-        author: who amends.
-        reason: why, as typed.
-        at: ISO 8601 local time with its UTC offset.
-        readings: each takes the place of the session's reading of the same station.
-    """
-
-    id: str
-    parent: str
-    author: str
-    reason: str
-    at: str
-    readings: tuple[Reading, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,9 +60,10 @@ class Chart:
         patient: the patient; UNREADABLE when that document is damaged.
         sessions: closed sessions exactly as they were signed, in the order of closing, which
             is the order of their signatures' parents and never that of a clock.
-        amendments: in the order in which they were written.
+        amendments: in the order in which they were written; chain() has them by their links.
         events: in the order in which they were written.
-        problems: damaged documents, left out above.
+        problems: damaged documents, left out above, and gaps in the chains.
+        written: every document in the order in which they were written, see links.py.
     """
 
     id: str
@@ -93,52 +72,37 @@ class Chart:
     amendments: tuple[Amendment, ...]
     events: tuple[Event, ...]
     problems: tuple[Problem, ...]
+    written: tuple[Written, ...] = ()
 
     @property
     def current(self) -> tuple[Session, ...]:
         """The sessions with amendments applied, in the order of closing.
 
-        An amended session keeps its signature, which no longer fits its readings.
+        Where amendments of one document disagree and nobody has settled it, neither is
+        applied: every station in dispute has the reading from before they parted, or one
+        without values if it had none, with a flag of the rule chain.CONFLICT that tells what
+        each of them says. An amended session keeps its signature, which no longer fits its
+        readings.
         """
-        return tuple(amended(session, self.amendments) for session in self.sessions)
+        return tuple(chain.current() for chain in self.chains)
+
+    @property
+    def chains(self) -> tuple[Chain, ...]:
+        """Each session with its amendments in the order of their links."""
+        own: dict[str, list[Amendment]] = {}
+        for amendment in linked(self.sessions, self.amendments):
+            own.setdefault(amendment.parent, []).append(amendment)
+        return tuple(chain_of(session, own.get(session.id, ())) for session in self.sessions)
+
+    @property
+    def conflicts(self) -> tuple[Chain, ...]:
+        """The chains in which amendments disagree and nobody has settled it."""
+        return tuple(chain for chain in self.chains if chain.conflict)
 
     @property
     def by_date(self) -> tuple[Session, ...]:
         """The sessions with amendments applied, from the earliest start to the latest."""
         return sorted_by_start(self.current)
-
-
-def amended(session: Session, amendments: Iterable[Amendment]) -> Session:
-    """The session as its amendments leave it; a later amendment wins over an earlier one."""
-    readings = {reading.station: reading for reading in session.readings}
-    before = len(readings)
-    for amendment in amendments:
-        if amendment.parent == session.id:
-            readings.update({reading.station: reading for reading in amendment.readings})
-    ordered = list(readings.values())
-    if len(ordered) > before:
-        stations = stations_of(session.checklist)
-        places = {(item.muscle, side): place for place, (item, side) in enumerate(stations)}
-        ordered.sort(key=lambda r: places.get((r.muscle, r.side), len(places)))
-    return replace(session, readings=tuple(ordered))
-
-
-def amendment_to_doc(amendment: Amendment) -> Json:
-    """The amendment as a JSON document."""
-    return {
-        "id": amendment.id,
-        "parent": amendment.parent,
-        "author": amendment.author,
-        "reason": amendment.reason,
-        "at": amendment.at,
-        "readings": [reading_to_doc(reading) for reading in amendment.readings],
-    }
-
-
-def amendment_from_doc(doc: Json) -> Amendment:
-    """The amendment in a JSON document."""
-    readings = tuple(reading_from_doc(reading) for reading in doc["readings"])
-    return Amendment(doc["id"], doc["parent"], doc["author"], doc["reason"], doc["at"], readings)
 
 
 def event_to_doc(event: Event) -> Json:
@@ -209,14 +173,43 @@ def build_chart(chart_id: str, where: str, contents: Contents) -> Chart:
         if not seal_holds(session):
             what = f"the session of {session.date_words} is not what was signed"
             problems.append(Problem(where, what, RESTORE))
+    amendments = linked(sessions, table("amendments", amendment_from_doc))
+    events = tuple(table("events", event_from_doc))
+    for what in amendment_findings(sessions, amendments):
+        problems.append(Problem(where, what, RESTORE))
+    for spot, what in link_findings(contents.tables):
+        problems.append(Problem(f"{where}, {spot}", what, RESTORE))
     return Chart(
         chart_id,
         patients[0] if patients else UNREADABLE,
         sessions,
-        tuple(table("amendments", amendment_from_doc)),
-        tuple(table("events", event_from_doc)),
+        amendments,
+        events,
         tuple(problems),
+        in_written_order(contents.tables, [session.id for session in sessions]),
     )
+
+
+def amendment_findings(sessions: Iterable[Session], amendments: Sequence[Amendment]) -> list[str]:
+    """What is wrong with amendments: each altered one, and each link that leads nowhere."""
+    by_id = {session.id: session for session in sessions}
+    findings: list[str] = []
+    for amendment in amendments:
+        session = by_id.get(amendment.parent)
+        name = f"the amendment by {amendment.author} on {amendment.at}"
+        if not signature_holds(amendment):
+            findings.append(f"{name} is not what was signed")
+        if session is None:
+            findings.append(f"{name} is of a session that is missing")
+            continue
+        known = {a.hash for a in amendments if a.parent == session.id} | {hash_of(session)}
+        if not amendment.made_on or not known.issuperset(amendment.made_on):
+            findings.append(f"{name} was made on a document that is missing or was altered")
+        elif amendment.settles:
+            left_out = set(chain_of(session, amendments).disputed(amendment.made_on))
+            if left_out - amendment.stations:
+                findings.append(f"{name} settles a conflict without saying what holds")
+    return findings
 
 
 def readable(

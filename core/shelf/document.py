@@ -2,11 +2,14 @@
 
 ::
 
-    {"schema_version": 1, "sum": S, "patient": {"1": D}, "sessions": {"1": D, "2": D}, ...}
+    {"schema_version": 2, "sum": S, "patient": {"1": D}, "sessions": {"1": D, "2": D}, ...}
 
 Each D is ``{"body": {...}, "sum": SHA-256 of the body}``. S is the SHA-256 over the table
 names, the document numbers and their sums, so that a document that was renumbered, moved or
 dropped is noticed too. The file is written in one canonical form; anything else is damage.
+
+Form 1 is the same with amendments of version 1 and without links between documents (links.py).
+A file of form 1 is read as it is and becomes form 2 with the first document added to it.
 """
 
 from __future__ import annotations
@@ -20,7 +23,8 @@ from typing import Any, TypeGuard, cast
 
 from ..session import canonical
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
+KNOWN_VERSIONS = (1, 2)
 
 Json = dict[str, Any]
 Tables = dict[str, dict[str, Any]]
@@ -48,10 +52,12 @@ class Contents:
     Attributes:
         tables: the documents, sums not yet looked at.
         damage: why the file as a whole is not what was written, "" when it is.
+        version: form in which it was written.
     """
 
     tables: Tables
     damage: str = ""
+    version: int = SCHEMA_VERSION
 
 
 def is_object(value: object) -> TypeGuard[Json]:
@@ -91,9 +97,9 @@ def body_of(document: object) -> Json | None:
     return body
 
 
-def render(tables: Tables) -> bytes:
+def render(tables: Tables, version: int = SCHEMA_VERSION) -> bytes:
     """The bytes of a chart file."""
-    head = {"schema_version": SCHEMA_VERSION, "sum": _manifest(SCHEMA_VERSION, tables)}
+    head = {"schema_version": version, "sum": _manifest(version, tables)}
     return canonical({**tables, **head}) + b"\n"
 
 
@@ -104,6 +110,11 @@ def parse(data: bytes) -> Tables:
         NotWhole: when the file is not what was written.
         TooNew: when it was written by a later version.
     """
+    return _parsed(data)[0]
+
+
+def _parsed(data: bytes) -> tuple[Tables, int]:
+    """The tables of a chart file that is whole, and its form; raises like parse()."""
     value = parse_json(data)
     if not is_object(value):
         raise NotWhole("it is not a chart")
@@ -112,9 +123,9 @@ def parse(data: bytes) -> Tables:
         raise NotWhole("it is not made of tables")
     if total != _manifest(version, value):
         raise NotWhole("a document is missing, added, renumbered or has another checksum")
-    if version != SCHEMA_VERSION:
+    if type(version) is not int or version not in KNOWN_VERSIONS:
         raise TooNew(f"it was written in form {version}, this program knows form {SCHEMA_VERSION}")
-    return value
+    return value, version
 
 
 def read_contents(data: bytes) -> Contents:
@@ -124,7 +135,8 @@ def read_contents(data: bytes) -> Contents:
         TooNew: when it was written by a later version.
     """
     try:
-        return Contents(parse(data))
+        tables, version = _parsed(data)
+        return Contents(tables, version=version)
     except NotWhole as error:
         return Contents(_salvage(data), str(error))
 

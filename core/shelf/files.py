@@ -20,6 +20,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
 
+from .codec import PLAIN, Codec, Place
 from .errors import ShelfError, Unsynced
 
 FILE_MODE = 0o600
@@ -57,14 +58,24 @@ class Folder:
     Attributes:
         root: the shelf's own folder, absolute.
         parts: names below it, () for the shelf itself.
+        codec: how what is written here is kept.
     """
 
     root: Path
     parts: tuple[str, ...] = ()
+    codec: Codec = PLAIN
 
     def sub(self, name: str) -> Folder:
         """A folder in this folder."""
-        return Folder(self.root, (*self.parts, name))
+        return Folder(self.root, (*self.parts, name), self.codec)
+
+    def at(self, parts: tuple[str, ...]) -> Folder:
+        """Another folder of the same shelf."""
+        return Folder(self.root, parts, self.codec)
+
+    def place(self, name: str) -> Place:
+        """Where a file of this folder is, below the shelf."""
+        return (*self.parts, name)
 
     def path(self, name: str = "") -> Path:
         """The path of a file here; for messages and locks, not for reading or writing."""
@@ -75,11 +86,12 @@ class Folder:
         """A descriptor of the folder, every step checked: no link, ours, nobody else writes.
 
         Raises:
-            ShelfError: when the folder is not safe to use.
+            ShelfError: when the folder is not safe to use, or the shelf has another key.
             OSError: when it cannot be opened.
         """
         fd = _open_folder(self.root, str(self.root), None)
         try:
+            self.codec.agree(fd)
             for part in self.parts:
                 outer, fd = fd, _open_folder(self.root, part, fd)
                 close(outer)
@@ -119,28 +131,51 @@ def _refuse_shared(root: Path, found: os.stat_result) -> None:
         )
 
 
-def make_tree(root: Path, names: tuple[tuple[str, ...], ...]) -> None:
+def make_tree(root: Path, names: tuple[tuple[str, ...], ...], codec: Codec = PLAIN) -> None:
     """Make the shelf's folder and those below it, open to this account alone.
+
+    A folder that is there may be so only since a process died between making and flushing
+    it. So until the last one exists, each is flushed anew, and those above the shelf too.
 
     Args:
         root: the shelf's folder, absolute.
-        names: the folders below it, each after the one it lies in.
+        names: the folders below it, each after the one it lies in; nothing in the last one
+            has to survive a power cut.
+        codec: that of the shelf.
 
     Raises:
         ShelfError: when a folder that exists is not safe to use.
-        OSError: when a folder cannot be made.
+        OSError: when a folder cannot be made or flushed.
     """
+    whole = root.joinpath(*names[-1]).is_dir()
     for folder in (*reversed(root.parents), root):
         _make(str(folder), None)
-    with Folder(root).opened() as fd:
+    if not whole:
+        _flush_above(root)
+    with Folder(root, (), codec).opened() as fd:
         _refuse_strange(root, fd, names[0][0])
         _make_private(fd)
     for parts in names:
-        with Folder(root, parts[:-1]).opened() as fd:
-            if _make(parts[-1], fd):
+        with Folder(root, parts[:-1], codec).opened() as fd:
+            if _make(parts[-1], fd) or not whole:
                 os.fsync(fd)
-        with Folder(root, parts).opened() as fd:
+        with Folder(root, parts, codec).opened() as fd:
             _make_private(fd)
+
+
+def _flush_above(root: Path) -> None:
+    for folder in root.parents:
+        try:
+            fd = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+        except PermissionError:  # then this account has made nothing in it either
+            continue
+        try:
+            os.fsync(fd)
+        except OSError as error:
+            if error.errno != errno.EINVAL:  # a file system that does not flush folders
+                raise
+        finally:
+            close(fd)
 
 
 def _refuse_strange(root: Path, fd: int, first: str) -> None:
@@ -170,7 +205,12 @@ def _make(name: str, dir_fd: int | None) -> bool:
 
 
 def read(folder: Folder, name: str) -> bytes:
-    """The whole content of a regular file.
+    """The whole content of a file; raises like read_kept()."""
+    return folder.codec.decode(folder.place(name), read_kept(folder, name))
+
+
+def read_kept(folder: Folder, name: str) -> bytes:
+    """The bytes of a regular file as they are kept.
 
     Raises:
         OSError: when it is missing, a link, no regular file, too large, or unreadable.
@@ -213,7 +253,14 @@ def listing(folder: Folder) -> list[Found]:
 
 
 def replace(folder: Folder, name: str, data: bytes) -> None:
-    """Write a file whole; readers see the old one or the new one, never anything between.
+    """Write a file whole; raises like replace_kept()."""
+    replace_kept(folder, name, folder.codec.encode(folder.place(name), data))
+
+
+def replace_kept(folder: Folder, name: str, data: bytes) -> None:
+    """Write the bytes of a file as they are to be kept.
+
+    Readers see the old one or the new one, never anything between.
 
     Raises:
         Unsynced: the new version is in place but the folder could not be flushed.
@@ -250,6 +297,114 @@ def move(folder: Folder, name: str, to: Folder, new_name: str) -> None:
         os.rename(name, new_name, src_dir_fd=source, dst_dir_fd=target)
         _sync_folder(target)
         _sync_folder(source)
+
+
+def ensure_folder(folder: Folder, name: str) -> Folder:
+    """A folder in this one, made when it is missing, open to this account alone."""
+    inner = folder.sub(name)
+    with folder.opened() as fd:
+        _make(name, fd)
+        os.fsync(fd)  # also of one that a process made that died before its flush
+    with inner.opened() as fd:
+        _make_private(fd)
+    return inner
+
+
+def remove_folder(folder: Folder, name: str) -> None:
+    """Remove an empty folder for good."""
+    with folder.opened() as dir_fd:
+        os.rmdir(name, dir_fd=dir_fd)
+        _sync_folder(dir_fd)
+
+
+@contextmanager
+def new_file(path: Path) -> Generator[int]:
+    """A descriptor for a new file outside the shelf, mode 0600; it appears only when whole.
+
+    Raises:
+        FileExistsError: when something of that name exists; it is left as it is.
+        Unsynced: the file is there but its folder could not be flushed.
+        OSError: when it cannot be written; then it is not there.
+    """
+    dir_fd = os.open(path.parent, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+    try:
+        _sweep_own(dir_fd)
+        temp = _temp_name(path.name)
+        fd = os.open(temp, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _SAFE, FILE_MODE, dir_fd=dir_fd)
+        try:
+            try:
+                os.fchmod(fd, FILE_MODE)
+                yield fd
+                os.fsync(fd)
+            finally:
+                os.close(fd)
+            _publish(temp, path.name, dir_fd)
+        except BaseException:
+            with suppress(OSError):
+                os.unlink(temp, dir_fd=dir_fd)
+            raise
+        _sync_folder(dir_fd)
+    finally:
+        close(dir_fd)
+
+
+def _publish(temp: str, name: str, dir_fd: int) -> None:
+    """Give a temporary file its name, never in place of another file."""
+    try:
+        os.link(temp, name, src_dir_fd=dir_fd, dst_dir_fd=dir_fd, follow_symlinks=False)
+    except FileExistsError:
+        raise
+    except OSError:  # a file system without hard links, such as that of many USB sticks
+        try:
+            os.stat(name, dir_fd=dir_fd, follow_symlinks=False)
+        except FileNotFoundError:
+            os.rename(temp, name, src_dir_fd=dir_fd, dst_dir_fd=dir_fd)
+            return
+        raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), name) from None
+    os.unlink(temp, dir_fd=dir_fd)
+
+
+def _sweep_own(dir_fd: int) -> None:
+    """Remove what dead processes of this machine left of files like new_file()'s."""
+    for name in os.listdir(dir_fd):
+        match = _TEMP.fullmatch(name)
+        if match and match.group(1) == _host_tag() and is_stale(Found(name, 0, 0, 0, 0)):
+            with suppress(OSError):
+                os.unlink(name, dir_fd=dir_fd)
+
+
+@contextmanager
+def opened_file(path: Path) -> Generator[int]:
+    """A descriptor of a regular file outside the shelf, to be read.
+
+    Raises:
+        OSError: when it cannot be opened or is no regular file.
+    """
+    fd = os.open(path, os.O_RDONLY | os.O_NONBLOCK | os.O_CLOEXEC)
+    try:
+        if not stat.S_ISREG(os.fstat(fd).st_mode):
+            raise OSError(0, "it is no regular file")
+        yield fd
+    finally:
+        close(fd)
+
+
+def read_at(fd: int, offset: int, size: int) -> bytes:
+    """``size`` bytes from ``offset`` on; fewer when the file ends before."""
+    chunks: list[bytes] = []
+    while size > 0 and (chunk := os.pread(fd, size, offset)):
+        chunks.append(chunk)
+        offset, size = offset + len(chunk), size - len(chunk)
+    return b"".join(chunks)
+
+
+def flush(folder: Folder) -> None:
+    """Make every name in a folder last, also those that a process gave that died since.
+
+    What such a process had renamed is shown by the system and may not be on the disk yet.
+    """
+    with folder.opened() as dir_fd:
+        _sync_folder(dir_fd)
 
 
 def open_append(folder: Folder, name: str) -> int:
@@ -339,7 +494,7 @@ def sweep(folder: Folder) -> None:
     """Remove the temporary files that dead writers left behind."""
     for found in listing(folder):
         if is_stale(found):
-            with suppress(FileNotFoundError):
+            with suppress(OSError):  # tidiness is no reason to keep anybody from reading
                 remove(folder, found.name)
 
 

@@ -8,6 +8,8 @@ from .errors import ShelfError
 
 CHART_SUFFIX = ".json"
 JOURNAL_SUFFIX = ".journal"
+AMENDING_SUFFIX = ".amending"
+"""The journal of an amendment that is being typed."""
 
 _ID = re.compile(r"[0-9a-f]{32}", re.ASCII)
 

@@ -14,14 +14,16 @@ from datetime import datetime
 from ..patient import patient_from_doc
 from ..session import canonical
 from . import files
-from .chart import UNREADABLE, readable
+from .amendment import amendment_from_doc
+from .chart import UNREADABLE, build_chart, event_from_doc, readable
 from .document import Contents, Json, NotWhole, TooNew, is_object, parse_json, read_contents
 from .files import Folder, Found
 from .ids import CHART_SUFFIX, chart_id_of
 
 INDEX = "index.json"
 
-_HEAD = b'{"schema_version":1,"charts":'
+_HEAD = b'{"schema_version":2,"charts":'
+_EARLIER = b'{"schema_version":1,"charts":'
 _MIDDLE = b',"sum":"'
 _TAIL = b'"}\n'
 
@@ -41,8 +43,12 @@ class ChartEntry:
         birth_year: as in Patient.
         sessions: how many closed sessions.
         last: ISO start of the latest of them, "" when there is none.
+        injected: days of toxin injections, YYYY-MM-DD, the earliest first, blanks between.
+        wanted: YYYY-MM-DD, the next date that was set by hand, "" when there is none.
+        conflicts: how many sessions have amendments that disagree.
         open_since: ISO start of the open session, "" when there is none.
         open_recorder: who records the open session, "" when there is none.
+        amending: an amendment was begun and not saved.
     """
 
     id: str
@@ -52,8 +58,12 @@ class ChartEntry:
     birth_year: int | None
     sessions: int
     last: str
+    injected: str = ""
+    wanted: str = ""
+    conflicts: int = 0
     open_since: str = ""
     open_recorder: str = ""
+    amending: bool = False
 
 
 class Index:
@@ -123,6 +133,7 @@ def summary_of(chart_id: str, contents: Contents) -> ChartEntry:
     patients, _ = readable(contents, "patient", patient_from_doc)
     patient = next(iter(patients), UNREADABLE)
     starts, _ = readable(contents, "sessions", _start_of)
+    injected, wanted = _dates_of(contents)
     return ChartEntry(
         chart_id,
         patient.code,
@@ -131,7 +142,29 @@ def summary_of(chart_id: str, contents: Contents) -> ChartEntry:
         patient.birth_year,
         len(starts),
         max(starts, key=datetime.fromisoformat, default=""),
+        injected,
+        wanted,
+        _conflicts_of(chart_id, contents),
     )
+
+
+def _dates_of(contents: Contents) -> tuple[str, str]:
+    """The days of injections, and the next date set by hand."""
+    if not contents.tables.get("events"):
+        return "", ""
+    # Not above: core.events builds on this package.
+    from ..events import injection_days, next_date
+
+    events, _ = readable(contents, "events", event_from_doc)
+    wanted = next_date(events)
+    days = " ".join(day.isoformat() for day in injection_days(events))
+    return days, wanted.date if wanted else ""
+
+
+def _conflicts_of(chart_id: str, contents: Contents) -> int:
+    """Sessions whose amendments disagree; one amendment alone disagrees with none."""
+    amendments, _ = readable(contents, "amendments", amendment_from_doc)
+    return len(build_chart(chart_id, "", contents).conflicts) if len(amendments) > 1 else 0
 
 
 def _start_of(body: Json) -> str:
@@ -144,21 +177,25 @@ def _start_of(body: Json) -> str:
 
 def render_index(known: dict[str, tuple[Stamp, ChartEntry]]) -> bytes:
     """The bytes of the index file. The checksum is over the rows as written."""
-    rows = canonical(
-        {
-            e.id: [*stamp, e.code, e.diagnosis, e.affected, e.birth_year, e.sessions, e.last]
-            for stamp, e in known.values()
-        }
-    )
+    rows = canonical({entry.id: [*stamp, *_cells(entry)] for stamp, entry in known.values()})
     return _HEAD + rows + _MIDDLE + hashlib.sha256(rows).hexdigest().encode() + _TAIL
 
 
+def _cells(e: ChartEntry) -> list[str | int | None]:
+    """What is stored of an entry; the end is left out where it says nothing, as mostly."""
+    always = [e.code, e.diagnosis, e.affected, e.birth_year, e.sessions, e.last]
+    more = [e.injected, e.wanted, e.conflicts]
+    return [*always, *more] if any(more) else always
+
+
 def parse_index(data: bytes) -> dict[str, tuple[Stamp, ChartEntry]]:
-    """The rows of an index file.
+    """The rows of an index file; none of one in an earlier form, which is made anew.
 
     Raises:
         NotWhole: when the file is not what was written.
     """
+    if data.startswith(_EARLIER):
+        return {}
     end = len(data) - len(_MIDDLE) - 64 - len(_TAIL)
     rows = data[len(_HEAD) : max(end, 0)]
     total = hashlib.sha256(rows).hexdigest().encode()

@@ -89,6 +89,7 @@ class Journal:
         self._folder = folder
         self._name = name
         self._sound = bytearray(sound)
+        self._size = len(folder.codec.encode(folder.place(name), sound))  # as kept
         self._number = len(lines.entries)
         self._last = lines.last
         self._fd: int | None = files.open_append(folder, name)
@@ -108,13 +109,15 @@ class Journal:
             ) from error
         try:
             fd = self._handle()
-            self._write(fd, line)
+            kept = self._folder.codec.line(self._folder.place(self._name), self._number, line)
+            self._write(fd, kept)
         except OSError as error:
             raise NotSaved(
                 f"The entry was not saved because {reason(error)}: everything accepted before "
                 "is intact, mend that and accept it again"
             ) from error
         self._sound += line
+        self._size += len(kept)
         self._number += 1
         self._last = total
 
@@ -126,7 +129,7 @@ class Journal:
 
     def _handle(self) -> int:
         """A descriptor of a journal that ends where it should."""
-        if self._fd is None or files.size_of_linked(self._fd) != len(self._sound):
+        if self._fd is None or files.size_of_linked(self._fd) != self._size:
             self.close()
             files.replace(self._folder, self._name, bytes(self._sound))
             self._fd = files.open_append(self._folder, self._name)
@@ -139,7 +142,7 @@ class Journal:
             # Cutting back needs no space, which a full disk has not. If that fails too, the
             # next append finds the wrong length and writes the file anew.
             with suppress(OSError, ShelfError):
-                files.truncate(self._folder, self._name, len(self._sound))
+                files.truncate(self._folder, self._name, self._size)
             raise
         try:
             files.sync(fd)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from ..problem import Problem
@@ -12,13 +13,27 @@ from ..session import Session, session_from_doc, session_to_doc
 from . import files
 from .chart import readable
 from .document import Contents, Json
-from .errors import AlreadyClosed, Damaged, NotConfirmed, ShelfError, saving
+from .errors import AlreadyClosed, Damaged, Holder, NotConfirmed, ShelfError, saving
 from .files import Folder
-from .ids import JOURNAL_SUFFIX
+from .ids import AMENDING_SUFFIX, JOURNAL_SUFFIX, chart_id_of
 from .journal import Journal, decode_lines, encode_line
 from .lock import ChartLock
 
 DISCARDED = "discarded"
+
+
+@dataclass(frozen=True, slots=True)
+class Saved:
+    """An open session as last saved, for reading only.
+
+    Attributes:
+        session: as it was started, without readings.
+        entries: what the journal holds, in order.
+    """
+
+    session: Session
+    entries: tuple[Json, ...]
+
 
 Keep = Callable[[Session, str, str], Session]
 """Seals a session with author and time and stores it in its chart; returns it sealed."""
@@ -33,17 +48,19 @@ class Desk:
         journals: the folder of journals.
         lock: the chart's lock, held.
         keep: stores the session in its chart.
+        suffix: of the journal's name.
     """
 
     chart_id: str
     journals: Folder
     lock: ChartLock
     keep: Keep
+    suffix: str = JOURNAL_SUFFIX
 
     @property
     def name(self) -> str:
         """File name of the journal."""
-        return self.chart_id + JOURNAL_SUFFIX
+        return self.chart_id + self.suffix
 
 
 class OpenSession:
@@ -54,6 +71,7 @@ class OpenSession:
         session: the session as it was started, without readings.
         entries: what the journal held when the session was resumed, in order.
         problems: what of the journal could not be read at resume.
+        taken_over_from: who had the chart open for entry and ended without leaving, if so.
     """
 
     def __init__(
@@ -68,6 +86,7 @@ class OpenSession:
         self.session = session
         self.entries = entries
         self.problems = problems
+        self.taken_over_from: Holder | None = desk.lock.taken_over_from
         self._desk = desk
         self._open = True
         self._in_chart = False
@@ -129,10 +148,16 @@ class OpenSession:
 
         Raises:
             NotSaved: the journal is where it was and the session still open.
+            NotConfirmed: it was set aside and the session was left, but after a power cut
+                it may be open again.
         """
         self._require_open()
-        with saving("The setting aside of the session"):
-            set_aside(self._desk.journals, self._desk.name)
+        try:
+            with saving("The setting aside of the session"):
+                set_aside(self._desk.journals, self._desk.name)
+        except NotConfirmed:
+            self.leave()  # the journal is no longer where entries would be looked for
+            raise
         self.leave()
 
     def _require_open(self) -> None:
@@ -151,7 +176,12 @@ def start_journal(desk: Desk, session: Session) -> OpenSession:
     """Write the journal's header and open the session; see Shelf.start."""
     line, _ = encode_line(session_to_doc(session), 0, desk.chart_id)
     files.replace(desk.journals, desk.name, line)
-    return OpenSession(desk, session, line)
+    try:
+        return OpenSession(desk, session, line)
+    except (OSError, ShelfError):
+        with suppress(OSError, ShelfError):  # else what was refused would be there to resume
+            files.remove(desk.journals, desk.name)
+        raise
 
 
 def resume_journal(desk: Desk, chart: Contents) -> OpenSession:
@@ -177,19 +207,36 @@ def resume_journal(desk: Desk, chart: Contents) -> OpenSession:
             "This session was closed and is in the chart: nothing was lost, "
             "only its left-over journal was cleared away"
         )
+    sound, problems = mended(desk, data)
+    return OpenSession(desk, session, sound, lines.entries[1:], problems)
+
+
+def mended(desk: Desk, data: bytes) -> tuple[bytes, tuple[Problem, ...]]:
+    """The sound lines of a journal, and what had to be cut off to leave it at them."""
+    lines = decode_lines(data, desk.chart_id)
     sound = data[: lines.length]
     problems: tuple[Problem, ...] = ()
     if lines.rest:
         copy = _discarded_name(desk.name)
-        files.replace(desk.journals.sub(DISCARDED), copy, data)
-        files.replace(desk.journals, desk.name, sound)
+        kept = files.read_kept(desk.journals, desk.name)
+        files.replace_kept(desk.journals.sub(DISCARDED), copy, kept)
         problems = (_cut_off(len(lines.entries), lines.rest, copy),)
-    return OpenSession(desk, session, sound, lines.entries[1:], problems)
+    # Also when nothing is cut off: a process that died before its flush has left lines that
+    # the system shows and the disk may not have. Whoever sees them now takes them as saved.
+    files.replace(desk.journals, desk.name, sound)
+    return sound, problems
 
 
 def header_of(data: bytes, chart_id: str) -> Session | None:
     """The session in a journal's header, None when that is damaged."""
     return _header(decode_lines(data[: data.find(b"\n") + 1], chart_id).entries)
+
+
+def saved(data: bytes, chart_id: str) -> Saved | None:
+    """What a journal says that somebody may be writing, None when its header is damaged."""
+    entries = decode_lines(data, chart_id).entries
+    session = _header(entries)
+    return Saved(session, entries[1:]) if session else None
 
 
 def _header(entries: tuple[Json, ...]) -> Session | None:
@@ -216,4 +263,29 @@ def _cut_off(line: int, rest: bytes, copy: str) -> Problem:
 def _discarded_name(name: str) -> str:
     from secrets import token_hex
 
-    return f"{name.removesuffix(JOURNAL_SUFFIX)}-{token_hex(4)}{JOURNAL_SUFFIX}"
+    return f"{name.partition('.')[0]}-{token_hex(4)}{JOURNAL_SUFFIX}"
+
+
+def opened_in(journals: Folder) -> dict[str, tuple[str, str]]:
+    """Start and recorder of every open session, by chart."""
+    opened: dict[str, tuple[str, str]] = {}
+    for found in files.listing(journals):
+        chart_id = chart_id_of(found.name, JOURNAL_SUFFIX)
+        if chart_id is None:
+            continue
+        try:
+            session = header_of(files.read(journals, found.name), chart_id)
+        except FileNotFoundError:  # closed this moment
+            continue
+        if session is None:  # listed all the same: resuming it says what is wrong
+            changed = datetime.fromtimestamp(found.mtime_ns // 10**9).astimezone()
+            opened[chart_id] = (changed.isoformat(), "")
+        else:
+            opened[chart_id] = (session.started, session.recorder)
+    return opened
+
+
+def amending_in(journals: Folder) -> set[str | None]:
+    """Ids of the charts with an amendment that was begun and not saved."""
+    names = (found.name for found in files.listing(journals))
+    return {chart_id_of(name, AMENDING_SUFFIX) for name in names} - {None}

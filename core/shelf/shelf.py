@@ -3,32 +3,44 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from ..patient import Patient
 from ..session import Session
 from . import files
-from .chart import Amendment, Chart, Event, build_chart, plain
+from .amendment import Amendment
+from .chart import Chart, Event, build_chart, plain
+from .codec import codec_of
 from .document import Contents, TooNew, read_contents
 from .errors import CodeTaken, Damaged, ShelfError, reading, saving
 from .files import Folder
-from .ids import CHART_SUFFIX, JOURNAL_SUFFIX, chart_id_of, checked
+from .ids import AMENDING_SUFFIX, CHART_SUFFIX, JOURNAL_SUFFIX, checked
 from .index import ChartEntry, Index
 from .lock import ChartLock, held, released_on_error, take
 from .opened import (
     DISCARDED,
     Desk,
     OpenSession,
-    header_of,
+    Saved,
+    amending_in,
+    opened_in,
     resume_journal,
+    saved,
     start_journal,
 )
+from .places import CODES_LOCK
+from .whole import WholeShelf, go_on
+
+if TYPE_CHECKING:
+    from .opened_amendment import OpenAmendment
+    from .vault_cipher import Key
 
 TREE = (("charts",), ("journals",), ("journals", DISCARDED), ("locks",))
-CODES_LOCK = "codes"
 
 
 def default_folder() -> Path:
@@ -41,42 +53,53 @@ def default_folder() -> Path:
     return user_data_path("limbscribe") / "shelf"
 
 
-class Shelf:
+class Shelf(WholeShelf):
     """A folder of charts. Several processes may use one at a time.
 
     Attributes:
         folder: the folder, absolute.
     """
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, key: Key | None = None) -> None:
         """Make the folders where missing, and clear away what dead writers left.
+
+        Args:
+            folder: the folder.
+            key: what vault.unlock() gives for an encrypted shelf.
 
         Raises:
             ShelfError: when the folder is a link, belongs to another account, or other
-                accounts may write to it.
+                accounts may write to it; Locked when it is encrypted and this is not its key.
         """
         self.folder = folder.absolute()
-        root = Folder(self.folder)
+        root = Folder(self.folder, codec=codec_of(self.folder, key))
         self._charts = root.sub("charts")
         self._journals = root.sub("journals")
         self._locks = root.sub("locks")
         with reading(f"The shelf {self.folder}"):
-            files.make_tree(self.folder, TREE)
+            files.make_tree(self.folder, TREE, root.codec)
             for parts in ((), *TREE):
-                files.sweep(Folder(self.folder, parts))
+                files.sweep(root.at(parts))
+            with suppress(OSError):  # a disk that cannot flush can still be read
+                files.flush(self._charts)
+            go_on(root)
+        self._root = root
         self._index = Index(root)
 
     def charts(self) -> tuple[ChartEntry, ...]:
         """Every chart: those with an open session first, then the latest, then by code."""
         with reading("The list of charts"):
             entries = self._index.entries()
-            opened = self._opened()
+            opened = opened_in(self._journals)
+            amending = amending_in(self._journals)
         listed = [
             replace(entry, open_since=opened[entry.id][0], open_recorder=opened[entry.id][1])
             if entry.id in opened
             else entry
             for entry in entries
         ]
+        if amending:
+            listed = [replace(e, amending=True) if e.id in amending else e for e in listed]
         return tuple(sorted(listed, key=_place_in_list))
 
     def find(self, code: str) -> str | None:
@@ -85,32 +108,94 @@ class Shelf:
         Raises:
             ShelfError: when it is not among those that could be read, but not all could.
         """
+        return self.finder()(code)
+
+    def finder(self) -> Callable[[str], str | None]:
+        """What find() says as of now, for many codes at the cost of one listing."""
         with reading("The list of charts"):
             entries = self._index.entries()
-        chart_id = next((entry.id for entry in entries if entry.code == code), None)
-        if chart_id is None and not self._index.all_read:
-            raise ShelfError(
-                f"A chart file could not be read, so it may be that of {code}: "
-                "nothing was changed, see verify for which file and mend that"
-            )
-        return chart_id
+        ids = {entry.code: entry.id for entry in reversed(entries)}
+        all_read = self._index.all_read
 
-    def create(self, patient: Patient) -> str:
+        def find(code: str) -> str | None:
+            if code not in ids and not all_read:
+                raise ShelfError(
+                    f"A chart file could not be read, so it may be that of {code}: "
+                    "nothing was changed, see verify for which file and mend that"
+                )
+            return ids.get(code)
+
+        return find
+
+    def create(self, patient: Patient, author: str = "", at: str = "") -> str:
         """A new chart; returns its id.
+
+        Args:
+            patient: the patient.
+            author: who makes it, "" when not known.
+            at: ISO 8601 local time with its UTC offset, "" for the present.
 
         Raises:
             CodeTaken: when the code has a chart.
             NotSaved: when it could not be written.
         """
+        made = self.create_all([patient], author, at)[patient.code]
+        if isinstance(made, ShelfError):
+            raise made
+        return made
+
+    def create_all(
+        self,
+        patients: Sequence[Patient],
+        author: str = "",
+        at: str = "",
+        sessions: Mapping[str, Sequence[Session]] | None = None,
+    ) -> dict[str, str | ShelfError]:
+        """New charts for patients of different codes, the shelf listed once for all of them.
+
+        Args:
+            patients: the patients.
+            author: as in create(); also signs the sessions.
+            at: as in create().
+            sessions: by patient code, what is signed and stored with the chart, in one write.
+
+        Returns:
+            By patient code the chart's id, or why there is none. With NotConfirmed it is there.
+
+        Raises:
+            ShelfError: when not even the first could be tried.
+        """
+        made: dict[str, str | ShelfError] = {}
+        with saving("The new chart"), held(self._locks, CODES_LOCK):
+            find = self.finder()
+            for patient in patients:
+                own = (sessions or {}).get(patient.code, ())
+                try:
+                    with saving("The new chart"):
+                        made[patient.code] = self._create(patient, find, author, at, own)
+                except ShelfError as error:
+                    made[patient.code] = error
+        return made
+
+    def _create(
+        self,
+        patient: Patient,
+        find: Callable[[str], str | None],
+        author: str,
+        at: str,
+        sessions: Sequence[Session],
+    ) -> str:
         from .writing import create_chart
 
-        with saving("The new chart"), held(self._locks, CODES_LOCK):
-            if self.find(patient.code) is not None:
-                raise CodeTaken(
-                    f"{patient.code} has a chart already: nothing was changed, "
-                    "open that one or choose another code"
-                )
-            return create_chart(self._charts, patient)
+        self.refuse_erased(patient.code)
+        if find(patient.code) is not None:
+            files.flush(self._charts)  # it may be there only since a process died
+            raise CodeTaken(
+                f"{patient.code} has a chart already: nothing was changed, "
+                "open that one or choose another code"
+            )
+        readable = [plain(session) for session in sessions]
+        return create_chart(self._charts, patient, author, at or _now(), readable)
 
     def load(self, chart_id: str) -> Chart:
         """One chart. Damaged documents become its problems, the others are read.
@@ -124,6 +209,18 @@ class Shelf:
         """Whether the chart has an open session."""
         with reading("The open session"):
             return files.exists(self._journals, checked(chart_id) + JOURNAL_SUFFIX)
+
+    def look(self, chart_id: str) -> Saved | None:
+        """The open session of a chart as last saved, also while somebody else enters it.
+
+        None when there is none, or not even its header is readable.
+        """
+        name = checked(chart_id) + JOURNAL_SUFFIX
+        with reading("The open session"):
+            try:
+                return saved(files.read(self._journals, name), chart_id)
+            except FileNotFoundError:
+                return None
 
     def start(self, chart_id: str, session: Session, who: str) -> OpenSession:
         """Open a session and take the chart for entry.
@@ -173,6 +270,8 @@ class Shelf:
                     raise ShelfError(
                         "This chart has no open session: nothing was changed, start one"
                     )
+                # A journal is not taken away for what only the system shows in the chart.
+                files.flush(self._charts)
                 contents = self._read(chart_id)
                 opened = resume_journal(self._desk(chart_id, lock), contents)
                 lock.sign(who)
@@ -191,30 +290,79 @@ class Shelf:
         from .writing import add_sessions
 
         self._require_chart(chart_id)
-        with saving("The sessions"), held(self._locks, chart_id):
+        with saving("The set of sessions"), held(self._locks, chart_id):
             return add_sessions(self._charts, chart_id, [plain(s) for s in sessions], author, at)
 
-    def amend(self, chart_id: str, amendment: Amendment) -> None:
-        """Store an amendment beside the session it names.
+    def amend(self, chart_id: str, amendment: Amendment) -> Amendment:
+        """Store an amendment beside the session it names; returns it as signed.
+
+        One that does not say what it was made on is made on what is there. One that was made
+        on a document on which another was made meanwhile is kept beside that other.
 
         Raises:
             ChartLocked: when somebody has the chart open for entry.
-            ShelfError: when the session is not in the chart, or author or reason is missing.
+            ShelfError: when what it was made on is not in the chart, or author or reason is
+                missing, or it settles a conflict and leaves a disputed station out.
             NotSaved: when it could not be written.
         """
         from .writing import add_amendment
 
         self._require_chart(chart_id)
         with saving("The amendment"), held(self._locks, chart_id):
-            add_amendment(self._charts, chart_id, amendment)
+            return add_amendment(self._charts, chart_id, amendment)
 
-    def add_event(self, chart_id: str, event: Event) -> None:
-        """Store an event. Raises like amend()."""
+    def amend_all(self, chart_id: str, amendments: Sequence[Amendment]) -> None:
+        """Store amendments of different sessions in one write; all or none.
+
+        Raises as amend() does.
+        """
+        from .writing import add_amendments
+
+        self._require_chart(chart_id)
+        with saving("The set of amendments"), held(self._locks, chart_id):
+            add_amendments(self._charts, chart_id, amendments)
+
+    def amending(self, chart_id: str) -> bool:
+        """Whether an amendment of a session of this chart was begun and not saved."""
+        with reading("The amendment"):
+            return files.exists(self._journals, checked(chart_id) + AMENDING_SUFFIX)
+
+    def open_amendment(
+        self, chart_id: str, session: Session, made_on: Sequence[str]
+    ) -> OpenAmendment:
+        """Begin an amendment, or go on with the one that was begun in this chart.
+
+        Args:
+            chart_id: the chart.
+            session: the session with the checklist to be walked through.
+            made_on: hashes of the documents it is made on.
+
+        Raises:
+            ChartLocked: when somebody has the chart open for entry.
+            Damaged: when the one begun is not readable; it was set aside.
+            NotSaved: when its journal could not be written.
+        """
+        from .opened_amendment import go_on_amending, start_amending
+
+        self._require_chart(chart_id)
+        header = plain(replace(session, readings=(), seal=None))
+        with saving("The start of the amendment"):
+            lock = take(self._locks, chart_id)
+            with released_on_error(lock):
+                desk = replace(self._desk(chart_id, lock), suffix=AMENDING_SUFFIX)
+                files.flush(self._charts)  # as in resume()
+                opened = go_on_amending(desk, self._charts, self._read(chart_id))
+                opened = opened or start_amending(desk, self._charts, header, made_on)
+                lock.sign("an amendment")
+        return opened
+
+    def add_event(self, chart_id: str, event: Event, author: str = "", at: str = "") -> None:
+        """Store an event; author and at as in create(). Raises like amend()."""
         from .writing import add_event
 
         self._require_chart(chart_id)
         with saving("The event"), held(self._locks, chart_id):
-            add_event(self._charts, chart_id, event)
+            add_event(self._charts, chart_id, event, author, at or _now())
 
     def _desk(self, chart_id: str, lock: ChartLock) -> Desk:
         def keep(session: Session, author: str, at: str) -> Session:
@@ -240,23 +388,9 @@ class Shelf:
                     "use the later version"
                 ) from error
 
-    def _opened(self) -> dict[str, tuple[str, str]]:
-        """Start and recorder of every open session, by chart."""
-        opened: dict[str, tuple[str, str]] = {}
-        for found in files.listing(self._journals):
-            chart_id = chart_id_of(found.name, JOURNAL_SUFFIX)
-            if chart_id is None:
-                continue
-            try:
-                session = header_of(files.read(self._journals, found.name), chart_id)
-            except FileNotFoundError:  # closed this moment
-                continue
-            if session is None:  # listed all the same: resuming it says what is wrong
-                changed = datetime.fromtimestamp(found.mtime_ns // 10**9).astimezone()
-                opened[chart_id] = (changed.isoformat(), "")
-            else:
-                opened[chart_id] = (session.started, session.recorder)
-        return opened
+
+def _now() -> str:
+    return datetime.now().astimezone().isoformat(timespec="seconds")
 
 
 def _place_in_list(entry: ChartEntry) -> tuple[bool, float, str]:

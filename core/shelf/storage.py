@@ -12,6 +12,7 @@ from . import files
 from .document import Json, NotWhole, Tables, TooNew, parse, render, wrap
 from .errors import Damaged
 from .files import Folder
+from .links import linked_bodies
 
 
 class ChartStorage(Storage):
@@ -71,8 +72,16 @@ class ChartFile:
         """The documents of one table in the order in which they were written."""
         return [dict(d) for d in sorted(self._table(name), key=lambda d: d.doc_id)]
 
+    def tables(self) -> Tables:
+        """Every document of the file, sums not looked at."""
+        return self._db.storage.read() or {}
+
     def insert(self, name: str, bodies: list[Json]) -> None:
-        """Add documents after the last one, in one write, under numbers of our own."""
+        """Add documents after the last one, in one write, under numbers of our own.
+
+        Each says what it follows, see links.py.
+        """
+        bodies = linked_bodies(self.tables(), bodies)
         table = self._table(name)
         last = max((document.doc_id for document in table), default=0)
         documents = [Document(wrap(body), last + place) for place, body in enumerate(bodies, 1)]

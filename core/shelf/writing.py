@@ -6,26 +6,47 @@ Imported late: this is what brings TinyDB in.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from datetime import datetime
 
 from ..patient import Patient, patient_to_doc
 from ..session import Session, sealed, session_from_doc, session_to_doc
-from .chart import Amendment, Event, amendment_to_doc, event_to_doc
-from .document import Json, body_of, is_object
+from .amendment import (
+    Amendment,
+    amendment_from_doc,
+    amendment_to_doc,
+    linked,
+    signature_holds,
+    signed,
+)
+from .chain import Chain, chain_of
+from .chart import Event, closed_session_from_doc, event_to_doc, readable
+from .document import Contents, Json, body_of, is_object, wrap
 from .errors import ShelfError
 from .files import Folder
 from .ids import CHART_SUFFIX, new_id
-from .storage import ChartFile
+from .links import RECORDED, linked_bodies
+from .storage import ChartFile, ChartStorage
+
+NO_SESSION = "The session to be amended is damaged or not in this chart: nothing was changed"
 
 _HASH = re.compile(r"[0-9a-f]{64}", re.ASCII)
 
 
-def create_chart(charts: Folder, patient: Patient) -> str:
-    """Write a new chart file; returns the chart's id."""
+def create_chart(
+    charts: Folder, patient: Patient, author: str, at: str, sessions: Sequence[Session] = ()
+) -> str:
+    """Write a new chart file with these sessions signed in it, in one write; returns its id."""
     chart_id = new_id()
-    file = ChartFile(charts, chart_id + CHART_SUFFIX, new=True)
-    file.insert("patient", [patient_to_doc(patient)])
+    recorded = {"author": author, "at": at}
+    bodies = [{**patient_to_doc(patient), RECORDED: recorded}]
+    bodies += [session_to_doc(session) for session in _signed(sessions, author, at, "")]
+    first, *others = (wrap(body) for body in linked_bodies({}, bodies))
+    tables = {"patient": {"1": first}}
+    if others:
+        tables["sessions"] = {str(place): each for place, each in enumerate(others, 1)}
+    ChartStorage(charts, chart_id + CHART_SUFFIX, new=True).write(tables)
     return chart_id
 
 
@@ -37,6 +58,7 @@ def add_sessions(
     taken = _ids(file, "sessions")
     for session in sessions:
         if session.id in taken:
+            file.write_again()  # it may be there unconfirmed
             raise ShelfError(
                 f"The session of {session.date_words} is in this chart already: "
                 "nothing was changed, leave it out"
@@ -61,40 +83,153 @@ def keep_session(charts: Folder, chart_id: str, session: Session, author: str, a
     return stored
 
 
-def add_amendment(charts: Folder, chart_id: str, amendment: Amendment) -> None:
-    """Add an amendment of a session in the chart."""
+def add_amendment(charts: Folder, chart_id: str, amendment: Amendment) -> Amendment:
+    """Link, sign and add an amendment of a session in the chart; returns it as stored."""
+    _check_words(amendment)
+    file = ChartFile(charts, chart_id + CHART_SUFFIX)
+    chain = _chain(file, amendment.parent)
+    if chain is None:
+        raise ShelfError(NO_SESSION)
+    ready = _ready(amendment, chain)
+    _add_one(file, "amendments", amendment_to_doc(ready))
+    return ready
+
+
+def add_amendments(charts: Folder, chart_id: str, amendments: Sequence[Amendment]) -> None:
+    """Link, sign and add amendments of different sessions in one write; all or none."""
+    for amendment in amendments:
+        _check_words(amendment)
+    file = ChartFile(charts, chart_id + CHART_SUFFIX)
+    chains = _chains(file)
+    taken = _ids(file, "amendments")
+    ready: list[Amendment] = []
+    for amendment in amendments:
+        chain = chains.get(amendment.parent)
+        if chain is None:
+            raise ShelfError(NO_SESSION)
+        if amendment.id in taken:
+            file.write_again()  # it may be there unconfirmed
+            raise ShelfError("This is in the chart already: nothing was changed")
+        ready.append(_ready(amendment, chain))
+        del chains[amendment.parent]  # a second one of the same session would not be made on it
+        taken.add(amendment.id)
+    file.insert("amendments", [amendment_to_doc(each) for each in ready])
+
+
+def keep_amendment(charts: Folder, chart_id: str, amendment: Amendment) -> Amendment:
+    """Add an amendment, or write once more the one that is there unconfirmed."""
+    file = ChartFile(charts, chart_id + CHART_SUFFIX)
+    there = [body for body in _bodies(file, "amendments") if body["id"] == amendment.id]
+    if not there:
+        return add_amendment(charts, chart_id, amendment)
+    stored = amendment_from_doc(there[0])
+    if (stored.readings, stored.withdrawn) != (amendment.readings, amendment.withdrawn):
+        raise ShelfError(
+            "This amendment is in the chart with other readings: nothing was changed, "
+            "amend once more"
+        )
+    file.write_again()
+    return stored
+
+
+def _check_words(amendment: Amendment) -> None:
     if not amendment.author.strip() or not amendment.reason.strip():
         raise ShelfError("An amendment needs an author and a reason: nothing was changed")
-    file = ChartFile(charts, chart_id + CHART_SUFFIX)
-    if amendment.parent not in _ids(file, "sessions"):
+    if not _has_offset(amendment.at):
+        raise ShelfError("The time of the amendment has no UTC offset: nothing was changed")
+
+
+def _ready(amendment: Amendment, chain: Chain) -> Amendment:
+    """The amendment as it is stored: made on what is there, and signed.
+
+    Raises:
+        ShelfError: when it does not fit what is there.
+    """
+    made_on = amendment.made_on or chain.tips
+    if not amendment.made_on and len(made_on) > 1:
         raise ShelfError(
-            "The session to be amended is damaged or not in this chart: nothing was changed"
+            "Amendments of this session disagree: nothing was changed, settle that first"
         )
-    _add_one(file, "amendments", amendment_to_doc(amendment))
+    if not chain.states.keys() >= set(made_on) or len(set(made_on)) < len(made_on):
+        raise ShelfError(
+            "What this amendment was made on is damaged or not in this chart: "
+            "nothing was changed, open the session anew"
+        )
+    if len(made_on) > 1 and set(chain.disputed(made_on)) - amendment.stations:
+        raise ShelfError(
+            "Amendments disagree about a station that this one leaves out: nothing was "
+            "changed, say for each of them what holds"
+        )
+    if amendment.hash:
+        if not signature_holds(amendment):
+            raise ShelfError("The amendment is not what was signed: nothing was changed")
+        return amendment
+    try:
+        return signed(replace(amendment, made_on=made_on))
+    except (TypeError, ValueError) as error:
+        raise ShelfError(
+            f"The amendment has no written form ({error}): nothing was changed"
+        ) from error
 
 
-def add_event(charts: Folder, chart_id: str, event: Event) -> None:
+def _chain(file: ChartFile, session_id: str) -> Chain | None:
+    """The sound documents of one closed session, None when it is not among them."""
+    contents = Contents(file.tables())
+    sessions, _ = readable(contents, "sessions", closed_session_from_doc)
+    session = next((session for session in sessions if session.id == session_id), None)
+    if session is None:
+        return None
+    amendments, _ = readable(contents, "amendments", amendment_from_doc)
+    return chain_of(session, linked(sessions, amendments))
+
+
+def _chains(file: ChartFile) -> dict[str, Chain]:
+    """The same for every closed session, by session id."""
+    contents = Contents(file.tables())
+    sessions, _ = readable(contents, "sessions", closed_session_from_doc)
+    amendments, _ = readable(contents, "amendments", amendment_from_doc)
+    own: dict[str, list[Amendment]] = {}
+    for amendment in linked(sessions, amendments):
+        own.setdefault(amendment.parent, []).append(amendment)
+    return {session.id: chain_of(session, own.get(session.id, ())) for session in sessions}
+
+
+def _has_offset(at: str) -> bool:
+    try:
+        return datetime.fromisoformat(at).utcoffset() is not None
+    except ValueError:
+        return False
+
+
+def add_event(charts: Folder, chart_id: str, event: Event, author: str, at: str) -> None:
     """Add an event."""
     file = ChartFile(charts, chart_id + CHART_SUFFIX)
-    _add_one(file, "events", event_to_doc(event))
+    body = {**event_to_doc(event), RECORDED: {"author": author, "at": at}}
+    _add_one(file, "events", body)
 
 
 def _add_signed(
     file: ChartFile, sessions: Sequence[Session], author: str, at: str
 ) -> tuple[Session, ...]:
-    parent = _last_hash(file)
-    done: list[Session] = []
-    for session in sessions:
-        signed = sealed(session, author, at, parent)
-        parent = signed.seal.hash if signed.seal else ""
-        done.append(signed)
+    done = _signed(sessions, author, at, _last_hash(file))
     if done:
         file.insert("sessions", [session_to_doc(session) for session in done])
     return tuple(done)
 
 
+def _signed(sessions: Iterable[Session], author: str, at: str, parent: str) -> list[Session]:
+    """Sessions signed in this order, each chained to the one before."""
+    done: list[Session] = []
+    for session in sessions:
+        signed = sealed(session, author, at, parent)
+        parent = signed.seal.hash if signed.seal else ""
+        done.append(signed)
+    return done
+
+
 def _add_one(file: ChartFile, table: str, body: Json) -> None:
     if body["id"] in _ids(file, table):
+        file.write_again()  # it may be there unconfirmed
         raise ShelfError("This is in the chart already: nothing was changed")
     file.insert(table, [body])
 

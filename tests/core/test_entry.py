@@ -93,6 +93,14 @@ def test_minus_flips_the_sign_from_anywhere_in_the_field():
         assert state.drafts[0].r1 == (-45,)
 
 
+def test_minus_on_an_accepted_value_flips_it_and_a_digit_then_starts_anew():
+    state, _ = typed(fresh(station("soleus")), "-20<enter><left>-")
+    assert typed(state, "<enter>")[0].drafts[0].r1 == (20,)
+    assert typed(state, "15<enter>")[0].drafts[0].r1 == (15,)
+    assert typed(state, "<backspace>5<enter>")[0].drafts[0].r1 == (25,)
+    assert typed(state, "-<enter>")[0].drafts[0].r1 == (-20,)
+
+
 def test_minus_zero_is_zero():
     state, _ = typed(fresh(station("soleus")), "-0<enter>")
     assert str(state.drafts[0].r1[0]) == "0"

@@ -16,7 +16,7 @@ from limbscribe.core.muscles import shipped_muscles
 from limbscribe.core.patient import Patient
 from limbscribe.core.report.csv_rows import COLUMNS, Row, read_rows, session_rows, write_rows
 from limbscribe.core.session import seal_holds
-from limbscribe.core.shelf import Chart, NotConfirmed, NotSaved, Shelf, verify
+from limbscribe.core.shelf import Chart, NotConfirmed, NotSaved, Shelf, files, verify
 
 from .rows import cells, file_of, line
 
@@ -286,10 +286,12 @@ def test_a_save_that_fails_turns_its_rows_into_refused_ones(
     def full(*_: object) -> None:
         raise NotSaved("The sessions were not saved because the disk is full")
 
+    shelf.create(Patient("P-01"))
     monkeypatch.setattr(Shelf, "add_closed", full)
-    outcome = run(file_of(line()), shelf)
-    assert (outcome.stored, outcome.sessions) == (0, 0)
-    assert "disk is full" in outcome.refused[0].reason
+    monkeypatch.setattr(Shelf, "create_all", full)
+    outcome = run(file_of(line(), line(patient="P-02")), shelf)
+    assert (outcome.stored, outcome.sessions, outcome.new_patients) == (0, 0, ())
+    assert ["disk is full" in each.reason for each in outcome.refused] == [True, True]
 
 
 def test_a_save_that_is_not_confirmed_counts_and_is_told(
@@ -301,12 +303,71 @@ def test_a_save_that_is_not_confirmed_counts_and_is_told(
         save(*args)
         raise NotConfirmed("The sessions are written, but not confirmed")
 
+    create_all = Shelf.create_all
+
+    def unsure_too(*args: Any) -> dict[str, Any]:
+        made = create_all(*args)
+        return {code: NotConfirmed("The new chart is written, but not confirmed") for code in made}
+
+    shelf.create(Patient("P-01"))
     monkeypatch.setattr(Shelf, "add_closed", unsure)
-    outcome = run(file_of(line()), shelf)
-    assert (outcome.stored, outcome.notes) == (
-        1,
-        ("P-01: The sessions are written, but not confirmed",),
+    monkeypatch.setattr(Shelf, "create_all", unsure_too)
+    outcome = run(file_of(line(), line(patient="P-02")), shelf)
+    assert (outcome.stored, outcome.refused, outcome.new_patients) == (2, (), ("P-02",))
+    assert outcome.notes == (
+        "P-01: The sessions are written, but not confirmed",
+        "P-02: The new chart is written, but not confirmed",
     )
+
+
+def test_many_additions_to_one_chart_are_one_write(
+    shelf: Shelf, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    days = [f"2026-04-{day:02d}" for day in range(1, 29)]
+    run(file_of(*(line(date=day) for day in days)), shelf)
+    writes: list[str] = []
+    replaced = files.replace
+
+    def counted(folder: files.Folder, name: str, data: bytes) -> None:
+        writes.append(name)
+        replaced(folder, name, data)
+
+    monkeypatch.setattr(files, "replace", counted)
+    more = file_of(*(line(date=day, side="right", r1="-55") for day in days))
+    outcome = run(more, shelf)
+    assert (outcome.stored, outcome.amended, outcome.sessions) == (28, 28, 0)
+    assert len([name for name in writes if name != "index.json"]) == 1
+    assert verify(shelf.folder) == ()
+    assert all(len(session.readings) == 2 for session in chart_of(shelf).by_date)
+    assert run(more, shelf).already == 28
+
+
+def test_new_charts_are_written_once_with_their_sessions(
+    shelf: Shelf, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    writes: list[str] = []
+    replaced = files.replace
+
+    def counted(folder: files.Folder, name: str, data: bytes) -> None:
+        writes.append(name)
+        replaced(folder, name, data)
+
+    monkeypatch.setattr(files, "replace", counted)
+    codes = [f"P-{number:03d}" for number in range(120)]
+    outcome = run(file_of(*(line(patient=code) for code in codes)), shelf)
+    assert outcome.new_patients == tuple(codes)
+    assert len([name for name in writes if name != "index.json"]) == 120
+    assert verify(shelf.folder) == ()
+
+
+def test_rows_of_a_patient_may_stand_anywhere_in_the_file(shelf: Shelf, tmp_path: Path) -> None:
+    codes = [f"P-{number:03d}" for number in range(7)]
+    days = [f"2026-04-{day:02d}" for day in range(1, 29)]
+    lines = [line(patient=code, date=day) for day in days for code in codes]
+    mixed, in_order = Shelf(tmp_path / "mixed"), Shelf(tmp_path / "in order")
+    assert run(file_of(*lines), mixed).stored == run(file_of(*sorted(lines)), in_order).stored
+    for code in codes:
+        assert chart_of(mixed, code).sessions == chart_of(in_order, code).sessions
 
 
 def test_the_reference_of_the_patient_is_used(shelf: Shelf) -> None:

@@ -115,7 +115,7 @@ def test_a_reading_altered_with_its_sum_put_right_breaks_the_signature(shelf, ch
 
 def test_a_session_taken_out_breaks_the_chain(shelf, full):
     rewritten(full, lambda sessions: sessions.pop("2"))
-    assert ["closed before it is missing" in f.what for f in verify(shelf.folder)] == [True]
+    assert any("closed before it is missing" in f.what for f in verify(shelf.folder))
 
 
 def test_a_session_signed_anew_breaks_the_chain(shelf, chart_id, full):
@@ -124,7 +124,7 @@ def test_a_session_signed_anew_breaks_the_chain(shelf, chart_id, full):
     forged = replace(shelf.load(chart_id).sessions[1], examiner="ZZ")
     again = session_to_doc(sealed(forged, "RE", AT, forged.seal.parent))
     rewritten(full, lambda sessions: sessions.update({"2": again}))
-    assert ["closed before it is missing" in f.what for f in verify(shelf.folder)] == [True]
+    assert any("closed before it is missing" in f.what for f in verify(shelf.folder))
 
 
 def test_the_damaged_patient_is_never_guessed(shelf, chart_id, full):

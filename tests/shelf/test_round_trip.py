@@ -94,7 +94,7 @@ def test_sessions_and_amendments_come_back_as_they_were(given_sessions, data):
         if stored:
             changed = tuple(data.draw(st.lists(readings, max_size=2)))
             amendments = (Amendment("a1", stored[-1].id, "RE", "why", AT, changed),)
-            shelf.amend(chart_id, amendments[0])
+            amendments = (shelf.amend(chart_id, amendments[0]),)
         chart = Shelf(shelf.folder).load(chart_id)
         assert chart.sessions == stored
         assert chart.amendments == amendments

@@ -113,8 +113,8 @@ def test_an_amendment_leaves_the_session_as_it_was_signed(shelf, chart_id, make_
     added = make_reading("soleus", Side.RIGHT, r1=0)
     first = Amendment("a1", "s0", "RE", "misread", AT, (make_reading(r2=99),))
     second = Amendment("a2", "s0", "RE", "misheard", AT, (changed, added))
-    shelf.amend(chart_id, first)
-    shelf.amend(chart_id, second)
+    first = shelf.amend(chart_id, first)
+    second = shelf.amend(chart_id, second)
     chart = shelf.load(chart_id)
     assert chart.sessions == before
     assert chart.amendments == (first, second)
@@ -232,7 +232,7 @@ def test_a_later_form_is_refused_and_left_alone(shelf, chart_id):
 
     doc = json.loads(path.read_bytes())
     tables = {name: doc[name] for name in ("patient", "sessions")}
-    doc |= {"schema_version": 2, "sum": document._manifest(2, tables)}
+    doc |= {"schema_version": 3, "sum": document._manifest(3, tables)}
     later = document.canonical(doc) + b"\n"
     path.write_bytes(later)
     with pytest.raises(Damaged, match="form 2"):

@@ -18,6 +18,8 @@ from limbscribe.core.shelf import Shelf
 from limbscribe.tui.desk import Desk
 from limbscribe.tui.keymap import Keymap
 from limbscribe.tui.paint import Row
+from limbscribe.tui.screen import PaintedScreen
+from limbscribe.tui.typeahead import HOLD_S
 from textual import events
 from textual.pilot import Pilot
 
@@ -68,3 +70,6 @@ async def type_keys(pilot: Pilot[int], *keys: str) -> None:
             character = one if len(one) == 1 else None
             pilot.app.screen.post_message(events.Key(one, character))
         await pilot.pause()
+        screen = pilot.app.screen
+        while isinstance(screen, PaintedScreen) and screen.desk.typeahead.waiting:
+            await pilot.pause(HOLD_S)

@@ -22,6 +22,7 @@ from limbscribe.tui.desk import Desk
 from limbscribe.tui.keymap import Keymap
 from limbscribe.tui.paint import Row, width_of
 from limbscribe.tui.screen import PaintedScreen
+from limbscribe.tui.typeahead import HOLD_S
 from textual import events
 from textual.app import App
 from textual.pilot import Pilot
@@ -109,6 +110,9 @@ async def press(pilot: Pilot[int], keys: str) -> None:
         key = events.Key(name, None) if name else events.Key(char, char)
         pilot.app.post_message(key)
     await pilot.pause()
+    screen = pilot.app.screen
+    while isinstance(screen, PaintedScreen) and screen.desk.typeahead.waiting:
+        await pilot.pause(HOLD_S)
 
 
 def shown(pilot: Pilot[int]) -> list[str]:

@@ -10,8 +10,10 @@ import pytest
 from limbscribe.core.checklist import Checklist, Item
 from limbscribe.core.shelf import ChartEntry, NotSaved, Shelf
 from limbscribe.tui.app import LimbscribeApp
+from limbscribe.tui.chart.screen import ChartScreen
 from limbscribe.tui.desk import Desk
 from limbscribe.tui.entry.screen import EntryScreen
+from limbscribe.tui.guard.screen import WhoScreen
 from limbscribe.tui.keymap import Keymap
 from limbscribe.tui.opening.model import (
     Listing,
@@ -27,6 +29,9 @@ from limbscribe.tui.paint import width_of
 from limbscribe.tui.setup.screen import SetupScreen
 
 from .desks import NOW, desk, patient, session, text_of, type_keys
+
+SURE = ("'014", "enter")
+"""The ending of K-014, typed again before a session."""
 
 OPEN = "2026-11-25T09:41:00+01:00"
 
@@ -180,7 +185,7 @@ async def test_a_new_patient_is_added_selected_and_set_up(tmp_path: Path) -> Non
         assert isinstance(opening, OpeningScreen)
         assert code_of(opening.listing) == "K-014"
         assert "s sets up the first session" in opening.message
-        await type_keys(pilot, "s")
+        await type_keys(pilot, "s", *SURE)
         assert isinstance(app.screen, SetupScreen)
         assert "K-014" in app.screen.subject
     assert [e.birth_year for e in app.desk.shelf.charts()] == [1958]
@@ -192,7 +197,7 @@ async def test_a_session_is_started_left_and_resumed(tmp_path: Path) -> None:
     chart_id = here.shelf.create(patient())
     app = LimbscribeApp(here)
     async with app.run_test() as pilot:
-        await type_keys(pilot, "/", "'14", "enter", "s")
+        await type_keys(pilot, "/", "'14", "enter", "s", *SURE)
         await type_keys(pilot, "'jt", "enter", "'ab", "enter", "l", "f2", "y")
         assert isinstance(app.screen, EntryScreen)
         assert here.shelf.has_open(chart_id)
@@ -202,23 +207,28 @@ async def test_a_session_is_started_left_and_resumed(tmp_path: Path) -> None:
         selected = opening.listing.selected
         assert selected is not None
         assert (selected.code, selected.open_recorder) == ("K-014", "AB")
-        await type_keys(pilot, "s")
+        await type_keys(pilot, "s", *SURE)
         assert isinstance(app.screen, EntryScreen)
         await type_keys(pilot, "q")
     assert here.shelf.load(chart_id).sessions == ()
 
 
-async def test_a_chart_held_by_somebody_else_is_told_not_opened(tmp_path: Path) -> None:
+async def test_a_chart_held_by_somebody_else_is_told_and_shown_not_opened(tmp_path: Path) -> None:
     here = desk(tmp_path)
     chart_id = here.shelf.create(patient())
     held = Shelf(tmp_path).start(chart_id, session(), "XY")
     app = LimbscribeApp(here)
     async with app.run_test() as pilot:
-        await type_keys(pilot, "s")
+        await type_keys(pilot, "s", *SURE)
+        assert isinstance(app.screen, ChartScreen)
+        told = " ".join(" ".join(text_of(app.screen.paint(80, 24))).split())
+        assert "XY has this chart open for entry on" in told
+        assert "nothing was changed" in told
+        held.leave()
+        await type_keys(pilot, "q")
         assert isinstance(app.screen, OpeningScreen)
-        assert "XY" in app.screen.message
-        assert "nothing was changed" in app.screen.message
-    held.leave()
+        await type_keys(pilot, "s", *SURE)
+        assert isinstance(app.screen, EntryScreen)
 
 
 async def test_what_was_typed_survives_a_session_that_cannot_start(
@@ -233,7 +243,7 @@ async def test_what_was_typed_survives_a_session_that_cannot_start(
     monkeypatch.setattr(Shelf, "start", full)
     app = LimbscribeApp(here)
     async with app.run_test() as pilot:
-        await type_keys(pilot, "s", "'jt", "enter", "'ab", "enter", "l", "f2", "y")
+        await type_keys(pilot, "s", *SURE, "'jt", "enter", "'ab", "enter", "l", "f2", "y")
         again = app.screen
         assert isinstance(again, SetupScreen)
         assert again.form.values["examiner"] == "jt"
@@ -247,7 +257,7 @@ async def test_an_open_session_with_a_vanished_muscle_is_refused_in_words(tmp_pa
     here.shelf.start(chart_id, replace(session(), checklist=odd), "AB").leave()
     app = LimbscribeApp(here)
     async with app.run_test() as pilot:
-        await type_keys(pilot, "s")
+        await type_keys(pilot, "s", *SURE)
         assert isinstance(app.screen, OpeningScreen)
         assert "tail-wagger" in app.screen.message
     here.shelf.resume(chart_id, "AB").leave()
@@ -261,7 +271,7 @@ async def test_a_left_over_journal_is_told_and_the_list_is_read_again(tmp_path: 
     here.shelf.add_closed(chart_id, [session()], "AB", OPEN)
     app = LimbscribeApp(here)
     async with app.run_test() as pilot:
-        await type_keys(pilot, "s")
+        await type_keys(pilot, "s", *SURE)
         opening = app.screen
         assert isinstance(opening, OpeningScreen)
         assert "nothing was lost" in opening.message
@@ -300,5 +310,7 @@ async def test_a_session_can_be_asked_for_by_code(tmp_path: Path) -> None:
     app = LimbscribeApp(here, "K-014")
     async with app.run_test() as pilot:
         await pilot.pause()
+        assert isinstance(app.screen, WhoScreen)
+        await type_keys(pilot, *SURE)
         assert isinstance(app.screen, SetupScreen)
         assert "K-014" in app.screen.subject

@@ -14,7 +14,7 @@ from limbscribe.core.reading import Reading, Side
 from limbscribe.core.session import MONTHS
 from limbscribe.core.trend import Point, Series
 from limbscribe.tui.commands.trend_text import trend_lines
-from limbscribe.tui.plot import degree_ticks, draw_trend, legend_lines
+from limbscribe.tui.plot import degree_ticks, draw_trend, even_ticks, legend_lines
 
 from .made import MUSCLES, PATIENT, reading, session
 
@@ -40,17 +40,17 @@ def marks(lines: list[str]) -> str:
 
 
 def test_three_sessions_exactly():
-    """Real distances of dates, whole ticks, R2 above R1, dots between."""
+    """Real distances of dates, whole ticks, R2 above R1, dots and gaps between."""
     assert draw_trend(series((0, -20, 5), (30, -10, 5), (90, 0, 10)), 40, 12) == [
         "   ┌───────────────────────────────────┐",
         " 10┤                            o      │",
-        "   │      o......o..............       │",
-        "   │                                   │",
-        "  0┤                            x      │",
-        "   │                     .......       │",
-        "-10┤             x.......              │",
-        "   │           ..                      │",
-        "   │         ..                        │",
+        "   │      o......o..............:      │",
+        "   │      :      :              :      │",
+        "  0┤      :      :              x      │",
+        "   │      :      :       .......       │",
+        "-10┤      :      x.......              │",
+        "   │      :    ..                      │",
+        "   │      :  ..                        │",
         "-20┤      x..                          │",
         "   └──────┬─────────────────────┬──────┘",
         "     02 Jan 2026         02 Apr 2026",
@@ -64,7 +64,7 @@ def test_both_at_one_place_and_a_line_that_breaks():
         "   ┌─────────────────────────┐",
         " 10┤                         │",
         "   │ *....o.....*..........o │",
-        "  0┤             .....       │",
+        "  0┤             .....     : │",
         "   │                  .....x │",
         "   │                         │",
         "-10┤                         │",
@@ -160,6 +160,13 @@ def test_dates_stand_the_same_every_time():
 def test_ticks(values: list[int], rows: int, ticks: list[int]):
     """Multiples of a usual step, at least 20 deg apart at the ends, not too many."""
     assert degree_ticks(values, rows) == ticks
+
+
+def test_even_ticks_of_the_smallest_difference():
+    """Two values as close as floats can be do not stop the drawing."""
+    ticks = even_ticks(0.0, 5e-324, 3)
+    assert ticks[0] <= 0.0
+    assert ticks[-1] >= 5e-324
 
 
 def test_legend_is_never_cut_in_a_part():

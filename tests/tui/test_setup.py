@@ -90,6 +90,10 @@ def test_the_last_session_is_taken_over_but_people_and_dose_are_not() -> None:
         "posture": "supine, head in midline",
         "minutes": "",
         "notes": "",
+        "reader": "",
+        "instrument": "goniometer",
+        "orthosis": "",
+        "illness": "",
     }
     assert (last["examiner"], last["recorder"]) == ("JT", "AB")
     assert (last["minutes"], last["notes"]) == ("1:35", "new orthosis")
@@ -173,11 +177,15 @@ def test_the_cautions_fit_one_page(size: tuple[int, int], sources: bool) -> None
 @pytest.mark.parametrize("size", [(60, 20), (80, 24)])
 def test_every_field_fits_the_smallest_windows(tmp_path: Path, size: tuple[int, int]) -> None:
     screen = SetupScreen(desk(tmp_path), chart(session()))
-    shown = text_of(screen.paint(*size))
-    assert len(shown) == size[1]
-    for field in screen.form.fields:
-        assert any(row[2:].startswith(field.label) for row in shown), field.label
-    assert "patient K-014, session 2" in shown[0]
+    first = text_of(screen.paint(*size))
+    for at, field in enumerate(screen.form.fields):
+        screen.form = replace(screen.form, at=at)
+        shown = text_of(screen.paint(*size))
+        assert len(shown) == size[1]
+        assert any(row.startswith(f"> {field.label}") for row in shown), field.label
+        if size == (80, 24):
+            assert any(row[2:].startswith(field.label) for row in first), field.label
+    assert "patient K-014, session 2" in first[0]
 
 
 async def test_only_the_confirm_key_gets_past_the_cautions(tmp_path: Path) -> None:

@@ -7,13 +7,19 @@ from ...core.text import visible
 from ..paint import Row, line, wrap
 from ..review.view import head_row
 from .joint_view import number_rows, trend_rows
+from .page_view import page_rows
 from .session_view import session_list_rows
 from .state import VIEWS, ChartData, ChartState
 
 MOST_PROBLEMS = 3
 """Rows for damaged documents; the rest is told by ``limbscribe verify``."""
 
-_PAINT = {"trend": trend_rows, "numbers": number_rows, "sessions": session_list_rows}
+_PAINT = {
+    "trend": trend_rows,
+    "numbers": number_rows,
+    "sessions": session_list_rows,
+    "page": page_rows,
+}
 
 
 def paint_chart(
@@ -59,7 +65,7 @@ def _views_row(state: ChartState, data: ChartData, view_key: str) -> Row:
     for view in VIEWS:
         here = view == state.view
         spans.append((f"[{view}]" if here else f" {view} ", "bold" if here else "dim"))
-    total = len(data.sessions)
+    total = len(data.sessions) - bool(data.shown_open)
     words = f" ({view_key})   {total} session{'' if total == 1 else 's'}"
     if data.has_open:
         words += ", one more is open"

@@ -6,10 +6,13 @@ so nothing here knows the screen.
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from ...core.components import components
+from ...core.events import day_words
 from ...core.muscles import Muscle
 from ...core.patient import Patient
 from ...core.reading import Side
@@ -17,10 +20,14 @@ from ...core.reference import Reference, find_reference
 from ...core.session import Session
 from ...core.text import visible
 from ...core.trend import Point, Series, point_of
+from ...core.trend_events import TrendEvent
 from ..review.rows import NO_REFERENCE, not_tested_words, number_text, r1_text
 
 WITH_SCALE = 66
 """Cells from which the angle scale has a column; below it has a line where it changes."""
+
+NO_SESSION = -1
+"""Index of a line that belongs to no session."""
 
 AS_TYPED = "angles in deg, as typed in the scale named"
 
@@ -87,11 +94,19 @@ def title_line(width: int) -> str:
     return f"{titles} scale" if width >= WITH_SCALE else titles
 
 
-def number_lines(rows: Sequence[JointRow], width: int) -> list[tuple[int, str]]:
-    """The table: index of the session and a line; more lines where there is more to say."""
+def number_lines(
+    rows: Sequence[JointRow], width: int, events: Sequence[TrendEvent] = ()
+) -> list[tuple[int, str]]:
+    """The table: index of the session and a line; more lines where there is more to say.
+
+    Events stand between the sessions, those of a session's own day after it, with NO_SESSION
+    for their index.
+    """
     lines: list[tuple[int, str]] = []
     scale = ""
+    waiting = list(events)
     for row in rows:
+        lines += _event_lines(waiting, row.point.day, width)
         reading = row.point.reading
         cells = (
             f"{row.point.date_words:<11} {reading.fast_velocity:<4} {r1_text(reading):>4} "
@@ -110,6 +125,17 @@ def number_lines(rows: Sequence[JointRow], width: int) -> list[tuple[int, str]]:
         if row.moved:
             notes.append(f"position: {reading.posture}")
         lines += [(row.session, visible(f"    {note}")) for note in notes]
+    return lines + _event_lines(waiting, date.max, width)
+
+
+def _event_lines(waiting: list[TrendEvent], until: date, width: int) -> list[tuple[int, str]]:
+    """Takes the events before a day off the list, and tells them."""
+    lines: list[tuple[int, str]] = []
+    while waiting and waiting[0].day < until:
+        event = waiting.pop(0)
+        text = visible(f"{day_words(event.day)} {event.words}")
+        wrapped = textwrap.wrap(text, width, subsequent_indent="    ")
+        lines += [(NO_SESSION, part) for part in wrapped]
     return lines
 
 
@@ -119,8 +145,8 @@ def reference_lines(rows: Sequence[JointRow]) -> list[str]:
     for row in rows:
         seen.setdefault(row.reference, row.point.date_words)
     lines: list[str] = []
-    for reference, date in seen.items():
-        since = f"from {date} on: " if len(seen) > 1 else ""
+    for reference, begun in seen.items():
+        since = f"from {begun} on: " if len(seen) > 1 else ""
         if isinstance(reference, str):
             lines.append(f"shortfall: {since}{reference}")
             continue

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from ...core.session import MONTHS, Session
+from ...core.events import toxin_words
+from ...core.session import Session
 from ...core.text import visible
+from ...core.windows import DEFAULT_BANDS
 from ..paint import Row, fit, line, wrap
-from ..review.rows import count, first_shown, session_rows
+from ..review.rows import StationRow, count, first_shown, session_rows
 from ..review.table import detail_rows, table_rows, title_row
 from ..review.view import scroll_row
+from .formers import amended_rows, amendment_rows, moment_words
 from .state import ChartData, ChartState, rows_of_session
 
 ALL_COLUMNS = 80
@@ -31,19 +34,44 @@ def _readings(state: ChartState, data: ChartData, width: int, height: int) -> li
     rows = rows_of_session(data, state)
     if not rows:
         return [line("no station in this session")]
-    checklist = data.sessions[state.session].checklist
-    room = max(1, min(MOST_DETAILS, height - LEAST_TABLE - 2))
-    row = rows[state.row]
-    details = detail_rows(row, checklist.counts, data.reading_error, width, room)
-    table_room = max(1, height - 2 - len(details))
-    top = first_shown(0, state.row, table_room, rows)
-    order = checklist.field_order
+    session = data.sessions[state.session]
+    order = session.checklist.field_order
+    table = table_rows(rows, order, width, 0, len(rows), state.row)
+    lines = amended_rows(data.chains.get(session.id), rows, table, width)
+    chosen = [place for place, (index, _) in enumerate(lines) if index == state.row]
+    least = max(LEAST_TABLE, len(chosen))
+    room = max(1, min(MOST_DETAILS, height - least - 2))
+    counts = session.checklist.counts
+    toxin = _toxin(data, session, rows[state.row])
+    details = detail_rows(rows[state.row], counts, data.reading_error, width, room - len(toxin))
+    details += toxin
+    shown = _in_sight(lines, chosen, max(1, height - 2 - len(details)))
+    first, last = shown[0][0], shown[-1][0]
     return [
         title_row(order, width),
-        *table_rows(rows, order, width, top, table_room, state.row),
-        scroll_row(top, table_room, len(rows), width),
+        *(row for _, row in shown),
+        scroll_row(first, last - first + 1, len(rows), width),
         *details,
     ]
+
+
+def _toxin(data: ChartData, session: Session, row: StationRow) -> list[Row]:
+    """Days since an injection of the selected station, where there was one."""
+    bands = data.basis.settings.toxin_bands if data.basis else DEFAULT_BANDS
+    day = session.when.date()
+    words = toxin_words(data.events, row.muscle, row.side, day, bands)
+    return [line(words, "dim")] if words else []
+
+
+def _in_sight(lines: list[tuple[int, Row]], chosen: list[int], room: int) -> list[tuple[int, Row]]:
+    """The part of the table with the chosen station and the values below it."""
+    top = min(first_shown(0, chosen[-1], room, lines), chosen[0])
+    shown = lines[top : top + room]
+    missing = chosen[-1] - (top + room - 1)
+    if missing > 0 and len(shown) > 1:
+        words = f"    ... {missing + 1} more lines: limbscribe history"
+        shown[-1] = (shown[-1][0], line(words, "dim"))
+    return shown
 
 
 def _list(state: ChartState, data: ChartData, width: int, room: int) -> list[Row]:
@@ -75,7 +103,7 @@ def _session_line(session: Session, data: ChartData, width: int) -> str:
     people = [_cell(session.examiner, 8)]
     if width >= ALL_COLUMNS:
         people += [_cell(session.recorder, 8), _cell(session.checklist.name, _name_room(width))]
-    closed = visible(session.seal.author) if session.seal else "not closed"
+    closed = visible(session.seal.author) if session.seal else "open"
     return (
         f"{session.date_words:<11} {' '.join(people)} {counted.done:>4} "
         f"{counted.not_tested:>10} {counted.flagged:>7} {closed}"
@@ -99,22 +127,10 @@ def _about(data: ChartData, session: Session, width: int) -> list[Row]:
     open_ = count(rows).open
     if open_:
         words.append(f"{open_} left open")
+    if session.id == data.shown_open:
+        words.append("still open: as saved until now, for reading only")
     if session.seal:
         words.append(f"closed by {session.seal.author} on {moment_words(session.seal.at)}")
     about = wrap("; ".join(words), width, "dim")
-    for amendment in data.amendments:
-        if amendment.parent == session.id:
-            at = moment_words(amendment.at)
-            about += wrap(f"amended by {amendment.author} on {at}: {amendment.reason}", width)
-    return about
-
-
-def moment_words(at: str) -> str:
-    """An ISO 8601 time as screens write it, e.g. 25 Nov 2026 14:05; as stored if it is none."""
-    from datetime import datetime
-
-    try:
-        when = datetime.fromisoformat(at)
-    except ValueError:
-        return at
-    return f"{when.day:02d} {MONTHS[when.month - 1]} {when.year} {when:%H:%M}"
+    chain = data.chains.get(session.id)
+    return [*about, *amendment_rows(chain, width)] if chain else about

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
+from ...core.compare import Basis
+from ...core.events import standing
 from ...core.muscles import Muscle
 from ...core.patient import Patient
 from ...core.reading import Side
 from ...core.session import Session
-from ...core.shelf import Amendment, Chart
+from ...core.shelf import Amendment, Chain, Chart, Event
 from ...core.trend import stations_seen
 from ..review.rows import StationRow, session_rows
 from .numbers import JointRow, joint_rows
@@ -18,8 +20,11 @@ from .numbers import JointRow, joint_rows
 Joint = tuple[str, Side]
 """Id of a muscle group, and side."""
 
-View = Literal["trend", "numbers", "sessions"]
-VIEWS: tuple[View, ...] = ("trend", "numbers", "sessions")
+View = Literal["trend", "numbers", "sessions", "page"]
+VIEWS: tuple[View, ...] = ("trend", "numbers", "sessions", "page")
+
+PAGE_STEP = 9
+"""Joints passed over by a page key in the page of small trends: a page at 80x24."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,13 +33,19 @@ class ChartData:
 
     Attributes:
         patient: the patient.
-        sessions: in the order of their dates, amendments applied.
+        sessions: in the order of their dates, amendments applied; the open one comes last
+            when it is shown.
         amendments: as written.
         problems: damaged documents, each in a sentence.
         has_open: a session of this chart is open.
         joints: every muscle group and side that can be chosen.
         muscles: all muscle groups by id.
         reading_error: deg.
+        shown_open: id of the session that is still open and shown with the others, or "".
+        chains: the amendments of each closed session, by its id.
+        events: what was done when, without what was struck.
+        basis: what the bands of a trend are made with; None for the figures that come with
+            the program.
     """
 
     patient: Patient
@@ -45,6 +56,10 @@ class ChartData:
     joints: tuple[Joint, ...]
     muscles: Mapping[str, Muscle]
     reading_error: int
+    shown_open: str = ""
+    chains: Mapping[str, Chain] = field(default_factory=dict[str, Chain])
+    events: tuple[Event, ...] = ()
+    basis: Basis | None = None
 
     def name(self, joint: Joint) -> str:
         """Muscle group and side in full."""
@@ -67,6 +82,7 @@ class ChartState:
         session: index of the session.
         row: index of the selected station within that session.
         message: last word to the reader.
+        both: the trend shows both sides of the joint together.
     """
 
     view: View = "trend"
@@ -74,6 +90,7 @@ class ChartState:
     session: int = 0
     row: int = 0
     message: str = ""
+    both: bool = False
 
 
 def chart_data(
@@ -82,9 +99,21 @@ def chart_data(
     muscles: Mapping[str, Muscle],
     reading_error: int,
     start: Joint | None = None,
+    open_session: Session | None = None,
+    basis: Basis | None = None,
 ) -> ChartData:
-    """What the screen needs of a chart; ``start`` is among the joints in any case."""
-    sessions = chart.by_date
+    """What the screen needs of a chart; ``start`` is among the joints in any case.
+
+    Args:
+        chart: the chart.
+        has_open: it has an open session.
+        muscles: all muscle groups by id.
+        reading_error: deg.
+        start: the joint asked for.
+        open_session: the open session as last saved, to be shown with the others.
+        basis: see ChartData.
+    """
+    sessions = (*chart.by_date, *((open_session,) if open_session else ()))
     joints = stations_seen(sessions)
     if start and start not in joints:
         joints = (start, *joints)
@@ -97,6 +126,10 @@ def chart_data(
         joints=joints,
         muscles=muscles,
         reading_error=reading_error,
+        shown_open=open_session.id if open_session else "",
+        chains={chain.session.id: chain for chain in chart.chains},
+        events=standing(chart.events),
+        basis=basis,
     )
 
 
@@ -126,6 +159,10 @@ def moved(state: ChartState, data: ChartData, action: str) -> ChartState | None:
     step = {"up": -1, "pageup": -1, "down": 1, "pagedown": 1}.get(action, 0)
     if action == "view":
         return _next_view(state, data)
+    if action == "sides":
+        return replace(state, both=not state.both, view="trend")
+    if action in ("pageup", "pagedown") and state.view == "page":
+        return _to_joint(state, data, PAGE_STEP * step)
     if action in ("up", "down"):
         return (
             _to_row(state, data, step) if state.view == "sessions" else _to_joint(state, data, step)

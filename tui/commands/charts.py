@@ -4,12 +4,18 @@ from __future__ import annotations
 
 from argparse import Namespace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from ...core.catalogue import Catalogue, load_catalogue
 from ...core.patient import parse_code
 from ...core.problem import Problem
 from ...core.shelf import Chart, Shelf, default_folder
+from ...core.shelf.codec import has_vault
+from ...core.shelf.vault_switch import settle
 from .output import DATA, USAGE, tell
+
+if TYPE_CHECKING:
+    from ...core.shelf.vault_cipher import Key
 
 
 class Stop(Exception):  # noqa: N818 - says what to do
@@ -34,8 +40,36 @@ def existing_folder(args: Namespace) -> Path:
     """
     folder = shelf_folder(args)
     if not folder.is_dir():
+        settle(folder)
+    if not folder.is_dir():
         raise Stop(USAGE, f"there is no shelf at {folder}: name it with --shelf DIR")
     return folder
+
+
+def open_shelf(folder: Path) -> Shelf:
+    """The shelf in a folder, with its passphrase asked for when it is encrypted.
+
+    Raises:
+        Stop: when it could not be unlocked.
+        ShelfError: as Shelf().
+    """
+    return Shelf(folder, shelf_key(folder))
+
+
+def shelf_key(folder: Path, may_skip: bool = False) -> Key | None:
+    """The key of the shelf in a folder, None when it is not encrypted; see key_for().
+
+    Raises:
+        Stop: when it could not be unlocked.
+    """
+    if not has_vault(folder):
+        return None
+    from .passphrase import key_for, need_extra
+
+    need_extra()
+    from ...core.shelf.vault import read
+
+    return key_for(read(folder), f"the shelf {folder}", may_skip)
 
 
 def catalogue() -> Catalogue:
@@ -52,7 +86,16 @@ def code_of(args: Namespace) -> str:
     Raises:
         Stop: when it is no patient code.
     """
-    code = parse_code(args.code)
+    return code_from(args.code)
+
+
+def code_from(text: str) -> str:
+    """A patient code as typed.
+
+    Raises:
+        Stop: when it is none.
+    """
+    code = parse_code(text)
     if isinstance(code, Problem):
         raise Stop(USAGE, str(code))
     return code

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import gc
+import os
 import sys
 from argparse import Namespace
 
 from .charts import Stop, code_of, existing_folder, shelf_folder
 from .output import USAGE
+
+_CANNOT_DRAW = ("", "dumb", "unknown")
+"""Values of TERM that promise no way to move the cursor."""
 
 
 def run(args: Namespace) -> int:
@@ -27,9 +31,17 @@ def need_terminal() -> None:
     """Refuse to open the screens where nobody could see or type.
 
     Raises:
-        Stop: when stdin or stdout is no terminal.
+        Stop: when stdin or stdout is no terminal, or one that cannot place text.
     """
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         raise Stop(
             USAGE, "this opens the screens and needs a terminal; see --help for other commands"
+        )
+    kind = os.environ.get("TERM", "")
+    if kind in _CANNOT_DRAW:
+        called = f"says it is {kind!r}" if kind else "does not say what it is (TERM is not set)"
+        raise Stop(
+            USAGE,
+            f"this terminal {called} and cannot draw the screens; nothing was opened. "
+            "limbscribe enter CODE --plain asks line by line instead, in any terminal",
         )

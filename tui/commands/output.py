@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import os
+import re
 import secrets
 import sys
+from collections.abc import Iterable
 from contextlib import suppress
 from pathlib import Path
 from typing import TextIO
@@ -14,34 +16,53 @@ from ...core.text import visible
 OK, DATA, USAGE = 0, 1, 2
 """Exit codes: all well, something is wrong with the data, used wrongly."""
 
+_COLOUR = re.compile("(\x1b\\[3[0-9]m)")
+"""A change of the colour of text, and nothing more."""
+
 _NEW_FILE = os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_NOFOLLOW | os.O_CLOEXEC
 
 
-def say(text: str, ascii_only: bool = False) -> None:
+def say(text: str, ascii_only: bool = False, end: str = "\n") -> None:
     """Print a line of data on stdout, nothing in it able to steer a terminal."""
-    _print(text, sys.stdout, ascii_only)
+    _print(text, sys.stdout, ascii_only, end)
+
+
+def say_coloured(text: str, ascii_only: bool = False) -> None:
+    """Print a line of data on stdout; changes of colour act, everything else cannot."""
+    for piece in _COLOUR.split(text):
+        if _COLOUR.fullmatch(piece):
+            print(piece, end="")
+        else:
+            _print(piece, sys.stdout, ascii_only, "")
+    say("")
 
 
 def tell(text: str) -> None:
     """Print a message on stderr."""
-    _print(f"limbscribe: {text}", sys.stderr, False)
+    _print(f"limbscribe: {text}", sys.stderr, False, "\n")
 
 
-def _print(text: str, stream: TextIO, ascii_only: bool) -> None:
+def _print(text: str, stream: TextIO, ascii_only: bool, end: str) -> None:
     # What the terminal's character set lacks is shown as an escape instead of failing.
     encoding = "ascii" if ascii_only else (stream.encoding or "utf-8")
     shown = visible(text).encode(encoding, "backslashreplace").decode(encoding)
-    print(shown, file=stream)
+    print(shown, file=stream, end=end)
 
 
 def put(data: bytes) -> None:
-    """Write bytes to stdout as they are."""
+    """Write a document to stdout: as it is to a file or a pipe, harmless to a terminal."""
+    if sys.stdout.isatty():
+        # A form feed only parts the pages of a printer.
+        text = data.decode("utf-8", "backslashreplace").replace("\f", "")
+        for line in text.removesuffix("\n").split("\n"):
+            say(line.removesuffix("\r"))
+        return
     sys.stdout.flush()
     sys.stdout.buffer.write(data)
     sys.stdout.buffer.flush()
 
 
-def write_new(path: Path, data: bytes) -> None:
+def write_new(path: Path, data: bytes | Iterable[bytes]) -> None:
     """Write a file that did not exist, mode 0600, on the disk when this returns.
 
     Raises:
@@ -51,7 +72,7 @@ def write_new(path: Path, data: bytes) -> None:
     fd = os.open(path, _NEW_FILE, 0o600)
     try:
         with os.fdopen(fd, "wb") as file:
-            file.write(data)
+            file.writelines([data] if isinstance(data, bytes) else data)
             file.flush()
             os.fsync(file.fileno())
     except BaseException:

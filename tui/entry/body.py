@@ -63,9 +63,21 @@ def column(view: str, side: Side, lateral: int) -> int:
     return MIDLINE - lateral if viewer_left else MIDLINE + lateral
 
 
+Spot = tuple[str, int, int]
+"""View, row and column of a place on the figures."""
+
+
 def body_rows(state: EntryState) -> list[Row]:
     """Both figures with their marks: a title row and 17 rows, CHART_WIDTH cells wide."""
-    marks = _places(state)
+    return figure_rows({spot: MARKS[mark] for spot, mark in _places(state).items()})
+
+
+def figure_rows(marks: Mapping[Spot, Span]) -> list[Row]:
+    """Both figures with any marks: a title row and 17 rows, CHART_WIDTH cells wide.
+
+    Args:
+        marks: sign of one cell, and its style, by place.
+    """
     title: Row = (
         (f"{'Right':<6}{'front':^5}{'Left':>6}  {'Left':<6}{'back':^5}{'Right':>6}", "dim"),
     )
@@ -96,27 +108,25 @@ def strip_row(state: EntryState, width: int) -> Row:
     return tuple(spans)
 
 
-_Places = Mapping[tuple[str, int, int], Mark]
-
-
-def _places(state: EntryState) -> _Places:
-    """(view, row, column) -> mark; of two stations at one place the more telling shows."""
+def _places(state: EntryState) -> dict[Spot, Mark]:
+    """Place -> mark; of two stations at one place the more telling shows."""
     ranks = list(MARKS)
-    marks: dict[tuple[str, int, int], Mark] = {}
+    marks: dict[Spot, Mark] = {}
     for index, station in enumerate(state.plan.stations):
-        spot = _spot(station.muscle, station.side)
+        spot = spot_of(station.muscle, station.side)
         mark: Mark = "here" if index == state.cursor.station else mark_of(state, index)
         if spot not in marks or ranks.index(mark) < ranks.index(marks[spot]):
             marks[spot] = mark
     return marks
 
 
-def _spot(muscle: Muscle, side: Side) -> tuple[str, int, int]:
+def spot_of(muscle: Muscle, side: Side) -> Spot:
+    """Where a muscle group of a side stands on the figures."""
     place = muscle.place
     return (place.view, place.row, column(place.view, side, place.lateral))
 
 
-def _figure_row(outline: str, y: int, view: str, marks: _Places) -> list[Span]:
+def _figure_row(outline: str, y: int, view: str, marks: Mapping[Spot, Span]) -> list[Span]:
     spans: list[Span] = []
     plain = ""
     for x, character in enumerate(outline):
@@ -127,7 +137,7 @@ def _figure_row(outline: str, y: int, view: str, marks: _Places) -> list[Span]:
         if plain:
             spans.append((plain, "dim"))
             plain = ""
-        spans.append(MARKS[mark])
+        spans.append(mark)
     if plain:
         spans.append((plain, "dim"))
     return spans

@@ -10,7 +10,7 @@ from ...core.entry_state import EntryState, Mode
 from ...core.reading import NOT_TESTED
 from ...core.text import visible
 from ..keymap import key_name
-from ..paint import Row, beside, fit, keys_row, line, width_of, wrap
+from ..paint import Row, beside, fit, keys_row, line, tail, width_of, wrap
 from .body import (
     CHART_WIDTH,
     MARKS,
@@ -38,6 +38,7 @@ class View:
         trend: the current station's trend, drawn; empty while it is being drawn.
         ticks: s on the monotonic clock, for the stopwatch.
         foot: the line of keys.
+        toxin: days since an injection of this muscle group and side, "" without one.
     """
 
     state: EntryState
@@ -45,6 +46,7 @@ class View:
     trend: Sequence[str]
     ticks: float
     foot: Row
+    toxin: str = ""
 
 
 def paint_entry(view: View, width: int, height: int) -> list[Row]:
@@ -84,7 +86,7 @@ def panel_rows(view: View, width: int, height: int) -> list[Row]:
     """Station, fields and trend in a block of a size."""
     state = view.state
     station = station_rows(state, width)
-    fields = field_rows(state, state.plan.limits.reading_error, width)
+    fields = field_rows(state, state.plan.limits.reading_error, width, view.toxin)
     rows = [*station, *fields]
     room = height - len(rows)
     if room >= SMALLEST_TREND + 5:
@@ -97,7 +99,7 @@ def panel_rows(view: View, width: int, height: int) -> list[Row]:
 
 def trend_height(view: View, width: int, height: int) -> int:
     """Rows that are left for the trend in a window; 0 when there are too few."""
-    bare = View(view.state, view.head, (), view.ticks, view.foot)
+    bare = View(view.state, view.head, (), view.ticks, view.foot, view.toxin)
     charted = width >= CHART_WIDTH + 1 + PANEL_WIDTH and height - 4 >= 20
     panel_width = PANEL_WIDTH if width >= WIDE else width - (CHART_WIDTH + 1 if charted else 0)
     room = height - 4 - (0 if charted else 1)
@@ -200,4 +202,4 @@ def _prompt_row(label: str, text: str, width: int) -> Row:
     """A prompt whose text scrolls to keep its end in view."""
     head: Row = ((f"{label} ", "bold"),)
     room = width - width_of(head) - 1
-    return (*head, (visible(text)[-room:], ""), ("_", "here"))
+    return (*head, (tail(text, room), ""), ("_", "here"))

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from ...core.components import plain_line
 from ...core.entry_state import EntryState, Field, answered, reading_of, stored
-from ..paint import Row, Span, fit, wrap
+from ...core.reading import Side
+from ..paint import Row, Span, fit, line, width_of, wrap
 
 _LABEL = 8
 _CELL = 11
@@ -15,10 +16,8 @@ def station_rows(state: EntryState, width: int) -> list[Row]:
     station, draft = state.station, state.draft
     muscle = station.muscle
     count = f"{state.cursor.station + 1} of {len(state.drafts)}"
-    name = f"{muscle.name}, {station.side.word.upper()}"
-    rows: list[Row] = [
-        (*fit(((name, "title"),), width - len(count) - 1), (f" {count}", "dim")),
-    ]
+    room = width - len(count) - 1
+    rows: list[Row] = [(*_name_row(muscle.name, station.side, room), (f" {count}", "dim"))]
     differs = draft.posture != muscle.posture_words
     rows += wrap(draft.posture, width, "bold" if differs else "")[:2]
     if station.remembered and draft.posture == station.posture:
@@ -34,14 +33,32 @@ def station_rows(state: EntryState, width: int) -> list[Row]:
     return [*rows, *wrap(scale, width, "dim")[:2]]
 
 
-def field_rows(state: EntryState, reading_error: int, width: int) -> list[Row]:
-    """The fields of the current station, the last values, gap and shortfall."""
+def _name_row(name: str, side: Side, width: int) -> Row:
+    """Muscle group and side; a name too long gives way, the side never."""
+    words = f", {side.word.upper()}"
+    shown = line(name, "title")
+    if width_of(shown) > width - len(words):
+        shown = fit(shown, width - len(words))
+    return fit((*shown, (words, "title")), width)
+
+
+def field_rows(state: EntryState, reading_error: int, width: int, toxin: str = "") -> list[Row]:
+    """The fields of the current station, the last values, gap and shortfall.
+
+    Args:
+        state: the entry.
+        reading_error: deg, see components.plain_line.
+        width: cells.
+        toxin: days since an injection of this muscle group and side, "" without one.
+    """
     header: list[Span] = [(" " * _LABEL, "")]
     now: list[Span] = [(f"{'now':<{_LABEL}}", "")]
     for place, field in enumerate(state.fields):
         header.append((f"{_head(state, field):<{_CELL}}", "bold"))
         now += _cell(state, place, field)
     rows: list[Row] = [tuple(header), tuple(now), *_last_rows(state)]
+    if toxin:
+        rows.append(fit(line(f"{'now':<{_LABEL}}{toxin}", "dim"), width))
     reading = reading_of(state, state.cursor.station)
     words = plain_line(reading, state.station.reference, reading_error)
     return [*rows, *wrap(words, width)[:3], *_extras(state, width)]

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from textual.timer import Timer
 
-from ...core.entry import step
+from ...core.entry import keep_speed, step
 from ...core.entry_log import replay, save_to_doc
 from ...core.entry_state import (
     TEXT_MODES,
@@ -19,12 +19,16 @@ from ...core.entry_state import (
     reading_of,
     session_readings,
 )
-from ...core.plan import make_plan
+from ...core.events import toxin_words
+from ...core.reading import MAX_TEXT
 from ...core.shelf import Chart, NotSaved, OpenSession, ShelfError
+from ...core.text import hidden_character
 from ...core.trend import Series, point_of, series_of
 from ..desk import Desk
+from ..others import taken_over_words
 from ..paint import Row
 from ..screen import PaintedScreen
+from .as_saved import plan_of
 from .layout import View, paint_entry, trend_height
 
 TREND_DELAY_S = 0.06
@@ -41,18 +45,13 @@ class EntryScreen(PaintedScreen[str | None]):
         self._chart = chart
         self._opened = opened
         session = opened.session
-        plan = make_plan(
-            session.checklist,
-            chart.patient,
-            session.when.year,
-            desk.catalogue.muscles,
-            chart.by_date,
-            desk.catalogue.settings.limits,
-        )
-        self.state, problems = replay(plan, opened.entries)
+        self.state, problems = replay(plan_of(desk, chart, session), opened.entries)
         problems = [*opened.problems, *problems]
         if problems:
             self.state = replace(self.state, message=str(problems[0]))
+        elif opened.taken_over_from:
+            words = taken_over_words(opened.taken_over_from, desk.clock())
+            self.state = replace(self.state, message=words)
         elif opened.entries:
             self.state = replace(self.state, message="resumed where it was left")
         self._head = (
@@ -69,6 +68,7 @@ class EntryScreen(PaintedScreen[str | None]):
         self._leaving = False
         self._shell: dict[str, Callable[[], None]] = {
             "trend": self._trend_large,
+            "pace": self._pace,
             "review": self._review,
             "help": self._help,
             "quit": self._quit,
@@ -93,8 +93,13 @@ class EntryScreen(PaintedScreen[str | None]):
         if self.state.mode not in TEXT_MODES:
             self._say("pasting is for comments and reasons; type the numbers")
             return
+        odd = hidden_character(text)
+        if odd or len(text) > MAX_TEXT:
+            why = f"it holds {odd}, which nobody can see" if odd else "it is far too long"
+            self._say(f"nothing was pasted: {why}")
+            return
         for character in text:
-            self._take(character if character.isprintable() else " ")
+            self._take(" " if character in "\r\n\t" else character)
 
     def _take(self, key: str) -> None:
         state, effects = step(self.state, key, self.desk.moment())
@@ -130,7 +135,14 @@ class EntryScreen(PaintedScreen[str | None]):
         return paint_entry(self._view(width), width, height)
 
     def _view(self, width: int) -> View:
-        return View(self.state, self._head, self._trend, self.desk.ticks(), self.foot(width))
+        ticks, foot = self.desk.ticks(), self.foot(width)
+        return View(self.state, self._head, self._trend, ticks, foot, self._toxin())
+
+    def _toxin(self) -> str:
+        """Days since an injection of the current station, "" without one."""
+        station, day = self.state.station, self._opened.session.when.date()
+        bands = self.desk.catalogue.settings.toxin_bands
+        return toxin_words(self._chart.events, station.muscle.id, station.side, day, bands)
 
     def _series(self) -> Series:
         """The station's trend with the present reading as its last point."""
@@ -181,6 +193,20 @@ class EntryScreen(PaintedScreen[str | None]):
         start = (station.muscle.id, station.side)
         self.owner.push_screen(ChartScreen(self.desk, self._chart.id, start))
 
+    def _pace(self) -> None:
+        from ..pace.screen import PaceScreen
+
+        screen = PaceScreen(self.desk, self.state, self._chart.patient)
+        self.owner.push_screen(screen, self._paced)
+
+    def _paced(self, speed: int | None) -> None:
+        if speed is None:
+            return
+        state, effects = keep_speed(self.state, speed)
+        if self._perform(effects):
+            self.state = state
+        self.repaint()
+
     def _help(self) -> None:
         from ..help import HelpScreen
 
@@ -210,6 +236,16 @@ class EntryScreen(PaintedScreen[str | None]):
             self._say(str(error))
             return
         self.dismiss("closed")
+
+    def on_unmount(self) -> None:
+        """However the program ends, as long as it does so in order, others find no holder."""
+        self._opened.leave()
+
+    def put_away(self) -> str:
+        """Leave the session open; every accepted field is in its journal."""
+        self._opened.leave()
+        half = self.state.cursor.text or self.state.prompt or self.state.clonus_from is not None
+        return "what was half-typed in a field of the entry" if half else ""
 
     def _quit(self) -> None:
         """Leave; only digits that were not accepted would be lost, so only they ask."""

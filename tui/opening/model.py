@@ -85,6 +85,11 @@ def moved(listing: Listing, by: int) -> Listing:
     return replace(listing, at=max(0, min(len(listing.shown) - 1, listing.at + by)))
 
 
+def selecting(listing: Listing, chart_id: str) -> Listing:
+    """Every patient listed again, and the one of a chart selected."""
+    return replace(_narrowed(listing, "", chart_id), searching=False)
+
+
 def _place(query: str, code: str) -> int:
     """Where a code contains the letters, -1 for nowhere; - and _ need not be typed."""
     found = code.find(query)

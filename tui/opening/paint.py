@@ -13,8 +13,9 @@ from ...core.shelf import ChartEntry
 from ...core.text import visible
 from ..form_paint import title_row
 from ..keymap import Keymap
-from ..paint import Row, wrap
+from ..paint import Row, fit, wrap
 from .model import Listing
+from .work import NOTHING, Work, task_rows, waiting_words, work_rows
 
 AFFECTED = {"left": "Left", "right": "Right", "both": "both sides", "": "not stated"}
 """Affected sides in words: id as stored -> words."""
@@ -33,6 +34,7 @@ class Around:
         message: answer to the last key.
         keymap: the bindings in use.
         foot: the line of keys.
+        work: what waits; it takes the place of the patients where it is shown.
     """
 
     today: datetime
@@ -40,6 +42,7 @@ class Around:
     message: str
     keymap: Keymap
     foot: Row
+    work: Work = NOTHING
 
 
 def day_words(day: datetime) -> str:
@@ -58,17 +61,22 @@ def paint_opening(listing: Listing, around: Around, width: int, height: int) -> 
     if around.demo:
         words = "DEMONSTRATION on a copy of invented data: nothing you enter is kept"
         rows.append(((words, "bold"),))
-    rows.append(_count_row(listing))
+    rows.append(fit(_count_row(listing, around), width))
     room = list_rows(height, around.demo)
     if not listing.entries:
         body = _how_to_begin(around.keymap, width)[: room + 1]
+    elif around.work.shown:
+        body = work_rows(around.work, width, room)
     else:
         body = _table(listing, around.today, width, room)
     body += [()] * (room + 1 - len(body))
     return [*rows, *body, *_message(listing, around, width), around.foot]
 
 
-def _count_row(listing: Listing) -> Row:
+def _count_row(listing: Listing, around: Around) -> Row:
+    if around.work.shown:
+        words = f"worklist: {_several(len(around.work.tasks), 'task')}"
+        return ((f"{words} ({around.keymap.name('opening.work')} goes back)", "bold"),)
     if listing.searching or listing.query:
         cursor = "_" if listing.searching else ""
         found = f"   {len(listing.shown)} of {len(listing.entries)} patients"
@@ -79,7 +87,8 @@ def _count_row(listing: Listing) -> Row:
         )
     words = _several(len(listing.entries), "patient")
     opened = len(listing.open_sessions)
-    return ((f"{words}, {_several(opened, 'open session')}", ""),)
+    waiting = waiting_words(around.work, around.keymap.name("opening.work"))
+    return ((f"{words}, {_several(opened, 'open session')}{waiting}", ""),)
 
 
 def _several(count: int, what: str) -> str:
@@ -150,6 +159,9 @@ def _patient_row(
 def _message(listing: Listing, around: Around, width: int) -> list[Row]:
     """What the last key led to, or what the next one does for the selected patient."""
     rows = wrap(around.message, width, "ask") if around.message else []
+    if not rows and around.work.shown:
+        keys = (around.keymap.name("opening.chart"), around.keymap.name("opening.session"))
+        rows = task_rows(around.work, keys, width)
     if not rows:
         rows = wrap(_next_words(listing, around), width)
     if len(rows) > MESSAGE_ROWS:

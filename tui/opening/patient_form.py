@@ -6,11 +6,15 @@ from collections.abc import Collection, Mapping
 
 from ...core.patient import DIAGNOSIS_GROUPS, FIRST_BIRTH_YEAR, Patient, parse_patient
 from ...core.problem import Problem
+from ...core.slips import near_codes
 from ..desk import Desk
 from ..form import Field, Form, Problems
 from ..form_screen import FormScreen
 
 NOT_STATED = ("", "not stated")
+
+SHOWN_NEAR = 3
+"""Codes named in a warning."""
 
 _FIELD_OF = {"patient code": "code", "birth year": "birth_year", "height cm": "height_cm"}
 """Where parse_patient() says it found a problem -> field of the form."""
@@ -87,6 +91,16 @@ def patient_problems(values: Mapping[str, str], this_year: int, taken: Collectio
     return found
 
 
+def warning(code: str, near: Collection[str]) -> str:
+    """What is said before a code is taken that a slip makes of another patient's."""
+    named = ", ".join(list(near)[:SHOWN_NEAR])
+    more = f" and {len(near) - SHOWN_NEAR} more" if len(near) > SHOWN_NEAR else ""
+    return (
+        f"{code} is one slip of typing away from {named}{more}, who has a chart already. "
+        "The same key again adds a new patient; or leave and open that chart."
+    )
+
+
 class PatientForm(FormScreen[Patient | None]):
     """Ends with the patient to be added, or None when it was left."""
 
@@ -100,14 +114,29 @@ class PatientForm(FormScreen[Patient | None]):
 
     def __init__(self, desk: Desk, taken: Collection[str] = ()) -> None:
         self._year = desk.clock().year
+        self._others = tuple(sorted(taken))
+        self._warned = ("", "")
+        self._key = ""
 
         def check(values: Mapping[str, str]) -> Problems:
             return patient_problems(values, self._year, taken)
 
         super().__init__(desk, Form(patient_fields(self._year), check=check))
 
+    def press(self, key: str, action: str) -> None:
+        """Type; only the same key again accepts what was warned of."""
+        if key != self._warned[1]:
+            self._warned = ("", "")
+        self._key = key
+        super().press(key, action)
+
     def taken(self) -> None:
-        """Give the patient back."""
+        """Give the patient back; a code that may be a slip is asked about once."""
         parsed = parse_patient(self.form.values, self._year)
         assert isinstance(parsed, Patient)
+        near = near_codes(parsed.code, self._others)
+        if near and self._warned != (parsed.code, self._key):
+            self._warned = (parsed.code, self._key)
+            self.stay(warning(parsed.code, near))
+            return
         self.dismiss(parsed)

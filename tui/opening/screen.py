@@ -5,14 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
+from ...core.catalogue import Catalogue
 from ...core.patient import Patient
 from ...core.shelf import ShelfError
+from ...core.worklist import worklist
 from ..desk import Desk
 from ..flow import begin_session
 from ..paint import Row
 from ..screen import PaintedScreen
-from .model import Listing, moved, with_entries, with_query, without_search
+from .model import Listing, moved, selecting, with_entries, with_query, without_search
 from .paint import Around, list_rows, paint_opening
+from .work import NOTHING, Work, with_tasks
+from .work import moved as work_moved
 
 LONGEST_CODE = 24
 
@@ -25,6 +29,7 @@ class OpeningScreen(PaintedScreen[None]):
     def __init__(self, desk: Desk) -> None:
         super().__init__(desk)
         self.listing = Listing()
+        self.work = NOTHING
         self.message = _about(desk)
         self._fresh = False
         self.read_again()
@@ -44,6 +49,7 @@ class OpeningScreen(PaintedScreen[None]):
         if chart_id is None:
             self.say(f"no patient has the code {code}: nothing was opened")
             return
+        self.work = replace(self.work, shown=False)
         self.read_again(chart_id)
         self._begin(chart_id)
 
@@ -53,7 +59,16 @@ class OpeningScreen(PaintedScreen[None]):
             self.listing = with_entries(self.listing, self.desk.shelf.charts(), keep)
         except ShelfError as error:
             self.message = str(error)
+        windows = self.desk.catalogue.settings.follow_up
+        tasks = worklist(self.listing.entries, self.desk.clock().date(), windows)
+        self._show_work(with_tasks(self.work, tasks))
         self._fresh = True
+
+    def _show_work(self, work: Work) -> None:
+        """Another state of the worklist; while it is shown, its patient is the selected one."""
+        self.work = work
+        if work.shown and work.selected:
+            self.listing = selecting(self.listing, work.selected.entry.id)
 
     def on_screen_resume(self) -> None:
         """Another screen was closed: what it did may show in the list."""
@@ -83,11 +98,19 @@ class OpeningScreen(PaintedScreen[None]):
         if not code or not code.isprintable():
             super().pasted(text)
             return
+        self.work = replace(self.work, shown=False)
         self.listing = with_query(replace(self.listing, searching=True), code)
         self.repaint()
 
     def _move(self, action: str) -> None:
         page = list_rows(self.canvas.size.height, self.desk.demo) - 1
+        if self.work.shown:
+            at = self.work.at
+            by = _STEPS[action](page, len(self.work.tasks))
+            self._show_work(work_moved(self.work, by))
+            if self.work.at == at:
+                self.owner.bell()
+            return
         before = self.listing
         self.listing = moved(before, _STEPS[action](page, len(before.shown)))
         if self.listing.at == before.at:
@@ -117,9 +140,18 @@ class OpeningScreen(PaintedScreen[None]):
         if not self.listing.entries:
             self._refuse_without_patient()
             return
+        self.work = replace(self.work, shown=False)
         self.listing = replace(without_search(self.listing), searching=True)
 
+    def _do_work(self) -> None:
+        """The worklist in place of the patients, and back."""
+        if not self.work.tasks:
+            self.message = "nothing waits: nobody is due, nothing is open or in conflict"
+            self.owner.bell()
+        self._show_work(replace(self.work, shown=bool(self.work.tasks) and not self.work.shown))
+
     def _do_all(self) -> None:
+        self.work = replace(self.work, shown=False)
         self.listing = without_search(self.listing)
 
     def _do_chart(self) -> None:
@@ -162,9 +194,24 @@ class OpeningScreen(PaintedScreen[None]):
         except ShelfError as error:
             self.say(str(error))
             return
+        self.work = replace(self.work, shown=False)
         self.read_again(chart_id)
         session = self.desk.keymap.name("opening.session")
         self.say(f"{patient.code} was added: {session} sets up the first session")
+
+    def _do_lists(self) -> None:
+        from ..lists.screen import ListsScreen
+
+        def use(catalogue: Catalogue) -> None:
+            self.desk = replace(self.desk, catalogue=catalogue)
+
+        self.owner.push_screen(ListsScreen(self.desk, use))
+
+    def _do_raters(self) -> None:
+        from ..raters.screen import RatersScreen
+
+        self._fresh = False
+        self.owner.push_screen(RatersScreen(self.desk))
 
     def _do_help(self) -> None:
         from ..help import HelpScreen
@@ -183,9 +230,9 @@ class OpeningScreen(PaintedScreen[None]):
 
     def paint(self, width: int, height: int) -> Sequence[Row]:
         """The list."""
-        around = Around(
-            self.desk.clock(), self.desk.demo, self.message, self.desk.keymap, self.foot(width)
-        )
+        now, keymap = self.desk.clock(), self.desk.keymap
+        foot = self.foot(width)
+        around = Around(now, self.desk.demo, self.message, keymap, foot, self.work)
         return paint_opening(self.listing, around, width, height)
 
 

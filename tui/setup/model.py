@@ -37,8 +37,20 @@ COUNTS: tuple[tuple[Counts, str], ...] = (
 )
 TRIES = tuple((str(number), str(number)) for number in range(1, MAX_TRIES + 1))
 
+INSTRUMENT_WORDS = {
+    "goniometer": "goniometer",
+    "inclinometer": "inclinometer",
+    "motion-analysis": "motion analysis",
+    "visual": "by eye",
+    "not-stated": "not stated",
+}
+"""How angles are read: id of measurement_error.INSTRUMENTS -> words."""
+
 LONGEST_DOSE_MINUTES = 7 * 24 * 60
 """One week: a dose longer ago is not typed in minutes."""
+
+NO_INITIALS = "these are no initials"
+INITIALS = "A-Z, 0-9, . - and _ without blanks, e.g. JT"
 
 _STAFF = re.compile(r"[A-Z0-9][A-Z0-9._-]{0,11}", re.ASCII)
 _MINUTES = re.compile(r"([0-9]{1,5})|([0-9]{1,3}):([0-5][0-9])", re.ASCII)
@@ -47,8 +59,16 @@ _OF_CHECKLIST = ("order", "first_side", "field_order", "tries", "counts")
 """Fields that follow the checklist until they are touched."""
 
 
-def parse_minutes(text: str) -> int | Problem | None:
-    """Minutes from "90" or "1:30" (h:mm), None when empty."""
+def parse_minutes(
+    text: str, where: str = "minutes since dose", what: str = "a dose"
+) -> int | Problem | None:
+    """Minutes from "90" or "1:30" (h:mm), None when empty.
+
+    Args:
+        text: as typed.
+        where: for the problem.
+        what: what the time is since, in words.
+    """
     if not text:
         return None
     found = _MINUTES.fullmatch(text)
@@ -59,8 +79,8 @@ def parse_minutes(text: str) -> int | Problem | None:
     if 0 <= minutes <= LONGEST_DOSE_MINUTES:
         return minutes
     return Problem(
-        "minutes since dose",
-        f"{text!r} is no time since a dose",
+        where,
+        f"{text!r} is no time since {what}",
         f"minutes as 90, or hours and minutes as 1:30, up to {LONGEST_DOSE_MINUTES} minutes",
     )
 
@@ -106,12 +126,13 @@ def setup_form(catalogue: Catalogue, chart: Chart) -> Form:
     last = earlier[-1] if earlier else None
     lists = lists_offered(catalogue.checklists, last)
     fields = (*_people(last), *_list_fields(lists, last), *_condition_fields(last))
+    fields = (*fields, *_more_fields(last))
 
     def check(values: Mapping[str, str]) -> Problems:
         return problems_of(values, lists, catalogue.muscles)
 
     dated = f"{last.date_words} {last.when:%H:%M}" if last else ""
-    return followed(Form(fields, check=check, dated=dated), lists, last)
+    return followed(Form(fields, check=check, dated=dated, enough="notes"), lists, last)
 
 
 def _people(last: Session | None) -> tuple[Field, ...]:
@@ -186,8 +207,50 @@ def _condition_fields(last: Session | None) -> tuple[Field, ...]:
         Field(
             "notes",
             "Notes",
-            "Orthosis, illness, sleep, fatigue: what may make this visit differ. May stay empty.",
+            "What else may make this visit differ. May stay empty. Accepting it takes the form; "
+            "below it stand reader, instrument, orthosis and illness.",
             last=before.notes,
+            longest=300,
+        ),
+    )
+
+
+def _more_fields(last: Session | None) -> tuple[Field, ...]:
+    """Conditions that most visits need not state; they stand behind the end of the usual ones."""
+    before = last.conditions if last else Conditions()
+    instrument = before.instrument or "goniometer"
+    return (
+        Field(
+            "reader",
+            "Reader",
+            "Initials or staff code of who reads the angle, if not the examiner. May stay empty.",
+            last=before.reader,
+            longest=12,
+        ),
+        Field(
+            "instrument",
+            "Instrument",
+            "What the angles are read with.",
+            "choice",
+            instrument,
+            INSTRUMENT_WORDS.get(instrument, instrument) if last else "",
+            tuple(INSTRUMENT_WORDS.items()),
+        ),
+        Field(
+            "orthosis",
+            "Orthosis off for",
+            "Time since an orthosis or cast came off: minutes as 90, or 1:30. Empty without one.",
+            last=show_minutes(before.minutes_since_orthosis)
+            if before.minutes_since_orthosis is not None
+            else "",
+            longest=6,
+            accepts=DIGITS + ":",
+        ),
+        Field(
+            "illness",
+            "Illness",
+            "Illness, fever, poor sleep, fatigue on this day. May stay empty.",
+            last=before.illness,
             longest=300,
         ),
     )
@@ -234,9 +297,7 @@ def problems_of(
         if not values[name]:
             problems[name] = Problem(name, f"the {name} is missing", "type initials, e.g. JT")
         elif not _STAFF.fullmatch(values[name].upper()):
-            problems[name] = Problem(
-                name, "these are no initials", "A-Z, 0-9, . - and _ without blanks, e.g. JT"
-            )
+            problems[name] = Problem(name, NO_INITIALS, INITIALS)
     chosen = _chosen(lists, values["checklist"])
     unknown = [item.muscle for item in chosen.items if item.muscle not in muscles] if chosen else []
     if chosen is None:
@@ -250,6 +311,11 @@ def problems_of(
     minutes = parse_minutes(values["minutes"])
     if isinstance(minutes, Problem):
         problems["minutes"] = minutes
+    off = parse_minutes(values["orthosis"], "minutes since orthosis", "an orthosis came off")
+    if isinstance(off, Problem):
+        problems["orthosis"] = off
+    if values["reader"] and not _STAFF.fullmatch(values["reader"].upper()):
+        problems["reader"] = Problem("reader", NO_INITIALS, INITIALS)
     return problems
 
 
@@ -268,9 +334,7 @@ def session_of(
     earlier = chart.by_date
     lists = lists_offered(catalogue.checklists, earlier[-1] if earlier else None)
     chosen = _chosen(lists, values["checklist"])
-    minutes = parse_minutes(values["minutes"])
     assert chosen is not None
-    assert not isinstance(minutes, Problem)
     checklist = replace(
         chosen,
         order="side" if values["order"] == "side" else "muscle",
@@ -291,5 +355,22 @@ def session_of(
             earlier=earlier,
             scales=catalogue.settings.scales,
         ),
-        conditions=Conditions(values["posture"], minutes, values["notes"]),
+        conditions=_conditions(values),
+    )
+
+
+def _conditions(values: Mapping[str, str]) -> Conditions:
+    """The conditions that checked values make; the cautions are not confirmed yet."""
+    minutes, off = parse_minutes(values["minutes"]), parse_minutes(values["orthosis"])
+    assert not isinstance(minutes, Problem)
+    assert not isinstance(off, Problem)
+    instrument = values["instrument"]
+    return Conditions(
+        values["posture"],
+        minutes,
+        values["notes"],
+        reader=values["reader"].upper(),
+        instrument="" if instrument == "goniometer" else instrument,
+        minutes_since_orthosis=off,
+        illness=values["illness"],
     )

@@ -1,0 +1,143 @@
+"""A study's measurement error as an entry of the clinic's own measurement_error.toml.
+
+The form of the file is that of ``core/data/measurement_error.toml``. Where a study came from
+(its date, size and a hash of its data) stands in the entry, so that the figure can be traced.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from ..error_file import FILE, parse_errors
+from ..measurement_error import UNSTATED
+from ..muscles import Muscle
+from ..problem import Problem
+from ..session import canonical
+from ..text import visible
+from .pairs import RATER_WORDS, PairTable, standard_posture
+from .ratings import Ratings
+from .study import Study
+
+FORM = "agreement"
+"""The form of SEM that is adopted: what the raters differ by on the whole counts."""
+
+_LONGEST = 200
+"""Characters of a text in the file, see error_file."""
+
+_OF_AGE = 18
+"""Years from which on a patient counts among the adults."""
+
+
+@dataclass(frozen=True, slots=True)
+class Circumstances:
+    """What a study's figure holds for; the words are those of measurement_error.toml.
+
+    ``velocity`` is that of the fast stretch, "" where it does not matter or is not known.
+    """
+
+    quantity: str
+    muscle: Muscle
+    raters: str
+    velocity: str = ""
+    interval: str = UNSTATED
+    position: str = ""
+    instrument: str = UNSTATED
+    populations: tuple[str, ...] = ()
+    age: str = UNSTATED
+
+
+def circumstances_of(table: PairTable, muscle: Muscle) -> Circumstances:
+    """What a table from the shelf holds for: pairs are of one day and of a goniometer."""
+    stated = {pair.diagnosis for pair in table.pairs}
+    ages = [pair.age for pair in table.pairs]
+    return Circumstances(
+        table.quantity,
+        muscle,
+        table.raters,
+        "" if table.quantity == "R2" else table.velocity,
+        "same-day",
+        "" if standard_posture(table, muscle) else table.posture,
+        "goniometer",
+        () if "" in stated else tuple(sorted(stated)),
+        _age_word([age for age in ages if age is not None]) if None not in ages else UNSTATED,
+    )
+
+
+def _age_word(ages: Sequence[int]) -> str:
+    grown = [age >= _OF_AGE for age in ages]
+    return "adults" if all(grown) else "any" if any(grown) else "children"
+
+
+def data_hash(ratings: Ratings) -> str:
+    """SHA-256, hexadecimal, of a table of ratings."""
+    rows = [[None if cell is None else str(cell) for cell in row] for row in ratings.rows]
+    return hashlib.sha256(canonical([ratings.targets, ratings.raters, rows])).hexdigest()
+
+
+def entry(study: Study, of: Circumstances, day: date) -> str | Problem:
+    """The TOML of one entry, or why there is none.
+
+    Args:
+        study: the study; its ratings are angles or gaps in deg.
+        of: what it holds for.
+        day: the date of the adoption.
+    """
+    sem = study.sem[FORM]
+    where = f"{of.muscle.id}, {of.quantity}, {RATER_WORDS[of.raters]}"
+    if sem.value is None or sem.mdc90 is None or sem.mdc95 is None:
+        return Problem(where, f"not adopted: {sem.reason}")
+    if not sem.value:
+        return Problem(where, "not adopted: an SEM of 0 is no proof that there is no error")
+    quantity = f"{of.quantity} at {of.velocity}" if of.velocity else of.quantity
+    form = "ICC(A,1)" if study.ratings.crossed else "ICC(1,1)"
+    icc = study.icc[form].value
+    known = "" if icc is None else f"{form} {icc:.2f}; "
+    texts = {
+        "name": f"own study, {of.muscle.name}, {quantity}, {RATER_WORDS[of.raters]}",
+        "source": f"own agreement study of {day.isoformat()}, {study.n} targets, {study.k} "
+        f"ratings each, data sha256 {data_hash(study.ratings)[:16]}",
+        "verified": f"SEM in the agreement form; MDC90 {sem.mdc90:.1f}, MDC95 {sem.mdc95:.1f} "
+        "with 1.645 and 1.96 x square root of 2 x SEM",
+        "note": f"{known}levels 90 and 95 % follow from the SEM",
+        "limb": of.muscle.region,
+        "age": of.age,
+        "raters": of.raters,
+        "interval": of.interval,
+        "position": of.position,
+        "instrument": of.instrument,
+    }
+    lists = {
+        "quantities": [of.quantity],
+        "muscles": [of.muscle.id],
+        "populations": list(of.populations),
+    }
+    lines = [f"{key} = {_quoted(text)}" for key, text in texts.items()]
+    lines += [f"{key} = [{', '.join(map(_quoted, words))}]" for key, words in lists.items()]
+    return "\n".join(["[[error]]", *lines, f"sem = {sem.value:.3f}", ""])
+
+
+def merged(entries: Sequence[str], old: str | None, day: date) -> str | list[Problem]:
+    """The text of the new file: the entries, and below them the old file word for word.
+
+    The new ones stand first, since of two that fit equally well the first is taken.
+
+    Returns:
+        The text; or what is wrong with the old file, which must be mended first.
+    """
+    head = f"# Own agreement studies, adopted on {day.isoformat()}.\n"
+    new = "\n".join([head, *entries])
+    if old is None:
+        return new
+    faults = parse_errors(old, FILE, own=True)
+    if isinstance(faults, list):
+        return faults
+    return f"{new}\n# From here on as the file was before {day.isoformat()}.\n\n{old}"
+
+
+def _quoted(text: str) -> str:
+    # A JSON string of visible characters is a TOML string too.
+    return json.dumps(visible(text)[:_LONGEST], ensure_ascii=False)

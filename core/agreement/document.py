@@ -1,0 +1,123 @@
+"""An agreement study as a JSON document.
+
+The keys up to ``kappa_quadratic`` are stable; a number that cannot be had is null, and says
+why under ``undefined``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from .anova import Anova
+from .digits import EXPECTED, DigitPreference
+from .error import SEM_FORMS
+from .figure import Figure
+from .icc import FORMS
+from .kappa import WEIGHTINGS, Kappas
+from .limits import Limits
+from .study import Study
+
+Json = dict[str, Any]
+
+
+def study_doc(study: Study) -> Json:
+    """Everything about one table."""
+    why: dict[str, str] = {}
+    document: Json = {
+        "n_targets": study.n,
+        "n_raters": study.k,
+        "raters": list(study.ratings.raters),
+        "icc": {form: _interval(figure, form, why) for form, figure in study.icc.items()},
+    }
+    for form, sem in study.sem.items():
+        document[f"sem_{form}"] = sem.value
+        document[f"mdc90_{form}"] = sem.mdc90
+        document[f"mdc95_{form}"] = sem.mdc95
+        if sem.reason:
+            why[f"sem_{form}"] = sem.reason
+    document["repeatability"] = study.repeatability
+    document |= _limits(study, why) | _kappas(study.kappas, why)
+    document["anova"] = None if isinstance(study.anova, str) else _anova(study.anova)
+    document["forms"] = {**FORMS, **{f"sem_{form}": words for form, words in SEM_FORMS.items()}}
+    return document | {"undefined": why, "notes": list(study.notes)}
+
+
+def digits_doc(preferences: Iterable[DigitPreference]) -> list[Json]:
+    """The last digits of each rater."""
+    return [
+        {
+            "rater": one.rater,
+            "readings": one.readings,
+            "ending_in_0_or_5": one.round_ones,
+            "share": one.share.value,
+            "low": one.share.low,
+            "high": one.share.high,
+            "share_without_preference": EXPECTED,
+            "not_whole": one.not_whole,
+        }
+        for one in preferences
+    ]
+
+
+def _interval(figure: Figure, name: str, why: dict[str, str]) -> Json:
+    if figure.reason:
+        why[name] = figure.reason
+    return {"value": figure.value, "low": figure.low, "high": figure.high}
+
+
+def _limits(study: Study, why: dict[str, str]) -> Json:
+    """Bias and limits of agreement: keys only for two raters, null when undefined."""
+    if study.k != 2:
+        return {}
+    found = study.limits
+    if not isinstance(found, Limits):
+        why["bias"] = found
+        return dict.fromkeys(("bias", "sd_difference", "loa_low", "loa_high"))
+    return {
+        "bias": found.bias.value,
+        "sd_difference": found.sd,
+        "loa_low": found.low.value,
+        "loa_high": found.high.value,
+        "loa_multiplier": found.multiplier,
+        "bias_interval": [found.bias.low, found.bias.high],
+        "loa_low_interval": [found.low.low, found.low.high],
+        "loa_high_interval": [found.high.low, found.high.high],
+    }
+
+
+def _kappas(found: Kappas | str | None, why: dict[str, str]) -> Json:
+    if found is None:
+        return {}
+    if isinstance(found, str):
+        why["kappa"] = found
+        return {key: None for name in WEIGHTINGS for key in (name, f"{name}_se")}
+    document: Json = {}
+    for name, figure in found.figures.items():
+        document |= {name: figure.value, f"{name}_se": figure.se}
+        if figure.reason:
+            why[name] = figure.reason
+    return document | {
+        "kappa_form": found.form,
+        "kappa_weights": {name: words for name, (words, _) in WEIGHTINGS.items()},
+        "categories": list(found.categories),
+        "exact_agreement": found.exact,
+        "kappa_pairs": [
+            {
+                "raters": [one, two],
+                **{name: figure.value for name, figure in figures.items()},
+                **{f"{name}_se": figure.se for name, figure in figures.items()},
+            }
+            for one, two, figures in found.pairs
+        ],
+    }
+
+
+def _anova(table: Anova) -> Json:
+    rows = (
+        ("targets", table.ss_targets, table.df_targets, table.ms_targets),
+        ("within_targets", table.ss_within, table.df_within, table.ms_within),
+        ("raters", table.ss_raters, table.df_raters, table.ms_raters),
+        ("residual", table.ss_residual, table.df_residual, table.ms_residual),
+    )
+    return {name: {"ss": float(ss), "df": df, "ms": float(ms)} for name, ss, df, ms in rows}

@@ -1,0 +1,146 @@
+"""Intraclass correlations in six forms, with their 95 % confidence intervals.
+
+Formulas and names: McGraw & Wong 1996, Psychological Methods 1:30-46. ICC(1,1), ICC(A,1) and
+ICC(C,1) are the (1,1), (2,1) and (3,1) of Shrout & Fleiss 1979, Psychological Bulletin
+86:420-428; with k in place of the last 1, the mean of all raters. A negative value is legal:
+the targets differ less than the ratings of one target.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from math import isfinite
+
+from .anova import Anova
+from .figure import Figure, undefined
+from .quantiles import f_quantile
+
+FORMS = {
+    "ICC(1,1)": "one-way, one rating",
+    "ICC(A,1)": "two-way, agreement, one rater",
+    "ICC(C,1)": "two-way, consistency, one rater",
+    "ICC(1,k)": "one-way, mean of k ratings",
+    "ICC(A,k)": "two-way, agreement, mean of k raters",
+    "ICC(C,k)": "two-way, consistency, mean of k raters",
+}
+"""Form -> what it says. Agreement is absolute agreement: differences between raters count."""
+
+UPPER = 0.975
+"""Both tails of a 95 % interval hold 2.5 %."""
+
+ALL_EQUAL = "all ratings are equal, so there is nothing to compare"
+TARGETS_ALIKE = "the targets do not differ, so there is nothing to tell apart"
+NO_ERROR = "no interval: the ratings of a target agree without any error"
+ALIKE_INTERVAL = "no interval: the means of the targets do not differ"
+NOT_CROSSED = "the raters are not the same for every target; only one-way figures apply"
+
+
+def icc(table: Anova, crossed: bool = True) -> dict[str, Figure]:
+    """Every form in FORMS.
+
+    Args:
+        table: the analysis of variance.
+        crossed: every target was rated by the same raters.
+    """
+    single, mean = _by_f(table, table.ms_within, table.df_within)
+    figures = {"ICC(1,1)": single, "ICC(1,k)": mean}
+    if crossed:
+        figures["ICC(A,1)"], figures["ICC(A,k)"] = _agreement(table)
+        consistency = _by_f(table, table.ms_residual, table.df_residual)
+        figures["ICC(C,1)"], figures["ICC(C,k)"] = consistency
+    return {form: figures.get(form) or undefined(NOT_CROSSED) for form in FORMS}
+
+
+def _by_f(table: Anova, error: Fraction, df: int) -> tuple[Figure, Figure]:
+    """The forms whose interval is that of one F ratio: one-way, and consistency.
+
+    Args:
+        table: the analysis of variance.
+        error: the mean square that the targets' is held against.
+        df: its degrees of freedom.
+    """
+    targets, k = table.ms_targets, table.k
+    if not targets and not error:
+        return _both(undefined(ALL_EQUAL if not table.ss_total else TARGETS_ALIKE))
+    single = float((targets - error) / (targets + (k - 1) * error))
+    if not error:
+        return _both(Figure(single, reason=NO_ERROR))
+    if not targets:
+        return Figure(single, reason=ALIKE_INTERVAL), undefined(TARGETS_ALIKE)
+    ratio = float(targets / error)
+    low = ratio / f_quantile(UPPER, table.df_targets, df)
+    high = ratio * f_quantile(UPPER, df, table.df_targets)
+    return (
+        Figure(single, (low - 1) / (low + k - 1), (high - 1) / (high + k - 1)),
+        Figure(float((targets - error) / targets), 1 - 1 / low, 1 - 1 / high),
+    )
+
+
+def _agreement(table: Anova) -> tuple[Figure, Figure]:
+    """Absolute agreement; the degrees of freedom of its interval are not whole numbers."""
+    n, k = table.n, table.k
+    targets, raters, residual = table.ms_targets, table.ms_raters, table.ms_residual
+    if not table.ss_total:
+        return _both(undefined(ALL_EQUAL))
+    difference = targets - residual
+    whole = targets + (k - 1) * residual + k * (raters - residual) / n
+    if not whole:
+        return _both(undefined(TARGETS_ALIKE))
+    value = difference / whole
+    of_mean = targets + (raters - residual) / n
+    single, mean = _agreement_limits(table, value)
+    if of_mean <= 0:
+        less = "the targets differ less than chance would have it; nothing is left to divide by"
+        return _with(single, value), undefined(less)
+    return _with(single, value), _with(mean, difference / of_mean)
+
+
+def _both(figure: Figure) -> tuple[Figure, Figure]:
+    return figure, figure
+
+
+def _with(limits: Figure, value: Fraction) -> Figure:
+    return Figure(float(value), limits.low, limits.high, reason=limits.reason)
+
+
+def _agreement_limits(table: Anova, value: Fraction) -> tuple[Figure, Figure]:
+    """The limits of ICC(A,1) and ICC(A,k), without the values."""
+    if value == 1:
+        return _both(undefined(NO_ERROR))
+    if not table.ms_targets:
+        return _both(undefined(ALIKE_INTERVAL))
+    df = _agreement_df(table, value)
+    f_low = f_quantile(UPPER, table.df_targets, df)
+    f_high = f_quantile(UPPER, df, table.df_targets)
+    if not (isfinite(f_low) and isfinite(f_high)):
+        return _both(undefined("no interval: too few degrees of freedom are left"))
+    n, k = table.n, table.k
+    targets, raters = float(table.ms_targets), float(table.ms_raters)
+    residual = float(table.ms_residual)
+    others = k * raters + (k * n - k - n) * residual
+    below = n * (targets - f_low * residual)
+    above = n * (f_high * targets - residual)
+    single = Figure(
+        None, below / (f_low * others + n * targets), above / (others + n * f_high * targets)
+    )
+    low_base = f_low * (raters - residual) + n * targets
+    high_base = raters - residual + n * f_high * targets
+    # With raters that differ less than chance would have it, a base can fall to nothing:
+    # then the limit of the mean has no bound on that side.
+    mean = Figure(
+        None,
+        below / low_base if low_base > 0 else None,
+        above / high_base if high_base > 0 else None,
+        reason="" if min(low_base, high_base) > 0 else "no lower limit: it has no bound",
+    )
+    return single, mean
+
+
+def _agreement_df(table: Anova, value: Fraction) -> float:
+    """Degrees of freedom after Satterthwaite, v in McGraw & Wong 1996."""
+    n, k = table.n, table.k
+    odds = value / (1 - value)
+    of_raters = k * odds / n * table.ms_raters
+    of_residual = (1 + k * (n - 1) * odds / n) * table.ms_residual
+    spread = of_raters**2 / table.df_raters + of_residual**2 / table.df_residual
+    return float((of_raters + of_residual) ** 2 / spread)

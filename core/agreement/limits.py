@@ -1,0 +1,77 @@
+"""Bias and limits of agreement of two raters, and the repeatability of repeats.
+
+Bland & Altman 1986, Lancet 327:307-310. The paper multiplies the standard deviation by 2,
+later work by 1.96; the multiplier is part of the result.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from math import sqrt
+
+from .figure import Figure
+from .icc import UPPER
+from .quantiles import t_quantile
+
+Z95 = 1.96
+"""Standard deviations that hold 95 % of a normal distribution between them."""
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """How far two raters lie apart, first minus second, in the unit of the ratings.
+
+    Attributes:
+        bias: mean difference with its interval (t, n - 1 degrees of freedom).
+        sd: standard deviation of the differences about their mean, divisor n - 1.
+        low: lower limit of agreement with its interval.
+        high: upper limit of agreement with its interval.
+        multiplier: standard deviations from the bias to a limit.
+    """
+
+    bias: Figure
+    sd: float
+    low: Figure
+    high: Figure
+    multiplier: float
+
+
+def limits(pairs: Sequence[tuple[Fraction, Fraction]], multiplier: float = Z95) -> Limits | str:
+    """Bias and limits of agreement, or the reason why there are none.
+
+    Args:
+        pairs: what the first and what the second rater gave each target.
+        multiplier: 1.96, or 2 as in the paper of 1986.
+    """
+    n = len(pairs)
+    if n < 2:
+        return f"fewer than 2 targets rated by both raters ({n})"
+    differences = [one - two for one, two in pairs]
+    mean = sum(differences, Fraction()) / n
+    sd = sqrt(sum(((d - mean) ** 2 for d in differences), Fraction()) / (n - 1))
+    t = t_quantile(UPPER, n - 1)
+    # Standard error of a limit, sqrt(3/n) SD: approximate, as in the paper.
+    wide, bias = t * sd * sqrt(3 / n), float(mean)
+    low, high = bias - multiplier * sd, bias + multiplier * sd
+    return Limits(
+        Figure(bias, bias - t * sd / sqrt(n), bias + t * sd / sqrt(n)),
+        sd,
+        Figure(low, low - wide, low + wide),
+        Figure(high, high - wide, high + wide),
+        multiplier,
+    )
+
+
+def repeatability(ms_within: Fraction, multiplier: float = Z95) -> float:
+    """Below which two ratings of one target lie apart, 95 % of the time.
+
+    About zero, not about the mean difference: repeats by one rater have no bias to take off.
+    With two ratings a target, sqrt(2 MSW) is the root of the mean squared difference.
+
+    Args:
+        ms_within: mean square within targets.
+        multiplier: 1.96, or 2 as in the paper of 1986.
+    """
+    return multiplier * sqrt(2 * ms_within)

@@ -1,0 +1,235 @@
+"""Reliability pairs on the shelf: the same station of one patient, tested twice on one day.
+
+Nobody marks them: two closed sessions of one patient on one local date that both hold the
+same muscle group, side, fast velocity, posture and test position are a pair. Different
+examiners make a pair of different raters, two sessions of one examiner a repeat by the same
+rater. A day on which an event (say, an injection) is recorded is left out, since the limb
+may not have been the same before and after.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+from fractions import Fraction
+from itertools import groupby
+from typing import Literal
+
+from ..events import NEXT_DATE, standing
+from ..muscles import Muscle
+from ..reading import Reading, Side
+from ..session import Session
+from ..shelf import Chart
+from .digits import DigitPreference, digit_preference
+from .ratings import Ratings, ratings_of
+
+Raters = Literal["same", "different"]
+RATER_WORDS = {
+    "same": "repeats by the same examiner",
+    "different": "different examiners",
+}
+
+QUANTITIES: dict[str, Callable[[Reading], int | None]] = {
+    "R1": lambda reading: reading.r1_stretch,
+    "R2": lambda reading: reading.r2_stretch,
+    "gap": lambda reading: reading.gap,
+    "quality": lambda reading: reading.quality,
+}
+"""What is compared: angles as stretch angles in deg, so that any scale will do, and grades."""
+
+PLACES = ("first", "second")
+
+
+@dataclass(frozen=True, slots=True)
+class Take:
+    """One of the readings of a pair.
+
+    Attributes:
+        examiner: who handled the limb, in capitals.
+        time: local start of the session, HH:MM.
+        reading: the reading.
+        quality_max: highest grade of the session's checklist.
+    """
+
+    examiner: str
+    time: str
+    reading: Reading
+    quality_max: int
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """One station of one patient tested twice, or more often, on one day.
+
+    Attributes:
+        code: patient code.
+        diagnosis: the patient's diagnosis group, "" when not stated.
+        age: the patient's age in years, None when not stated.
+        day: the local date.
+        raters: the same examiner or different ones.
+        takes: one for each, in the order of time.
+    """
+
+    code: str
+    diagnosis: str
+    age: int | None
+    day: date
+    raters: Raters
+    takes: tuple[Take, ...]
+
+    @property
+    def reading(self) -> Reading:
+        """The first reading, for what all of them have in common."""
+        return self.takes[0].reading
+
+    @property
+    def kind(self) -> tuple[str, str, str, Raters]:
+        """Muscle, fast velocity, posture and raters: pairs alike in these go together."""
+        reading = self.reading
+        return (reading.muscle, reading.fast_velocity, reading.posture, self.raters)
+
+    @property
+    def target(self) -> str:
+        """Its name in a table."""
+        return f"{self.code} {self.reading.side.word} {self.day.isoformat()}"
+
+
+@dataclass(frozen=True, slots=True)
+class PairTable:
+    """The ratings of one muscle group and quantity, from pairs alike in kind.
+
+    Attributes:
+        muscle: id of the muscle group.
+        velocity: "V3" or "V2", of the fast stretch.
+        posture: posture and test position in words.
+        raters: the same examiner or different ones.
+        quantity: key of QUANTITIES.
+        ratings: the table.
+        pairs: where it comes from.
+    """
+
+    muscle: str
+    velocity: str
+    posture: str
+    raters: Raters
+    quantity: str
+    ratings: Ratings
+    pairs: tuple[Pair, ...]
+
+    @property
+    def patients(self) -> int:
+        """How many patients the targets come from."""
+        return len({pair.code for pair in self.pairs})
+
+    @property
+    def categories(self) -> tuple[int, ...] | None:
+        """The fixed list of grades; None for angles."""
+        if self.quantity != "quality":
+            return None
+        takes = [take for pair in self.pairs for take in pair.takes]
+        most = max(max(take.quality_max, take.reading.quality or 0) for take in takes)
+        return tuple(range(most + 1))
+
+
+def pairs_of(chart: Chart) -> tuple[list[Pair], list[str]]:
+    """The pairs of a chart, and what was left out and why."""
+    pairs: list[Pair] = []
+    left_out: list[str] = []
+    # A date set for a later visit is no treatment.
+    events = {event.date for event in standing(chart.events) if event.kind != NEXT_DATE}
+    # Local dates can run against the order of time where the UTC offset changed.
+    by_day = sorted(chart.by_date, key=lambda session: session.when.date())
+    for day, found in groupby(by_day, key=lambda session: session.when.date()):
+        sessions = [session for session in found if session.readings]
+        if len(sessions) < 2:
+            continue
+        where = f"{chart.patient.code}, {sessions[0].date_words}"
+        if day.isoformat() in events:
+            left_out.append(f"{where}: left out, an event is recorded on that day")
+        elif not all(session.examiner.strip() for session in sessions):
+            left_out.append(f"{where}: left out, a session does not name its examiner")
+        else:
+            pairs += _of_day(chart, day, sessions, left_out)
+    return pairs, left_out
+
+
+def pair_tables(pairs: Sequence[Pair], order: Iterable[str]) -> list[PairTable]:
+    """A table for each kind of pair and quantity, muscle groups in the order given."""
+    places = {muscle: place for place, muscle in enumerate(order)}
+    kinds = dict.fromkeys(pair.kind for pair in pairs)
+    ordered = sorted(kinds, key=lambda kind: (places.get(kind[0], len(places)), kind))
+    return [
+        PairTable(*kind, quantity, _table(alike, value), tuple(alike))
+        for kind in ordered
+        for alike in [[pair for pair in pairs if pair.kind == kind]]
+        for quantity, value in QUANTITIES.items()
+    ]
+
+
+def shelf_digits(charts: Iterable[Chart], muscle: str | None = None) -> list[DigitPreference]:
+    """Last digits of every angle typed in closed sessions, for each examiner.
+
+    As typed and not as stretch angles: a scale's zero would move the last digit.
+    """
+    typed: dict[str, list[int]] = {}
+    for session in (session for chart in charts for session in chart.by_date):
+        for reading in session.readings:
+            if muscle in (None, reading.muscle):
+                angles = [angle for angle in (reading.r1, reading.r2) if angle is not None]
+                typed.setdefault(_examiner(session) or "not named", []).extend(angles)
+    return [digit_preference(who, angles) for who, angles in sorted(typed.items()) if angles]
+
+
+def standard_posture(table: PairTable, muscle: Muscle | None) -> bool:
+    """Whether a table's posture and test position are the muscle's standard ones."""
+    return muscle is not None and table.posture in ("", muscle.posture_words)
+
+
+def _of_day(
+    chart: Chart, day: date, sessions: Sequence[Session], left_out: list[str]
+) -> Iterator[Pair]:
+    """The pairs of one patient and day."""
+    stations: dict[tuple[str, Side, str], list[Take]] = {}
+    for session in sessions:
+        time = session.when.strftime("%H:%M")
+        for reading in session.readings:
+            take = Take(_examiner(session), time, reading, session.checklist.quality_max)
+            stations.setdefault(reading.station, []).append(take)
+    for takes in stations.values():
+        reading = takes[0].reading
+        if len({take.reading.posture for take in takes}) > 1:
+            station = f"{reading.muscle} {reading.side.word}"
+            words = f"{chart.patient.code}, {sessions[0].date_words}, {station}"
+            left_out.append(f"{words}: left out, the posture or test position differs")
+            continue
+        patient = chart.patient
+        head = (patient.code, patient.diagnosis, patient.age_in(day.year), day)
+        by_examiner: dict[str, list[Take]] = {}
+        for take in takes:
+            by_examiner.setdefault(take.examiner, []).append(take)
+        if len(by_examiner) > 1:
+            yield Pair(*head, "different", tuple(own[0] for own in by_examiner.values()))
+        for own in by_examiner.values():
+            if len(own) > 1:
+                yield Pair(*head, "same", tuple(own[:2]))
+
+
+def _examiner(session: Session) -> str:
+    return session.examiner.strip().upper()
+
+
+def _table(pairs: Sequence[Pair], value: Callable[[Reading], int | None]) -> Ratings:
+    """Targets by examiners; by first and second where these are not the same throughout."""
+    examiners = {frozenset(take.examiner for take in pair.takes) for pair in pairs}
+    named = pairs[0].raters == "different" and len(examiners) == 1
+    cells: list[tuple[str, str, Fraction | None]] = []
+    # Sorted, so that the sign of a bias does not hang on who happened to come first.
+    columns = sorted(next(iter(examiners))) if named else PLACES
+    for pair in pairs:
+        takes = {take.examiner: take for take in pair.takes}
+        used = [takes[name] for name in columns] if named else pair.takes[:2]
+        for column, take in zip(columns, used, strict=True):
+            number = value(take.reading)
+            cells.append((pair.target, column, None if number is None else Fraction(number)))
+    return ratings_of(cells, crossed=named or pairs[0].raters == "same")

@@ -1,0 +1,183 @@
+"""An agreement study as lines of at most 78 cells; every figure under the name of its form."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable
+
+from ..text import visible
+from .anova import Anova
+from .digits import DigitPreference
+from .error import SEM_FORMS
+from .figure import Figure
+from .icc import FORMS
+from .kappa import MEAN_OF_PAIRS, WEIGHTINGS, Kappas
+from .limits import Limits
+from .study import Study
+
+WIDTH = 78
+
+_HUGE = 1e5
+"""From here on a figure is written with a power of ten: limits can lie absurdly far out."""
+
+_MANY = 6
+"""Rater pairs listed one by one; the JSON has them all."""
+
+
+def study_lines(study: Study) -> list[str]:
+    """Everything about one table."""
+    lines = _fold(f"{study.n} targets, {study.k} raters: {', '.join(study.ratings.raters)}")
+    for note in study.notes:
+        lines += _fold(f"Note: {note}")
+    if isinstance(study.anova, str):
+        lines += ["", *_fold(f"No ICC and no measurement error: {study.anova}")]
+    else:
+        lines += ["", *_anova_lines(study.anova, study.ratings.crossed)]
+        lines += ["", *_icc_lines(study)]
+        lines += ["", *_error_lines(study)]
+        lines += ["", *_limits_lines(study)]
+    if study.kappas is not None:
+        lines += ["", *_kappa_lines(study.kappas)]
+    return lines
+
+
+def digit_lines(preferences: Iterable[DigitPreference]) -> list[str]:
+    """The last digits of each rater."""
+    lines = ["Readings ending in 0 or 5 (20 % when nobody rounds), exact binomial interval"]
+    for one in preferences:
+        name = _cell(one.rater, 24)
+        if one.share.value is None:
+            lines.append(f"  {name}  none: {one.share.reason}")
+            continue
+        share, low, high = (_percent(x) for x in (one.share.value, one.share.low, one.share.high))
+        count = f"{one.round_ones} of {one.readings}"
+        lines.append(f"  {name}  {count:>12}  {share:>5} %  95 % {low} to {high} %")
+        if one.not_whole:
+            lines.append(f"    {one.not_whole} readings are no whole numbers and are left out")
+    return [*lines, "  Shown only; nothing is corrected for it."]
+
+
+def number(value: float | None, places: int = 3) -> str:
+    """A figure with a fixed number of decimals; "none" when there is no number."""
+    if value is None:
+        return "none"
+    if abs(value) >= _HUGE:
+        return f"{value:.1e}"
+    shown = f"{value:.{places}f}"
+    return shown.lstrip("-") if float(shown) == 0 else shown
+
+
+def _anova_lines(table: Anova, crossed: bool) -> list[str]:
+    rows = [
+        ("between targets", table.ss_targets, table.df_targets, table.ms_targets),
+        ("within targets (one-way)", table.ss_within, table.df_within, table.ms_within),
+    ]
+    if crossed:
+        rows += [
+            ("  between raters (two-way)", table.ss_raters, table.df_raters, table.ms_raters),
+            ("  residual (two-way)", table.ss_residual, table.df_residual, table.ms_residual),
+        ]
+    lines = [f"{'Analysis of variance':30}{'SS':>16}{'df':>7}{'MS':>16}"]
+    for name, ss, df, ms in rows:
+        lines.append(f"  {name:28}{number(float(ss), 4):>16}{df:>7}{number(float(ms), 4):>16}")
+    return lines
+
+
+def _icc_lines(study: Study) -> list[str]:
+    lines = ["Intraclass correlation, 95 % confidence interval (McGraw & Wong 1996)"]
+    reasons: dict[str, list[str]] = {}
+    for form, figure in study.icc.items():
+        lines.append(f"  {form:9}{number(figure.value):>8}  {_interval(figure):18}  {FORMS[form]}")
+        if figure.reason:
+            reasons.setdefault(figure.reason, []).append(form)
+    for reason, forms in reasons.items():
+        lines += _fold(f"{', '.join(forms)}: {reason}", "  ")
+    return [*lines, f"  k = {study.k}"]
+
+
+def _error_lines(study: Study) -> list[str]:
+    lines = [f"{'Measurement error, same unit':30}{'SEM':>8}{'MDC90':>9}{'MDC95':>9}"]
+    for form, sem in study.sem.items():
+        numbers = f"{number(sem.value, 2):>8}{number(sem.mdc90, 2):>9}{number(sem.mdc95, 2):>9}"
+        lines.append(f"  SEM {form:24}{numbers}")
+        lines += _fold(f"{SEM_FORMS[form]}{f'; {sem.reason}' if sem.reason else ''}", "    ")
+    lines.append("  MDC is for one person and two single measurements: 1.645 (90 %) or")
+    lines.append("  1.96 (95 %) x square root of 2 x SEM")
+    lines += _fold(
+        f"Repeatability about zero, for repeats by one rater: 95 % of pairs within "
+        f"{number(study.repeatability, 2)} (1.96; the same number as MDC95 agreement)",
+        "  ",
+    )
+    return lines
+
+
+def _limits_lines(study: Study) -> list[str]:
+    found = study.limits
+    if not isinstance(found, Limits):
+        return _fold(f"No bias and limits of agreement: {found}")
+    one, two = study.ratings.raters
+    lines = _fold(f"{one} minus {two}: bias and limits of agreement (Bland & Altman 1986)")
+    name = f"limit, {found.multiplier:g} SD"
+    for words, figure in (
+        ("bias", found.bias),
+        (f"lower {name}", found.low),
+        (f"upper {name}", found.high),
+    ):
+        lines.append(f"  {words:22}{number(figure.value, 2):>10}  {_interval(figure, 2)}")
+    lines.append(
+        f"  {'SD of the differences':22}{number(found.sd, 2):>10}  about their mean, n - 1"
+    )
+    lines.append("  95 % confidence intervals (t). Those of the limits are approximate, with few")
+    return [*lines, "  targets too narrow: with 8 they hold about 92 % of the time (simulated)."]
+
+
+def _kappa_lines(found: Kappas | str) -> list[str]:
+    if isinstance(found, str):
+        return [f"No kappa: {found}"]
+    grades = f"{found.categories[0]} to {found.categories[-1]}"
+    lines = _fold(f"Cohen's kappa on the fixed grades {grades}, {found.form}")
+    for key, figure in found.figures.items():
+        lines += _kappa_line(WEIGHTINGS[key][0], figure)
+    same = number(100 * found.exact, 1)
+    of = ", all pairs of raters together" if found.form == MEAN_OF_PAIRS else ""
+    lines.append(f"  Exact agreement: {same} % in the same grade{of}")
+    if found.form == MEAN_OF_PAIRS:
+        for one, two, figures in found.pairs[:_MANY]:
+            lines += ["", *_fold(f"{one} and {two}", "  ")]
+            for key, figure in figures.items():
+                lines += _kappa_line(WEIGHTINGS[key][0], figure)
+        if len(found.pairs) > _MANY:
+            lines.append(f"  and {len(found.pairs) - _MANY} more pairs, see --json")
+    return lines
+
+
+def _kappa_line(words: str, figure: Figure) -> list[str]:
+    if figure.value is None:
+        return _fold(f"{words}: none, {figure.reason}", "  ")
+    value = f"  {words:32}{number(figure.value):>8}"
+    if figure.se is None:
+        return [value, *_fold(figure.reason, "    ")]
+    return [f"{value}  standard error {number(figure.se)}"]
+
+
+def _interval(figure: Figure, places: int = 3) -> str:
+    if figure.low is None and figure.high is None:
+        return "no interval" if figure.value is not None else ""
+    low = "no bound" if figure.low is None else number(figure.low, places)
+    high = "no bound" if figure.high is None else number(figure.high, places)
+    return f"{low} to {high}"
+
+
+def _percent(share: float | None) -> str:
+    return "none" if share is None else f"{100 * share:.1f}"
+
+
+def _cell(text: str, width: int) -> str:
+    shown = visible(text)
+    return f"{shown if len(shown) <= width else shown[: width - 1] + '~':{width}}"
+
+
+def _fold(text: str, indent: str = "") -> list[str]:
+    return textwrap.wrap(
+        visible(text), WIDTH, initial_indent=indent, subsequent_indent=indent + "  "
+    )

@@ -1,0 +1,80 @@
+"""A reading in plain words, and what differs between two, for histories and amendments."""
+
+from __future__ import annotations
+
+from .reading import NOT_TESTED, Reading
+
+NO_READING = "no reading"
+
+
+def station_words(reading: Reading, name: str = "") -> str:
+    """The station of a reading: muscle group, side in full, fast velocity."""
+    return f"{name or reading.muscle}, {reading.side.word}, {reading.fast_velocity}"
+
+
+def reading_words(reading: Reading | None) -> str:
+    """What a reading says, angles in deg as typed; NO_READING for none."""
+    if reading is None:
+        return NO_READING
+    words = [f"{name} {value}" for name, value in _facts(reading).items() if value]
+    return ", ".join(words) or "nothing measured"
+
+
+def differences(old: Reading | None, new: Reading | None) -> tuple[tuple[str, str, str], ...]:
+    """(what, old, new) for everything that two readings of one station say differently."""
+    if old is None or new is None:
+        return () if old is new else (("reading", reading_words(old), reading_words(new)),)
+    before, after = _facts(old) | _ways(old), _facts(new) | _ways(new)
+    return tuple(
+        (name, before[name] or "none", after[name] or "none")
+        for name in before
+        if before[name] != after[name]
+    )
+
+
+def difference_words(old: Reading | None, new: Reading | None) -> str:
+    """The same as one line, ``what old -> new``; "restated" when nothing differs."""
+    found = [f"{name} {was} -> {now}" for name, was, now in differences(old, new)]
+    return "; ".join(found) or "restated as it was"
+
+
+def _facts(reading: Reading) -> dict[str, str]:
+    """What was measured."""
+    return {
+        "R1": _catch(reading),
+        "quality": _number(reading.quality),
+        "R2": _tries(reading.r2, reading.r2_tries),
+        "clonus s": _number(reading.clonus_s),
+        "pain": _number(reading.pain),
+        "not tested": reading.not_tested_note
+        or NOT_TESTED.get(reading.not_tested, reading.not_tested),
+        "comment": reading.comment,
+    }
+
+
+def _ways(reading: Reading) -> dict[str, str]:
+    """How it was measured, and what the checks said."""
+    return {
+        "position": reading.posture,
+        "scale": f"{reading.scale.id} ({reading.scale.slope}, {reading.scale.offset})",
+        "flags": "; ".join(f"{flag.level}: {flag.text}" for flag in reading.flags),
+        "let stand": "; ".join(f"{each.rule}: {each.reason}" for each in reading.overrides),
+    }
+
+
+def _catch(reading: Reading) -> str:
+    if reading.r1 is None and (reading.r1_tries or reading.quality in (0, 1)):
+        return _tries("no catch", reading.r1_tries)
+    return _tries(reading.r1, reading.r1_tries)
+
+
+def _tries(counts: int | str | None, tries: tuple[int | None, ...]) -> str:
+    """The value that counts, with all tries behind it when there were several."""
+    if len(tries) < 2:
+        return _number(counts)
+    listed = ", ".join("no catch" if each is None else str(each) for each in tries)
+    return f"{_number(counts)} (tries {listed})"
+
+
+def _number(value: int | str | None) -> str:
+    return "" if value is None else str(value)

@@ -1,0 +1,68 @@
+"""What the drawings of a report share.
+
+The drawing library writes texts as they are given, so every text comes through label() or
+tip() here, which escape it. Classes are this program's own words and need no escaping.
+"""
+
+from __future__ import annotations
+
+from html import escape
+from typing import Literal
+
+from svg import SVG, Circle, Element, G, Point, Polygon, Rect, Text, Title, ViewBoxSpec
+
+from ..text import visible
+
+Anchor = Literal["start", "middle", "end"]
+Shape = Literal["disc", "triangle", "square", "ring"]
+
+
+def label(x: float, y: float, text: str, anchor: Anchor = "start") -> Text:
+    """A text at a place."""
+    return Text(x=_near(x), y=_near(y), text=escape(visible(text)), text_anchor=anchor)
+
+
+def tip(text: str) -> Title:
+    """What a browser shows for a mark under the pointer, and reads aloud."""
+    return Title(text=escape(visible(text)))
+
+
+def mark(x: float, y: float, shape: Shape, style: str, words: str) -> G:
+    """A mark around a place, told by its shape as well as by its colour.
+
+    Args:
+        x: its middle.
+        y: its middle.
+        shape: its shape.
+        style: class in the style sheet.
+        words: what it stands for.
+    """
+    return G(class_=["mark", f"is-{shape}"], elements=[tip(words), _shape(x, y, shape, style)])
+
+
+def _shape(x: float, y: float, shape: Shape, style: str) -> Element:
+    x, y = _near(x), _near(y)
+    if shape == "triangle":
+        corners = [Point(x, _near(y - 5)), Point(_near(x - 5), _near(y + 4))]
+        return Polygon(points=[*corners, Point(_near(x + 5), _near(y + 4))], class_=[style])
+    if shape == "square":
+        return Rect(x=_near(x - 4), y=_near(y - 4), width=8, height=8, class_=[style])
+    return Circle(cx=x, cy=y, r=4 if shape == "disc" else 3.5, class_=[style])
+
+
+def _near(value: float) -> float | int:
+    """A place to a tenth, without a point where it is whole."""
+    rounded = round(value, 1)
+    return int(rounded) if rounded == int(rounded) else rounded
+
+
+def drawing(width: int, height: int, name: str, elements: list[Element]) -> str:
+    """A drawing with its name, as inline SVG."""
+    return SVG(
+        xmlns=None,  # HTML knows it; nothing in the file looks like an address then
+        viewBox=ViewBoxSpec(0, 0, width, height),
+        width=width,
+        height=height,
+        extra={"role": "img"},
+        elements=[tip(name), *elements],
+    ).as_str()

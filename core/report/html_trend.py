@@ -1,0 +1,124 @@
+"""The trend of one station in a report: R1 and R2 as stretch angles over the sessions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from svg import Element, Line, Polyline
+from svg import Point as Spot
+
+from ..events import day_words
+from ..trend import Point
+from .html_svg import drawing, label, mark
+from .model import Station
+
+WIDTH, HEIGHT = 460, 190
+LEFT, RIGHT, TOP, BOTTOM = 38, 14, 26, 42
+STEPS = (5, 10, 20, 30, 45, 90)
+"""deg between lines of the grid."""
+
+_MOST_LINES = 6
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """Where days and angles lie in the drawing."""
+
+    first: date
+    last: date
+    low: int
+    high: int
+
+    def x(self, day: date) -> float:
+        """Place of a day."""
+        share = (day - self.first).days / max(1, (self.last - self.first).days)
+        return LEFT + share * (WIDTH - LEFT - RIGHT)
+
+    def y(self, angle: int) -> float:
+        """Place of a stretch angle, deg; more stretch is higher."""
+        share = (angle - self.low) / (self.high - self.low)
+        return HEIGHT - BOTTOM - share * (HEIGHT - TOP - BOTTOM)
+
+
+def trend_svg(station: Station) -> str:
+    """The drawing, "" where there are not two sessions with an angle.
+
+    R1 is drawn only where it was read at this station's fast velocity.
+    """
+    points = station.series.points
+    r1 = [(p, p.r1) for p in points if p.reading.fast_velocity == station.velocity]
+    r2 = [(p, p.r2) for p in points]
+    angles = [angle for _, angle in (*r1, *r2) if angle is not None]
+    if len({p.day for p, angle in (*r1, *r2) if angle is not None}) < 2:
+        return ""
+    step = _step(min(angles), max(angles))
+    low = min(angles) // step * step
+    frame = Frame(points[0].day, points[-1].day, low, max(low, -(-max(angles) // step) * step))
+    if frame.low == frame.high:
+        frame = Frame(frame.first, frame.last, low, low + step)
+    name = f"Trend of {station.title}: R1 and R2 as stretch angle, deg"
+    drawn = [*_grid(frame, step), *_dates(points, frame), *_treated(station, frame)]
+    drawn += [*_line(r1, frame, "r1"), *_line(r2, frame, "r2"), *_legend(station.velocity)]
+    return drawing(WIDTH, HEIGHT, name, drawn)
+
+
+def _step(low: int, high: int) -> int:
+    return next((step for step in STEPS if (high - low) / step <= _MOST_LINES - 2), STEPS[-1])
+
+
+def _grid(frame: Frame, step: int) -> Iterator[Element]:
+    for angle in range(frame.low, frame.high + 1, step):
+        y = round(frame.y(angle), 1)
+        yield Line(x1=LEFT, x2=WIDTH - RIGHT, y1=y, y2=y, class_=["axis"], stroke_opacity=0.4)
+        yield label(LEFT - 5, y + 3, str(angle), "end")
+
+
+def _dates(points: Sequence[Point], frame: Frame) -> Iterator[Element]:
+    """The first and the last date in words; a tick for each session."""
+    bottom = HEIGHT - BOTTOM
+    for point in points:
+        x = round(frame.x(point.day), 1)
+        yield Line(x1=x, x2=x, y1=bottom, y2=bottom + 4, class_=["axis"])
+    yield label(LEFT, HEIGHT - 6, day_words(frame.first))
+    if frame.last != frame.first:
+        yield label(WIDTH - RIGHT, HEIGHT - 6, day_words(frame.last), "end")
+
+
+def _treated(station: Station, frame: Frame) -> Iterator[Element]:
+    """A dotted line and a letter for what was done between the first and the last session."""
+    for event in station.events:
+        if frame.first <= event.day <= frame.last:
+            x = round(frame.x(event.day), 1)
+            yield Line(x1=x, x2=x, y1=TOP, y2=HEIGHT - BOTTOM, class_=["treated"])
+            yield label(x, HEIGHT - BOTTOM + 14, event.letter, "middle")
+
+
+def _line(
+    values: Sequence[tuple[Point, int | None]], frame: Frame, style: str
+) -> Iterator[Element]:
+    """One angle over the sessions; the line breaks where there is none."""
+    run: list[Spot] = []
+    for point, angle in (*values, (None, None)):
+        if point is not None and angle is not None:
+            run.append(Spot(round(frame.x(point.day), 1), round(frame.y(angle), 1)))
+            continue
+        if len(run) > 1:
+            yield Polyline(points=run, class_=[style])
+        run = []
+    for point, angle in values:
+        if angle is not None:
+            words = f"{style.upper()} {angle} deg on {point.date_words}"
+            x, y = frame.x(point.day), frame.y(angle)
+            if style == "r1":
+                yield mark(x, y, "triangle", "r1mark", words)
+            else:
+                yield mark(x, y, "disc", "r2mark", words)
+
+
+def _legend(velocity: str) -> Iterator[Element]:
+    yield mark(LEFT + 4, 9, "triangle", "r1mark", "R1")
+    yield label(LEFT + 14, 12, f"R1, catch at {velocity} (broken line)")
+    yield mark(LEFT + 164, 9, "disc", "r2mark", "R2")
+    yield label(LEFT + 174, 12, "R2, slow range (whole line); stretch angle, deg")

@@ -1,0 +1,187 @@
+"""One reading of a session as a station of its report."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from ..angles import show_angle
+from ..change import AngleChange
+from ..compare import Basis, Comparison, Row
+from ..components import components, plain_line
+from ..events import toxin_words
+from ..reading import NOT_TESTED, Reading
+from ..reading_words import reading_words
+from ..reference import Reference, find_reference
+from ..session import Session
+from ..shelf import Chain, Chart
+from ..trend import series_of
+from ..trend_events import events_touching
+from .measured import State, fast_state, slow_state
+from .model import Fact, Shift, Station
+
+_WORDS: dict[State, str] = {
+    "measured": "",
+    "no-catch": "no catch",
+    "not-tested": "not tested",
+    "not-recorded": "open",
+}
+NONE = "-"
+
+
+@dataclass(frozen=True, slots=True)
+class Around:
+    """What the stations of one report share."""
+
+    chart: Chart
+    session: Session
+    chain: Chain
+    basis: Basis
+    comparison: Comparison | None
+
+    def reference(self, reading: Reading) -> Reference | str:
+        """The reference of a reading, or why there is none."""
+        muscle = self.basis.muscles.get(reading.muscle)
+        if muscle is None:
+            return "no reference: this muscle group is not in the list of muscle groups"
+        patient = self.chart.patient
+        age = patient.age_in(self.session.when.year)
+        return find_reference(muscle.reference, age, patient.sex)
+
+    def row(self, reading: Reading) -> Row | None:
+        """The comparison of a reading, None where it was measured now only."""
+        rows = self.comparison.rows if self.comparison else ()
+        return next((row for row in rows if row.after is reading and row.before), None)
+
+
+def station_of(reading: Reading, around: Around) -> Station:
+    """A reading with all a report says about it."""
+    reference = around.reference(reading)
+    muscle = around.basis.muscles.get(reading.muscle)
+    both = components(reading, reference)
+    plain = plain_line(reading, reference, around.basis.settings.reading_error)
+    row = around.row(reading)
+    sessions = [each for each in around.chart.by_date if each.when <= around.session.when]
+    return Station(
+        reading=reading,
+        name=muscle.name if muscle else reading.muscle,
+        side=reading.side,
+        velocity=reading.fast_velocity,
+        state=_state(reading),
+        place=muscle.place if muscle else None,
+        r1=_WORDS[fast_state(reading)] or show_angle(reading.r1),
+        r2=_WORDS[slow_state(reading)] or show_angle(reading.r2),
+        quality=show_angle(reading.quality) or NONE,
+        gap=show_angle(both.gap) or NONE,
+        shortfall=show_angle(both.shortfall) or NONE,
+        plain=plain,
+        reference=_reference(reference, plain),
+        shifts=tuple(_shifts(row)) if row else (),
+        pattern=_pattern(row, around),
+        warning=row.change.pattern.warning if row else "",
+        notes=tuple(_notes(reading, around, row)),
+        series=series_of(sessions, reading.muscle, reading.side),
+        events=events_touching(around.chart.events, reading.muscle, (reading.side,)),
+    )
+
+
+def _state(reading: Reading) -> str:
+    if reading.flags:
+        return "flagged"
+    if reading.not_tested:
+        return "not tested"
+    states = (fast_state(reading), slow_state(reading))
+    return "open" if "not-recorded" in states else "done"
+
+
+def _reference(reference: Reference | str, plain: str) -> str:
+    if isinstance(reference, Reference):
+        return reference_words(reference)
+    return "" if reference in plain else reference
+
+
+def reference_words(reference: Reference) -> str:
+    """A reference with whom it is of and where it comes from."""
+    people = "" if reference.sex == "any" else f"{reference.sex}, "
+    spread = "" if reference.sd is None else f" (SD {reference.sd:g})"
+    return (
+        f"reference {reference.mean:g} deg{spread} stretch angle, {reference.kind} motion, "
+        f"{reference.position}, {people}ages {reference.age_from} to {reference.age_to}; "
+        f"{reference.source}; {reference.verified}"
+    )
+
+
+def _pattern(row: Row | None, around: Around) -> str:
+    if row:
+        return row.change.pattern.words
+    return "not measured in the session compared with" if around.comparison else ""
+
+
+def _shifts(row: Row) -> Iterator[Shift]:
+    """Changes that can be told, each with what it is held against."""
+    for angle in row.change.angles:
+        # That R1 or R2 is missing is worth a line; gap and shortfall only follow from them.
+        if angle.change is not None or angle.name in ("R1", "R2"):
+            yield _shift(angle, row)
+    quality = row.change.quality
+    yield Shift("quality", f"quality: {quality.words}", unfair=quality.unfair)
+
+
+def _shift(angle: AngleChange, row: Row) -> Shift:
+    then, now = angle.before, angle.after
+    if angle.name in ("R1", "R2"):
+        then, now = row.shown(then), row.shown(now)
+    values = "" if angle.change is None else f" ({then} then, {now} now)"
+    source = "" if angle.change is None else angle.found.line
+    return Shift(angle.name, angle.words + values, angle.verdict, source, angle.unfair)
+
+
+def _notes(reading: Reading, around: Around, row: Row | None) -> Iterator[Fact]:
+    """Everything else that was recorded, in a fixed order."""
+    yield Fact("position", reading.posture or "not stated")
+    yield from _tries(reading)
+    if reading.clonus_s is not None:
+        yield Fact("clonus", f"{reading.clonus_s} s")
+    if reading.pain is not None:
+        yield Fact("pain", f"{reading.pain} of 10")
+    if reading.speed_deg_s is not None:
+        yield Fact("speed", f"{reading.speed_deg_s} deg/s on average, timed by hand")
+    if reading.not_tested:
+        reason = NOT_TESTED.get(reading.not_tested, reading.not_tested)
+        note = f": {reading.not_tested_note}" if reading.not_tested_note else ""
+        yield Fact("not tested", reason + note)
+    for flag in reading.flags:
+        yield Fact(f"flag, {flag.level}", flag.text)
+    for override in reading.overrides:
+        yield Fact("let stand", f"{override.rule}: {override.reason}")
+    if reading.comment:
+        yield Fact("comment", reading.comment)
+    yield from _cycle(reading, around)
+    for one in row.differences if row else ():
+        if one.level == "note":  # the others stand with the changes that they touch
+            yield Fact("not alike", one.words)
+    yield from _formers(reading, around.chain)
+
+
+def _tries(reading: Reading) -> Iterator[Fact]:
+    for name, tries in (("fast tries", reading.r1_tries), ("slow tries", reading.r2_tries)):
+        if len(tries) > 1:
+            shown = ("no catch" if each is None else str(each) for each in tries)
+            yield Fact(name, ", ".join(shown))
+
+
+def _cycle(reading: Reading, around: Around) -> Iterator[Fact]:
+    bands, day = around.basis.settings.toxin_bands, around.session.when.date()
+    words = toxin_words(around.chart.events, reading.muscle, reading.side, day, bands)
+    if words:
+        yield Fact("cycle", words)
+
+
+def _formers(reading: Reading, chain: Chain) -> Iterator[Fact]:
+    """Values that held once, and what the sides of an open conflict say."""
+    for former in chain.formers(reading.station):
+        until = f"until {former.until.author}: {former.until.reason}"
+        yield Fact("SUPERSEDED", f"{reading_words(former.reading)}; {until}")
+    for claim in chain.claims(reading.station):
+        said = f"{claim.amendment.author} says {reading_words(claim.reading)}"
+        yield Fact("IN DISPUTE", f"{said}: {claim.amendment.reason}")

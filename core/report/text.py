@@ -1,0 +1,177 @@
+"""A report as plain text to read and to print: 80 columns, pages of 60 lines, ASCII only.
+
+Every page begins with who, when, which record, and which page of how many; form feeds part
+the pages and are the only control characters but line ends.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from textwrap import wrap
+
+from ..text import visible
+from .model import COLUMNS, Fact, Report, Station
+
+WIDTH, PAGE = 80, 60
+"""Columns of a line, lines of a page."""
+
+HEADER = 3
+"""Lines of a page's head."""
+
+_WIDTHS = (24, 5, 4, 10, 10, 7, 4, 9)
+"""Columns of the table; with a blank between them WIDTH together."""
+
+Block = tuple[str, ...]
+"""Lines that are kept on one page where they fit."""
+
+
+def plain(text: str) -> str:
+    """The text as printable ASCII: everything else is written as an escape."""
+    return visible(text).encode("ascii", "backslashreplace").decode("ascii")
+
+
+def render_text(reports: Iterable[Report]) -> str:
+    """Reports as text, a form feed between pages and between patients."""
+    return "\f".join(page for report in reports for page in pages_of(report))
+
+
+def render_report(report: Report) -> str:
+    """One report as text."""
+    return render_text((report,))
+
+
+def pages_of(report: Report) -> list[str]:
+    """The pages of one report, each ending with a line end."""
+    pages = _paged(_blocks(report), PAGE - HEADER)
+    count = len(pages)
+    return [
+        "".join(f"{row.rstrip()}\n" for row in (*_head(report, number, count), *page))
+        for number, page in enumerate(pages, 1)
+    ]
+
+
+def _head(report: Report, number: int, count: int) -> Block:
+    left = f"{plain(report.code)}  {plain(report.date)}  record {plain(report.record)}"
+    page = f"page {number} of {count}"
+    return (f"{left[: WIDTH - len(page) - 1]:<{WIDTH - len(page)}}{page}", "-" * WIDTH, "")
+
+
+def _paged(blocks: Iterable[Block], room: int) -> list[list[str]]:
+    """The blocks on pages; one that fits a page is not parted."""
+    pages: list[list[str]] = [[]]
+    for block in blocks:
+        if len(block) <= room < len(pages[-1]) + len(block):
+            pages.append([])
+        for row in block:
+            if len(pages[-1]) == room:
+                pages.append([])
+            if row or pages[-1]:  # no page begins with an empty line
+                pages[-1].append(row)
+    return [page for page in pages if page] or [[]]
+
+
+def _blocks(report: Report) -> Iterator[Block]:
+    yield ("REPORT OF A SESSION, Tardieu scale", *_wrapped(report.patient), "")
+    yield (*_wrapped(report.caution), "")
+    yield from _section("Who measured", _facts(report.people))
+    yield from _section("Conditions", _facts(report.conditions))
+    yield from _section("In short", _listed(report.summary))
+    yield from _table(report)
+    if report.before:
+        same = ("nothing on record differs",)
+        yield from _section(f"Not alike since {report.before}", _listed(report.differences or same))
+    yield from _section("Not in the table", _listed(report.missing))
+    yield from _section("Treatment dates up to this session", _listed(report.events))
+    title: Block = ("STATION BY STATION", "")
+    for station in report.stations:
+        yield (*title, *_station(station, report.before))
+        title = ()
+    yield from _section("MDC: where it comes from", _facts(report.sources))
+    yield from _section("Superseded and disputed", _listed(report.superseded))
+    yield from _section("Amendments", _listed(report.amendments))
+    yield from _section("Angle scales used", _listed(report.scales))
+    yield from _section("Words", _listed(f"{t.word}: {t.meaning}" for t in report.definitions))
+    yield from _section("Record", _listed(_hash(fact) for fact in report.hashes))
+    yield (f"Made by {plain(report.made_by)}.",)
+
+
+def _hash(fact: Fact) -> str:
+    return f"{fact.label}: SHA-256 {fact.words}"
+
+
+def _section(title: str, items: Sequence[Block]) -> Iterator[Block]:
+    """A title with its items, nothing where there are none; it may run over pages."""
+    if items:
+        yield (plain(title).upper(), *items[0])
+        yield from items[1:]
+        yield ("",)
+
+
+def _wrapped(text: str, first: str = "", after: str = "") -> list[str]:
+    rows = wrap(
+        plain(text),
+        WIDTH,
+        initial_indent=first,
+        subsequent_indent=after,
+        break_on_hyphens=False,  # neither an angle nor the id of a scale is parted at its minus
+    )
+    return rows or [first]
+
+
+def _listed(items: Iterable[str]) -> list[Block]:
+    return [tuple(_wrapped(item, "- ", "  ")) for item in items]
+
+
+def _facts(facts: Iterable[Fact]) -> list[Block]:
+    return [tuple(_wrapped(f"{fact.label}: {fact.words}", "", "    ")) for fact in facts]
+
+
+def _table(report: Report) -> Iterator[Block]:
+    yield ("READINGS: angles in deg as read, gap and shortfall in deg", _row(COLUMNS), _rule())
+    for station in report.stations:
+        yield (_row(station.cells),)
+    yield ("",)
+
+
+def _row(cells: Sequence[str]) -> str:
+    shown = [plain(cell) for cell in cells]
+    fitted = [
+        (cell if len(cell) <= width else f"{cell[: width - 1]}~").ljust(width)
+        for cell, width in zip(shown, _WIDTHS, strict=True)
+    ]
+    return " ".join(fitted).rstrip()
+
+
+def _rule() -> str:
+    return " ".join("-" * width for width in _WIDTHS)
+
+
+def _station(station: Station, before: str) -> Iterator[str]:
+    """Everything about one station."""
+    yield from _wrapped(station.title)
+    words = (
+        f"R1 {station.r1}, R2 {station.r2}, quality {station.quality}, gap {station.gap}, "
+        f"shortfall {station.shortfall}; scale {station.reading.scale.id}"
+    )
+    yield from _indented(words)
+    yield from _indented(station.plain)
+    if station.reference:
+        yield from _indented(station.reference)
+    for note in station.notes:
+        yield from _indented(f"{note.label}: {note.words}")
+    if before:
+        yield from _indented(f"since {before}: {station.pattern}")
+    if station.warning:
+        yield from _indented(f"CAREFUL: {station.warning}")
+    for shift in station.shifts:
+        yield from _wrapped(shift.words, "    ", "      ")
+    for fact in station.unfair:
+        words = f"not a fair comparison of {fact.label}: {fact.words}"
+        yield from _wrapped(words, "    ! ", "      ")
+    if station.sources:
+        yield from _wrapped(f"MDC from {station.sources}", "    ", "      ")
+    yield ""
+
+
+def _indented(text: str) -> list[str]:
+    return _wrapped(text, "  ", "    ")

@@ -1,0 +1,121 @@
+"""An amendment that is being typed: a journal like that of a session, under a name of its own.
+
+So the line may drop while a closed session is corrected, and the correction goes on where it
+was. Its header is the session with the checklist that is walked through, and under "amends"
+the amendment's id and the documents it is made on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from contextlib import suppress
+
+from ..problem import Problem
+from ..reading import Reading
+from ..session import Session, session_to_doc
+from . import files
+from .amendment import Amendment, Station
+from .chart import readable
+from .document import Contents, Json
+from .errors import Damaged, NotConfirmed, saving
+from .files import Folder
+from .ids import new_id
+from .journal import decode_lines, encode_line
+from .opened import Desk, OpenSession, header_of, mended, set_aside
+
+AMENDS = "amends"
+
+
+class OpenAmendment(OpenSession):
+    """An open amendment. Everything appended is on the disk, so it can be left at any time.
+
+    Attributes:
+        id: the amendment's id.
+        made_on: hashes of the documents it is made on.
+    """
+
+    def __init__(
+        self,
+        desk: Desk,
+        charts: Folder,
+        session: Session,
+        amends: Json,
+        sound: bytes,
+        entries: tuple[Json, ...] = (),
+        problems: tuple[Problem, ...] = (),
+    ) -> None:
+        super().__init__(desk, session, sound, entries, problems)
+        self.id = str(amends["id"])
+        self.made_on = tuple(str(name) for name in amends["made_on"])
+        self._charts = charts
+
+    def save(
+        self,
+        author: str,
+        reason: str,
+        at: str,
+        readings: tuple[Reading, ...],
+        withdrawn: tuple[Station, ...],
+    ) -> Amendment:
+        """Sign the amendment, store it in the chart, remove the journal, release the chart.
+
+        Raises:
+            NotSaved: the amendment stays open and everything stays in its journal.
+            ShelfError: when it does not fit what is in the chart; the same.
+        """
+        from .writing import keep_amendment
+
+        self._require_open()
+        amendment = Amendment(
+            self.id, self.session.id, author, reason, at, readings, withdrawn, self.made_on
+        )
+        try:
+            with saving("The amendment"):
+                stored = keep_amendment(self._charts, self.chart_id, amendment)
+        except NotConfirmed:
+            self._in_chart = True
+            raise
+        self.drop()
+        return stored
+
+    def drop(self) -> None:
+        """Remove the journal, which has nothing that is not in the chart, and leave."""
+        with suppress(OSError):
+            files.remove(self._desk.journals, self._desk.name)
+        self.leave()
+
+
+def start_amending(
+    desk: Desk, charts: Folder, session: Session, made_on: Sequence[str]
+) -> OpenAmendment:
+    """Write the journal's header and open the amendment; see Shelf.open_amendment."""
+    amends: Json = {"id": new_id(), "made_on": list(made_on)}
+    line, _ = encode_line({**session_to_doc(session), AMENDS: amends}, 0, desk.chart_id)
+    files.replace(desk.journals, desk.name, line)
+    return OpenAmendment(desk, charts, session, amends, line)
+
+
+def go_on_amending(desk: Desk, charts: Folder, chart: Contents) -> OpenAmendment | None:
+    """The amendment that was begun in a chart, None when there is none or it was saved.
+
+    Raises:
+        Damaged: when not even the journal's header is readable; it was set aside.
+    """
+    if not files.exists(desk.journals, desk.name):
+        return None
+    data = files.read(desk.journals, desk.name)
+    session = header_of(data, desk.chart_id)
+    lines = decode_lines(data, desk.chart_id)
+    amends: Json = lines.entries[0].get(AMENDS, {}) if lines.entries else {}
+    if session is None or not amends:
+        new = set_aside(desk.journals, desk.name)
+        raise Damaged(
+            "The journal of the amendment that was begun is damaged from its first line on: it "
+            f"was set aside as journals/discarded/{new} and nothing was deleted, begin anew"
+        )
+    ids, _ = readable(chart, "amendments", lambda body: body["id"])
+    if amends["id"] in ids:  # saved; only its journal was left over
+        files.remove(desk.journals, desk.name)
+        return None
+    sound, problems = mended(desk, data)
+    return OpenAmendment(desk, charts, session, amends, sound, lines.entries[1:], problems)

@@ -1,0 +1,73 @@
+"""Where backup, restore, erase and setting aside keep what they need, and its names."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Generator
+from contextlib import contextmanager
+
+from . import files
+from .codec import Codec
+from .errors import ChartLocked, ShelfError
+from .files import Folder
+from .lock import take
+
+CODES_LOCK = "codes"
+"""Held while a chart comes or goes, so that no code gets two."""
+
+KEEPING_LOCK = "keeping"
+"""Held by whatever works on the shelf as a whole; entry and reading go on meanwhile."""
+
+DAMAGED = "damaged"
+RESTORED = "restored"
+ASIDE = (("charts", DAMAGED), ("charts", RESTORED))
+"""Folders of chart files set aside, made when first needed."""
+
+RESTORING = "restoring"
+"""Where a restore is prepared; see restore.py."""
+
+_NAME = re.compile(r"[0-9a-f]{32}-([0-9a-f]{16})", re.ASCII)
+
+
+def aside_name(chart_id: str, suffix: str, data: bytes, codec: Codec) -> str:
+    """The name of a file that is set aside; it carries the sum of its content."""
+    return f"{chart_id}-{codec.sum(data)[:16]}{suffix}"
+
+
+def sum_in_name(name: str, suffix: str) -> str:
+    """The beginning of the sum in the name of a file set aside, "" for other names."""
+    match = _NAME.fullmatch(name.removesuffix(suffix)) if name.endswith(suffix) else None
+    return match.group(1) if match else ""
+
+
+def set_chart_aside(shelf: Folder, place: str, name: str, kept: bytes) -> str:
+    """Keep the bytes of a chart file, as they are, beside the charts; returns where."""
+    files.replace_kept(files.ensure_folder(shelf.sub("charts"), place), name, kept)
+    return f"charts/{place}/{name}"
+
+
+def has_folder(shelf: Folder, parts: tuple[str, ...]) -> bool:
+    """Whether a folder is there; the one it lies in must be."""
+    return not parts or files.exists(shelf.at(parts[:-1]), parts[-1])
+
+
+@contextmanager
+def keeping(shelf: Folder, what: str) -> Generator[None]:
+    """Let nothing else work on the shelf as a whole.
+
+    Raises:
+        ShelfError: when something does.
+        OSError: when the lock cannot be used.
+    """
+    try:
+        lock = take(shelf.sub("locks"), KEEPING_LOCK)
+    except ChartLocked as error:
+        raise ShelfError(
+            f"{error.holder} is at work on the whole shelf (a backup, a restore, erasing or "
+            "setting aside): nothing was changed, try again when that is done"
+        ) from error
+    try:
+        lock.sign(what)
+        yield
+    finally:
+        lock.release()

@@ -1,0 +1,72 @@
+"""Patient codes that are easily taken for one another, and the retyping that guards them.
+
+Typing part of the identifier again before an order was the better of two measures in a
+randomised trial over 901,776 sessions: 41% fewer wrong-patient orders, against 16% for a click
+that confirms (Adelman et al. 2013, PMC3638184).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+RETYPED = 3
+"""Characters at the end of a code that are typed again."""
+
+_ALIKE = str.maketrans({"O": "0", "I": "1", "L": "1", "_": "-"})
+"""Characters that look alike on a label or on a screen, brought to one of them."""
+
+
+def ending(code: str) -> str:
+    """The characters of a code that are typed again: the last three, or all of a short one."""
+    return code[-RETYPED:]
+
+
+def retyped(code: str, typed: str) -> bool:
+    """Whether what was typed is the ending of the code; small letters count as capitals."""
+    return typed.strip().upper() == ending(code).upper()
+
+
+def one_slip(one: str, other: str) -> bool:
+    """Whether one slip of typing turns a code into another one.
+
+    A slip is one character in place of another, one left out, one too many, or two neighbours
+    swapped. Look-alikes (O and 0; I, L and 1; - and _) and small letters are no difference at
+    all, so codes that differ only in them are one slip apart too. A code is no slip of itself.
+    """
+    if one == other:
+        return False
+    a, b = (code.upper().translate(_ALIKE) for code in (one, other))
+    if len(a) > len(b):
+        a, b = b, a
+    if len(b) - len(a) > 1:
+        return False
+    start = next((i for i, char in enumerate(a) if char != b[i]), len(a))
+    if len(a) < len(b):
+        return a[start:] == b[start + 1 :]
+    swapped = a[start : start + 2][::-1] == b[start : start + 2]
+    return a[start + 1 :] == b[start + 1 :] or (swapped and a[start + 2 :] == b[start + 2 :])
+
+
+def near_codes(code: str, others: Iterable[str]) -> tuple[str, ...]:
+    """Those of the other codes that are one slip away, in their order."""
+    return tuple(other for other in others if one_slip(code, other))
+
+
+def slips_among(
+    codes: Iterable[str], others: Iterable[str]
+) -> Iterator[tuple[str, tuple[str, ...]]]:
+    """Each code that one slip makes of others, and those; for thousands of codes at once."""
+    index: dict[str, list[str]] = {}
+    for other in others:
+        for key in _keys(other):
+            index.setdefault(key, []).append(other)
+    for code in codes:
+        found = {o for key in _keys(code) for o in index.get(key, ()) if one_slip(code, o)}
+        if found:
+            yield code, tuple(sorted(found))
+
+
+def _keys(code: str) -> frozenset[str]:
+    """The code and all that one dropped character makes of it: slips have one in common."""
+    plain = code.upper().translate(_ALIKE)
+    return frozenset((plain, *(plain[:i] + plain[i + 1 :] for i in range(len(plain)))))

@@ -1,0 +1,275 @@
+"""How many slips of the keys the checks speak of, and how often they speak without one. Prints.
+
+    python -m limbscribe.demo.slips [SESSIONS [SEED [CHANGE]]]
+
+Our own simulation, no published figure. SESSIONS (200) invented sessions of the lower-limb
+checklist, each with a last session behind it: R1 and R2 stray from their last values by a normal
+deviate of 8 deg, apart from each other but for R1 never lying beyond R2. Every session is typed
+through the entry reducer, once as it is, which counts the false alarms, and once more for each
+kind of slip at each value that can have it. A slip is caught when the program speaks where it
+was silent without the slip: a flag, or a refused key. The kinds are reckoned as equally likely,
+and slips that miss the true value by no more than the reading error are told apart, since no
+check could know them from an honest reading. CHANGE sets how large a change is asked about, deg,
+instead of the program's own figure.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import replace
+from random import Random
+
+from ..core.checklist import shipped_checklists
+from ..core.checks import Limits
+from ..core.entry import step
+from ..core.entry_state import Bell, EntryState, begin, cursor_at
+from ..core.muscles import shipped_muscles
+from ..core.plan import Plan, Station
+from ..core.reading import FastVelocity, Reading
+from ..tui.drill.deck import Spoken, deal, drill_plan
+
+VISIT_SD = 8.0
+"""deg from visit to visit; our own choice."""
+
+ROW = "1234567890"
+PAD = {
+    "7": "84", "8": "795", "9": "86", "4": "715", "5": "8462", "6": "953",
+    "1": "420", "2": "1530", "3": "26", "0": "12",
+}  # fmt: skip
+"""Digits beside, above and below each on a number pad."""
+
+KINDS = ("doubled", "dropped", "transposed", "row", "pad", "sign", "side")
+NAMES = {
+    "doubled": "digit doubled",
+    "dropped": "digit dropped",
+    "transposed": "two digits transposed",
+    "row": "neighbour on the number row",
+    "pad": "neighbour on the number pad",
+    "sign": "sign left out or added",
+    "side": "Left and Right exchanged",
+}
+
+Typed = tuple[str, str, str]
+"""R1, quality and R2 as characters; "" is no catch."""
+
+
+def slips_of(text: str, kind: str) -> Iterator[str]:
+    """Every way in which a typed angle can have a slip of a kind."""
+    sign, digits = ("-", text[1:]) if text.startswith("-") else ("", text)
+    for place, digit in enumerate(digits):
+        before, after = digits[:place], digits[place + 1 :]
+        if kind == "doubled":
+            yield sign + before + digit * 2 + after
+        elif kind == "dropped":
+            yield sign + before + after
+        elif kind == "transposed" and after and after[0] != digit:
+            yield sign + before + after[0] + digit + after[1:]
+        elif kind == "row":
+            at = ROW.index(digit)
+            for near in (at - 1, at + 1):
+                if 0 <= near < len(ROW):
+                    yield sign + before + ROW[near] + after
+        elif kind == "pad":
+            for near in PAD[digit]:
+                yield sign + before + near + after
+    if kind == "sign" and digits.strip("0"):
+        yield digits if sign else f"-{digits}"
+
+
+def session(plan: Plan, chance: Random) -> tuple[Plan, tuple[Spoken, ...]]:
+    """A plan with last readings, and the session that follows them."""
+    last = deal(plan, chance)
+    stations: list[Station] = []
+    now: list[Spoken] = []
+    for station, then in zip(plan.stations, last, strict=True):
+        stations.append(replace(station, last=_reading(station, then), last_date="2 Mar 2026"))
+        now.append(_strayed(station, then, chance))
+    return replace(plan, stations=tuple(stations)), tuple(now)
+
+
+def _reading(station: Station, spoken: Spoken) -> Reading:
+    return Reading(
+        muscle=station.muscle.id,
+        side=station.side,
+        posture=station.posture,
+        scale=station.scale,
+        fast_velocity=station.velocity,
+        r1=spoken.r1,
+        r2=spoken.r2,
+        quality=spoken.quality,
+        r1_tries=(spoken.r1,),
+        r2_tries=(spoken.r2,),
+    )
+
+
+def _strayed(station: Station, then: Spoken, chance: Random) -> Spoken:
+    """The values of the next visit: no joint goes beyond its limits, no catch beyond R2."""
+    muscle, scale = station.muscle, station.scale
+    end = scale.stretch(then.r2) + round(chance.gauss(0, VISIT_SD))
+    end = min(muscle.high, max(muscle.low, end))
+    if then.r1 is None:
+        return Spoken(None, then.quality, scale.typed(end))
+    catch = scale.stretch(then.r1) + round(chance.gauss(0, VISIT_SD))
+    return Spoken(scale.typed(max(muscle.low, min(catch, end))), then.quality, scale.typed(end))
+
+
+def as_typed(spoken: Spoken) -> Typed:
+    """The characters of a station."""
+    return ("" if spoken.r1 is None else str(spoken.r1), str(spoken.quality), str(spoken.r2))
+
+
+def keys_of(typed: Typed, presign: bool) -> tuple[str, ...]:
+    """The keys of a station; where the minus stands already, "-" is only typed to be rid of it."""
+    r1, quality, r2 = (_keys(text, presign) for text in typed)
+    return (*r1, "enter", *quality[-1:], *r2, "enter")
+
+
+def _keys(text: str, presign: bool) -> tuple[str, ...]:
+    digits = text.lstrip("-")
+    sign = bool(digits.strip("0")) and text.startswith("-") != presign
+    return (*("-" * sign), *digits)
+
+
+def at_station(state: EntryState, index: int) -> EntryState:
+    """The entry with its cursor in the first field of a station."""
+    return replace(state, cursor=cursor_at(state, index), flags=(), message="")
+
+
+def spoken_at(state: EntryState, index: int, typed: Typed) -> tuple[EntryState, int]:
+    """Type a station and accept whatever is asked; the state, and how many bells rang."""
+    state, bells = at_station(state, index), 0
+    for key in keys_of(typed, state.station.scale.presign):
+        state, effects = step(state, key)
+        bells += any(isinstance(effect, Bell) for effect in effects)
+        if state.flags and all(flag.level == "unlikely" for flag in state.flags):
+            state, _ = step(state, state.pending)
+    return state, bells
+
+
+class Tally:
+    """What was counted.
+
+    Attributes:
+        slips: slips tried, by kind and by whether they exceed the reading error.
+        caught: those of them that were caught.
+        values: angles typed without a slip.
+        alarms: bells at them.
+        rules: flags at them, by rule.
+    """
+
+    def __init__(self) -> None:
+        self.slips: Counter[tuple[str, bool]] = Counter()
+        self.caught: Counter[tuple[str, bool]] = Counter()
+        self.values = self.alarms = self.stations = self.stations_asked = 0
+        self.rules: Counter[str] = Counter()
+
+    def add(self, kind: str, beyond: bool, caught: bool) -> None:
+        """Count one slip."""
+        self.slips[kind, beyond] += 1
+        self.caught[kind, beyond] += caught
+
+    def share(self, kind: str, beyond: bool) -> float | None:
+        """Share caught of a kind, None when none was tried."""
+        count = self.slips[kind, beyond]
+        return self.caught[kind, beyond] / count if count else None
+
+
+def try_session(plan: Plan, truth: tuple[Spoken, ...], tally: Tally) -> None:
+    """Type a session as it is, and each of its stations with every slip it can have."""
+    state = begin(plan)
+    for index, spoken in enumerate(truth):
+        before, typed = state, as_typed(spoken)
+        state, bells = spoken_at(before, index, typed)
+        tally.stations += 1
+        tally.stations_asked += bool(bells)
+        tally.values += 1 + (spoken.r1 is not None)
+        tally.alarms += bells
+        tally.rules.update(flag.rule for flag in state.drafts[index].heard)
+        if bells:
+            continue  # what speaks anyway can tell nothing of a slip
+        for kind in KINDS[:-1]:
+            _try_angles(before, index, typed, kind, tally)
+        if index % 2 and plan.stations[index].muscle is plan.stations[index - 1].muscle:
+            _try_sides(plan, state, truth, index, tally)
+
+
+def _try_angles(before: EntryState, index: int, typed: Typed, kind: str, tally: Tally) -> None:
+    limit = before.plan.limits.reading_error
+    for place in (0, 2):
+        for slipped in slips_of(typed[place], kind):
+            if slipped == typed[place]:
+                continue
+            changed: Typed = (slipped, *typed[1:]) if place == 0 else (*typed[:2], slipped)
+            beyond = not slipped.strip("-") or abs(int(slipped) - int(typed[place])) > limit
+            _, bells = spoken_at(before, index, changed)
+            tally.add(kind, beyond, bells > 0)
+
+
+def _try_sides(
+    plan: Plan, clean: EntryState, truth: tuple[Spoken, ...], index: int, tally: Tally
+) -> None:
+    """Both sides of a muscle group typed, each into the other."""
+    one, two = truth[index - 1], truth[index]
+    pairs = ((one.r1, two.r1), (one.r2, two.r2))
+    off = [abs(a - b) for a, b in pairs if a is not None and b is not None]
+    off += [999 for a, b in pairs if (a is None) != (b is None)]
+    if one == two:
+        return
+    blank = begin(plan).drafts
+    drafts = (*clean.drafts[: index - 1], *blank[index - 1 : index + 1], *clean.drafts[index + 1 :])
+    state = replace(clean, drafts=drafts)
+    state, first = spoken_at(state, index - 1, as_typed(two))
+    _, second = spoken_at(state, index, as_typed(one))
+    tally.add("side", max(off) > plan.limits.reading_error, first + second > 0)
+
+
+def simulate(sessions: int, seed: int, change: int = Limits().change) -> Tally:
+    """Try a number of sessions; ``change`` is what is asked about, deg."""
+    muscles = shipped_muscles()
+    velocities: dict[str, FastVelocity] = {id_: muscle.velocity for id_, muscle in muscles.items()}
+    plan = drill_plan(shipped_checklists(velocities), dict(muscles), 2026)
+    plan = replace(plan, limits=Limits(change=change))
+    tally, chance = Tally(), Random(seed)
+    for _ in range(sessions):
+        try_session(*session(plan, chance), tally)
+    return tally
+
+
+def overall(tally: Tally, beyond: bool) -> float:
+    """Share caught when every kind is equally likely."""
+    shares = [share for kind in KINDS if (share := tally.share(kind, beyond)) is not None]
+    return sum(shares) / len(shares)
+
+
+def main() -> None:
+    """Print the tables."""
+    sessions = int(sys.argv[1]) if len(sys.argv) > 1 else 200
+    seed = int(sys.argv[2]) if len(sys.argv) > 2 else 1
+    change = int(sys.argv[3]) if len(sys.argv) > 3 else Limits().change
+    tally = simulate(sessions, seed, change)
+    print(
+        f"own simulation: {sessions} sessions, seed {seed}, visit SD {VISIT_SD:.0f} deg,"
+        f" asked about: a change over {change} deg"
+    )
+    print(f"{'slip':30} {'beyond the reading error':>28} {'within it':>22}")
+    for kind in KINDS:
+        cells = []
+        for beyond in (True, False):
+            share, count = tally.share(kind, beyond), tally.slips[kind, beyond]
+            cells.append("none" if share is None else f"{100 * share:.1f} % of {count:,}")
+        print(f"{NAMES[kind]:30} {cells[0]:>28} {cells[1]:>22}")
+    print(
+        f"{'kinds equally likely':30} {100 * overall(tally, True):26.1f} %  (goal: at least 80 %)"
+    )
+    print(
+        f"false alarms: {tally.alarms} at {tally.values:,} angles typed without a slip,"
+        f" {100 * tally.alarms / tally.values:.2f} % (goal: under 1 %);"
+        f" at {100 * tally.stations_asked / tally.stations:.2f} % of {tally.stations:,} stations"
+    )
+    print("  by rule: " + ", ".join(f"{rule} {count}" for rule, count in tally.rules.most_common()))
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,204 @@
+"""Keys and seconds of whole sessions, here and in a general terminal spreadsheet. Prints.
+
+    python -m limbscribe.demo.speed [SESSIONS]
+
+Typed through the entry reducer are the session of session.keys, with its commands and
+corrections, and SESSIONS (100) generated ones on the main path. The same values are then
+counted as a recorder would type them into a spreadsheet of one row a station, the names already
+in it, the columns R1, quality and R2 side by side, and into one of one row a value.
+
+Seconds are those of the Keystroke-Level Model of Card, Moran and Newell 1980 (Communications of
+the ACM 23:396-410): K 0.28 s for each key (average non-secretary typist), M 1.35 s for each
+mental step. A value heard is one mental step, in both; a command or a correction is one more.
+Nothing is reckoned for finding the right cell, which favours the spreadsheet. The model is for
+practised people who make no errors, and tells nothing of how long the limb takes.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from random import Random
+
+from ..core.checklist import shipped_checklists
+from ..core.entry import step
+from ..core.entry_state import EntryState, begin, reading_of
+from ..core.muscles import shipped_muscles
+from ..core.reading import FastVelocity, Reading
+from ..tui.drill.deck import deal, drill_plan, keys_for
+from .bench_keystrokes import floor_of, typed_session
+from .clinic import demo_keys, moment_of
+
+K_S, M_S = 0.28, 1.35
+"""s: Card, Moran and Newell 1980."""
+
+VALUES = 3
+"""Values of a station: R1, quality, R2."""
+
+COMMANDS = frozenset("fnpckwumyg")
+
+
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """What a number of stations cost.
+
+    Attributes:
+        stations: how many.
+        keys: pressed at them.
+        floor: the fewest keys, as bench_keystrokes.floor_of() counts.
+        mental: mental steps.
+    """
+
+    stations: int
+    keys: int
+    floor: int
+    mental: int
+
+    @property
+    def seconds(self) -> float:
+        """S by the Keystroke-Level Model."""
+        return K_S * self.keys + M_S * self.mental
+
+
+def sheet_keys(values: Sequence[int | None]) -> tuple[str, ...]:
+    """What fills one row of a spreadsheet with a row a station, and opens the next row's R1.
+
+    Tried out in VisiData 2.11 in a terminal: an arrow with Shift keeps the cell and opens the one
+    beside it, which is the shortest way found there without a macro. The ``e`` that opens the
+    very first cell is left out, and Shift is not counted as a key.
+
+    Args:
+        values: R1, quality and R2; None leaves a cell empty.
+    """
+    keys: list[str] = []
+    for place, value in enumerate(values):
+        keys += "" if value is None else str(value)
+        keys.append("shift+down" if place == len(values) - 1 else "shift+right")
+    return (*keys, "shift+left", "shift+left")
+
+
+def column_keys(values: Sequence[int | None]) -> tuple[str, ...]:
+    """The same where a sheet was made with one row a value, so that it is one column down."""
+    keys: list[str] = []
+    for value in values:
+        keys += ["" if value is None else str(value), "shift+down"]
+    return tuple(character for key in keys for character in ([key] if "+" in key else key))
+
+
+Typing = Callable[[Sequence[int | None]], tuple[str, ...]]
+
+LAYOUTS: dict[str, Typing] = {
+    "sheet, row a station": sheet_keys,
+    "sheet, row a value": column_keys,
+}
+
+
+def sheet_costs(readings: Sequence[Reading]) -> list[Cost]:
+    """The readings in each layout."""
+    return [sheet_cost(readings, typed) for typed in LAYOUTS.values()]
+
+
+def sheet_cost(readings: Iterable[Reading], typed: Typing) -> Cost:
+    """The same readings in a spreadsheet; only stations with a floor are counted."""
+    stations = keys = floors = 0
+    for reading in readings:
+        floor = floor_of(reading)
+        if floor is None:
+            continue
+        stations, floors = stations + 1, floors + floor
+        keys += len(typed((reading.r1, reading.quality, reading.r2)))
+    return Cost(stations, keys, floors, VALUES * stations)
+
+
+def generated(seed: int) -> list[Cost]:
+    """One generated session on the main path: here, and in the spreadsheet."""
+    muscles = shipped_muscles()
+    velocities: dict[str, FastVelocity] = {id_: muscle.velocity for id_, muscle in muscles.items()}
+    plan = drill_plan(shipped_checklists(velocities), dict(muscles), 2026)
+    state = begin(plan)
+    count = 0
+    for station, spoken in zip(plan.stations, deal(plan, Random(seed)), strict=True):
+        presign = station.scale.presign
+        for key in (
+            *keys_for(spoken.r1, presign),
+            str(spoken.quality),
+            *keys_for(spoken.r2, presign),
+        ):
+            state, _ = step(state, key, moment_of(count))
+            count += 1
+    if state.open_stations:
+        raise ValueError(f"session {seed}: {len(state.open_stations)} stations were left open")
+    readings = _readings(state)
+    floors = sum(floor_of(reading) or 0 for reading in readings)
+    here = Cost(len(readings), count, floors, VALUES * len(readings))
+    return [here, *sheet_costs(readings)]
+
+
+def demo() -> list[Cost]:
+    """The session of session.keys: here with every command and correction, there values only."""
+    state, pressed, _ = typed_session(demo_keys())
+    readings = _readings(state)
+    floors = [floor_of(reading) for reading in readings]
+    tested = [index for index, floor in enumerate(floors) if floor is not None]
+    keys = sum(pressed[index] for index in tested)
+    commands = sum(key in COMMANDS for key in _outside_text(demo_keys()))
+    cost = Cost(len(tested), keys, sum(filter(None, floors)), VALUES * len(tested) + commands)
+    return [cost, *sheet_costs(readings)]
+
+
+def _outside_text(keys: Sequence[str]) -> list[str]:
+    """The keys but for the words of comments, which end with Enter."""
+    found: list[str] = []
+    inside = False
+    for key in keys:
+        if not inside:
+            found.append(key)
+        inside = key == "c" or (inside and key != "enter")
+    return found
+
+
+def _readings(state: EntryState) -> list[Reading]:
+    return [reading_of(state, index) for index in range(len(state.drafts))]
+
+
+def _sum(costs: Sequence[Cost]) -> Cost:
+    return Cost(
+        sum(one.stations for one in costs),
+        sum(one.keys for one in costs),
+        sum(one.floor for one in costs),
+        sum(one.mental for one in costs),
+    )
+
+
+def show(title: str, costs: Sequence[Cost]) -> None:
+    """Print one comparison: this program first, then the spreadsheet's layouts."""
+    here = costs[0]
+    print(f"{title}: {here.stations} stations with values")
+    print(f"  {'':21} {'keys':>6} {'floor':>6} {'a station':>10} {'over floor':>11} {'KLM s':>7}")
+    for name, cost in zip(("limbscribe", *LAYOUTS), costs, strict=True):
+        over = 100 * (cost.keys - cost.floor) / cost.floor
+        print(
+            f"  {name:21} {cost.keys:6} {cost.floor:6} {cost.keys / cost.stations:10.2f}"
+            f" {over:9.1f} % {cost.seconds / cost.stations:7.2f}"
+        )
+    for name, cost in zip(LAYOUTS, costs[1:], strict=True):
+        keys, seconds = 1 - here.keys / cost.keys, 1 - here.seconds / cost.seconds
+        print(
+            f"  against {name}: keys {100 * keys:.1f} % fewer, seconds {100 * seconds:.1f} % fewer"
+        )
+
+
+def main() -> None:
+    """Print both comparisons."""
+    sessions = int(sys.argv[1]) if len(sys.argv) > 1 else 100
+    show("session.keys, commands, comment and corrections included", demo())
+    print("  (the sheet has the values only: no comment, pain, clonus, correction or check)")
+    found = [generated(seed) for seed in range(sessions)]
+    title = f"{sessions} generated sessions on the main path"
+    show(title, [_sum(costs) for costs in zip(*found, strict=True)])
+    print(f"\nKLM s: a station; K {K_S} s, M {M_S} s (Card, Moran and Newell 1980)")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,1 @@
+"""Amendments, history, and what notices that a record was tampered with."""

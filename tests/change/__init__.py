@@ -1,0 +1,1 @@
+"""Tests of comparing sessions, treatment dates and the worklist."""

@@ -1,0 +1,273 @@
+"""The operations the kit breaks: the whole life of a chart, one operation after the other.
+
+To add an operation, add an ``Op`` to ``chain()`` (it runs on what the operations before it
+left) or to ``apart()`` (it runs on the state after a named operation, altered by ``setup``).
+Say what it adds to and takes from the shelf in items, see look.py; every part of the kit then
+takes it in. All values are invented.
+"""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from limbscribe.core.angles import AngleScale
+from limbscribe.core.checklist import Checklist
+from limbscribe.core.checklist import Item as Station
+from limbscribe.core.patient import Patient
+from limbscribe.core.reading import Reading, Side
+from limbscribe.core.session import Session
+from limbscribe.core.shelf import AlreadyClosed, Amendment, Event, OpenSession, Shelf
+from limbscribe.core.shelf.opened_amendment import OpenAmendment
+
+from .look import Items, aside_item, entry_item, event_item, item, session_item
+
+AT = "2026-03-02T10:40:00+01:00"
+CODE = "KIT-1"
+PATIENT = Patient(CODE, 1960, "female", "stroke", "left", 165)
+OTHER = Patient("KIT-2", 1984, "male", "", "", None)
+SCALE = AngleScale("neutral-zero", 1, 0)
+
+R1 = {"op": "set", "station": "soleus/left", "field": "r1", "value": -5}
+LONG = {"op": "set", "station": "soleus/left", "field": "comment", "value": "cold room " * 450}
+UNDO = {"op": "undo"}
+QUALITY = {"op": "set", "station": "soleus/left", "field": "quality", "value": 2}
+
+
+def session(name: str, start: str = "2026-03-02T10:00:00+01:00") -> Session:
+    """A session of two stations."""
+    checklist = Checklist("short", "Short", (Station("soleus"), Station("hamstrings")))
+    readings = (
+        Reading("soleus", Side.LEFT, "supine", SCALE, r1=-5, r2=10, quality=2),
+        Reading("hamstrings", Side.RIGHT, "supine", SCALE, r1=-40, r2=-20, quality=3),
+    )
+    return Session(name, start, "EX", "RE", checklist, readings=readings)
+
+
+OLD = (session("i1", "2026-01-05T10:00:00+01:00"), session("i2", "2026-02-02T10:00:00+01:00"))
+AMENDMENT = Amendment(
+    "a1", "i1", "RE", "misread", AT, (Reading("soleus", Side.LEFT, "supine", SCALE, r2=12),)
+)
+EVENT = Event("e1", "cast", "2026-02-10", "soleus", "left", "six weeks")
+
+
+class Bench:
+    """One process's shelf, the chart it works on, and the session it has open."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self._shelf: Shelf | None = None
+        self.opened: OpenSession | None = None
+
+    @property
+    def shelf(self) -> Shelf:
+        """The shelf, opened once."""
+        if self._shelf is None:
+            self._shelf = Shelf(self.folder)
+        return self._shelf
+
+    @property
+    def chart(self) -> str:
+        """Id of the chart of CODE."""
+        found = self.shelf.find(CODE)
+        assert found is not None
+        return found
+
+    @property
+    def other(self) -> str:
+        """Id of the chart of OTHER."""
+        found = self.shelf.find(OTHER.code)
+        assert found is not None
+        return found
+
+    @property
+    def entry(self) -> OpenSession:
+        """The open session."""
+        assert self.opened is not None
+        return self.opened
+
+    def reopen(self) -> None:
+        """Open the shelf anew, as the next start of the program does."""
+        self._shelf = Shelf(self.folder)
+
+    def start(self, name: str) -> None:
+        """Start a session."""
+        self.opened = self.shelf.start(self.chart, session(name), "RE")
+
+    def resume(self) -> None:
+        """Go on with the open session."""
+        self.opened = self.shelf.resume(self.chart, "RE")
+
+    def amending(self) -> None:
+        """Begin to amend the first session, or go on with that."""
+        chart = self.shelf.load(self.chart)
+        made_on = [chart.amendments[-1].hash]
+        self.opened = self.shelf.open_amendment(self.chart, chart.current[0], made_on)
+
+    def save_amendment(self) -> None:
+        """Close what amending() opened."""
+        opened = self.entry
+        assert isinstance(opened, OpenAmendment)
+        changed = replace(AMENDMENT.readings[0], r2=14)
+        opened.save("RE", "misheard", AT, (changed,), ())
+
+
+@dataclass(frozen=True)
+class Op:
+    """One operation.
+
+    Attributes:
+        name: a few words.
+        act: what is done; it has to be durable when this returns.
+        adds: items it adds.
+        takes: items it takes away.
+        ready: what has to be done beforehand in the same process.
+        after: for an operation apart: the one whose result it runs on.
+        setup: for an operation apart: alters the folder beforehand; it gets the folder and
+            the folder as it was before ``after``.
+    """
+
+    name: str
+    act: Callable[[Bench], Any]
+    adds: Items = frozenset()
+    takes: Items = frozenset()
+    ready: Callable[[Bench], Any] = lambda bench: None
+    after: str = ""
+    setup: Callable[[Path, Path], None] | None = None
+
+    def result(self, before: Items) -> Items:
+        """The items when it is done."""
+        return (before - self.takes) | self.adds
+
+
+def entries(name: str, *docs: dict[str, Any], first: int = 0) -> Items:
+    """Items of accepted fields."""
+    return frozenset(entry_item(name, first + n, doc) for n, doc in enumerate(docs))
+
+
+def appending(name: str, place: int, doc: dict[str, Any], title: str) -> Op:
+    """The acceptance of one field."""
+    return Op(
+        title, lambda b: b.entry.append(doc), entries(name, doc, first=place), ready=Bench.resume
+    )
+
+
+def chain() -> tuple[Op, ...]:
+    """The operations in the order in which the kit runs them."""
+    first = entries("s1", R1, LONG, UNDO, QUALITY) | {item("open", CODE, "s1")}
+    second = entries("s2", R1) | {item("open", CODE, "s2")}
+    return (
+        Op("first opening", lambda b: b.reopen()),
+        Op("create", lambda b: b.shelf.create(PATIENT), frozenset([item("chart", CODE)])),
+        Op(
+            "import",
+            lambda b: b.shelf.add_closed(b.chart, OLD, "RE", AT),
+            frozenset(session_item(CODE, s) for s in OLD),
+        ),
+        Op("start", lambda b: b.start("s1"), frozenset([item("open", CODE, "s1")])),
+        appending("s1", 0, R1, "accept a field"),
+        appending("s1", 1, LONG, "accept a long field"),
+        appending("s1", 2, UNDO, "accept an undo"),
+        Op("leave", lambda b: b.entry.leave(), ready=Bench.resume),
+        Op("resume", lambda b: b.resume()),
+        appending("s1", 3, QUALITY, "accept a field after resuming"),
+        Op(
+            "close",
+            lambda b: b.entry.close(session("s1"), "RE", AT),
+            frozenset([session_item(CODE, session("s1"))]),
+            first,
+            ready=Bench.resume,
+        ),
+        Op(
+            "amend",
+            lambda b: b.shelf.amend(b.chart, AMENDMENT),
+            frozenset([item("amendment", CODE, "misread")]),
+        ),
+        Op("begin an amendment", lambda b: b.amending()),
+        Op(
+            "accept a field of the amendment",
+            lambda b: b.entry.append(R1),
+            entries("amending", R1),
+            ready=Bench.amending,
+        ),
+        Op(
+            "save the amendment",
+            lambda b: b.save_amendment(),
+            frozenset([item("amendment", CODE, "misheard")]),
+            entries("amending", R1),
+            ready=Bench.amending,
+        ),
+        Op("event", lambda b: b.shelf.add_event(b.chart, EVENT), event_item(CODE, EVENT)),
+        Op("index anew", lambda b: Shelf(b.folder).charts()),
+        Op("start a second", lambda b: b.start("s2"), frozenset([item("open", CODE, "s2")])),
+        appending("s2", 0, R1, "accept in the second"),
+        Op(
+            "discard",
+            lambda b: b.entry.discard(),
+            frozenset([aside_item("s2", 0, R1)]),
+            second,
+            ready=Bench.resume,
+        ),
+        Op(
+            "create another",
+            lambda b: b.shelf.create(OTHER),
+            frozenset([item("chart", OTHER.code)]),
+        ),
+        Op(
+            "import for the other",
+            lambda b: b.shelf.add_closed(b.other, OLD, "RE", AT),
+            frozenset(session_item(OTHER.code, s) for s in OLD),
+        ),
+        Op(
+            "erase the other",
+            lambda b: b.shelf.erase(OTHER.code, "RE", AT),
+            takes=frozenset(session_item(OTHER.code, s) for s in OLD) | {item("chart", OTHER.code)},
+        ),
+    )
+
+
+def apart() -> tuple[Op, ...]:
+    """Operations on a shelf that an earlier crash has left."""
+    return (
+        Op(
+            "open over a dead writer's file",
+            lambda b: b.reopen(),
+            after="event",
+            setup=_leave_temp,
+        ),
+        Op("resume a torn journal", lambda b: b.resume(), after="accept an undo", setup=_tear),
+        Op("resume what is closed", _resume_closed, after="close", setup=_put_journal_back),
+    )
+
+
+def _resume_closed(bench: Bench) -> None:
+    try:
+        bench.resume()
+    except AlreadyClosed:
+        return
+    raise AssertionError("a closed session was resumed")
+
+
+def _leave_temp(folder: Path, _: Path) -> None:
+    chart = next((folder / "charts").glob("*.json"))
+    from limbscribe.core.shelf import files
+
+    temp = files._temp_name(chart.name).split("-")
+    temp[-2] = "4194305"  # no process has so large a number
+    path = chart.with_name("-".join(temp))
+    path.write_bytes(b"half a cha")
+    path.chmod(0o600)
+
+
+def _tear(folder: Path, _: Path) -> None:
+    journal = next((folder / "journals").glob("*.journal"))
+    with journal.open("ab") as file:
+        file.write(b'{"entry":{"op":"set","fie')
+
+
+def _put_journal_back(folder: Path, before: Path) -> None:
+    journal = next((before / "journals").glob("*.journal"))
+    shutil.copy2(journal, folder / "journals" / journal.name)

@@ -1,0 +1,1 @@
+"""Tests of the fall, the pace screen and the timed speed."""

@@ -1,0 +1,1 @@
+"""Handing records over: CSV, wide CSV, data package, FHIR, and tables of other people."""

@@ -1,0 +1,1 @@
+"""Text made to act on the terminal, through every screen and command."""

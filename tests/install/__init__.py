@@ -1,0 +1,1 @@
+"""Tests of installing the program away from any index."""

@@ -1,0 +1,1 @@
+"""Keeping records: verify, backup, restore, erase."""

@@ -1,0 +1,115 @@
+"""Shelves for the tests of keeping; every value is invented."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from limbscribe.core.angles import AngleScale
+from limbscribe.core.checklist import Checklist, Item
+from limbscribe.core.patient import Patient
+from limbscribe.core.reading import Reading, Side
+from limbscribe.core.session import Session
+from limbscribe.core.shelf import Event, Shelf, files
+
+AT = "2026-03-02T10:40:00+01:00"
+WRITES = ("open", "write", "fsync", "fchmod", "rename", "link", "unlink", "mkdir", "rmdir")
+
+
+def session(name: str, start: str = "2026-03-02T10:00:00+01:00") -> Session:
+    """A session of two stations."""
+    scale = AngleScale("neutral-zero", 1, 0)
+    left = Reading("soleus", Side.LEFT, "supine", scale, r1=-5, r2=10, quality=2)
+    right = replace(left, muscle="hamstrings", side=Side.RIGHT)
+    checklist = Checklist("short", "Short", (Item("soleus"), Item("hamstrings")))
+    return Session(name, start, "EX", "RE", checklist, readings=(left, right))
+
+
+def chart(shelf: Shelf, code: str, sessions: int = 2) -> str:
+    """A chart with closed sessions and an event."""
+    made = shelf.create(Patient(code, 1960, "female", "stroke", "left", 165))
+    names = [f"{code}-{n}" for n in range(1, sessions + 1)]
+    shelf.add_closed(made, [session(name) for name in names], "RE", AT)
+    shelf.add_event(made, Event(f"{code}-e", "cast", "2026-01-01", "", "", "left leg"))
+    return made
+
+
+def leave_open(shelf: Shelf, chart_id: str, name: str, lines: int = 3) -> None:
+    """An open session that nobody is entering."""
+    opened = shelf.start(chart_id, session(name), "RE")
+    for n in range(lines):
+        opened.append({"n": n, "text": "as typed"})
+    opened.leave()
+
+
+def content(folder: Path, *, without: str = "") -> dict[str, bytes]:
+    """Every record on a shelf: no locks, no index, no tombstones."""
+    parts = ("charts", "journals")
+    return {
+        str(path.relative_to(folder)): path.read_bytes()
+        for part in parts
+        for path in sorted((folder / part).rglob("*"))
+        if path.is_file() and not (without and without in path.name)
+    }
+
+
+def traces(folder: Path, *words: str) -> list[str]:
+    """Files below a folder in whose name or content one of the words stands."""
+    return [
+        str(path)
+        for path in folder.rglob("*")
+        if any(
+            word in path.name or (path.is_file() and word.encode() in path.read_bytes())
+            for word in words
+        )
+    ]
+
+
+class DyingOs:
+    """Stands for the os module in files.py; the process ends at the n-th call that writes."""
+
+    def __init__(self, at: int) -> None:
+        self._left = at
+
+    def __getattr__(self, name: str) -> Any:
+        real = getattr(os, name)
+        if name not in WRITES:
+            return real
+
+        def call(*args: Any, **kwargs: Any) -> Any:
+            self._left -= 1
+            if self._left == 0:
+                if name == "write":  # part of it gets through
+                    real(args[0], bytes(args[1])[: len(args[1]) // 2])
+                os._exit(9)
+            return real(*args, **kwargs)
+
+        return call
+
+
+def dies_at(at: int, act: Callable[[], object]) -> bool:
+    """Do something in another process that ends at its n-th write; whether it came so far."""
+    pid = os.fork()
+    if pid == 0:
+        code = 7
+        try:
+            files.os = DyingOs(at)
+            act()
+            code = 0
+        finally:
+            os._exit(code)
+    code = os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1])
+    assert code in (0, 9), code
+    return code == 9
+
+
+def copied(shelf: Shelf, name: str) -> Shelf:
+    """A copy of a shelf, with the times of its files."""
+    target = shelf.folder.with_name(name)
+    shutil.rmtree(target, ignore_errors=True)
+    shutil.copytree(shelf.folder, target)
+    return Shelf(target)

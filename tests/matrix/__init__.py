@@ -1,0 +1,1 @@
+"""The matrix: terminals, locales, sizes and colours, each walked through from start to end."""

@@ -1,0 +1,1 @@
+"""Tests of several people at work at once: nothing lost, nothing doubled, nothing unreadable."""

@@ -1,0 +1,71 @@
+"""The HTML in a real browser: it opens from a file, keeps to its policy, and draws."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+from limbscribe.core.report.forms import rendered
+from limbscribe.core.report.model import Report
+
+pytestmark = pytest.mark.tools
+"""Needs programs beside Python, see .ci/run."""
+
+
+def browser() -> str:
+    """Path of the browser; .ci/run installs it."""
+    found = shutil.which("chromium")
+    assert found, "chromium is missing: apt-get install chromium (.ci/run does)"
+    return found
+
+
+def run(folder: Path, *options: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [
+            browser(),
+            "--headless",
+            "--no-sandbox",
+            "--disable-gpu",
+            "--disable-dev-shm-usage",
+            "--host-resolver-rules=MAP * ~NOTFOUND",
+            "--enable-logging=stderr",
+            f"--user-data-dir={folder / 'profile'}",
+            *options,
+            (folder / "report.html").as_uri(),
+        ],
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=120,
+    )
+
+
+@pytest.mark.parametrize("kind", ["report", "hostile"])
+def test_browser_shows_charts_and_tables(kind: str, tmp_path: Path, request: pytest.FixtureRequest):
+    report: Report = request.getfixturevalue(kind)
+    (tmp_path / "report.html").write_text(rendered(report, "html"), "utf-8")
+    ran = run(tmp_path, "--dump-dom")
+    assert ran.returncode == 0, ran.stderr
+    assert ran.stdout.count("<svg") == 3
+    assert ran.stdout.count("<polyline") == 3  # R1 of the hamstrings was read once only
+    assert ran.stdout.count("<table") >= 4
+    assert not re.search("<(script|img|iframe)", ran.stdout)
+    for station in report.stations:
+        cells = "".join(f"<td.*?>{re.escape(cell)}</td>" for cell in station.cells)
+        assert re.search(cells, ran.stdout), station.title
+    assert "CONSOLE" not in ran.stderr, "the browser refused something: " + ran.stderr
+
+
+def test_browser_applies_the_style_that_the_policy_names(report: Report, tmp_path: Path):
+    """It says so when a policy refuses the style, and of ours it says nothing."""
+    text = rendered(report, "html")
+    said: list[bool] = []
+    for one in (text, text.replace("sha256-", "sha256-A")):
+        (tmp_path / "report.html").write_text(one, "utf-8")
+        ran = run(tmp_path, "--dump-dom")
+        assert ran.returncode == 0, ran.stderr
+        said.append("Content Security Policy" in ran.stderr)
+    assert said == [False, True]

@@ -1,0 +1,1 @@
+"""Wrong patient, wrong side, idle screen."""

@@ -1,0 +1,1 @@
+"""Trends: what is drawn, with which signs, and where events and bands come from."""

@@ -1,0 +1,131 @@
+"""Encrypted shelves for the tests; every value is invented."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from limbscribe.core.angles import AngleScale
+from limbscribe.core.checklist import Checklist, Item
+from limbscribe.core.patient import Patient
+from limbscribe.core.reading import Reading, Side
+from limbscribe.core.session import Session
+from limbscribe.core.shelf import Event, Shelf, files, vault, vault_cipher, vault_switch, verify
+from limbscribe.core.shelf.vault_cipher import Key
+from limbscribe.core.shelf.vault_convert import encrypt
+
+AT = "2026-03-02T10:40:00+01:00"
+PASSPHRASE = "heron candle pavement violin"
+OTHER = "another quite different phrase"
+
+CODE, MORE_CODE, LAST_CODE = "QX-4471", "QX-5582", "QX-6693"
+EXAMINER, RECORDER = "VWXM", "YZKR"
+WORDS = ("splendidum", "frigidarium", "quicksilvery")
+"""In comments, notes and reasons; no word of the program."""
+
+MUSCLES = ("soleus", "hamstrings")
+CANARIES = (CODE, MORE_CODE, LAST_CODE, EXAMINER, RECORDER, *WORDS, *MUSCLES)
+
+WRITES = ("open", "write", "fsync", "fchmod", "ftruncate", "rename", "unlink", "mkdir", "rmdir")
+
+
+def session(name: str, start: str = "2026-03-02T10:00:00+01:00") -> Session:
+    """A session of two stations with a comment."""
+    scale = AngleScale("neutral-zero", 1, 0)
+    readings = (
+        Reading("soleus", Side.LEFT, "supine", scale, r1=-5, r2=10, quality=2, comment=WORDS[0]),
+        Reading("hamstrings", Side.RIGHT, "supine", scale, r1=-40, r2=-20, quality=3),
+    )
+    checklist = Checklist("short", "Short", tuple(Item(muscle) for muscle in MUSCLES))
+    return Session(name, start, EXAMINER, RECORDER, checklist, readings=readings)
+
+
+def fill(shelf: Shelf, *codes: str) -> None:
+    """Charts with two closed sessions and an event each, the first one with an open session."""
+    for code in codes:
+        chart = shelf.create(Patient(code, 1960, "female", "stroke", "left", 165), RECORDER, AT)
+        shelf.add_closed(chart, [session(f"{code}-1"), session(f"{code}-2")], RECORDER, AT)
+        shelf.add_event(chart, Event(f"{code}-e", "cast", "2026-01-01", "", "", WORDS[1]))
+    leave_open(shelf, codes[0], "open-1")
+
+
+def leave_open(shelf: Shelf, code: str, name: str, lines: int = 3) -> None:
+    """An open session that nobody is entering."""
+    opened = shelf.start(shelf.find(code) or "", session(name), RECORDER)
+    for n in range(lines):
+        opened.append({"n": n, "comment": WORDS[2], "muscle": MUSCLES[0]})
+    opened.leave()
+
+
+def said(shelf: Shelf) -> dict[str, Any]:
+    """Everything a shelf says, read as the program does; it has to be sound."""
+    found: dict[str, Any] = {}
+    for entry in shelf.charts():
+        chart = shelf.load(entry.id)
+        assert chart.problems == (), chart.problems
+        found[entry.code] = (chart, shelf.look(entry.id))
+    return found
+
+
+def unlocked(folder: Path, passphrase: str = PASSPHRASE) -> tuple[Shelf, Key]:
+    """An encrypted shelf, opened."""
+    key = vault.unlock(vault.read(folder), passphrase)
+    return Shelf(folder, key), key
+
+
+def sealed_shelf(folder: Path, *codes: str) -> tuple[Shelf, Key]:
+    """An encrypted shelf with charts."""
+    fill(Shelf(folder), *(codes or (CODE, MORE_CODE)))
+    encrypt(folder, vault.make(PASSPHRASE))
+    return unlocked(folder)
+
+
+def sound(folder: Path, key: Key | None) -> None:
+    """Nothing is wrong on a shelf, and all of it was looked at."""
+    assert verify(folder, key) == ()
+
+
+class DyingOs:
+    """Stands for the os module; the process ends at the n-th call that changes something."""
+
+    def __init__(self, at: int) -> None:
+        self._left = at
+
+    def __getattr__(self, name: str) -> Any:
+        real = getattr(os, name)
+        if name not in WRITES:
+            return real
+
+        def call(*args: Any, **kwargs: Any) -> Any:
+            self._left -= 1
+            if self._left == 0:
+                if name == "write":  # part of it gets through
+                    real(args[0], bytes(args[1])[: len(args[1]) // 2])
+                os._exit(9)
+            return real(*args, **kwargs)
+
+        return call
+
+
+def dies_at(at: int, act: Callable[[], object]) -> bool:
+    """Do something in another process that ends at its n-th call; whether it came so far."""
+    pid = os.fork()
+    if pid == 0:
+        code = 7
+        try:
+            files.os = vault_switch.os = DyingOs(at)
+            act()
+            code = 0
+        finally:
+            os._exit(code)
+    code = os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1])
+    assert code in (0, 9), code
+    return code == 9
+
+
+def cheap() -> dict[str, tuple[int, int, int]]:
+    """Costs of stretching for tests: quick, and as weak as that."""
+    assert set(vault_cipher.COSTS) == {"argon2id", "scrypt"}
+    return {"argon2id": (1, 64, 1), "scrypt": (1 << 4, 8, 1)}

@@ -1,0 +1,22 @@
+"""Who gives a command, and when: kept with what it does."""
+
+from __future__ import annotations
+
+import getpass
+from argparse import Namespace
+from datetime import datetime
+
+
+def who(args: Namespace) -> str:
+    """The name given with --by, else that of the account."""
+    if args.by:
+        return str(args.by)
+    try:
+        return getpass.getuser()
+    except (OSError, KeyError):  # an account without a name
+        return "unknown"
+
+
+def now() -> str:
+    """The present with its UTC offset, ISO 8601."""
+    return datetime.now().astimezone().isoformat(timespec="seconds")

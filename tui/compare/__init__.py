@@ -1,0 +1,1 @@
+"""Two sessions of a chart side by side."""

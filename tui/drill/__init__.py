@@ -1,0 +1,1 @@
+"""The drill: a read-out session to practise typing on, with nothing stored."""

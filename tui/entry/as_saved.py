@@ -1,0 +1,45 @@
+"""The open session of a chart with its readings as last saved, for reading only."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from ...core.entry_log import replay
+from ...core.entry_state import session_readings
+from ...core.plan import Plan, make_plan
+from ...core.session import Session
+from ...core.shelf import Chart
+from ..desk import Desk
+
+
+def plan_of(desk: Desk, chart: Chart, session: Session) -> Plan:
+    """The plan of a session of a chart.
+
+    Raises:
+        KeyError: when its checklist names a muscle group that no longer exists.
+    """
+    return make_plan(
+        session.checklist,
+        chart.patient,
+        session.when.year,
+        desk.catalogue.muscles,
+        chart.by_date,
+        desk.catalogue.settings.limits,
+    )
+
+
+def open_session(desk: Desk, chart: Chart) -> Session | None:
+    """The open session, None when there is none or its readings cannot be shown.
+
+    Raises:
+        ShelfError: when it cannot be read.
+    """
+    saved = desk.shelf.look(chart.id)
+    if saved is None or saved.session.id in {session.id for session in chart.sessions}:
+        return None
+    try:
+        plan = plan_of(desk, chart, saved.session)
+    except KeyError:
+        return None
+    state, _ = replay(plan, saved.entries)
+    return replace(saved.session, readings=session_readings(state))

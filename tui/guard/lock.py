@@ -1,0 +1,90 @@
+"""When an idle screen is locked, and what it shows then. The clock costs one timer and no bytes."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from ..form_paint import title_row
+from ..opening.paint import day_words
+from ..paint import Row, wrap
+
+MINUTE_S = 60.0
+
+
+def ticks() -> float:
+    """Seconds on a clock that runs on while the machine sleeps, where there is one."""
+    sleepless = getattr(time, "CLOCK_BOOTTIME", None)
+    return time.monotonic() if sleepless is None else time.clock_gettime(sleepless)
+
+
+class IdleClock:
+    """Knows since when no key was pressed.
+
+    Args:
+        minutes: without a key until the lock, 0 for never.
+        now: s on a clock that never goes back.
+    """
+
+    def __init__(self, minutes: int, now: Callable[[], float] = ticks) -> None:
+        self.minutes = minutes
+        self._now = now
+        self._last = now()
+
+    @property
+    def left(self) -> float:
+        """Seconds until the lock, 0 or less when it is due; infinite when there is none."""
+        if not self.minutes:
+            return float("inf")
+        return self.minutes * MINUTE_S - (self._now() - self._last)
+
+    def touch(self) -> None:
+        """A key was pressed."""
+        self._last = self._now()
+
+
+@dataclass(frozen=True, slots=True)
+class LockedView:
+    """What the locked screen says.
+
+    Attributes:
+        minutes: without a key.
+        dropped: what was half-typed and is not kept, in words without any value.
+        session: a session was open and was left.
+    """
+
+    minutes: int
+    dropped: tuple[str, ...] = ()
+    session: bool = False
+
+
+def locked_words(view: LockedView) -> tuple[str, ...]:
+    """What happened, what became of the work, what to do: a sentence each."""
+    minutes = "1 minute" if view.minutes == 1 else f"{view.minutes} minutes"
+    words = [f"Locked after {minutes} without a key."]
+    if view.session:
+        words.append("The open session was left: every accepted field is on disk.")
+    else:
+        words.append("Nothing that was accepted is lost.")
+    if view.dropped:
+        words.append(f"Not kept: {'; '.join(view.dropped)}.")
+    return tuple(words)
+
+
+def paint_locked(view: LockedView, today: datetime, width: int, height: int) -> Sequence[Row]:
+    """The locked screen in ``height`` rows; it names no patient."""
+    rows: list[Row] = [title_row("limbscribe - locked", day_words(today), width), ()]
+    for words in locked_words(view):
+        rows += wrap(words, width)
+    rows += [
+        (),
+        *wrap(
+            "Press any key, then choose the patient again and type the last three characters "
+            "of the code.",
+            width,
+            "bold",
+        ),
+    ]
+    return [*rows, *([()] * (height - len(rows)))][:height]

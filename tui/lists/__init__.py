@@ -1,0 +1,1 @@
+"""Checklists made and changed in the program."""

@@ -1,0 +1,270 @@
+"""R1 and R2 over the sessions as lines of text."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from math import ceil, floor
+from typing import TYPE_CHECKING
+
+from ...core.reading import FastVelocity, Side
+from ...core.trend import Point, Series
+from ...core.trend_events import TrendEvent
+from .axes import day_axis, degree_axis
+from .frame import Axis, Frame, Stroke, as_lines
+from .signs import (
+    AFTER,
+    BAND,
+    BEFORE,
+    BOTH_GAPS,
+    KNOWN,
+    LOWER,
+    SEVERAL,
+    SHARED,
+    UPPER,
+    Drawn,
+    Signs,
+)
+
+_LEAST_WITH_DATES = 7
+"""Lines below which dates are left out: they would leave too few for the angles."""
+
+_LEAST_WITH_EVENTS = 8
+
+_ROWS_FOR_BANDS = 8
+"""Lines inside from which the vertical axis is widened to hold the edges of the bands; with
+fewer, R1 and R2 need them, and edges beyond the axis are not drawn."""
+
+if TYPE_CHECKING:  # it brings the comparison, which a plain trend does without
+    from ...core.baseline import Band
+
+Cells = list[list[str]]
+
+
+def draw_trend(series: Series, width: int, height: int, dates: bool = True) -> list[str]:
+    """R1 and R2 over the sessions as plain lines, each at most ``width`` cells.
+
+    Stretch angles in deg, so up is more stretch. Sessions stand as far apart as their dates.
+    Dots join sessions that follow each other; where one has no value the line is broken,
+    since no catch is not an angle, and a catch at V2 is not joined to one at V3. A column
+    between R1 and R2 of a session is its gap.
+
+    Args:
+        series: the trend of one station.
+        width: cells, at least 20.
+        height: lines, at least 4.
+        dates: label the horizontal axis, given at least 7 lines.
+
+    Returns:
+        The lines without colours or control characters; none when there is nothing to draw.
+    """
+    return list(draw_trends([series], width, height, dates=dates).lines)
+
+
+def draw_trends(
+    trends: Sequence[Series],
+    width: int,
+    height: int,
+    events: Sequence[TrendEvent] = (),
+    bands: Sequence[Band] = (),
+    dates: bool = True,
+) -> Drawn:
+    """The trend of one side, or of both in one plot; see draw_trend().
+
+    Args:
+        trends: one series, or the left and the right one of a muscle group.
+        width: cells, at least 20.
+        height: lines, at least 4.
+        events: letters in a line below the axis, given at least 8 lines; what lies beyond
+            the axis stands at its end, with an arrow.
+        bands: edges drawn as dashes where nothing else is, see _ROWS_FOR_BANDS.
+        dates: label the horizontal axis, given at least 7 lines.
+    """
+    trends = [series for series in trends if series.drawable]
+    if not trends:
+        return Drawn(())
+    marked = bool(events) and height >= _LEAST_WITH_EVENTS
+    dates = dates and height >= _LEAST_WITH_DATES
+    frame = _frame(trends, bands, (width, height - marked), dates)
+    cells = trend_cells(frame, trends)
+    _draw_bands(cells, frame, bands)
+    signs = KNOWN.intersection(sign for row in inside_of(cells, frame) for sign in row)
+    if marked:
+        row = event_row(frame, events)
+        cells.insert(len(cells) - bool(frame.across.ticks), [" "] * frame.left + row)
+        signs |= {SEVERAL, BEFORE, AFTER}.intersection(row)
+    return Drawn(tuple(as_lines(cells)), signs, len(trends) > 1)
+
+
+def possible_signs(
+    trends: Sequence[Series], events: Sequence[TrendEvent], bands: Sequence[Band]
+) -> frozenset[str]:
+    """Every sign that a trend may show, known before it is drawn: for room for a legend."""
+    tracks = [track for series in trends for track in _tracks(series, _signs(series, trends))]
+    found = {SHARED, *(track.marks.sign for track in tracks), *(BAND[band.name] for band in bands)}
+    found |= {_signs(s, trends).gap for s in trends if any(p.gap is not None for p in s.points)}
+    found |= {BOTH_GAPS} if len(trends) > 1 else set()
+    days = [point.day for series in trends for point in series.points]
+    for event in events if days else ():
+        found |= {BEFORE} if event.day < min(days) else set()
+        found |= {AFTER} if event.day > max(days) else set()
+    return frozenset(found | ({SEVERAL} if len(events) > 1 else set()))
+
+
+def trend_cells(frame: Frame, trends: Sequence[Series]) -> Cells:
+    """The plot with lines, gaps and marks, as rows of cells."""
+    tracks = [track for series in trends for track in _tracks(series, _signs(series, trends))]
+    joined = [stroke for track in tracks for stroke in track.lines]
+    cells = frame.drawn([*joined, *(track.marks for track in tracks)])
+    marks = {sign for track in tracks for sign in track.marks.sign}
+    for series in trends:
+        _draw_gaps(cells, frame, series, _signs(series, trends), marks)
+    _draw_shared(cells, frame, [track.marks for track in tracks])
+    return cells
+
+
+def inside_of(cells: Cells, frame: Frame) -> Iterable[list[str]]:
+    """The rows inside the axes."""
+    for row in cells[frame.top : frame.top + frame.rows]:
+        yield row[frame.left : frame.left + frame.columns]
+
+
+def angles_of(trends: Iterable[Series]) -> list[int]:
+    """Every stretch angle of the trends, deg."""
+    points = [point for series in trends for point in series.points]
+    return [value for p in points for value in (p.r1, p.r2) if value is not None]
+
+
+def event_row(frame: Frame, events: Sequence[TrendEvent]) -> list[str]:
+    """The line of letters below the axis.
+
+    An event beyond an end of the axis stands at that end with an arrow; of those, a sign for
+    several where there is more than one kind.
+    """
+    row = [" "] * frame.columns
+    for event in events:
+        day = event.day.toordinal()
+        column = frame.column(day)
+        if column is None:
+            early = day < frame.across.low
+            column = 1 if early else frame.columns - 2
+            row[0 if early else -1] = BEFORE if early else AFTER
+        if row[column] in (BEFORE, AFTER):
+            continue  # the arrow has the cell; the date stands in the legend
+        row[column] = event.letter if row[column] in (" ", event.letter) else SEVERAL
+    return row
+
+
+def _frame(
+    trends: Sequence[Series], bands: Sequence[Band], size: tuple[int, int], dates: bool
+) -> Frame:
+    width, height = size
+    rows = height - (3 if dates else 2)
+    edges = [edge for band in bands for edge in band.edges if rows >= _ROWS_FOR_BANDS]
+    values = [*angles_of(trends), *map(floor, edges), *map(ceil, edges)]
+    points = [point for series in trends for point in series.points]
+    words = {p.day.toordinal(): p.date_words for p in sorted(points, key=lambda p: p.day)}
+    return Frame(width, height, day_axis(words, width, dates), degree_axis(values, rows))
+
+
+def _signs(series: Series, trends: Sequence[Series]) -> Signs:
+    return UPPER if len(trends) > 1 and series.side is Side.RIGHT else LOWER
+
+
+@dataclass(frozen=True, slots=True)
+class _Track:
+    """One row of values over the sessions.
+
+    Attributes:
+        marks: a mark at each value.
+        lines: through values of sessions that follow each other.
+    """
+
+    marks: Stroke
+    lines: tuple[Stroke, ...]
+
+
+def _tracks(series: Series, signs: Signs) -> list[_Track]:
+    """R2, R1 at V3 and R1 at V2, as far as there are any."""
+    points = series.points
+    fast = [(signs.v3, _catches(points, "V3")), (signs.v2, _catches(points, "V2"))]
+    found: list[_Track] = []
+    for sign, values in ((signs.r2, [(_day(p), p.r2) for p in points]), *fast):
+        known = [(day, value) for day, value in values if value is not None]
+        if known:
+            marks = Stroke(sign, [day for day, _ in known], [value for _, value in known])
+            lines = [Stroke(signs.line, *run, joined=True) for run in _runs(values)]
+            found.append(_Track(marks, tuple(lines)))
+    return found
+
+
+def _day(point: Point) -> int:
+    return point.day.toordinal()
+
+
+def _catches(points: Sequence[Point], velocity: FastVelocity) -> list[tuple[int, int | None]]:
+    """R1 at one velocity; None where a session has none at it."""
+    return [(_day(p), p.r1 if p.reading.fast_velocity == velocity else None) for p in points]
+
+
+def _runs(values: Sequence[tuple[int, int | None]]) -> list[tuple[list[int], list[int]]]:
+    """Days and values of each stretch of two or more sessions without a missing value.
+
+    A missing value counts only when its day has no other: where a muscle group was read at
+    V2 and at V3 in one session, each of the two readings has but one of the catches.
+    """
+    known = {day for day, value in values if value is not None}
+    runs: list[tuple[list[int], list[int]]] = [([], [])]
+    for day, value in values:
+        if value is not None:
+            runs[-1][0].append(day)
+            runs[-1][1].append(value)
+        elif day not in known:
+            runs.append(([], []))
+    return [run for run in runs if len(run[0]) > 1]
+
+
+def _draw_gaps(cells: Cells, frame: Frame, series: Series, signs: Signs, marks: set[str]) -> None:
+    """A column between R1 and R2 of every session that has both."""
+    for point in series.points:
+        column = frame.column(_day(point))
+        if column is None or point.r1 is None or point.r2 is None:
+            continue
+        ends = [row for value in (point.r1, point.r2) if (row := frame.row(value)) is not None]
+        for row in range(min(ends) + 1, max(ends)):
+            line, place = cells[frame.top + row], frame.left + column
+            if line[place] not in marks:
+                other = line[place] in (LOWER.gap, UPPER.gap, BOTH_GAPS)
+                mixed = other and line[place] != signs.gap
+                line[place] = BOTH_GAPS if mixed else signs.gap
+
+
+def _draw_shared(cells: Cells, frame: Frame, marks: Sequence[Stroke]) -> None:
+    """A sign of its own where marks of different kinds fall on one cell."""
+    seen: dict[tuple[int, int], str] = {}
+    for stroke in marks:
+        for x, y in zip(stroke.xs, stroke.ys, strict=True):
+            column, row = frame.column(x), frame.row(y)
+            if column is None or row is None:
+                continue
+            if seen.setdefault((row, column), stroke.sign) != stroke.sign:
+                cells[frame.top + row][frame.left + column] = SHARED
+
+
+def _draw_bands(cells: Cells, frame: Frame, bands: Sequence[Band]) -> None:
+    """Two broken lines for each band, each beginning in a column of its own."""
+    for start, band in enumerate(bands):
+        for edge in band.edges:
+            row = frame.row(edge)
+            if row is None:
+                continue
+            line = cells[frame.top + row]
+            for place in range(frame.left + start, frame.left + frame.columns, 4):
+                if line[place] == " ":
+                    line[place] = BAND[band.name]
+
+
+def small_axes(series: Series, first: int, last: int, width: int, height: int) -> tuple[Axis, Axis]:
+    """Axes of a small plot: days shared with others, angles of its own."""
+    across = day_axis({first: "", last: ""}, width, dates=False)
+    return across, degree_axis(angles_of([series]), height)

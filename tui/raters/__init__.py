@@ -1,0 +1,1 @@
+"""Agreement between raters, from the pairs of sessions on the shelf."""
