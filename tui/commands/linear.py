@@ -26,6 +26,7 @@ from ...core.session import Session
 from ...core.shelf import Chart, NotSaved, OpenSession, Shelf
 from ...core.slips import ending, retyped
 from ..characters import needs_ascii
+from ..others import taken_over_words
 from .charts import Stop, catalogue, chart_of, code_of, existing_folder, open_shelf
 from .output import DATA, OK, say
 
@@ -87,7 +88,10 @@ def _be_sure(lines: Lines, code: str) -> None:
 def _opened(lines: Lines, shelf: Shelf, chart: Chart, found: Catalogue) -> OpenSession:
     if shelf.has_open(chart.id):
         lines.tell(["resuming the open session"])
-        return shelf.resume(chart.id, "")
+        opened = shelf.resume(chart.id, "")
+        if opened.taken_over_from:
+            lines.tell([taken_over_words(opened.taken_over_from, datetime.now())])
+        return opened
     session = _set_up(lines, chart, found)
     return shelf.start(chart.id, session, session.recorder)
 
