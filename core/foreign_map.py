@@ -73,6 +73,8 @@ ENCODINGS = ("utf-8", "windows-1252", "iso-8859-1", "iso-8859-15")
 ORDERS = ("quality/r1", "r1/quality")
 JOINTS = ("/", ";", "|")
 
+_ZONES = "a name like Europe/Vienna; or say utc_offset under [columns] or [fixed]"
+
 _TABLES: dict[str, tuple[str, ...] | None] = {
     "file": ("separator", "encoding"),
     "columns": TARGETS,
@@ -328,7 +330,7 @@ class _Reader:
             zone = ZoneInfo(text)
             datetime.now(UTC).astimezone(zone)
         except (KeyError, ValueError, OSError):
-            self.complain("date", "zone", f"no time zone {text!r}", "a name like Europe/Vienna")
+            self.complain("date", "zone", f"no time zone {text!r}", _ZONES)
             return None
         return zone
 

@@ -183,10 +183,8 @@ def show(title: str, costs: Sequence[Cost]) -> None:
             f" {over:9.1f} % {cost.seconds / cost.stations:7.2f}"
         )
     for name, cost in zip(LAYOUTS, costs[1:], strict=True):
-        keys, seconds = 1 - here.keys / cost.keys, 1 - here.seconds / cost.seconds
-        print(
-            f"  against {name}: keys {100 * keys:.1f} % fewer, seconds {100 * seconds:.1f} % fewer"
-        )
+        keys, seconds = here.keys / cost.keys - 1, here.seconds / cost.seconds - 1
+        print(f"  limbscribe against {name}: keys {keys:+.1%}, seconds {seconds:+.1%}")
 
 
 def main() -> None:

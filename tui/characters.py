@@ -19,10 +19,9 @@ def needs_ascii(environment: Mapping[str, str] | None = None) -> bool:
     """
     found = os.environ if environment is None else environment
     chosen = found.get("LC_ALL", "")
-    language = found.get("LANG", "")
     if not chosen:
         chosen = found.get("LC_CTYPE", "")
-        if chosen in _COERCED and language in ("", "C", "POSIX"):
-            chosen = ""  # most likely set by Python at its start
-    locale = (chosen or language).lower()
+        if chosen in _COERCED:
+            chosen = ""  # most likely set by Python at its start: LANG says what is meant
+    locale = (chosen or found.get("LANG", "")).lower()
     return not locale.endswith(("utf-8", "utf8"))

@@ -13,6 +13,7 @@ from collections.abc import Generator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from resource import RLIM_INFINITY, RLIMIT_NOFILE, getrlimit, setrlimit
 
 from . import files, vault
 from .codec import AS_KEPT, PLAIN, SPARE, VAULT, Codec, Place
@@ -26,6 +27,9 @@ from .shelf import TREE
 from .vault_cipher import Key, Sealed
 from .vault_switch import are_left_over, clear, new_beside, switch
 from .verify import kind_of_file, verify_all
+
+_OTHER_FILES = 256
+"""Files that a process has open for other reasons; far more than this one ever has."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +124,7 @@ def _lock_all(shelf: Folder, locks: ExitStack) -> None:
     charts = {chart_id_of(f.name, CHART_SUFFIX) for f in files.listing(shelf.sub("charts"))}
     for found in files.listing(shelf.sub("journals")):
         charts |= {chart_id_of(found.name, suffix) for suffix in (JOURNAL_SUFFIX, AMENDING_SUFFIX)}
+    _allow_open(len(charts))
     for chart in sorted(chart for chart in charts if chart):
         try:
             locks.enter_context(held(shelf.sub("locks"), chart))
@@ -128,6 +133,23 @@ def _lock_all(shelf: Folder, locks: ExitStack) -> None:
                 f"{error.holder} has a chart open for entry: nothing was changed, try again "
                 "when everybody has left the program"
             ) from error
+
+
+def _allow_open(locks: int) -> None:
+    """Let this process hold a lock on every chart, as far as the system lets it.
+
+    Raises:
+        ShelfError: when it does not.
+    """
+    soft, hard = getrlimit(RLIMIT_NOFILE)
+    needed = locks + _OTHER_FILES
+    if soft != RLIM_INFINITY and soft < needed:
+        if hard != RLIM_INFINITY and hard < needed:
+            raise ShelfError(
+                f"The system lets a process open {hard} files, and this takes {needed}: nothing "
+                f"was changed, have the limit raised (ulimit -Hn {needed}) and try again"
+            )
+        setrlimit(RLIMIT_NOFILE, (needed, hard))
 
 
 def _places(shelf: Folder) -> Generator[Place]:

@@ -44,7 +44,7 @@ STATIONS = [
     )
     for side in ("left", "right")
 ]
-FIRST = date(2001, 1, 1)
+FIRST = date(1960, 1, 1)
 
 
 def rows(count: int, a_chart: int) -> Iterator[tuple[str, ...]]:

@@ -11,6 +11,7 @@ import os
 import shlex
 import subprocess
 from collections import Counter, defaultdict
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -23,6 +24,7 @@ from .cases import Case, covering_cases, every_case, pairs_of
 from .walk import COUNTED, Seen, Walk, start, wrong_keys
 
 FULL = os.environ.get("LIMBSCRIBE_FULL_TESTS") == "1"
+AT_ONCE = 4
 SCREENS = 15
 """Looked at in every walk, at the least."""
 
@@ -60,11 +62,16 @@ def differing(walks: dict[Case, Seen]) -> list[str]:
 
 
 def test_every_terminal_locale_size_and_colour(tmp_path: Path):
-    walks: dict[Case, Seen] = {}
-    for number, case in enumerate(every_case() if FULL else covering_cases()):
-        folder = tmp_path / str(number)
+    cases = every_case() if FULL else covering_cases()
+
+    def walked(case: Case) -> Seen:
+        folder = tmp_path / str(cases.index(case))
         folder.mkdir()
-        walks[case] = Walk(case, start(case, folder)).go()
+        return Walk(case, start(case, folder)).go()
+
+    # A walk mostly waits for a screen to come to rest.
+    with ThreadPoolExecutor(AT_ONCE) as pool:
+        walks = dict(zip(cases, pool.map(walked, cases), strict=True))
     counts = report("matrix", walks)
     lost = differing(walks)
     print(f"meaning lost without colour {len(lost)}")

@@ -114,6 +114,8 @@ class Walk:
         send("r")
         self._see("review", "Review before closing", "review", " 30 ", " 41 ")
         send("s")
+        self._wait("stay empty for good")  # 23 stations are open, so it asks
+        send("s")
         self._wait("0 open sessions")
         send("<enter>")
         self._see("chart", "ZZ-41", "chart")

@@ -232,7 +232,8 @@ def test_a_pipe_in_place_of_a_file_does_not_hang(shelf, chart_id):
 def test_a_folder_of_other_things_is_not_made_a_shelf(tmp_path):
     """``--shelf ~`` must neither scatter folders over a home nor change its mode."""
     home = tmp_path / "home"
-    home.mkdir(mode=0o755)
+    home.mkdir()
+    home.chmod(0o755)  # whatever the umask
     (home / "letter.txt").write_text("mine")
     with pytest.raises(ShelfError, match="no shelf"):
         Shelf(home)

@@ -19,6 +19,7 @@ from limbscribe.tui.characters import needs_ascii
         ({"LANG": "de_DE.UTF-8", "LC_ALL": "C"}, True),
         ({"LANG": "C", "LC_ALL": "en_GB.UTF-8"}, False),
         ({"LANG": "C", "LC_CTYPE": "C.UTF-8"}, True),
+        ({"LANG": "de_DE.ISO-8859-1", "LC_CTYPE": "C.UTF-8"}, True),
         ({"LANG": "C", "LC_CTYPE": "en_GB.UTF-8"}, False),
         ({"LANG": "de_DE.UTF-8", "LC_CTYPE": "C.UTF-8"}, False),
         ({"LANG": "de_DE.UTF-8", "LC_CTYPE": "POSIX"}, True),

@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
 
-from rich.cells import cell_len, set_cell_size
-
 from ...core.trend import Series
 from .frame import Frame, as_lines
 from .trend import small_axes, trend_cells
@@ -53,6 +51,8 @@ def grid_of(width: int, height: int = HEIGHT) -> Grid:
 
 def title_of(name: str, abbreviation: str, side: str, width: int) -> str:
     """Muscle group and side in full where they fit, else abbreviated; the side is never cut."""
+    from rich.cells import cell_len  # late: plots of raters do without
+
     title = f"{name}, {side}"
     return title if cell_len(title) <= width else f"{abbreviation}, {side}"
 
@@ -97,6 +97,8 @@ def draw_page(
         grid: see grid_of().
         days: first and last day of the axis.
     """
+    from rich.cells import set_cell_size
+
     blocks: list[list[str]] = []
     for series, title in zip(trends, titles, strict=True):
         drawn = draw_small(series, *days, grid.width, grid.height - 1)
