@@ -64,7 +64,7 @@ class Cost:
 def sheet_keys(values: Sequence[int | None]) -> tuple[str, ...]:
     """What fills one row of a spreadsheet with a row a station, and opens the next row's R1.
 
-    Tried out in VisiData 2.11 in a terminal: an arrow with Shift keeps the cell and opens the one
+    Tried out in such a program in a terminal: an arrow with Shift keeps the cell and opens the one
     beside it, which is the shortest way found there without a macro. The ``e`` that opens the
     very first cell is left out, and Shift is not counted as a key.
 
