@@ -166,7 +166,9 @@ def _against_last(field: str, now: int, then: int, limits: Limits) -> Iterator[F
     name, change = field.upper(), abs(now - then)
     # Below twice the reading error an ordinary change looks just like a slip.
     if change > 2 * limits.reading_error:
-        if now * then < 0:
+        # Near enough the same number with another sign; a mere way through zero is ordinary.
+        alike = abs(abs(now) - abs(then)) <= 2 * limits.reading_error
+        if now * then < 0 and alike:
             yield flag("sign-opposite", field, f"{name} {now}: the sign was opposite, {then}")
             return
         slip = slip_of(now, then)

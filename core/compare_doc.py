@@ -121,8 +121,10 @@ def _figure(found: Found) -> Json:
 def cells(row: Row) -> tuple[str, ...]:
     """A row's cells under HEADER; angles in the row's scale, changes towards more stretch."""
     change = row.change
+    room = WIDTHS[0] - len(", Right")
+    name = row.name if len(row.name) <= room else f"{row.name[: room - 1]}~"
     return (
-        f"{row.name[: WIDTHS[0] - 7]}, {row.side.word}",
+        f"{name}, {row.side.word}",
         *_angle_cells(change.r1, row),
         *_angle_cells(change.r2, row),
         f"{_value(change.gap.before)}>{_value(change.gap.after)}",

@@ -261,12 +261,12 @@ class Keymap:
     def line(self, screen: str) -> list[tuple[str, str]]:
         """Keys and short words for the line of keys at the foot of a screen.
 
-        The help comes second, so that no narrow window cuts it off.
+        Help and the way out come after the first, so that no narrow window cuts them off.
         """
         named = [key for key in self.of(screen) if key.short]
-        helping = [key for key in named if key.action == "help"]
-        others = [key for key in named if key.action != "help"]
-        return [(key_name(k.keys[0]), k.short) for k in (*others[:1], *helping, *others[1:])]
+        kept = [key for key in named if key.action in ("help", "quit")]
+        others = [key for key in named if key not in kept]
+        return [(key_name(k.keys[0]), k.short) for k in (*others[:1], *kept, *others[1:])]
 
 
 def key_name(key: str) -> str:

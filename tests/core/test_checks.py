@@ -152,10 +152,20 @@ def test_last_time_in_another_scale_is_converted():
 
 
 @pytest.mark.parametrize(
-    ("then", "now", "flagged"), [(6, -5, True), (5, -5, False), (5, 16, False), (0, -11, False)]
+    ("then", "now", "flagged"),
+    [
+        (6, -5, True),
+        (5, -5, False),
+        (5, 16, False),
+        (0, -11, False),
+        (11, -1, True),
+        (12, -1, False),
+        (-20, 30, True),
+        (-20, 31, False),
+    ],
 )
 def test_sign_opposite_to_last_time(then, now, flagged):
-    """More than twice the reading error apart: nearer to zero a change of sign is ordinary."""
+    """More than twice the reading error apart, but no more than that apart without the sign."""
     assert ("sign-opposite" in rules(reading(r2=now), last=reading(r2=then))) is flagged
 
 
