@@ -353,3 +353,13 @@ def test_dates(form: str, cell: str, found: tuple[int, int, int] | None) -> None
     assert isinstance(made, Form)
     read = made.read(cell)
     assert (read and (read["year"], read["month"], read["day"])) == found
+
+
+def test_the_example_in_the_documentation_is_a_mapping() -> None:
+    from textwrap import dedent
+
+    from limbscribe.core import foreign_map
+
+    words = foreign_map.__doc__ or ""
+    example = words[words.index("    [file]") : words.index("Nothing that is not said")]
+    assert isinstance(parsed(dedent(example)), ForeignMap)

@@ -87,7 +87,9 @@ def test_a_command_that_fails_shows_no_data(
 def test_a_screen_that_fails_shows_no_data(tmp_path: Path, patch: str) -> None:
     Shelf(tmp_path / "shelf").create(Patient("ZZ-41"))
     code = FAILING.replace("{patch}", patch)
-    terminal = Terminal(*shelf_args(tmp_path / "shelf"), program=(sys.executable, "-c", code))
+    # Tall, since the places of a fault scroll by and long paths wrap.
+    program = (sys.executable, "-c", code)
+    terminal = Terminal(*shelf_args(tmp_path / "shelf"), program=program, lines=100)
     terminal.read(1.0)
     if "paint" not in patch:
         terminal.wait_for("1 patient")
