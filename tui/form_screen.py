@@ -22,7 +22,6 @@ class FormScreen(PaintedScreen[T]):
     heading = ""
     subject = ""
     intro = ""
-    about: tuple[str, ...] = ()
 
     def __init__(self, desk: Desk, form: Form, message: str = "") -> None:
         super().__init__(desk)
@@ -71,12 +70,6 @@ class FormScreen(PaintedScreen[T]):
     def put_away(self) -> str:
         """A form that nobody finished is dropped."""
         return "a form that was not finished" if any(f.touched for f in self.form.fields) else ""
-
-    def show_help(self) -> None:
-        """Open the help."""
-        from .help import HelpScreen
-
-        self.owner.push_screen(HelpScreen(self.desk, self.name_in_keymap, self.about))
 
     def paint(self, width: int, height: int) -> Sequence[Row]:
         """Title, intro, fields, hint, message, keys."""

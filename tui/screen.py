@@ -23,10 +23,11 @@ class PaintedScreen(Screen[T], Generic[T]):
     """A screen that paints rows and is told its keys.
 
     Subclasses give ``name_in_keymap``, paint() and press(); they call repaint() when what
-    they show has changed.
+    they show has changed. ``about`` are the paragraphs before the keys in their help.
     """
 
     name_in_keymap = ""
+    about: tuple[str, ...] = ()
     AUTO_FOCUS = "Canvas"
 
     def __init__(self, desk: Desk) -> None:
@@ -45,6 +46,26 @@ class PaintedScreen(Screen[T], Generic[T]):
     def press(self, key: str, action: str) -> None:
         """Take a key: its character or name, and the action the keymap gives it."""
         raise NotImplementedError
+
+    def press_other(self, key: str, action: str) -> None:
+        """What a screen does with the keys it has no use of its own for: help, leave, refuse."""
+        if action == "help":
+            self.show_help()
+        elif action == "quit":
+            self.dismiss(None)
+        else:
+            self.owner.bell()
+            name = self.desk.keymap.name(f"{self.name_in_keymap}.help")
+            self.say(f"{key!r} does nothing here; {name} lists the keys")
+
+    def show_help(self) -> None:
+        """The help of this screen, over it."""
+        from .help import HelpScreen
+
+        self.owner.push_screen(HelpScreen(self.desk, self.name_in_keymap, self.about))
+
+    def say(self, text: str) -> None:
+        """Show a sentence on the message line, on screens that have one."""
 
     def repaint(self) -> None:
         """Show what paint() makes of the present."""

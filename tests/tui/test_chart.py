@@ -262,7 +262,7 @@ async def test_on_a_shelf(tmp_path: Path):
         await press(pilot, "vv")
         assert any("closed by CD on 25 Nov 2026 12:00" in line for line in shown(pilot))
         await press(pilot, "z")
-        assert "'z' does nothing here; ?: help" in shown(pilot)[-2]
+        assert "'z' does nothing here; ? lists the keys" in shown(pilot)[-2]
         await press(pilot, "?")
         assert shown(pilot)[0].startswith(" Help: Chart")
         await press(pilot, "q")

@@ -44,6 +44,7 @@ class ChartScreen(PaintedScreen[None]):
     """
 
     name_in_keymap = "chart"
+    about = HELP
 
     def __init__(self, desk: Desk, chart_id: str, start: tuple[str, Side] | None = None) -> None:
         super().__init__(desk)
@@ -79,14 +80,9 @@ class ChartScreen(PaintedScreen[None]):
             self._events()
         elif action == "report":
             self._report()
-        elif action == "help":
-            self._help()
-        elif action == "quit":
-            self.dismiss(None)
-            return
         else:
-            self.owner.bell()
-            self.say(f"{key!r} does nothing here; {self.desk.keymap.name('chart.help')}: help")
+            self.press_other(key, action)
+            return
         self.repaint()
 
     def say(self, text: str) -> None:
@@ -217,8 +213,3 @@ class ChartScreen(PaintedScreen[None]):
         trouble = begin_report(self.owner, self.desk, self._chart_id, chosen)
         if trouble:
             self.say(trouble)
-
-    def _help(self) -> None:
-        from ..help import HelpScreen
-
-        self.owner.push_screen(HelpScreen(self.desk, self.name_in_keymap, HELP))

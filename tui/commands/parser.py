@@ -315,7 +315,10 @@ def _export(parser: ArgumentParser) -> None:
     parser.add_argument("--force", action="store_true", help="replace the file if it exists")
 
 
-_REPORT = " HTML has the body chart and the trends; text is 80 columns in pages of 60 lines."
+_REPORT = (
+    " HTML and PDF have the body chart and the trends; text is 80 columns in pages of 60 lines."
+    " PDF needs pip install 'limbscribe[pdf]'."
+)
 
 
 def _report(parser: ArgumentParser) -> None:
@@ -324,7 +327,9 @@ def _report(parser: ArgumentParser) -> None:
     parser.add_argument(
         "--against", metavar="DATE", help="an earlier session; default: the one just before"
     )
-    parser.add_argument("--format", choices=("text", "markdown", "html"), help="default: text")
+    parser.add_argument(
+        "--format", choices=("text", "markdown", "html", "pdf"), help="default: text"
+    )
     parser.add_argument(
         "--short", action="store_true", help="at most ten lines of text, to paste into a record"
     )

@@ -1,7 +1,8 @@
-"""``limbscribe report``: one session as text, Markdown or HTML to hand over."""
+"""``limbscribe report``: one session as text, Markdown, HTML or PDF to hand over."""
 
 from __future__ import annotations
 
+import sys
 from argparse import Namespace
 from datetime import datetime
 from pathlib import Path
@@ -9,7 +10,7 @@ from pathlib import Path
 from ...core.compare import Basis
 from ...core.dates import typed_day
 from ...core.problem import Problem
-from ...core.report.forms import FORMS, rendered
+from ...core.report.forms import ALL_FORMS, PDF, NoPdf, document
 from ...core.report.model import Report
 from ...core.report.model_build import choose_session, make_report
 from ...core.shelf import Chart
@@ -23,18 +24,23 @@ def run(args: Namespace) -> int:
         raise Stop(USAGE, "--short is plain text: leave --format out")
     code = code_of(args)
     output = _output(args)
+    if args.format == PDF and output is None and sys.stdout.isatty():
+        raise Stop(USAGE, "a PDF is no text for a terminal: name a file with --output")
     shelf = open_shelf(existing_folder(args))
     chart = chart_of(shelf, code)
     if shelf.has_open(chart.id):
         tell(f"{code}: the open session is left out; close it to report it")
     tell_problems(chart)
     form = "short" if args.short else (args.format or "text")
-    data = rendered(_report(args, chart, code), form).encode("utf-8")
+    try:
+        data = document(_report(args, chart, code), form)
+    except NoPdf as error:
+        raise Stop(USAGE, f"{error}; nothing was written") from None
     if output is None:
         put(data)
     else:
         _write(output, data)
-        tell(f"the {FORMS[form].words} report is written to {output}, not encrypted")
+        tell(f"the {ALL_FORMS[form].words} report is written to {output}, not encrypted")
     return DATA if chart.problems else OK
 
 

@@ -43,6 +43,7 @@ class CompareScreen(PaintedScreen[None]):
     """
 
     name_in_keymap = "compare"
+    about = HELP
 
     def __init__(self, desk: Desk, data: CompareData, chosen: int | None = None) -> None:
         super().__init__(desk)
@@ -71,15 +72,14 @@ class CompareScreen(PaintedScreen[None]):
             self.state = stepped
         elif action == "sort":
             self._sort()
-        elif action == "help":
-            self._help()
-        elif action == "quit":
-            self.dismiss(None)
-            return
         else:
-            self.owner.bell()
-            keys = self.desk.keymap.name("compare.help")
-            self.state = replace(self.state, message=f"{key!r} does nothing here; {keys}: help")
+            self.press_other(key, action)
+            return
+        self.repaint()
+
+    def say(self, text: str) -> None:
+        """Show a sentence on the message line."""
+        self.state = replace(self.state, message=text)
         self.repaint()
 
     def _rows(self) -> tuple[Station, ...]:
@@ -114,8 +114,3 @@ class CompareScreen(PaintedScreen[None]):
             self.desk.keymap.name("compare.view"),
             self.foot(width),
         )
-
-    def _help(self) -> None:
-        from ..help import HelpScreen
-
-        self.owner.push_screen(HelpScreen(self.desk, self.name_in_keymap, HELP))

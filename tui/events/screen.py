@@ -40,6 +40,7 @@ class EventsScreen(PaintedScreen[None]):
     """
 
     name_in_keymap = "events"
+    about = HELP
 
     def __init__(self, desk: Desk, chart_id: str) -> None:
         super().__init__(desk)
@@ -70,15 +71,14 @@ class EventsScreen(PaintedScreen[None]):
             self.owner.push_screen(EventForm(self.desk, self._code, self._before, self._save))
         elif action == "strike":
             self._strike()
-        elif action == "help":
-            self._help()
-        elif action == "quit":
-            self.dismiss(None)
-            return
         else:
-            self.owner.bell()
-            keys = self.desk.keymap.name("events.help")
-            self._message = f"{key!r} does nothing here; {keys}: help"
+            self.press_other(key, action)
+            return
+        self.repaint()
+
+    def say(self, text: str) -> None:
+        """Show a sentence on the message line."""
+        self._message = text
         self.repaint()
 
     @property
@@ -115,11 +115,6 @@ class EventsScreen(PaintedScreen[None]):
         form.subject = self._code
         form.intro = f"Strikes: {event_words(chosen.event, names)}. It no longer counts then."
         self.owner.push_screen(form)
-
-    def _help(self) -> None:
-        from ..help import HelpScreen
-
-        self.owner.push_screen(HelpScreen(self.desk, self.name_in_keymap, HELP))
 
 
 class EventForm(FormScreen[None]):

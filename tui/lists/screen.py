@@ -34,6 +34,7 @@ class ListsScreen(PaintedScreen[None]):
     """
 
     name_in_keymap = "checklists"
+    about = HELP
 
     def __init__(self, desk: Desk, use: Callable[[Catalogue], None]) -> None:
         super().__init__(desk)
@@ -59,25 +60,21 @@ class ListsScreen(PaintedScreen[None]):
 
     def press(self, key: str, action: str) -> None:
         """Choose one, change it, copy it, make a new one."""
-        del key
         self.view = replace(self.view, message="")
         steps = {"up": -1, "down": 1, "home": -len(self.view.rows), "end": len(self.view.rows)}
         if action in steps:
             self._move(steps[action])
         elif action in ("edit", "copy", "new"):
             self._open(action)
-        elif action == "help":
-            self._help()
-        elif action == "quit":
-            self.dismiss(None)
         else:
-            self.owner.bell()
+            self.press_other(key, action)
+            return
         self.repaint()
 
-    def _help(self) -> None:
-        from ..help import HelpScreen
-
-        self.owner.push_screen(HelpScreen(self.desk, self.name_in_keymap, HELP))
+    def say(self, text: str) -> None:
+        """Show a sentence on the message line."""
+        self.view = replace(self.view, message=text)
+        self.repaint()
 
     def _move(self, by: int) -> None:
         to = max(0, min(len(self.view.rows) - 1, self.view.at + by))
@@ -90,22 +87,22 @@ class ListsScreen(PaintedScreen[None]):
             self._edit(Checklist("", "New checklist", ()), None)
             return
         if not self.view.rows:
-            self._say("there is no checklist yet")
+            self._refuse("there is no checklist yet")
             return
         checklist, _ = self.view.rows[self.view.at]
         unknown = [i.muscle for i in checklist.items if i.muscle not in self.desk.catalogue.muscles]
         if unknown:
-            self._say(f"it names a muscle group that does not exist: {', '.join(unknown)}")
+            self._refuse(f"it names a muscle group that does not exist: {', '.join(unknown)}")
         elif action == "copy":
             self._edit(replace(checklist, id="", name=f"{checklist.name} (own)"), None)
         elif checklist.id in self._files:
             self._edit(checklist, self._files[checklist.id])
         else:
             copy = self.desk.keymap.name("checklists.copy")
-            self._say(f"this one comes with the program and stays as it is: {copy} copies it")
+            self._refuse(f"this one comes with the program and stays as it is: {copy} copies it")
 
-    def _say(self, text: str) -> None:
-        self.view = replace(self.view, message=text)
+    def _refuse(self, text: str) -> None:
+        self.say(text)
         self.owner.bell()
 
     def _edit(self, checklist: Checklist, former: OwnFile | None) -> None:
@@ -165,6 +162,7 @@ class EditorScreen(PaintedScreen[tuple[str, str] | None]):
     """
 
     name_in_keymap = "checklist"
+    about = HELP
 
     def __init__(
         self,
@@ -179,9 +177,7 @@ class EditorScreen(PaintedScreen[tuple[str, str] | None]):
     def press(self, key: str, action: str) -> None:
         """Change it."""
         if action == "help" and not self.editing.asking:
-            from ..help import HelpScreen
-
-            self.owner.push_screen(HelpScreen(self.desk, self.name_in_keymap, HELP))
+            self.show_help()
             return
         self._show(step(self.editing, key, action))
 

@@ -214,9 +214,7 @@ class OpeningScreen(PaintedScreen[None]):
         self.owner.push_screen(RatersScreen(self.desk))
 
     def _do_help(self) -> None:
-        from ..help import HelpScreen
-
-        self.owner.push_screen(HelpScreen(self.desk, "opening"))
+        self.show_help()
 
     def _do_quit(self) -> None:
         self.owner.exit(0)

@@ -31,6 +31,7 @@ class PaceScreen(PaintedScreen[int | None]):
     """Cues and taps for one station; ends with the speed to keep, deg/s, or None."""
 
     name_in_keymap = "pace"
+    about = _INTRO
 
     def __init__(self, desk: Desk, entry: EntryState, patient: Patient) -> None:
         super().__init__(desk)
@@ -44,9 +45,7 @@ class PaceScreen(PaintedScreen[int | None]):
     def press(self, key: str, action: str) -> None:
         """Take a key."""
         if action == "help":
-            from ..help import HelpScreen
-
-            self.owner.push_screen(HelpScreen(self.desk, self.name_in_keymap, _INTRO))
+            self.show_help()
             return
         self._take(step(self.state, key, action, self.desk.ticks()))
 

@@ -80,7 +80,7 @@ def even_ticks(least: float, most: float, number: int) -> list[float]:
         number: how many there may be, 3 at least.
     """
     # No plot of readings needs finer ticks, and floats run out of digits far below.
-    power = max(-12, floor(log10(most - least)) - 1) if most > least else 0
+    power = max(-6, floor(log10(most - least)) - 1) if most > least else 0
     while True:
         for step in (Fraction(10) ** power * factor for factor in (1, 2, 5)):
             first, last = floor(Fraction(least) / step), ceil(Fraction(most) / step)

@@ -49,15 +49,14 @@ class RatersScreen(PaintedScreen[None]):
             self._tables = tables
         elif action == "adopt":
             self._adopt(again)
-        elif action == "help":
-            from ..help import HelpScreen
-
-            self.owner.push_screen(HelpScreen(self.desk, self.name_in_keymap))
-        elif action == "quit":
-            self.dismiss(None)
-            return
         else:
-            self.owner.bell()
+            self.press_other(key, action)
+            return
+        self.repaint()
+
+    def say(self, text: str) -> None:
+        """Show a sentence on the message line."""
+        self._message = text
         self.repaint()
 
     def _adopt(self, sure: bool) -> None:

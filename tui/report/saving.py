@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from ...core.report.forms import FORMS
+from ...core.report.forms import FORMS, PDF, NoPdf, document
+from ...core.report.model import Report
 from ...core.text import visible
 from ..commands.output import write_new
 
@@ -27,12 +28,25 @@ def offered(form: str, day: str) -> str:
     return ""
 
 
-def save(path: str, text: str) -> str:
-    """Write a report to a new file; returns what went wrong, "" when it is on the disk."""
+def save_as(path: str, report: Report, form: str) -> str:
+    """Write a report to a new file in a form, as PDF where the path ends in .pdf.
+
+    Returns:
+        What went wrong, "" when it is on the disk.
+    """
+    try:
+        data = document(report, PDF if path.lower().endswith(".pdf") else form)
+    except NoPdf as error:
+        return f"{error}. Nothing was written."
+    return save(path, data)
+
+
+def save(path: str, data: bytes) -> str:
+    """Write a new file; returns what went wrong, "" when it is on the disk."""
     if not path:
         return "The report was not saved: no path was given."
     try:
-        write_new(Path(path).expanduser(), text.encode("utf-8"))
+        write_new(Path(path).expanduser(), data)
     except FileExistsError:
         return f"{visible(path)} exists and was not touched: choose another name."
     except (OSError, ValueError, RuntimeError) as error:

@@ -21,13 +21,14 @@ from .paint import (
     scrolled,
     text_rows,
 )
-from .saving import offered, save
+from .saving import offered, save, save_as
 
 HELP = (
     "What would be handed over, as it would be written. There are four forms: text for reading "
     "and printing, 80 columns in pages of 60 lines; Markdown; HTML with the body chart and the "
     "trends drawn, in one file without scripts; and a short form of at most ten lines.",
-    "Saving writes a new file that only its owner can read, and never replaces another. The "
+    "Saving writes a new file that only its owner can read, and never replaces another. A path "
+    "that ends in .pdf makes a PDF of the same content as the HTML, whatever form is shown. The "
     "file is not encrypted: it is yours to look after from then on.",
     "Copying sends the text to the terminal's clipboard. No terminal says whether it took it, "
     "so the text is saved to a file as well.",
@@ -46,6 +47,7 @@ class ReportScreen(PaintedScreen[None]):
     """
 
     name_in_keymap = "report"
+    about = HELP
 
     def __init__(self, desk: Desk, report: Report, day: str) -> None:
         super().__init__(desk)
@@ -84,19 +86,15 @@ class ReportScreen(PaintedScreen[None]):
             self._save()
         elif action == "copy":
             self._copy()
-        elif action == "help":
-            self._help()
-        elif action == "quit":
-            self.dismiss(None)
-            return
         else:
-            self.owner.bell()
-            helping = self.desk.keymap.name("report.help")
-            self._say(f"{key!r} does nothing here; {helping}: help")
+            self.press_other(key, action)
+            return
         self.repaint()
 
-    def _say(self, text: str) -> None:
+    def say(self, text: str) -> None:
+        """Show a sentence on the message line."""
         self.state = replace(self.state, message=text)
+        self.repaint()
 
     def _shown(self, width: int) -> list[Row]:
         """The rows of the text; folded anew only for another form or width."""
@@ -107,27 +105,21 @@ class ReportScreen(PaintedScreen[None]):
     def _save(self) -> None:
         """Ask where to, and write it there."""
         path = offered(self.state.form, self._day)
-        form = SaveForm(self.desk, FORMS[self.state.form].words, path, self.text)
+        form = SaveForm(self.desk, self._report, self.state.form, path)
         form.subject = self._report.code
         self.owner.push_screen(form, self._saved)
 
     def _saved(self, path: str | None) -> None:
-        self._say(f"saved to {path}, not encrypted" if path else "not saved")
-        self.repaint()
+        self.say(f"saved to {path}, not encrypted" if path else "not saved")
 
     def _copy(self) -> None:
         """Send the text to the terminal's clipboard, and to a file in any case."""
         path = offered(self.state.form, self._day)
-        trouble = save(path, self.text)
+        trouble = save(path, self.text.encode("utf-8"))
         # OSC 52 carries it as base64, so on its way no character of it can act.
         self.owner.copy_to_clipboard(clipboard_text(self.text))
         sent = "sent to the terminal's clipboard"
-        self._say(f"{sent}. {trouble}" if trouble else f"{sent}; also saved to {path}")
-
-    def _help(self) -> None:
-        from ..help import HelpScreen
-
-        self.owner.push_screen(HelpScreen(self.desk, self.name_in_keymap, HELP))
+        self.say(f"{sent}. {trouble}" if trouble else f"{sent}; also saved to {path}")
 
 
 class SaveForm(FormScreen[str | None]):
@@ -136,17 +128,18 @@ class SaveForm(FormScreen[str | None]):
     heading = "save the report"
     about = HELP
 
-    def __init__(self, desk: Desk, words: str, path: str, text: str) -> None:
-        hint = "A new file; only its owner can read it, and it is not encrypted."
+    def __init__(self, desk: Desk, report: Report, kind: str, path: str) -> None:
+        hint = "A new file, for its owner only, not encrypted; ending in .pdf: a PDF."
         field = Field("path", "Path", hint, value=path, longest=LONGEST_PATH, needed=True)
         super().__init__(desk, Form((field,)))
+        words = FORMS[kind].words
         self.intro = f"The {words} form goes to a file of its own. No other file is replaced."
-        self._text = text
+        self._report, self._kind = report, kind
 
     def taken(self) -> None:
         """Write it; what cannot be written stays in the form."""
         values: Mapping[str, str] = self.form.values
-        trouble = save(values["path"], self._text)
+        trouble = save_as(values["path"], self._report, self._kind)
         if trouble:
             self.stay(trouble)
         else:

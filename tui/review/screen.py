@@ -28,6 +28,7 @@ class ReviewScreen(PaintedScreen[int | str | None]):
     """
 
     name_in_keymap = "review"
+    about = HELP
 
     def __init__(self, desk: Desk, state: EntryState, session: Session, code: str) -> None:
         super().__init__(desk)
@@ -60,14 +61,15 @@ class ReviewScreen(PaintedScreen[int | str | None]):
             self.dismiss(self._view.selected)
         elif action == "close":
             self._close()
-        elif action == "help":
-            self._help()
-        elif action == "quit":
-            self.dismiss(None)
         else:
-            self.owner.bell()
-            message = f"{key!r} does nothing here; {self._key('review.help')} lists the keys"
-            self._view = replace(self._view, asked=False, message=message)
+            self._view = replace(self._view, asked=False, message="")
+            self.press_other(key, action)
+            return
+        self.repaint()
+
+    def say(self, text: str) -> None:
+        """Show a sentence on the message line."""
+        self._view = replace(self._view, message=text)
         self.repaint()
 
     def _close(self) -> None:
@@ -81,12 +83,6 @@ class ReviewScreen(PaintedScreen[int | str | None]):
 
     def _key(self, id_: str) -> str:
         return self.desk.keymap.name(id_)
-
-    def _help(self) -> None:
-        from ..help import HelpScreen
-
-        self._view = replace(self._view, asked=False, message="")
-        self.owner.push_screen(HelpScreen(self.desk, self.name_in_keymap, HELP))
 
     def _frame(self, width: int) -> ReviewFrame:
         return ReviewFrame(
