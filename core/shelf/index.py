@@ -7,6 +7,7 @@ read anew, and it may be deleted at any time. No save of a session touches it.
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
@@ -26,6 +27,9 @@ _HEAD = b'{"schema_version":2,"charts":'
 _EARLIER = b'{"schema_version":1,"charts":'
 _MIDDLE = b',"sum":"'
 _TAIL = b'"}\n'
+
+Progress = Callable[[str, int, int], None]
+"""Told what was done, with how many charts so far, and of how many."""
 
 Stamp = tuple[int, int, int]
 """Last change (ns), size (bytes) and inode of a chart file."""
@@ -79,8 +83,11 @@ class Index:
         self._known: dict[str, tuple[Stamp, ChartEntry]] | None = None
         self.all_read = True
 
-    def entries(self) -> list[ChartEntry]:
+    def entries(self, progress: Progress | None = None) -> list[ChartEntry]:
         """Every chart, in no order; reads only charts that changed since the last time.
+
+        Args:
+            progress: told after each chart.
 
         Raises:
             OSError: when the folder cannot be read.
@@ -90,7 +97,10 @@ class Index:
         known: dict[str, tuple[Stamp, ChartEntry]] = {}
         unread: list[ChartEntry] = []
         changed = False
-        for found in files.listing(self._charts):
+        listing = list(files.listing(self._charts))
+        for place, found in enumerate(listing, 1):
+            if progress:
+                progress("read for the list", place, len(listing))
             chart_id = chart_id_of(found.name, CHART_SUFFIX)
             if chart_id is None:
                 continue
@@ -116,11 +126,22 @@ class Index:
         self.all_read = not unread
         return [entry for _, entry in known.values()] + unread
 
+    def make(self, progress: Progress) -> None:
+        """Read every chart if there is no index file; args and errors as entries()."""
+        if not files.exists(self._shelf, INDEX):
+            self.entries(progress)
+
     def _contents(self, name: str) -> Contents:
         try:
             return read_contents(files.read(self._charts, name))
         except TooNew:
             return Contents({})
+
+
+def place_in_list(entry: ChartEntry) -> tuple[bool, float, str]:
+    """What the list is sorted by: open sessions first, then the latest, then the code."""
+    last = datetime.fromisoformat(entry.last).timestamp() if entry.last else float("-inf")
+    return (not entry.open_since, -last, entry.code)
 
 
 def stamp_of(found: Found) -> Stamp:

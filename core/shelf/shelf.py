@@ -20,7 +20,7 @@ from .document import Contents, TooNew, read_contents
 from .errors import CodeTaken, Damaged, ShelfError, reading, saving
 from .files import Folder
 from .ids import AMENDING_SUFFIX, CHART_SUFFIX, JOURNAL_SUFFIX, checked
-from .index import ChartEntry, Index
+from .index import ChartEntry, Index, Progress, place_in_list
 from .lock import ChartLock, held, released_on_error, take
 from .opened import (
     DISCARDED,
@@ -100,7 +100,12 @@ class Shelf(WholeShelf):
         ]
         if amending:
             listed = [replace(e, amending=True) if e.id in amending else e for e in listed]
-        return tuple(sorted(listed, key=_place_in_list))
+        return tuple(sorted(listed, key=place_in_list))
+
+    def make_list(self, progress: Progress) -> None:
+        """Read every chart for the list if its index is gone; raises ShelfError if it cannot."""
+        with reading("The list of charts"):
+            self._index.make(progress)
 
     def find(self, code: str) -> str | None:
         """The id of the chart of a patient code, None when there is none.
@@ -238,7 +243,7 @@ class Shelf(WholeShelf):
         self._require_chart(chart_id)
         header = plain(replace(session, readings=(), seal=None))
         with saving("The start of the session"):
-            lock = take(self._locks, chart_id)
+            lock = take(self._locks, chart_id, who)
             with released_on_error(lock):
                 if self.has_open(chart_id):
                     raise ShelfError(
@@ -246,7 +251,7 @@ class Shelf(WholeShelf):
                     )
                 desk = self._desk(chart_id, lock)
                 opened = start_journal(desk, header)
-                lock.sign(who)
+                lock.told()
         return opened
 
     def resume(self, chart_id: str, who: str) -> OpenSession:
@@ -264,7 +269,7 @@ class Shelf(WholeShelf):
         """
         self._require_chart(chart_id)
         with saving("The open session"):
-            lock = take(self._locks, chart_id)
+            lock = take(self._locks, chart_id, who)
             with released_on_error(lock):
                 if not self.has_open(chart_id):
                     raise ShelfError(
@@ -274,7 +279,7 @@ class Shelf(WholeShelf):
                 files.flush(self._charts)
                 contents = self._read(chart_id)
                 opened = resume_journal(self._desk(chart_id, lock), contents)
-                lock.sign(who)
+                lock.told()
         return opened
 
     def add_closed(
@@ -347,13 +352,13 @@ class Shelf(WholeShelf):
         self._require_chart(chart_id)
         header = plain(replace(session, readings=(), seal=None))
         with saving("The start of the amendment"):
-            lock = take(self._locks, chart_id)
+            lock = take(self._locks, chart_id, "an amendment")
             with released_on_error(lock):
                 desk = replace(self._desk(chart_id, lock), suffix=AMENDING_SUFFIX)
                 files.flush(self._charts)  # as in resume()
                 opened = go_on_amending(desk, self._charts, self._read(chart_id))
                 opened = opened or start_amending(desk, self._charts, header, made_on)
-                lock.sign("an amendment")
+                lock.told()
         return opened
 
     def add_event(self, chart_id: str, event: Event, author: str = "", at: str = "") -> None:
@@ -391,8 +396,3 @@ class Shelf(WholeShelf):
 
 def _now() -> str:
     return datetime.now().astimezone().isoformat(timespec="seconds")
-
-
-def _place_in_list(entry: ChartEntry) -> tuple[bool, float, str]:
-    last = datetime.fromisoformat(entry.last).timestamp() if entry.last else float("-inf")
-    return (not entry.open_since, -last, entry.code)

@@ -193,6 +193,21 @@ def test_only_changed_charts_are_read_again(shelf, chart_id, make, monkeypatch):
     assert seen == ["index.json", f"{other}.json"]
 
 
+def test_a_list_made_anew_tells_how_far_it_is(shelf, chart_id):
+    for n in range(4):
+        shelf.create(Patient(f"OTHER-{n}"))
+    told = []
+    shelf.charts()
+    shelf.make_list(lambda *how_far: told.append(how_far))
+    assert told == [], "the index is there"
+    (shelf.folder / "index.json").unlink()
+    again = Shelf(shelf.folder)
+    again.make_list(lambda *how_far: told.append(how_far))
+    assert told == [("read for the list", n, 5) for n in range(1, 6)]
+    assert (shelf.folder / "index.json").exists()
+    assert len(again.charts()) == 5
+
+
 def test_a_removed_chart_leaves_the_list(shelf, chart_id):
     assert len(shelf.charts()) == 1
     (shelf.folder / "charts" / f"{chart_id}.json").unlink()

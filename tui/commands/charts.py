@@ -12,7 +12,7 @@ from ...core.problem import Problem
 from ...core.shelf import Chart, Shelf, default_folder
 from ...core.shelf.codec import has_vault
 from ...core.shelf.vault_switch import settle
-from .output import DATA, USAGE, tell
+from .output import DATA, USAGE, Progress, tell
 
 if TYPE_CHECKING:
     from ...core.shelf.vault_cipher import Key
@@ -53,7 +53,10 @@ def open_shelf(folder: Path) -> Shelf:
         Stop: when it could not be unlocked.
         ShelfError: as Shelf().
     """
-    return Shelf(folder, shelf_key(folder))
+    shelf = Shelf(folder, shelf_key(folder))
+    # Without its index a large shelf takes a while to list; nobody shall wait before nothing.
+    shelf.make_list(Progress("charts"))
+    return shelf
 
 
 def shelf_key(folder: Path, may_skip: bool = False) -> Key | None:

@@ -8,7 +8,6 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from itertools import count
 from pathlib import Path
-from time import monotonic
 from typing import TYPE_CHECKING, BinaryIO, TypeVar
 
 from ...core.import_plan import Judge
@@ -21,7 +20,7 @@ from ...core.report.json_export import render
 from ...core.shelf import Shelf, ShelfError
 from ...core.slips import slips_among
 from .charts import Stop, catalogue, code_from, open_shelf, shelf_folder
-from .output import DATA, OK, USAGE, put, say, tell, write_new
+from .output import DATA, OK, USAGE, Progress, put, say, tell, write_new
 from .person import now as current
 from .person import who
 
@@ -35,9 +34,6 @@ _SHOWN = 20
 
 _REFUSED = re.compile(r"\.refused(-[0-9]+)?$")
 
-
-_EVERY_S = 2.0
-"""Seconds between two progress lines."""
 
 Lines = Callable[[Iterable[Refused]], Iterator[bytes]]
 """Makes the file of refused rows, in the form of the file that is imported."""
@@ -63,7 +59,7 @@ def run(args: Namespace) -> int:
         judge = Judge(found.muscles, found.settings.limits)
         now = datetime.now().astimezone()
         try:
-            outcome = import_rows(rows, shelf, judge, now, args.dry_run, _Progress())
+            outcome = import_rows(rows, shelf, judge, now, args.dry_run, Progress("rows"))
         except _NotRead as error:
             raise Stop(USAGE, f"{path} cannot be read: {error}; nothing was imported") from error
     if isinstance(outcome, Problem):
@@ -132,20 +128,6 @@ def _read(rows: Iterator[T]) -> Iterator[T]:
         yield from rows
     except OSError as error:
         raise _NotRead(error.strerror) from error
-
-
-class _Progress:
-    """Tells how far the import is: a line now and then, none in a short one."""
-
-    def __init__(self) -> None:
-        self._next = monotonic() + _EVERY_S
-
-    def __call__(self, what: str, done: int, of: int) -> None:
-        """Tell it, if it is time."""
-        if monotonic() < self._next:
-            return
-        self._next = monotonic() + _EVERY_S
-        tell(f"{done:,} of {of:,} rows {what}" if of else f"{done:,} rows {what}")
 
 
 def _bring_back(shelf: Shelf, args: Namespace) -> None:

@@ -9,6 +9,7 @@ import sys
 from collections.abc import Iterable
 from contextlib import suppress
 from pathlib import Path
+from time import monotonic
 from typing import TextIO
 
 from ...core.text import visible
@@ -18,6 +19,9 @@ OK, DATA, USAGE = 0, 1, 2
 
 _COLOUR = re.compile("(\x1b\\[3[0-9]m)")
 """A change of the colour of text, and nothing more."""
+
+_EVERY_S = 2.0
+"""Seconds between two lines of progress."""
 
 _NEW_FILE = os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_NOFOLLOW | os.O_CLOEXEC
 
@@ -40,6 +44,32 @@ def say_coloured(text: str, ascii_only: bool = False) -> None:
 def tell(text: str) -> None:
     """Print a message on stderr."""
     _print(f"limbscribe: {text}", sys.stderr, False, "\n")
+
+
+class Progress:
+    """Tells how far a long command is: a line now and then, none in a short one.
+
+    Args:
+        of_what: what is counted, e.g. "rows".
+    """
+
+    def __init__(self, of_what: str) -> None:
+        self._of_what = of_what
+        self._next = monotonic() + _EVERY_S
+
+    def __call__(self, what: str, done: int, of: int) -> None:
+        """Tell it, if it is time.
+
+        Args:
+            what: what was done with them.
+            done: with how many.
+            of: of how many, 0 while that is not known.
+        """
+        if monotonic() < self._next:
+            return
+        self._next = monotonic() + _EVERY_S
+        of_all = f" of {of:,}" if of else ""
+        tell(f"{done:,}{of_all} {self._of_what} {what}")
 
 
 def _print(text: str, stream: TextIO, ascii_only: bool, end: str) -> None:
