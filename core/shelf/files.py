@@ -14,7 +14,7 @@ import os
 import re
 import stat
 import time
-from collections.abc import Generator
+from collections.abc import Callable, Generator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -239,11 +239,13 @@ def exists(folder: Folder, name: str) -> bool:
         return True
 
 
-def listing(folder: Folder) -> list[Found]:
-    """Every entry of a folder, in no order; links are not followed."""
+def listing(folder: Folder, wanted: Callable[[str], object] = bool) -> list[Found]:
+    """Every entry of a folder whose name is wanted, in no order; links are not followed."""
     found: list[Found] = []
     with folder.opened() as dir_fd, os.scandir(dir_fd) as entries:
         for entry in entries:
+            if not wanted(entry.name):
+                continue
             try:
                 s = entry.stat(follow_symlinks=False)
             except FileNotFoundError:  # gone since the listing began
@@ -492,7 +494,7 @@ def is_stale(found: Found) -> bool:
 
 def sweep(folder: Folder) -> None:
     """Remove the temporary files that dead writers left behind."""
-    for found in listing(folder):
+    for found in listing(folder, is_temp):
         if is_stale(found):
             with suppress(OSError):  # tidiness is no reason to keep anybody from reading
                 remove(folder, found.name)

@@ -93,13 +93,13 @@ class Shelf(WholeShelf):
             opened = opened_in(self._journals)
             amending = amending_in(self._journals)
         listed = [
-            replace(entry, open_since=opened[entry.id][0], open_recorder=opened[entry.id][1])
+            entry._replace(open_since=opened[entry.id][0], open_recorder=opened[entry.id][1])
             if entry.id in opened
             else entry
             for entry in entries
         ]
         if amending:
-            listed = [replace(e, amending=True) if e.id in amending else e for e in listed]
+            listed = [e._replace(amending=True) if e.id in amending else e for e in listed]
         return tuple(sorted(listed, key=place_in_list))
 
     def make_list(self, progress: Progress) -> None:

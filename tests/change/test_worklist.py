@@ -33,7 +33,7 @@ ENTRY = ChartEntry("a" * 32, "INV-1", "stroke", "left", 1958, 2, "2026-09-01T10:
 
 
 def entry(code: str, **more: object) -> ChartEntry:
-    return replace(ENTRY, id=f"id-{code}", code=code, **more)  # type: ignore[arg-type]
+    return ENTRY._replace(id=f"id-{code}", code=code, **more)  # type: ignore[arg-type]
 
 
 # What waits -------------------------------------------------------------------------------

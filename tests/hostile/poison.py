@@ -11,6 +11,8 @@ from enum import Enum
 from pathlib import Path
 from typing import Any
 
+from limbscribe.core.shelf.index import ChartEntry
+
 KEPT: Mapping[str, frozenset[str]] = {
     "*": frozenset(("started", "entered", "id", "at", "day", "open_since", "last", "parent")),
     "Reading": frozenset(("muscle",)),
@@ -40,12 +42,15 @@ def poisoned(value: Any, text: Next) -> Any:
         return value
     if isinstance(value, str):
         return text()
+    if isinstance(value, ChartEntry):
+        kept, cells = _kept(value), value._asdict()
+        return value._replace(**{k: poisoned(v, text) for k, v in cells.items() if k not in kept})
     if isinstance(value, tuple):
         return tuple(poisoned(one, text) for one in value)
     if isinstance(value, Mapping):
         return {key: poisoned(one, text) for key, one in value.items()}
     if is_dataclass(value) and not isinstance(value, type):
-        kept = KEPT["*"] | KEPT.get(type(value).__name__, frozenset())
+        kept = _kept(value)
         changes = {
             field.name: poisoned(getattr(value, field.name), text)
             for field in fields(value)
@@ -53,3 +58,8 @@ def poisoned(value: Any, text: Next) -> Any:
         }
         return replace(value, **changes)
     return value
+
+
+def _kept(value: object) -> frozenset[str]:
+    """Names of the texts of a value that no hostile text can stand in."""
+    return frozenset(KEPT["*"] | KEPT.get(type(value).__name__, frozenset()))

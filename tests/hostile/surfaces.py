@@ -96,7 +96,7 @@ def _foot(text: Next) -> Row:
 
 def _opening(text: Next, width: int, height: int) -> Iterator[Painted]:
     entry = ChartEntry("a", "INV-07", "stroke", "left", 1958, 2, AT)
-    opened = replace(entry, id="b", open_since=AT, open_recorder="x")
+    opened = entry._replace(id="b", open_since=AT, open_recorder="x")
     entries = tuple(poisoned(one, text) for one in (opened, entry, entry))
     listing = with_entries(Listing(), entries)
     around = Around(NOW, False, text(), Keymap(), _foot(text))

@@ -25,8 +25,15 @@ KINDS = ("bit", "byte", "block", "cut", "cut and zeros")
 
 @pytest.fixture
 def whole(shelf: Shelf, ids, tmp_path: Path) -> Shelf:
-    """A shelf with every kind of record: charts, journal, index, tombstones, set-aside copy."""
-    chart(shelf, "P-04", 4)
+    """A shelf with every kind of record: charts, journal, index, tombstones, what was set aside.
+
+    Of journals one that was discarded, and the copy of one that a crash had cut short.
+    """
+    fourth = chart(shelf, "P-04", 4)
+    leave_open(shelf, fourth, "discarded")
+    torn = shelf.folder / "journals" / f"{fourth}.journal"
+    torn.write_bytes(torn.read_bytes() + b'{"entry":{"n"')
+    shelf.resume(fourth, "RE").discard()
     chart(shelf, "P-09")
     shelf.erase("P-09", "RE", AT)
     path = shelf.folder / "charts" / f"{ids['P-03']}.json"
@@ -106,7 +113,8 @@ def look_at(shelf: Shelf, was: Known, path: Path, start: int, end: int) -> None:
 def test_every_flip_and_cut_of_every_file_is_noticed(whole: Shelf) -> None:
     was, rng = known(whole), random.Random(20)
     files = records(whole.folder)
-    assert len(files) >= 9
+    assert len(files) >= 11
+    assert len([path for path in files if path.parent.name == "discarded"]) == 2
     done: Counter[str] = Counter()
     for n in range(TRIES):
         path, kind = files[n % len(files)], KINDS[n // len(files) % len(KINDS)]
@@ -167,20 +175,19 @@ def test_verify_counts_what_it_looked_at(whole: Shelf) -> None:
         "events": 4,
         "journals": 2,
         "lines": 4 + 13,
-        "aside": 1,
+        "aside": 3,
         "erased": 1,
     }
 
 
 def test_an_index_that_lies_with_a_right_checksum_is_found(shelf: Shelf, ids) -> None:
-    from dataclasses import replace
 
     from limbscribe.core.shelf.index import parse_index, render_index
 
     path = shelf.folder / "index.json"
     rows = parse_index(path.read_bytes())
     stamp, entry = rows[ids["P-01"]]
-    rows[ids["P-01"]] = (stamp, replace(entry, code="P-03"))
+    rows[ids["P-01"]] = (stamp, entry._replace(code="P-03"))
     path.write_bytes(render_index(rows))
     (found,) = verify(shelf.folder)
     assert found.where == "index.json"
@@ -215,7 +222,7 @@ def test_every_backup_of_a_whole_shelf_is_whole(whole: Shelf, tmp_path: Path) ->
         "charts": 4,
         "aside": 1,
         "journals": 2,
-        "discarded": 0,
+        "discarded": 2,
         "erased": 1,
     }
 

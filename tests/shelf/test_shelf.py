@@ -168,7 +168,7 @@ def test_the_list_is_right_whatever_the_index_is(shelf, chart_id, make, content)
         path.write_bytes(path.read_bytes().replace(b"TEST-1", b"TEST-2"))
     elif content == "old":
         shelf.add_closed(chart_id, [make("s2", "2026-06-01T10:00:00+02:00")], "RE", AT)
-        wanted = (replace(wanted[0], sessions=2, last="2026-06-01T10:00:00+02:00"),)
+        wanted = (wanted[0]._replace(sessions=2, last="2026-06-01T10:00:00+02:00"),)
     elif content is None:
         path.unlink()
     else:

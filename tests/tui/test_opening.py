@@ -39,7 +39,7 @@ OPEN = "2026-11-25T09:41:00+01:00"
 def entry(code: str, **options: str | int) -> ChartEntry:
     """A line of the list."""
     base = ChartEntry(f"id-{code}", code, "stroke", "left", 1958, 2, "2026-05-02T10:00:00+02:00")
-    return replace(base, **options)
+    return base._replace(**options)
 
 
 def listing(*codes: str) -> Listing:
@@ -121,7 +121,7 @@ def test_a_row_says_everything_in_words() -> None:
 def test_an_open_session_is_told_with_time_and_recorder() -> None:
     opened = entry("K-014", open_since=OPEN, open_recorder="JT")
     assert state_words(opened, NOW) == "open since 09:41 (JT)"
-    earlier = replace(opened, open_since="2026-11-24T16:00:00+01:00")
+    earlier = opened._replace(open_since="2026-11-24T16:00:00+01:00")
     assert state_words(earlier, NOW) == "open since 24 Nov 2026 (JT)"
     shown = painted(with_entries(Listing(), [opened, entry("B-2")]))
     assert "2 patients, 1 open session" in shown[1]
