@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import zip_longest
 
 from rich.cells import cell_len
 from rich.segment import Segment
@@ -13,9 +12,12 @@ from textual.widget import Widget
 
 from .paint import STYLES, Row, fit, harmless, to_ascii
 
+_NEAR = 10
+"""Cells; to move the cursor over fewer takes as many bytes as to write them again."""
+
 
 class Canvas(Widget):
-    """Draws rows given to show(); refreshes the smallest stretch of each changed row."""
+    """Draws rows given to show(); refreshes only the stretches of each row that changed."""
 
     can_focus = True
 
@@ -40,8 +42,8 @@ class Canvas(Widget):
             return
         for y, (before, after) in enumerate(zip(old, new, strict=True)):
             if before != after:
-                start, end = changed(before, after, width)
-                self.refresh(Region(start, y, end - start, 1))
+                stretches = changed(before, after, width)
+                self.refresh(*(Region(start, y, end - start, 1) for start, end in stretches))
 
     def render_line(self, y: int) -> Strip:
         """One line of the screen."""
@@ -55,35 +57,30 @@ class Canvas(Widget):
         return Strip(segments).adjust_cell_length(width)
 
 
-def changed(before: Row, after: Row, width: int) -> tuple[int, int]:
-    """The first and one past the last cell in which two rows of one width differ."""
-    start = _common(before, after)
-    end = width - _common(_mirrored(before), _mirrored(after))
-    return start, max(start + 1, end)
+def changed(before: Row, after: Row, width: int) -> list[tuple[int, int]]:
+    """The stretches of cells in which two rows of one width differ, near ones as one.
 
-
-def _common(one: Row, two: Row) -> int:
-    """Cells at the start that are the same in both rows."""
-    count = 0
-    for (a, style_a), (b, style_b) in zip(one, two, strict=False):
-        if (a, style_a) == (b, style_b):
-            count += cell_len(a)
+    Returns:
+        The first and one past the last cell of each, from left to right. A row with characters
+        of no or two cells is one stretch, so that none of them is ever cut.
+    """
+    old, new = _cells(before), _cells(after)
+    if old is None or new is None:
+        return [(0, width)]
+    stretches: list[tuple[int, int]] = []
+    for x, (one, two) in enumerate(zip(old, new, strict=True)):
+        if one == two:
             continue
-        return count + (_alike(a, b) if style_a == style_b else 0)
-    return count
+        if stretches and x - stretches[-1][1] < _NEAR:
+            stretches[-1] = (stretches[-1][0], x + 1)
+        else:
+            stretches.append((x, x + 1))
+    return stretches
 
 
-def _alike(a: str, b: str) -> int:
-    """Cells at the start of two texts that are the same, marks on the last of them included."""
-    count = last = 0
-    for x, y in zip_longest(a, b, fillvalue=""):
-        if x != y:
-            # A mark that is there in one text only changes the cell before it.
-            return count if cell_len(x) and cell_len(y) else count - last
-        size = cell_len(x)
-        count, last = count + size, size or last
-    return count
-
-
-def _mirrored(row: Row) -> Row:
-    return tuple((text[::-1], style) for text, style in reversed(row))
+def _cells(row: Row) -> list[tuple[str, str]] | None:
+    """Character and style of every cell; None when not every character takes one cell."""
+    text = "".join(text for text, _ in row)
+    if not text.isascii() and any(cell_len(each) != 1 for each in set(text)):
+        return None
+    return [(each, style) for text, style in row for each in text]

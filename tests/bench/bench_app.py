@@ -14,7 +14,7 @@ import statistics
 import sys
 import tempfile
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from limbscribe.core.patient import Patient, patient_to_doc
@@ -161,7 +161,7 @@ def _search(terminal: Terminal, key: str) -> float:
 
 
 def keys(shelf: Path) -> None:
-    """Typing stations: time to the first byte of the answer, and bytes to the last."""
+    """Typing stations with their last values: time to the first byte of the answer, and bytes."""
     terminal = Terminal("enter", OPEN_CODE, *shelf_args(shelf))
     terminal.choose(OPEN_CODE)
     _until(terminal, "R1 V3 deg")
@@ -169,25 +169,53 @@ def keys(shelf: Path) -> None:
     terminal.send("<home>")
     terminal.read(0.5)
     times: list[float] = []
-    sizes: list[int] = []
+    stations: list[list[int]] = []
     for _ in range(STATIONS):
-        for key in ("1", "<enter>", "2", "1", "5", "<enter>"):
+        sizes: list[int] = []
+        for key in _last_values(terminal):
             began = time.perf_counter()
             terminal.send(key)
             while not (count := terminal.read(0.0)):
                 pass
             times.append(1000 * (time.perf_counter() - began))
             sizes.append(count + terminal.read(PAUSE_S))
+        stations.append(sizes)
     memory = memory_mb(terminal.pid)
     terminal.kill()
     print(f"a key in the entry screen, {len(times)} keys, to the first changed cell, ms")
     print(f"  p50 {quantile(times, 0.5):.1f}  p95 {quantile(times, 0.95):.1f} (goal: p95 under 16)")
+    each = [size for sizes in stations for size in sizes]
     print("bytes written for a key, the trend drawn after it included")
     print(
-        f"  mean {statistics.mean(sizes):.0f}  p50 {quantile(sizes, 0.5):.0f}"
-        f"  p95 {quantile(sizes, 0.95):.0f} (goal: under 300)"
+        f"  mean {statistics.mean(each):.0f}  p50 {quantile(each, 0.5):.0f}"
+        f"  p95 {quantile(each, 0.95):.0f} (goal: under 300)"
     )
+    whole = [sum(sizes) for sizes in stations]
+    print(f"bytes written for a station: mean {statistics.mean(whole):.0f}, most {max(whole)}")
     print(f"memory of the program after that {memory:.0f} MB")
+
+
+def _last_values(terminal: Terminal) -> Iterator[str]:
+    """The keys that type what the last session had at the station on the screen."""
+    r1, quality, r2 = _row(terminal, "  last    ").replace("no catch", "none").split()
+    yield from _angle(terminal, r1)
+    yield quality
+    yield from _angle(terminal, r2)
+
+
+def _angle(terminal: Terminal, value: str) -> Iterator[str]:
+    """The keys of an angle; the sign that a field brings along is flipped where it is wrong."""
+    if value.lstrip("-").isdigit():
+        yield from value.lstrip("-")
+        if value not in _row(terminal, "  now     ").replace("_", "").split():
+            yield "-"
+    yield "<enter>"
+
+
+def _row(terminal: Terminal, label: str) -> str:
+    lines = terminal.text().splitlines()
+    (cells,) = (line.split(label)[1] for line in lines if label in line)
+    return cells
 
 
 def quantile(values: list[float] | list[int], share: float) -> float:

@@ -101,19 +101,14 @@ def test_a_changed_row_is_repainted_over_whole_characters(one: str, two: str) ->
     before, after = (fit(harmless(((text, ""),)), 40) for text in (one, two))
     if before == after:
         return
-    start, end = changed(before, after, 40)
-    for row in (before, after):
-        text = "".join(part for part, _ in row)
-        edges = {0}
-        for index, char in enumerate(text):
-            following = text[index + 1 : index + 2]
-            if not (following and not cell_len(following)):
-                edges.add(cell_len(text[: index + 1]))
-            del char
-        assert start in edges
-        assert end in edges
-    assert cells(before)[:start] == cells(after)[:start]
-    assert cells(before)[end:] == cells(after)[end:]
+    stretches = changed(before, after, 40)
+    if any(cell_len(char) != 1 for row in (before, after) for text, _ in row for char in text):
+        assert stretches == [(0, 40)]
+        return
+    repainted = {x for start, end in stretches for x in range(start, end)}
+    pairs = zip(cells(before), cells(after), strict=True)
+    assert {x for x, (old, new) in enumerate(pairs) if old != new} <= repainted
+    assert repainted <= set(range(40))
 
 
 def cells(row: tuple[tuple[str, str], ...]) -> list[str]:
