@@ -143,7 +143,10 @@ def _row(key: str, value: object, settings: Settings) -> Setting:
     return Setting(key, value, DEFAULT, "", _words(key, value))
 
 
-_UNITS = {"reading_error": " deg", "change": " deg", "idle_minutes": " min", "mdc_level": " %"}
+_UNITS = {
+    **{"reading_error": " deg", "change": " deg", "reference_sd": " SD"},
+    **{"idle_minutes": " min", "mdc_level": " %"},
+}
 
 
 def _words(key: str, value: object) -> str:
@@ -166,12 +169,18 @@ EXAMPLE = """\
 
 # Checks -------------------------------------------------------------------------------------
 
-# How far two readings of one unchanged joint may differ, deg. "Unlikely" slips and signs are
-# only asked about beyond twice this figure.
+# How far two readings of one unchanged joint may differ, deg. Slips, signs and tries far apart
+# are only asked about beyond three times this figure.
 #reading_error = 5
 
 # A larger change since the last session is asked about, deg.
-#change = 25
+#change = 22
+
+# A slow range beyond the reference by more than so many standard deviations is asked about.
+#reference_sd = 2
+
+# Read each station back in one line before the next one opens; Enter confirms it.
+#read_back = false
 
 # Level of the smallest detectable change, 90 or 95 %.
 #mdc_level = 95

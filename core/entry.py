@@ -16,8 +16,8 @@ from functools import partial
 
 from .angles import parse_angle
 from .entry_prompts import open_override, open_prompt, override_key, prompt_key
+from .entry_read_back import open_read_back, read_back_key
 from .entry_state import (
-    STOPWATCH_RUNS,
     Bell,
     Cursor,
     Draft,
@@ -96,6 +96,8 @@ def _answer_to_flags(state: EntryState, key: str) -> tuple[EntryState, str]:
 
 def _take(state: EntryState, key: str, now: Moment) -> Result:
     """One key in a state that no flag stops."""
+    if state.mode is Mode.READ_BACK:
+        return read_back_key(state, key, partial(propose, now=now))
     if state.mode is not Mode.FIELDS:
         return prompt_key(state, key, now.ticks, partial(propose, now=now))
     handler = _KEYS.get(key)
@@ -103,7 +105,7 @@ def _take(state: EntryState, key: str, now: Moment) -> Result:
         return handler(state, now)
     if len(key) == 1 and key in DIGITS:
         return _digit(state, key, now)
-    return refused(state, f"{key!r} does nothing here; ? lists the keys")
+    return refused(state, f"{key!r} does nothing here; {state.key('help')} lists the keys")
 
 
 def propose(
@@ -121,7 +123,7 @@ def propose(
     """
     if cursor is None:
         if state.clonus_from is not None:
-            return refused(state, STOPWATCH_RUNS)
+            return refused(state, state.stopwatch_runs)
         draft, missing = _committed(state, draft, now)
         if missing is not None:
             cursor = cursor_at(state, state.cursor.station, missing)
@@ -138,11 +140,14 @@ def propose(
     draft = replace(draft, heard=heard, overrides=overrides)
     if cursor is not None:
         return record(state, draft, cursor, label)
+    if state.plan.read_back and state.mode is not Mode.READ_BACK and not draft.not_tested:
+        return open_read_back(state, draft, label)
     onward = _next_open(state)
     target = cursor_at(state, state.cursor.station if onward is None else onward)
     new_state, effects = record(state, draft, target, label)
     if onward is None:
-        words = "every station is done: r reviews the session, q leaves"
+        review, leave = state.key("review"), state.key("quit")
+        words = f"every station is done: {review} reviews the session, {leave} leaves"
         return replace(new_state, message=words), (*effects, Finished())
     return new_state, effects
 
@@ -187,7 +192,8 @@ def _digit(state: EntryState, key: str, now: Moment) -> Result:
         return _accept(replace(state, cursor=replace(cursor, text=key)), now, key)
     text = key if cursor.fresh else (cursor.text or "") + key
     if len(text) > MAX_DIGITS:
-        return refused(state, f"an angle has at most {MAX_DIGITS} digits; Backspace rubs out")
+        rub_out = f"{state.key('backspace')} rubs out"
+        return refused(state, f"an angle has at most {MAX_DIGITS} digits; {rub_out}")
     return replace(state, cursor=replace(cursor, text=text, fresh=False)), ()
 
 
@@ -231,7 +237,8 @@ def _enter(state: EntryState, now: Moment) -> Result:
 def _more(state: EntryState, now: Moment) -> Result:
     """One more try of the same velocity: accept what is typed, then open another."""
     if state.field is Field.QUALITY:
-        return refused(state, "one more try belongs to an angle: Left goes back to it")
+        back = f"{state.key('left')} goes back to it"
+        return refused(state, f"one more try belongs to an angle: {back}")
     return _accept(state, now, "m")
 
 
@@ -264,12 +271,14 @@ def _typed(state: EntryState) -> int | Problem | None:
     cursor, field = state.cursor, state.field
     if cursor.text:
         return parse_angle(("-" if cursor.negative else "") + cursor.text)
+    untested = f"{state.key('n')}: not tested"
     if field is Field.QUALITY:
-        return Problem("", f"quality is missing: 0 to {state.plan.quality_max}, or n: not tested")
+        return Problem("", f"quality is missing: 0 to {state.plan.quality_max}, or {untested}")
     if field is Field.R2:
-        return Problem("", "R2 is missing: type the slow range, or n: not tested")
+        return Problem("", f"R2 is missing: type the slow range, or {untested}")
     if cursor.text == "" and cursor.negative != state.station.scale.presign:
-        return Problem("", "a sign without digits: type the angle, or - again for no catch")
+        again = f"{state.key('-')} again for no catch"
+        return Problem("", f"a sign without digits: type the angle, or {again}")
     return None
 
 
@@ -310,13 +319,14 @@ def _previous_field(state: EntryState, _: Moment) -> Result:
         return moved(state, cursor_at(state, cursor.station, cursor.place, cursor.attempt - 1))
     if cursor.place:
         return moved(state, cursor_at(state, cursor.station, cursor.place - 1))
-    return refused(state, "this is the first field; Up goes to the station before")
+    return refused(state, f"this is the first field; {state.key('up')} goes to the station before")
 
 
 def _next_field(state: EntryState, _: Moment) -> Result:
     target = _after_field(state)
     if target is None:
-        return refused(state, "this is the last field; Enter accepts it, Down leaves it")
+        accept, leave = state.key("enter"), state.key("down")
+        return refused(state, f"this is the last field; {accept} accepts it, {leave} leaves it")
     return moved(state, target)
 
 
@@ -346,7 +356,7 @@ def _by_muscle(distance: int) -> Callable[[EntryState, Moment], Result]:
 def _open_end(which: int) -> Callable[[EntryState, Moment], Result]:
     def move(state: EntryState, _: Moment) -> Result:
         if not state.open_stations:
-            return refused(state, "no station is open: r reviews the session")
+            return refused(state, f"no station is open: {state.key('review')} reviews the session")
         return moved(state, cursor_at(state, state.open_stations[which]))
 
     return move

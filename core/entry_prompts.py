@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
+from .entry_keys import TEXT_BACKSPACE, TEXT_ENTER
 from .entry_state import (
-    STOPWATCH_RUNS,
     TEXT_MODES,
     Cursor,
     Draft,
@@ -26,13 +26,16 @@ from .reading import MAX_TEXT, NOT_TESTED, Override
 REASON_LETTERS = {
     "p": "pain",
     "r": "refused",
-    "c": "contraindicated",
     "s": "resisted",
+    "c": "contraindicated",
     "j": "joint-fixed",
     "t": "no-time",
     "o": "other",
 }
-"""Letter after n -> key of reading.NOT_TESTED."""
+"""Letter after n -> key of reading.NOT_TESTED; in this order two rows of 60 cells hold them."""
+
+REASON_DIGITS = {str(number): id_ for number, id_ in enumerate(REASON_LETTERS.values(), 1)}
+"""The same reasons by their number, for a hand that stays on the number pad."""
 
 MAX_CLONUS_S = 999
 Propose = Callable[[EntryState, str, Draft, Cursor | None, str], Result]
@@ -54,6 +57,8 @@ def open_prompt(state: EntryState, key: str, ticks: float, propose: Propose) -> 
         if state.clonus_from is not None:
             return _stop(state, ticks, propose)
         return replace(state, mode=mode, prompt="", clonus_from=ticks), ()
+    if mode in (Mode.REASON, Mode.GOTO) and state.clonus_from is not None:
+        return refused(state, state.stopwatch_runs)  # both leave the station
     text = ""
     if mode is Mode.COMMENT:
         text = state.draft.comment
@@ -65,7 +70,8 @@ def open_prompt(state: EntryState, key: str, ticks: float, propose: Propose) -> 
 def prompt_key(state: EntryState, key: str, ticks: float, propose: Propose) -> Result:
     """Take a key at a prompt."""
     if key == "escape" or (key == "backspace" and not state.prompt):
-        return replace(state, mode=Mode.FIELDS, prompt="", clonus_from=None), ()
+        running = None if state.mode is Mode.CLONUS else state.clonus_from
+        return replace(state, mode=Mode.FIELDS, prompt="", clonus_from=running), ()
     if key == "backspace":
         return replace(state, prompt=state.prompt[:-1]), ()
     if state.mode is Mode.REASON:
@@ -78,7 +84,14 @@ def prompt_key(state: EntryState, key: str, ticks: float, propose: Propose) -> R
         return _typed(state, key)
     if len(key) == 1 and key in "0123456789" and len(state.prompt) < 3:
         return replace(state, prompt=state.prompt + key), ()
-    return refused(state, "digits only here; Enter accepts, Backspace rubs out")
+    return refused(state, f"digits only here; {ends_with(state)}")
+
+
+def ends_with(state: EntryState) -> str:
+    """Which keys end the prompt, and which mend it."""
+    if state.mode in TEXT_MODES:
+        return f"{TEXT_ENTER} accepts, {TEXT_BACKSPACE} rubs out"
+    return f"{state.key('enter')} accepts, {state.key('backspace')} rubs out"
 
 
 def goto_matches(state: EntryState, text: str) -> tuple[int, ...]:
@@ -124,7 +137,8 @@ def override_key(state: EntryState, key: str) -> tuple[EntryState, str | None]:
         return _typed(replace(state, message=""), key)[0], None
     reason = state.prompt.strip()
     if not reason:
-        return replace(state, message="type the reason to let it stand, or Escape"), None
+        ask = f"type the reason to let it stand, or {TEXT_BACKSPACE} to leave"
+        return replace(state, message=ask), None
     stand = tuple(Override(flag.rule, reason) for flag in state.flags if flag.level == "impossible")
     new = replace(
         state,
@@ -138,16 +152,17 @@ def override_key(state: EntryState, key: str) -> tuple[EntryState, str | None]:
 
 def _typed(state: EntryState, key: str) -> Result:
     if len(key) != 1 or not key.isprintable():
-        return refused(state, "text only here; Enter accepts, Backspace rubs out")
+        return refused(state, f"text only here; {ends_with(state)}")
     if len(state.prompt) >= MAX_TEXT:
         return refused(state, f"at most {MAX_TEXT} characters")
     return replace(state, prompt=state.prompt + key), ()
 
 
 def _reason(state: EntryState, key: str, propose: Propose) -> Result:
-    reason = REASON_LETTERS.get(key)
+    reason = REASON_LETTERS.get(key) or REASON_DIGITS.get(key)
     if reason is None:
-        return refused(state, "one of the letters " + " ".join(REASON_LETTERS))
+        letters, last = " ".join(REASON_LETTERS), len(REASON_DIGITS)
+        return refused(state, f"one of the letters {letters}, or a digit 1 to {last}")
     if reason == "other":
         return replace(state, mode=Mode.NOTE, prompt=""), ()
     return _not_tested(state, reason, "", propose)
@@ -156,14 +171,12 @@ def _reason(state: EntryState, key: str, propose: Propose) -> Result:
 def _not_tested(state: EntryState, reason: str, note: str, propose: Propose) -> Result:
     draft = replace(state.draft, not_tested=reason, not_tested_note=note)
     label = f"not tested: {note or NOT_TESTED[reason]}, {state.station.name}"
-    if state.clonus_from is not None:
-        return refused(state, STOPWATCH_RUNS)
     return propose(state, "enter", draft, None, label)
 
 
 def _note(state: EntryState, propose: Propose) -> Result:
     if not state.prompt.strip():
-        return refused(state, "type the reason, or Backspace to leave")
+        return refused(state, f"type the reason, or {TEXT_BACKSPACE} to leave")
     return _not_tested(state, "other", state.prompt.strip(), propose)
 
 
@@ -182,7 +195,7 @@ def _comment(state: EntryState, propose: Propose) -> Result:
 def _pain(state: EntryState, propose: Propose) -> Result:
     pain = int(state.prompt) if state.prompt else None
     if pain is not None and pain > 10:
-        return refused(state, "pain is 0 to 10; Backspace rubs out")
+        return refused(state, f"pain is 0 to 10; {state.key('backspace')} rubs out")
     draft = replace(state.draft, pain=pain)
     shown = "not stated" if pain is None else f"{pain} of 10"
     return propose(state, "enter", draft, state.cursor, f"pain {shown}, {state.station.name}")
@@ -192,7 +205,8 @@ def _clonus(state: EntryState, propose: Propose) -> Result:
     if not state.prompt:
         if state.clonus_from is None:
             return replace(state, mode=Mode.FIELDS), ()
-        return replace(state, mode=Mode.FIELDS, message="the stopwatch runs on: k stops it"), ()
+        runs_on = f"the stopwatch runs on: {state.key('k')} stops it"
+        return replace(state, mode=Mode.FIELDS, message=runs_on), ()
     seconds = int(state.prompt)
     draft = replace(state.draft, clonus_s=seconds)
     label = f"clonus {seconds} s, {state.station.name}"

@@ -43,6 +43,7 @@ class Mode(StrEnum):
     PAIN = "pain"
     CLONUS = "clonus"
     GOTO = "goto"
+    READ_BACK = "read back"
 
 
 TEXT_MODES = (Mode.NOTE, Mode.OVERRIDE, Mode.POSTURE, Mode.COMMENT, Mode.GOTO)
@@ -144,8 +145,6 @@ class Finished:
 
 Effect = Save | Bell | Finished
 
-STOPWATCH_RUNS = "the clonus stopwatch is running: k stops it"
-
 
 @dataclass(frozen=True, slots=True)
 class EntryState:
@@ -209,6 +208,15 @@ class EntryState:
     def open_stations(self) -> tuple[int, ...]:
         """Indices of the stations not committed yet, in order."""
         return tuple(i for i, draft in enumerate(self.drafts) if not draft.done)
+
+    def key(self, action: str) -> str:
+        """The key of an action as messages name it; the action itself when it is not known."""
+        return self.plan.keys.get(action, action)
+
+    @property
+    def stopwatch_runs(self) -> str:
+        """Why a station cannot be left while the clonus stopwatch is running."""
+        return f"the clonus stopwatch is running: {self.key('k')} stops it"
 
 
 Result = tuple[EntryState, tuple[Effect, ...]]
@@ -328,7 +336,7 @@ def refused(state: EntryState, why: str) -> Result:
 def moved(state: EntryState, cursor: Cursor) -> Result:
     """Go elsewhere without a change; digits that were not accepted are dropped."""
     if state.clonus_from is not None and cursor.station != state.cursor.station:
-        return refused(state, STOPWATCH_RUNS)
+        return refused(state, state.stopwatch_runs)
     new = replace(state, cursor=cursor, mode=Mode.FIELDS, prompt="", let=(), reasons=())
     return new, (Save("move", cursor=cursor),)
 

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from .components import plain_line
-from .entry_prompts import REASON_LETTERS, goto_matches
+from .entry_prompts import REASON_DIGITS, REASON_LETTERS, goto_matches
 from .entry_state import EntryState, Field, Mode, reading_of, stored
 from .problem import Problem
 from .reading import NOT_TESTED
@@ -35,6 +35,8 @@ def keys_of_line(state: EntryState, line: str) -> tuple[str, ...] | Problem:
     text = line.strip()
     if not text:
         return (state.pending,) if state.flags and state.pending else ("enter",)
+    if state.mode is Mode.READ_BACK and not state.flags:
+        return _at_read_back(text)
     if state.mode is not Mode.FIELDS:
         if state.flags and text.isascii() and text.isdigit():
             return (*text, "enter")
@@ -55,6 +57,14 @@ def keys_of_line(state: EntryState, line: str) -> tuple[str, ...] | Problem:
     if len(command) == 1 and command in _LETTERS:
         return _command(state, command, rest.strip())
     return Problem("", f"{text!r} is no answer here", "? lists the answers")
+
+
+def _at_read_back(text: str) -> tuple[str, ...] | Problem:
+    """A number is refused: it may be the next station's, said before this one was confirmed."""
+    if text in ("left", "u"):
+        return (text,)
+    mend = "an empty line confirms, left goes back to the field, u undoes"
+    return Problem("", "the station is not confirmed yet", mend)
 
 
 def _number(state: EntryState, sign: str, digits: str, more: str) -> tuple[str, ...] | Problem:
@@ -78,9 +88,11 @@ def _emptied(state: EntryState) -> tuple[str, ...]:
 def _command(state: EntryState, command: str, rest: str) -> tuple[str, ...] | Problem:
     if command == "n":
         letter, _, note = rest.partition(" ")
-        if letter not in REASON_LETTERS:
-            return Problem("", "n needs a letter for the reason", _reasons())
-        return ("n", letter, *note.strip(), "enter") if letter == "o" else ("n", letter)
+        reason = REASON_LETTERS.get(letter) or REASON_DIGITS.get(letter)
+        if reason is None:
+            return Problem("", "n needs a letter or a number for the reason", _reasons())
+        words = (*note.strip(), "enter") if reason == "other" else ()
+        return ("n", letter, *words)
     if command == "o" and not state.flags:
         return Problem("", "nothing is stopped that could be let stand")
     if command in _TEXT_COMMANDS:
@@ -109,7 +121,8 @@ def _prefilled(state: EntryState, command: str) -> int:
 
 
 def _reasons() -> str:
-    return ", ".join(f"{letter} {NOT_TESTED[id_]}" for letter, id_ in REASON_LETTERS.items())
+    reasons = enumerate(REASON_LETTERS.items(), 1)
+    return ", ".join(f"{letter} or {n} {NOT_TESTED[id_]}" for n, (letter, id_) in reasons)
 
 
 # What is said ---------------------------------------------------------------------------
@@ -136,6 +149,8 @@ def station_lines(state: EntryState) -> Iterator[str]:
 
 def question(state: EntryState) -> str:
     """What is asked for now, with the sign that is preset and the value already there."""
+    if state.mode is Mode.READ_BACK:
+        return "confirm: "
     if state.field is Field.QUALITY:
         asked = f"quality 0 to {state.plan.quality_max}"
     else:
@@ -174,8 +189,8 @@ def answer_lines(before: EntryState, after: EntryState, reading_error: int) -> I
 
 HELP = (
     "a number: the value asked for; 45m: and one more try of the same velocity",
-    "an empty line: no catch, at R1; accepts what is unlikely",
-    f"n and a letter: not tested ({_reasons()}; o and the words)",
+    "an empty line: no catch, at R1; accepts what is unlikely; confirms what is read back",
+    f"n and a reason: not tested ({_reasons()}; o and the words)",
     "f: the fast stretch was V2 instead of V3, and back",
     "k: clonus stopwatch start and stop; k 12: seconds",
     "w 3: pain 0 to 10; c words: comment; p words: position differs",

@@ -6,9 +6,7 @@ A checklist is written so that parse_checklist() gives the same one back, or not
 from __future__ import annotations
 
 import json
-import os
 import re
-import secrets
 from collections.abc import Collection, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
@@ -16,6 +14,7 @@ from datetime import datetime
 from pathlib import Path
 
 from .checklist import WAYS, Checklist, Item, checklist_to_doc, parse_checklist
+from .outside import write_new, write_over
 from .problem import Problem
 from .reading import FastVelocity
 from .text import visible
@@ -141,7 +140,7 @@ def save_checklist(
 
 def _new(path: Path, text: str) -> SavedList | Problem:
     try:
-        _write(path, text)
+        write_new(path, text.encode())
     except FileExistsError:
         what = "a file of that name is there already and was left as it is: not saved"
         return Problem(path.name, what, "give the checklist another name")
@@ -155,29 +154,6 @@ def _over(former: OwnFile, text: str, now: datetime) -> SavedList | Problem:
         what = "somebody has changed this file since it was opened here: not saved"
         return Problem(path.name, what, "leave, and open the checklist again")
     kept = path.with_name(f"{path.name}.until-{now:%Y%m%d-%H%M%S-%f}")
-    _write(kept, former.text)
-    temp = path.with_name(f".{path.name}.{secrets.token_hex(8)}.tmp")
-    _write(temp, text)
-    try:
-        temp.replace(path)
-    except BaseException:
-        with suppress(OSError):
-            temp.unlink()
-        raise
-    _flush(path.parent)
+    write_new(kept, former.text.encode())
+    write_over(path, text.encode())
     return SavedList(path, kept)
-
-
-def _write(path: Path, text: str) -> None:
-    from .shelf.files import new_file
-
-    with new_file(path) as fd, os.fdopen(os.dup(fd), "wb") as file:
-        file.write(text.encode())
-
-
-def _flush(folder: Path) -> None:
-    fd = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
-    try:
-        os.fsync(fd)
-    finally:
-        os.close(fd)

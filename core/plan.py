@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 from .angles import AngleScale
 from .checklist import Checklist, FieldOrder, Item, stations_of
 from .checks import Limits
+from .entry_keys import STANDARD_KEYS
 from .muscles import Muscle
 from .patient import Patient
 from .reading import Counts, FastVelocity, Reading, Side
@@ -67,6 +68,8 @@ class Plan:
         counts: which try is the reading.
         quality_max: highest grade in use, 4 or 5.
         limits: figures of the checks.
+        read_back: each station is read back and confirmed before the next one opens.
+        keys: what the keys are called in messages, see entry_keys.STANDARD_KEYS.
     """
 
     stations: tuple[Station, ...]
@@ -75,6 +78,8 @@ class Plan:
     counts: Counts = "first"
     quality_max: int = 4
     limits: Limits = field(default_factory=Limits)
+    read_back: bool = False
+    keys: Mapping[str, str] = field(default_factory=lambda: STANDARD_KEYS)
 
     def other_side(self, index: int) -> int | None:
         """Index of the same muscle and velocity on the other side."""

@@ -3,7 +3,9 @@
 ::
 
     reading_error = 5            # deg, see checks.Limits
-    change = 25                  # deg
+    change = 22                  # deg
+    reference_sd = 2             # standard deviations, see checks.Limits
+    read_back = false            # each station is read back and confirmed with a key
     ascii = false                # draw with plain characters only
     idle_minutes = 10            # without a key until the screen is locked, 0 = never
     mdc_level = 95               # or 90: level of the smallest detectable change, in %
@@ -58,13 +60,16 @@ FILE = "config.toml"
 _WIDEST = {"reading_error": 30, "change": 180}
 """deg; larger figures would switch the checks off without saying so."""
 
+_REFERENCE_SD = (1, 5)
+"""Standard deviations: the narrowest asks at every sixth healthy joint, the widest never."""
+
 _LONGEST_IDLE = 240
 """min; a screen left open for longer than a clinic session is as good as never locked."""
 
 _TIMES = ("toxin_bands", "follow_up")
 _CHANGE = ("mdc_level", "own_measurement_error", *_TIMES)
 KNOWN = (
-    *(*_WIDEST, "ascii", "idle_minutes", "key_profile", *WAYS),
+    *(*_WIDEST, "reference_sd", "read_back", "ascii", "idle_minutes", "key_profile", *WAYS),
     *("scales", "words", "keys", *_CHANGE),
 )
 """Every key of the file, tables included."""
@@ -80,6 +85,8 @@ class Settings:
     Attributes:
         reading_error: deg, see checks.Limits.
         change: deg, see checks.Limits.
+        reference_sd: see checks.Limits.
+        read_back: each station is read back and confirmed before the next one opens.
         scales: angle scale id by muscle id.
         keys: key names by binding id.
         key_profile: one of KEY_PROFILES; the keys above go on top of it.
@@ -99,6 +106,8 @@ class Settings:
 
     reading_error: int = Limits().reading_error
     change: int = Limits().change
+    reference_sd: float = Limits().reference_sd
+    read_back: bool = False
     scales: Mapping[str, str] = field(default_factory=dict[str, str])
     keys: Mapping[str, tuple[str, ...]] = field(default_factory=dict[str, tuple[str, ...]])
     key_profile: str = KEY_PROFILES[0]
@@ -117,7 +126,7 @@ class Settings:
     @property
     def limits(self) -> Limits:
         """The figures of the checks."""
-        return Limits(self.reading_error, self.change)
+        return Limits(self.reading_error, self.change, self.reference_sd)
 
 
 def config_file() -> Path:
@@ -171,6 +180,8 @@ def parse_settings(text: str, path: Path, muscles: Mapping[str, Muscle] | None =
     return Settings(
         reading_error=_degrees(toml, "reading_error", defaults.reading_error, problems),
         change=_degrees(toml, "change", defaults.change, problems),
+        reference_sd=_reference_sd(toml, defaults.reference_sd, problems),
+        read_back=_truth(toml, "read_back", problems),
         scales=_scales(toml, muscles, problems),
         keys=_keys(toml, problems),
         key_profile=_profile(toml, problems),
@@ -268,6 +279,16 @@ def _degrees(toml: TomlText, key: str, default: int, problems: list[Problem]) ->
         return value
     mend = f"a whole number of degrees from 1 to {_WIDEST[key]}; {default} is used"
     problems.append(toml.problem(f"{key} = {value!r}", mend, key=key))
+    return default
+
+
+def _reference_sd(toml: TomlText, default: float, problems: list[Problem]) -> float:
+    value = toml.data.get("reference_sd", default)
+    low, high = _REFERENCE_SD
+    if type(value) in (int, float) and low <= value <= high:
+        return value
+    mend = f"standard deviations, a number from {low} to {high}; {default:g} is used"
+    problems.append(toml.problem(f"reference_sd = {value!r}", mend, key="reference_sd"))
     return default
 
 

@@ -3,22 +3,36 @@
     python -m limbscribe.demo.bench_keystrokes
 
 The floor of a station is the digits of its two angles, one digit of quality and two Enters;
-without a catch R1 has no digits. Minus signs and commands come on top. A station that was
-not tested has no floor.
+without a catch R1 has no digits. Minus signs and commands come on top, and are told apart by
+what they are for. A station that was not tested has no floor. With the setting read_back each
+station costs one key more, which is counted by typing the session once again.
 """
 
 from __future__ import annotations
 
 import tempfile
 from collections import Counter
+from dataclasses import replace
 from pathlib import Path
 
 from ..core.entry import step
-from ..core.entry_state import EntryState, reading_of
+from ..core.entry_state import TEXT_MODES, EntryState, Mode, reading_of
 from ..core.muscles import shipped_muscles
 from ..core.reading import Reading
 from ..core.shelf import Shelf
 from .clinic import OPEN_CODE, build_demo, demo_keys, demo_session, first_state, moment_of
+
+COMMENT, NUMBER, AROUND = "words of comments", "digits of pain and clonus", "opening and ending"
+
+
+def first() -> EntryState:
+    """The entry of the demo session before the first key."""
+    muscles = shipped_muscles()
+    with tempfile.TemporaryDirectory() as folder:
+        build_demo(Path(folder) / "shelf")
+        shelf = Shelf(Path(folder) / "shelf")
+        chart = shelf.load(shelf.find(OPEN_CODE) or "")
+    return first_state(chart, demo_session(chart, muscles), muscles)
 
 
 def typed_session(keys: tuple[str, ...]) -> tuple[EntryState, Counter[int], Counter[int]]:
@@ -28,12 +42,7 @@ def typed_session(keys: tuple[str, ...]) -> tuple[EntryState, Counter[int], Coun
         The last state, keys by station and minus signs among them; a key belongs to the
         station at which it was pressed.
     """
-    muscles = shipped_muscles()
-    with tempfile.TemporaryDirectory() as folder:
-        build_demo(Path(folder) / "shelf")
-        shelf = Shelf(Path(folder) / "shelf")
-        chart = shelf.load(shelf.find(OPEN_CODE) or "")
-    state = first_state(chart, demo_session(chart, muscles), muscles)
+    state = first()
     pressed: Counter[int] = Counter()
     signs: Counter[int] = Counter()
     for number, key in enumerate(keys):
@@ -41,6 +50,38 @@ def typed_session(keys: tuple[str, ...]) -> tuple[EntryState, Counter[int], Coun
         signs[state.cursor.station] += key == "-"
         state, _ = step(state, key, moment_of(number))
     return state, pressed, signs
+
+
+def prompt_keys(keys: tuple[str, ...]) -> Counter[str]:
+    """What the keys of prompts are for, at the stations that were tested."""
+    state, found = first(), Counter[str]()
+    tested = [floor_of(reading) is not None for reading in _readings(typed_session(keys)[0])]
+    for number, key in enumerate(keys):
+        before = state
+        state, _ = step(state, key, moment_of(number))
+        if before.mode is state.mode is Mode.FIELDS or not tested[before.cursor.station]:
+            continue
+        if len(key) == 1 and before.mode in TEXT_MODES:
+            found[COMMENT] += 1
+        else:
+            found[NUMBER if key.isdigit() else AROUND] += 1
+    return found
+
+
+def confirmed(keys: tuple[str, ...]) -> tuple[EntryState, int]:
+    """The same session with each station read back, and how often that was confirmed."""
+    state, count = first(), 0
+    state = replace(state, plan=replace(state.plan, read_back=True))
+    for number, key in enumerate(keys):
+        state, _ = step(state, key, moment_of(number))
+        if state.mode is Mode.READ_BACK:
+            state, _ = step(state, "enter", moment_of(number))
+            count += 1
+    return state, count
+
+
+def _readings(state: EntryState) -> list[Reading]:
+    return [reading_of(state, index) for index in range(len(state.drafts))]
 
 
 def floor_of(reading: Reading) -> int | None:
@@ -67,6 +108,12 @@ def main() -> None:
         print(f"{station.name:34} {keys:5} {floor:6} {signs[index]:6} {over:5}")
     print(f"\n{total} keys at {len(state.plan.stations)} stations, {len(state.open_stations)} open")
     print(f"stations with a floor: {with_floor} keys, floor {floors}, commands {over_floor}")
+    prompts = prompt_keys(demo_keys())
+    for name in (COMMENT, NUMBER, AROUND):
+        print(f"  {name:34} {prompts[name]:5}")
+    print(f"  {'corrections, answers, V2':34} {over_floor - prompts.total():5}")
+    more = confirmed(demo_keys())[1]
+    print(f"with read_back: {total + more} keys, {more} of them to confirm a station")
 
 
 if __name__ == "__main__":

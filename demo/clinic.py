@@ -13,6 +13,7 @@ from pathlib import Path
 from secrets import token_hex
 
 from ..core.checklist import Checklist, shipped_checklists
+from ..core.checks import RULES_VERSION
 from ..core.entry import Moment, step
 from ..core.entry_log import save_to_doc
 from ..core.entry_state import EntryState, Save, begin
@@ -100,6 +101,7 @@ def demo_session(chart: Chart, muscles: Mapping[str, Muscle]) -> Session:
         recorder="JY",
         checklist=checklist,
         conditions=Conditions("head in midline", 90, notes, cautions_read=True),
+        rules=RULES_VERSION,
     )
 
 

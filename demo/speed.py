@@ -27,7 +27,7 @@ from ..core.entry_state import EntryState, begin, reading_of
 from ..core.muscles import shipped_muscles
 from ..core.reading import FastVelocity, Reading
 from ..tui.drill.deck import deal, drill_plan, keys_for
-from .bench_keystrokes import floor_of, typed_session
+from .bench_keystrokes import COMMENT, floor_of, prompt_keys, typed_session
 from .clinic import demo_keys, moment_of
 
 K_S, M_S = 0.28, 1.35
@@ -191,7 +191,8 @@ def main() -> None:
     """Print both comparisons."""
     sessions = int(sys.argv[1]) if len(sys.argv) > 1 else 100
     show("session.keys, commands, comment and corrections included", demo())
-    print("  (the sheet has the values only: no comment, pain, clonus, correction or check)")
+    print("  (the sheet has the values only: no comment, pain, clonus, correction or check;")
+    print(f"  {prompt_keys(demo_keys())[COMMENT]} keys here are the words of the comment)")
     found = [generated(seed) for seed in range(sessions)]
     title = f"{sessions} generated sessions on the main path"
     show(title, [_sum(costs) for costs in zip(*found, strict=True)])

@@ -45,7 +45,7 @@ KEYS: tuple[Key, ...] = (
     Key("entry.pagedown", ("pagedown",), "the muscle group after"),
     Key("entry.home", ("home",), "the first open station"),
     Key("entry.end", ("end",), "the last open station"),
-    Key("entry.n", ("n",), "not tested, and a letter for the reason", "not tested"),
+    Key("entry.n", ("n",), "not tested, and a letter or a digit for the reason", "not tested"),
     Key("entry.f", ("f",), "the fast stretch was V2 instead of V3, and back"),
     Key("entry.m", ("m",), "one more try of the same velocity"),
     Key("entry.k", ("k",), "clonus stopwatch start and stop, or type seconds", "clonus"),
@@ -70,10 +70,10 @@ KEYS: tuple[Key, ...] = (
     Key("opening.chart", ("enter",), "open the chart", "chart"),
     Key("opening.session", ("s",), "start a session, or resume the open one", "session"),
     Key("opening.new", ("n",), "new patient", "new"),
-    Key("opening.lists", ("c",), "checklists: look, copy, change, make one", "checklists"),
-    Key("opening.work", ("w",), "worklist: who is due, what is open or in conflict", "worklist"),
-    Key("opening.raters", ("r",), "raters: how far they agree, from pairs on the shelf"),
     Key("opening.search", ("/",), "search by letters of the code", "search"),
+    Key("opening.work", ("w",), "worklist: who is due, what is open or in conflict", "worklist"),
+    Key("opening.lists", ("c",), "checklists: look, copy, change, make one", "lists"),
+    Key("opening.raters", ("r",), "raters: how far they agree, from pairs on the shelf"),
     Key("opening.backspace", ("backspace",), "while searching: rub out the last letter"),
     Key("opening.all", ("escape",), "end the search and list every patient again"),
     Key("opening.help", ("?",), "help", "help"),
@@ -90,6 +90,9 @@ KEYS: tuple[Key, ...] = (
     Key("patient.accept", ("enter", "tab"), "this is the patient, and so ends the code", "accept"),
     Key("patient.backspace", ("backspace",), "rub out"),
     Key("patient.leave", ("escape", "f10", "ctrl+c"), "leave: nothing is opened", "leave"),
+    Key("locked.accept", ("enter", "tab"), "unlock with the passphrase typed", "unlock"),
+    Key("locked.backspace", ("backspace",), "rub out"),
+    Key("locked.leave", ("escape", "f10", "ctrl+c"), "leave the program", "leave the program"),
     Key("cautions.confirm", ("y",), "everything listed was checked: start", "checked, start"),
     Key("cautions.sources", ("?", "f1"), "where each line comes from, and back", "sources"),
     Key("cautions.back", ("up", "backspace", "escape", "f10", "ctrl+c"), "set-up", "back"),
@@ -114,9 +117,9 @@ KEYS: tuple[Key, ...] = (
     Key("pace.table", ("t",), "other figures of the segments", "table"),
     Key("pace.help", ("?",), "help", "help"),
     Key("pace.quit", ("q", "escape", "ctrl+c"), "back to the entry", "back"),
-    Key("chart.up", ("up",), "the joint before", "joint"),
+    Key("chart.up", ("up",), "the joint before"),
     Key("chart.down", ("down",), "the joint after"),
-    Key("chart.pageup", ("pageup", "left"), "the session before", "session"),
+    Key("chart.pageup", ("pageup", "left"), "the session before"),
     Key("chart.pagedown", ("pagedown", "right"), "the session after"),
     Key("chart.view", ("v",), "change between trend, table, session and page", "view"),
     Key("chart.sides", ("b",), "trend of both sides together, or of one"),
@@ -244,7 +247,7 @@ class Keymap:
 
     def action(self, screen: str, key: str) -> str:
         """What a key does on a screen, "" when nothing."""
-        return self._actions.get((screen, _SAME_KEY.get(key, key)), "")
+        return self._actions.get((screen, plain_key(key)), "")
 
     def all_keys(self) -> tuple[Key, ...]:
         """Every binding."""
@@ -258,6 +261,10 @@ class Keymap:
         """The first key of a binding as screens write it, "" when there is no such binding."""
         return next((key_name(key.keys[0]) for key in self._keys if key.id == id), "")
 
+    def names(self, screen: str) -> dict[str, str]:
+        """The first key of every action of a screen, as screens write it."""
+        return {key.action: key_name(key.keys[0]) for key in self.of(screen)}
+
     def line(self, screen: str) -> list[tuple[str, str]]:
         """Keys and short words for the line of keys at the foot of a screen.
 
@@ -267,6 +274,11 @@ class Keymap:
         kept = [key for key in named if key.action in ("help", "quit")]
         others = [key for key in named if key not in kept]
         return [(key_name(k.keys[0]), k.short) for k in (*others[:1], *kept, *others[1:])]
+
+
+def plain_key(key: str) -> str:
+    """The key that was meant where terminals send another one."""
+    return _SAME_KEY.get(key, key)
 
 
 def key_name(key: str) -> str:

@@ -70,7 +70,8 @@ def _names(keys: Iterable[str]) -> str:
 
 
 def _reasons() -> str:
-    return ", ".join(f"`{letter}` {NOT_TESTED[id_]}" for letter, id_ in REASON_LETTERS.items())
+    reasons = enumerate(REASON_LETTERS.items(), 1)
+    return ", ".join(f"`{letter}` or `{n}` {NOT_TESTED[id_]}" for n, (letter, id_) in reasons)
 
 
 def main(argv: Sequence[str]) -> int:

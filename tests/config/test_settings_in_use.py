@@ -124,6 +124,7 @@ def test_every_setting_tells_where_it_comes_from(
     }
     assert found["scales.hamstrings"]["where"] == "config.toml line 3"
     assert found["reading_error"]["source"] == "default"
+    assert (found["reference_sd"]["value"], found["read_back"]["value"]) == (2, False)
     assert (found["shelf"]["source"], found["shelf"]["where"]) == (
         "environment",
         "LIMBSCRIBE_SHELF",
@@ -145,12 +146,14 @@ def test_every_known_key_is_listed(run: Run):
 
 
 def test_refused_settings_are_shown_as_they_are_used_and_told(run: Run, tmp_path: Path):
-    write(tmp_path, 'reading_error = 0\ncolour = 1\n[keys]\n"entry.u" = "y"\n')
+    write(tmp_path, 'reading_error = 0\ncolour = 1\nreference_sd = 9\n[keys]\n"entry.u" = "y"\n')
     ran = run("config")
     assert ran.code == 1
+    assert re.search(r"^reference_sd +2 SD +default$", ran.out, re.M)
+    assert "line 3: reference_sd = 9 (standard deviations, a number from 1 to 5; 2 is" in ran.err
     assert re.search(r"^reading_error +5 deg +default$", ran.out, re.M)
     assert "keys.entry.u" not in ran.out
-    for told in ("line 1: reading_error = 0", "line 2: unknown key 'colour'", "line 4: entry.u"):
+    for told in ("line 1: reading_error = 0", "line 2: unknown key 'colour'", "line 5: entry.u"):
         assert f"limbscribe: config.toml {told}" in ran.err
 
 

@@ -223,6 +223,19 @@ def test_not_tested_takes_two_keys(letter):
     assert saves(effects) == 1
 
 
+@pytest.mark.parametrize(("digit", "letter"), list(zip("1234567", REASON_LETTERS, strict=True)))
+def test_a_reason_can_be_its_number(digit, letter):
+    assert typed(fresh(), f"n{digit}")[0].drafts == typed(fresh(), f"n{letter}")[0].drafts
+    assert typed(fresh(), f"n{digit}")[0].mode is typed(fresh(), f"n{letter}")[0].mode
+
+
+@pytest.mark.parametrize("key", ["0", "8", "9", "x"])
+def test_what_is_no_reason_is_refused(key):
+    state, effects = typed(fresh(), f"n{key}")
+    assert (state.mode, state.drafts[0].not_tested) == (Mode.REASON, "")
+    assert effects[-1].text == "one of the letters p r s c j t o, or a digit 1 to 7"
+
+
 def test_not_tested_other_asks_for_words():
     state, _ = typed(fresh(), "no<enter>")
     assert state.mode is Mode.NOTE
@@ -328,6 +341,30 @@ def test_running_stopwatch_holds_the_station():
     assert typed(state, "<down>")[0].cursor.station == 0
 
 
+@pytest.mark.parametrize("key", ["n", "g"])
+def test_what_leaves_the_station_is_refused_before_it_asks(key):
+    state, effects = typed(fresh(), f"k<enter>{key}")
+    assert state.mode is Mode.FIELDS
+    assert effects[-1].text == "the clonus stopwatch is running: k stops it"
+
+
+def test_leaving_another_prompt_lets_the_stopwatch_run():
+    state, _ = typed(fresh(station("soleus")), "k<enter>cwarm<escape>", ticks=50.0)
+    assert state.clonus_from == 50.0
+    assert typed(state, "w<backspace>")[0].clonus_from == 50.0
+    assert typed(fresh(station("soleus")), "k<backspace>")[0].clonus_from is None
+
+
+def test_tries_apart_speak_once_and_name_both():
+    state, effects = typed(fresh(station("soleus"), tries=2), "5<enter>-11<enter>")
+    assert effects[-1].text == "R1 tries 5 and -11 are 16 deg apart"
+    assert state.drafts[0].r1 == (5,)
+    state, effects = typed(state, "<enter>220<enter>22<enter>")
+    assert state.drafts[0].done
+    assert [flag.rule for flag in state.drafts[0].heard] == ["tries-apart"]
+    assert not any(isinstance(effect, Bell) for effect in effects)
+
+
 def test_pain_comment_posture():
     state, _ = typed(fresh(station("soleus")), "w7<enter>cwarm room<enter>pside lying<enter>")
     draft = state.drafts[0]
@@ -407,7 +444,7 @@ def test_quality_and_catch_contradict():
 
 
 def test_unlikely_speaks_once_and_the_same_key_accepts():
-    last = reading_of(typed(fresh(station("soleus")), "5<enter>220<enter>")[0], 0)
+    last = reading_of(typed(fresh(station("soleus")), "9<enter>220<enter>")[0], 0)
     state, effects = typed(fresh(station("soleus", last=last)), "-9<enter>")
     assert state.flags[0].rule == "sign-opposite"
     assert state.drafts[0].r1 == ()

@@ -54,6 +54,12 @@ def test_the_same_session_by_keys_and_by_lines_gives_the_same_readings():
     assert by_lines.drafts == by_keys.drafts
 
 
+def test_a_reason_can_be_its_number():
+    assert keys_of_line(fresh(), "n 1") == ("n", "1")
+    assert answered(fresh(), "n 7 spasm").drafts == answered(fresh(), "n o spasm").drafts
+    assert isinstance(keys_of_line(fresh(), "n 8"), Problem)
+
+
 ANSWERS = st.lists(
     st.tuples(
         st.none() | st.integers(-40, 140), st.integers(0, 4), st.integers(-40, 140), st.booleans()

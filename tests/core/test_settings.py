@@ -13,6 +13,8 @@ from limbscribe.core.settings import Settings, config_file, load_settings, parse
 GOOD = """\
 reading_error = 7
 change = 30
+reference_sd = 2.5
+read_back = true
 ascii = true
 [scales]
 hamstrings = "straight-180"
@@ -28,7 +30,8 @@ def parsed(text: str) -> Settings:
 
 def test_every_setting_is_read() -> None:
     settings = parsed(GOOD)
-    assert settings.limits == Limits(7, 30)
+    assert settings.limits == Limits(7, 30, 2.5)
+    assert settings.read_back
     assert settings.ascii
     assert settings.scales == {"hamstrings": "straight-180"}
     assert settings.keys == {"entry.undo": ("u", "ctrl+z"), "help": ("f1",)}
@@ -48,6 +51,12 @@ def test_without_a_file_the_defaults_hold(tmp_path: Path) -> None:
         ("reading_error = 0", "config.toml line 1", "reading_error = 0"),
         ("change = true", "config.toml line 1", "change = True"),
         ("change = 200", "config.toml line 1", "change = 200"),
+        ("reference_sd = 0.5", "config.toml line 1", "reference_sd = 0.5"),
+        ("reference_sd = 6", "config.toml line 1", "reference_sd = 6"),
+        ("reference_sd = nan", "config.toml line 1", "reference_sd = nan"),
+        ("reference_sd = true", "config.toml line 1", "reference_sd = True"),
+        ("reference_sd = '2'", "config.toml line 1", "reference_sd = '2'"),
+        ("read_back = 1", "config.toml line 1", "read_back = 1"),
         ("ascii = 1", "config.toml line 1", "ascii = 1"),
         ("[scales]\nhamstring = 'deficit'", "config.toml line 2", "no muscle group"),
         ("[scales]\nhamstrings = 'plantigrade-90'", "config.toml line 2", "has no scale"),
@@ -62,7 +71,8 @@ def test_a_setting_that_cannot_be_used_keeps_its_default(text: str, where: str, 
     settings = parsed(text)
     assert [problem.where for problem in settings.problems] == [where]
     assert what in settings.problems[0].what
-    assert settings.limits.reading_error == Limits().reading_error
+    assert settings.limits in (Limits(), Limits(change=20))
+    assert not settings.read_back
     assert settings.scales == {}
     assert settings.keys == {}
 

@@ -299,7 +299,7 @@ def test_the_script_meets_one_impossible_and_one_unlikely_entry(charts):
     state, effects = typed_to_the_end(charts[OPEN_CODE])
     assert [effect.text for effect in effects if isinstance(effect, Bell)] == [
         "R1 20 lies 8 deg beyond R2 12",
-        "R1 2: the sign was opposite, -10",
+        "R1 8: the sign was opposite, -10",
     ]
     left = [(r.muscle, r.side, f.rule) for r in session_readings(state) for f in r.flags]
     assert left == [("gastrocnemius", Side.RIGHT, "sign-opposite")]

@@ -11,8 +11,8 @@ from ..terminal import Terminal
 READ = re.compile(r"read: R1 (no catch|-?\d+), quality (\d), R2 (-?\d+)")
 
 
-def type_station(terminal: Terminal, done: int, slip: int = 0) -> None:
-    """Type what the top line says; ``slip`` is added to R2."""
+def type_station(terminal: Terminal, done: int, slip: bool = False) -> None:
+    """Type what the top line says, or with a slip an R2 beside it that has as many digits."""
     top = terminal.wait_for(f"{done} of 24 done").splitlines()
     found = READ.search(top[0])
     assert found, top[0]
@@ -20,7 +20,11 @@ def type_station(terminal: Terminal, done: int, slip: int = 0) -> None:
     presign = any(re.search(r"\bnow +-_", line) for line in top)
     r1, quality, r2 = found.groups()
     first = "" if r1 == "no catch" else angle(int(r1), presign)
-    terminal.send(f"{first}<enter>{quality}{angle(int(r2) + slip, presign)}<enter>")
+    second = angle(int(r2), presign)
+    if slip:
+        near = (angle(int(r2) + step, presign) for step in (1, -1))
+        second = next(text for text in near if len(text) == len(second))
+    terminal.send(f"{first}<enter>{quality}{second}<enter>")
 
 
 def angle(value: int, presign: bool) -> str:
@@ -32,7 +36,7 @@ def test_a_whole_session_with_one_slip(tmp_path: Path):
     environment = {"HOME": str(tmp_path), "XDG_DATA_HOME": str(tmp_path / "data")}
     terminal = Terminal("drill", environment=environment)
     for done in range(24):
-        type_station(terminal, done, slip=-1 if done == 1 else 0)
+        type_station(terminal, done, slip=done == 1)
     text = terminal.wait_for("readings a minute")
     assert "24 readings in" in text
     assert "1 slip in 72 values" in text

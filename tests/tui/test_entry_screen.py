@@ -6,10 +6,11 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from limbscribe.core.entry_prompts import REASON_LETTERS
 from limbscribe.core.entry_state import Mode, begin
 from limbscribe.core.muscles import shipped_muscles
 from limbscribe.core.plan import make_plan, settled
-from limbscribe.core.reading import Side
+from limbscribe.core.reading import NOT_TESTED, Side
 from limbscribe.core.session import seal_holds
 from limbscribe.core.shelf import NotSaved
 from limbscribe.tui.app import LimbscribeApp
@@ -141,7 +142,7 @@ def test_gap_is_never_shown_alone():
 
 def test_prompts_show_what_is_typed():
     for script, words in (
-        ("n", "not tested because"),
+        ("n", "not tested: 1 p pain"),
         ("cwarm", "comment: warm_"),
         ("w7", "pain 0 to 10: 7_"),
         ("gham", "Hamstrings, Left"),
@@ -149,6 +150,32 @@ def test_prompts_show_what_is_typed():
     ):
         state, _ = typed(entry(), script)
         assert words in "\n".join(text_of(message_rows(view(state), 80)))
+
+
+@pytest.mark.parametrize("width", [60, 80, 120])
+def test_every_reason_is_whole_on_two_rows_with_its_digit_and_letter(width):
+    state, _ = typed(entry(), "n")
+    rows = message_rows(view(state), width)
+    assert all(width_of(row) <= width for row in rows)
+    for number, (letter, id_) in enumerate(REASON_LETTERS.items(), 1):
+        reason = f"{number} {letter} {NOT_TESTED[id_]}"
+        assert any(reason in text for text in text_of(rows)), reason
+
+
+@pytest.mark.parametrize("size", [(60, 20), (80, 24), (120, 40)])
+def test_a_station_is_read_back_above_the_keys_that_confirm_it(size):
+    begun = entry()
+    begun = replace(begun, plan=replace(begun.plan, read_back=True))
+    text = screen_text(typed(begun, "-45<enter>2-10<enter>")[0], *size).replace("\n", " ")
+    assert "Left Hip flexors: R1 minus 45, quality 2, R2 minus 10" in text
+    assert "Enter confirm  Backspace back to the field  u undo" in text
+
+
+def test_a_flag_in_a_prompt_offers_only_what_works_there():
+    state, _ = typed(entry(), "5<enter>3k12<enter>")
+    assert state.mode is Mode.CLONUS
+    foot = screen_text(state).splitlines()[-1]
+    assert foot.split() == ["digits", "type", "it", "anew", "o", "let", "stand:", "why"]
 
 
 def test_control_characters_in_a_comment_are_made_visible():

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import getpass
 import time
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from limbscribe.core.checklist import Checklist, Item
+from limbscribe.core.history import history
 from limbscribe.core.shelf import ChartEntry, NotSaved, Shelf
 from limbscribe.tui.app import LimbscribeApp
 from limbscribe.tui.chart.screen import ChartScreen
@@ -188,7 +190,11 @@ async def test_a_new_patient_is_added_selected_and_set_up(tmp_path: Path) -> Non
         await type_keys(pilot, "s", *SURE)
         assert isinstance(app.screen, SetupScreen)
         assert "K-014" in app.screen.subject
-    assert [e.birth_year for e in app.desk.shelf.charts()] == [1958]
+    (added,) = app.desk.shelf.charts()
+    assert added.birth_year == 1958
+    created = history(app.desk.shelf.load(added.id))[0]
+    assert (created.kind, created.who) == ("created", getpass.getuser())
+    assert created.at == NOW.isoformat(timespec="seconds")
 
 
 async def test_a_session_is_started_left_and_resumed(tmp_path: Path) -> None:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from limbscribe.core.checklist import Checklist, Item
+from limbscribe.core.checks import RULES_VERSION
 from limbscribe.core.problem import Problem
 from limbscribe.core.reading import Reading, Side
 from limbscribe.core.session import Session
@@ -115,6 +116,7 @@ def test_the_session_is_explicit_in_everything() -> None:
     form = followed(fill(form, checklist="hemiplegia-short"), CHECKLISTS, None)
     made = session_of(form.values, catalogue(), made_for, "0f", STARTED)
     assert (made.examiner, made.recorder, made.started) == ("JT", "AB", STARTED)
+    assert made.rules == RULES_VERSION
     assert made.conditions.minutes_since_dose == 90
     assert made.conditions.cautions_read is False
     assert {item.sides for item in made.checklist.items} == {"left"}

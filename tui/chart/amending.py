@@ -156,7 +156,7 @@ class AmendScreen(EntryScreen):
         """Show what was changed, and ask who says so and why."""
         found = self._found()
         if self.state.clonus_from is not None:
-            self._say("the clonus stopwatch is running: k stops it")
+            self._say(self.state.stopwatch_runs)
         elif self.state.cursor.text:
             key = self.desk.keymap.name("entry.enter")
             self._say(f"{self.state.cursor.text} is not accepted yet: {key} accepts it")

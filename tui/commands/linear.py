@@ -160,6 +160,7 @@ class _Entry:
                 chart.by_date,
                 limits,
             )
+            plan = replace(plan, read_back=found.settings.read_back)
         except KeyError as missing:
             opened.leave()
             raise Stop(

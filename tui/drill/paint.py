@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from ...core.entry_state import EntryState
 from ..entry.layout import View, paint_entry
 from ..paint import Row, line, wrap
@@ -26,7 +28,12 @@ def paint_drill(
 
 
 def paint_result(
-    result: Result, left: int, first: int, foot: Row, size: tuple[int, int]
+    result: Result,
+    left: int,
+    first: int,
+    foot: Row,
+    size: tuple[int, int],
+    names: Mapping[str, str],
 ) -> list[Row]:
     """What came of it.
 
@@ -36,13 +43,14 @@ def paint_result(
         first: slip that stands at the top of those shown.
         foot: the line of keys.
         size: columns and rows.
+        names: key of each action of the drill, as screens write it.
     """
     width, height = size
     rows: list[Row] = [line(" Drill, result: invented values, nothing is stored", "title"), ()]
     for text in result_lines(result):
         rows += wrap(text, width)
-    rows += [(), *slip_rows(result, first, width, height - len(rows) - 4)]
-    more = f"Enter goes on: {left} to come" if left else "Enter leaves"
+    rows += [(), *slip_rows(result, first, width, height - len(rows) - 4, names["down"])]
+    more = f"{names['next']} goes on: {left} to come" if left else f"{names['next']} leaves"
     rows = [*rows, *([()] * height)][: height - 2]
     return [*rows, line(more, "bold"), foot]
 
@@ -62,15 +70,15 @@ def _counted(count: int, what: str) -> str:
     return f"{count} {what}" if count == 1 else f"{count} {what}s"
 
 
-def slip_rows(result: Result, first: int, width: int, room: int) -> list[Row]:
-    """Slips from one on, as many as fit; what does not fit is counted."""
+def slip_rows(result: Result, first: int, width: int, room: int, down: str) -> list[Row]:
+    """Slips from one on, as many as fit; what does not fit is counted, with the key to it."""
     shown: list[Row] = []
     slips = result.slips[first:]
     for index, slip in enumerate(slips):
         rows = wrap(str(slip), width, "ask")
         last = index == len(slips) - 1
         if len(shown) + len(rows) > room - (not last):
-            return [*shown, line(f"and {len(slips) - index} more: Down", "dim")]
+            return [*shown, line(f"and {len(slips) - index} more: {down}", "dim")]
         shown += rows
     return shown
 

@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 from random import Random
 
-from ...core.entry_state import TEXT_MODES, Mode
+from ...core.entry_state import Mode
 from ...core.plan import Plan
 from ..desk import Desk
+from ..entry.keys import for_reducer
 from ..paint import Row, keys_row
 from ..screen import PaintedScreen
 from .paint import is_empty, paint_drill, paint_result
@@ -32,6 +33,7 @@ class DrillScreen(PaintedScreen[None]):
 
     def __init__(self, desk: Desk, plan: Plan, sessions: int, chance: Random) -> None:
         super().__init__(desk)
+        plan = replace(plan, keys=desk.keymap.names("entry"))
         self._plan, self._sessions, self._chance = plan, sessions, chance
         self.drill: Drill = new_drill(plan, chance)
         self.results: tuple[Result, ...] = ()
@@ -53,9 +55,7 @@ class DrillScreen(PaintedScreen[None]):
         self.repaint()
 
     def _type(self, key: str, action: str) -> None:
-        mode = self.drill.entry.mode
-        as_text = mode in TEXT_MODES or mode is Mode.REASON
-        name = key if as_text and len(key) == 1 else action or key
+        name = for_reducer(self.drill.entry, key, action)
         self.drill, ring = pressed(self.drill, name, self.desk.moment())
         if ring:
             self.owner.bell()
@@ -106,8 +106,9 @@ class DrillScreen(PaintedScreen[None]):
         """The entry, or the result of every session so far."""
         if self.drill.over:
             foot = keys_row(self.desk.keymap.line("drill"), width)
-            total = together(self.results)
-            return paint_result(total, self._left, self._first_slip, foot, (width, height))
+            total, names = together(self.results), self.desk.keymap.names("drill")
+            size = (width, height)
+            return paint_result(total, self._left, self._first_slip, foot, size, names)
         number, ticks = len(self.results) + 1, self.desk.ticks()
         foot = self.foot(width)
         return paint_drill(self.drill, number, self._sessions, ticks, foot, (width, height))

@@ -13,19 +13,22 @@ from ..desk import Desk
 
 
 def plan_of(desk: Desk, chart: Chart, session: Session) -> Plan:
-    """The plan of a session of a chart.
+    """The plan of a session of a chart, in the ways and with the keys of this desk.
 
     Raises:
         KeyError: when its checklist names a muscle group that no longer exists.
     """
-    return make_plan(
+    settings = desk.catalogue.settings
+    plan = make_plan(
         session.checklist,
         chart.patient,
         session.when.year,
         desk.catalogue.muscles,
         chart.by_date,
-        desk.catalogue.settings.limits,
+        settings.limits,
     )
+    keys = desk.keymap.names("entry")
+    return replace(plan, read_back=settings.read_back, keys=keys)
 
 
 def open_session(desk: Desk, chart: Chart) -> Session | None:

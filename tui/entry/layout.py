@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ...core.entry_prompts import REASON_LETTERS, elapsed, goto_matches
+from ...core.entry_prompts import REASON_LETTERS, elapsed, ends_with, goto_matches
 from ...core.entry_state import EntryState, Mode
 from ...core.reading import NOT_TESTED
 from ...core.text import visible
-from ..keymap import key_name
 from ..paint import Row, beside, fit, keys_row, line, tail, width_of, wrap
 from .body import (
     CHART_WIDTH,
@@ -148,15 +147,29 @@ def _message(view: View, width: int) -> list[Row]:
     if state.flags:
         return _flag_rows(state, width)
     if state.mode is Mode.REASON:
-        pairs = (f"{letter} {NOT_TESTED[id_]}" for letter, id_ in REASON_LETTERS.items())
-        return wrap("not tested because:  " + "  ".join(pairs), width, "ask")
+        return _reason_rows(width)
+    if state.mode is Mode.READ_BACK:
+        return wrap(state.message, width, "bold")
     if state.mode is not Mode.FIELDS:
         return [_prompt_row(_label(state, view.ticks), state.prompt, width), *_under(state, width)]
     rows = wrap(state.message, width)
     seconds = elapsed(state, view.ticks)
     if seconds is not None:
-        rows = [((f"clonus stopwatch {seconds} s: k stops it", "ask"),), *rows]
+        rows = [((f"clonus stopwatch {seconds} s: {state.key('k')} stops it", "ask"),), *rows]
     return rows
+
+
+def _reason_rows(width: int) -> list[Row]:
+    """Digit, letter and words of each reason, none of them broken at the end of a row."""
+    text, rows = "not tested:", list[str]()
+    for number, (letter, id_) in enumerate(REASON_LETTERS.items(), 1):
+        reason = f"{number} {letter} {NOT_TESTED[id_]}"
+        if len(text) + 2 + len(reason) > width:
+            rows.append(text)
+            text = reason
+        else:
+            text += f"{' ' if number == 1 else '  '}{reason}"
+    return [((row, "ask"),) for row in (*rows, text)]
 
 
 def _flag_rows(state: EntryState, width: int) -> list[Row]:
@@ -167,20 +180,39 @@ def _flag_rows(state: EntryState, width: int) -> list[Row]:
 
 
 def foot_row(view: View, width: int) -> Row:
-    """The line of keys, or the way out of a flag."""
+    """The line of keys, or the way out of a flag or a read-back."""
     state = view.state
-    if not state.flags or state.mode is Mode.OVERRIDE:
-        return view.foot
-    if state.flags[0].level == "impossible":
-        pairs = [("digits", "type it anew"), ("Left", "field before"), ("o", "let stand: why")]
-    else:
-        pairs = [(key_name(state.pending), "again accepts"), ("digits", "type it anew")]
-    return keys_row([*pairs, ("u", "undo"), ("?", "help")], width)
+    name = state.key
+    if state.flags and state.mode is not Mode.OVERRIDE:
+        return keys_row(_flag_keys(state), width)
+    if state.mode is Mode.READ_BACK:
+        back = [(name("enter"), "confirm"), (name("backspace"), "back to the field")]
+        return keys_row([*back, (name("u"), "undo"), (name("help"), "help")], width)
+    return view.foot
+
+
+def _flag_keys(state: EntryState) -> list[tuple[str, str]]:
+    """What can be done about a flag: in a prompt there is less of it than in a field."""
+    name, in_field = state.key, state.mode is Mode.FIELDS
+    impossible = state.flags[0].level == "impossible"
+    pairs = [] if impossible else [(_same_key(state), "again accepts")]
+    if in_field or state.mode in (Mode.CLONUS, Mode.PAIN):
+        pairs.append(("digits", "type it anew"))
+    if impossible:
+        pairs += [(name("left"), "field before")] * in_field + [(name("o"), "let stand: why")]
+    if in_field or state.mode is Mode.READ_BACK:
+        return [*pairs, (name("u"), "undo"), (name("help"), "help")]
+    return pairs
+
+
+def _same_key(state: EntryState) -> str:
+    """The key that accepts what is unlikely: it was a digit of quality, or a command."""
+    return state.pending if state.pending.isdigit() else state.key(state.pending)
 
 
 def _label(state: EntryState, ticks: float) -> str:
     seconds = elapsed(state, ticks)
-    running = f" ({seconds} s running, k stops)" if seconds is not None else ""
+    running = f" ({seconds} s running, {state.key('k')} stops)" if seconds is not None else ""
     return {
         Mode.NOTE: "not tested because:",
         Mode.POSTURE: "position (empty: standard):",
@@ -195,7 +227,7 @@ def _under(state: EntryState, width: int) -> list[Row]:
     if state.mode is Mode.GOTO and state.prompt:
         names = [state.plan.stations[i].name for i in goto_matches(state, state.prompt)]
         return [fit(line("; ".join(names) or "no station with these letters", "dim"), width)]
-    return wrap(state.message or "Enter accepts, Backspace rubs out and leaves", width, "dim")
+    return wrap(state.message or f"{ends_with(state)} and leaves", width, "dim")
 
 
 def _prompt_row(label: str, text: str, width: int) -> Row:

@@ -29,6 +29,7 @@ from ..others import taken_over_words
 from ..paint import Row
 from ..screen import PaintedScreen
 from .as_saved import plan_of
+from .keys import for_reducer
 from .layout import View, paint_entry, trend_height
 
 TREND_DELAY_S = 0.06
@@ -78,15 +79,14 @@ class EntryScreen(PaintedScreen[str | None]):
 
     def press(self, key: str, action: str) -> None:
         """Shell actions here, everything else to the reducer."""
-        if self.state.mode is Mode.FIELDS and action in self._shell:
+        if self.state.mode in (Mode.FIELDS, Mode.READ_BACK) and action in self._shell:
             self._shell[action]()
             return
         if action == "quit" and len(key) > 1:
             self._quit()
             return
-        as_text = self.state.mode in TEXT_MODES or self.state.mode is Mode.REASON
         self._leaving = False
-        self._take(key if as_text and len(key) == 1 else action or key)
+        self._take(for_reducer(self.state, key, action))
 
     def pasted(self, text: str) -> None:
         """Text goes into a text prompt; numbers are typed, so that nobody pastes a session."""
@@ -216,14 +216,15 @@ class EntryScreen(PaintedScreen[str | None]):
         from ..review.screen import ReviewScreen
 
         if self.state.clonus_from is not None:
-            self._say("the clonus stopwatch is running: k stops it")
+            self._say(self.state.stopwatch_runs)
             return
         screen = ReviewScreen(self.desk, self.state, self._opened.session, self._chart.patient.code)
         self.owner.push_screen(screen, self._reviewed)
 
     def _reviewed(self, answer: int | str | None) -> None:
         if isinstance(answer, int):
-            self.state = replace(self.state, cursor=cursor_at(self.state, answer))
+            cursor = cursor_at(self.state, answer)
+            self.state = replace(self.state, cursor=cursor, mode=Mode.FIELDS, message="")
             self.repaint()
         elif answer == "close":
             self._close()

@@ -13,6 +13,7 @@ from dataclasses import replace
 
 from ...core.catalogue import Catalogue
 from ...core.checklist import MAX_TRIES, Checklist, Item, stations_of
+from ...core.checks import RULES_VERSION
 from ...core.muscle import Muscle
 from ...core.plan import settled
 from ...core.problem import Problem
@@ -356,6 +357,7 @@ def session_of(
             scales=catalogue.settings.scales,
         ),
         conditions=_conditions(values),
+        rules=RULES_VERSION,
     )
 
 
