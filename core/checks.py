@@ -18,8 +18,8 @@ from .reference import Reference
 RULES_VERSION = 2
 """Raised when what a flag means changes; every session keeps the one it was entered under.
 
-2: tries-apart; sign-opposite and slip from three reading errors on, a change from 23 deg on;
-sides-swapped weighs the whole of both sides."""
+2: tries-apart and between-steps; sign-opposite and slip from three reading errors on, a change
+from 23 deg on; sides-swapped weighs the whole of both sides."""
 
 CLONUS_LIMIT_S = 10
 """s; grade 3 is clonus shorter than this, grade 4 longer; exactly this long is neither.
@@ -39,6 +39,7 @@ RULES: dict[str, tuple[Literal["impossible", "unlikely"], str]] = {
     "sign-opposite": ("unlikely", "the sign is opposite to last time"),
     "slip": ("unlikely", "looks like a slip of the keys"),
     "tries-apart": ("unlikely", "two tries of one stretch far apart"),
+    "between-steps": ("unlikely", "an angle between the steps that are read"),
     "beyond-reference": ("unlikely", "slow range far beyond the reference"),
     "v2-order": ("unlikely", "V2 catch earlier than the V3 catch"),
     "v2-no-gravity": ("unlikely", "V2 where gravity cannot stretch the muscle"),
@@ -60,11 +61,14 @@ class Limits:
             our own simulation (demo/slips.py).
         reference_sd: R2 beyond the reference by more than so many of its standard deviations
             is asked about. Common practice, no published source.
+        reading_step: deg, the step to which angles are read; one between two steps is asked
+            about. Common practice, no published source; 1, the default, asks about none.
     """
 
     reading_error: int = 5
     change: int = 22
     reference_sd: float = 2
+    reading_step: int = 1
 
     @property
     def apart(self) -> int:
@@ -229,6 +233,16 @@ def _tries(reading: Reading, context: Context) -> Iterator[Flag]:
         yield flag("tries-apart", field, text)
 
 
+def _steps(reading: Reading, context: Context) -> Iterator[Flag]:
+    """Where angles are read to 5 deg, one that ends in 3 was not read off."""
+    step = context.limits.reading_step
+    for field, tries in (("r1", reading.r1_tries), ("r2", reading.r2_tries)):
+        between = [try_ for try_ in tries if try_ is not None and try_ % step]
+        if between:
+            text = f"{field.upper()} {between[-1]}: angles are read to {step} deg here"
+            yield flag("between-steps", field, text)
+
+
 def _reference(reading: Reading, context: Context) -> Iterator[Flag]:
     reference, r2 = context.reference, reading.r2_stretch
     if reference is None or reference.sd is None or r2 is None:
@@ -293,6 +307,7 @@ _FIELD_RULES: tuple[_Rule, ...] = (
     _clonus,
     _since_last,
     _tries,
+    _steps,
     _reference,
     _velocity,
 )

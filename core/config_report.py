@@ -145,6 +145,7 @@ def _row(key: str, value: object, settings: Settings) -> Setting:
 
 _UNITS = {
     **{"reading_error": " deg", "change": " deg", "reference_sd": " SD"},
+    **{"reading_step": " deg"},
     **{"idle_minutes": " min", "mdc_level": " %"},
 }
 
@@ -175,6 +176,9 @@ EXAMPLE = """\
 
 # A larger change since the last session is asked about, deg.
 #change = 22
+
+# The step to which angles are read, deg: 1, 2, 5 or 10. An angle between two steps is asked about.
+#reading_step = 1
 
 # A slow range beyond the reference by more than so many standard deviations is asked about.
 #reference_sd = 2

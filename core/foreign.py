@@ -10,10 +10,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
+from itertools import groupby
 from typing import BinaryIO
 
 from .angles import parse_angle
 from .foreign_map import ForeignMap
+from .foreign_wide import Key, by_station, station_cells
 from .foreign_words import plain
 from .import_row import Refused
 from .muscles import Muscle
@@ -51,6 +53,7 @@ class ForeignTable:
     _muscles: Mapping[str, Muscle]
     _rows: Iterator[Row | Problem]
     _places: Mapping[str, int]
+    _wide: Mapping[Key, Mapping[str, int]]
 
     def rows(self) -> Iterator[Row | Refused | Problem]:
         """The rows in our form; a Problem, always the last, is why it cannot be read on."""
@@ -65,22 +68,51 @@ class ForeignTable:
                 what = "too many" if len(cells) > width else "too few"
                 yield Refused(there, f"{what} columns: {len(cells)}, wanted {width}")
                 continue
-            yield self._translated(there)
+            yield from self._stations(there) if self._wide else (self._translated(there),)
 
     def refused_lines(self, refused: Iterable[Refused]) -> Iterator[bytes]:
-        """The file of refused rows: as they came, with the reason in a last column."""
+        """The file of refused rows: as they came, with the reason in a last column.
+
+        A row of a wide table stands there once, whatever of its stations was refused.
+        """
         width = len(self.header)
         rows = (
-            (*cells, *[""] * (width - len(cells)), each.reason)
-            for each in refused
-            for cells in [each.row.original or each.row.cells]
+            (*cells, *[""] * (width - len(cells)), "; ".join(dict.fromkeys(map(self._why, group))))
+            for _, of_line in groupby(refused, lambda each: each.row.line)
+            for group in [list(of_line)]
+            for cells in [group[0].row.original or group[0].row.cells]
         )
         form = self.map.separator, self.map.encoding
         return written_rows(rows, (*self.header, REASON), *form)
 
-    def _translated(self, row: Row) -> Row | Refused:
+    def _why(self, refused: Refused) -> str:
+        """The reason, and of which station where that is not clear from the row."""
+        ours = dict(zip(refused.row.columns, refused.row.cells, strict=False))
+        named = f"{ours.get('muscle', '')} {ours.get('side', '')}".strip()
+        return f"{named}: {refused.reason}" if self._wide and named else refused.reason
+
+    def _stations(self, row: Row) -> Iterator[Row | Refused]:
+        """The rows of ours that one row of a wide table makes."""
+        empty = True
+        for key, places in self._wide.items():
+            cells = {value: row.cells[place] for value, place in places.items()}
+            if all(plain(cell) in self.map.blank for cell in cells.values()):
+                continue
+            empty = False
+            names = {value: self.header[place] for value, place in places.items()}
+            yield self._translated(row, station_cells(key, cells), names)
+        if empty:
+            yield Refused(row, "no station has a value in this row")
+
+    def _translated(
+        self,
+        row: Row,
+        station: Mapping[str, str] | None = None,
+        names: Mapping[str, str] | None = None,
+    ) -> Row | Refused:
         cells = {target: row.cells[place] for target, place in self._places.items()}
-        work = _Translation(self.map, self._muscles, cells)
+        names = {**self.map.columns, **(names or {})}
+        work = _Translation(self.map, self._muscles, {**cells, **(station or {})}, names)
         ours = work.run()
         if work.faults:
             return Refused(row, "; ".join(work.faults))
@@ -106,16 +138,23 @@ def open_table(
     if header[-1] == REASON and REASON not in map_.columns.values():
         header = header[:-1]
     where = f"{name} line {first.line}"
-    places: dict[str, int] = {}
-    for target, wanted in map_.columns.items():
-        found = [place for place, text in enumerate(header) if text == wanted.strip()]
-        if len(found) != 1:
-            times = "twice" if found else "not there"
+    found: dict[tuple[str, str], int] = {}
+    wanted = [("", target, column) for target, column in map_.columns.items()]
+    wanted += [("wide", spot.words, column) for column, spot in map_.wide.items()]
+    for table, target, column in wanted:
+        there = [place for place, text in enumerate(header) if text == column.strip()]
+        if len(there) != 1:
+            times = "twice" if there else "not there"
             mend = f"{map_.name} names it as {target}; here are: " + ", ".join(map(repr, header))
-            return Problem(where, f"the column {wanted!r} is {times}", mend)
-        places[target] = found[0]
-    unused = tuple(text for place, text in enumerate(header) if place not in places.values())
-    return ForeignTable(header, map_, unused, muscles, rows, places)
+            return Problem(where, f"the column {column!r} is {times}", mend)
+        found[table, column if table else target] = there[0]
+    unused = tuple(t for place, t in enumerate(header) if place not in set(found.values()))
+    places = {target: place for (table, target), place in found.items() if not table}
+    wide = {
+        key: {value: found["wide", column] for value, column in values.items()}
+        for key, values in by_station(map_.wide).items()
+    }
+    return ForeignTable(header, map_, unused, muscles, rows, places, wide)
 
 
 @dataclass(slots=True)
@@ -125,6 +164,7 @@ class _Translation:
     map: ForeignMap
     muscles: Mapping[str, Muscle]
     cells: dict[str, str]
+    names: Mapping[str, str]
     faults: list[str] = field(default_factory=list[str])
 
     def run(self) -> dict[str, str]:
@@ -152,7 +192,7 @@ class _Translation:
         return cells
 
     def _complain(self, name: str, text: str, why: str) -> None:
-        header = self.map.columns.get(name, self.map.columns.get("combined", name))
+        header = self.names.get(name, self.names.get("combined", name))
         self.faults.append(f"{header} {visible(repr(text))}: {why}")
 
     def _unblank(self, text: str) -> str:

@@ -14,6 +14,7 @@ from .angles import parse_angle
 from .foreign_dates import DATE_FORMS, Form, parse_form
 from .foreign_map import ORDERS, TARGETS
 from .foreign_sample import MOST_WORDS, Sample
+from .foreign_wide import EXAMPLE, STATION, Spot, parse_spot, told_letters
 from .foreign_words import (
     LEFT_OUT,
     MEANINGS,
@@ -113,6 +114,7 @@ class Questions:
         self._ask, self._tell = ask, tell
         self._answers = Answers()
         self._columns: dict[str, int] = {}
+        self._wide: dict[int, Spot] = {}
 
     def run(self) -> Answers:
         """Show the table and ask everything."""
@@ -123,7 +125,7 @@ class Questions:
         for place, header in enumerate(sample.header):
             self._ask_column(place, header)
         for target in ("patient", "muscle", "side", "fast_velocity"):
-            if target not in self._columns:
+            if target not in self._columns and not (self._wide and target in STATION):
                 self._ask_fixed(target)
         self._ask_dates()
         self._ask_numbers()
@@ -144,11 +146,18 @@ class Questions:
                 *(f"  {' | '.join(row)}" for row in (sample.header, *sample.first)),
                 "A column may be:",
                 *(f"  {word}: {means}" for word, means in COLUMN_WORDS.items()),
+                f"or, in a table of one row a session, of one station: {EXAMPLE}",
             ]
         )
 
     def _cells(self, place: int) -> tuple[str, ...]:
         return tuple(cell for cell in self._sample.words[place] if cell)
+
+    def _cells_of(self, target: str) -> tuple[str, ...]:
+        """The different cells of the column, or of all the stations' columns, of this kind."""
+        places = [place for place, spot in self._wide.items() if spot.value == target]
+        places += [self._columns[target]] if target in self._columns else []
+        return tuple(dict.fromkeys(cell for place in places for cell in self._cells(place)))
 
     def _ask_column(self, place: int, header: str) -> None:
         cells = self._cells(place)
@@ -167,12 +176,20 @@ class Questions:
         elif header in COLUMN_WORDS and header not in self._columns and not joint:
             asked = f"{asked}[{header}] "
         target = self._target(asked, header, joint)
-        if lettered(header):
-            self._answers.put("letters", header, target or LEFT_OUT)
-        if target:
-            self._columns[target] = place
-            self._answers.put("columns", target, header)
-        if target == "combined":
+        spot = parse_spot(target, self._muscles)
+        if isinstance(spot, Spot):
+            self._wide[place] = spot
+            self._answers.put("wide", header, spot.words)
+            for letter in sorted(told_letters(header)):
+                self._answers.put("letters", letter, spot.value)
+            target = spot.value
+        else:
+            if lettered(header):
+                self._answers.put("letters", header, target or LEFT_OUT)
+            if target:
+                self._columns[target] = place
+                self._answers.put("columns", target, header)
+        if target == "combined" and "combined" not in self._answers.tables:
             self._ask_order(joint or "/", cells)
 
     def _target(self, asked: str, header: str, joint: str) -> str:
@@ -184,14 +201,30 @@ class Questions:
                     return ""
             elif not typed:
                 return header if asked.endswith("] ") else ""
-            if typed not in TARGETS:
+            spot = parse_spot(typed, self._muscles)
+            value = spot.value if isinstance(spot, Spot) else typed
+            if isinstance(spot, Spot) and (why := self._against(spot, header)):
+                self._tell([why])
+            elif isinstance(spot, str) and " " in typed:
+                self._tell([spot])
+            elif value not in TARGETS:
                 self._tell(["one of " + ", ".join(TARGETS)])
             elif typed in self._columns:
                 self._tell([f"{typed} is column {self._columns[typed] + 1} already"])
-            elif joint and typed in ("r1", "r2", "quality", "gap"):
+            elif joint and value in ("r1", "r2", "quality", "gap"):
                 self._tell([f"its cells hold two values with {joint} between them: combined"])
             else:
                 return typed
+
+    def _against(self, spot: Spot, header: str) -> str:
+        """Why a column cannot be this, "" when it can."""
+        if spot in self._wide.values():
+            return f"{spot.words} is another column already"
+        said = self._answers.tables.get("letters", {})
+        for letter in sorted(told_letters(header)):
+            if said.get(letter, spot.value) != spot.value:
+                return f"{letter!r} is {said[letter]} in a column before: it cannot be both"
+        return ""
 
     def _ask_order(self, joint: str, cells: Sequence[str]) -> None:
         example = next(iter(cells), "2/-70")
@@ -214,9 +247,8 @@ class Questions:
             "fast_velocity": ["V2", "V3"],
             "muscle": list(self._muscles),
         }
-        if target == "fast_velocity" and not {"r1", "quality", "gap", "combined"} & set(
-            self._columns
-        ):
+        open_ = {*self._columns, *(s.value for s in self._wide.values() if not s.velocity)}
+        if target == "fast_velocity" and not {"r1", "quality", "gap", "combined"} & open_:
             return
         words = f"No column is {target} ({COLUMN_WORDS[target]}). What is it in every row? "
         if target in allowed:
@@ -266,10 +298,8 @@ class Questions:
     def _ask_numbers(self) -> None:
         """What cells of the angles mean that are no numbers."""
         seen: set[str] = set()
-        for target in ("r1", "r2", "gap", "quality", "clonus_s", "pain"):
-            if target not in self._columns or target == "quality":
-                continue
-            for cell in self._cells(self._columns[target])[:MOST_WORDS]:
+        for target in ("r1", "r2", "gap", "clonus_s", "pain"):
+            for cell in self._cells_of(target)[:MOST_WORDS]:
                 if plain(cell) in seen or not isinstance(parse_angle(cell), Problem):
                     continue
                 seen.add(plain(cell))
@@ -295,9 +325,7 @@ class Questions:
 
     def _ask_words(self, target: str, table: str, meanings: Mapping[str, str]) -> None:
         """What the words of a column mean; those that are ours already are not asked about."""
-        if target not in self._columns:
-            return
-        cells = self._cells(self._columns[target])
+        cells = self._cells_of(target)
         if len(cells) > MOST_WORDS:
             self._tell([f"{target} has more than {MOST_WORDS} different cells: is it words?"])
         for cell in cells[:MOST_WORDS]:
@@ -337,6 +365,7 @@ class Questions:
         if "muscle" in self._columns:
             cells = self._cells(self._columns["muscle"])
             occurring |= dict.fromkeys(cell for cell in cells if cell in self._muscles)
+        occurring |= dict.fromkeys(spot.muscle for spot in self._wide.values())
         fixed = self._answers.tables.get("fixed", {}).get("muscle")
         if isinstance(fixed, str):
             occurring[fixed] = None

@@ -43,7 +43,8 @@ written by hand::
     [not_tested]
     pain = ["zu schmerzhaft"]
 
-Nothing that is not said is guessed: a row with a word that is in no list is refused.
+Nothing that is not said is guessed: a row with a word that is in no list is refused. A table
+with one row a session has a table [wide] in place of most columns, see foreign_wide.py.
 """
 
 from __future__ import annotations
@@ -56,6 +57,7 @@ from zoneinfo import ZoneInfo
 
 from .angles import SCALE_IDS
 from .foreign_dates import Form, parse_form
+from .foreign_wide import STATION, Spot, by_station, read_spots
 from .foreign_words import LEFT_OUT, MEANINGS, lettered, plain
 from .muscles import Muscle
 from .problem import Problem
@@ -78,6 +80,7 @@ _ZONES = "a name like Europe/Vienna; or say utc_offset under [columns] or [fixed
 _TABLES: dict[str, tuple[str, ...] | None] = {
     "file": ("separator", "encoding"),
     "columns": TARGETS,
+    "wide": None,
     "letters": None,
     "fixed": FIXABLE,
     "date": ("form", "time", "zone"),
@@ -111,6 +114,7 @@ class ForeignMap:
         separator: between cells.
         encoding: of the file.
         columns: ours -> header there; see TARGETS.
+        wide: header there -> what the column holds, in a wide table.
         fixed: ours -> what every row has.
         date: form of the dates.
         time: form of the times.
@@ -129,6 +133,7 @@ class ForeignMap:
     separator: str
     encoding: str
     columns: Mapping[str, str]
+    wide: Mapping[str, Spot]
     fixed: Mapping[str, str]
     date: Form
     time: Form
@@ -177,7 +182,8 @@ class _Reader:
         for table, keys in _TABLES.items():
             self._check_keys(table, keys)
         columns, fixed = self._texts("columns"), self._texts("fixed")
-        self._check_columns(columns, fixed)
+        wide = self._wide()
+        self._check_columns(columns, fixed, wide)
         self._check_letters(columns)
         self._check_fixed(fixed)
         both = (self._list("numbers", "blank") & self._list("numbers", "no_catch")) - {""}
@@ -189,6 +195,7 @@ class _Reader:
             separator=self._choice("file", "separator", SEPARATORS, ","),
             encoding=self._choice("file", "encoding", ENCODINGS, "utf-8"),
             columns=columns,
+            wide=wide,
             fixed=fixed,
             date=self._form("form", "", ("year", "month", "day")),
             time=self._form("time", "hh:mm", ("hour", "minute")),
@@ -197,7 +204,7 @@ class _Reader:
             unit=self._text("numbers", "unit", ""),
             blank=self._list("numbers", "blank") | {""},
             no_catch=self._list("numbers", "no_catch"),
-            order=self._order(columns),
+            order=self._order([*columns, *(spot.value for spot in wide.values())]),
             joint=self._choice("combined", "separator", JOINTS, "/"),
             words={column: self._words(table) for column, table in _WORDS.items()},
             scales=self._scales(),
@@ -259,25 +266,53 @@ class _Reader:
                     self.complain(table, key, what, "keep it in one of the two lists")
         return found
 
-    def _check_columns(self, columns: Mapping[str, str], fixed: Mapping[str, str]) -> None:
+    def _wide(self) -> dict[str, Spot]:
+        """Columns of stations by header; each value of a station once."""
+        found, faults = read_spots(self._texts("wide"), self._texts("letters"), self.muscles)
+        for fault in faults:
+            self.complain("wide", *fault)
+        return found
+
+    def _check_columns(
+        self, columns: Mapping[str, str], fixed: Mapping[str, str], wide: Mapping[str, Spot]
+    ) -> None:
+        for target in STATION if wide else ():
+            if target in columns or target in fixed:
+                what = f"{target} stands under [wide], so it has no column of its own"
+                self.complain("columns", target, what, "leave the line out")
         for target in NEEDED:
-            if target not in columns and target not in fixed:
+            if target not in (*columns, *fixed) and not (wide and target in STATION):
                 what = f"nothing says which column is {target}"
                 self.complain("columns", "", what, f'add {target} = "header"')
         for target in columns.keys() & fixed.keys():
             what = f"{target} is a column and fixed too"
             self.complain("fixed", target, what, "keep one of the two")
+        speed = "fast_velocity" in (*columns, *fixed)
+        if not wide:
+            self._check_measured("columns", columns, speed)
+        for (*_, velocity), values in by_station(wide).items():
+            self._check_measured("wide", values, speed or bool(velocity))
+
+    def _check_measured(self, table: str, columns: Mapping[str, str], speed: bool) -> None:
+        """Whether the values of one station go together."""
+
+        def complain(target: str, what: str, mend: str) -> None:
+            key = columns[target] if table == "wide" and target else target
+            self.complain(table, key, what, mend)
+
         measured = {"r1", "r2", "quality", "gap", "combined"} & columns.keys()
         if not measured:
-            self.complain("columns", "", "no column is measured", "add r1, r2 or quality")
-        if measured - {"r2"} and "fast_velocity" not in (*columns, *fixed):
+            some = next(iter(columns), "") if table == "wide" else ""
+            complain(some, "no column is measured", "add r1, r2 or quality")
+        if measured - {"r2"} and not speed:
             mend = 'add fast_velocity = "V3" (or "V2") under [fixed], or its column'
-            self.complain("columns", "", "nothing says how fast the fast stretch was", mend)
+            some = min(measured) if table == "wide" else ""
+            complain(some, "nothing says how fast the fast stretch was", mend)
         if "combined" in columns and {"r1", "quality", "gap"} & columns.keys():
-            self.complain("columns", "combined", "r1 and quality stand twice", "keep one form")
+            complain("combined", "r1 and quality stand twice", "keep one form")
         if "gap" in columns and ("r1" in columns or "r2" not in columns):
             mend = "R1 = R2 - gap needs the column r2, and no column r1"
-            self.complain("columns", "gap", "gap does not fit the other columns", mend)
+            complain("gap", "gap does not fit the other columns", mend)
 
     def _check_letters(self, columns: Mapping[str, str]) -> None:
         said = self._texts("letters")
@@ -334,11 +369,12 @@ class _Reader:
             return None
         return zone
 
-    def _order(self, columns: Mapping[str, str]) -> tuple[str, ...]:
-        if "combined" not in columns:
+    def _order(self, values: Collection[str]) -> tuple[str, ...]:
+        if "combined" not in values:
             return ()
         if "order" not in self.table("combined"):
-            what = f"{columns['combined']!r} holds two values, and nothing says which comes first"
+            column = self.table("columns").get("combined", "a column")
+            what = f"{column!r} holds two values, and nothing says which comes first"
             mend = 'add [combined] with order = "quality/r1" or "r1/quality"'
             self.complain("columns", "combined", what, mend)
             return ()

@@ -45,8 +45,12 @@ _WORD = re.compile(r"[a-z]+_?[0-9]?|[0-9]+", re.ASCII)
 
 def lettered(header: str) -> bool:
     """Whether a header has a letter of the trade in it that must be asked about."""
-    words = (word.replace("_", "") for word in _WORD.findall(header.casefold()))
-    return any(word in LETTERS for word in words)
+    return bool(letters_in(header))
+
+
+def letters_in(header: str) -> frozenset[str]:
+    """The letters of the trade in a header, small."""
+    return LETTERS & {word.replace("_", "") for word in _WORD.findall(header.casefold())}
 
 
 def combined_separator(cells: Iterable[str]) -> str:

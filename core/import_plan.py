@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import deque
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
@@ -47,24 +47,22 @@ class Change:
 
     session: Session
     added: tuple[Reading, ...] | None
-    rows: tuple[Row, ...]
+    rows: Sequence[Row]
     flagged: int
 
 
 @dataclass(frozen=True, slots=True)
-class ChartPlan:
-    """What the rows of one patient come to.
+class VisitPlan:
+    """What the rows of one visit come to.
 
     Attributes:
-        code: patient code.
-        changes: documents to add, by the start of the session.
-        already: rows that the chart (or the same file, further up) has already.
+        change: the document to add, None when nothing is new.
+        already: how many rows the chart (or the same file, further up) has already.
         refused: rows left out, with their reasons.
     """
 
-    code: str
-    changes: tuple[Change, ...]
-    already: tuple[Row, ...]
+    change: Change | None
+    already: int
     refused: tuple[Refused, ...]
 
 
@@ -74,46 +72,36 @@ class _Group:
 
     known: dict[Station, tuple[Reading, int]]
     accepted: list[tuple[Row, Reading]]
-    already: list[Row]
     refused: list[Refused]
+    already: int = 0
 
 
-def plan_chart(
-    code: str, rows: Sequence[ParsedRow], patient: Patient, stored: Iterable[Session], judge: Judge
-) -> ChartPlan:
-    """What the rows of one patient would add to the chart.
+def plan_visits(
+    code: str,
+    visits: Iterable[tuple[Visit, Iterable[ParsedRow]]],
+    patient: Patient,
+    stored: Iterable[Session],
+    judge: Judge,
+) -> Iterator[VisitPlan]:
+    """What the visits of one patient would add to the chart, one after the other.
 
     Args:
         code: patient code.
-        rows: the patient's rows in the order of the file.
+        visits: each once with its rows in the order of the file, from the earliest on.
         patient: for the reference ranges.
         stored: the chart's sessions, amendments applied.
         judge: what the rows are held against.
     """
     past = _Past(stored)
-    changes: list[Change] = []
-    already: list[Row] = []
-    refused: list[Refused] = []
-    for visit, of_visit in _visits(rows):
+    for visit, of_visit in visits:
         same = past.same(visit)
         past.go_to(visit.when)
-        group = _Group(_stations(same), [], [], [])
+        group = _Group(_stations(same), [], [])
         for row in of_visit:
             _take(row, group, past, patient, judge)
-        already += group.already
-        refused += group.refused
-        if group.accepted:
-            changes.append(_change(code, visit, same, group.accepted))
-            past.add(visit.when, [reading for _, reading in group.accepted])
-    return ChartPlan(code, tuple(changes), tuple(already), tuple(refused))
-
-
-def _visits(rows: Iterable[ParsedRow]) -> list[tuple[Visit, list[ParsedRow]]]:
-    """The visits with their rows from the earliest on; equal starts in the order of the file."""
-    found: dict[Visit, list[ParsedRow]] = {}
-    for row in rows:
-        found.setdefault(row.visit, []).append(row)
-    return sorted(found.items(), key=lambda item: item[0].when)
+        change = _change(code, visit, same, group.accepted) if group.accepted else None
+        past.add(visit.when, [reading for _, reading in group.accepted])
+        yield VisitPlan(change, group.already, tuple(group.refused))
 
 
 class _Past:
@@ -180,7 +168,7 @@ def _take(row: ParsedRow, group: _Group, past: _Past, patient: Patient, judge: J
     if station in group.known:
         have, line = group.known[station]
         if reading_cells(have) == reading_cells(row.reading):
-            group.already.append(row.row)
+            group.already += 1
         else:
             group.refused.append(Refused(row.row, _differs(have, row.reading, line)))
         return

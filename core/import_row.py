@@ -144,6 +144,13 @@ def parse_row(row: Row, muscles: Mapping[str, Muscle], now: datetime) -> ParsedR
     return ParsedRow(row, code, visit, reading)
 
 
+def visit_of_row(row: Row, now: datetime) -> Visit:
+    """The visit of a row in which parse_row() found nothing wrong."""
+    visit = _visit(_Cells(dict(zip(row.columns, row.cells, strict=True))), now)
+    assert visit is not None, "a row without a date is refused before"
+    return visit
+
+
 def _visit(cells: _Cells, now: datetime) -> Visit | None:
     """The visit; an empty time is 00:00 and an empty offset +00:00."""
     started = _started(cells)

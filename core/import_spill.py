@@ -2,12 +2,15 @@
 
 Small files stay in memory. Of a large one the rows go to a temporary file without a name,
 which only this process can read and which is gone when it ends; what stays in memory is a
-number a row.
+number a row. For an encrypted shelf each row is sealed there with a key that is kept nowhere
+but in the memory of this process, so that nothing plain touches the disk.
 """
 
 from __future__ import annotations
 
+import base64
 import json
+import os
 import tempfile
 import weakref
 from array import array
@@ -26,9 +29,14 @@ _Kept = tuple[int, list[str], int, list[str] | None, str]
 
 
 class Spill:
-    """Rows, each found again by the number that put() gave it."""
+    """Rows, each found again by the number that put() gave it.
 
-    def __init__(self) -> None:
+    Args:
+        sealed: encrypt what is put aside.
+    """
+
+    def __init__(self, sealed: bool = False) -> None:
+        self._secret = os.urandom(32) if sealed else b""
         self._file = tempfile.SpooledTemporaryFile(_IN_MEMORY)  # noqa: SIM115 - see finalize
         weakref.finalize(self, self._file.close)
         self._columns: list[tuple[str, ...]] = []
@@ -40,16 +48,31 @@ class Spill:
         kind = self._columns.index(row.columns)
         place = self._file.seek(0, 2)
         kept = [row.line, row.cells, kind, row.original, reason]
-        self._file.write(json.dumps(kept).encode("ascii") + b"\n")
+        self._file.write(self._closed(place, json.dumps(kept).encode("ascii")) + b"\n")
         return place
 
     def get(self, place: int) -> tuple[Row, str]:
         """A row and the reason kept with it."""
         self._file.seek(place)
-        kept = cast("_Kept", json.loads(self._file.readline()))
+        kept = cast("_Kept", json.loads(self._opened(place, self._file.readline())))
         line, cells, kind, original, reason = kept
         as_it_was = None if original is None else tuple(original)
         return Row(line, tuple(cells), self._columns[kind], as_it_was), reason
+
+    def _closed(self, place: int, line: bytes) -> bytes:
+        """A line as it is put aside, without a line break in it."""
+        if not self._secret:
+            return line
+        from .shelf.vault_cipher import seal
+
+        return base64.b64encode(seal(self._secret, b"row %d" % place, line))
+
+    def _opened(self, place: int, line: bytes) -> bytes:
+        if not self._secret:
+            return line
+        from .shelf.vault_cipher import unseal
+
+        return unseal(self._secret, b"row %d" % place, base64.b64decode(line))
 
 
 class RefusedRows(Sequence[Refused]):

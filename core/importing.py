@@ -1,22 +1,24 @@
 """Import of a readings CSV into a shelf: every row is stored, there already, or refused.
 
 First the whole file is read, so that one that breaks off changes nothing; its rows are put
-aside by patient (import_spill.py). Then one chart after the other is dealt with. So the memory
-used follows the largest chart and not the length of the file, and a chart is written once for
-all its new sessions and once for all its additions.
+aside by patient (import_spill.py). Then one chart after the other is dealt with, visit by visit
+(import_visits.py). So the memory used follows the documents of the largest chart and not the
+length of the file, and a chart is written once for all its new sessions and once for all its
+additions.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Generator, Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from io import BytesIO
 
-from .import_plan import Change, ChartPlan, Judge, amendment_id, plan_chart
-from .import_row import ParsedRow, Refused, parse_row
+from .import_plan import Change, Judge, amendment_id, plan_visits
+from .import_row import Refused, parse_row
 from .import_spill import Places, RefusedRows, Spill
+from .import_visits import Visits
 from .patient import Patient
 from .problem import Problem
 from .report.csv_rows import COLUMNS, OVERRIDE, REASON, Row, stream_rows, written_rows
@@ -120,7 +122,7 @@ def import_rows(
     Returns:
         What was done, or why the file as a whole cannot be read; then nothing was done.
     """
-    spill, places = Spill(), Places()
+    spill, places = Spill(sealed=shelf is not None and shelf.encrypted), Places()
     tally = _Tally(RefusedRows(spill))
     count = 0
     for row in rows:
@@ -137,8 +139,7 @@ def import_rows(
     job = _Job(shelf, judge, now, dry_run, tally)
     done = len(tally.refused)
     for code, own in places:
-        parsed_rows = [parse_row(spill.get(place)[0], judge.muscles, now) for place in own]
-        job.take(code, [row for row in parsed_rows if isinstance(row, ParsedRow)])
+        job.take(code, Visits(spill, own, judge.muscles, now))
         done += len(own)
         if progress:
             progress("dealt with", done, count)
@@ -178,6 +179,14 @@ def _outcome(rows: int, tally: _Tally) -> Outcome:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class _ChartPlan:
+    """What is to be added to one chart, by the start of the sessions."""
+
+    code: str
+    changes: tuple[Change, ...]
+
+
 class _Job:
     """One import: the charts one after the other, new ones some at a time.
 
@@ -192,21 +201,18 @@ class _Job:
         self._at = now.isoformat(timespec="seconds")
         self._look = shelf
         self._find = shelf.finder() if shelf else None
-        self._new: list[ChartPlan] = []
+        self._new: list[_ChartPlan] = []
 
-    def take(self, code: str, rows: list[ParsedRow]) -> None:
+    def take(self, code: str, visits: Visits) -> None:
         """Deal with the rows of one patient."""
         tally = self._tally
         try:
             chart_id = self._find(code) if self._find else None
             chart = self._look.load(chart_id) if self._look and chart_id else None
         except ShelfError as error:
-            tally.refused.extend(Refused(row.row, str(error)) for row in rows)
+            tally.refused.extend(Refused(row, str(error)) for row in visits.rows)
             return
-        patient, stored = (chart.patient, chart.by_date) if chart else (Patient(code), ())
-        plan = plan_chart(code, rows, patient, stored, self._judge)
-        tally.already += len(plan.already)
-        tally.refused.extend(plan.refused)
+        plan = self._planned(code, visits, chart)
         if not plan.changes:
             return
         if chart is None:
@@ -217,9 +223,22 @@ class _Job:
         elif chart is None:
             self._put_off(plan)
         else:
-            _store(plan, self._shelf, chart.id, _tips(chart), self._at, tally)
+            tips, id_ = _tips(chart), chart.id
+            del chart  # its documents are read once more for writing
+            _store(plan, self._shelf, id_, tips, self._at, tally)
 
-    def _put_off(self, plan: ChartPlan) -> None:
+    def _planned(self, code: str, visits: Visits, chart: Chart | None) -> _ChartPlan:
+        """What becomes of the visits; rows that are refused or there already are counted."""
+        patient, stored = (chart.patient, chart.by_date) if chart else (Patient(code), ())
+        changes: list[Change] = []
+        for plan in plan_visits(code, visits, patient, stored, self._judge):
+            self._tally.already += plan.already
+            self._tally.refused.extend(plan.refused)
+            if plan.change:
+                changes.append(replace(plan.change, rows=visits.kept(plan.change.rows)))
+        return _ChartPlan(code, tuple(changes))
+
+    def _put_off(self, plan: _ChartPlan) -> None:
         self._new.append(plan)
         rows = sum(len(change.rows) for plan in self._new for change in plan.changes)
         if len(self._new) >= _CHARTS_AT_ONCE or rows >= _ROWS_AT_ONCE:
@@ -240,7 +259,7 @@ class _Job:
         for plan in plans:
             self._count_new(plan, made[plan.code])
 
-    def _count_new(self, plan: ChartPlan, made: str | ShelfError) -> None:
+    def _count_new(self, plan: _ChartPlan, made: str | ShelfError) -> None:
         if isinstance(made, ShelfError) and not isinstance(made, NotConfirmed):
             self._tally.new_patients.remove(plan.code)
             self._tally.refuse(plan.changes, str(made))
@@ -252,7 +271,7 @@ class _Job:
 
 
 def _store(
-    plan: ChartPlan,
+    plan: _ChartPlan,
     shelf: Shelf,
     chart_id: str,
     tips: dict[str, tuple[str, ...]],

@@ -5,6 +5,7 @@
     reading_error = 5            # deg, see checks.Limits
     change = 22                  # deg
     reference_sd = 2             # standard deviations, see checks.Limits
+    reading_step = 1             # deg, or 2, 5, 10; see checks.Limits
     read_back = false            # each station is read back and confirmed with a key
     ascii = false                # draw with plain characters only
     idle_minutes = 10            # without a key until the screen is locked, 0 = never
@@ -51,25 +52,17 @@ from .checks import Limits
 from .measurement_error import Level
 from .muscles import LONGEST_NAME, Muscle
 from .problem import Problem
+from .settings_figures import FIGURES, figure
 from .text import visible
 from .tomlfile import TomlText, read_toml, unknown_keys
 from .windows import DEFAULT_BANDS, DEFAULT_WINDOWS, Band, Window, bands_from, windows_from
 
 FILE = "config.toml"
 
-_WIDEST = {"reading_error": 30, "change": 180}
-"""deg; larger figures would switch the checks off without saying so."""
-
-_REFERENCE_SD = (1, 5)
-"""Standard deviations: the narrowest asks at every sixth healthy joint, the widest never."""
-
-_LONGEST_IDLE = 240
-"""min; a screen left open for longer than a clinic session is as good as never locked."""
-
 _TIMES = ("toxin_bands", "follow_up")
 _CHANGE = ("mdc_level", "own_measurement_error", *_TIMES)
 KNOWN = (
-    *(*_WIDEST, "reference_sd", "read_back", "ascii", "idle_minutes", "key_profile", *WAYS),
+    *(*FIGURES, "read_back", "ascii", "key_profile", *WAYS),
     *("scales", "words", "keys", *_CHANGE),
 )
 """Every key of the file, tables included."""
@@ -86,6 +79,7 @@ class Settings:
         reading_error: deg, see checks.Limits.
         change: deg, see checks.Limits.
         reference_sd: see checks.Limits.
+        reading_step: see checks.Limits.
         read_back: each station is read back and confirmed before the next one opens.
         scales: angle scale id by muscle id.
         keys: key names by binding id.
@@ -107,6 +101,7 @@ class Settings:
     reading_error: int = Limits().reading_error
     change: int = Limits().change
     reference_sd: float = Limits().reference_sd
+    reading_step: int = Limits().reading_step
     read_back: bool = False
     scales: Mapping[str, str] = field(default_factory=dict[str, str])
     keys: Mapping[str, tuple[str, ...]] = field(default_factory=dict[str, tuple[str, ...]])
@@ -126,7 +121,7 @@ class Settings:
     @property
     def limits(self) -> Limits:
         """The figures of the checks."""
-        return Limits(self.reading_error, self.change, self.reference_sd)
+        return Limits(self.reading_error, self.change, self.reference_sd, self.reading_step)
 
 
 def config_file() -> Path:
@@ -178,9 +173,10 @@ def parse_settings(text: str, path: Path, muscles: Mapping[str, Muscle] | None =
     problems = unknown_keys(toml, toml.data.keys(), KNOWN)
     defaults = Settings()
     return Settings(
-        reading_error=_degrees(toml, "reading_error", defaults.reading_error, problems),
-        change=_degrees(toml, "change", defaults.change, problems),
-        reference_sd=_reference_sd(toml, defaults.reference_sd, problems),
+        reading_error=figure(toml, "reading_error", defaults.reading_error, problems),
+        change=figure(toml, "change", defaults.change, problems),
+        reference_sd=figure(toml, "reference_sd", defaults.reference_sd, problems),
+        reading_step=figure(toml, "reading_step", defaults.reading_step, problems),
         read_back=_truth(toml, "read_back", problems),
         scales=_scales(toml, muscles, problems),
         keys=_keys(toml, problems),
@@ -188,7 +184,7 @@ def parse_settings(text: str, path: Path, muscles: Mapping[str, Muscle] | None =
         ways=_ways(toml, problems),
         words=_words(toml, muscles, problems),
         ascii=_truth(toml, "ascii", problems),
-        idle_minutes=_idle(toml, defaults.idle_minutes, problems),
+        idle_minutes=figure(toml, "idle_minutes", defaults.idle_minutes, problems),
         mdc_level=_level(toml, problems),
         own_measurement_error=_truth(toml, "own_measurement_error", problems),
         toxin_bands=_bands(toml, problems),
@@ -271,34 +267,6 @@ def _word_fault(
     if visible(word) != word:
         return f"{muscle_id} = {visible(word)!r}", "only characters that can be seen"
     return None
-
-
-def _degrees(toml: TomlText, key: str, default: int, problems: list[Problem]) -> int:
-    value = toml.data.get(key, default)
-    if type(value) is int and 0 < value <= _WIDEST[key]:
-        return value
-    mend = f"a whole number of degrees from 1 to {_WIDEST[key]}; {default} is used"
-    problems.append(toml.problem(f"{key} = {value!r}", mend, key=key))
-    return default
-
-
-def _reference_sd(toml: TomlText, default: float, problems: list[Problem]) -> float:
-    value = toml.data.get("reference_sd", default)
-    low, high = _REFERENCE_SD
-    if type(value) in (int, float) and low <= value <= high:
-        return value
-    mend = f"standard deviations, a number from {low} to {high}; {default:g} is used"
-    problems.append(toml.problem(f"reference_sd = {value!r}", mend, key="reference_sd"))
-    return default
-
-
-def _idle(toml: TomlText, default: int, problems: list[Problem]) -> int:
-    value = toml.data.get("idle_minutes", default)
-    if type(value) is int and 0 <= value <= _LONGEST_IDLE:
-        return value
-    mend = f"whole minutes from 0 (never) to {_LONGEST_IDLE}; {default} is used"
-    problems.append(toml.problem(f"idle_minutes = {value!r}", mend, key="idle_minutes"))
-    return default
 
 
 def _truth(toml: TomlText, key: str, problems: list[Problem]) -> bool:

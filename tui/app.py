@@ -9,10 +9,13 @@ import signal
 from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 from rich.console import RenderableType
 from textual import events
+from textual._compositor import ChopsUpdate
 from textual.app import App
+from textual.screen import Screen
 
 from ..core.catalogue import load_catalogue
 from ..core.shelf import ShelfError
@@ -26,6 +29,7 @@ from .key_profiles import bindings
 from .keymap import Keymap
 from .line import Line, LineDriver, can_be_set_aside
 from .paste import keep_pastes_whole
+from .update import TightUpdate
 
 
 class LimbscribeApp(App[int]):
@@ -86,6 +90,7 @@ class LimbscribeApp(App[int]):
         from .screen import PaintedScreen
 
         if isinstance(self.screen, LockedScreen):
+            self.screen.forget()
             return False
         self.desk.typeahead.drop()
         dropped: list[str] = []
@@ -94,7 +99,8 @@ class LimbscribeApp(App[int]):
             session = session or self.screen.name_in_keymap == "entry"
             dropped.append(self.screen.put_away())
             self.pop_screen()
-        view = LockedView(self.idle.minutes, tuple(filter(None, dropped)), session)
+        asks = self.desk.shelf.encrypted
+        view = LockedView(self.idle.minutes, tuple(filter(None, dropped)), session, asks)
         self.push_screen(LockedScreen(self.desk, view), lambda _: self._unlocked(view))
         return True
 
@@ -105,6 +111,12 @@ class LimbscribeApp(App[int]):
         if isinstance(self.screen, OpeningScreen):
             self.screen.read_again()
             self.screen.say(" ".join(locked_words(view)))
+
+    def _display(self, screen: Screen[Any], renderable: RenderableType | None) -> None:
+        """Write a change; see update.py."""
+        if isinstance(renderable, ChopsUpdate):
+            renderable = TightUpdate.of(renderable)
+        super()._display(screen, renderable)  # pyright: ignore[reportUnknownMemberType]
 
     # A crash ------------------------------------------------------------------------------
 

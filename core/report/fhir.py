@@ -1,10 +1,10 @@
 """Charts as a FHIR R4 (4.0.1) Bundle of type collection.
 
-A Patient for each chart, an Observation for each station of each closed session, and a
-Provenance for each session and each amendment. Ids are name-based (UUID version 5) on what
-the documents themselves are called, so they are the same in every export and on every shelf.
-A station that an amendment withdrew stays in, as entered-in-error, so that whoever took over
-an earlier export learns of it. Events (treatment dates) are not in the bundle.
+A Patient for each chart, an Observation for each station of each closed session, a Provenance
+for each session and each amendment, and a resource for each treatment date (fhir_event.py).
+Ids are name-based (UUID version 5) on what the documents themselves are called, so they are
+the same in every export and on every shelf. A station that an amendment withdrew stays in, as
+entered-in-error, so that whoever took over an earlier export learns of it.
 
 Nothing in it is the same twice by chance: no time of the export, no random id, so the same
 charts give the same bytes.
@@ -22,6 +22,7 @@ from ..reading import FastVelocity, Reading, Side
 from ..session import Session
 from ..shelf import UNREADABLE, Chain, Chart
 from .fhir_codes import CODES, LOCAL, PATIENT, ROLE, SHA_256, SITES, code_system, standard
+from .fhir_event import events_of
 from .fhir_station import observation, site, text
 
 Json = dict[str, Any]
@@ -90,6 +91,9 @@ def _chart(
                 {**head, **about, **observation(reading, session, chart.patient, muscles)}
             )
         resources += _provenances(chain, by_station, patient["id"])
+    for event, resource in events_of(chart, muscles, sites):
+        own = {"id": _id("event", patient["id"], event.id), "subject": _reference(patient["id"])}
+        resources.append({**resource, **own})
     return resources
 
 

@@ -4,7 +4,7 @@ No code of LOINC or SNOMED CT is used: none was found for the angles and the gra
 scale (absence not proven), and none is made up. A clinic that has a mapping adds it behind the
 export. What is local stands in three systems, named by URNs:
 
-``urn:limbscribe:codes``     what is measured, how, and why a value is absent
+``urn:limbscribe:codes``     what is measured, how, why a value is absent, and what was done
 ``urn:limbscribe:sites``     muscle group and side in one code, e.g. soleus-left
 ``urn:limbscribe:patient``   identifier of a patient: the clinic's pseudonym
 ``urn:limbscribe:sha-256``   identifier of a signed document: its hash
@@ -17,6 +17,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from ..events import KINDS
 from ..glossary import GRADES, VELOCITIES
 from ..reading import NOT_TESTED
 from .measured import STATES
@@ -94,6 +95,13 @@ LOCAL: dict[str, tuple[str, str]] = {
             f"Absent: the test, or the rest of it, was not done ({words}).",
         )
         for key, words in NOT_TESTED.items()
+    },
+    **{
+        f"event-{kind}": (
+            words[0].upper() + words[1:],
+            f"Treatment date entered by hand ({words}); what was typed with it is in the note.",
+        )
+        for kind, words in KINDS.items()
     },
 }
 """Code in the local system -> display and definition."""

@@ -46,7 +46,7 @@ def text(words: str) -> str:
 def site(reading: Reading, muscles: Mapping[str, Muscle]) -> tuple[str, str]:
     """Code and words of muscle group and side: ("soleus-left", "Left soleus")."""
     muscle = muscles.get(reading.muscle)
-    name = muscle.name if muscle else reading.muscle.replace("-", " ")
+    name = text(muscle.name if muscle else reading.muscle.replace("-", " "))
     return f"{reading.muscle}-{reading.side.value}", f"{reading.side.word} {name.lower()}"
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from importlib.metadata import PackageNotFoundError, version
 
 from .model import Report
 
@@ -26,7 +27,20 @@ FORMS = {
     "html": Form("HTML", ".html"),
     "short": Form("short", ".txt"),
 }
-"""Every form by the name it is asked for with."""
+"""Every form that is text, by the name it is asked for with."""
+
+PDF = "pdf"
+ALL_FORMS = {**FORMS, PDF: Form("PDF", ".pdf")}
+"""These, and the one that needs a package beside the program's own."""
+
+NO_PDF = (
+    "a PDF needs the package fpdf2, which is not installed here: install it with "
+    "pip install 'limbscribe[pdf]', or write HTML and print that from a browser"
+)
+
+
+class NoPdf(Exception):  # noqa: N818 - what is missing is a package
+    """What makes a PDF is not installed; its text says what to do."""
 
 
 def rendered(report: Report, form: str) -> str:
@@ -46,3 +60,21 @@ def rendered(report: Report, form: str) -> str:
     else:
         raise KeyError(form)
     return render(report)
+
+
+def document(report: Report, form: str) -> bytes:
+    """The report in one of ALL_FORMS, as its file holds it.
+
+    Raises:
+        KeyError: when there is no such form.
+        NoPdf: when a PDF is wanted and what makes it is not installed.
+    """
+    if form != PDF:
+        return rendered(report, form).encode("utf-8")
+    try:
+        version("fpdf2")  # another package has a module of the same name
+    except PackageNotFoundError:
+        raise NoPdf(NO_PDF) from None
+    from .pdf import render_pdf
+
+    return render_pdf((report,))

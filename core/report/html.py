@@ -8,11 +8,14 @@ from __future__ import annotations
 
 import base64
 import hashlib
-from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
 from ..text import visible
 from .markdown import TEMPLATES
 from .model import COLUMNS, Report
+
+if TYPE_CHECKING:
+    from svg import SVG
 
 
 def render_html(report: Report) -> str:
@@ -20,8 +23,8 @@ def render_html(report: Report) -> str:
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
     from markupsafe import Markup
 
-    from .html_body import body_svg
-    from .html_trend import trend_svg
+    from .html_body import body_drawing
+    from .html_trend import trend_drawing
 
     environment = Environment(
         loader=FileSystemLoader(TEMPLATES),
@@ -38,15 +41,16 @@ def render_html(report: Report) -> str:
         columns=COLUMNS,
         style=Markup(style),  # noqa: S704 - a file of ours
         style_hash=_digest(style),
-        body=Markup(body_svg(report.stations)),  # noqa: S704 - escapes its texts itself
-        trends=_drawings(trend_svg(station) for station in report.stations),
+        body=_drawing(body_drawing(report.stations)),
+        trends=[_drawing(trend_drawing(station)) for station in report.stations],
     )
 
 
-def _drawings(drawings: Iterable[str]) -> list[str]:
+def _drawing(picture: SVG | None) -> str:
+    """Inline SVG, "" for none."""
     from markupsafe import Markup
 
-    return [Markup(drawing) for drawing in drawings]  # noqa: S704 - escape their texts
+    return Markup(picture.as_str() if picture else "")  # noqa: S704 - its texts are escaped
 
 
 def _digest(style: str) -> str:

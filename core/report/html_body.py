@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from svg import Circle, Element, Rect
+from svg import SVG, Circle, Element, Rect
 
 from ..muscle import LAST_ROW, MIDLINE, Place
 from ..reading import Side
@@ -32,7 +32,7 @@ _RANKS = ("flagged", "open", "not tested", "done")
 """Of two readings of one place the more telling is drawn."""
 
 
-def body_svg(stations: Sequence[Station]) -> str:
+def body_drawing(stations: Sequence[Station]) -> SVG:
     """Both figures with the marks of these readings."""
     elements: list[Element] = []
     for view, left in (("front", 0), ("back", FIGURE + 2 * CELL)):

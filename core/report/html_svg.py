@@ -56,8 +56,8 @@ def _near(value: float) -> float | int:
     return int(rounded) if rounded == int(rounded) else rounded
 
 
-def drawing(width: int, height: int, name: str, elements: list[Element]) -> str:
-    """A drawing with its name, as inline SVG."""
+def drawing(width: int, height: int, name: str, elements: list[Element]) -> SVG:
+    """A drawing with its name, for inline SVG."""
     return SVG(
         xmlns=None,  # HTML knows it; nothing in the file looks like an address then
         viewBox=ViewBoxSpec(0, 0, width, height),
@@ -65,4 +65,4 @@ def drawing(width: int, height: int, name: str, elements: list[Element]) -> str:
         height=height,
         extra={"role": "img"},
         elements=[tip(name), *elements],
-    ).as_str()
+    )

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from svg import Element, Line, Polyline
+from svg import SVG, Element, Line, Polyline
 from svg import Point as Spot
 
 from ..events import day_words
@@ -42,8 +42,8 @@ class Frame:
         return HEIGHT - BOTTOM - share * (HEIGHT - TOP - BOTTOM)
 
 
-def trend_svg(station: Station) -> str:
-    """The drawing, "" where there are not two sessions with an angle.
+def trend_drawing(station: Station) -> SVG | None:
+    """The drawing, None where there are not two sessions with an angle.
 
     R1 is drawn only where it was read at this station's fast velocity.
     """
@@ -52,7 +52,7 @@ def trend_svg(station: Station) -> str:
     r2 = [(p, p.r2) for p in points]
     angles = [angle for _, angle in (*r1, *r2) if angle is not None]
     if len({p.day for p, angle in (*r1, *r2) if angle is not None}) < 2:
-        return ""
+        return None
     step = _step(min(angles), max(angles))
     low = min(angles) // step * step
     frame = Frame(points[0].day, points[-1].day, low, max(low, -(-max(angles) // step) * step))

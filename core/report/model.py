@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import datetime
 
 from ..muscle import Place
 from ..reading import Reading, Side
@@ -150,6 +151,7 @@ class Report:
     Attributes:
         code: patient code.
         date: date of the session in words.
+        when: start of the session.
         record: start of the hash that names the session with its amendments.
         made_by: program and version.
         patient: what is known of the patient, one line.
@@ -172,6 +174,7 @@ class Report:
 
     code: str
     date: str
+    when: datetime
     record: str
     made_by: str
     patient: str

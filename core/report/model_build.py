@@ -63,6 +63,7 @@ def make_report(
     return Report(
         code=chart.patient.code,
         date=session.date_words,
+        when=session.when,
         record="+".join(tip[:RECORD_LETTERS] for tip in chain.tips[:2]),
         made_by=f"limbscribe {version}",
         patient=patient_words(chart.patient, session.when.year),

@@ -5,6 +5,8 @@ with ``_`` for ``-``, the side in full; ``_v2`` stands before ``<what>`` where t
 was V2, and ``_again`` where a session has a second reading of the same station. Angles are
 stretch angles: degrees on the neutral-zero axis, larger means the tested muscle is longer.
 Only stations of which the export has a reading get columns, in the order of the muscle groups.
+No cell has a control character, not even a line end: statistics programs stumble over them, and
+the readings CSV keeps every text as it is.
 """
 
 from __future__ import annotations
@@ -15,6 +17,7 @@ from dataclasses import dataclass
 from ..angles import show_angle
 from ..reading import NOT_TESTED, Reading, Side
 from ..session import Session
+from ..text import visible
 from .measured import STATES, fast_state
 
 HEAD = ("patient", "date", "time", "utc_offset", "examiner", "recorder")
@@ -93,7 +96,7 @@ def row(code: str, session: Session, stations: Sequence[Station]) -> tuple[str, 
     for station in stations:
         reading = there.get(station)
         cells += _cells(reading) if reading else [""] * len(WHAT)
-    return (*head, *cells)
+    return tuple(map(visible, (*head, *cells)))
 
 
 def _stations(session: Session, places: dict[str, int]) -> Iterator[tuple[Station, Reading]]:

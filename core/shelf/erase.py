@@ -121,8 +121,12 @@ def _remove_named(shelf: Folder, tombstones: Iterable[Tombstone]) -> None:
 
 def _remove(shelf: Folder, place: Place) -> None:
     folder = shelf.at(place[:-1])
-    if has_folder(shelf, place[:-1]) and files.exists(folder, place[-1]):
+    if not has_folder(shelf, place[:-1]):
+        return
+    if files.exists(folder, place[-1]):
         files.remove(folder, place[-1])
+    else:  # a process may have died between removing and flushing it: it would come back
+        files.flush(folder)
 
 
 def _files_of(shelf: Folder, chart_id: str) -> list[Place]:

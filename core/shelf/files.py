@@ -363,7 +363,8 @@ def _publish(temp: str, name: str, dir_fd: int) -> None:
             os.rename(temp, name, src_dir_fd=dir_fd, dst_dir_fd=dir_fd)
             return
         raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), name) from None
-    os.unlink(temp, dir_fd=dir_fd)
+    with suppress(OSError):  # the file has its name; the next one that is made here clears it away
+        os.unlink(temp, dir_fd=dir_fd)
 
 
 def _sweep_own(dir_fd: int) -> None:

@@ -1,9 +1,14 @@
 """One lock per chart, and who holds it for entry.
 
 The operating system frees a lock when its process dies, so none is ever stale. Beside it,
-while somebody has the chart open for entry, lies a small file that says who. A holder who
-dies leaves that file behind; the next one to take the lock sets it aside, and the next one
-to open the chart for entry is told whose entry it takes over.
+while somebody has the chart open for entry, lies a small file that says who, from the moment
+the lock is theirs: whoever is refused meanwhile is told by whom. A holder who dies leaves that
+file behind; the next one to take the lock sets it aside, and the next one who gets to open the
+chart for entry is told whose entry it takes over.
+
+Where one had to wait for a short write there is a second lock, the turn: who has it is the next
+to get the lock, and also whoever has just released the lock has to get the turn first. So one
+who writes again and again does not keep others out.
 """
 
 from __future__ import annotations
@@ -27,6 +32,12 @@ if TYPE_CHECKING:
 PATIENCE_S = 5.0
 """How long to wait for a write in another process; far longer than any takes."""
 
+_NEXT_S = 0.002
+"""How often the next one looks, s."""
+
+_SLOWEST_S, _FASTEST_S = 0.01, 0.003
+"""How often the others look for their turn, s: those who came last, and those who came first."""
+
 NOBODY_KNOWN = Holder("", "", 0, "")
 
 
@@ -46,14 +57,18 @@ class ChartLock:
         self._lock = lock
 
     def sign(self, who: str) -> None:
-        """Say who holds the lock for entry. Only helps others, so a failure is passed over.
-
-        Whose entry is taken over is known to the caller from now on, and forgotten here.
-        """
+        """Say who holds the lock for entry. Only helps others, so a failure is passed over."""
         since = datetime.now().astimezone().isoformat(timespec="seconds")
         doc = {"who": who, "host": os.uname().nodename, "pid": os.getpid(), "since": since}
         with suppress(OSError):
             files.replace(self._folder, _holder_name(self._name), canonical(doc))
+
+    def told(self) -> None:
+        """The chart is open for entry: whose entry is taken over is known to the caller now.
+
+        Until then it is kept, for the next one in case this one never gets so far.
+        """
+        with suppress(OSError):
             _forget(self._folder, _former_name(self._name))
 
     def release(self) -> None:
@@ -66,37 +81,70 @@ class ChartLock:
                 return
 
 
-def take(folder: Folder, name: str) -> ChartLock:
+def take(folder: Folder, name: str, who: str | None = None) -> ChartLock:
     """Take a lock, waiting only for short writes and never for a person.
 
     Args:
         folder: the folder of locks.
         name: what is locked, a chart id.
+        who: signs the lock at once, for entry; None for a short write.
 
     Raises:
         ChartLocked: when somebody has the chart open for entry.
         OSError: when the lock file cannot be used.
     """
-    from filelock import FileLock, Timeout
+    lock, turn = _lock_file(folder, f"{name}.lock"), _lock_file(folder, _turn_name(name))
+    in_turn = files.exists(folder, _turn_name(name))
+    begun = time.monotonic()
+    try:
+        while not ((not in_turn or _got(turn)) and _got(lock)):
+            in_turn = True
+            holder = read_holder(folder, name)
+            waited = time.monotonic() - begun
+            if (holder and not _is_dead(holder)) or waited > PATIENCE_S:
+                raise ChartLocked(holder or NOBODY_KNOWN)
+            time.sleep(_NEXT_S if turn.is_locked else _pause(waited))
+    finally:
+        with suppress(OSError):
+            turn.release(force=True)
+    return _taken(folder, name, lock, who)
 
-    lock = FileLock(
-        folder.path(f"{name}.lock"),
+
+def _lock_file(folder: Folder, file: str) -> BaseFileLock:
+    from filelock import FileLock
+
+    return FileLock(
+        folder.path(file),
         mode=files.FILE_MODE,
         thread_local=False,  # taken by one thread, released by another
         fallback_to_soft=False,  # a lock that a crash leaves behind is worse than none
     )
-    deadline = time.monotonic() + PATIENCE_S
-    while True:
-        try:
+
+
+def _got(lock: BaseFileLock) -> bool:
+    """Whether a lock is ours, now or already."""
+    from filelock import Timeout
+
+    if not lock.is_locked:
+        with suppress(Timeout):
             lock.acquire(blocking=False)
-        except Timeout:
-            holder = read_holder(folder, name)
-            signed = holder is not None and not _is_dead(holder)
-            if signed or time.monotonic() > deadline:
-                raise ChartLocked(holder or NOBODY_KNOWN) from None
-            time.sleep(0.01)
-        else:
-            return ChartLock(folder, name, lock, _former(folder, name))
+    return lock.is_locked
+
+
+def _pause(waited: float) -> float:
+    """How long until the next look for the turn, s; the longer one has waited, the sooner."""
+    return max(_FASTEST_S, _SLOWEST_S * (1 - waited / PATIENCE_S))
+
+
+def _taken(folder: Folder, name: str, lock: BaseFileLock, who: str | None) -> ChartLock:
+    try:
+        taken = ChartLock(folder, name, lock, _former(folder, name))
+        if who is not None:
+            taken.sign(who)
+    except BaseException:  # e.g. the shelf has another key since
+        lock.release(force=True)
+        raise
+    return taken
 
 
 @contextmanager
@@ -144,11 +192,15 @@ def _former(folder: Folder, name: str) -> Holder | None:
     """Who ended without leaving. For the holder of the lock only.
 
     What they said is set aside and not removed, since a short write may come before the
-    person who goes on with the entry and ought to be told.
+    person who goes on with the entry and ought to be told. One who died while opening the
+    chart was not told either, so whoever was before them stays the former one.
     """
     with suppress(OSError):
         if files.exists(folder, _holder_name(name)):
-            files.move(folder, _holder_name(name), folder, _former_name(name))
+            if files.exists(folder, _former_name(name)):
+                files.remove(folder, _holder_name(name))
+            else:
+                files.move(folder, _holder_name(name), folder, _former_name(name))
     return _read(folder, _former_name(name))
 
 
@@ -167,6 +219,10 @@ def _read(folder: Folder, file: str) -> Holder | None:
 
 def _holder_name(name: str) -> str:
     return f"{name}.holder"
+
+
+def _turn_name(name: str) -> str:
+    return f"{name}.turn"
 
 
 def _former_name(name: str) -> str:

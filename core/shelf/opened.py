@@ -18,6 +18,7 @@ from .files import Folder
 from .ids import AMENDING_SUFFIX, JOURNAL_SUFFIX, chart_id_of
 from .journal import Journal, decode_lines, encode_line
 from .lock import ChartLock
+from .places import aside_name
 
 DISCARDED = "discarded"
 
@@ -166,8 +167,8 @@ class OpenSession:
 
 
 def set_aside(journals: Folder, name: str) -> str:
-    """Move a journal to the discarded ones; returns its new name."""
-    new = _discarded_name(name)
+    """Move a journal to the discarded ones; returns its new name, which carries its sum."""
+    new = _discarded_name(journals, name, files.read(journals, name))
     files.move(journals, name, journals.sub(DISCARDED), new)
     return new
 
@@ -217,7 +218,7 @@ def mended(desk: Desk, data: bytes) -> tuple[bytes, tuple[Problem, ...]]:
     sound = data[: lines.length]
     problems: tuple[Problem, ...] = ()
     if lines.rest:
-        copy = _discarded_name(desk.name)
+        copy = _discarded_name(desk.journals, desk.name, data)
         kept = files.read_kept(desk.journals, desk.name)
         files.replace_kept(desk.journals.sub(DISCARDED), copy, kept)
         problems = (_cut_off(len(lines.entries), lines.rest, copy),)
@@ -260,10 +261,8 @@ def _cut_off(line: int, rest: bytes, copy: str) -> Problem:
     )
 
 
-def _discarded_name(name: str) -> str:
-    from secrets import token_hex
-
-    return f"{name.partition('.')[0]}-{token_hex(4)}{JOURNAL_SUFFIX}"
+def _discarded_name(journals: Folder, name: str, data: bytes) -> str:
+    return aside_name(name.partition(".")[0], JOURNAL_SUFFIX, data, journals.codec)
 
 
 def opened_in(journals: Folder) -> dict[str, tuple[str, str]]:

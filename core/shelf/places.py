@@ -60,14 +60,14 @@ def keeping(shelf: Folder, what: str) -> Generator[None]:
         OSError: when the lock cannot be used.
     """
     try:
-        lock = take(shelf.sub("locks"), KEEPING_LOCK)
+        lock = take(shelf.sub("locks"), KEEPING_LOCK, what)
     except ChartLocked as error:
         raise ShelfError(
             f"{error.holder} is at work on the whole shelf (a backup, a restore, erasing or "
             "setting aside): nothing was changed, try again when that is done"
         ) from error
     try:
-        lock.sign(what)
+        lock.told()
         yield
     finally:
         lock.release()

@@ -16,7 +16,7 @@ from .chart import readable
 from .codec import Codec, Locked, Place
 from .document import Contents, TooNew, body_of, in_order, is_object, read_contents
 from .erase import code_in
-from .errors import ChartLocked, ShelfError
+from .errors import ChartLocked, NotConfirmed, ShelfError, reason
 from .files import Folder
 from .ids import AMENDING_SUFFIX, CHART_SUFFIX, JOURNAL_SUFFIX
 from .journal import decode_lines
@@ -340,4 +340,10 @@ def _carry_out(work: _Work, record: bytes | None) -> None:
         member = work.archive.members[move.name]
         files.replace_kept(staged, f"{number}", work.kept(move.place, member))
     commit(work.shelf, moves)
-    work.others += finish(work.shelf)
+    try:
+        work.others += finish(work.shelf)
+    except OSError as error:
+        raise NotConfirmed(
+            f"The restore is written down and begun, but not finished because {reason(error)}: "
+            "nothing is lost, mend that and open the shelf, or restore again, and it is finished"
+        ) from error

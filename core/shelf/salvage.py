@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from ..session import canonical
 from . import files
 from .document import TABLES, Contents, Tables, TooNew, in_order, read_contents, render
-from .errors import ShelfError, reason
+from .errors import ShelfError, Unsynced, reason
 from .files import Folder
 from .ids import CHART_SUFFIX, chart_id_of
 from .lock import held
@@ -48,25 +48,35 @@ def set_damaged_aside(shelf: Folder) -> tuple[Salvaged, ...]:
     done: list[Salvaged] = []
     for found in sorted(files.listing(charts), key=lambda found: found.name):
         chart = chart_id_of(found.name, CHART_SUFFIX)
-        if chart is None or not _broken(charts, found.name):
+        if chart is None:
             continue
         try:
+            if not _broken(charts, found.name):
+                continue
             with held(shelf.sub("locks"), chart):
                 done += _salvage(shelf, chart)
         except ShelfError as error:
             done.append(Salvaged(chart, "the file is damaged", "", (), (), 0, str(error)))
+        except Unsynced as error:
+            why = (
+                f"it may be set aside already, but {reason(error)} before the disk confirmed it: "
+                "nothing is lost, look with verify and try again"
+            )
+            done.append(Salvaged(chart, "the file is damaged", "", (), (), 0, why))
+        except FileNotFoundError:  # erased this moment
+            continue
         except OSError as error:
             why = f"it was not set aside because {reason(error)}: it is as it was, try again"
-            done.append(Salvaged(chart, "the file is damaged", "", (), (), 0, why))
+            done.append(Salvaged(chart, "the file could not be dealt with", "", (), (), 0, why))
     return tuple(done)
 
 
 def _broken(charts: Folder, name: str) -> str:
-    """What is wrong with a chart file as a whole, "" when nothing is."""
+    """What is wrong with a chart file as a whole, "" when nothing is; raises OSError."""
     try:
         data = files.read(charts, name)
         contents = read_contents(data)
-    except (OSError, TooNew):
+    except TooNew:
         return ""  # not for us to touch; verify tells
     return _damage(data, contents)
 

@@ -199,7 +199,7 @@ class Shelf(WholeShelf):
                 f"{patient.code} has a chart already: nothing was changed, "
                 "open that one or choose another code"
             )
-        readable = [plain(session) for session in sessions]
+        readable = (plain(session) for session in sessions)  # one at a time
         return create_chart(self._charts, patient, author, at or _now(), readable)
 
     def load(self, chart_id: str) -> Chart:

@@ -238,11 +238,26 @@ def plant(folder: Path, data: bytes, names: tuple[tuple[str, ...], ...]) -> None
         files.make_tree(folder, names)
     root = Folder(folder, codec=AS_KEPT)
     with held(root.sub("locks"), CODES_LOCK):
-        if has_vault(folder) or files.exists(root, ERASED) or not _is_empty(root, names):
+        if not can_plant(folder, names):
             raise ShelfError(f"{folder} is not an empty shelf: nothing was changed")
         if files.exists(root, INDEX):
             files.remove(root, INDEX)
         write(root, data)
+
+
+def can_plant(folder: Path, names: tuple[tuple[str, ...], ...]) -> bool:
+    """Whether a folder is a shelf with nothing on it that is not encrypted, or just empty.
+
+    Args:
+        folder: a folder that exists.
+        names: the folders of a shelf.
+    """
+    if not any(folder.iterdir()):
+        return True
+    root = Folder(folder.absolute(), codec=AS_KEPT)
+    whole = all((folder.joinpath(*parts)).is_dir() for parts in names)
+    empty = whole and not files.exists(root, ERASED) and _is_empty(root, names)
+    return empty and not has_vault(folder)
 
 
 def _is_empty(root: Folder, names: tuple[tuple[str, ...], ...]) -> bool:

@@ -84,7 +84,10 @@ def _convert(shelf: Path, key: Key | None, new_key: Key | None, data: bytes) -> 
         for place in places:
             _take_over(old, new, place)
         if verify_all(new.root, new_key).counts != verify_all(shelf, key).counts:
-            raise ShelfError("The new version does not hold what the old one does")
+            raise ShelfError(
+                "The new version does not hold what the old one does, or one of them could not "
+                f"be read back: {shelf} is as it was, look at it with verify and try again"
+            )
         switch(shelf)
         try:
             clear(shelf)

@@ -242,7 +242,7 @@ def kind_of_file(parts: tuple[str, ...], found: Found) -> str:
         return "aside"
     stem, dot, suffix = name.partition(".")
     known = stem in (CODES_LOCK, KEEPING_LOCK) or chart_id_of(name, dot + suffix)
-    locks = parts == ("locks",) and known and suffix in ("lock", "holder", "former")
+    locks = parts == ("locks",) and known and suffix in ("lock", "turn", "holder", "former")
     return "lock" if locks else ""
 
 

@@ -12,11 +12,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from . import files
+from .codec import Locked
 from .errors import NotSaved, ShelfError, reading, reason, saving
 from .files import Folder
 from .lock import held
 from .places import ASIDE, CODES_LOCK, RESTORING, has_folder, keeping
 from .tombstones import ERASED
+from .vault_switch import are_left_over, clear
 
 if TYPE_CHECKING:
     from .backup import Archive
@@ -31,6 +33,30 @@ class WholeShelf:
 
     _root: Folder
     _index: Index
+
+    @property
+    def encrypted(self) -> bool:
+        """Whether what is kept here is encrypted, so that nothing of it may lie open elsewhere."""
+        return bool(self._root.codec.key_id)
+
+    def opens_with(self, passphrase: str) -> bool:
+        """Whether this is the passphrase of the encrypted shelf as it is now.
+
+        Raises:
+            ShelfError: when the vault cannot be read, or the shelf has another key by now.
+        """
+        from .vault import WrongKey, read, unlock
+
+        try:
+            key = unlock(read(self._root.root), passphrase)
+        except WrongKey:
+            return False
+        if key.id != self._root.codec.key_id:
+            raise Locked(
+                "The shelf got another key since it was opened: nothing was changed, leave the "
+                "program and open the shelf anew"
+            )
+        return True
 
     def find(self, code: str) -> str | None:
         """See Shelf.find()."""
@@ -49,7 +75,7 @@ class WholeShelf:
         """
         from .backup import write_backup
 
-        with self._keeping("backup"), reading("The shelf"):
+        with reading("The shelf"), self._keeping("backup"):
             return write_backup(self._root, path, at)
 
     def restore(
@@ -149,7 +175,7 @@ def _erasing(code: str) -> Generator[None]:
 
 
 def go_on(root: Folder) -> None:
-    """Finish a restore or an erasing that was interrupted, and clear away its left-overs."""
+    """Finish what was interrupted of a restore, an erasing or a switch, and clear it away."""
     if files.exists(root, RESTORING):
         from .moves import finish_quietly
 
@@ -165,3 +191,7 @@ def go_on(root: Folder) -> None:
         from .vault import mend_quietly
 
         mend_quietly(root)
+    elif are_left_over(root.root):
+        # Before anything is saved: the switch to this version may not be on the disk yet.
+        with suppress(ShelfError, OSError), keeping(root, "clearing away"):
+            clear(root.root)

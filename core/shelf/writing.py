@@ -6,7 +6,7 @@ Imported late: this is what brings TinyDB in.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime
 
@@ -35,7 +35,7 @@ _HASH = re.compile(r"[0-9a-f]{64}", re.ASCII)
 
 
 def create_chart(
-    charts: Folder, patient: Patient, author: str, at: str, sessions: Sequence[Session] = ()
+    charts: Folder, patient: Patient, author: str, at: str, sessions: Iterable[Session] = ()
 ) -> str:
     """Write a new chart file with these sessions signed in it, in one write; returns its id."""
     chart_id = new_id()
@@ -211,20 +211,18 @@ def add_event(charts: Folder, chart_id: str, event: Event, author: str, at: str)
 def _add_signed(
     file: ChartFile, sessions: Sequence[Session], author: str, at: str
 ) -> tuple[Session, ...]:
-    done = _signed(sessions, author, at, _last_hash(file))
+    done = tuple(_signed(sessions, author, at, _last_hash(file)))
     if done:
         file.insert("sessions", [session_to_doc(session) for session in done])
-    return tuple(done)
+    return done
 
 
-def _signed(sessions: Iterable[Session], author: str, at: str, parent: str) -> list[Session]:
+def _signed(sessions: Iterable[Session], author: str, at: str, parent: str) -> Iterator[Session]:
     """Sessions signed in this order, each chained to the one before."""
-    done: list[Session] = []
     for session in sessions:
         signed = sealed(session, author, at, parent)
         parent = signed.seal.hash if signed.seal else ""
-        done.append(signed)
-    return done
+        yield signed
 
 
 def _add_one(file: ChartFile, table: str, body: Json) -> None:

@@ -248,6 +248,17 @@ def test_tries_apart_says_the_widest_pair_in_any_order(tries, error):
     assert all(f"{apart} deg apart" in flag.text for flag in found)
 
 
+@given(st.lists(st.integers(-30, 40), min_size=1, max_size=3), st.sampled_from((1, 2, 5, 10)))
+def test_an_angle_between_the_steps_that_are_read_is_asked_about(tries, step):
+    one = reading(quality=1, r2=tries[0], r2_tries=tuple(tries))
+    context = Context(MUSCLES["soleus"], Limits(reading_step=step))
+    found = [flag for flag in check_reading(one, context) if flag.rule == "between-steps"]
+    between = [angle for angle in tries if angle not in range(-30, 41, step)]
+    assert [flag.text for flag in found] == [
+        f"R2 {angle}: angles are read to {step} deg here" for angle in between[-1:]
+    ]
+
+
 @pytest.mark.parametrize(("v2", "flagged"), [(-40, False), (-41, True)])
 def test_v2_catch_earlier_than_v3_catch(v2, flagged):
     v3 = reading("elbow-flexors", r1=-40, r2=-10)

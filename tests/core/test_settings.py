@@ -14,6 +14,7 @@ GOOD = """\
 reading_error = 7
 change = 30
 reference_sd = 2.5
+reading_step = 5
 read_back = true
 ascii = true
 [scales]
@@ -30,7 +31,7 @@ def parsed(text: str) -> Settings:
 
 def test_every_setting_is_read() -> None:
     settings = parsed(GOOD)
-    assert settings.limits == Limits(7, 30, 2.5)
+    assert settings.limits == Limits(7, 30, 2.5, 5)
     assert settings.read_back
     assert settings.ascii
     assert settings.scales == {"hamstrings": "straight-180"}
@@ -56,6 +57,9 @@ def test_without_a_file_the_defaults_hold(tmp_path: Path) -> None:
         ("reference_sd = nan", "config.toml line 1", "reference_sd = nan"),
         ("reference_sd = true", "config.toml line 1", "reference_sd = True"),
         ("reference_sd = '2'", "config.toml line 1", "reference_sd = '2'"),
+        ("reading_step = 3", "config.toml line 1", "reading_step = 3"),
+        ("reading_step = true", "config.toml line 1", "reading_step = True"),
+        ("reading_step = 0", "config.toml line 1", "reading_step = 0"),
         ("read_back = 1", "config.toml line 1", "read_back = 1"),
         ("ascii = 1", "config.toml line 1", "ascii = 1"),
         ("[scales]\nhamstring = 'deficit'", "config.toml line 2", "no muscle group"),

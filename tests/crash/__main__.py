@@ -8,6 +8,7 @@ from __future__ import annotations
 import argparse
 import sys
 import time
+from dataclasses import replace
 from pathlib import Path
 
 from . import faults, full_disk, kill, writers
@@ -17,8 +18,8 @@ from .stages import build, scratch
 from .tally import Enough, Tally
 
 SIZES = {
-    "small": Size(states=24, again=1, then=2),
-    "default": Size(states=60, again=1, then=6),
+    "small": Size(states=24, again=1, then=2, long=0.0),
+    "default": Size(states=40, again=1, then=3, long=0.04),
     "full": Size(states=500, again=4, then=16),
 }
 PARTS = ("kill", "power", "faults", "disk", "writers")
@@ -38,7 +39,7 @@ def part(name: str, size: str, room: Path, seed: int) -> Tally:
     full = size == "full"
     if name == "power":
         chosen = SIZES[size]
-        tally = Replay(room, Size(chosen.states, chosen.again, chosen.then, seed)).run()
+        tally = Replay(room, replace(chosen, seed=seed)).run()
         reached = tally.counts["states"] + tally.counts["states after a second crash"]
         if full and reached < FULL_STATES:
             tally.fail("too few states", f"{reached} of {FULL_STATES}")

@@ -1,4 +1,4 @@
-"""Part four: a file system of 64 KB that is really full, and works again when space returns.
+"""Part four: a small file system that is really full, and works again when space returns.
 
 Runs in a mount namespace of its own (``unshare -m``, or ``-rm`` for an ordinary account).
 Where neither is permitted a limit on the size of files stands in for the full disk, and the
@@ -19,7 +19,7 @@ from .faults import Attempt, attempt, judge
 from .stages import Stage, build, fresh_copy, prepared, scratch
 from .tally import Tally
 
-SIZE = 64 * 1024
+SIZE = 1024 * 1024
 PAGE = 4096
 LEFT = (0, 1, 2)
 """How many pages the full disk has left when the operation begins."""
@@ -51,7 +51,7 @@ def inside(how: str) -> Tally:
     """Every operation on a full disk, or under a limit on the size of files."""
     mount = how == "mount"
     tally = Tally(
-        "A full file system of 64 KB"
+        "A full file system"
         if mount
         else "A limit on the size of files (no mount namespace here, so no full file system)"
     )

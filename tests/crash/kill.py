@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from .look import look
+from .look import look, unexpected
 from .scenario import Bench
 from .stages import Stage, fresh_copy, prepared
 from .tally import Tally
 from .trace import Point, points, traced
+
+SAMPLE = 4
+"""Of the changes that a long operation makes every so many is one to be killed at."""
 
 
 def run(stages: list[Stage], room: Path, every_call: bool) -> Tally:
@@ -17,15 +20,19 @@ def run(stages: list[Stage], room: Path, every_call: bool) -> Tally:
     Args:
         stages: what to run.
         room: a folder for the attempts.
-        every_call: also at reads and lookups, between which nothing changes on the disk.
+        every_call: also at reads and lookups, between which nothing changes on the disk;
+            and at every call of a long operation.
     """
     tally = Tally("Killed at every storage call")
     tally.counts.update({"operations": len(stages), "kills": 0})
     tally.counts.update({"unreadable or unsound": 0, "acknowledged but lost": 0})
     tally.counts.update({"neither before nor after": 0, "cannot be saved to again": 0})
     for stage in stages:
+        changing = 0
         for point in _points(stage, room):
-            if every_call or point.changing:
+            changing += point.changing
+            picked = point.changing and not (stage.op.long and changing % SAMPLE)
+            if every_call or picked:
                 _kill(stage, point, room, tally)
     return tally
 
@@ -60,7 +67,7 @@ def _kill(stage: Stage, point: Point, room: Path, tally: Tally) -> None:
         raise AssertionError(f"{where}: it was not killed, {ended.said!r}")
     tally.counts["kills"] += 1
     seen = look(folder)
-    for trouble in seen.troubles:
+    for trouble in unexpected(seen.troubles, "" if ended.said else stage.op.broken):
         tally.fail("unreadable or unsound", f"{where}: {trouble}")
     if ended.said and seen.missing(stage.after):
         tally.fail("acknowledged but lost", where)
@@ -82,6 +89,5 @@ def _again(stage: Stage, folder: Path) -> str:
     except Exception as error:
         return f"{type(error).__name__}: {error}"
     finally:
-        if bench.opened is not None:
-            bench.opened.leave()
+        bench.leave()
     return "" if look(folder).holds(stage.after) else "it is not there"

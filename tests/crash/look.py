@@ -11,9 +11,18 @@ from pathlib import Path
 from typing import Any
 
 from limbscribe.core.session import Session, canonical, session_to_doc
-from limbscribe.core.shelf import AlreadyClosed, Chart, Event, Shelf, ShelfError, verify
+from limbscribe.core.shelf import AlreadyClosed, Chart, Event, Shelf, ShelfError, files, verify
+from limbscribe.core.shelf.backup import check_backup, vault_in
+from limbscribe.core.shelf.codec import codec_of
+from limbscribe.core.shelf.erase import code_in
+from limbscribe.core.shelf.files import Folder
 from limbscribe.core.shelf.journal import decode_lines
 from limbscribe.core.shelf.opened import DISCARDED
+from limbscribe.core.shelf.places import DAMAGED, has_folder
+from limbscribe.core.shelf.vault_cipher import Key
+from limbscribe.core.shelf.vault_switch import are_left_over
+
+from .world import SHELF, key_in, key_names, key_of
 
 Item = tuple[str, ...]
 Items = frozenset[Item]
@@ -23,6 +32,7 @@ MENDED = (
     "the line is damaged or was never finished",
     "cannot be read: the file is missing",
     "the erasing of the chart",
+    "a restore is under way or was interrupted",
 )
 """What verify may say after a crash: each is mended by opening the shelf or resuming."""
 
@@ -51,6 +61,11 @@ class Look:
         return wanted - self.items - self.aside
 
 
+def unexpected(troubles: tuple[str, ...], broken: str) -> tuple[str, ...]:
+    """The troubles without those that an operation is there to mend, "" for none."""
+    return tuple(trouble for trouble in troubles if not broken or broken not in trouble)
+
+
 def item(*parts: str) -> Item:
     """An item."""
     return parts
@@ -72,26 +87,76 @@ def aside_item(session: str, place: int, doc: Any) -> Item:
     return item("aside", *entry_item(session, place, doc)[1:])
 
 
+def chart_aside_item(code: str) -> Item:
+    """The file of a broken chart that was set aside."""
+    return item("aside", "chart", code)
+
+
+def key_item(name: str) -> Item:
+    """That the shelf is encrypted, and with which of the keys."""
+    return item("key", name)
+
+
+def backup_item(name: str, charts: int, journals: int) -> Item:
+    """A sound backup, and how much is in it."""
+    return item("backup", name, str(charts), str(journals))
+
+
 def event_item(code: str, event: Event) -> Items:
     """An event, as a set."""
     return frozenset([item("event", code, event.id, event.note)])
 
 
-def look(folder: Path) -> Look:
-    """Everything on a shelf after a crash; mends it as the next start of the program does."""
-    troubles = [f"before opening: {f}" for f in verify(folder) if not f.what.startswith(MENDED)]
+def look(base: Path) -> Look:
+    """Everything on a shelf after a crash; mends it as the next start of the program does.
+
+    Args:
+        base: the folder that the shelf and its backups lie in.
+    """
+    folder = base / SHELF
+    troubles: list[str] = []
     found: set[Item] = set()
+    aside: Items = frozenset()
     try:
-        shelf = Shelf(folder)
-        for listed in shelf.charts():
-            found |= _chart(shelf, listed.id, troubles)
-        codes = [it[1] for it in found if it[0] == "chart"]
-        if len(set(codes)) < len(shelf.charts()):
-            troubles.append("two charts of one code, or a chart without one")
+        key = key_of(folder)
+        early = verify(folder, key)
+        troubles += [f"before opening: {f}" for f in early if not f.what.startswith(MENDED)]
+        found |= _shelf(Shelf(folder, key), troubles)
+        if key is not None:
+            found.add(key_item(key_names()[key.id]))
+        troubles += [f"after opening: {finding}" for finding in verify(folder, key)]
+        if are_left_over(folder):
+            troubles.append("after opening: another version of the shelf lies beside it")
+        aside = _aside(folder, key)
     except Exception as error:
         troubles.append(f"{type(error).__name__}: {error}")
-    troubles += [f"after opening: {finding}" for finding in verify(folder)]
-    return Look(frozenset(found), _aside(folder), tuple(troubles))
+    for path in sorted(base.glob("*.tar")):
+        found |= _backup(path, troubles)
+    return Look(frozenset(found), aside, tuple(troubles))
+
+
+def _shelf(shelf: Shelf, troubles: list[str]) -> set[Item]:
+    found: set[Item] = set()
+    listed = shelf.charts()
+    for entry in listed:
+        found |= _chart(shelf, entry.id, troubles)
+    codes = [it[1] for it in found if it[0] == "chart"]
+    if len(set(codes)) < len(listed):
+        troubles.append("two charts of one code, or a chart without one")
+    return found
+
+
+def _backup(path: Path, troubles: list[str]) -> set[Item]:
+    try:
+        vault = vault_in(path)
+        archive = check_backup(path, key_in(vault) if vault else None)
+    except (ShelfError, KeyError) as error:
+        troubles.append(f"{path.name}: {error}")
+        return set()
+    counts = archive.counts
+    if archive.left_out:
+        troubles.append(f"{path.name} leaves out {archive.left_out}")
+    return {backup_item(path.name, counts["charts"], counts["journals"])}
 
 
 def _chart(shelf: Shelf, chart_id: str, troubles: list[str]) -> set[Item]:
@@ -139,11 +204,17 @@ def _amending(shelf: Shelf, chart: Chart, troubles: list[str]) -> set[Item]:
     return found
 
 
-def _aside(folder: Path) -> Items:
+def _aside(folder: Path, key: Key | None) -> Items:
     found: set[Item] = set()
-    for path in (folder / "journals" / DISCARDED).glob("*.journal"):
-        lines = decode_lines(path.read_bytes(), path.name[:32])
+    root = Folder(folder, codec=codec_of(folder, key))
+    discarded = root.sub("journals").sub(DISCARDED)
+    for name in [each.name for each in files.listing(discarded)]:
+        lines = decode_lines(files.read(discarded, name), name[:32])
         if lines.entries:
-            name = str(lines.entries[0].get("id"))
-            found |= {aside_item(name, n, doc) for n, doc in enumerate(lines.entries[1:])}
+            told = str(lines.entries[0].get("id"))
+            found |= {aside_item(told, n, doc) for n, doc in enumerate(lines.entries[1:])}
+    if has_folder(root, ("charts", DAMAGED)):
+        damaged = root.sub("charts").sub(DAMAGED)
+        for name in [each.name for each in files.listing(damaged)]:
+            found.add(chart_aside_item(code_in(files.read(damaged, name))))
     return frozenset(found)

@@ -1,8 +1,9 @@
 """Writes down every change the real code makes on the disk, in order.
 
-A stand-in for the ``os`` module inside core/shelf/files.py, the only place that changes the
-disk. It does what it is asked and notes it. A changing call it does not know is refused, so
-that nothing new in the code goes unseen; run.py also compares its notes with strace's.
+A stand-in for the ``os`` module inside core/shelf/files.py and, for the switch between two
+versions of a shelf, vault_switch.py: the only places that change the disk. It does what it is
+asked and notes it. A changing call it does not know is refused, so that nothing new in the code
+goes unseen; replay.py also compares its notes with strace's.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, NoReturn
 
-from limbscribe.core.shelf import files
+from limbscribe.core.shelf import files, vault_switch
 
 from .look import Items
 
@@ -59,10 +60,13 @@ class Recorder:
 
     Attributes:
         nodes: number of every known file and folder by its inode.
+        last: the largest number in use, also by what no name leads to any more: that may
+            be on the disk still.
         steps: what happened.
     """
 
     nodes: dict[int, int]
+    last: int = 0
     steps: list[Step] = field(default_factory=list)
 
     def begin(self, adds: Items = frozenset(), takes: Items = frozenset()) -> None:
@@ -170,7 +174,8 @@ class Recorder:
         self.steps.append(Step("unlink", folder, name))
 
     def _made(self, kind: str, inode: int, folder: int, name: str) -> None:
-        self.nodes[inode] = max(self.nodes.values()) + 1  # an inode number is used again
+        self.last += 1
+        self.nodes[inode] = self.last  # an inode number is used again
         self.steps.append(Step(kind, folder, name, self.nodes[inode]))
 
     def _node(self, fd: int) -> int:
@@ -184,6 +189,16 @@ class Recorder:
         return self.nodes.get(os.stat(os.path.dirname(path)).st_ino, -1), os.path.basename(path)
 
 
+def stand_in(recorder: Recorder) -> None:
+    """Put a recorder in the place of the os module where the shelf changes the disk.
+
+    A planted bug may have put a stand-in of its own there; it then calls this one.
+    """
+    planted = getattr(files.os, "over", None)
+    files.os = recorder if planted is None else planted(recorder)  # pyright: ignore
+    vault_switch.os = files.os  # pyright: ignore
+
+
 def _there(path: Any, dir_fd: int | None) -> bool:
     try:
         os.stat(path, dir_fd=dir_fd, follow_symlinks=False)
@@ -192,7 +207,7 @@ def _there(path: Any, dir_fd: int | None) -> bool:
     return True
 
 
-def recorded(act: Callable[[Recorder], object], paths: dict[Path, int]) -> list[Step]:
+def recorded(act: Callable[[Recorder], object], paths: dict[Path, int], last: int) -> list[Step]:
     """Run ``act`` in a child whose changes are written down.
 
     In a child, so that its process is dead when its temporary files are found.
@@ -200,12 +215,13 @@ def recorded(act: Callable[[Recorder], object], paths: dict[Path, int]) -> list[
     Args:
         act: what to do.
         paths: number of every file and folder there is.
+        last: the largest number in use.
     """
     reader, writer = os.pipe()
     pid = os.fork()
     if pid == 0:
         os.close(reader)
-        _child(act, paths, writer)
+        _child(act, paths, last, writer)
     os.close(writer)
     with os.fdopen(reader, "rb") as pipe:
         data = pipe.read()
@@ -215,13 +231,14 @@ def recorded(act: Callable[[Recorder], object], paths: dict[Path, int]) -> list[
     return pickle.loads(data)
 
 
-def _child(act: Callable[[Recorder], object], paths: dict[Path, int], writer: int) -> NoReturn:
+def _child(
+    act: Callable[[Recorder], object], paths: dict[Path, int], last: int, writer: int
+) -> NoReturn:
     with os.fdopen(writer, "wb") as pipe:
         try:
-            recorder = Recorder({path.stat().st_ino: node for path, node in paths.items()})
-            # A planted bug may have put a stand-in of its own there; it then calls this one.
-            planted = getattr(files.os, "over", None)
-            files.os = recorder if planted is None else planted(recorder)  # pyright: ignore
+            nodes = {path.stat().st_ino: node for path, node in paths.items()}
+            recorder = Recorder(nodes, last)
+            stand_in(recorder)
             act(recorder)
             pipe.write(pickle.dumps(recorder.steps))
         except BaseException as error:

@@ -20,16 +20,17 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from limbscribe.core.shelf import AlreadyClosed, Event, files
+from limbscribe.core.shelf import AlreadyClosed, Event
 
-from .disk import Disk, Tree, digest
-from .look import Item, Items, Look, entry_item, event_item, item, look
-from .record import Recorder, Step, recorded
-from .scenario import CODE, PATIENT, Bench, chain, session
+from .disk import Disk, Tree, digest, read_tree
+from .look import Item, Items, Look, entry_item, event_item, item, look, unexpected
+from .record import Recorder, Step, recorded, stand_in
+from .scenario import CODE, PATIENT, Bench, Op, chain, session
+from .stages import Stage, build, prepared
 from .tally import Tally
 from .trace import points, traced
+from .world import SHELF
 
-SHELF = "shelf"
 _KINDS = {
     "openat": "make or cut",
     "mkdir": "mkdir",
@@ -60,12 +61,14 @@ class Size:
         states: most states at one point of the recording.
         again: from how many first crashes of each point the program goes on.
         then: how many states are looked at after each second crash.
+        long: share of the points of a long operation at which the power is cut.
         seed: of everything random.
     """
 
     states: int
     again: int
     then: int
+    long: float = 1.0
     seed: int = 2026
 
 
@@ -79,6 +82,7 @@ class Crash:
         doing: the same once the operation under way is done.
         old: items that were there before the recording.
         last: items that the operation acknowledged last has added.
+        broken: words of what is wrong until the operation under way is done.
         where: for messages.
     """
 
@@ -87,6 +91,7 @@ class Crash:
     where: str
     old: Items = frozenset()
     last: Items = frozenset()
+    broken: str = ""
 
     @property
     def allowed(self) -> frozenset[Items]:
@@ -100,7 +105,7 @@ class Crash:
             return replace(self, doing=doing, where=f"{self.where.split(';')[0]}; {name}")
         if step.kind == "ack":
             last = frozenset[Items]().union(*self.doing) - frozenset().union(*self.sure)
-            return replace(self, sure=self.doing, last=last)
+            return replace(self, sure=self.doing, last=last, broken="")
         if step.kind == "shown":
             alike = frozenset(held for held in self.sure if _alike(held, step))
             return replace(self, sure=alike, doing=alike)
@@ -121,8 +126,14 @@ def _alike(held: Items, step: Step) -> bool:
     return part(held) == part(step.adds)
 
 
+def _is_turn(step: Step) -> bool:
+    """Whether a step of a long operation is one behind which the power is always cut."""
+    return step.kind == "ack" or step.name.lstrip(".").startswith(SHELF)
+
+
 def _concerns(it: tuple[str, ...], what: str) -> bool:
-    return what == "all" or it[0] not in ("open", "entry")
+    """Whether an item is shown by the list of charts, or with "all" by resuming as well."""
+    return it[0] != "backup" and (what == "all" or it[0] not in ("open", "entry"))
 
 
 class Replay:
@@ -147,26 +158,40 @@ class Replay:
 
     def run(self) -> Tally:
         """Record the chain and replay it."""
-        base = self._room / "disk"
-        shutil.rmtree(base, ignore_errors=True)
-        base.mkdir()
-        steps = recorded(lambda r: _whole_chain(base / SHELF, r), {base: 0})
-        names = [op.name for op in chain()]
-        self.tally.counts["recorded changes"] = len(_changes(steps))
+        stages = build(self._room)  # also makes the keys before anything is forked
+        base = self._lay_out({})
+        steps = recorded(lambda r: _whole_chain(base, r), {base: 0}, 0)
         _compare_with_strace(self._room)
         nothing = frozenset([frozenset[Item]()])
-        crash = Crash(nothing, nothing, "before anything")
-        disk = Disk({})
-        self._crashes(disk, crash)
+        self._crashes(Disk({}), Crash(nothing, nothing, "before anything"))
+        self._replay(Disk({}), steps, Crash(nothing, nothing, "before anything"), chain())
+        for stage in stages:
+            if stage.op.after:
+                self._apart(stage)
+        return self.tally
+
+    def _apart(self, stage: Stage) -> None:
+        """Replay one operation on what an earlier crash has left."""
+        tree = read_tree(stage.folder)
+        base = self._lay_out(tree)
+        disk = Disk(tree)
+        steps = recorded(lambda r: _one(stage, base, r), disk.paths(base), max(disk.nodes))
+        held = frozenset([stage.before])
+        crash = Crash(held, held, "", old=stage.before, broken=stage.op.broken)
+        self._replay(disk, steps, crash, (stage.op,))
+
+    def _replay(self, disk: Disk, steps: list[Step], crash: Crash, ops: tuple[Op, ...]) -> None:
+        """Cut the power at every point of a recording, of long operations at some."""
+        self.tally.counts["recorded changes"] += len(_changes(steps))
         begun = -1
         for step in steps:
-            if step.kind == "begin":
-                begun += 1
-            crash = crash.after(step, names[max(begun, 0)])
+            begun += step.kind == "begin"
+            op = ops[max(begun, 0)]
+            crash = crash.after(step, op.name)
             disk.do(step)
-            if step.kind != "begin":
+            picked = _is_turn(step) or self._rng.random() < self._size.long
+            if step.kind != "begin" and (picked or not op.long):
                 self._crashes(disk, crash)
-        return self.tally
 
     def _crashes(self, disk: Disk, crash: Crash) -> None:
         states = list(disk.states(self._size.states, self._rng))
@@ -184,7 +209,7 @@ class Replay:
             return None
         self._seen.add(key)
         self.tally.counts[counted] += 1
-        seen = look(self._lay_out(tree) / SHELF)
+        seen = look(self._lay_out(tree))
         judge(self.tally, seen, crash)
         return seen
 
@@ -203,14 +228,16 @@ class Replay:
 
     def _go_on(self, disk: Disk, tree: Tree, crash: Crash, how: str) -> None:
         """The program is started again, saves more, and crashes."""
-        shown = look(self._lay_out(tree) / SHELF)
+        shown = look(self._lay_out(tree))
         if how == "kill":
             judge(self.tally, shown, replace(crash, where=f"{crash.where}, kill"))
         if shown.troubles or not any(shown.holds(held) for held in crash.allowed):
             return  # counted already
         base = self._lay_out(tree)
         try:
-            steps = recorded(lambda r: _next_start(base / SHELF, r, shown), disk.paths(base))
+            steps = recorded(
+                lambda r: _next_start(base, r, shown), disk.paths(base), max(disk.nodes)
+            )
         except AssertionError as error:
             self.tally.fail("cannot be saved to again", f"{crash.where}, {how}: {error}")
             return
@@ -231,7 +258,7 @@ class Replay:
 
 def judge(tally: Tally, seen: Look, crash: Crash) -> None:
     """Count what is wrong with what was found after a crash."""
-    for trouble in seen.troubles:
+    for trouble in unexpected(seen.troubles, crash.broken):
         tally.fail("unreadable or unsound", f"{crash.where}: {trouble}")
     if any(seen.holds(held) for held in crash.allowed):
         return
@@ -270,8 +297,8 @@ def _compare_with_strace(room: Path) -> None:
 
     def act(recorder: object, say: Callable[[bytes], object]) -> None:
         assert isinstance(recorder, Recorder)
-        files.os = recorder if not hasattr(files.os, "over") else files.os.over(recorder)
-        _whole_chain(base / SHELF, recorder)
+        stand_in(recorder)
+        _whole_chain(base, recorder)
         cut = {"create": "make or cut", "truncate": "make or cut"}
         changes = [step for step in _changes(recorder.steps) if step.node >= 0]
         kinds = Counter(cut.get(step.kind, step.kind) for step in changes)
@@ -291,17 +318,24 @@ def _compare_with_strace(room: Path) -> None:
         raise AssertionError(f"the recorder notes {noted}, strace sees {found}")
 
 
-def _whole_chain(folder: Path, recorder: Recorder) -> None:
-    bench = Bench(folder)
+def _one(stage: Stage, base: Path, recorder: Recorder) -> None:
+    bench = prepared(stage, base)
+    recorder.begin(stage.op.adds, stage.op.takes)
+    stage.op.act(bench)
+    recorder.ack()
+
+
+def _whole_chain(base: Path, recorder: Recorder) -> None:
+    bench = Bench(base)
     for op in chain():
         recorder.begin(op.adds, op.takes)
         op.act(bench)
         recorder.ack()
 
 
-def _next_start(folder: Path, recorder: Recorder, shown: Look) -> None:
+def _next_start(base: Path, recorder: Recorder, shown: Look) -> None:
     """Open, show, resume or start, save more. What was shown counts as acknowledged."""
-    bench = Bench(folder)
+    bench = Bench(base)
     bench.reopen()
     for listed in bench.shelf.charts():
         bench.shelf.load(listed.id)

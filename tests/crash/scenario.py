@@ -20,10 +20,30 @@ from limbscribe.core.checklist import Item as Station
 from limbscribe.core.patient import Patient
 from limbscribe.core.reading import Reading, Side
 from limbscribe.core.session import Session
-from limbscribe.core.shelf import AlreadyClosed, Amendment, Event, OpenSession, Shelf
+from limbscribe.core.shelf import (
+    AlreadyClosed,
+    Amendment,
+    Event,
+    NotSaved,
+    OpenSession,
+    Shelf,
+    vault_convert,
+)
+from limbscribe.core.shelf.backup import check_backup
 from limbscribe.core.shelf.opened_amendment import OpenAmendment
 
-from .look import Items, aside_item, entry_item, event_item, item, session_item
+from .look import (
+    Items,
+    aside_item,
+    backup_item,
+    chart_aside_item,
+    entry_item,
+    event_item,
+    item,
+    key_item,
+    session_item,
+)
+from .world import SHELF, key_of, made
 
 AT = "2026-03-02T10:40:00+01:00"
 CODE = "KIT-1"
@@ -55,10 +75,17 @@ EVENT = Event("e1", "cast", "2026-02-10", "soleus", "left", "six weeks")
 
 
 class Bench:
-    """One process's shelf, the chart it works on, and the session it has open."""
+    """One process's shelf, the chart it works on, and the session it has open.
 
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
+    Attributes:
+        base: the folder that the shelf and its backups lie in.
+        folder: the shelf.
+        opened: the session that is open, if any.
+    """
+
+    def __init__(self, base: Path) -> None:
+        self.base = base
+        self.folder = base / SHELF
         self._shelf: Shelf | None = None
         self.opened: OpenSession | None = None
 
@@ -66,7 +93,8 @@ class Bench:
     def shelf(self) -> Shelf:
         """The shelf, opened once."""
         if self._shelf is None:
-            self._shelf = Shelf(self.folder)
+            self.reopen()
+        assert self._shelf is not None
         return self._shelf
 
     @property
@@ -91,11 +119,16 @@ class Bench:
 
     def reopen(self) -> None:
         """Open the shelf anew, as the next start of the program does."""
-        self._shelf = Shelf(self.folder)
+        self._shelf = Shelf(self.folder, key_of(self.folder))
 
     def start(self, name: str) -> None:
         """Start a session."""
         self.opened = self.shelf.start(self.chart, session(name), "RE")
+
+    def leave(self) -> None:
+        """Leave the session that is open."""
+        if self.opened is not None:
+            self.opened.leave()
 
     def resume(self) -> None:
         """Go on with the open session."""
@@ -114,6 +147,43 @@ class Bench:
         changed = replace(AMENDMENT.readings[0], r2=14)
         opened.save("RE", "misheard", AT, (changed,), ())
 
+    def back_up(self, name: str) -> None:
+        """Write a backup beside the shelf; one that had to leave a file out is not kept."""
+        made = self.shelf.backup(self.base / name, AT)
+        if made.left_out:
+            made.path.unlink()
+            raise NotSaved(f"{made.left_out} was left out, nothing was changed")
+
+    def restore(self, name: str, *codes: str) -> None:
+        """Restore a backup, and bring erased codes back."""
+        self.shelf.restore(check_backup(self.base / name), "RE", AT, codes)
+
+    def set_aside(self) -> None:
+        """Set broken charts aside; what could not be done is said as a failure."""
+        for done in self.shelf.set_damaged_aside():
+            if done.why_not:
+                raise NotSaved(done.why_not)
+
+    def _alone(self) -> None:
+        """Leave what is open, and the shelf as it was opened."""
+        self.leave()
+        self._shelf = None
+
+    def encrypt(self) -> None:
+        """Encrypt the shelf with the first key."""
+        self._alone()
+        vault_convert.encrypt(self.folder, made("first"))
+
+    def rekey(self) -> None:
+        """Give it the second key."""
+        self._alone()
+        vault_convert.rekey(self.folder, made("first").key, made("second"))
+
+    def decrypt(self) -> None:
+        """Make it one that is not encrypted."""
+        self._alone()
+        vault_convert.decrypt(self.folder, made("second").key)
+
 
 @dataclass(frozen=True)
 class Op:
@@ -128,6 +198,9 @@ class Op:
         after: for an operation apart: the one whose result it runs on.
         setup: for an operation apart: alters the folder beforehand; it gets the folder and
             the folder as it was before ``after``.
+        broken: words of what is wrong with the shelf until the operation is done.
+        long: whether it makes so many calls of the same kinds that a sample of them does,
+            unless the size is full.
     """
 
     name: str
@@ -137,6 +210,8 @@ class Op:
     ready: Callable[[Bench], Any] = lambda bench: None
     after: str = ""
     setup: Callable[[Path, Path], None] | None = None
+    broken: str = ""
+    long: bool = False
 
     def result(self, before: Items) -> Items:
         """The items when it is done."""
@@ -221,11 +296,38 @@ def chain() -> tuple[Op, ...]:
             lambda b: b.shelf.add_closed(b.other, OLD, "RE", AT),
             frozenset(session_item(OTHER.code, s) for s in OLD),
         ),
+        *_as_a_whole(),
+    )
+
+
+def _as_a_whole() -> tuple[Op, ...]:
+    """What is done with the shelf as a whole, on what the first operations left."""
+    other = frozenset(session_item(OTHER.code, s) for s in OLD) | {
+        item("chart", OTHER.code),
+        item("open", OTHER.code, "s8"),
+    }
+    first, second = frozenset([key_item("first")]), frozenset([key_item("second")])
+    return (
         Op(
-            "erase the other",
-            lambda b: b.shelf.erase(OTHER.code, "RE", AT),
-            takes=frozenset(session_item(OTHER.code, s) for s in OLD) | {item("chart", OTHER.code)},
+            "start for the other",
+            lambda b: b.shelf.start(b.other, session("s8"), "RE").leave(),
+            frozenset([item("open", OTHER.code, "s8")]),
         ),
+        Op("back up", lambda b: b.back_up("a.tar"), frozenset([backup_item("a.tar", 2, 1)])),
+        Op("erase the other", lambda b: b.shelf.erase(OTHER.code, "RE", AT), takes=other),
+        Op("restore, and bring back", lambda b: b.restore("a.tar", OTHER.code), other),
+        Op("encrypt", Bench.encrypt, first, long=True),
+        Op("start encrypted", lambda b: b.start("s3"), frozenset([item("open", CODE, "s3")])),
+        appending("s3", 0, LONG, "accept encrypted"),
+        Op(
+            "back up encrypted",
+            lambda b: b.back_up("b.tar"),
+            frozenset([backup_item("b.tar", 2, 2)]),
+        ),
+        Op("re-key", Bench.rekey, second, first, long=True),
+        Op("resume under the new key", lambda b: b.resume()),
+        appending("s3", 1, R1, "accept under the new key"),
+        Op("decrypt", Bench.decrypt, takes=second, long=True),
     )
 
 
@@ -240,6 +342,14 @@ def apart() -> tuple[Op, ...]:
         ),
         Op("resume a torn journal", lambda b: b.resume(), after="accept an undo", setup=_tear),
         Op("resume what is closed", _resume_closed, after="close", setup=_put_journal_back),
+        Op(
+            "set a broken chart aside",
+            Bench.set_aside,
+            frozenset([chart_aside_item(CODE)]),
+            after="event",
+            setup=_break,
+            broken="a document is missing, added, renumbered or has another checksum",
+        ),
     )
 
 
@@ -252,7 +362,7 @@ def _resume_closed(bench: Bench) -> None:
 
 
 def _leave_temp(folder: Path, _: Path) -> None:
-    chart = next((folder / "charts").glob("*.json"))
+    chart = next((folder / SHELF / "charts").glob("*.json"))
     from limbscribe.core.shelf import files
 
     temp = files._temp_name(chart.name).split("-")
@@ -263,11 +373,19 @@ def _leave_temp(folder: Path, _: Path) -> None:
 
 
 def _tear(folder: Path, _: Path) -> None:
-    journal = next((folder / "journals").glob("*.journal"))
+    journal = next((folder / SHELF / "journals").glob("*.journal"))
     with journal.open("ab") as file:
         file.write(b'{"entry":{"op":"set","fie')
 
 
 def _put_journal_back(folder: Path, before: Path) -> None:
-    journal = next((before / "journals").glob("*.journal"))
-    shutil.copy2(journal, folder / "journals" / journal.name)
+    journal = next((before / SHELF / "journals").glob("*.journal"))
+    shutil.copy2(journal, folder / SHELF / "journals" / journal.name)
+
+
+def _break(folder: Path, _: Path) -> None:
+    """Damage what the file says of itself as a whole, and none of its documents."""
+    chart = next((folder / SHELF / "charts").glob("*.json"))
+    data = chart.read_bytes()
+    at = data.rindex(b'"sum":"') + len(b'"sum":"')
+    chart.write_bytes(data[:at] + (b"1" if data[at : at + 1] == b"0" else b"0") + data[at + 1 :])

@@ -19,7 +19,7 @@ class Stage:
 
     Attributes:
         op: the operation.
-        folder: the shelf as it is beforehand; copy it, never use it.
+        folder: the shelf as it is beforehand, and what lies beside it; copy it, never use it.
         before: items it holds.
         after: items once the operation is done.
     """
@@ -40,7 +40,7 @@ def scratch() -> Generator[Path]:
 
 
 def fresh_copy(source: Path, target: Path) -> Path:
-    """Put a copy of a shelf in place of whatever is there."""
+    """Put a copy of a folder in place of whatever is there."""
     shutil.rmtree(target, ignore_errors=True)
     if source.exists():
         shutil.copytree(source, target)
@@ -52,6 +52,7 @@ def build(room: Path) -> list[Stage]:
     stages: list[Stage] = []
     held: Items = frozenset()
     work = room / "work"
+    work.mkdir()
     for number, op in enumerate(chain()):
         kept = fresh_copy(work, room / f"stage-{number}")
         stages.append(Stage(op, kept, held, op.result(held)))
@@ -64,6 +65,7 @@ def build(room: Path) -> list[Stage]:
             op.setup(kept, stages[place].folder)
         before = stages[place].after
         stages.append(Stage(op, kept, before, op.result(before)))
+        _once(op, fresh_copy(kept, work))  # what it imports is imported before any fork
     return stages
 
 
@@ -73,17 +75,20 @@ def prepared(stage: Stage, folder: Path) -> Bench:
     if stage.op.name != "first opening" and not stage.op.after:
         bench.reopen()
         stage.op.ready(bench)
-    elif stage.op.name.startswith("resume"):
+    elif stage.op.name.startswith(("resume", "set")):
         bench.reopen()
     return bench
 
 
-def _run(op: Op, work: Path, held: Items) -> Items:
+def _once(op: Op, work: Path) -> None:
     bench = Bench(work)
     op.ready(bench)
     op.act(bench)
-    if bench.opened is not None:
-        bench.opened.leave()
+    bench.leave()
+
+
+def _run(op: Op, work: Path, held: Items) -> Items:
+    _once(op, work)
     seen = look(fresh_copy(work, work.with_name("seen")))
     wanted = op.result(held)
     if not seen.holds(wanted) or seen.troubles:

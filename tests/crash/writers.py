@@ -11,6 +11,7 @@ from limbscribe.core.shelf import CodeTaken, Event, Shelf, ShelfError
 from .look import look
 from .scenario import CODE, PATIENT
 from .tally import Tally
+from .world import SHELF
 
 
 def run(room: Path, processes: int, saves: int) -> Tally:
@@ -18,7 +19,9 @@ def run(room: Path, processes: int, saves: int) -> Tally:
     tally = Tally("Several processes in one chart")
     kinds = ("processes", "acknowledged saves", "acknowledged but lost", "unreadable or unsound")
     tally.counts.update(dict.fromkeys(kinds, 0))
-    folder = room / "together"
+    base = room / "together"
+    base.mkdir()
+    folder = base / SHELF
     Shelf(folder)
     reader, writer = os.pipe()
     gate, opener = os.pipe()
@@ -30,7 +33,7 @@ def run(room: Path, processes: int, saves: int) -> Tally:
         said = pipe.read().split()
     for pid in pids:
         os.waitpid(pid, 0)
-    seen = look(folder)
+    seen = look(base)
     for trouble in seen.troubles:
         tally.fail("unreadable or unsound", trouble)
     found = {it[2] for it in seen.items if it[0] == "event"}

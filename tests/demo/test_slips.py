@@ -5,9 +5,12 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from limbscribe.core.checklist import shipped_checklists
+from limbscribe.core.muscles import shipped_muscles
 from limbscribe.demo.bench_keystrokes import confirmed, prompt_keys, typed_session
 from limbscribe.demo.clinic import demo_keys
-from limbscribe.demo.slips import KINDS, Typed, overall, simulate, slips_of
+from limbscribe.demo.slips import KINDS, Said, Typed, coarse, overall, simulate, slips_of
+from limbscribe.tui.drill.deck import drill_plan
 
 
 @pytest.mark.parametrize(
@@ -58,17 +61,17 @@ def test_the_keys_of_a_station_with_two_tries():
 def test_two_tries_tell_more_slips_than_one():
     """Three sessions, seeded: the figures are those of a run, the bounds leave room for others."""
     once, twice = simulate(3, 3), simulate(3, 3, tries=2)
-    assert 0.6 < overall(once, beyond=True) < overall(twice, beyond=True)
+    assert 0.6 < overall(once, True) < overall(twice, True)
     assert twice.values > 1.8 * once.values
     assert "tries-apart" not in once.rules
     assert once.alarms / once.values < 0.03
-    assert overall(once, beyond=False) < 0.3, "no check can know these"
+    assert overall(once, False) < 0.3, "no check can know these"
 
 
 def test_what_is_asked_about_can_be_set():
     near, far = simulate(2, 5, change=12), simulate(2, 5, change=60)
     assert near.alarms > far.alarms
-    assert overall(near, beyond=True) > overall(far, beyond=True)
+    assert overall(near, True) > overall(far, True)
 
 
 def test_reading_back_costs_one_key_for_every_station_that_was_tested():
@@ -90,3 +93,22 @@ def test_what_the_keys_beyond_the_floor_are_for():
         "digits of pain and clonus": 2,
         "opening and ending": 6,
     }
+
+
+def test_readings_to_a_step_tell_more_slips_and_stay_inside_the_joint():
+    muscles = shipped_muscles()
+    velocities = {id_: muscle.velocity for id_, muscle in muscles.items()}
+    station = drill_plan(shipped_checklists(velocities), muscles, 2026).stations[0]
+    ends = sorted(map(station.scale.typed, (station.muscle.low, station.muscle.high)))
+    for value in range(ends[0], ends[1] + 1):
+        read = coarse(station, Said((None, value), 2, (value,)), 5)
+        assert read.r1[0] is None
+        assert read.r1[1] == read.r2[0]
+        assert read.r2[0] % 5 == 0
+        assert ends[0] <= read.r2[0] <= ends[1]
+        assert abs(read.r2[0] - value) <= 5
+    fine, rough = simulate(3, 3), simulate(3, 3, reading_step=5)
+    near = rough.share("row", beyond=False)
+    assert near is not None
+    assert near > 0.9, "a neighbouring unit is no multiple of five"
+    assert overall(rough, True, False) > overall(fine, True, False)

@@ -6,11 +6,12 @@ from dataclasses import replace
 from pathlib import Path
 
 from limbscribe.core.checklist import Checklist, Item
+from limbscribe.core.events import strike
 from limbscribe.core.muscles import shipped_muscles
 from limbscribe.core.patient import Patient
 from limbscribe.core.reading import Flag, Override, Reading, Side
 from limbscribe.core.session import Conditions, Session
-from limbscribe.core.shelf import Amendment, Shelf
+from limbscribe.core.shelf import Amendment, Event, Shelf
 
 MUSCLES = shipped_muscles()
 
@@ -71,8 +72,19 @@ THIRD = session(
 )
 
 
+WRONG = Event("made-e3", "cast-on", "2026-03-20", "", "left", "")
+EVENTS = (
+    Event("made-e1", "botulinum-toxin", "2026-03-09", "soleus", "left", "product A, 50 units"),
+    Event("made-e2", "medication-changed", "2026-03-10", "", "", "as the letter says"),
+    WRONG,
+    strike(WRONG, "made-e4", "other patient"),
+    Event("made-e5", "surgery", "2026-05-20", "gastrocnemius", "", ""),
+    Event("made-e6", "next-date", "2026-06-01", "", "", "before the plaster"),
+)
+
+
 def fill(folder: Path) -> Shelf:
-    """The shelf: two patients, an amendment that withdraws too, and an unsettled conflict."""
+    """The shelf: two patients, an amendment that withdraws too, an unsettled conflict, events."""
     shelf = Shelf(folder)
     ids = shelf.create_all(
         [Patient("P-01", 1985, "female", "stroke", "left", 170), Patient("P-02")],
@@ -93,6 +105,8 @@ def fill(folder: Path) -> Shelf:
             (FIRST.readings[3].station,),
         ),
     )
+    for event in EVENTS:
+        shelf.add_event(one, event)
     made_on = shelf.load(two).chains[0].tips
     for id_, author, r1 in (("made-5", "AA", 5), ("made-6", "BB", 15)):
         changed = (reading("wrist-flexors", r1=r1, r2=40, quality=2),)

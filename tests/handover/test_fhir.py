@@ -11,6 +11,7 @@ import random
 import re
 from collections.abc import Iterator
 from datetime import datetime
+from itertools import count
 from pathlib import Path
 from typing import Any
 
@@ -20,7 +21,7 @@ from limbscribe.core.patient import Patient
 from limbscribe.core.report.fhir import fhir_bundle
 from limbscribe.core.report.fhir_codes import ABSENT, CODES, LOCAL, SITES, UCUM
 from limbscribe.core.report.json_export import render
-from limbscribe.core.shelf import Shelf
+from limbscribe.core.shelf import Event, Shelf
 
 from tests.cli.conftest import Run
 
@@ -29,8 +30,15 @@ from .made import MUSCLES, fill, reading, session
 
 Json = dict[str, Any]
 
-# R4 4.0.1: required value sets ObservationStatus, AdministrativeGender, ProvenanceEntityRole,
-# and the codes of data-absent-reason.
+# R4 4.0.1: required value sets EventStatus, RequestStatus, ObservationStatus,
+# AdministrativeGender, ProvenanceEntityRole, and the codes of data-absent-reason.
+PROCEDURE = {
+    *("preparation", "in-progress", "not-done", "on-hold", "stopped", "completed"),
+    *("entered-in-error", "unknown"),
+}
+REQUEST = {
+    *("draft", "active", "on-hold", "revoked", "completed", "entered-in-error", "unknown"),
+}
 STATUS = {
     *("registered", "preliminary", "final", "amended", "corrected", "cancelled"),
     *("entered-in-error", "unknown"),
@@ -74,7 +82,9 @@ def faults(bundle: Json) -> list[str]:
         resource = entry["resource"]
         if entry["fullUrl"] != f"urn:uuid:{resource['id']}":
             found.append("a fullUrl that is not the id")
-        if resource["resourceType"] == "Observation" and resource["status"] not in STATUS:
+        allowed = {"Observation": STATUS, "Procedure": PROCEDURE, "ServiceRequest": REQUEST}
+        kind = resource["resourceType"]
+        if kind in allowed and resource["status"] not in allowed[kind]:
             found.append(f"status {resource['status']}")
         if resource.get("gender", "unknown") not in GENDER:
             found.append("gender")
@@ -127,7 +137,9 @@ def station(bundle: Json, site: str, date: str = "2026-03-02") -> Json:
     [found] = [
         each
         for each in of(bundle, "Observation")
-        if each["bodySite"]["text"] == site and each["effectiveDateTime"].startswith(date)
+        if "component" in each
+        and each["bodySite"]["text"] == site
+        and each["effectiveDateTime"].startswith(date)
     ]
     return found
 
@@ -224,7 +236,9 @@ def test_the_reference_range_tells_its_people_and_its_source(bundle: Json) -> No
     for words in ("ages", "female", "mean", "deg", "motion", "Soucie et al. 2011"):
         assert words in shown["text"], shown["text"]
     assert shown["age"]["low"]["code"] == "a"
-    second = [o for o in of(bundle, "Observation") if "wrist" in o["bodySite"]["text"]]
+    second = [
+        o for o in of(bundle, "Observation") if "wrist" in o.get("bodySite", {}).get("text", "")
+    ]
     assert second
     for other in second:  # neither year of birth nor sex is stated
         assert "referenceRange" not in component(other, "r2-stretch")
@@ -335,6 +349,81 @@ def test_hostile_text_stays_text(tmp_path: Path) -> None:
     assert "\\u001b[2J" in of(bundle, "Observation")[0]["note"][0]["text"]
 
 
+# Treatment dates -----------------------------------------------------------------------------
+
+
+def event(bundle: Json, kind: str) -> Json:
+    [found] = [
+        entry["resource"]
+        for entry in bundle["entry"]
+        if entry["resource"].get("code", {}).get("coding", [{}])[0].get("code") == f"event-{kind}"
+    ]
+    return found
+
+
+def test_an_injection_is_a_procedure_whose_dose_is_text_only(bundle: Json) -> None:
+    found = event(bundle, "botulinum-toxin")
+    [patient] = [p for p in of(bundle, "Patient") if p["identifier"][0]["value"] == "P-01"]
+    del found["id"]
+    code = {"system": CODES, "code": "event-botulinum-toxin", "display": "Botulinum toxin"}
+    place = {"system": SITES, "code": "soleus-left", "display": "Left soleus"}
+    assert found == {
+        "resourceType": "Procedure",
+        "status": "completed",
+        "code": {"coding": [code], "text": "botulinum toxin"},
+        "subject": {"reference": f"urn:uuid:{patient['id']}"},
+        "performedDateTime": "2026-03-09",
+        "bodySite": [{"coding": [place], "text": "Left soleus"}],
+        "note": [{"text": "product A, 50 units"}],
+    }
+    dosed = [part for part in parts(bundle) if part.keys() & {"dosage", "dose", "doseQuantity"}]
+    assert not dosed
+
+
+def test_what_lies_behind_the_last_signature_is_not_said_to_be_done(bundle: Json) -> None:
+    surgery = event(bundle, "surgery")
+    assert (surgery["resourceType"], surgery["status"]) == ("Procedure", "unknown")
+    assert surgery["bodySite"][0]["coding"][0]["code"] == "gastrocnemius"
+    planned = event(bundle, "next-date")
+    assert (planned["resourceType"], planned["status"]) == ("ServiceRequest", "unknown")
+    assert (planned["intent"], planned["occurrenceDateTime"]) == ("plan", "2026-06-01")
+    assert "bodySite" not in planned
+
+
+def test_a_change_of_medication_is_an_observation(bundle: Json) -> None:
+    found = event(bundle, "medication-changed")
+    assert (found["resourceType"], found["status"]) == ("Observation", "final")
+    assert found["valueBoolean"] is True
+    assert found["note"] == [{"text": "as the letter says"}]
+
+
+def test_a_struck_event_is_entered_in_error_with_the_reason(bundle: Json) -> None:
+    found = event(bundle, "cast-on")
+    assert found["status"] == "entered-in-error"
+    assert found["bodySite"][0]["text"] == "Left side"
+    assert found["note"] == [{"text": "Struck: other patient"}]
+    kinds = [e["resource"]["resourceType"] for e in bundle["entry"]]
+    assert (kinds.count("Procedure"), kinds.count("ServiceRequest")) == (3, 1)
+
+
+def test_events_as_no_form_would_take_them_are_still_valid(tmp_path: Path) -> None:
+    shelf = Shelf(tmp_path / "made")
+    found = [session("s", "2026-03-01T09:30:00+01:00", reading("soleus", r1=-15, r2=0, quality=2))]
+    ids = shelf.create_all([Patient("P-01")], "", "2026-04-08T10:00:00+02:00", {"P-01": found})
+    numbers = count()
+    for bad in ("", " ", "a\x1b[2J\u202e", "\ud800 x", *TEXTS[:10]):
+        for kind in ("surgery", "next-date", bad):
+            for muscle, side in ((bad, "left"), ("soleus", bad), (bad, bad)):
+                one = Event(f"e{next(numbers)}", kind, bad, muscle, side, bad)
+                shelf.add_event(str(ids["P-01"]), one)
+    bundle = made(shelf)
+    events = [e["resource"] for e in bundle["entry"] if "event-" in json.dumps(e["resource"])]
+    assert len([e for e in events if e["resourceType"] != "CodeSystem"]) == 14 * 9
+    assert not any(key.endswith("DateTime") for e in of(bundle, "Procedure") for key in e)
+    notes = [note["text"] for each in of(bundle, "Procedure") for note in each.get("note", ())]
+    assert "a\\u001b[2J\\u202e" in notes
+
+
 def test_every_local_code_has_a_definition_and_no_other_system_is_used(bundle: Json) -> None:
     codes, sites = of(bundle, "CodeSystem")
     assert (codes["url"], sites["url"]) == (CODES, SITES)
@@ -366,4 +455,7 @@ def test_the_command_writes_it(run: Run, shelf: Shelf) -> None:
     bundle = json.loads(ran.out)
     assert faults(bundle) == []
     assert len(of(bundle, "Patient")) == 1
-    assert "disagree" in run("export", "--format", "fhir", "--shelf", str(shelf.folder)).err
+    for form in ("fhir", "csv", "json"):
+        ran = run("export", "--format", form, "--shelf", str(shelf.folder))
+        assert "disagree; what stood before them is written" in ran.err, form
+        assert "disagree; what stood" not in ran.out, form

@@ -107,3 +107,34 @@ def test_a_table_that_cannot_be_read(talk, table: str) -> None:
     ran = talk(table=table)
     assert ran.code == 1
     assert "t.csv line" in ran.err
+
+
+def test_a_wide_table_is_asked_about_in_the_same_way(talk, run: Run) -> None:
+    table = (
+        "Code;Datum;Sol li R1;Sol li R2;Sol li Grad;Sol re R1;Notiz\r\n"
+        "K-01;03.04.2025;95\xb0;85;II;-;gut\r\n"
+        "K-01;04.04.2025;96\xb0;85;2;96\xb0;\r\n"
+    )
+    ran = talk(
+        *("patient", "date", "soleus links r1", "soleus left r1", "soleus left r1"),
+        *("soleus left r2", "soleus left quality", "soleus right quality", "soleus right V3 r1"),
+        *("", "V3", "DD.MM.YYYY", "", "y", "b", "2", "plantigrade-90"),
+        table=table,
+    )
+    assert ran.code == 0, ran.out
+    assert "'links' is no side: one of left, right" in ran.out
+    assert "soleus left r1 is another column already" in ran.out
+    assert "'r1' is r1 in a column before: it cannot be both" in ran.out
+    found = tomllib.loads(Path("t.map.toml").read_text("utf-8"))
+    assert found["wide"] == {
+        "Sol li R1": "soleus left r1",
+        "Sol li R2": "soleus left r2",
+        "Sol li Grad": "soleus left quality",
+        "Sol re R1": "soleus right V3 r1",
+    }
+    assert found["letters"] == {"r1": "r1", "r2": "r2"}
+    assert found["fixed"] == {"fast_velocity": "V3"}
+    assert found["grades"] == {"2": ["II"]}
+    assert found["scales"] == {"soleus": "plantigrade-90"}
+    counts = json.loads(run("import", "t.csv", "--mapping", "t.map.toml", "--json").out)
+    assert (counts["rows"], counts["stored"], counts["refused"]) == (3, 3, 0)

@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from limbscribe.core.import_plan import Judge, plan_chart
+from limbscribe.core.import_plan import Judge, plan_visits
 from limbscribe.core.import_row import ParsedRow, Visit
 from limbscribe.core.importing import Outcome, import_rows
 from limbscribe.core.patient import Patient
@@ -62,6 +62,17 @@ def test_memory_does_not_follow_it_when_charts_are_written(tmp_path: Path) -> No
     large = most_memory(6000, Shelf(tmp_path / "third"))
     # Rows of new charts are held until 2,000 of them, or 50 charts, are together.
     assert large < small + (3 << 20), (small, large)
+
+
+def test_of_one_large_chart_only_what_will_be_stored_is_held() -> None:
+    """Readings and sessions, some 600 bytes a row; the rows themselves took twice as much."""
+    most_memory(400, None)
+    tracemalloc.start()
+    import_rows(many(6000, 6000), None, JUDGE, NOW, dry_run=True)
+    _, most = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    # The rows put aside, at most 1 MiB of them in memory, and 16 bytes a row for their places.
+    assert most < (1 << 20) + 6000 * 700, most
 
 
 def test_a_long_import_tells_how_far_it_is(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -126,8 +137,12 @@ def test_each_row_is_held_against_the_same_reading_as_the_entry_would(
         return check(reading, context)
 
     monkeypatch.setattr(import_plan, "check_reading", listening)
-    plan = plan_chart("G", rows, Patient("G"), stored, JUDGE)
-    assert not plan.refused
-    made = [change.session for change in plan.changes]
+    visits: dict[Visit, list[ParsedRow]] = {}
+    for row in rows:
+        visits.setdefault(row.visit, []).append(row)
+    in_order = sorted(visits.items(), key=lambda item: item[0].when)
+    plans = list(plan_visits("G", in_order, Patient("G"), stored, JUDGE))
+    assert not any(plan.refused for plan in plans)
+    made = [plan.change.session for plan in plans if plan.change]
     assert dict(judged_slowly(rows, [*stored, *made])) == heard
     assert sum(value is not None for value in heard.values()) > 5

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 from functools import partial
@@ -185,3 +186,33 @@ def test_two_at_work_on_the_whole_shelf_do_not_meet(shelf, tmp_path):
     assert not (tmp_path / "b.tar").exists()
     subprocess.run(argv, check=True, timeout=60)
     assert (tmp_path / "b.tar").exists()
+
+
+def test_what_a_dead_process_removed_is_flushed_before_the_record_says_so(shelf, ids, monkeypatch):
+    """Else a power cut could bring a journal back that nobody looks for any more."""
+    from limbscribe.core.shelf import erase, files
+    from limbscribe.core.shelf.files import Folder
+    from limbscribe.core.shelf.tombstones import read_tombstones
+
+    def dies_before_the_flush(folder: Folder, name: str) -> None:
+        folder.path(name).unlink()
+        os._exit(9)
+
+    pid = os.fork()
+    if pid == 0:
+        files.remove = dies_before_the_flush
+        shelf.erase("P-02", "RE", AT)
+        os._exit(0)
+    assert os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1]) == 9
+    root = shelf._root
+    (mark,) = read_tombstones(root)
+    gone = [place for place in mark.files if not shelf.folder.joinpath(*place).exists()]
+    assert gone
+    flushed: list[tuple[str, ...]] = []
+    real = files.flush
+    monkeypatch.setattr(
+        files, "flush", lambda folder: (flushed.append(folder.parts), real(folder))[1]
+    )
+    erase.finish_erasing(root)
+    assert {place[:-1] for place in gone} <= set(flushed)
+    assert read_tombstones(root)[0].files == ()

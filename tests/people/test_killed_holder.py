@@ -8,7 +8,9 @@ import signal
 import time
 from pathlib import Path
 
-from limbscribe.core.shelf import Event, Holder, Shelf, verify
+import pytest
+from limbscribe.core.shelf import ChartLocked, Event, Holder, Shelf, verify
+from limbscribe.core.shelf.lock import PATIENCE_S, read_holder
 
 from .made import BASE, FULL, begin, heard, new_chart, rest
 
@@ -77,6 +79,75 @@ def test_one_of_many_who_wait_takes_over_and_nobody_is_told_of_the_dead(tmp_path
         later = names[len(list(iter_while_dead(names))) :]
         assert "DEAD" not in later, "told of a dead holder after a living one"
     assert verify(shelf.folder) == ()
+
+
+def test_whoever_opens_a_chart_says_so_before_the_long_reading(tmp_path: Path, monkeypatch):
+    """Reading a long journal takes a while; those who are refused meanwhile are told by whom."""
+    from limbscribe.core.shelf import shelf as module
+
+    shelf = Shelf(tmp_path / "shelf")
+    chart = new_chart(shelf, "P-1", open_session=True)
+    told: list[str] = []
+    real = module.resume_journal
+
+    def reading_long(*args):
+        for act in (
+            lambda: Shelf(shelf.folder).resume(chart, "CD"),
+            lambda: shelf.add_event(chart, one_event("e")),
+        ):
+            begun = time.monotonic()
+            with pytest.raises(ChartLocked) as refused:
+                act()
+            assert time.monotonic() - begun < 1, "waited for a person"
+            told.append(refused.value.holder.who)
+        return real(*args)
+
+    monkeypatch.setattr(module, "resume_journal", reading_long)
+    shelf.resume(chart, "AB").leave()
+    assert told == ["AB", "AB"]
+
+
+def test_one_who_dies_while_opening_takes_nobodys_place(tmp_path: Path, monkeypatch):
+    """The next one is told of the person whose entry it was, who was never taken over from."""
+    from limbscribe.core.shelf import shelf as module
+
+    shelf = Shelf(tmp_path / "shelf")
+    chart = new_chart(shelf, "P-1", open_session=True)
+    holder = begin("hold", shelf.folder, "FIRST", chart)
+    assert holder.stdout
+    holder.stdout.readline()
+    holder.send_signal(signal.SIGKILL)
+    rest(holder)
+    pid = os.fork()
+    if pid == 0:
+        monkeypatch.setattr(module, "resume_journal", lambda *_: os._exit(9))
+        Shelf(shelf.folder).resume(chart, "SECOND")
+        os._exit(0)
+    assert os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1]) == 9
+    assert read_holder(shelf._locks, chart) is not None, "it had said that it was there"
+    opened = shelf.resume(chart, "CD")
+    assert opened.taken_over_from is not None
+    assert opened.taken_over_from.who == "FIRST"
+    opened.leave()
+
+
+def test_short_writes_get_their_turn_beside_one_who_never_pauses(tmp_path: Path):
+    """Somebody who writes without end lets those who wait in, long before they give up."""
+    shelf = Shelf(tmp_path / "shelf")
+    chart = new_chart(shelf, "P-1", open_session=False)
+    busy = begin("store-for-ever", shelf.folder, "BUSY", chart)
+    assert busy.stdout
+    busy.stdout.readline()
+    longest = 0.0
+    for number in range(10):
+        begun = time.monotonic()
+        shelf.add_event(chart, one_event(f"e{number}"))
+        longest = max(longest, time.monotonic() - begun)
+    busy.send_signal(signal.SIGKILL)
+    rest(busy)
+    print(f"10 short writes beside an endless writer, longest {longest:.3f} s")
+    assert longest < PATIENCE_S / 2
+    assert len(shelf.load(chart).events) == 10
 
 
 def iter_while_dead(names: list[str]) -> list[str]:

@@ -83,7 +83,7 @@ def test_short(run):
         ((CODE, "--session", "1/2/26"), 2, "more than one day"),
         ((CODE, "--against", "2026-04-01"), 2, "a session before the reported one"),
         ((CODE, "--short", "--format", "html"), 2, "leave --format out"),
-        ((CODE, "--format", "pdf"), 2, "invalid choice"),
+        ((CODE, "--format", "rtf"), 2, "invalid choice"),
         ((CODE, "--output", "nowhere/file"), 1, "was not written: No such file"),
     ],
 )

@@ -97,16 +97,16 @@ def test_offered_name_is_free_and_without_the_code(home: Path):
 
 def test_saving_never_replaces_and_says_what_went_wrong(home: Path):
     path = home / "a.txt"
-    assert save("~/a.txt", "caf\u00e9") == ""
+    assert save("~/a.txt", "caf\u00e9".encode()) == ""
     assert path.read_text("utf-8") == "caf\u00e9"
     assert stat.S_IMODE(path.stat().st_mode) == 0o600
-    assert "exists and was not touched" in save(str(path), "other")
+    assert "exists and was not touched" in save(str(path), b"other")
     (home / "link").symlink_to(home / "elsewhere")
-    assert "exists and was not touched" in save(str(home / "link"), "other")
+    assert "exists and was not touched" in save(str(home / "link"), b"other")
     assert not (home / "elsewhere").exists()
-    assert "No such file" in save(str(home / "no" / "a.txt"), "x")
-    assert "was not written" in save("a\0b", "x")
-    assert "no path" in save("", "x")
+    assert "No such file" in save(str(home / "no" / "a.txt"), b"x")
+    assert "was not written" in save("a\0b", b"x")
+    assert "no path" in save("", b"x")
     assert path.read_text("utf-8") == "caf\u00e9"
 
 

@@ -9,10 +9,18 @@ from pathlib import Path
 import pytest
 from limbscribe.core.patient import Patient
 from limbscribe.core.settings import Settings, parse_settings
-from limbscribe.core.shelf import Shelf
+from limbscribe.core.shelf import Shelf, vault, vault_convert
 from limbscribe.tui.app import LimbscribeApp
 from limbscribe.tui.entry.screen import EntryScreen
-from limbscribe.tui.guard.lock import IdleClock, LockedView, locked_words, paint_locked, ticks
+from limbscribe.tui.guard.lock import (
+    WRONG,
+    IdleClock,
+    LockedView,
+    Passphrase,
+    locked_words,
+    paint_locked,
+    ticks,
+)
 from limbscribe.tui.guard.screen import LockedScreen, WhoScreen
 from limbscribe.tui.opening.screen import OpeningScreen
 from limbscribe.tui.paint import width_of
@@ -87,6 +95,22 @@ def test_the_locked_page_says_what_happened_and_what_to_do(size: tuple[int, int]
     assert "Not kept: a form that was not finished." in text
     assert "type the last three characters of the code" in text
     assert locked_words(LockedView(10))[1] == "Nothing that was accepted is lost."
+
+
+@pytest.mark.parametrize("size", [(60, 20), (80, 24), (120, 40)])
+def test_the_question_for_the_passphrase_fits_and_shows_nothing_typed(size: tuple[int, int]):
+    view = LockedView(10, ("a form that was not finished",), True, asks=True)
+    typed = Passphrase("heron candle", f"{WRONG} Type it again.")
+    rows = paint_locked(view, NOW, *size, typed, (("enter unlock", "dim"),))
+    assert len(rows) == size[1]
+    assert all(width_of(row) <= size[0] for row in rows)
+    text = text_of(rows)
+    assert text[-1].strip() == "enter unlock"
+    assert "> 12 characters_" in text
+    joined = " ".join(" ".join(text).split())
+    assert "heron" not in joined
+    assert "nothing is lost. Type it again." in joined
+    assert "heron" not in repr(typed)
 
 
 def app_on(folder: Path) -> tuple[LimbscribeApp, Hand, str]:
@@ -198,6 +222,85 @@ async def test_without_the_setting_nothing_is_locked(tmp_path: Path) -> None:
         app._look_at_idle()
         await pilot.pause()
         assert isinstance(app.screen, OpeningScreen)
+
+
+PASSPHRASE = "heron candle pavement violin"
+
+
+async def on_an_encrypted_shelf(folder: Path, monkeypatch: pytest.MonkeyPatch) -> LimbscribeApp:
+    """The app on one patient of an encrypted shelf."""
+    monkeypatch.setattr(vault, "COSTS", {"argon2id": (1, 8, 1), "scrypt": (2, 8, 1)})
+    Shelf(folder).create(patient())
+    made = vault.make(PASSPHRASE)
+    vault_convert.encrypt(folder, made)
+    here = replace(desk(folder.with_name("other")), shelf=Shelf(folder, made.key))
+    app = LimbscribeApp(here)
+    app.idle = IdleClock(10, Hand())
+    return app
+
+
+@pytest.mark.parametrize("paste", [False, True])
+async def test_an_encrypted_shelf_asks_for_its_passphrase_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, paste: bool
+) -> None:
+    app = await on_an_encrypted_shelf(tmp_path / "s", monkeypatch)
+    async with app.run_test() as pilot:
+        app.lock()
+        await pilot.pause()
+        assert "The shelf is encrypted: type its passphrase" in " ".join(shown(pilot))
+        await type_keys(pilot, "enter")
+        assert "Nothing was typed yet." in " ".join(shown(pilot))
+        for wrong in ("x", PASSPHRASE[:-1]):
+            await type_keys(pilot, f"'{wrong}", "enter")
+            assert isinstance(app.screen, LockedScreen)
+            said = " ".join(" ".join(shown(pilot)).split())
+            assert "not the passphrase of this shelf: nothing was opened and nothing is" in said
+            assert wrong not in said.replace("type its passphrase", "") or wrong == "x"
+            assert "0 characters" in said, "the wrong one is gone"
+        if paste:
+            app.post_message(events.Paste(PASSPHRASE + "\n"))
+            await pilot.pause()
+        else:
+            await type_keys(pilot, f"'{PASSPHRASE}")
+        said = " ".join(shown(pilot))
+        assert f"{len(PASSPHRASE)} characters" in said
+        assert "heron" not in said
+        assert "K-014" not in said
+        await type_keys(pilot, "enter")
+        assert isinstance(app.screen, OpeningScreen)
+        assert [entry.code for entry in app.screen.listing.entries] == ["K-014"]
+
+
+async def test_what_was_typed_is_dropped_when_nobody_goes_on(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    app = await on_an_encrypted_shelf(tmp_path / "s", monkeypatch)
+    async with app.run_test() as pilot:
+        app.lock()
+        await pilot.pause()
+        await type_keys(pilot, f"'{PASSPHRASE}", "backspace")
+        assert f"{len(PASSPHRASE) - 1} characters" in " ".join(shown(pilot))
+        app.lock()  # ten more minutes
+        await pilot.pause()
+        assert "0 characters" in " ".join(shown(pilot))
+        await type_keys(pilot, "escape")
+        await pilot.pause()
+    assert app.return_code == 0
+
+
+async def test_a_shelf_with_another_key_by_now_says_so(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    app = await on_an_encrypted_shelf(tmp_path / "s", monkeypatch)
+    key = vault.unlock(vault.read(tmp_path / "s"), PASSPHRASE)
+    vault_convert.rekey(tmp_path / "s", key, vault.make("another quite different phrase"))
+    async with app.run_test() as pilot:
+        app.lock()
+        await pilot.pause()
+        await type_keys(pilot, "'another quite different phrase", "enter")
+        said = " ".join(" ".join(shown(pilot)).split())
+        assert "another key since it was opened: nothing was changed, leave the program" in said
+        assert isinstance(app.screen, LockedScreen)
 
 
 QUICK = """

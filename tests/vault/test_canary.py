@@ -4,11 +4,17 @@ from __future__ import annotations
 
 import base64
 import os
+import tempfile
 import zlib
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
+from limbscribe.core import import_spill
+from limbscribe.core.import_plan import Judge
+from limbscribe.core.importing import Outcome, import_csv, refused_lines
+from limbscribe.core.muscles import shipped_muscles
 from limbscribe.core.patient import Patient
 from limbscribe.core.shelf import (
     Amendment,
@@ -23,6 +29,8 @@ from limbscribe.core.shelf import (
 )
 from limbscribe.core.shelf.backup import check_backup
 from limbscribe.core.shelf.vault_cipher import Key
+
+from tests.core.rows import file_of, line
 
 from .made import (
     AT,
@@ -230,3 +238,37 @@ def test_what_is_sealed_cannot_be_compressed(shelf):
     for path in (shelf[0].folder / "charts").iterdir():
         data = path.read_bytes()
         assert len(zlib.compress(data, 9)) > 0.98 * len(data)
+
+
+def rows_of_a_file() -> bytes:
+    """Rows with canaries, the last two of them refused."""
+    about = {"patient": LAST_CODE, "examiner": EXAMINER, "recorder": RECORDER}
+    good = [line(**about, date=f"2026-03-{day:02}", comment=WORDS[0]) for day in range(1, 9)]
+    bad = [line(**about, date="2026-13-01", comment=word) for word in WORDS[1:]]
+    return file_of(*good, *bad)
+
+
+@pytest.mark.parametrize("encrypted", [True, False])
+def test_rows_put_aside_by_an_import_are_sealed_too(shelf, tmp_path, monkeypatch, encrypted):
+    written: list[bytes] = []
+
+    class Watched(tempfile.SpooledTemporaryFile):
+        def write(self, s: bytes) -> int:
+            written.append(bytes(s))
+            return super().write(s)
+
+    rolled: list[bool] = []
+    real = Watched.rollover
+    monkeypatch.setattr(Watched, "rollover", lambda self: (rolled.append(True), real(self))[1])
+    monkeypatch.setattr(import_spill.tempfile, "SpooledTemporaryFile", Watched)
+    monkeypatch.setattr(import_spill, "_IN_MEMORY", 100)  # so that they go to the disk
+    target = shelf[0] if encrypted else Shelf(tmp_path / "plain")
+    judge = Judge(shipped_muscles())
+    done = import_csv(rows_of_a_file(), "x.csv", target, judge, datetime(2026, 6, 1, tzinfo=UTC))
+    assert isinstance(done, Outcome)
+    assert (done.stored, len(done.refused)) == (8, 2)
+    assert all(word in b"".join(refused_lines(done.refused)).decode() for word in WORDS[1:])
+    assert rolled, "nothing was put on the disk"
+    assert len(written) == 10
+    found = {word for data in written for word in found_in(data)}
+    assert found == (set() if encrypted else {LAST_CODE, EXAMINER, RECORDER, "hamstrings", *WORDS})

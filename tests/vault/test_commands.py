@@ -263,6 +263,25 @@ def test_a_backup_with_another_passphrase_asks_for_that(
     assert not has_vault(Path("plain"))
 
 
+def test_a_dry_run_onto_an_empty_shelf_says_what_the_restore_then_does(
+    run: Run, private: Path
+) -> None:
+    assert run("vault", "create")[0] == 0
+    assert run("backup", "b.tar")[0] == 0
+    Shelf(Path("empty"))
+    Path("bare").mkdir()
+    for name in ("empty", "bare"):
+        before = sorted(Path(name).rglob("*"))
+        code, out, err = run("restore", "b.tar", "--shelf", name, "--dry-run")
+        assert (code, "all would be added" in err, "2 charts" in out) == (0, True, True), err
+        assert sorted(Path(name).rglob("*")) == before
+        assert run("restore", "b.tar", "--shelf", name)[0] == 0
+        assert has_vault(Path(name))
+    assert run("import", "a.csv", "--shelf", "plain")[0] == 0
+    code, _, err = run("restore", "b.tar", "--shelf", "plain", "--dry-run")
+    assert (code, "would lie open" in err) == (1, True)
+
+
 def test_the_secret_is_no_argument(run: Run) -> None:
     for more in (("--passphrase", "x"), ("--recovery", "x"), ("x",)):
         code, _, err = run("vault", "create", *more)

@@ -65,6 +65,7 @@ def shelf_key(folder: Path, may_skip: bool = False) -> Key | None:
     Raises:
         Stop: when it could not be unlocked.
     """
+    settle(folder)  # before it is looked at: a switch of keys may have been interrupted
     if not has_vault(folder):
         return None
     from .passphrase import key_for, need_extra

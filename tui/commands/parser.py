@@ -294,7 +294,7 @@ def _import(parser: ArgumentParser) -> None:
 
 def _map(parser: ArgumentParser) -> None:
     parser.add_argument("file", metavar="FILE.csv", help="the table")
-    parser.add_argument("--output", metavar="PATH", help="default: FILE.map.toml beside it")
+    parser.add_argument("-o", "--output", metavar="PATH", help="default: FILE.map.toml beside it")
 
 
 def _export(parser: ArgumentParser) -> None:
@@ -311,14 +311,11 @@ def _export(parser: ArgumentParser) -> None:
         action="store_true",
         help="describe every column in datapackage.json beside the CSV file",
     )
-    parser.add_argument("--output", metavar="PATH", help="a new file instead of stdout")
+    parser.add_argument("-o", "--output", metavar="PATH", help="a new file instead of stdout")
     parser.add_argument("--force", action="store_true", help="replace the file if it exists")
 
 
-_REPORT = (
-    " HTML and PDF have the body chart and the trends; text is 80 columns in pages of 60 lines."
-    " PDF needs pip install 'limbscribe[pdf]'."
-)
+_REPORT = " HTML and PDF have drawings; text is 80x60. PDF: pip install 'limbscribe[pdf]'."
 
 
 def _report(parser: ArgumentParser) -> None:
@@ -327,13 +324,12 @@ def _report(parser: ArgumentParser) -> None:
     parser.add_argument(
         "--against", metavar="DATE", help="an earlier session; default: the one just before"
     )
-    parser.add_argument(
-        "--format", choices=("text", "markdown", "html", "pdf"), help="default: text"
-    )
+    forms = ("text", "markdown", "html", "pdf")
+    parser.add_argument("--format", choices=forms, help="default: text")
     parser.add_argument(
         "--short", action="store_true", help="at most ten lines of text, to paste into a record"
     )
-    parser.add_argument("--output", metavar="PATH", help="a new file instead of stdout")
+    parser.add_argument("-o", "--output", metavar="PATH", help="a new file instead of stdout")
 
 
 def _trend(parser: ArgumentParser) -> None:

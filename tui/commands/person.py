@@ -9,8 +9,11 @@ from datetime import datetime
 
 def who(args: Namespace) -> str:
     """The name given with --by, else that of the account."""
-    if args.by:
-        return str(args.by)
+    return str(args.by) if args.by else account()
+
+
+def account() -> str:
+    """The name of the account, "unknown" when it has none."""
     try:
         return getpass.getuser()
     except (OSError, KeyError):  # an account without a name

@@ -32,8 +32,13 @@ def run(args: Namespace) -> int:
         tell(f"there is no shelf at {folder} yet: all would be added")
         say(f"the backup of {archive.made} holds {counts_words(archive.counts)}")
         return OK
-    if archive.vault and key is None and not args.dry_run:
-        key = _with_its_vault(folder, archive, opens)
+    if archive.vault and key is None:
+        if args.dry_run and _would_take_its_vault(folder):
+            tell(f"{folder} is empty: all would be added, and it would be encrypted as the backup")
+            say(f"the backup of {archive.made} holds {counts_words(archive.counts)}")
+            return OK
+        if not args.dry_run:
+            key = _with_its_vault(folder, archive, opens)
     done = Shelf(folder, key).restore(archive, who(args), now(), codes, args.dry_run)
     for name, what in done.left_out:
         tell(f"the backup is without {name}, which was not sound when it was made: {what}")
@@ -42,6 +47,14 @@ def run(args: Namespace) -> int:
     else:
         _say(done, args.dry_run)
     return OK if done.all_here else DATA
+
+
+def _would_take_its_vault(folder: Path) -> bool:
+    """What _with_its_vault() would do with a folder, as far as can be seen."""
+    from ...core.shelf.shelf import TREE
+    from ...core.shelf.vault import can_plant
+
+    return can_plant(folder, TREE)
 
 
 def _with_its_vault(folder: Path, archive: Archive, key: Key | None) -> Key | None:

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
+from typing import Literal
 
 from ..form_paint import title_row
 from ..opening.paint import day_words
-from ..paint import Row, wrap
+from ..paint import Row, line, wrap
 
 MINUTE_S = 60.0
+LONGEST = 1024
+"""Characters of a passphrase that are taken."""
 
 
 def ticks() -> float:
@@ -53,11 +56,52 @@ class LockedView:
         minutes: without a key.
         dropped: what was half-typed and is not kept, in words without any value.
         session: a session was open and was left.
+        asks: for the passphrase, as the shelf is encrypted.
     """
 
     minutes: int
     dropped: tuple[str, ...] = ()
     session: bool = False
+    asks: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Passphrase:
+    """A passphrase being typed.
+
+    Attributes:
+        typed: so far; never shown.
+        message: answer to the last key.
+        outcome: "try" when it is to be tried, "left" when the program is to be left.
+    """
+
+    typed: str = field(default="", repr=False)
+    message: str = ""
+    outcome: Literal["", "try", "left"] = ""
+
+
+WRONG = "That is not the passphrase of this shelf: nothing was opened and nothing is lost."
+
+
+def typing(now: Passphrase, key: str, action: str) -> Passphrase:
+    """The passphrase after a key, or after pasted text.
+
+    Args:
+        now: as it was.
+        key: the key's character or name, or the text.
+        action: what the keymap says it does here, "" for nothing.
+    """
+    if action == "leave":
+        return Passphrase(outcome="left")
+    if action == "accept":
+        if now.typed:
+            return Passphrase(now.typed, outcome="try")
+        return Passphrase(message="Nothing was typed yet.")
+    if action == "backspace":
+        return Passphrase(now.typed[:-1])
+    if key.isprintable() and (len(key) == 1 or not action) and len(now.typed + key) <= LONGEST:
+        return Passphrase(now.typed + key)
+    return Passphrase(now.typed, "This key does nothing here.")
 
 
 def locked_words(view: LockedView) -> tuple[str, ...]:
@@ -73,11 +117,30 @@ def locked_words(view: LockedView) -> tuple[str, ...]:
     return tuple(words)
 
 
-def paint_locked(view: LockedView, today: datetime, width: int, height: int) -> Sequence[Row]:
-    """The locked screen in ``height`` rows; it names no patient."""
+def paint_locked(
+    view: LockedView,
+    today: datetime,
+    width: int,
+    height: int,
+    typed: Passphrase | None = None,
+    foot: Row = (),
+) -> Sequence[Row]:
+    """The locked screen in ``height`` rows; it names no patient and shows nothing typed.
+
+    Args:
+        view: what it says.
+        today: the present.
+        width: cells.
+        height: rows.
+        typed: the passphrase so far, on a screen that asks for it.
+        foot: the line of keys there.
+    """
     rows: list[Row] = [title_row("limbscribe - locked", day_words(today), width), ()]
     for words in locked_words(view):
         rows += wrap(words, width)
+    if view.asks and typed is not None:
+        rows += [(), *_asking(typed, width)]
+        return [*rows, *([()] * (height - len(rows) - 1)), foot][-height:]
     rows += [
         (),
         *wrap(
@@ -88,3 +151,11 @@ def paint_locked(view: LockedView, today: datetime, width: int, height: int) -> 
         ),
     ]
     return [*rows, *([()] * (height - len(rows)))][:height]
+
+
+def _asking(typed: Passphrase, width: int) -> list[Row]:
+    """The question; how much was typed is told, and not what."""
+    words = "The shelf is encrypted: type its passphrase, then choose the patient again."
+    told = f"{len(typed.typed)} characters" if len(typed.typed) != 1 else "1 character"
+    rows = [*wrap(words, width, "bold"), (*line("> ", "bold"), *line(told, "bold"), ("_", "here"))]
+    return [*rows, (), *wrap(typed.message, width, "ask")] if typed.message else rows

@@ -9,6 +9,7 @@ from ...core.catalogue import Catalogue
 from ...core.patient import Patient
 from ...core.shelf import ShelfError
 from ...core.worklist import worklist
+from ..commands.person import account
 from ..desk import Desk
 from ..flow import begin_session
 from ..paint import Row
@@ -190,7 +191,7 @@ class OpeningScreen(PaintedScreen[None]):
         if patient is None:
             return
         try:
-            chart_id = self.desk.shelf.create(patient)
+            chart_id = self.desk.shelf.create(patient, account(), self.desk.wall())
         except ShelfError as error:
             self.say(str(error))
             return

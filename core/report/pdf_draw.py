@@ -1,0 +1,139 @@
+"""The drawings of a report, which are SVG for the browser, drawn on a page of a PDF.
+
+Only what html_body.py and html_trend.py use is known here: lines, circles, rectangles,
+polygons, texts, and groups of them. What the style sheet says of a class stands in LOOKS.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from html import unescape
+
+from fpdf import FPDF
+from svg import SVG, Circle, Element, G, Line, Polygon, Polyline, Rect, Text
+
+from ..text import visible
+
+FONT = "helvetica"
+"""One of the fonts that every reader of PDF has; Latin-1 only."""
+
+_LETTERS = 9 / 0.352778
+"""Height of a drawing's letters: 9 units, in points of a drawing of 1 unit to 1 mm."""
+
+Colour = tuple[int, int, int]
+BLACK, GREY, BLUE, ORANGE, YELLOW, WHITE = (
+    (17, 17, 17),
+    (119, 119, 119),
+    (0, 82, 155),
+    (179, 71, 0),
+    (240, 180, 0),
+    (255, 255, 255),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """How a class of the drawings looks; widths and dashes in units of the drawing."""
+
+    stroke: Colour
+    fill: Colour | None = None
+    width: float = 1
+    dash: float = 0
+    gap: float = 0
+
+
+LOOKS = {
+    "outline": Look(GREY),
+    "axis": Look(GREY, width=0.6),
+    "treated": Look(BLACK, dash=1, gap=3),
+    "r1": Look(ORANGE, width=2, dash=5, gap=3),
+    "r2": Look(BLUE, width=2),
+    "r1mark": Look(ORANGE, WHITE, 2),
+    "r2mark": Look(BLUE, BLUE),
+    "done": Look(BLUE, BLUE),
+    "flagged": Look(BLACK, YELLOW),
+    "nottested": Look(BLACK, WHITE, 1.5),
+    "open": Look(GREY, width=1.5),
+}
+"""Class -> how it looks, as report.css says it; told apart by shape and dashes without colour."""
+
+
+def latin(text: str) -> str:
+    """The text as the font can show it: everything beyond Latin-1 is written as an escape."""
+    return visible(text).encode("latin-1", "backslashreplace").decode("latin-1")
+
+
+def size_of(picture: SVG) -> tuple[float, float]:
+    """Width and height of a drawing in its own units."""
+    return _number(picture.width), _number(picture.height)
+
+
+def draw(page: FPDF, picture: SVG, left: float, top: float, scale: float) -> None:
+    """Draw on the present page.
+
+    Args:
+        page: where.
+        picture: what.
+        left: mm from the left edge of the page.
+        top: mm from its upper edge.
+        scale: mm for a unit of the drawing.
+    """
+    with page.local_context():
+        _Pen(page, left, top, scale).draw(picture.elements or ())
+
+
+def _number(value: object) -> float:
+    assert isinstance(value, int | float), value
+    return float(value)
+
+
+@dataclass(frozen=True, slots=True)
+class _Pen:
+    """Draws elements at a place of a page."""
+
+    page: FPDF
+    left: float
+    top: float
+    scale: float
+
+    def draw(self, elements: Iterable[Element]) -> None:
+        """Draw the elements in order; their titles are for browsers and left out."""
+        for element in elements:
+            if isinstance(element, G):
+                self.draw(element.elements or ())
+            elif isinstance(element, Text):
+                self._text(element)
+            elif isinstance(element, Line | Circle | Rect | Polygon | Polyline):
+                self._shape(element)
+
+    def _at(self, x: object, y: object) -> tuple[float, float]:
+        return self.left + _number(x) * self.scale, self.top + _number(y) * self.scale
+
+    def _text(self, text: Text) -> None:
+        self.page.set_font(FONT, size=_LETTERS * self.scale)
+        self.page.set_text_color(*BLACK)
+        words = latin(unescape(text.text or ""))  # it was escaped for the browser
+        x, y = self._at(text.x, text.y)
+        before = {"middle": 0.5, "end": 1.0}.get(str(text.text_anchor), 0.0)
+        self.page.text(x - before * self.page.get_string_width(words), y, words)
+
+    def _shape(self, shape: Line | Circle | Rect | Polygon | Polyline) -> None:
+        look = LOOKS[(shape.class_ or ["outline"])[0]]
+        page, scale = self.page, self.scale
+        page.set_draw_color(*look.stroke)
+        page.set_line_width(look.width * scale)
+        page.set_dash_pattern(look.dash * scale, look.gap * scale)
+        if look.fill:
+            page.set_fill_color(*look.fill)
+        style = "DF" if look.fill else "D"
+        if isinstance(shape, Line):
+            page.line(*self._at(shape.x1, shape.y1), *self._at(shape.x2, shape.y2))
+        elif isinstance(shape, Circle):
+            page.circle(*self._at(shape.cx, shape.cy), _number(shape.r) * scale, style=style)
+        elif isinstance(shape, Rect):
+            x, y = self._at(shape.x, shape.y)
+            page.rect(x, y, _number(shape.width) * scale, _number(shape.height) * scale, style)
+        else:
+            points = [self._at(point.x, point.y) for point in shape.points or ()]
+            page.polyline(points, polygon=isinstance(shape, Polygon), style=style)
