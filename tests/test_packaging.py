@@ -65,7 +65,7 @@ def test_readme_keys_are_those_of_the_keymap():
     named = set(re.findall(r"`(.)`", table.split("An *impossible*")[0]))
     single = {key.keys[0] for key in Keymap().of("entry") if len(key.keys[0]) == 1}
     assert single <= named
-    reasons = set("prcsjto")
+    reasons = set("prcsjto1234567")
     assert named <= single | reasons
 
 
