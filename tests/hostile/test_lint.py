@@ -16,8 +16,8 @@ SPEAKS = ("commands/output.py", "keysheet.py")
 """Files that may write to stdout and stderr: in the first each line goes through the gate, the
 second is for contributors and prints the keys that stand in the source."""
 
-DRAWS = ("canvas.py",)
-"""Files that may hand text to Textual."""
+DRAWS = ("canvas.py", "update.py")
+"""Files that may hand text to Textual; the second one only cuts what the first has drawn."""
 
 DRIVES = ("line.py",)
 """Files that may write bytes to the terminal itself, none of them from data."""
