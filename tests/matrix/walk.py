@@ -147,7 +147,7 @@ class Walk:
             whole: values and words that must stand there uncut; a bar parts alternatives.
         """
         self._wait(words)
-        while self.terminal.read(0.12):
+        while self.terminal.read(0.12) or _at_work(self.terminal.pid):
             pass
         text = self.terminal.text()
         self.seen.screens[name] = _CLOCK.sub("hh:mm", text)
@@ -158,6 +158,11 @@ class Walk:
                 self.seen.wrong("clipped", f"{where}: {value!r} is not there\n{text}")
         if keys and (wrong := wrong_keys(text.split("\n")[-1], keys)):
             self.seen.wrong("clipped", f"{where}: line of keys: {wrong}")
+
+
+def _at_work(pid: int) -> bool:
+    """Whether a process computes at this moment: on a busy machine a trend may take its time."""
+    return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] == "R"
 
 
 def wrong_keys(line: str, screen: str) -> str:
