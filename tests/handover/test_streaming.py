@@ -84,6 +84,9 @@ def test_a_long_import_tells_how_far_it_is(run: Run, monkeypatch: pytest.MonkeyP
     lines = [line for line in ran.err.splitlines() if " rows " in line]
     assert any(line.endswith(" rows read") for line in lines)
     assert any(line.endswith(" of 1,000 rows dealt with") for line in lines)
+    bars = [line.split()[1:3] for line in lines if line.endswith(" dealt with")]
+    for bar, done in bars:
+        assert bar == f"[{'#' * (int(done) // 50):.<20}]", "a cell for each 50 of 1,000"
     assert 2 < len(lines) < 200
     assert "rows read" not in run("import", "a.csv", "--dry-run").out
 

@@ -9,10 +9,11 @@ from pathlib import Path
 from ...core.agreement.adopt import Circumstances, entry, merged
 from ...core.agreement.study import Study
 from ...core.error_file import FILE
+from ...core.outside import write_new, write_over
 from ...core.problem import Problem
 from ...core.settings import config_file, read_own
 from .charts import Stop
-from .output import DATA, tell, write_new, write_over
+from .output import DATA, tell
 
 
 def adopt(studies: Sequence[tuple[Study, Circumstances]]) -> bool:

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from ...core.events import event_words, in_date_order, new_events, standing
 from ...core.events_csv import COLUMNS, Refused, read_events, write_events, write_refused
+from ...core.outside import write_new
 from ...core.problem import Problem
 from ...core.report.json_export import render
 from ...core.shelf import Chart, Event, Shelf, ShelfError
@@ -23,7 +24,7 @@ from .charts import (
     tell_problems,
 )
 from .importing import refused_beside
-from .output import DATA, OK, USAGE, put, say, tell, version, write_new
+from .output import DATA, OK, USAGE, put, say, tell, version
 from .person import now, who
 
 

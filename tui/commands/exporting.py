@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
 from ...core.muscles import Muscle
+from ...core.outside import write_new, write_over
 from ...core.report import wide
 from ...core.report.csv_rows import columns_for, session_rows, write_rows
 from ...core.report.json_export import export_doc, render
@@ -15,7 +16,7 @@ from ...core.session import Session
 from ...core.shelf import Chart, ChartEntry, Shelf, ShelfError
 from ...core.text import visible
 from .charts import Stop, catalogue, chart_of, code_of, existing_folder, open_shelf, tell_problems
-from .output import DATA, OK, USAGE, put, tell, version, write_new, write_over
+from .output import DATA, OK, USAGE, put, tell, version
 
 
 def run(args: Namespace) -> int:

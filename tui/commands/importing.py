@@ -14,13 +14,14 @@ from ...core.import_plan import Judge
 from ...core.import_row import Refused
 from ...core.importing import Outcome, import_rows, refused_lines
 from ...core.muscles import Muscle
+from ...core.outside import write_new
 from ...core.problem import Problem
 from ...core.report.csv_rows import Row, stream_rows
 from ...core.report.json_export import render
 from ...core.shelf import Shelf, ShelfError
 from ...core.slips import slips_among
 from .charts import Stop, catalogue, code_from, open_shelf, shelf_folder
-from .output import DATA, OK, USAGE, Progress, put, say, tell, write_new
+from .output import DATA, OK, USAGE, Progress, put, say, tell
 from .person import now as current
 from .person import who
 

@@ -8,11 +8,12 @@ from pathlib import Path
 from ...core.foreign_ask import Questions
 from ...core.foreign_map import parse_map
 from ...core.foreign_sample import look_at
+from ...core.outside import write_new
 from ...core.problem import Problem
 from ..characters import needs_ascii
 from .charts import Stop, catalogue
 from .linear import Left, Lines
-from .output import DATA, OK, USAGE, tell, write_new
+from .output import DATA, OK, USAGE, tell
 
 _ABOUT = """\
 How limbscribe import is to understand tables like {name}.

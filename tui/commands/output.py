@@ -2,13 +2,8 @@
 
 from __future__ import annotations
 
-import os
 import re
-import secrets
 import sys
-from collections.abc import Iterable
-from contextlib import suppress
-from pathlib import Path
 from time import monotonic
 from typing import TextIO
 
@@ -23,7 +18,8 @@ _COLOUR = re.compile("(\x1b\\[3[0-9]m)")
 _EVERY_S = 2.0
 """Seconds between two lines of progress."""
 
-_NEW_FILE = os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_NOFOLLOW | os.O_CLOEXEC
+_BAR = 20
+"""Cells of the bar of progress, each of them 5 %."""
 
 
 def say(text: str, ascii_only: bool = False, end: str = "\n") -> None:
@@ -68,8 +64,11 @@ class Progress:
         if monotonic() < self._next:
             return
         self._next = monotonic() + _EVERY_S
-        of_all = f" of {of:,}" if of else ""
-        tell(f"{done:,}{of_all} {self._of_what} {what}")
+        if of:
+            full = _BAR * done // of
+            tell(f"[{'#' * full}{'.' * (_BAR - full)}] {done:,} of {of:,} {self._of_what} {what}")
+        else:
+            tell(f"{done:,} {self._of_what} {what}")
 
 
 def _print(text: str, stream: TextIO, ascii_only: bool, end: str) -> None:
@@ -90,41 +89,6 @@ def put(data: bytes) -> None:
     sys.stdout.flush()
     sys.stdout.buffer.write(data)
     sys.stdout.buffer.flush()
-
-
-def write_new(path: Path, data: bytes | Iterable[bytes]) -> None:
-    """Write a file that did not exist, mode 0600, on the disk when this returns.
-
-    Raises:
-        FileExistsError: when something of that name exists, be it a link.
-        OSError: when it cannot be written; then it is not there.
-    """
-    fd = os.open(path, _NEW_FILE, 0o600)
-    try:
-        with os.fdopen(fd, "wb") as file:
-            file.writelines([data] if isinstance(data, bytes) else data)
-            file.flush()
-            os.fsync(file.fileno())
-    except BaseException:
-        with suppress(OSError):
-            path.unlink()
-        raise
-
-
-def write_over(path: Path, data: bytes) -> None:
-    """Write a file in place of whatever has that name; the old one stays until it is done.
-
-    Raises:
-        OSError: when it cannot be written; then the old one is still there.
-    """
-    temp = path.with_name(f".{path.name}.{secrets.token_hex(8)}.tmp")
-    write_new(temp, data)
-    try:
-        temp.replace(path)
-    except BaseException:
-        with suppress(OSError):
-            temp.unlink()
-        raise
 
 
 def version() -> str:

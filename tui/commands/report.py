@@ -9,13 +9,14 @@ from pathlib import Path
 
 from ...core.compare import Basis
 from ...core.dates import typed_day
+from ...core.outside import write_new
 from ...core.problem import Problem
 from ...core.report.forms import ALL_FORMS, PDF, NoPdf, document
 from ...core.report.model import Report
 from ...core.report.model_build import choose_session, make_report
 from ...core.shelf import Chart
 from .charts import Stop, catalogue, chart_of, code_of, existing_folder, open_shelf, tell_problems
-from .output import DATA, OK, USAGE, put, tell, version, write_new
+from .output import DATA, OK, USAGE, put, tell, version
 
 
 def run(args: Namespace) -> int:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from ...core.outside import write_new
 from ...core.report.forms import FORMS, PDF, NoPdf, document
 from ...core.report.model import Report
 from ...core.text import visible
-from ..commands.output import write_new
 
 MOST_NAMES = 1000
 
