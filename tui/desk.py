@@ -6,12 +6,15 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 from ..core.catalogue import Catalogue
-from ..core.entry import Moment
 from ..core.shelf import Shelf
 from .keymap import Keymap
 from .typeahead import TypeAhead
+
+if TYPE_CHECKING:
+    from ..core.entry import Moment
 
 
 def _local_now() -> datetime:
@@ -44,6 +47,8 @@ class Desk:
 
     def moment(self) -> Moment:
         """The present, for the reducer."""
+        from ..core.entry import Moment  # the first screen has no need of the entry
+
         return Moment(self.ticks(), self.wall())
 
     def wall(self) -> str:

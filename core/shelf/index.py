@@ -100,11 +100,13 @@ class Index:
         for place, found in enumerate(listing, 1):
             if progress:
                 progress("read for the list", place, len(listing))
-            chart_id = chart_id_of(found.name, CHART_SUFFIX)
-            if chart_id is None:
+            is_chart = found.name.endswith(CHART_SUFFIX)
+            chart_id = found.name[: -len(CHART_SUFFIX)]
+            row = self._known.get(chart_id) if is_chart else None
+            # A name that is known has been looked at before.
+            if row is None and chart_id_of(found.name, CHART_SUFFIX) is None:
                 continue
             stamp = stamp_of(found)
-            row = self._known.get(chart_id)
             if row is None or row[0] != stamp:
                 try:
                     contents = self._contents(found.name)

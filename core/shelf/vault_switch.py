@@ -75,7 +75,7 @@ def clear(shelf: Path) -> None:
         OSError: when something could not be removed.
     """
     new, old = new_beside(shelf), old_beside(shelf)
-    if not os.path.lexists(shelf) or (os.path.lexists(new) and os.path.lexists(old)):
+    if not _is_there(shelf) or (_is_there(new) and _is_there(old)):
         raise ShelfError(
             f"{shelf} was made anew while it was being exchanged, and the shelf itself is kept "
             f"as {new.name} and {old.name} beside it: nothing was removed, move {shelf} "
@@ -86,6 +86,19 @@ def clear(shelf: Path) -> None:
         for path in (new, old):
             _remove(path.name, fd)
         os.fsync(fd)
+
+
+def _is_there(path: Path) -> bool:
+    """Whether a path leads to anything; a disk that does not answer is no sign that it does not.
+
+    Raises:
+        OSError: when the disk does not answer.
+    """
+    try:
+        os.stat(path, follow_symlinks=False)
+    except FileNotFoundError:
+        return False
+    return True
 
 
 def _remove(name: str, dir_fd: int) -> None:
@@ -115,4 +128,5 @@ def _folder(path: Path) -> Generator[int]:
     try:
         yield fd
     finally:
-        os.close(fd)
+        with suppress(OSError):  # all was flushed by then, so this says nothing about it
+            os.close(fd)

@@ -312,3 +312,56 @@ def test_a_new_chart_of_an_encrypted_shelf_survives_the_way_back(trial):
     shelf.create(Patient(LAST_CODE), "AB", AT)
     assert {entry.code for entry in trial.open()[0].charts()} == {CODE, LAST_CODE}
     sound(trial.folder, key)
+
+
+class DeafOs:
+    """Stands for the os module in vault_switch.py; the n-th look or close fails."""
+
+    def __init__(self, call: str, at: int) -> None:
+        self.call, self.left = call, at
+
+    def __getattr__(self, name: str) -> Any:
+        real = getattr(os, name)
+        if name != self.call:
+            return real
+
+        def failing(*args: Any, **kwargs: Any) -> Any:
+            done = real(*args, **kwargs)
+            self.left -= 1
+            if self.left == 0:
+                raise OSError(errno.EIO, os.strerror(errno.EIO))
+            return done
+
+        return failing
+
+
+def error_of(act: Callable[[], Any]) -> str:
+    """What the shelf says went wrong, "" when nothing did."""
+    try:
+        act()
+    except ShelfError as error:
+        return str(error)
+    return ""
+
+
+@pytest.mark.parametrize("call", ["stat", "close"])
+def test_a_disk_that_does_not_answer_never_makes_it_say_what_is_not_so(trial, call, monkeypatch):
+    """Neither that nothing was done when it was, nor that the shelf has to be moved elsewhere."""
+    outcomes = set()
+    for at in range(1, 200):
+        trial.begin()
+        deaf = DeafOs(call, at)
+        with monkeypatch.context() as patch:
+            patch.setattr(vault_switch, "os", deaf)
+            error = error_of(trial.act)
+        done = not error
+        assert done or ("is as it was" in error and "move" not in error), (at, error)
+        if deaf.left > 0:
+            break
+        outcomes.add(done)
+        shelf, key, new = trial.open()
+        assert new == done, at
+        assert said(shelf) == trial.said, at
+        sound(trial.folder, key)
+    assert deaf.left > 0, "every such call failed once"
+    assert True in outcomes
