@@ -19,7 +19,9 @@ from limbscribe.tui.guard.lock import (
     Passphrase,
     locked_words,
     paint_locked,
+    pasting,
     ticks,
+    typing,
 )
 from limbscribe.tui.guard.screen import LockedScreen, WhoScreen
 from limbscribe.tui.opening.screen import OpeningScreen
@@ -95,6 +97,15 @@ def test_the_locked_page_says_what_happened_and_what_to_do(size: tuple[int, int]
     assert "Not kept: a form that was not finished." in text
     assert "type the last three characters of the code" in text
     assert locked_words(LockedView(10))[1] == "Nothing that was accepted is lost."
+
+
+@pytest.mark.parametrize("key", ["f5", "up", "home", "delete", "ctrl+x"])
+def test_the_name_of_a_key_is_no_part_of_a_passphrase(key: str) -> None:
+    after = typing(Passphrase("ab"), key, "")
+    assert after == Passphrase("ab", "This key does nothing here.")
+    assert typing(Passphrase("ab"), "c", "") == Passphrase("abc")
+    assert pasting(Passphrase("ab"), key) == Passphrase(f"ab{key}"), "pasted, it is text"
+    assert pasting(Passphrase("ab"), "c\td").typed == "ab"
 
 
 @pytest.mark.parametrize("size", [(60, 20), (80, 24), (120, 40)])

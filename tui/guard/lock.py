@@ -84,11 +84,11 @@ WRONG = "That is not the passphrase of this shelf: nothing was opened and nothin
 
 
 def typing(now: Passphrase, key: str, action: str) -> Passphrase:
-    """The passphrase after a key, or after pasted text.
+    """The passphrase after a key.
 
     Args:
         now: as it was.
-        key: the key's character or name, or the text.
+        key: the key's character, or its name.
         action: what the keymap says it does here, "" for nothing.
     """
     if action == "leave":
@@ -99,8 +99,18 @@ def typing(now: Passphrase, key: str, action: str) -> Passphrase:
         return Passphrase(message="Nothing was typed yet.")
     if action == "backspace":
         return Passphrase(now.typed[:-1])
-    if key.isprintable() and (len(key) == 1 or not action) and len(now.typed + key) <= LONGEST:
-        return Passphrase(now.typed + key)
+    # The name of a key such as "f5" can be printed too, and is no part of a passphrase.
+    return pasting(now, key) if len(key) == 1 else _refused(now)
+
+
+def pasting(now: Passphrase, text: str) -> Passphrase:
+    """The passphrase after pasted text, or after one character."""
+    if not text.isprintable() or len(now.typed + text) > LONGEST:
+        return _refused(now)
+    return Passphrase(now.typed + text)
+
+
+def _refused(now: Passphrase) -> Passphrase:
     return Passphrase(now.typed, "This key does nothing here.")
 
 

@@ -8,7 +8,7 @@ from ...core.shelf import ShelfError
 from ..desk import Desk
 from ..paint import Row
 from ..screen import PaintedScreen
-from .lock import WRONG, LockedView, Passphrase, paint_locked, typing
+from .lock import WRONG, LockedView, Passphrase, paint_locked, pasting, typing
 from .who import Answer, Who, paint_who, step
 
 
@@ -57,7 +57,7 @@ class LockedScreen(PaintedScreen[None]):
     def pasted(self, text: str) -> None:
         """A passphrase may be pasted; a line break at its end is no part of it."""
         if self._view.asks:
-            self._take(typing(self.typed, text.rstrip("\r\n"), ""))
+            self._take(pasting(self.typed, text.rstrip("\r\n")))
 
     def forget(self) -> None:
         """Drop what was typed and not taken: nobody is there."""
