@@ -20,6 +20,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
 
+from ..process import is_running
 from .codec import PLAIN, Codec, Place
 from .errors import ShelfError, Unsynced
 
@@ -484,13 +485,7 @@ def is_stale(found: Found) -> bool:
         return False
     if match.group(1) != _host_tag():
         return time.time() - found.mtime_ns / 1e9 > _FOREIGN_TEMP_AGE_S
-    try:
-        os.kill(int(match.group(2)), 0)
-    except (ProcessLookupError, OverflowError):
-        return True
-    except PermissionError:
-        return False
-    return False
+    return not is_running(int(match.group(2)))
 
 
 def sweep(folder: Folder) -> None:

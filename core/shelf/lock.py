@@ -20,6 +20,7 @@ from contextlib import contextmanager, suppress
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from ..process import is_running
 from ..session import canonical
 from . import files
 from .document import NotWhole, is_object, parse_json
@@ -179,13 +180,7 @@ def _is_dead(holder: Holder) -> bool:
     """
     if holder.host != os.uname().nodename or holder.pid <= 0:
         return False
-    try:
-        os.kill(holder.pid, 0)
-    except (ProcessLookupError, OverflowError):
-        return True
-    except PermissionError:
-        return False
-    return False
+    return not is_running(holder.pid)
 
 
 def _former(folder: Folder, name: str) -> Holder | None:

@@ -2,22 +2,18 @@
 
 from __future__ import annotations
 
-import os
 import shutil
-from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 from limbscribe.core.angles import AngleScale
 from limbscribe.core.checklist import Checklist, Item
 from limbscribe.core.patient import Patient
 from limbscribe.core.reading import Reading, Side
 from limbscribe.core.session import Session
-from limbscribe.core.shelf import Event, Shelf, files
+from limbscribe.core.shelf import Event, Shelf
 
 AT = "2026-03-02T10:40:00+01:00"
-WRITES = ("open", "write", "fsync", "fchmod", "rename", "link", "unlink", "mkdir", "rmdir")
 
 
 def session(name: str, start: str = "2026-03-02T10:00:00+01:00") -> Session:
@@ -67,44 +63,6 @@ def traces(folder: Path, *words: str) -> list[str]:
             for word in words
         )
     ]
-
-
-class DyingOs:
-    """Stands for the os module in files.py; the process ends at the n-th call that writes."""
-
-    def __init__(self, at: int) -> None:
-        self._left = at
-
-    def __getattr__(self, name: str) -> Any:
-        real = getattr(os, name)
-        if name not in WRITES:
-            return real
-
-        def call(*args: Any, **kwargs: Any) -> Any:
-            self._left -= 1
-            if self._left == 0:
-                if name == "write":  # part of it gets through
-                    real(args[0], bytes(args[1])[: len(args[1]) // 2])
-                os._exit(9)
-            return real(*args, **kwargs)
-
-        return call
-
-
-def dies_at(at: int, act: Callable[[], object]) -> bool:
-    """Do something in another process that ends at its n-th write; whether it came so far."""
-    pid = os.fork()
-    if pid == 0:
-        code = 7
-        try:
-            files.os = DyingOs(at)
-            act()
-            code = 0
-        finally:
-            os._exit(code)
-    code = os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1])
-    assert code in (0, 9), code
-    return code == 9
 
 
 def copied(shelf: Shelf, name: str) -> Shelf:

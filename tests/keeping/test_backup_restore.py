@@ -15,7 +15,8 @@ from limbscribe.core.shelf import Event, Shelf, ShelfError, verify
 from limbscribe.core.shelf import restore as words
 from limbscribe.core.shelf.backup import check_backup, header
 
-from .made import AT, chart, content, copied, dies_at, leave_open, session
+from ..dying import dies_at
+from .made import AT, chart, content, copied, leave_open, session
 
 FLIPS = int(os.environ.get("LIMBSCRIBE_ARCHIVE_FLIPS", "300"))
 

@@ -15,7 +15,8 @@ from limbscribe.core.shelf import restore as words
 from limbscribe.core.shelf.backup import check_backup
 from limbscribe.core.shelf.tombstones import COST, hash_code
 
-from .made import AT, chart, content, copied, dies_at, leave_open, traces
+from ..dying import dies_at
+from .made import AT, chart, content, copied, leave_open, traces
 
 
 @pytest.fixture

@@ -7,7 +7,8 @@ from limbscribe.core.shelf import Damaged, Shelf, verify
 from limbscribe.core.shelf import restore as words
 from limbscribe.core.shelf.backup import check_backup
 
-from .made import AT, content, copied, dies_at, session
+from ..dying import dies_at
+from .made import AT, content, copied, session
 
 
 def broken(shelf: Shelf, chart_id: str, cut: int = 40) -> tuple:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +10,7 @@ from limbscribe.core.checklist import Checklist, Item
 from limbscribe.core.patient import Patient
 from limbscribe.core.reading import Reading, Side
 from limbscribe.core.session import Session
-from limbscribe.core.shelf import Event, Shelf, files, vault, vault_cipher, vault_switch, verify
+from limbscribe.core.shelf import Event, Shelf, vault, vault_cipher, verify
 from limbscribe.core.shelf.vault_cipher import Key
 from limbscribe.core.shelf.vault_convert import encrypt
 
@@ -27,8 +25,6 @@ WORDS = ("splendidum", "frigidarium", "quicksilvery")
 
 MUSCLES = ("soleus", "hamstrings")
 CANARIES = (CODE, MORE_CODE, LAST_CODE, EXAMINER, RECORDER, *WORDS, *MUSCLES)
-
-WRITES = ("open", "write", "fsync", "fchmod", "ftruncate", "rename", "unlink", "mkdir", "rmdir")
 
 
 def session(name: str, start: str = "2026-03-02T10:00:00+01:00") -> Session:
@@ -85,44 +81,6 @@ def sealed_shelf(folder: Path, *codes: str) -> tuple[Shelf, Key]:
 def sound(folder: Path, key: Key | None) -> None:
     """Nothing is wrong on a shelf, and all of it was looked at."""
     assert verify(folder, key) == ()
-
-
-class DyingOs:
-    """Stands for the os module; the process ends at the n-th call that changes something."""
-
-    def __init__(self, at: int) -> None:
-        self._left = at
-
-    def __getattr__(self, name: str) -> Any:
-        real = getattr(os, name)
-        if name not in WRITES:
-            return real
-
-        def call(*args: Any, **kwargs: Any) -> Any:
-            self._left -= 1
-            if self._left == 0:
-                if name == "write":  # part of it gets through
-                    real(args[0], bytes(args[1])[: len(args[1]) // 2])
-                os._exit(9)
-            return real(*args, **kwargs)
-
-        return call
-
-
-def dies_at(at: int, act: Callable[[], object]) -> bool:
-    """Do something in another process that ends at its n-th call; whether it came so far."""
-    pid = os.fork()
-    if pid == 0:
-        code = 7
-        try:
-            files.os = vault_switch.os = DyingOs(at)
-            act()
-            code = 0
-        finally:
-            os._exit(code)
-    code = os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1])
-    assert code in (0, 9), code
-    return code == 9
 
 
 def cheap() -> dict[str, tuple[int, int, int]]:

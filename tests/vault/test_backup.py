@@ -16,6 +16,7 @@ from limbscribe.core.shelf.codec import VAULT, Locked
 from limbscribe.core.shelf.shelf import TREE
 from limbscribe.core.shelf.vault_convert import encrypt, rekey
 
+from ..dying import dies_at
 from .made import (
     AT,
     CANARIES,
@@ -24,7 +25,6 @@ from .made import (
     MORE_CODE,
     OTHER,
     PASSPHRASE,
-    dies_at,
     fill,
     leave_open,
     said,

@@ -15,6 +15,7 @@ from limbscribe.core.shelf.codec import SPARE, VAULT, has_vault
 from limbscribe.core.shelf.vault_cipher import Key
 from limbscribe.core.shelf.vault_convert import decrypt, encrypt, rekey
 
+from ..dying import WRITES, dies_at
 from .made import (
     AT,
     CODE,
@@ -22,8 +23,6 @@ from .made import (
     MORE_CODE,
     OTHER,
     PASSPHRASE,
-    WRITES,
-    dies_at,
     fill,
     said,
     session,

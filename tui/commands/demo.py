@@ -12,6 +12,7 @@ from contextlib import contextmanager
 from hashlib import sha256
 from pathlib import Path
 
+from ...core.process import is_running
 from .opening import need_terminal
 from .output import tell
 
@@ -54,13 +55,7 @@ def is_stale(name: str) -> bool:
     # A home may be shared by machines; another one's processes cannot be asked.
     if match is None or match.group(1) != _host():
         return False
-    try:
-        os.kill(int(match.group(2)), 0)
-    except (ProcessLookupError, OverflowError):
-        return True
-    except PermissionError:
-        return False
-    return False
+    return not is_running(int(match.group(2)))
 
 
 def _host() -> str:

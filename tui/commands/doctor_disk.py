@@ -9,6 +9,8 @@ import time
 from contextlib import suppress
 from pathlib import Path
 
+from ...core.process import is_running
+
 _TIMES = 5
 _BYTES = 400
 """About one line of a journal."""
@@ -75,17 +77,7 @@ def entries_open(shelf: Path) -> tuple[int, int]:
     folder = Folder(shelf.absolute(), ("locks",), AS_KEPT)
     holders = [read_holder(folder, name) for name in names]
     dead = sum(
-        one is not None and one.host == os.uname().nodename and not _runs(one.pid)
+        one is not None and one.host == os.uname().nodename and not is_running(one.pid)
         for one in holders
     )
     return len(holders) - dead, dead
-
-
-def _runs(pid: int) -> bool:
-    try:
-        os.kill(pid, 0)
-    except (ProcessLookupError, OverflowError):
-        return False
-    except PermissionError:
-        return True
-    return True

@@ -71,7 +71,7 @@ class EntryScreen(PaintedScreen[str | None]):
             "trend": self._trend_large,
             "pace": self._pace,
             "review": self._review,
-            "help": self._help,
+            "help": self.show_help,
             "quit": self._quit,
         }
 
@@ -206,11 +206,6 @@ class EntryScreen(PaintedScreen[str | None]):
         if self._perform(effects):
             self.state = state
         self.repaint()
-
-    def _help(self) -> None:
-        from ..help import HelpScreen
-
-        self.owner.push_screen(HelpScreen(self.desk, self.name_in_keymap))
 
     def _review(self) -> None:
         from ..review.screen import ReviewScreen
