@@ -15,11 +15,11 @@ from collections import Counter
 from dataclasses import replace
 from pathlib import Path
 
-from ..core.entry import step
-from ..core.entry_state import TEXT_MODES, EntryState, Mode, reading_of
-from ..core.muscles import shipped_muscles
-from ..core.reading import Reading
+from ..core.entry.state import TEXT_MODES, EntryState, Mode, reading_of
+from ..core.entry.step import step
 from ..core.shelf import Shelf
+from ..core.tardieu.muscles import shipped_muscles
+from ..core.tardieu.reading import Reading
 from .clinic import OPEN_CODE, build_demo, demo_keys, demo_session, first_state, moment_of
 
 COMMENT, NUMBER, AROUND = "words of comments", "digits of pain and clonus", "opening and ending"

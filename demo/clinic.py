@@ -12,20 +12,21 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from secrets import token_hex
 
-from ..core.checklist import Checklist, shipped_checklists
-from ..core.checks import RULES_VERSION
-from ..core.entry import Moment, step
-from ..core.entry_log import save_to_doc
-from ..core.entry_state import EntryState, Save, begin
-from ..core.import_plan import Judge
-from ..core.importing import import_csv
-from ..core.muscles import Muscle, shipped_muscles
-from ..core.patient import Patient, parse_patient
-from ..core.plan import make_plan, settled
+from ..core.chart.chart import Chart
+from ..core.chart.checklist import Checklist, shipped_checklists
+from ..core.chart.patient import Patient, parse_patient
+from ..core.chart.session import Conditions, Session
+from ..core.entry.log import save_to_doc
+from ..core.entry.plan import make_plan, settled
+from ..core.entry.state import EntryState, Save, begin
+from ..core.entry.step import Moment, step
+from ..core.exchange.import_plan import Judge
+from ..core.exchange.importing import import_csv
 from ..core.problem import Problem
-from ..core.reading import FastVelocity
-from ..core.session import Conditions, Session
-from ..core.shelf import Chart, OpenSession, Shelf
+from ..core.shelf import OpenSession, Shelf
+from ..core.tardieu.checks import RULES_VERSION
+from ..core.tardieu.muscles import Muscle, shipped_muscles
+from ..core.tardieu.reading import FastVelocity
 from .keys import parse_keys
 
 DATA = Path(__file__).with_name("data")

@@ -31,14 +31,14 @@ from dataclasses import dataclass, replace
 from math import sqrt
 from random import Random
 
-from ..core.checklist import shipped_checklists
-from ..core.checks import Limits
-from ..core.entry import step
-from ..core.entry_state import Bell, EntryState, begin, cursor_at
-from ..core.muscles import shipped_muscles
-from ..core.plan import Plan, Station
-from ..core.reading import FastVelocity, Reading
-from ..tui.drill.deck import Spoken, deal, drill_plan
+from ..core.chart.checklist import shipped_checklists
+from ..core.entry.plan import Plan, Station
+from ..core.entry.state import Bell, EntryState, begin, cursor_at
+from ..core.entry.step import step
+from ..core.tardieu.checks import Limits
+from ..core.tardieu.muscles import shipped_muscles
+from ..core.tardieu.reading import FastVelocity, Reading
+from ..tui.screens.drill.deck import Spoken, deal, drill_plan
 
 VISIT_SD = 8.0
 """deg from visit to visit; our own choice."""

@@ -6,7 +6,8 @@ import os
 from collections.abc import Callable
 from typing import Any
 
-from limbscribe.core.shelf import files, vault_switch
+from limbscribe.core.shelf import files
+from limbscribe.core.shelf.encryption import switch as vault_switch
 
 WRITES = (
     *("open", "write", "fsync", "fchmod", "ftruncate"),

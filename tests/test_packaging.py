@@ -58,7 +58,7 @@ def test_readme_opens_with_one_paragraph_that_states_the_job():
 
 def test_readme_keys_are_those_of_the_keymap():
     """Every entry key with a letter or sign of its own stands in the README's table."""
-    from limbscribe.tui.keymap import Keymap
+    from limbscribe.tui.keys.keymap import Keymap
 
     text = (ROOT / "README.md").read_text("utf-8")
     table = text.split("## Keys while entering")[1].split("\n## ")[0]

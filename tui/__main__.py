@@ -7,8 +7,8 @@ import sys
 from argparse import Namespace
 from collections.abc import Sequence
 
-from .commands.output import DATA, OK, say, tell, version
-from .commands.parser import build_parser
+from .cli.parser import build_parser
+from .terminal.output import DATA, OK, say, tell, version
 
 _INTERRUPTED, _NOBODY_READS = 130, 141
 """Exit codes of a shell for a command ended by SIGINT or SIGPIPE."""
@@ -35,7 +35,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return _NOBODY_READS
     except Exception as error:
-        from .crash import tell_crash
+        from .terminal.crash import tell_crash
 
         return tell_crash(error)
     return code
@@ -46,8 +46,8 @@ def _run(args: Namespace) -> int:
     if args.version:
         say(f"limbscribe {version()}")
         return OK
-    from ..core.shelf import ShelfError
-    from .commands.charts import Stop
+    from ..core.errors import ShelfError
+    from .cli.charts import Stop
 
     try:
         return _dispatch(args)
@@ -61,51 +61,51 @@ def _run(args: Namespace) -> int:
 
 def _dispatch(args: Namespace) -> int:
     if args.command == "import":
-        from .commands.importing import run
+        from .cli.importing import run
     elif args.command == "map":
-        from .commands.mapping import run
+        from .cli.mapping import run
     elif args.command == "export":
-        from .commands.exporting import run
+        from .cli.exporting import run
     elif args.command == "report":
-        from .commands.report import run
+        from .cli.report import run
     elif args.command == "trend":
-        from .commands.trend import run
+        from .cli.trend import run
     elif args.command == "fall":
-        from .commands.fall import run
+        from .cli.fall import run
     elif args.command == "agreement":
-        from .commands.agreement import run
+        from .cli.agreement import run
     elif args.command == "compare":
-        from .commands.compare import run
+        from .cli.compare import run
     elif args.command == "events":
-        from .commands.events import run
+        from .cli.events import run
     elif args.command == "history":
-        from .commands.history import run
+        from .cli.history import run
     elif args.command == "verify":
-        from .commands.verify import run
+        from .cli.verify import run
     elif args.command == "backup":
-        from .commands.backup import run
+        from .cli.backup import run
     elif args.command == "restore":
-        from .commands.restore import run
+        from .cli.restore import run
     elif args.command == "erase":
-        from .commands.erase import run
+        from .cli.erase import run
     elif args.command == "vault":
-        from .commands.vault import run
+        from .cli.vault import run
     elif args.command == "enter" and args.plain:
-        from .commands.linear import run
+        from .cli.linear import run
     elif args.command == "config":
-        from .commands.config import run
+        from .cli.config import run
     elif args.command == "doctor":
-        from .commands.doctor import run
+        from .cli.doctor import run
     elif args.command == "completion":
-        from .commands.completion import run
+        from .cli.completion import run
     elif args.command == "man":
-        from .commands.man import run
+        from .cli.man import run
     elif args.command == "drill":
-        from .commands.drill import run
+        from .cli.drill import run
     elif args.command == "demo":
-        from .commands.demo import run
+        from .demo import run
     else:
-        from .commands.opening import run
+        from .cli.opening import run
     return run(args)
 
 

@@ -17,19 +17,19 @@ from textual._compositor import ChopsUpdate
 from textual.app import App
 from textual.screen import Screen
 
-from ..core.catalogue import load_catalogue
-from ..core.shelf import ShelfError
-from .characters import needs_ascii
-from .commands.charts import open_shelf
-from .commands.output import tell
-from .crash import catch_strays, tell_crash
-from .desk import Desk
-from .guard.lock import IdleClock, LockedView
-from .key_profiles import bindings
-from .keymap import Keymap
-from .line import Line, LineDriver, can_be_set_aside
-from .paste import keep_pastes_whole
-from .update import TightUpdate
+from ..core.config.catalogue import load_catalogue
+from ..core.errors import ShelfError
+from .cli.charts import open_shelf
+from .context import Desk
+from .keys.keymap import Keymap
+from .keys.profiles import bindings
+from .screens.guard.lock import IdleClock, LockedView
+from .terminal.characters import needs_ascii
+from .terminal.crash import catch_strays, tell_crash
+from .terminal.line import Line, LineDriver, can_be_set_aside
+from .terminal.output import tell
+from .terminal.paste import keep_pastes_whole
+from .terminal.update import TightUpdate
 
 
 class LimbscribeApp(App[int]):
@@ -52,7 +52,7 @@ class LimbscribeApp(App[int]):
         """Open the first screen, and listen for the end of the line."""
         self._listen()
         self._look_at_idle()
-        from .opening.screen import OpeningScreen
+        from .screens.opening.screen import OpeningScreen
 
         opening = OpeningScreen(self.desk)
         await self.push_screen(opening)
@@ -85,9 +85,9 @@ class LimbscribeApp(App[int]):
 
     def lock(self) -> bool:
         """Leave everything that is open and show a page without patients; whether it was done."""
-        from .guard.screen import LockedScreen
-        from .opening.screen import OpeningScreen
-        from .screen import PaintedScreen
+        from .kit.screen import PaintedScreen
+        from .screens.guard.screen import LockedScreen
+        from .screens.opening.screen import OpeningScreen
 
         if isinstance(self.screen, LockedScreen):
             self.screen.forget()
@@ -105,8 +105,8 @@ class LimbscribeApp(App[int]):
         return True
 
     def _unlocked(self, view: LockedView) -> None:
-        from .guard.lock import locked_words
-        from .opening.screen import OpeningScreen
+        from .screens.guard.lock import locked_words
+        from .screens.opening.screen import OpeningScreen
 
         if isinstance(self.screen, OpeningScreen):
             self.screen.read_again()

@@ -7,10 +7,12 @@ from typing import Protocol
 
 from textual.app import App
 
-from ..core.session import Session
-from ..core.shelf import UNREADABLE, Chart, ChartLocked, Holder, OpenSession, ShelfError
-from .desk import Desk
-from .form import Form
+from ..core.chart.chart import UNREADABLE, Chart
+from ..core.chart.session import Session
+from ..core.errors import ChartLocked, Holder, ShelfError
+from ..core.shelf import OpenSession
+from .context import Desk
+from .kit.form import Form
 
 NOT_STARTED = (
     "No session was started: the patient's part of this chart is damaged. "
@@ -40,8 +42,8 @@ def begin_session(screen: Caller, desk: Desk, chart_id: str, on_done: Callable[[
         chart_id: the chart.
         on_done: called when the entry or the set-up was left, or neither could be opened.
     """
-    from .guard.screen import WhoScreen
-    from .guard.who import who_of
+    from .screens.guard.screen import WhoScreen
+    from .screens.guard.who import who_of
 
     try:
         chart = desk.shelf.load(chart_id)
@@ -90,8 +92,8 @@ def _read_only(
     screen: Caller, desk: Desk, chart_id: str, holder: Holder, on_done: Callable[[], None]
 ) -> None:
     """Say who has the chart open, and show it as last saved, the open session first."""
-    from .chart.screen import ChartScreen
     from .others import held_words
+    from .screens.chart.screen import ChartScreen
 
     chart = screen if isinstance(screen, ChartScreen) else ChartScreen(desk, chart_id)
     chart.show_open(f"{held_words(holder, desk.clock())}: nothing was changed.")
@@ -114,7 +116,7 @@ def _set_up(
     message: str = "",
 ) -> None:
     """Ask how the session goes; a session that cannot be started keeps what was typed."""
-    from .setup.screen import SetupScreen
+    from .screens.setup.screen import SetupScreen
 
     setup = SetupScreen(desk, chart, form, message)
 
@@ -147,7 +149,7 @@ def _open_entry(
             "put the muscle group back into the configuration."
         )
         return
-    from .entry.screen import EntryScreen
+    from .screens.entry.screen import EntryScreen
 
     try:
         entry = EntryScreen(desk, chart, opened)

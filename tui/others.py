@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from ..core.session import MONTHS
-from ..core.shelf import Holder
+from ..core.chart.session import MONTHS
+from ..core.errors import Holder
 
 
 def held_words(holder: Holder, today: datetime) -> str:

@@ -12,11 +12,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from ..error_file import FILE, parse_errors
-from ..measurement_error import UNSTATED
-from ..muscles import Muscle
+from ..chart.session import canonical
+from ..config.error_file import FILE, parse_errors
 from ..problem import Problem
-from ..session import canonical
+from ..tardieu.measurement_error import UNSTATED
+from ..tardieu.muscles import Muscle
 from ..text import visible
 from .pairs import RATER_WORDS, PairTable, standard_posture
 from .ratings import Ratings

@@ -13,7 +13,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from math import sqrt
 
-from ..measurement_error import mdc_of_sem
+from ..tardieu.measurement_error import mdc_of_sem
 from .anova import Anova
 from .icc import NOT_CROSSED
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from ..muscles import Muscle
-from ..shelf import Chart
+from ..chart.chart import Chart
+from ..tardieu.muscles import Muscle
 from .adopt import Circumstances, circumstances_of
 from .digits import DigitPreference
 from .pairs import (

@@ -16,11 +16,11 @@ from fractions import Fraction
 from itertools import groupby
 from typing import Literal
 
-from ..events import NEXT_DATE, standing
-from ..muscles import Muscle
-from ..reading import Reading, Side
-from ..session import Session
-from ..shelf import Chart
+from ..chart.chart import Chart
+from ..chart.events import NEXT_DATE, standing
+from ..chart.session import Session
+from ..tardieu.muscles import Muscle
+from ..tardieu.reading import Reading, Side
 from .digits import DigitPreference, digit_preference
 from .ratings import Ratings, ratings_of
 

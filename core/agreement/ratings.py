@@ -13,8 +13,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
+from ..exchange.csv_rows import unguard
 from ..problem import Problem
-from ..report.csv_rows import unguard
 from ..text import visible
 
 COLUMNS = ("target", "rater", "value")

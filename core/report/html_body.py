@@ -6,8 +6,8 @@ from collections.abc import Iterable, Sequence
 
 from svg import SVG, Circle, Element, Rect
 
-from ..muscle import LAST_ROW, MIDLINE, Place
-from ..reading import Side
+from ..tardieu.muscle import LAST_ROW, MIDLINE, Place
+from ..tardieu.reading import Side
 from .html_svg import Shape, drawing, label, mark
 from .model import STATES, Station
 

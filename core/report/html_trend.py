@@ -9,8 +9,8 @@ from datetime import date
 from svg import SVG, Element, Line, Polyline
 from svg import Point as Spot
 
-from ..events import day_words
-from ..trend import Point
+from ..change.trend import Point
+from ..chart.events import day_words
 from .html_svg import drawing, label, mark
 from .model import Station
 

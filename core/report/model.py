@@ -11,10 +11,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
-from ..muscle import Place
-from ..reading import Reading, Side
-from ..trend import Series
-from ..trend_events import TrendEvent
+from ..change.trend import Series
+from ..change.trend_events import TrendEvent
+from ..tardieu.muscle import Place
+from ..tardieu.reading import Reading, Side
 
 STATES = {
     "done": "measured",

@@ -6,15 +6,16 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import date, datetime
 
-from ..compare import Basis, Comparison, compare
-from ..events import event_words, in_date_order, parse_day, standing
-from ..glossary import ANGLES, CAUTION, GRADES, LETTERS, VELOCITIES
-from ..patient import DIAGNOSIS_GROUPS, Patient
+from ..change.compare import Basis, Comparison, compare
+from ..chart.amendment import Amendment
+from ..chart.chain import Chain, key_of
+from ..chart.chart import Chart
+from ..chart.events import event_words, in_date_order, parse_day, standing
+from ..chart.patient import DIAGNOSIS_GROUPS, Patient
+from ..chart.session import MONTHS, Conditions, Session
 from ..problem import Problem
-from ..reading import Reading
-from ..session import MONTHS, Conditions, Session
-from ..shelf import Amendment, Chain, Chart
-from ..shelf.chain import key_of
+from ..tardieu.glossary import ANGLES, CAUTION, GRADES, LETTERS, VELOCITIES
+from ..tardieu.reading import Reading
 from .model import Fact, Report, Station, Term
 from .model_station import Around, station_of
 from .model_summary import left_open, left_out, summary_of
@@ -184,7 +185,7 @@ def _amended(amendment: Amendment) -> str:
 
 def _superseded(chain: Chain, session: Session, names: dict[str, str]) -> Iterator[str]:
     """Readings that stand nowhere any more, and what is in dispute."""
-    from ..reading_words import reading_words, station_words
+    from ..tardieu.reading_words import reading_words, station_words
 
     there = {reading.station for reading in session.readings}
     given = [*chain.session.readings, *(r for a in chain.amendments for r in a.readings)]

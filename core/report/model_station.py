@@ -5,19 +5,20 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from ..angles import show_angle
-from ..change import AngleChange
-from ..compare import Basis, Comparison, Row
-from ..components import components, plain_line
-from ..events import toxin_words
-from ..reading import NOT_TESTED, Reading
-from ..reading_words import reading_words
-from ..reference import Reference, find_reference
-from ..session import Session
-from ..shelf import Chain, Chart
-from ..trend import series_of
-from ..trend_events import events_touching
-from .measured import State, fast_state, slow_state
+from ..change.change import AngleChange
+from ..change.compare import Basis, Comparison, Row
+from ..change.trend import series_of
+from ..change.trend_events import events_touching
+from ..chart.chain import Chain
+from ..chart.chart import Chart
+from ..chart.events import toxin_words
+from ..chart.session import Session
+from ..tardieu.angles import show_angle
+from ..tardieu.components import components, plain_line
+from ..tardieu.measured import State, fast_state, slow_state
+from ..tardieu.reading import NOT_TESTED, Reading
+from ..tardieu.reading_words import reading_words
+from ..tardieu.reference import Reference, find_reference
 from .model import Fact, Shift, Station
 
 _WORDS: dict[State, str] = {

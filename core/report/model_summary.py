@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from ..checklist import stations_of
-from ..compare import Comparison
-from ..reading_words import reading_words
-from ..session import Session
-from ..shelf import Chain
+from ..change.compare import Comparison
+from ..chart.chain import Chain
+from ..chart.checklist import stations_of
+from ..chart.session import Session
+from ..tardieu.reading_words import reading_words
 from .model import Station
 
 

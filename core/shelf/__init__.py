@@ -11,10 +11,10 @@ TinyDB, filelock and platformdirs are imported by the first call that needs them
 they cost about as much as the rest of a non-interactive command.
 """
 
-from .amendment import Amendment
-from .chain import CONFLICT, Chain, Claim, Former
-from .chart import UNREADABLE, Chart, Event
-from .errors import (
+from ..chart.amendment import Amendment
+from ..chart.chain import CONFLICT, Chain, Claim, Former
+from ..chart.chart import UNREADABLE, Chart, Event
+from ..errors import (
     AlreadyClosed,
     ChartLocked,
     CodeTaken,
@@ -25,9 +25,9 @@ from .errors import (
     ShelfError,
 )
 from .index import ChartEntry
+from .maintenance.verify import Finding, Verified, verify, verify_all
 from .opened import OpenSession, Saved
 from .shelf import Shelf, default_folder
-from .verify import Finding, Verified, verify, verify_all
 
 __all__ = [
     "CONFLICT",

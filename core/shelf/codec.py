@@ -12,10 +12,10 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
-from .errors import ShelfError
+from ..errors import ShelfError
 
 if TYPE_CHECKING:
-    from .vault_cipher import Key
+    from .encryption.cipher import Key
 
 VAULT = "vault.json"
 SPARE = "vault.spare.json"
@@ -160,13 +160,13 @@ def codec_of(folder: Path, key: Key | None) -> Codec:
         Locked: when it is encrypted and there is no key.
     """
     if not os.path.lexists(folder):
-        from .vault_switch import settle
+        from .encryption.switch import settle
 
         settle(folder)
     if key is None:
         if has_vault(folder):
             raise Locked(f"{folder} is encrypted: nothing was changed, open it with its passphrase")
         return PLAIN
-    from .vault_cipher import Sealed
+    from .encryption.cipher import Sealed
 
     return Sealed(key)

@@ -20,9 +20,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
 
+from ..errors import ShelfError, Unsynced
 from ..process import is_running
 from .codec import PLAIN, Codec, Place
-from .errors import ShelfError, Unsynced
 
 FILE_MODE = 0o600
 FOLDER_MODE = 0o700

@@ -12,14 +12,14 @@ from contextlib import suppress
 from datetime import datetime
 from typing import NamedTuple
 
-from ..patient import patient_from_doc
-from ..session import canonical
+from ..chart.amendment import amendment_from_doc
+from ..chart.chart import UNREADABLE, build_chart, event_from_doc, readable
+from ..chart.document import Contents, Json, NotWhole, TooNew, is_object, parse_json, read_contents
+from ..chart.ids import CHART_SUFFIX, chart_id_of
+from ..chart.patient import patient_from_doc
+from ..chart.session import canonical
 from . import files
-from .amendment import amendment_from_doc
-from .chart import UNREADABLE, build_chart, event_from_doc, readable
-from .document import Contents, Json, NotWhole, TooNew, is_object, parse_json, read_contents
 from .files import Folder, Found
-from .ids import CHART_SUFFIX, chart_id_of
 
 INDEX = "index.json"
 
@@ -175,7 +175,7 @@ def _dates_of(contents: Contents) -> tuple[str, str]:
     if not contents.tables.get("events"):
         return "", ""
     # Not above: core.events builds on this package.
-    from ..events import injection_days, next_date
+    from ..chart.events import injection_days, next_date
 
     events, _ = readable(contents, "events", event_from_doc)
     wanted = next_date(events)

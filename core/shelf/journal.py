@@ -15,10 +15,10 @@ from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
-from ..session import canonical
+from ..chart.document import Json, NotWhole, digest, is_object, parse_json
+from ..chart.session import canonical
+from ..errors import NotSaved, ShelfError, reason
 from . import files
-from .document import Json, NotWhole, digest, is_object, parse_json
-from .errors import NotSaved, ShelfError, reason
 from .files import Folder
 
 

@@ -20,11 +20,11 @@ from contextlib import contextmanager, suppress
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from ..chart.document import NotWhole, is_object, parse_json
+from ..chart.session import canonical
+from ..errors import ChartLocked, Holder, ShelfError
 from ..process import is_running
-from ..session import canonical
 from . import files
-from .document import NotWhole, is_object, parse_json
-from .errors import ChartLocked, Holder, ShelfError
 from .files import Folder
 
 if TYPE_CHECKING:

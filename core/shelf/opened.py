@@ -8,14 +8,14 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from ..chart.chart import readable
+from ..chart.document import Contents, Json
+from ..chart.ids import AMENDING_SUFFIX, JOURNAL_SUFFIX, chart_id_of
+from ..chart.session import Session, session_from_doc, session_to_doc
+from ..errors import AlreadyClosed, Damaged, Holder, NotConfirmed, ShelfError, saving
 from ..problem import Problem
-from ..session import Session, session_from_doc, session_to_doc
 from . import files
-from .chart import readable
-from .document import Contents, Json
-from .errors import AlreadyClosed, Damaged, Holder, NotConfirmed, ShelfError, saving
 from .files import Folder
-from .ids import AMENDING_SUFFIX, JOURNAL_SUFFIX, chart_id_of
 from .journal import Journal, decode_lines, encode_line
 from .lock import ChartLock
 from .places import aside_name

@@ -10,16 +10,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from contextlib import suppress
 
+from ..chart.amendment import Amendment, Station
+from ..chart.chart import readable
+from ..chart.document import Contents, Json
+from ..chart.ids import new_id
+from ..chart.session import Session, session_to_doc
+from ..errors import Damaged, NotConfirmed, saving
 from ..problem import Problem
-from ..reading import Reading
-from ..session import Session, session_to_doc
+from ..tardieu.reading import Reading
 from . import files
-from .amendment import Amendment, Station
-from .chart import readable
-from .document import Contents, Json
-from .errors import Damaged, NotConfirmed, saving
 from .files import Folder
-from .ids import new_id
 from .journal import decode_lines, encode_line
 from .opened import Desk, OpenSession, header_of, mended, set_aside
 

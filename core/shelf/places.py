@@ -6,9 +6,9 @@ import re
 from collections.abc import Generator
 from contextlib import contextmanager
 
+from ..errors import ChartLocked, ShelfError
 from . import files
 from .codec import Codec
-from .errors import ChartLocked, ShelfError
 from .files import Folder
 from .lock import take
 

@@ -10,18 +10,19 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ..patient import Patient
-from ..session import Session
+from ..chart.amendment import Amendment
+from ..chart.chart import Chart, Event, build_chart, plain
+from ..chart.document import Contents, TooNew, read_contents
+from ..chart.ids import AMENDING_SUFFIX, CHART_SUFFIX, JOURNAL_SUFFIX, checked
+from ..chart.patient import Patient
+from ..chart.session import Session
+from ..errors import CodeTaken, Damaged, ShelfError, reading, saving
 from . import files
-from .amendment import Amendment
-from .chart import Chart, Event, build_chart, plain
 from .codec import codec_of
-from .document import Contents, TooNew, read_contents
-from .errors import CodeTaken, Damaged, ShelfError, reading, saving
 from .files import Folder
-from .ids import AMENDING_SUFFIX, CHART_SUFFIX, JOURNAL_SUFFIX, checked
 from .index import ChartEntry, Index, Progress, place_in_list
 from .lock import ChartLock, held, released_on_error, take
+from .maintenance.whole import WholeShelf, go_on
 from .opened import (
     DISCARDED,
     Desk,
@@ -34,11 +35,10 @@ from .opened import (
     start_journal,
 )
 from .places import CODES_LOCK
-from .whole import WholeShelf, go_on
 
 if TYPE_CHECKING:
+    from .encryption.cipher import Key
     from .opened_amendment import OpenAmendment
-    from .vault_cipher import Key
 
 TREE = (("charts",), ("journals",), ("journals", DISCARDED), ("locks",))
 

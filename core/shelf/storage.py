@@ -8,11 +8,11 @@ from tinydb import TinyDB
 from tinydb.storages import Storage
 from tinydb.table import Document, Table
 
+from ..chart.document import Json, NotWhole, Tables, TooNew, parse, render, wrap
+from ..chart.links import linked_bodies
+from ..errors import Damaged
 from . import files
-from .document import Json, NotWhole, Tables, TooNew, parse, render, wrap
-from .errors import Damaged
 from .files import Folder
-from .links import linked_bodies
 
 
 class ChartStorage(Storage):

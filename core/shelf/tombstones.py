@@ -14,12 +14,12 @@ from collections.abc import Iterable
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
-from ..session import canonical
+from ..chart.document import Json, NotWhole, digest, is_object, parse_json
+from ..chart.ids import chart_id_of
+from ..chart.session import canonical
+from ..errors import Damaged
 from . import files
-from .document import Json, NotWhole, digest, is_object, parse_json
-from .errors import Damaged
 from .files import Folder
-from .ids import chart_id_of
 
 ERASED = "erased.json"
 SCHEMA_VERSION = 1

@@ -10,9 +10,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime
 
-from ..patient import Patient, patient_to_doc
-from ..session import Session, sealed, session_from_doc, session_to_doc
-from .amendment import (
+from ..chart.amendment import (
     Amendment,
     amendment_from_doc,
     amendment_to_doc,
@@ -20,13 +18,15 @@ from .amendment import (
     signature_holds,
     signed,
 )
-from .chain import Chain, chain_of
-from .chart import Event, closed_session_from_doc, event_to_doc, readable
-from .document import Contents, Json, body_of, is_object, wrap
-from .errors import ShelfError
+from ..chart.chain import Chain, chain_of
+from ..chart.chart import Event, closed_session_from_doc, event_to_doc, readable
+from ..chart.document import Contents, Json, body_of, is_object, wrap
+from ..chart.ids import CHART_SUFFIX, new_id
+from ..chart.links import RECORDED, linked_bodies
+from ..chart.patient import Patient, patient_to_doc
+from ..chart.session import Session, sealed, session_from_doc, session_to_doc
+from ..errors import ShelfError
 from .files import Folder
-from .ids import CHART_SUFFIX, new_id
-from .links import RECORDED, linked_bodies
 from .storage import ChartFile, ChartStorage
 
 NO_SESSION = "The session to be amended is damaged or not in this chart: nothing was changed"

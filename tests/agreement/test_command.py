@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 from limbscribe.core.agreement.icc import FORMS
-from limbscribe.core.error_file import parse_errors
+from limbscribe.core.config.error_file import parse_errors
 
 from tests.cli.conftest import Run
 from tests.core.rows import file_of, line

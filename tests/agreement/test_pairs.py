@@ -13,12 +13,12 @@ from limbscribe.core.agreement.pairs import (
     standard_posture,
 )
 from limbscribe.core.agreement.study import analyse
-from limbscribe.core.checklist import Checklist, Item
-from limbscribe.core.muscles import shipped_muscles
-from limbscribe.core.patient import Patient
-from limbscribe.core.reading import Reading, Side
-from limbscribe.core.session import Session
-from limbscribe.core.shelf import Chart, Event
+from limbscribe.core.chart.chart import Chart, Event
+from limbscribe.core.chart.checklist import Checklist, Item
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.chart.session import Session
+from limbscribe.core.tardieu.muscles import shipped_muscles
+from limbscribe.core.tardieu.reading import Reading, Side
 
 HAMSTRINGS = shipped_muscles()["hamstrings"]
 LIST = Checklist("own", "own", (Item("hamstrings"),))

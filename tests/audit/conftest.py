@@ -8,12 +8,15 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from limbscribe.core.angles import AngleScale
-from limbscribe.core.checklist import Checklist, Item
-from limbscribe.core.patient import Patient
-from limbscribe.core.reading import Reading, Side
-from limbscribe.core.session import Session
-from limbscribe.core.shelf import Amendment, Chart, Shelf, document
+from limbscribe.core.chart import document
+from limbscribe.core.chart.amendment import Amendment
+from limbscribe.core.chart.chart import Chart
+from limbscribe.core.chart.checklist import Checklist, Item
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.chart.session import Session
+from limbscribe.core.shelf import Shelf
+from limbscribe.core.tardieu.angles import AngleScale
+from limbscribe.core.tardieu.reading import Reading, Side
 
 AT = "2026-03-02T10:40:00+01:00"
 LEFT, RIGHT = Side.LEFT, Side.RIGHT

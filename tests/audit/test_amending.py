@@ -7,25 +7,28 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from limbscribe.core.amending import (
+from limbscribe.core.chart.amendment import Amendment
+from limbscribe.core.chart.chart import Chart
+from limbscribe.core.chart.session import Session
+from limbscribe.core.entry.amending import (
     amending_checklist,
     amendment_of,
     begin_amending,
     changes,
     draft_of,
 )
-from limbscribe.core.entry import step
-from limbscribe.core.entry_state import EntryState, reading_of
-from limbscribe.core.plan import Plan, make_plan
-from limbscribe.core.reading import Flag, Reading, Side
-from limbscribe.core.session import Session
-from limbscribe.core.shelf import Amendment, Chart, ShelfError, verify
-from limbscribe.tui.chart.amend_form import AmendForm
-from limbscribe.tui.chart.amending import AmendScreen
-from limbscribe.tui.chart.layout import paint_chart
-from limbscribe.tui.chart.screen import ChartScreen
-from limbscribe.tui.chart.state import chart_data, first_state
-from limbscribe.tui.desk import Desk
+from limbscribe.core.entry.plan import Plan, make_plan
+from limbscribe.core.entry.state import EntryState, reading_of
+from limbscribe.core.entry.step import step
+from limbscribe.core.errors import ShelfError
+from limbscribe.core.shelf.maintenance import verify
+from limbscribe.core.tardieu.reading import Flag, Reading, Side
+from limbscribe.tui.context import Desk
+from limbscribe.tui.screens.chart.amend_form import AmendForm
+from limbscribe.tui.screens.chart.amending import AmendScreen
+from limbscribe.tui.screens.chart.layout import paint_chart
+from limbscribe.tui.screens.chart.screen import ChartScreen
+from limbscribe.tui.screens.chart.state import chart_data, first_state
 
 from ..tui.made import (
     KEYS,

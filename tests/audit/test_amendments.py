@@ -7,12 +7,14 @@ from itertools import permutations
 from pathlib import Path
 
 import pytest
-from limbscribe.core.reading import Flag
-from limbscribe.core.session import seal_holds
-from limbscribe.core.shelf import CONFLICT, Amendment, Shelf, ShelfError, verify
-from limbscribe.core.shelf.amendment import signature_holds
-from limbscribe.core.shelf.chain import chain_of
-from limbscribe.core.shelf.ids import new_id
+from limbscribe.core.chart.amendment import Amendment, signature_holds
+from limbscribe.core.chart.chain import CONFLICT, chain_of
+from limbscribe.core.chart.ids import new_id
+from limbscribe.core.chart.session import seal_holds
+from limbscribe.core.errors import ShelfError
+from limbscribe.core.shelf import Shelf
+from limbscribe.core.shelf.maintenance import verify
+from limbscribe.core.tardieu.reading import Flag
 
 from .conftest import AT, LEFT, RIGHT, SOLEUS, Book, reading, session
 

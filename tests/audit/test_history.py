@@ -11,9 +11,11 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from limbscribe.core.history import chart_at, history, step_named
-from limbscribe.core.reading import Reading
-from limbscribe.core.shelf import CONFLICT, Chart, Event, verify
+from limbscribe.core.change.history import chart_at, history, step_named
+from limbscribe.core.chart.chain import CONFLICT
+from limbscribe.core.chart.chart import Chart, Event
+from limbscribe.core.shelf.maintenance import verify
+from limbscribe.core.tardieu.reading import Reading
 from limbscribe.tui.__main__ import main
 
 from .conftest import AT, LEFT, RIGHT, SOLEUS, Book, reading
@@ -242,10 +244,11 @@ def test_a_chart_of_version_1_has_a_history(tmp_path: Path):
 def test_imported_rows_join_by_the_same_mechanism(tmp_path: Path):
     from datetime import datetime
 
-    from limbscribe.core.import_plan import Judge
-    from limbscribe.core.importing import Outcome, import_csv
-    from limbscribe.core.muscles import shipped_muscles
-    from limbscribe.core.shelf import Amendment, Shelf
+    from limbscribe.core.chart.amendment import Amendment
+    from limbscribe.core.exchange.import_plan import Judge
+    from limbscribe.core.exchange.importing import Outcome, import_csv
+    from limbscribe.core.shelf import Shelf
+    from limbscribe.core.tardieu.muscles import shipped_muscles
 
     head = (
         "patient,date,time,utc_offset,examiner,recorder,muscle,side,posture,scale,fast_velocity,"

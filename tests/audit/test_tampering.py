@@ -6,7 +6,8 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from limbscribe.core.shelf import Event, verify
+from limbscribe.core.chart.chart import Event
+from limbscribe.core.shelf.maintenance import verify
 
 from .conftest import AT, Book, reading
 
@@ -100,7 +101,7 @@ def test_the_newest_document_altered_with_its_checksum_is_known_by_its_hash(book
 
 
 def test_a_settlement_that_leaves_something_open_is_found(book: Book):
-    from limbscribe.core.shelf.amendment import Amendment, amendment_to_doc, signed
+    from limbscribe.core.chart.amendment import Amendment, amendment_to_doc, signed
 
     root = book.seal()
     one, two = book.amend(reading(r2=20), on=[root]), book.amend(reading(r2=30), on=[root])

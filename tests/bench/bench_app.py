@@ -17,9 +17,10 @@ import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
-from limbscribe.core.patient import Patient, patient_to_doc
-from limbscribe.core.session import sealed, session_to_doc
-from limbscribe.core.shelf import Shelf, document
+from limbscribe.core.chart import document
+from limbscribe.core.chart.patient import Patient, patient_to_doc
+from limbscribe.core.chart.session import sealed, session_to_doc
+from limbscribe.core.shelf import Shelf
 from limbscribe.demo.clinic import OPEN_CODE, build_demo
 
 from ..terminal import Terminal, shelf_args

@@ -16,20 +16,21 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from limbscribe.core.catalogue import Catalogue
-from limbscribe.core.checklist import Checklist, Item
-from limbscribe.core.compare import Basis, Comparison, compare_dates
-from limbscribe.core.compare_doc import cells, comparison_doc
-from limbscribe.core.muscles import shipped_muscles
-from limbscribe.core.patient import Patient
-from limbscribe.core.reading import Reading, Side
-from limbscribe.core.session import Session
-from limbscribe.core.settings import Settings
-from limbscribe.core.shelf import Chart, Event, Shelf
-from limbscribe.tui.compare.screen import CompareScreen
-from limbscribe.tui.compare.state import CompareData, compare_data, with_sessions
-from limbscribe.tui.desk import Desk
-from limbscribe.tui.keymap import Keymap
+from limbscribe.core.change.compare import Basis, Comparison, compare_dates
+from limbscribe.core.change.compare_doc import cells, comparison_doc
+from limbscribe.core.chart.chart import Chart, Event
+from limbscribe.core.chart.checklist import Checklist, Item
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.chart.session import Session
+from limbscribe.core.config.catalogue import Catalogue
+from limbscribe.core.config.settings import Settings
+from limbscribe.core.shelf import Shelf
+from limbscribe.core.tardieu.muscles import shipped_muscles
+from limbscribe.core.tardieu.reading import Reading, Side
+from limbscribe.tui.context import Desk
+from limbscribe.tui.keys.keymap import Keymap
+from limbscribe.tui.screens.compare.screen import CompareScreen
+from limbscribe.tui.screens.compare.state import CompareData, compare_data, with_sessions
 
 STATIONS = 30
 

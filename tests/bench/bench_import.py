@@ -21,7 +21,7 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 from pathlib import Path
 
-from limbscribe.core.report.csv_rows import written_rows
+from limbscribe.core.exchange.csv_rows import written_rows
 
 CHILD = """
 import json, resource, sys, time

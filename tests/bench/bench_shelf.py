@@ -15,12 +15,13 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from limbscribe.core.angles import AngleScale
-from limbscribe.core.checklist import Checklist, Item
-from limbscribe.core.patient import Patient, patient_to_doc
-from limbscribe.core.reading import Reading, Side
-from limbscribe.core.session import Session, sealed, session_to_doc
-from limbscribe.core.shelf import Shelf, document
+from limbscribe.core.chart import document
+from limbscribe.core.chart.checklist import Checklist, Item
+from limbscribe.core.chart.patient import Patient, patient_to_doc
+from limbscribe.core.chart.session import Session, sealed, session_to_doc
+from limbscribe.core.shelf import Shelf
+from limbscribe.core.tardieu.angles import AngleScale
+from limbscribe.core.tardieu.reading import Reading, Side
 
 AT = "2026-03-02T10:40:00+01:00"
 ROUNDS = 300

@@ -10,12 +10,12 @@ import sys
 import time
 from collections.abc import Callable
 
-from limbscribe.core.compare import Basis
-from limbscribe.core.muscles import shipped_muscles
-from limbscribe.core.trend import series_of
-from limbscribe.tui.chart.layout import paint_chart
-from limbscribe.tui.chart.state import ChartData, ChartState, View, chart_data
+from limbscribe.core.change.compare import Basis
+from limbscribe.core.change.trend import series_of
+from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.tui.plot import draw_small, draw_trend
+from limbscribe.tui.screens.chart.layout import paint_chart
+from limbscribe.tui.screens.chart.state import ChartData, ChartState, View, chart_data
 
 from tests.bench.bench_compare import chart
 

@@ -6,14 +6,14 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from limbscribe.core.checklist import Checklist, Item
-from limbscribe.core.compare import Basis
-from limbscribe.core.measurement_error import MeasurementError
-from limbscribe.core.reading import Reading, Side
-from limbscribe.core.session import Session
-from limbscribe.core.settings import Settings
-from limbscribe.core.shelf import Event
-from limbscribe.tui.desk import Desk
+from limbscribe.core.change.compare import Basis
+from limbscribe.core.chart.chart import Event
+from limbscribe.core.chart.checklist import Checklist, Item
+from limbscribe.core.chart.session import Session
+from limbscribe.core.config.settings import Settings
+from limbscribe.core.tardieu.measurement_error import MeasurementError
+from limbscribe.core.tardieu.reading import Reading, Side
+from limbscribe.tui.context import Desk
 
 from tests.tui.made import MUSCLES, desk_on, reading, session
 

@@ -6,11 +6,11 @@ import json
 from dataclasses import replace
 
 import pytest
-from limbscribe.core.compare import Comparison, compare_dates
-from limbscribe.core.reading import Side
-from limbscribe.core.shelf import Chart
+from limbscribe.core.change.compare import Comparison, compare_dates
+from limbscribe.core.chart.chart import Chart
+from limbscribe.core.tardieu.reading import Side
 from limbscribe.tui.__main__ import main
-from limbscribe.tui.compare.texts import comparison_lines, row_line, title_line
+from limbscribe.tui.screens.compare.texts import comparison_lines, row_line, title_line
 
 from tests.tui.made import MUSCLES, PATIENT, desk_on
 

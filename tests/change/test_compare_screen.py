@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from limbscribe.core.compare import Comparison
-from limbscribe.core.session import Session
-from limbscribe.core.shelf import Chart, Event
-from limbscribe.tui.chart.screen import ChartScreen
-from limbscribe.tui.compare.figures import MARKS, change_mark, state_mark
-from limbscribe.tui.compare.paint import Frame, detail_rows, paint_compare
-from limbscribe.tui.compare.screen import CompareScreen
-from limbscribe.tui.compare.state import (
+from limbscribe.core.change.compare import Comparison
+from limbscribe.core.chart.chart import Chart, Event
+from limbscribe.core.chart.session import Session
+from limbscribe.tui.screens.chart.screen import ChartScreen
+from limbscribe.tui.screens.compare.figures import MARKS, change_mark, state_mark
+from limbscribe.tui.screens.compare.paint import Frame, detail_rows, paint_compare
+from limbscribe.tui.screens.compare.screen import CompareScreen
+from limbscribe.tui.screens.compare.state import (
     CompareData,
     CompareState,
     compare_data,
@@ -21,7 +21,7 @@ from limbscribe.tui.compare.state import (
     rows_shown,
     with_sessions,
 )
-from limbscribe.tui.entry.body import figure_rows, spot_of
+from limbscribe.tui.screens.entry.body import figure_rows, spot_of
 
 from tests.tui.made import (
     MUSCLES,

@@ -5,8 +5,8 @@ from __future__ import annotations
 import json
 
 import pytest
-from limbscribe.core.events import strike
-from limbscribe.core.patient import Patient
+from limbscribe.core.chart.events import strike
+from limbscribe.core.chart.patient import Patient
 from limbscribe.core.shelf import Shelf
 from limbscribe.tui.__main__ import main
 

@@ -6,8 +6,9 @@ from dataclasses import replace
 from datetime import date
 
 import pytest
-from limbscribe.core.compare import compare_dates
-from limbscribe.core.events import (
+from limbscribe.core.change.compare import compare_dates
+from limbscribe.core.chart.chart import Chart, Event
+from limbscribe.core.chart.events import (
     between,
     injection_days,
     next_date,
@@ -18,13 +19,14 @@ from limbscribe.core.events import (
     toxin_day,
     toxin_words,
 )
-from limbscribe.core.events_csv import write_events
+from limbscribe.core.exchange.events_csv import write_events
 from limbscribe.core.problem import Problem
-from limbscribe.core.reading import Side
-from limbscribe.core.shelf import Chart, Event
-from limbscribe.tui.chart.screen import ChartScreen
-from limbscribe.tui.entry.screen import EntryScreen
-from limbscribe.tui.events.model import (
+from limbscribe.core.tardieu.reading import Side
+from limbscribe.tui.keys.keymap import Keymap
+from limbscribe.tui.kit.form import Form
+from limbscribe.tui.screens.chart.screen import ChartScreen
+from limbscribe.tui.screens.entry.screen import EntryScreen
+from limbscribe.tui.screens.events.model import (
     Before,
     event_form,
     event_of,
@@ -32,9 +34,7 @@ from limbscribe.tui.events.model import (
     muscle_named,
     problems_of,
 )
-from limbscribe.tui.events.paint import EventsView, paint_events
-from limbscribe.tui.form import Form
-from limbscribe.tui.keymap import Keymap
+from limbscribe.tui.screens.events.paint import EventsView, paint_events
 
 from tests.tui.made import MUSCLES, PATIENT, OneScreen, fits, press, session, shown, text_of
 

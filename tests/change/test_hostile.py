@@ -5,19 +5,19 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from limbscribe.core.reading import Side
+from limbscribe.core.change.worklist import Task
 from limbscribe.core.shelf import ChartEntry
+from limbscribe.core.tardieu.reading import Side
 from limbscribe.core.text import visible
-from limbscribe.core.worklist import Task
-from limbscribe.tui.compare.paint import Frame, paint_compare
-from limbscribe.tui.compare.state import VIEWS, CompareData, first_state
-from limbscribe.tui.compare.texts import comparison_lines
-from limbscribe.tui.events.model import Listed
-from limbscribe.tui.events.paint import EventsView, paint_events
-from limbscribe.tui.keymap import Keymap
-from limbscribe.tui.opening.model import Listing, with_entries
-from limbscribe.tui.opening.paint import Around, paint_opening
-from limbscribe.tui.opening.work import Work
+from limbscribe.tui.keys.keymap import Keymap
+from limbscribe.tui.screens.compare.paint import Frame, paint_compare
+from limbscribe.tui.screens.compare.state import VIEWS, CompareData, first_state
+from limbscribe.tui.screens.compare.texts import comparison_lines
+from limbscribe.tui.screens.events.model import Listed
+from limbscribe.tui.screens.events.paint import EventsView, paint_events
+from limbscribe.tui.screens.opening.model import Listing, with_entries
+from limbscribe.tui.screens.opening.paint import Around, paint_opening
+from limbscribe.tui.screens.opening.work import Work
 from rich.cells import cell_len
 
 from tests.hostile.strings import ATTACKS, CANARY

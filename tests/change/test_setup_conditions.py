@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from limbscribe.core.checklist import Checklist
-from limbscribe.core.comparability import session_differences
-from limbscribe.core.measurement_error import INSTRUMENTS
-from limbscribe.core.session import Conditions
-from limbscribe.tui.form import Form, step
-from limbscribe.tui.keymap import Keymap
-from limbscribe.tui.setup.model import INSTRUMENT_WORDS, session_of, setup_form
+from limbscribe.core.change.comparability import session_differences
+from limbscribe.core.chart.checklist import Checklist
+from limbscribe.core.chart.session import Conditions
+from limbscribe.core.tardieu.measurement_error import INSTRUMENTS
+from limbscribe.tui.keys.keymap import Keymap
+from limbscribe.tui.kit.form import Form, step
+from limbscribe.tui.screens.setup.model import INSTRUMENT_WORDS, session_of, setup_form
 
 from tests.tui.desks import catalogue, session
 from tests.tui.test_setup import STARTED, chart, fill

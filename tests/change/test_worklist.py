@@ -8,18 +8,20 @@ from dataclasses import replace
 from datetime import date
 
 import pytest
-from limbscribe.core.events import due_list, strike
-from limbscribe.core.patient import Patient
-from limbscribe.core.shelf import Amendment, ChartEntry, Event, Shelf, verify
-from limbscribe.core.shelf.amendment import hash_of
-from limbscribe.core.windows import Window
-from limbscribe.core.worklist import counts_words, worklist
-from limbscribe.tui.chart.screen import ChartScreen
-from limbscribe.tui.keymap import Keymap
-from limbscribe.tui.opening.model import Listing, with_entries
-from limbscribe.tui.opening.paint import Around, paint_opening
-from limbscribe.tui.opening.screen import OpeningScreen
-from limbscribe.tui.opening.work import Work, moved, with_tasks
+from limbscribe.core.change.worklist import counts_words, worklist
+from limbscribe.core.chart.amendment import Amendment, hash_of
+from limbscribe.core.chart.chart import Event
+from limbscribe.core.chart.events import due_list, strike
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.chart.windows import Window
+from limbscribe.core.shelf import ChartEntry, Shelf
+from limbscribe.core.shelf.maintenance import verify
+from limbscribe.tui.keys.keymap import Keymap
+from limbscribe.tui.screens.chart.screen import ChartScreen
+from limbscribe.tui.screens.opening.model import Listing, with_entries
+from limbscribe.tui.screens.opening.paint import Around, paint_opening
+from limbscribe.tui.screens.opening.screen import OpeningScreen
+from limbscribe.tui.screens.opening.work import Work, moved, with_tasks
 
 from tests.tui.desks import NOW
 from tests.tui.made import OneScreen, fits, press, shown, text_of

@@ -159,7 +159,7 @@ def test_json_says_everything_about_a_reading(run: Run) -> None:
 
 
 def test_json_gives_the_shortfall_with_its_reference(run: Run) -> None:
-    from limbscribe.core.patient import Patient
+    from limbscribe.core.chart.patient import Patient
 
     Shelf(Path("shelf")).create(Patient("P-01", birth_year=1990, sex="male"))
     run("import", write("a.csv", file_of(line(muscle="soleus", r1="0", r2="5"))))

@@ -8,7 +8,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from limbscribe.core.patient import Patient
+from limbscribe.core.chart.patient import Patient
 from limbscribe.core.shelf import Shelf
 
 PROGRAM = (sys.executable, "-m", "limbscribe.tui")

@@ -9,8 +9,8 @@ import subprocess
 from pathlib import Path
 
 import pytest
-from limbscribe.tui.commands.man import page
-from limbscribe.tui.commands.surface import surface
+from limbscribe.tui.cli.man import page
+from limbscribe.tui.cli.surface import surface
 
 from ..cli.conftest import Run
 

@@ -9,11 +9,11 @@ import subprocess
 from pathlib import Path
 
 import pytest
-from limbscribe.core.settings import Settings
+from limbscribe.core.config.settings import Settings
 from limbscribe.core.shelf import Shelf
-from limbscribe.tui.commands import doctor
-from limbscribe.tui.commands.doctor_disk import entries_open, file_system, flush_ms
-from limbscribe.tui.commands.doctor_packages import Pin, pins
+from limbscribe.tui.cli import doctor
+from limbscribe.tui.cli.doctor_disk import entries_open, file_system, flush_ms
+from limbscribe.tui.cli.doctor_packages import Pin, pins
 
 from ..cli.conftest import Run
 

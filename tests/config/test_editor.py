@@ -10,10 +10,9 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from limbscribe.core.catalogue import load_catalogue
-from limbscribe.core.checklist import Checklist, Item, parse_checklist
-from limbscribe.core.muscles import shipped_muscles
-from limbscribe.core.own_lists import (
+from limbscribe.core.chart.checklist import Checklist, Item, parse_checklist
+from limbscribe.core.config.catalogue import load_catalogue
+from limbscribe.core.config.own_lists import (
     OwnFile,
     SavedList,
     checklist_toml,
@@ -22,10 +21,11 @@ from limbscribe.core.own_lists import (
     save_checklist,
 )
 from limbscribe.core.problem import Problem
-from limbscribe.core.reading import Side
-from limbscribe.tui.keymap import KEYS, Keymap
-from limbscribe.tui.lists.model import Editing, matches, step
-from limbscribe.tui.lists.paint import SHIPPED, ListsView, paint_editor, paint_lists
+from limbscribe.core.tardieu.muscles import shipped_muscles
+from limbscribe.core.tardieu.reading import Side
+from limbscribe.tui.keys.keymap import KEYS, Keymap
+from limbscribe.tui.screens.lists.model import Editing, matches, step
+from limbscribe.tui.screens.lists.paint import SHIPPED, ListsView, paint_editor, paint_lists
 
 from ..tui.made import fits, text_of
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from limbscribe.core.entry import step
-from limbscribe.core.entry_state import Bell
-from limbscribe.core.muscles import shipped_muscles
-from limbscribe.core.settings import KEY_PROFILES, parse_settings
-from limbscribe.tui.key_profiles import PROFILES, bindings, clashes, profile_keys
-from limbscribe.tui.keymap import KEYS, UNBOUND, Keymap
-from limbscribe.tui.keysheet import main, put_into
+from limbscribe.core.config.settings import KEY_PROFILES, parse_settings
+from limbscribe.core.entry.state import Bell
+from limbscribe.core.entry.step import step
+from limbscribe.core.tardieu.muscles import shipped_muscles
+from limbscribe.tui.keys.keymap import KEYS, UNBOUND, Keymap
+from limbscribe.tui.keys.keysheet import main, put_into
+from limbscribe.tui.keys.profiles import PROFILES, bindings, clashes, profile_keys
 
 from ..tui.made import state_of
 
@@ -139,7 +139,7 @@ def test_an_unknown_profile_is_told_and_the_standard_one_used():
 
 
 def test_the_readme_shows_the_tables_of_the_keymap():
-    """Mend it with: python -m limbscribe.tui.keysheet --into README.md."""
+    """Mend it with: python -m limbscribe.tui.keys.keysheet --into README.md."""
     text = (ROOT / "README.md").read_text("utf-8")
     assert put_into(text) == text
 

@@ -7,10 +7,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from limbscribe.core.catalogue import load_catalogue
-from limbscribe.tui.desk import Desk
-from limbscribe.tui.lists.screen import EditorScreen, ListsScreen
-from limbscribe.tui.opening.screen import OpeningScreen
+from limbscribe.core.config.catalogue import load_catalogue
+from limbscribe.tui.context import Desk
+from limbscribe.tui.screens.lists.screen import EditorScreen, ListsScreen
+from limbscribe.tui.screens.opening.screen import OpeningScreen
 from textual.app import App
 
 from ..tui.desks import desk, type_keys

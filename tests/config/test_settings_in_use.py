@@ -7,11 +7,11 @@ import re
 from pathlib import Path
 
 import pytest
-from limbscribe.core.catalogue import load_catalogue
-from limbscribe.core.checklist import WAYS
-from limbscribe.core.config_report import EXAMPLE
-from limbscribe.core.muscles import shipped_muscles
-from limbscribe.core.settings import KNOWN, Settings, parse_settings
+from limbscribe.core.chart.checklist import WAYS
+from limbscribe.core.config.catalogue import load_catalogue
+from limbscribe.core.config.config_report import EXAMPLE
+from limbscribe.core.config.settings import KNOWN, Settings, parse_settings
+from limbscribe.core.tardieu.muscles import shipped_muscles
 
 from ..cli.conftest import Run
 

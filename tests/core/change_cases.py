@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from limbscribe.core.angles import AngleScale
-from limbscribe.core.checklist import Checklist, Item
-from limbscribe.core.measurement_error import Asked, MeasurementError
-from limbscribe.core.reading import Reading, Side
-from limbscribe.core.session import Conditions, Session
+from limbscribe.core.chart.checklist import Checklist, Item
+from limbscribe.core.chart.session import Conditions, Session
+from limbscribe.core.tardieu.angles import AngleScale
+from limbscribe.core.tardieu.measurement_error import Asked, MeasurementError
+from limbscribe.core.tardieu.reading import Reading, Side
 
 NEUTRAL = AngleScale("neutral-zero", 1, 0)
 DEFICIT = AngleScale("deficit", -1, 0)

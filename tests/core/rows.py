@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from limbscribe.core.report.csv_rows import COLUMNS
+from limbscribe.core.exchange.csv_rows import COLUMNS
 
 _DEFAULTS = {
     "patient": "P-01",

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from limbscribe.core.angles import AngleScale
-from limbscribe.core.checks import Limits
-from limbscribe.core.entry import Moment, step
-from limbscribe.core.entry_state import Effect, EntryState, begin
-from limbscribe.core.muscles import Muscle, shipped_muscles
-from limbscribe.core.plan import Plan, Station
-from limbscribe.core.reading import Reading, Side
-from limbscribe.core.reference import Reference
+from limbscribe.core.entry.plan import Plan, Station
+from limbscribe.core.entry.state import Effect, EntryState, begin
+from limbscribe.core.entry.step import Moment, step
+from limbscribe.core.tardieu.angles import AngleScale
+from limbscribe.core.tardieu.checks import Limits
+from limbscribe.core.tardieu.muscles import Muscle, shipped_muscles
+from limbscribe.core.tardieu.reading import Reading, Side
+from limbscribe.core.tardieu.reference import Reference
 
 NEUTRAL = AngleScale("neutral-zero", 1, 0)
 DEFICIT = AngleScale("deficit", -1, 0)

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from limbscribe.core.angles import SCALE_IDS, AngleScale, gap, parse_angle, show_angle
-from limbscribe.core.muscles import shipped_muscles
 from limbscribe.core.problem import Problem
+from limbscribe.core.tardieu.angles import SCALE_IDS, AngleScale, gap, parse_angle, show_angle
+from limbscribe.core.tardieu.muscles import shipped_muscles
 
 # Every scale the program offers, by muscle group.
 OFFERED = [

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 import pytest
-from limbscribe.core.cautions import CAUTIONS, LONGEST, MEMORY, NOTICE, Caution
+from limbscribe.core.tardieu.cautions import CAUTIONS, LONGEST, MEMORY, NOTICE, Caution
 
 
 @pytest.mark.parametrize("caution", CAUTIONS, ids=lambda caution: caution.check[:20])

@@ -9,10 +9,10 @@ from dataclasses import replace
 from itertools import product
 
 import pytest
-from limbscribe.core.angles import AngleScale
-from limbscribe.core.change import Change, Judge, Shortfalls, Unfair, change_of
-from limbscribe.core.measurement_error import NoFigure
-from limbscribe.core.reading import Reading
+from limbscribe.core.change.change import Change, Judge, Shortfalls, Unfair, change_of
+from limbscribe.core.tardieu.angles import AngleScale
+from limbscribe.core.tardieu.measurement_error import NoFigure
+from limbscribe.core.tardieu.reading import Reading
 
 from .change_cases import (
     ASKED,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from limbscribe.core.checklist import (
+from limbscribe.core.chart.checklist import (
     Checklist,
     Item,
     checklist_from_doc,
@@ -14,9 +14,9 @@ from limbscribe.core.checklist import (
     sides_of,
     stations_of,
 )
-from limbscribe.core.muscles import shipped_muscles
 from limbscribe.core.problem import Problem
-from limbscribe.core.reading import Side
+from limbscribe.core.tardieu.muscles import shipped_muscles
+from limbscribe.core.tardieu.reading import Side
 
 LEFT, RIGHT = Side.LEFT, Side.RIGHT
 VELOCITIES = {muscle.id: muscle.velocity for muscle in shipped_muscles().values()}

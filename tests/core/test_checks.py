@@ -12,10 +12,10 @@ from dataclasses import replace
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from limbscribe.core.checks import RULES, Context, Limits, check_reading, slip_of
-from limbscribe.core.muscles import shipped_muscles
-from limbscribe.core.reading import Reading, Side
-from limbscribe.core.reference import Reference
+from limbscribe.core.tardieu.checks import RULES, Context, Limits, check_reading, slip_of
+from limbscribe.core.tardieu.muscles import shipped_muscles
+from limbscribe.core.tardieu.reading import Reading, Side
+from limbscribe.core.tardieu.reference import Reference
 
 from .stations import DEFICIT, NEUTRAL, STRAIGHT
 

@@ -7,8 +7,7 @@ import json
 from dataclasses import replace
 
 import pytest
-from limbscribe.core.checklist import Checklist, Item, checklist_to_doc
-from limbscribe.core.comparability import (
+from limbscribe.core.change.comparability import (
     ALL,
     ANGLES,
     FAST,
@@ -19,8 +18,9 @@ from limbscribe.core.comparability import (
     station_differences,
     touching,
 )
-from limbscribe.core.reading import Reading, Side, reading_to_doc
-from limbscribe.core.session import (
+from limbscribe.core.chart.chart import Event
+from limbscribe.core.chart.checklist import Checklist, Item, checklist_to_doc
+from limbscribe.core.chart.session import (
     Conditions,
     Session,
     canonical,
@@ -29,7 +29,7 @@ from limbscribe.core.session import (
     session_from_doc,
     session_to_doc,
 )
-from limbscribe.core.shelf import Event
+from limbscribe.core.tardieu.reading import Reading, Side, reading_to_doc
 
 from .change_cases import DEFICIT, reading, session
 

@@ -6,15 +6,15 @@ import json
 from dataclasses import replace
 
 import pytest
-from limbscribe.core.compare import Basis, Comparison, choose_sessions, compare_dates
-from limbscribe.core.compare_doc import HEADER, WIDTHS, cells, comparison_doc, heading
-from limbscribe.core.muscles import shipped_muscles
-from limbscribe.core.patient import Patient
+from limbscribe.core.change.compare import Basis, Comparison, choose_sessions, compare_dates
+from limbscribe.core.change.compare_doc import HEADER, WIDTHS, cells, comparison_doc, heading
+from limbscribe.core.chart.chart import Chart, Event
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.chart.session import Session
+from limbscribe.core.config.settings import Settings
 from limbscribe.core.problem import Problem
-from limbscribe.core.reading import Reading, Side
-from limbscribe.core.session import Session
-from limbscribe.core.settings import Settings
-from limbscribe.core.shelf import Chart, Event
+from limbscribe.core.tardieu.muscles import shipped_muscles
+from limbscribe.core.tardieu.reading import Reading, Side
 
 from .change_cases import DEFICIT, FIGURE, GAP_FIGURE, NEUTRAL, reading, session
 

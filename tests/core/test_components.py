@@ -7,8 +7,8 @@ normal range the static one. Angles here are invented.
 from __future__ import annotations
 
 import pytest
-from limbscribe.core.components import Components, components, plain_line
-from limbscribe.core.reading import Reading, Side
+from limbscribe.core.tardieu.components import Components, components, plain_line
+from limbscribe.core.tardieu.reading import Reading, Side
 
 from .stations import DEFICIT, NEUTRAL, STRAIGHT
 from .test_checks import reference

@@ -7,11 +7,9 @@ from dataclasses import replace
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from limbscribe.core.angles import AngleScale
-from limbscribe.core.entry import Moment, step
-from limbscribe.core.entry_log import replay, save_to_doc
-from limbscribe.core.entry_prompts import REASON_LETTERS, goto_matches
-from limbscribe.core.entry_state import (
+from limbscribe.core.entry.log import replay, save_to_doc
+from limbscribe.core.entry.prompts import REASON_LETTERS, goto_matches
+from limbscribe.core.entry.state import (
     Bell,
     EntryState,
     Field,
@@ -22,7 +20,9 @@ from limbscribe.core.entry_state import (
     counted,
     reading_of,
 )
-from limbscribe.core.reading import NOT_TESTED, Side
+from limbscribe.core.entry.step import Moment, step
+from limbscribe.core.tardieu.angles import AngleScale
+from limbscribe.core.tardieu.reading import NOT_TESTED, Side
 
 from .stations import (
     DEFICIT,

@@ -8,7 +8,8 @@ from itertools import count
 from pathlib import Path
 
 import pytest
-from limbscribe.core.events import (
+from limbscribe.core.chart.chart import Chart, Event
+from limbscribe.core.chart.events import (
     KINDS,
     NEXT_DATE,
     TOXIN,
@@ -21,14 +22,13 @@ from limbscribe.core.events import (
     same_event,
     toxin_day,
 )
-from limbscribe.core.events_csv import EventRows, read_events, write_events, write_refused
-from limbscribe.core.muscles import shipped_muscles
-from limbscribe.core.patient import Patient
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.chart.windows import DEFAULT_BANDS, DEFAULT_WINDOWS, Band, Window, band_of
+from limbscribe.core.config.settings import parse_settings
+from limbscribe.core.exchange.events_csv import EventRows, read_events, write_events, write_refused
 from limbscribe.core.problem import Problem
-from limbscribe.core.reading import Side
-from limbscribe.core.settings import parse_settings
-from limbscribe.core.shelf import Chart, Event
-from limbscribe.core.windows import DEFAULT_BANDS, DEFAULT_WINDOWS, Band, Window, band_of
+from limbscribe.core.tardieu.muscles import shipped_muscles
+from limbscribe.core.tardieu.reading import Side
 
 from .change_cases import session
 

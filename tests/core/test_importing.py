@@ -9,14 +9,17 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from limbscribe.core.import_plan import Judge
-from limbscribe.core.import_row import Refused, parse_row
-from limbscribe.core.importing import Outcome, import_csv, refused_file
-from limbscribe.core.muscles import shipped_muscles
-from limbscribe.core.patient import Patient
-from limbscribe.core.report.csv_rows import COLUMNS, Row, read_rows, session_rows, write_rows
-from limbscribe.core.session import seal_holds
-from limbscribe.core.shelf import Chart, NotConfirmed, NotSaved, Shelf, files, verify
+from limbscribe.core.chart.chart import Chart
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.chart.session import seal_holds
+from limbscribe.core.errors import NotConfirmed, NotSaved
+from limbscribe.core.exchange.csv_rows import COLUMNS, Row, read_rows, session_rows, write_rows
+from limbscribe.core.exchange.import_plan import Judge
+from limbscribe.core.exchange.import_row import Refused, parse_row
+from limbscribe.core.exchange.importing import Outcome, import_csv, refused_file
+from limbscribe.core.shelf import Shelf, files
+from limbscribe.core.shelf.maintenance import verify
+from limbscribe.core.tardieu.muscles import shipped_muscles
 
 from .rows import cells, file_of, line
 

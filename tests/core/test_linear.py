@@ -5,11 +5,11 @@ from __future__ import annotations
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from limbscribe.core.angles import AngleScale
-from limbscribe.core.entry import Moment, step
-from limbscribe.core.entry_state import EntryState, Mode, session_readings
-from limbscribe.core.linear import answer_lines, keys_of_line, question, station_lines
+from limbscribe.core.entry.linear import answer_lines, keys_of_line, question, station_lines
+from limbscribe.core.entry.state import EntryState, Mode, session_readings
+from limbscribe.core.entry.step import Moment, step
 from limbscribe.core.problem import Problem
+from limbscribe.core.tardieu.angles import AngleScale
 
 from .stations import DEFICIT, NEUTRAL, both_sides, fresh, station, typed
 

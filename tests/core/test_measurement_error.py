@@ -6,9 +6,9 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from limbscribe.core.catalogue import load_catalogue
-from limbscribe.core.error_file import parse_errors, shipped_errors
-from limbscribe.core.measurement_error import (
+from limbscribe.core.config.catalogue import load_catalogue
+from limbscribe.core.config.error_file import parse_errors, shipped_errors
+from limbscribe.core.tardieu.measurement_error import (
     Asked,
     Closest,
     Exact,
@@ -20,7 +20,7 @@ from limbscribe.core.measurement_error import (
     sem_of_mad,
     sem_of_mdc,
 )
-from limbscribe.core.muscles import shipped_muscles
+from limbscribe.core.tardieu.muscles import shipped_muscles
 
 from .change_cases import ASKED, FIGURE, GAP_FIGURE
 

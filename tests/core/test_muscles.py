@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import pytest
-from limbscribe.core.angles import AngleScale
-from limbscribe.core.muscles import Muscle, Place, shipped_muscles
-from limbscribe.core.reference import shipped_references
+from limbscribe.core.tardieu.angles import AngleScale
+from limbscribe.core.tardieu.muscles import Muscle, Place, shipped_muscles
+from limbscribe.core.tardieu.reference import shipped_references
 
 IDS = [
     *("shoulder-horizontal-adductors", "shoulder-adductors", "shoulder-internal-rotators"),

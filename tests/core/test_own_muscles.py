@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from limbscribe.core import muscles as module
-from limbscribe.core.angles import AngleScale
-from limbscribe.core.muscles import Muscle, Place, parse_muscles, shipped_muscles, with_own
 from limbscribe.core.problem import Problem
+from limbscribe.core.tardieu import muscles as module
+from limbscribe.core.tardieu.angles import AngleScale
+from limbscribe.core.tardieu.muscles import Muscle, Place, parse_muscles, shipped_muscles, with_own
 
 # An own muscle group; invented.
 OWN = """\

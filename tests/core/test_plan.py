@@ -4,14 +4,20 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from limbscribe.core.checklist import Checklist, Item
-from limbscribe.core.entry_state import begin
-from limbscribe.core.muscles import shipped_muscles
-from limbscribe.core.patient import Patient
-from limbscribe.core.plan import last_reading, make_plan, settled
-from limbscribe.core.reading import Reading, Side
-from limbscribe.core.session import Session, seal_holds, sealed, session_from_doc, session_to_doc
-from limbscribe.core.trend import series_of, stations_seen
+from limbscribe.core.change.trend import series_of, stations_seen
+from limbscribe.core.chart.checklist import Checklist, Item
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.chart.session import (
+    Session,
+    seal_holds,
+    sealed,
+    session_from_doc,
+    session_to_doc,
+)
+from limbscribe.core.entry.plan import last_reading, make_plan, settled
+from limbscribe.core.entry.state import begin
+from limbscribe.core.tardieu.muscles import shipped_muscles
+from limbscribe.core.tardieu.reading import Reading, Side
 
 MUSCLES = shipped_muscles()
 LIST = Checklist("x", "X", (Item("hamstrings"), Item("elbow-flexors", sides="affected")))

@@ -7,10 +7,10 @@ from dataclasses import replace
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from limbscribe.core.entry import step
-from limbscribe.core.entry_log import replay, save_to_doc
-from limbscribe.core.entry_read_back import read_back_words
-from limbscribe.core.entry_state import (
+from limbscribe.core.entry.linear import answer_lines, keys_of_line, question
+from limbscribe.core.entry.log import replay, save_to_doc
+from limbscribe.core.entry.read_back import read_back_words
+from limbscribe.core.entry.state import (
     Bell,
     Finished,
     Mode,
@@ -19,9 +19,9 @@ from limbscribe.core.entry_state import (
     reading_of,
     session_readings,
 )
-from limbscribe.core.linear import answer_lines, keys_of_line, question
+from limbscribe.core.entry.step import step
 from limbscribe.core.problem import Problem
-from limbscribe.core.reading import Side
+from limbscribe.core.tardieu.reading import Side
 
 from .stations import DEFICIT, both_sides, fresh, keys_of, station, typed
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from math import sqrt
 
 import pytest
-from limbscribe.core.muscles import shipped_muscles
-from limbscribe.core.reference import Reference, find_reference, shipped_references
+from limbscribe.core.tardieu.muscles import shipped_muscles
+from limbscribe.core.tardieu.reference import Reference, find_reference, shipped_references
 
 NO_AGE = "no reference: birth year not stated"
 NOT_THIS_AGE = "no reference for this age"

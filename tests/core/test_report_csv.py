@@ -10,12 +10,9 @@ from datetime import UTC, datetime, timedelta, timezone
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from limbscribe.core.checklist import Checklist
-from limbscribe.core.import_row import ParsedRow, parse_row
-from limbscribe.core.muscles import shipped_muscles
-from limbscribe.core.problem import Problem
-from limbscribe.core.reading import NOT_TESTED, Reading, Side
-from limbscribe.core.report.csv_rows import (
+from limbscribe.core.chart.checklist import Checklist
+from limbscribe.core.chart.session import Session
+from limbscribe.core.exchange.csv_rows import (
     COLUMNS,
     guard,
     read_rows,
@@ -23,7 +20,10 @@ from limbscribe.core.report.csv_rows import (
     unguard,
     write_rows,
 )
-from limbscribe.core.session import Session
+from limbscribe.core.exchange.import_row import ParsedRow, parse_row
+from limbscribe.core.problem import Problem
+from limbscribe.core.tardieu.muscles import shipped_muscles
+from limbscribe.core.tardieu.reading import NOT_TESTED, Reading, Side
 
 from .rows import cells, file_of, line
 

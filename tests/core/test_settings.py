@@ -5,10 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from limbscribe.core.catalogue import load_catalogue
-from limbscribe.core.checks import Limits
-from limbscribe.core.muscles import shipped_muscles
-from limbscribe.core.settings import Settings, config_file, load_settings, parse_settings
+from limbscribe.core.config.catalogue import load_catalogue
+from limbscribe.core.config.settings import Settings, config_file, load_settings, parse_settings
+from limbscribe.core.tardieu.checks import Limits
+from limbscribe.core.tardieu.muscles import shipped_muscles
 
 GOOD = """\
 reading_error = 7

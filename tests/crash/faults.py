@@ -15,7 +15,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from limbscribe.core.shelf import NotConfirmed, ShelfError, files
+from limbscribe.core.errors import NotConfirmed, ShelfError
+from limbscribe.core.shelf import files
 
 from .look import look, unexpected
 from .scenario import Bench

@@ -10,17 +10,20 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from limbscribe.core.session import Session, canonical, session_to_doc
-from limbscribe.core.shelf import AlreadyClosed, Chart, Event, Shelf, ShelfError, files, verify
-from limbscribe.core.shelf.backup import check_backup, vault_in
+from limbscribe.core.chart.chart import Chart, Event
+from limbscribe.core.chart.session import Session, canonical, session_to_doc
+from limbscribe.core.errors import AlreadyClosed, ShelfError
+from limbscribe.core.shelf import Shelf, files
 from limbscribe.core.shelf.codec import codec_of
-from limbscribe.core.shelf.erase import code_in
+from limbscribe.core.shelf.encryption.cipher import Key
+from limbscribe.core.shelf.encryption.switch import are_left_over
 from limbscribe.core.shelf.files import Folder
 from limbscribe.core.shelf.journal import decode_lines
+from limbscribe.core.shelf.maintenance import verify
+from limbscribe.core.shelf.maintenance.backup import check_backup, vault_in
+from limbscribe.core.shelf.maintenance.erase import code_in
 from limbscribe.core.shelf.opened import DISCARDED
 from limbscribe.core.shelf.places import DAMAGED, has_folder
-from limbscribe.core.shelf.vault_cipher import Key
-from limbscribe.core.shelf.vault_switch import are_left_over
 
 from .world import SHELF, key_in, key_names, key_of
 

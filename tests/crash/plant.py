@@ -15,7 +15,8 @@ from typing import Any
 
 import filelock
 import limbscribe.core.shelf as package
-from limbscribe.core.shelf import document, files, journal, opened
+from limbscribe.core.chart import document
+from limbscribe.core.shelf import files, journal, opened
 from limbscribe.core.shelf.files import Folder
 
 

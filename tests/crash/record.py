@@ -15,7 +15,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, NoReturn
 
-from limbscribe.core.shelf import files, vault_switch
+from limbscribe.core.shelf import files
+from limbscribe.core.shelf.encryption import switch as vault_switch
 
 from .look import Items
 

@@ -20,7 +20,8 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from limbscribe.core.shelf import AlreadyClosed, Event
+from limbscribe.core.chart.chart import Event
+from limbscribe.core.errors import AlreadyClosed
 
 from .disk import Disk, Tree, digest, read_tree
 from .look import Item, Items, Look, entry_item, event_item, item, look, unexpected

@@ -14,23 +14,19 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from limbscribe.core.angles import AngleScale
-from limbscribe.core.checklist import Checklist
-from limbscribe.core.checklist import Item as Station
-from limbscribe.core.patient import Patient
-from limbscribe.core.reading import Reading, Side
-from limbscribe.core.session import Session
-from limbscribe.core.shelf import (
-    AlreadyClosed,
-    Amendment,
-    Event,
-    NotSaved,
-    OpenSession,
-    Shelf,
-    vault_convert,
-)
-from limbscribe.core.shelf.backup import check_backup
+from limbscribe.core.chart.amendment import Amendment
+from limbscribe.core.chart.chart import Event
+from limbscribe.core.chart.checklist import Checklist
+from limbscribe.core.chart.checklist import Item as Station
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.chart.session import Session
+from limbscribe.core.errors import AlreadyClosed, NotSaved
+from limbscribe.core.shelf import OpenSession, Shelf
+from limbscribe.core.shelf.encryption import convert as vault_convert
+from limbscribe.core.shelf.maintenance.backup import check_backup
 from limbscribe.core.shelf.opened_amendment import OpenAmendment
+from limbscribe.core.tardieu.angles import AngleScale
+from limbscribe.core.tardieu.reading import Reading, Side
 
 from .look import (
     Items,

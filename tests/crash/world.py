@@ -8,10 +8,11 @@ from __future__ import annotations
 from functools import cache
 from pathlib import Path
 
-from limbscribe.core.shelf import vault, vault_cipher
 from limbscribe.core.shelf.codec import has_vault
-from limbscribe.core.shelf.vault_cipher import Key
-from limbscribe.core.shelf.vault_switch import settle
+from limbscribe.core.shelf.encryption import cipher as vault_cipher
+from limbscribe.core.shelf.encryption import keyfile as vault
+from limbscribe.core.shelf.encryption.cipher import Key
+from limbscribe.core.shelf.encryption.switch import settle
 
 SHELF = "shelf"
 KEYS = ("first", "second")

@@ -6,7 +6,9 @@ import os
 from contextlib import suppress
 from pathlib import Path
 
-from limbscribe.core.shelf import CodeTaken, Event, Shelf, ShelfError
+from limbscribe.core.chart.chart import Event
+from limbscribe.core.errors import CodeTaken, ShelfError
+from limbscribe.core.shelf import Shelf
 
 from .look import look
 from .scenario import CODE, PATIENT

@@ -9,16 +9,18 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
-from limbscribe.core.checklist import stations_of
-from limbscribe.core.entry import step
-from limbscribe.core.entry_log import replay
-from limbscribe.core.entry_state import Bell, EntryState, Finished, Save, session_readings
-from limbscribe.core.import_plan import Judge
-from limbscribe.core.importing import Outcome, import_csv
-from limbscribe.core.muscles import shipped_muscles
-from limbscribe.core.reading import Reading, Side
-from limbscribe.core.session import Session, seal_holds
-from limbscribe.core.shelf import Chart, Shelf, verify
+from limbscribe.core.chart.chart import Chart
+from limbscribe.core.chart.checklist import stations_of
+from limbscribe.core.chart.session import Session, seal_holds
+from limbscribe.core.entry.log import replay
+from limbscribe.core.entry.state import Bell, EntryState, Finished, Save, session_readings
+from limbscribe.core.entry.step import step
+from limbscribe.core.exchange.import_plan import Judge
+from limbscribe.core.exchange.importing import Outcome, import_csv
+from limbscribe.core.shelf import Shelf
+from limbscribe.core.shelf.maintenance import verify
+from limbscribe.core.tardieu.muscles import shipped_muscles
+from limbscribe.core.tardieu.reading import Reading, Side
 from limbscribe.demo.clinic import (
     DATA,
     LEFT_OFF_AT,

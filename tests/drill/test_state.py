@@ -5,13 +5,15 @@ from __future__ import annotations
 from random import Random
 
 import pytest
-from limbscribe.core.checks import Context, check_reading
-from limbscribe.core.entry import Moment
-from limbscribe.core.entry_state import reading_of
-from limbscribe.core.plan import Plan
-from limbscribe.tui.drill.deck import Spoken, deal, drill_plan, keys_for, least_keys
-from limbscribe.tui.drill.paint import paint_drill, paint_result, result_lines
-from limbscribe.tui.drill.state import (
+from limbscribe.core.entry.plan import Plan
+from limbscribe.core.entry.state import reading_of
+from limbscribe.core.entry.step import Moment
+from limbscribe.core.tardieu.checks import Context, check_reading
+from limbscribe.tui.keys.keymap import Keymap
+from limbscribe.tui.kit.paint import width_of
+from limbscribe.tui.screens.drill.deck import Spoken, deal, drill_plan, keys_for, least_keys
+from limbscribe.tui.screens.drill.paint import paint_drill, paint_result, result_lines
+from limbscribe.tui.screens.drill.state import (
     Drill,
     Slip,
     new_drill,
@@ -20,8 +22,6 @@ from limbscribe.tui.drill.state import (
     result_of,
     together,
 )
-from limbscribe.tui.keymap import Keymap
-from limbscribe.tui.paint import width_of
 
 from ..tui.desks import CHECKLISTS, MUSCLES, text_of
 

@@ -8,17 +8,10 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from limbscribe.core.fall import (
-    Arc,
-    Fall,
-    fall,
-    fall_of_muscle,
-    falling,
-    share_of_arc,
-)
-from limbscribe.core.muscles import shipped_muscles
 from limbscribe.core.problem import Problem
-from limbscribe.core.segments import combined, shipped_segments
+from limbscribe.core.tardieu.fall import Arc, Fall, fall, fall_of_muscle, falling, share_of_arc
+from limbscribe.core.tardieu.muscles import shipped_muscles
+from limbscribe.core.tardieu.segments import combined, shipped_segments
 from scipy.integrate import solve_ivp
 from scipy.special import ellipk, ellipkinc, ellipkm1
 

@@ -6,9 +6,11 @@ from dataclasses import replace
 from math import inf, sqrt
 
 import pytest
-from limbscribe.core.entry_state import session_readings
-from limbscribe.core.fall import Fall
-from limbscribe.core.pace import (
+from limbscribe.core.chart.session import seal_holds
+from limbscribe.core.entry.state import session_readings
+from limbscribe.core.problem import Problem
+from limbscribe.core.tardieu.fall import Fall
+from limbscribe.core.tardieu.pace import (
     FRAME_S,
     LEAD_S,
     MEASURED,
@@ -20,13 +22,11 @@ from limbscribe.core.pace import (
     ticked,
     until_next,
 )
-from limbscribe.core.problem import Problem
-from limbscribe.core.session import seal_holds
-from limbscribe.tui.entry.screen import EntryScreen
-from limbscribe.tui.keymap import Keymap
-from limbscribe.tui.pace.paint import paint_pace
-from limbscribe.tui.pace.screen import PaceScreen
-from limbscribe.tui.pace.state import (
+from limbscribe.tui.keys.keymap import Keymap
+from limbscribe.tui.screens.entry.screen import EntryScreen
+from limbscribe.tui.screens.pace.paint import paint_pace
+from limbscribe.tui.screens.pace.screen import PaceScreen
+from limbscribe.tui.screens.pace.state import (
     END,
     HEIGHT,
     SECONDS,

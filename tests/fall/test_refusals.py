@@ -7,8 +7,8 @@ import subprocess
 import sys
 
 import pytest
-from limbscribe.core.fall import Arc, Fall, fall, fall_of_muscle, falling
 from limbscribe.core.problem import Problem
+from limbscribe.core.tardieu.fall import Arc, Fall, fall, fall_of_muscle, falling
 from limbscribe.tui.__main__ import main
 
 

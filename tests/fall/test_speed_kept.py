@@ -5,15 +5,9 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 
-from limbscribe.core.angles import AngleScale
-from limbscribe.core.checklist import Checklist, Item
-from limbscribe.core.entry import keep_speed
-from limbscribe.core.entry_log import replay, save_to_doc
-from limbscribe.core.entry_state import Save, has_content, reading_of, session_readings
-from limbscribe.core.muscles import shipped_muscles
-from limbscribe.core.reading import Reading, Side, reading_from_doc, reading_to_doc
-from limbscribe.core.report.json_export import chart_doc
-from limbscribe.core.session import (
+from limbscribe.core.chart.chart import Chart
+from limbscribe.core.chart.checklist import Checklist, Item
+from limbscribe.core.chart.session import (
     Seal,
     Session,
     canonical,
@@ -22,7 +16,13 @@ from limbscribe.core.session import (
     session_from_doc,
     session_to_doc,
 )
-from limbscribe.core.shelf import Chart
+from limbscribe.core.entry.log import replay, save_to_doc
+from limbscribe.core.entry.state import Save, has_content, reading_of, session_readings
+from limbscribe.core.entry.step import keep_speed
+from limbscribe.core.exchange.json_export import chart_doc
+from limbscribe.core.tardieu.angles import AngleScale
+from limbscribe.core.tardieu.muscles import shipped_muscles
+from limbscribe.core.tardieu.reading import Reading, Side, reading_from_doc, reading_to_doc
 
 from ..core.stations import fresh, typed
 from ..tui.made import PATIENT, session, state_of

@@ -10,14 +10,14 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
 
-from limbscribe.core.checklist import Checklist
-from limbscribe.core.checks import Context, check_reading
-from limbscribe.core.entry import Moment, step
-from limbscribe.core.entry_state import begin, session_readings
-from limbscribe.core.patient import Patient
-from limbscribe.core.plan import make_plan, settled
-from limbscribe.core.reading import NOT_TESTED, Override, Reading, Side
-from limbscribe.core.session import Session
+from limbscribe.core.chart.checklist import Checklist
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.chart.session import Session
+from limbscribe.core.entry.plan import make_plan, settled
+from limbscribe.core.entry.state import begin, session_readings
+from limbscribe.core.entry.step import Moment, step
+from limbscribe.core.tardieu.checks import Context, check_reading
+from limbscribe.core.tardieu.reading import NOT_TESTED, Override, Reading, Side
 
 from .made import MUSCLES
 

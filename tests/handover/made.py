@@ -5,13 +5,15 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-from limbscribe.core.checklist import Checklist, Item
-from limbscribe.core.events import strike
-from limbscribe.core.muscles import shipped_muscles
-from limbscribe.core.patient import Patient
-from limbscribe.core.reading import Flag, Override, Reading, Side
-from limbscribe.core.session import Conditions, Session
-from limbscribe.core.shelf import Amendment, Event, Shelf
+from limbscribe.core.chart.amendment import Amendment
+from limbscribe.core.chart.chart import Event
+from limbscribe.core.chart.checklist import Checklist, Item
+from limbscribe.core.chart.events import strike
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.chart.session import Conditions, Session
+from limbscribe.core.shelf import Shelf
+from limbscribe.core.tardieu.muscles import shipped_muscles
+from limbscribe.core.tardieu.reading import Flag, Override, Reading, Side
 
 MUSCLES = shipped_muscles()
 

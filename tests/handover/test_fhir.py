@@ -17,11 +17,12 @@ from typing import Any
 
 import pytest
 from fhir.resources.R4B.bundle import Bundle
-from limbscribe.core.patient import Patient
-from limbscribe.core.report.fhir import fhir_bundle
-from limbscribe.core.report.fhir_codes import ABSENT, CODES, LOCAL, SITES, UCUM
-from limbscribe.core.report.json_export import render
-from limbscribe.core.shelf import Event, Shelf
+from limbscribe.core.chart.chart import Event
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.exchange.fhir.bundle import fhir_bundle
+from limbscribe.core.exchange.fhir.codes import ABSENT, CODES, LOCAL, SITES, UCUM
+from limbscribe.core.exchange.json_export import render
+from limbscribe.core.shelf import Shelf
 
 from tests.cli.conftest import Run
 

@@ -8,9 +8,9 @@ import json
 from pathlib import Path
 
 import pytest
-from limbscribe.core.foreign_dates import Form, parse_form
-from limbscribe.core.foreign_map import ForeignMap, parse_map
-from limbscribe.core.foreign_words import combined_separator, lettered
+from limbscribe.core.exchange.foreign.dates import Form, parse_form
+from limbscribe.core.exchange.foreign.mapping import ForeignMap, parse_map
+from limbscribe.core.exchange.foreign.words import combined_separator, lettered
 
 from tests.cli.conftest import Run
 
@@ -358,7 +358,7 @@ def test_dates(form: str, cell: str, found: tuple[int, int, int] | None) -> None
 def test_the_example_in_the_documentation_is_a_mapping() -> None:
     from textwrap import dedent
 
-    from limbscribe.core import foreign_map
+    from limbscribe.core.exchange.foreign import mapping as foreign_map
 
     words = foreign_map.__doc__ or ""
     example = words[words.index("    [file]") : words.index("Nothing that is not said")]

@@ -9,8 +9,8 @@ from pathlib import Path
 from textwrap import dedent
 
 import pytest
-from limbscribe.core import foreign_wide
-from limbscribe.core.foreign_map import ForeignMap
+from limbscribe.core.exchange.foreign import wide as foreign_wide
+from limbscribe.core.exchange.foreign.mapping import ForeignMap
 
 from tests.cli.conftest import Run
 

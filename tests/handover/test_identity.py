@@ -10,11 +10,12 @@ import re
 from pathlib import Path
 
 import pytest
-from limbscribe.core.checklist import shipped_checklists
-from limbscribe.core.patient import Patient
-from limbscribe.core.report.csv_rows import COLUMNS, OVERRIDE, guard, unguard
-from limbscribe.core.session import Session
-from limbscribe.core.shelf import Shelf, verify
+from limbscribe.core.chart.checklist import shipped_checklists
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.chart.session import Session
+from limbscribe.core.exchange.csv_rows import COLUMNS, OVERRIDE, guard, unguard
+from limbscribe.core.shelf import Shelf
+from limbscribe.core.shelf.maintenance import verify
 
 from tests.cli.conftest import Run
 

@@ -9,15 +9,15 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from limbscribe.core.import_plan import Judge, plan_visits
-from limbscribe.core.import_row import ParsedRow, Visit
-from limbscribe.core.importing import Outcome, import_rows
-from limbscribe.core.patient import Patient
-from limbscribe.core.plan import last_reading
-from limbscribe.core.report.csv_rows import Row, written_rows
-from limbscribe.core.session import Session, sorted_by_start
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.chart.session import Session, sorted_by_start
+from limbscribe.core.entry.plan import last_reading
+from limbscribe.core.exchange.csv_rows import Row, written_rows
+from limbscribe.core.exchange.import_plan import Judge, plan_visits
+from limbscribe.core.exchange.import_row import ParsedRow, Visit
+from limbscribe.core.exchange.importing import Outcome, import_rows
 from limbscribe.core.shelf import Shelf
-from limbscribe.tui.commands import output
+from limbscribe.tui.terminal import output
 
 from tests.bench.bench_import import rows as bench_rows
 from tests.cli.conftest import Run
@@ -130,7 +130,7 @@ def test_each_row_is_held_against_the_same_reading_as_the_entry_would(
             visit = Visit(one.started, f"E{number}", "R")
             rows.append(ParsedRow(Row(len(rows) + 2, ()), "G", visit, reading))
     heard: dict[int, int | None] = {}
-    from limbscribe.core import import_plan
+    from limbscribe.core.exchange import import_plan
 
     check = import_plan.check_reading
 

@@ -13,12 +13,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from limbscribe.core.angles import AngleScale
-from limbscribe.core.patient import Patient
-from limbscribe.core.reading import Side
-from limbscribe.core.report.csv_rows import COLUMNS, OVERRIDE
-from limbscribe.core.report.datapackage import _READING_FIELDS
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.exchange.csv_rows import COLUMNS, OVERRIDE
+from limbscribe.core.exchange.datapackage import _READING_FIELDS
 from limbscribe.core.shelf import Shelf
+from limbscribe.core.tardieu.angles import AngleScale
+from limbscribe.core.tardieu.reading import Side
 
 from tests.cli.conftest import Run
 

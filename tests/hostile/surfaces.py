@@ -6,32 +6,34 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from typing import Any
 
-from limbscribe.core.entry import step as entry_step
-from limbscribe.core.entry_state import EntryState, Mode
-from limbscribe.core.patient import Patient
+from limbscribe.core.chart.amendment import Amendment
+from limbscribe.core.chart.chart import Chart
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.chart.session import Seal
+from limbscribe.core.entry.state import EntryState, Mode
+from limbscribe.core.entry.step import step as entry_step
 from limbscribe.core.problem import Problem
-from limbscribe.core.reading import Flag, Override, Side
-from limbscribe.core.session import Seal
-from limbscribe.core.shelf import Amendment, Chart, ChartEntry
-from limbscribe.tui.canvas import Canvas
-from limbscribe.tui.chart.layout import paint_chart
-from limbscribe.tui.chart.state import VIEWS, chart_data, first_state
-from limbscribe.tui.commands.trend_text import trend_lines
-from limbscribe.tui.entry.layout import View, paint_entry
-from limbscribe.tui.form import Form
-from limbscribe.tui.form_paint import form_rows, hint_rows, title_row
-from limbscribe.tui.guard.lock import LockedView, paint_locked
-from limbscribe.tui.guard.who import Answer, paint_who, who_of
-from limbscribe.tui.help_text import help_rows
-from limbscribe.tui.keymap import Keymap
-from limbscribe.tui.opening.model import Listing, with_entries
-from limbscribe.tui.opening.paint import Around, paint_opening
-from limbscribe.tui.opening.patient_form import patient_fields
-from limbscribe.tui.paint import Row
-from limbscribe.tui.review.rows import count, entry_rows
-from limbscribe.tui.review.view import ReviewFrame, ReviewView, paint_review
-from limbscribe.tui.setup.cautions import caution_rows
-from limbscribe.tui.setup.model import setup_form
+from limbscribe.core.shelf import ChartEntry
+from limbscribe.core.tardieu.reading import Flag, Override, Side
+from limbscribe.tui.cli.trend_text import trend_lines
+from limbscribe.tui.keys.keymap import Keymap
+from limbscribe.tui.kit.canvas import Canvas
+from limbscribe.tui.kit.form import Form
+from limbscribe.tui.kit.form_paint import form_rows, hint_rows, title_row
+from limbscribe.tui.kit.help_text import help_rows
+from limbscribe.tui.kit.paint import Row
+from limbscribe.tui.screens.chart.layout import paint_chart
+from limbscribe.tui.screens.chart.state import VIEWS, chart_data, first_state
+from limbscribe.tui.screens.entry.layout import View, paint_entry
+from limbscribe.tui.screens.guard.lock import LockedView, paint_locked
+from limbscribe.tui.screens.guard.who import Answer, paint_who, who_of
+from limbscribe.tui.screens.opening.model import Listing, with_entries
+from limbscribe.tui.screens.opening.paint import Around, paint_opening
+from limbscribe.tui.screens.opening.patient_form import patient_fields
+from limbscribe.tui.screens.review.rows import count, entry_rows
+from limbscribe.tui.screens.review.view import ReviewFrame, ReviewView, paint_review
+from limbscribe.tui.screens.setup.cautions import caution_rows
+from limbscribe.tui.screens.setup.model import setup_form
 from textual.geometry import Size
 
 from tests.tui.desks import NOW, catalogue

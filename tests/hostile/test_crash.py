@@ -7,11 +7,11 @@ import sys
 from pathlib import Path
 
 import pytest
-from limbscribe.core.patient import Patient
+from limbscribe.core.chart.patient import Patient
 from limbscribe.core.shelf import Shelf
 from limbscribe.tui import __main__ as program
 from limbscribe.tui.app import LimbscribeApp
-from limbscribe.tui.crash import places, tell_crash
+from limbscribe.tui.terminal.crash import places, tell_crash
 
 from tests.terminal import Terminal, shelf_args
 from tests.tui.desks import desk
@@ -20,7 +20,7 @@ SECRET = "SECRET-COMMENT\x1b]0;x\x07"
 
 FAILING = f"""
 import sys
-from limbscribe.tui.opening.screen import OpeningScreen
+from limbscribe.tui.screens.opening.screen import OpeningScreen
 from limbscribe.tui.__main__ import main
 
 def fail(self):

@@ -19,18 +19,20 @@ from pathlib import Path
 
 import pytest
 from fhir.resources.R4B.bundle import Bundle
-from limbscribe.core.compare import Basis
-from limbscribe.core.events import KINDS, strike
-from limbscribe.core.muscles import Muscle
-from limbscribe.core.patient import Patient
-from limbscribe.core.report import wide
-from limbscribe.core.report.csv_rows import write_rows
-from limbscribe.core.report.datapackage import readings_package, wide_package
-from limbscribe.core.report.fhir import fhir_bundle
+from limbscribe.core.change.compare import Basis
+from limbscribe.core.chart.amendment import Amendment
+from limbscribe.core.chart.chart import Chart, Event
+from limbscribe.core.chart.events import KINDS, strike
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.exchange import wide
+from limbscribe.core.exchange.csv_rows import write_rows
+from limbscribe.core.exchange.datapackage import readings_package, wide_package
+from limbscribe.core.exchange.fhir.bundle import fhir_bundle
+from limbscribe.core.exchange.json_export import export_doc, render
 from limbscribe.core.report.forms import ALL_FORMS, document
-from limbscribe.core.report.json_export import export_doc, render
 from limbscribe.core.report.model_build import make_report
-from limbscribe.core.shelf import Amendment, Chart, Event, Shelf
+from limbscribe.core.shelf import Shelf
+from limbscribe.core.tardieu.muscles import Muscle
 from pypdf import PdfReader
 
 from tests.tui.made import MUSCLES
@@ -168,7 +170,8 @@ def test_no_form_lets_anything_through_and_nothing_stored_is_changed(tmp_path: P
 
 def test_the_check_of_the_lines_can_fail(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A gate taken out is seen: without it the forms are not clean."""
-    from limbscribe.core.report import fhir_station, html, pdf_draw
+    from limbscribe.core.exchange.fhir import station as fhir_station
+    from limbscribe.core.report import html, pdf_draw
 
     chart, _ = stored(Shelf(tmp_path / "shelf"), "ZZ-1", lambda: f"{CANARY}\x1b[2J\u202e")
     for module, form in ((wide, "wide"), (fhir_station, "fhir, texts"), (html, "html")):

@@ -16,8 +16,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from limbscribe.core.text import MOST_MARKS, visible
-from limbscribe.tui.canvas import changed
-from limbscribe.tui.paint import STYLES, fit, harmless, tail, to_ascii, width_of, wrap
+from limbscribe.tui.kit.canvas import changed
+from limbscribe.tui.kit.paint import STYLES, fit, harmless, tail, to_ascii, width_of, wrap
 from rich.cells import cell_len
 from wcwidth import wcwidth
 

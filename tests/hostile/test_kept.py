@@ -12,14 +12,14 @@ from pathlib import Path
 from random import Random
 
 import pytest
-from limbscribe.core.entry import step
-from limbscribe.core.patient import Patient
-from limbscribe.core.report.csv_rows import COLUMNS, read_rows, session_rows, write_rows
-from limbscribe.core.report.json_export import chart_doc, render
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.entry.step import step
+from limbscribe.core.exchange.csv_rows import COLUMNS, read_rows, session_rows, write_rows
+from limbscribe.core.exchange.json_export import chart_doc, render
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.text import hidden_character
-from limbscribe.tui.commands.output import put, say, tell
-from limbscribe.tui.form import Field, Form, typed
+from limbscribe.tui.kit.form import Field, Form, typed
+from limbscribe.tui.terminal.output import put, say, tell
 
 from tests.tui.made import MUSCLES, state_of
 

@@ -9,17 +9,17 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import pytest
-from limbscribe.core.checklist import Checklist, Item
-from limbscribe.core.entry_state import cursor_at
+from limbscribe.core.chart.checklist import Checklist, Item
+from limbscribe.core.entry.state import cursor_at
 from limbscribe.core.text import visible
-from limbscribe.tui.keymap import Keymap
-from limbscribe.tui.lists.model import Editing
-from limbscribe.tui.lists.paint import ListsView, paint_editor, paint_lists
-from limbscribe.tui.pace.paint import paint_pace
-from limbscribe.tui.pace.state import Box, PaceState
-from limbscribe.tui.paint import Row
-from limbscribe.tui.raters.view import Tables, paint_tables
-from limbscribe.tui.report.paint import ReportState, clipboard_text, paint_report, text_rows
+from limbscribe.tui.keys.keymap import Keymap
+from limbscribe.tui.kit.paint import Row
+from limbscribe.tui.screens.lists.model import Editing
+from limbscribe.tui.screens.lists.paint import ListsView, paint_editor, paint_lists
+from limbscribe.tui.screens.pace.paint import paint_pace
+from limbscribe.tui.screens.pace.state import Box, PaceState
+from limbscribe.tui.screens.raters.view import Tables, paint_tables
+from limbscribe.tui.screens.report.paint import ReportState, clipboard_text, paint_report, text_rows
 from rich.cells import cell_len
 
 from tests.tui.made import MUSCLES, state_of

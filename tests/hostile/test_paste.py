@@ -7,7 +7,7 @@ from random import Random
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from limbscribe.tui.paste import END, START, SUBSTITUTE, PasteFilter, PasteParser
+from limbscribe.tui.terminal.paste import END, START, SUBSTITUTE, PasteFilter, PasteParser
 from textual import events
 from textual.message import Message
 

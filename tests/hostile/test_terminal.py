@@ -16,8 +16,8 @@ from itertools import cycle
 from pathlib import Path
 
 import pytest
-from limbscribe.core.patient import Patient
-from limbscribe.core.report.csv_rows import COLUMNS, write_rows
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.exchange.csv_rows import COLUMNS, write_rows
 from limbscribe.core.shelf import Shelf
 
 from tests.terminal import Terminal, shelf_args

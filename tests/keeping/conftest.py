@@ -9,7 +9,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from limbscribe.core.shelf import Shelf, erase
+from limbscribe.core.shelf import Shelf
+from limbscribe.core.shelf.maintenance import erase
 
 from .made import chart, leave_open
 

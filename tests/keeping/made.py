@@ -6,12 +6,13 @@ import shutil
 from dataclasses import replace
 from pathlib import Path
 
-from limbscribe.core.angles import AngleScale
-from limbscribe.core.checklist import Checklist, Item
-from limbscribe.core.patient import Patient
-from limbscribe.core.reading import Reading, Side
-from limbscribe.core.session import Session
-from limbscribe.core.shelf import Event, Shelf
+from limbscribe.core.chart.chart import Event
+from limbscribe.core.chart.checklist import Checklist, Item
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.chart.session import Session
+from limbscribe.core.shelf import Shelf
+from limbscribe.core.tardieu.angles import AngleScale
+from limbscribe.core.tardieu.reading import Reading, Side
 
 AT = "2026-03-02T10:40:00+01:00"
 

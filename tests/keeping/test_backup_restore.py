@@ -11,9 +11,12 @@ from functools import partial
 from pathlib import Path
 
 import pytest
-from limbscribe.core.shelf import Event, Shelf, ShelfError, verify
-from limbscribe.core.shelf import restore as words
-from limbscribe.core.shelf.backup import check_backup, header
+from limbscribe.core.chart.chart import Event
+from limbscribe.core.errors import ShelfError
+from limbscribe.core.shelf import Shelf
+from limbscribe.core.shelf.maintenance import restore as words
+from limbscribe.core.shelf.maintenance import verify
+from limbscribe.core.shelf.maintenance.backup import check_backup, header
 
 from ..dying import dies_at
 from .made import AT, chart, content, copied, leave_open, session

@@ -13,9 +13,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from limbscribe.core.shelf import UNREADABLE, Shelf, verify, verify_all
-from limbscribe.core.shelf.backup import check_backup
+from limbscribe.core.chart.chart import UNREADABLE
+from limbscribe.core.shelf import Shelf, verify_all
 from limbscribe.core.shelf.journal import decode_lines
+from limbscribe.core.shelf.maintenance import verify
+from limbscribe.core.shelf.maintenance.backup import check_backup
 
 from .made import AT, chart, leave_open
 
@@ -138,7 +140,7 @@ def test_every_flip_and_cut_of_every_file_is_noticed(whole: Shelf) -> None:
 
 def test_every_bit_of_one_chart_and_every_length_of_it(shelf: Shelf, ids) -> None:
     """All there are, of the bytes alone: the same judgement as for a file on the shelf."""
-    from limbscribe.core.shelf.verify import chart_findings
+    from limbscribe.core.shelf.maintenance.verify import chart_findings
 
     data = (shelf.folder / "charts" / f"{ids['P-01']}.json").read_bytes()
     step = 1 if TRIES >= 10_000 else 17

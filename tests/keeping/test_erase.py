@@ -9,10 +9,12 @@ from functools import partial
 from pathlib import Path
 
 import pytest
-from limbscribe.core.patient import Patient
-from limbscribe.core.shelf import ChartLocked, Shelf, ShelfError, verify
-from limbscribe.core.shelf import restore as words
-from limbscribe.core.shelf.backup import check_backup
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.errors import ChartLocked, ShelfError
+from limbscribe.core.shelf import Shelf
+from limbscribe.core.shelf.maintenance import restore as words
+from limbscribe.core.shelf.maintenance import verify
+from limbscribe.core.shelf.maintenance.backup import check_backup
 from limbscribe.core.shelf.tombstones import COST, hash_code
 
 from ..dying import dies_at
@@ -191,8 +193,9 @@ def test_two_at_work_on_the_whole_shelf_do_not_meet(shelf, tmp_path):
 
 def test_what_a_dead_process_removed_is_flushed_before_the_record_says_so(shelf, ids, monkeypatch):
     """Else a power cut could bring a journal back that nobody looks for any more."""
-    from limbscribe.core.shelf import erase, files
+    from limbscribe.core.shelf import files
     from limbscribe.core.shelf.files import Folder
+    from limbscribe.core.shelf.maintenance import erase
     from limbscribe.core.shelf.tombstones import read_tombstones
 
     def dies_before_the_flush(folder: Folder, name: str) -> None:

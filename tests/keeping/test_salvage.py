@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import pytest
-from limbscribe.core.shelf import Damaged, Shelf, verify
-from limbscribe.core.shelf import restore as words
-from limbscribe.core.shelf.backup import check_backup
+from limbscribe.core.errors import Damaged
+from limbscribe.core.shelf import Shelf
+from limbscribe.core.shelf.maintenance import restore as words
+from limbscribe.core.shelf.maintenance import verify
+from limbscribe.core.shelf.maintenance.backup import check_backup
 
 from ..dying import dies_at
 from .made import AT, content, copied, session

@@ -10,12 +10,12 @@ import subprocess
 import time
 from pathlib import Path
 
-from limbscribe.core.checklist import shipped_checklists
-from limbscribe.core.muscles import shipped_muscles
-from limbscribe.core.patient import Patient
-from limbscribe.core.plan import settled
-from limbscribe.core.session import Session
+from limbscribe.core.chart.checklist import shipped_checklists
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.chart.session import Session
+from limbscribe.core.entry.plan import settled
 from limbscribe.core.shelf import Shelf
+from limbscribe.core.tardieu.muscles import shipped_muscles
 
 from ..terminal import PROGRAM, Terminal, shelf_args
 

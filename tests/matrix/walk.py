@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from limbscribe.tui.keymap import KEYS, Keymap
+from limbscribe.tui.keys.keymap import KEYS, Keymap
 
 from ..terminal import Terminal, shelf_args
 from .cases import Case

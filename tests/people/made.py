@@ -8,12 +8,12 @@ import sys
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from limbscribe.core.angles import AngleScale
-from limbscribe.core.checklist import Checklist, Item
-from limbscribe.core.patient import Patient
-from limbscribe.core.reading import Reading, Side
-from limbscribe.core.session import Session
+from limbscribe.core.chart.checklist import Checklist, Item
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.chart.session import Session
 from limbscribe.core.shelf import Shelf
+from limbscribe.core.tardieu.angles import AngleScale
+from limbscribe.core.tardieu.reading import Reading, Side
 
 FULL = os.environ.get("LIMBSCRIBE_FULL_TESTS") == "1"
 """Run in full size: LIMBSCRIBE_FULL_TESTS=1 pytest -s tests/people."""

@@ -7,7 +7,8 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
-from limbscribe.core.shelf import Shelf, verify
+from limbscribe.core.shelf import Shelf
+from limbscribe.core.shelf.maintenance import verify
 
 from .made import BASE, FULL, Said, begin, finish, new_chart, tally
 

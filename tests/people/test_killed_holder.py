@@ -9,8 +9,11 @@ import time
 from pathlib import Path
 
 import pytest
-from limbscribe.core.shelf import ChartLocked, Event, Holder, Shelf, verify
+from limbscribe.core.chart.chart import Event
+from limbscribe.core.errors import ChartLocked, Holder
+from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.lock import PATIENCE_S, read_holder
+from limbscribe.core.shelf.maintenance import verify
 
 from .made import BASE, FULL, begin, heard, new_chart, rest
 

@@ -12,8 +12,10 @@ from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
 
-from limbscribe.core.session import Session
-from limbscribe.core.shelf import Amendment, ChartLocked, OpenSession, Shelf
+from limbscribe.core.chart.amendment import Amendment
+from limbscribe.core.chart.session import Session
+from limbscribe.core.errors import ChartLocked
+from limbscribe.core.shelf import OpenSession, Shelf
 
 from .made import AT, BASE, reading, session
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from limbscribe.core.chart.chart import Chart
 from limbscribe.core.report.model import Report
-from limbscribe.core.shelf import Chart
 
 from .made import HOSTILE, chart_in, report_of
 

@@ -5,15 +5,17 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-from limbscribe.core.checklist import Checklist, Item
-from limbscribe.core.compare import Basis
-from limbscribe.core.patient import Patient
-from limbscribe.core.plan import settled
-from limbscribe.core.reading import Flag, Override, Reading, Side
+from limbscribe.core.change.compare import Basis
+from limbscribe.core.chart.amendment import Amendment
+from limbscribe.core.chart.chart import Chart, Event
+from limbscribe.core.chart.checklist import Checklist, Item
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.chart.session import Conditions, Session
+from limbscribe.core.entry.plan import settled
 from limbscribe.core.report.model import Report
 from limbscribe.core.report.model_build import choose_session, make_report
-from limbscribe.core.session import Conditions, Session
-from limbscribe.core.shelf import Amendment, Chart, Event, Shelf
+from limbscribe.core.shelf import Shelf
+from limbscribe.core.tardieu.reading import Flag, Override, Reading, Side
 
 from tests.tui.made import MUSCLES, reading
 

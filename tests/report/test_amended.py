@@ -5,9 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-from limbscribe.core.reading import Side
+from limbscribe.core.chart.amendment import Amendment
+from limbscribe.core.chart.chart import Chart
 from limbscribe.core.report.forms import rendered
-from limbscribe.core.shelf import Amendment, Chart, Shelf
+from limbscribe.core.shelf import Shelf
+from limbscribe.core.tardieu.reading import Side
 
 from tests.tui.made import PATIENT
 

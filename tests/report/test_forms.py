@@ -8,13 +8,13 @@ import re
 from dataclasses import replace
 
 import pytest
+from limbscribe.core.chart.chart import Chart
+from limbscribe.core.exchange.json_export import chart_doc
 from limbscribe.core.report.forms import rendered
-from limbscribe.core.report.json_export import chart_doc
 from limbscribe.core.report.markdown import escaped
 from limbscribe.core.report.model import Report, Station
 from limbscribe.core.report.short import LINES
 from limbscribe.core.report.text import PAGE, WIDTH, pages_of, render_text
-from limbscribe.core.shelf import Chart
 
 from tests.tui.made import MUSCLES
 

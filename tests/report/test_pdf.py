@@ -18,7 +18,7 @@ from limbscribe.core.report.model import Report
 from limbscribe.core.report.pdf import render_pdf
 from limbscribe.core.report.pdf_draw import LOOKS
 from limbscribe.core.report.text import plain
-from limbscribe.tui.report.saving import save_as
+from limbscribe.tui.screens.report.saving import save_as
 from pypdf import PdfReader
 
 from tests.hostile.strings import ATTACKS, count_wanted, hostile_strings

@@ -6,15 +6,15 @@ import stat
 from pathlib import Path
 
 import pytest
-from limbscribe.core.catalogue import Catalogue
+from limbscribe.core.config.catalogue import Catalogue
+from limbscribe.core.config.settings import Settings
 from limbscribe.core.report.forms import FORMS, rendered
 from limbscribe.core.report.model import Report
-from limbscribe.core.settings import Settings
 from limbscribe.core.shelf import Shelf
-from limbscribe.tui.chart.screen import ChartScreen
-from limbscribe.tui.desk import Desk
-from limbscribe.tui.keymap import Keymap
-from limbscribe.tui.report.paint import (
+from limbscribe.tui.context import Desk
+from limbscribe.tui.keys.keymap import Keymap
+from limbscribe.tui.screens.chart.screen import ChartScreen
+from limbscribe.tui.screens.report.paint import (
     ReportState,
     clipboard_text,
     next_form,
@@ -23,8 +23,8 @@ from limbscribe.tui.report.paint import (
     scrolled,
     text_rows,
 )
-from limbscribe.tui.report.saving import offered, save
-from limbscribe.tui.report.screen import ReportScreen
+from limbscribe.tui.screens.report.saving import offered, save
+from limbscribe.tui.screens.report.screen import ReportScreen
 
 from tests.tui.made import CHECKLIST, MUSCLES, PATIENT, OneScreen, fits, press, shown
 

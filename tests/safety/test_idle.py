@@ -7,12 +7,15 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from limbscribe.core.patient import Patient
-from limbscribe.core.settings import Settings, parse_settings
-from limbscribe.core.shelf import Shelf, vault, vault_convert
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.config.settings import Settings, parse_settings
+from limbscribe.core.shelf import Shelf
+from limbscribe.core.shelf.encryption import convert as vault_convert
+from limbscribe.core.shelf.encryption import keyfile as vault
 from limbscribe.tui.app import LimbscribeApp
-from limbscribe.tui.entry.screen import EntryScreen
-from limbscribe.tui.guard.lock import (
+from limbscribe.tui.kit.paint import width_of
+from limbscribe.tui.screens.entry.screen import EntryScreen
+from limbscribe.tui.screens.guard.lock import (
     WRONG,
     IdleClock,
     LockedView,
@@ -23,10 +26,9 @@ from limbscribe.tui.guard.lock import (
     ticks,
     typing,
 )
-from limbscribe.tui.guard.screen import LockedScreen, WhoScreen
-from limbscribe.tui.opening.screen import OpeningScreen
-from limbscribe.tui.paint import width_of
-from limbscribe.tui.setup.screen import SetupScreen
+from limbscribe.tui.screens.guard.screen import LockedScreen, WhoScreen
+from limbscribe.tui.screens.opening.screen import OpeningScreen
+from limbscribe.tui.screens.setup.screen import SetupScreen
 from textual import events
 from textual.pilot import Pilot
 
@@ -316,7 +318,7 @@ async def test_a_shelf_with_another_key_by_now_says_so(
 
 QUICK = """
 import sys
-from limbscribe.tui.guard import lock
+from limbscribe.tui.screens.guard import lock
 lock.MINUTE_S = 0.15
 from limbscribe.tui.__main__ import main
 sys.exit(main(sys.argv[1:]))

@@ -8,10 +8,10 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from limbscribe.core.muscles import shipped_muscles
-from limbscribe.core.reading import Side
-from limbscribe.tui.help_text import TITLES, help_rows
-from limbscribe.tui.keymap import Keymap
+from limbscribe.core.tardieu.muscles import shipped_muscles
+from limbscribe.core.tardieu.reading import Side
+from limbscribe.tui.keys.keymap import Keymap
+from limbscribe.tui.kit.help_text import TITLES, help_rows
 
 from tests.cli.conftest import Run, _own_world, run  # noqa: F401 - fixtures
 from tests.hostile.surfaces import every_screen
@@ -62,8 +62,8 @@ def test_a_screen_about_a_station_says_its_side(size: tuple[int, int]) -> None:
 
 def test_the_side_of_a_long_name_is_not_cut_off() -> None:
     """The longest name of the shipped muscle groups, in the smallest window."""
-    from limbscribe.core.checklist import Checklist, Item
-    from limbscribe.tui.entry.layout import View, paint_entry
+    from limbscribe.core.chart.checklist import Checklist, Item
+    from limbscribe.tui.screens.entry.layout import View, paint_entry
 
     from tests.tui.made import state_of
 

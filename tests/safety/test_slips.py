@@ -9,11 +9,11 @@ from random import Random
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from limbscribe.core.patient import Patient, parse_code
+from limbscribe.core.chart.lookalike import ending, near_codes, one_slip, retyped, slips_among
+from limbscribe.core.chart.patient import Patient, parse_code
 from limbscribe.core.shelf import Shelf
-from limbscribe.core.slips import ending, near_codes, one_slip, retyped, slips_among
 from limbscribe.tui import flow
-from limbscribe.tui.guard.screen import WhoScreen
+from limbscribe.tui.screens.guard.screen import WhoScreen
 
 from tests.tui.desks import desk
 

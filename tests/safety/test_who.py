@@ -8,13 +8,13 @@ from pathlib import Path
 import pytest
 from limbscribe.core.shelf import ChartEntry, Shelf
 from limbscribe.tui.app import LimbscribeApp
-from limbscribe.tui.entry.screen import EntryScreen
-from limbscribe.tui.guard.screen import WhoScreen
-from limbscribe.tui.guard.who import Answer, Who, paint_who, question, step, who_of
-from limbscribe.tui.opening.patient_form import PatientForm
-from limbscribe.tui.opening.screen import OpeningScreen
-from limbscribe.tui.paint import width_of
-from limbscribe.tui.setup.screen import SetupScreen
+from limbscribe.tui.kit.paint import width_of
+from limbscribe.tui.screens.entry.screen import EntryScreen
+from limbscribe.tui.screens.guard.screen import WhoScreen
+from limbscribe.tui.screens.guard.who import Answer, Who, paint_who, question, step, who_of
+from limbscribe.tui.screens.opening.patient_form import PatientForm
+from limbscribe.tui.screens.opening.screen import OpeningScreen
+from limbscribe.tui.screens.setup.screen import SetupScreen
 
 from tests.tui.desks import desk, patient, session, text_of, type_keys
 
@@ -88,7 +88,7 @@ def test_all_that_tells_patients_apart_is_in_sight(size: tuple[int, int], code: 
 
 
 def _chart():
-    from limbscribe.core.shelf import Chart
+    from limbscribe.core.chart.chart import Chart
 
     return Chart("a", patient(), (session(),), (), (), ())
 

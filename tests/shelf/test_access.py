@@ -12,8 +12,11 @@ import time
 from pathlib import Path
 
 import pytest
-from limbscribe.core.patient import Patient
-from limbscribe.core.shelf import ChartLocked, Event, Shelf, ShelfError, verify
+from limbscribe.core.chart.chart import Event
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.errors import ChartLocked, ShelfError
+from limbscribe.core.shelf import Shelf
+from limbscribe.core.shelf.maintenance import verify
 
 AT = "2026-03-02T10:40:00+01:00"
 

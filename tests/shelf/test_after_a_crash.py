@@ -7,16 +7,10 @@ import fcntl
 import os
 
 import pytest
-from limbscribe.core.patient import Patient
-from limbscribe.core.shelf import (
-    AlreadyClosed,
-    CodeTaken,
-    Event,
-    NotConfirmed,
-    NotSaved,
-    Shelf,
-    ShelfError,
-)
+from limbscribe.core.chart.chart import Event
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.errors import AlreadyClosed, CodeTaken, NotConfirmed, NotSaved, ShelfError
+from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf import files as shelf_files
 from limbscribe.core.shelf.shelf import TREE
 

@@ -7,17 +7,13 @@ import re
 from dataclasses import replace
 
 import pytest
-from limbscribe.core.session import sealed
-from limbscribe.core.shelf import (
-    UNREADABLE,
-    Amendment,
-    Damaged,
-    Event,
-    ShelfError,
-    document,
-    verify,
-)
-from limbscribe.core.shelf.document import NotWhole, parse_json
+from limbscribe.core.chart import document
+from limbscribe.core.chart.amendment import Amendment
+from limbscribe.core.chart.chart import UNREADABLE, Event
+from limbscribe.core.chart.document import NotWhole, parse_json
+from limbscribe.core.chart.session import sealed
+from limbscribe.core.errors import Damaged, ShelfError
+from limbscribe.core.shelf.maintenance import verify
 
 AT = "2026-03-02T10:40:00+01:00"
 FLIPS = 400
@@ -119,7 +115,7 @@ def test_a_session_taken_out_breaks_the_chain(shelf, full):
 
 
 def test_a_session_signed_anew_breaks_the_chain(shelf, chart_id, full):
-    from limbscribe.core.session import session_to_doc
+    from limbscribe.core.chart.session import session_to_doc
 
     forged = replace(shelf.load(chart_id).sessions[1], examiner="ZZ")
     again = session_to_doc(sealed(forged, "RE", AT, forged.seal.parent))
@@ -205,7 +201,7 @@ def test_lines_swapped_dropped_repeated_or_from_another_chart_are_noticed(shelf,
     for lines in ([head, b, a, c], [head, a, c], [head, a, a, b, c], [a, b, c]):
         path.write_bytes(b"".join(lines))
         assert verify(shelf.folder)
-    from limbscribe.core.patient import Patient
+    from limbscribe.core.chart.patient import Patient
 
     other = shelf.create(Patient("OTHER-1"))
     path.rename(path.with_name(f"{other}.journal"))

@@ -7,21 +7,20 @@ import os
 import shutil
 
 import pytest
-from limbscribe.core.patient import Patient
-from limbscribe.core.shelf import (
-    UNREADABLE,
+from limbscribe.core.chart.amendment import Amendment
+from limbscribe.core.chart.chart import UNREADABLE, Event
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.errors import (
     AlreadyClosed,
-    Amendment,
     ChartLocked,
     CodeTaken,
-    Event,
     NotConfirmed,
     NotSaved,
-    Shelf,
     ShelfError,
-    verify,
 )
+from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf import files as shelf_files
+from limbscribe.core.shelf.maintenance import verify
 
 AT = "2026-03-02T10:40:00+01:00"
 MOST_CALLS = 400

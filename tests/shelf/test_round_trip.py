@@ -7,12 +7,14 @@ from pathlib import Path
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from limbscribe.core.angles import SCALE_IDS, AngleScale
-from limbscribe.core.checklist import Checklist, Item
-from limbscribe.core.patient import Patient
-from limbscribe.core.reading import NOT_TESTED, Flag, Override, Reading, Side
-from limbscribe.core.session import Conditions, Session
-from limbscribe.core.shelf import Amendment, Shelf, verify
+from limbscribe.core.chart.amendment import Amendment
+from limbscribe.core.chart.checklist import Checklist, Item
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.chart.session import Conditions, Session
+from limbscribe.core.shelf import Shelf
+from limbscribe.core.shelf.maintenance import verify
+from limbscribe.core.tardieu.angles import SCALE_IDS, AngleScale
+from limbscribe.core.tardieu.reading import NOT_TESTED, Flag, Override, Reading, Side
 
 AT = "2026-03-02T10:40:00+01:00"
 

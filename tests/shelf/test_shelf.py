@@ -8,21 +8,15 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from limbscribe.core.patient import Patient
-from limbscribe.core.reading import Side
-from limbscribe.core.session import seal_holds
-from limbscribe.core.shelf import (
-    AlreadyClosed,
-    Amendment,
-    CodeTaken,
-    Damaged,
-    Event,
-    Shelf,
-    ShelfError,
-    default_folder,
-    verify,
-)
+from limbscribe.core.chart.amendment import Amendment
+from limbscribe.core.chart.chart import Event
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.chart.session import seal_holds
+from limbscribe.core.errors import AlreadyClosed, CodeTaken, Damaged, ShelfError
+from limbscribe.core.shelf import Shelf, default_folder
 from limbscribe.core.shelf import files as shelf_files
+from limbscribe.core.shelf.maintenance import verify
+from limbscribe.core.tardieu.reading import Side
 
 AT = "2026-03-02T10:40:00+01:00"
 
@@ -243,7 +237,7 @@ def test_a_closed_session_with_its_journal_left_over(shelf, chart_id, make):
 
 def test_a_later_form_is_refused_and_left_alone(shelf, chart_id):
     path = shelf.folder / "charts" / f"{chart_id}.json"
-    from limbscribe.core.shelf import document
+    from limbscribe.core.chart import document
 
     doc = json.loads(path.read_bytes())
     tables = {name: doc[name] for name in ("patient", "sessions")}
@@ -259,7 +253,7 @@ def test_a_later_form_is_refused_and_left_alone(shelf, chart_id):
 
 
 def test_unknown_tables_are_kept_when_the_chart_is_written(shelf, chart_id):
-    from limbscribe.core.shelf import document
+    from limbscribe.core.chart import document
 
     path = shelf.folder / "charts" / f"{chart_id}.json"
     tables = document.parse(path.read_bytes())

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
-from limbscribe.core.angles import AngleScale
-from limbscribe.core.events import day_words
-from limbscribe.core.reading import FastVelocity, Reading, Side
-from limbscribe.core.shelf import Event
-from limbscribe.core.trend import Point, Series
-from limbscribe.core.trend_events import TrendEvent, events_touching
+from limbscribe.core.change.trend import Point, Series
+from limbscribe.core.change.trend_events import TrendEvent, events_touching
+from limbscribe.core.chart.chart import Event
+from limbscribe.core.chart.events import day_words
+from limbscribe.core.tardieu.angles import AngleScale
+from limbscribe.core.tardieu.reading import FastVelocity, Reading, Side
 
 SCALE = AngleScale("neutral-zero", 1, 0)
 FIRST = date(2026, 1, 2)

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from limbscribe.core.baseline import NEEDS_TWO, Band, baseline_of
-from limbscribe.core.compare import Basis, compare
-from limbscribe.core.measurement_error import NoFigure
-from limbscribe.core.patient import Patient
-from limbscribe.core.reading import Side
-from limbscribe.core.session import Session
+from limbscribe.core.change.baseline import NEEDS_TWO, Band, baseline_of
+from limbscribe.core.change.compare import Basis, compare
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.chart.session import Session
+from limbscribe.core.tardieu.measurement_error import NoFigure
+from limbscribe.core.tardieu.reading import Side
 
 from ..tui.made import MUSCLES, PATIENT, reading, session
 

@@ -7,14 +7,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from limbscribe.core.reading import Side
-from limbscribe.core.shelf import Chart, Event
-from limbscribe.tui.chart.joint_view import DATES_THERE, ONE_SIDE, SEE_NUMBERS
-from limbscribe.tui.chart.layout import paint_chart
-from limbscribe.tui.chart.numbers import NO_SESSION, joint_rows, number_lines
-from limbscribe.tui.chart.screen import ChartScreen
-from limbscribe.tui.chart.state import PAGE_STEP, ChartData, chart_data, first_state, moved
+from limbscribe.core.chart.chart import Chart, Event
+from limbscribe.core.tardieu.reading import Side
 from limbscribe.tui.plot import event_lines
+from limbscribe.tui.screens.chart.joint_view import DATES_THERE, ONE_SIDE, SEE_NUMBERS
+from limbscribe.tui.screens.chart.layout import paint_chart
+from limbscribe.tui.screens.chart.numbers import NO_SESSION, joint_rows, number_lines
+from limbscribe.tui.screens.chart.screen import ChartScreen
+from limbscribe.tui.screens.chart.state import PAGE_STEP, ChartData, chart_data, first_state, moved
 
 from ..tui.made import (
     MUSCLES,

@@ -10,10 +10,10 @@ import sys
 from pathlib import Path
 
 import pytest
-from limbscribe.core.reading import Side
 from limbscribe.core.shelf import Shelf
-from limbscribe.tui.commands.trend import coloured
-from limbscribe.tui.commands.trend_text import page_lines, trend_lines
+from limbscribe.core.tardieu.reading import Side
+from limbscribe.tui.cli.trend import coloured
+from limbscribe.tui.cli.trend_text import page_lines, trend_lines
 
 from ..tui.made import MUSCLES, PATIENT, reading, session
 from .made import LEFT, RIGHT, event, series

@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 
 import pytest
-from limbscribe.core.baseline import Band
+from limbscribe.core.change.baseline import Band
 from limbscribe.tui.plot import (
     coloured_spans,
     draw_trend,

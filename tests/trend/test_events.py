@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from limbscribe.core.events import KINDS, NEXT_DATE
-from limbscribe.core.trend_events import LETTERS, OTHER, by_kind
+from limbscribe.core.change.trend_events import LETTERS, OTHER, by_kind
+from limbscribe.core.chart.events import KINDS, NEXT_DATE
 
 from .made import LEFT, MUSCLE, RIGHT, event, marks
 

@@ -7,19 +7,19 @@ from dataclasses import replace
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
-from limbscribe.core.catalogue import Catalogue
-from limbscribe.core.checklist import Checklist, Item, shipped_checklists
-from limbscribe.core.muscles import shipped_muscles
-from limbscribe.core.patient import Patient
-from limbscribe.core.plan import settled
-from limbscribe.core.session import Conditions, Session
-from limbscribe.core.settings import Settings
+from limbscribe.core.chart.checklist import Checklist, Item, shipped_checklists
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.chart.session import Conditions, Session
+from limbscribe.core.config.catalogue import Catalogue
+from limbscribe.core.config.settings import Settings
+from limbscribe.core.entry.plan import settled
 from limbscribe.core.shelf import Shelf
-from limbscribe.tui.desk import Desk
-from limbscribe.tui.keymap import Keymap
-from limbscribe.tui.paint import Row
-from limbscribe.tui.screen import PaintedScreen
-from limbscribe.tui.typeahead import HOLD_S
+from limbscribe.core.tardieu.muscles import shipped_muscles
+from limbscribe.tui.context import Desk
+from limbscribe.tui.keys.keymap import Keymap
+from limbscribe.tui.kit.paint import Row
+from limbscribe.tui.kit.screen import PaintedScreen
+from limbscribe.tui.terminal.typeahead import HOLD_S
 from textual import events
 from textual.pilot import Pilot
 

@@ -7,22 +7,22 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from limbscribe.core.catalogue import Catalogue
-from limbscribe.core.checklist import Checklist, Item
-from limbscribe.core.entry import step
-from limbscribe.core.entry_state import EntryState, begin
-from limbscribe.core.muscles import shipped_muscles
-from limbscribe.core.patient import Patient
-from limbscribe.core.plan import make_plan, settled
-from limbscribe.core.reading import Reading, Side
-from limbscribe.core.session import Session
-from limbscribe.core.settings import Settings
+from limbscribe.core.chart.checklist import Checklist, Item
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.chart.session import Session
+from limbscribe.core.config.catalogue import Catalogue
+from limbscribe.core.config.settings import Settings
+from limbscribe.core.entry.plan import make_plan, settled
+from limbscribe.core.entry.state import EntryState, begin
+from limbscribe.core.entry.step import step
 from limbscribe.core.shelf import Shelf
-from limbscribe.tui.desk import Desk
-from limbscribe.tui.keymap import Keymap
-from limbscribe.tui.paint import Row, width_of
-from limbscribe.tui.screen import PaintedScreen
-from limbscribe.tui.typeahead import HOLD_S
+from limbscribe.core.tardieu.muscles import shipped_muscles
+from limbscribe.core.tardieu.reading import Reading, Side
+from limbscribe.tui.context import Desk
+from limbscribe.tui.keys.keymap import Keymap
+from limbscribe.tui.kit.paint import Row, width_of
+from limbscribe.tui.kit.screen import PaintedScreen
+from limbscribe.tui.terminal.typeahead import HOLD_S
 from textual import events
 from textual.app import App
 from textual.pilot import Pilot

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from limbscribe.tui.characters import needs_ascii
+from limbscribe.tui.terminal.characters import needs_ascii
 
 
 @pytest.mark.parametrize(

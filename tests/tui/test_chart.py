@@ -7,16 +7,17 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from limbscribe.core.chart.amendment import Amendment
+from limbscribe.core.chart.chart import Chart
+from limbscribe.core.chart.session import Session
 from limbscribe.core.problem import Problem
-from limbscribe.core.reading import Side
-from limbscribe.core.session import Session
-from limbscribe.core.shelf import Amendment, Chart
+from limbscribe.core.tardieu.reading import Side
 from limbscribe.tui import flow
-from limbscribe.tui.chart.layout import paint_chart, patient_words
-from limbscribe.tui.chart.numbers import joint_rows, number_lines, reference_lines
-from limbscribe.tui.chart.screen import ChartScreen
-from limbscribe.tui.chart.session_view import moment_words
-from limbscribe.tui.chart.state import (
+from limbscribe.tui.screens.chart.layout import paint_chart, patient_words
+from limbscribe.tui.screens.chart.numbers import joint_rows, number_lines, reference_lines
+from limbscribe.tui.screens.chart.screen import ChartScreen
+from limbscribe.tui.screens.chart.session_view import moment_words
+from limbscribe.tui.screens.chart.state import (
     VIEWS,
     ChartData,
     ChartState,
@@ -25,7 +26,7 @@ from limbscribe.tui.chart.state import (
     first_state,
     moved,
 )
-from limbscribe.tui.typeahead import HOLD_S
+from limbscribe.tui.terminal.typeahead import HOLD_S
 
 from .made import (
     MUSCLES,

@@ -6,15 +6,16 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from limbscribe.core.entry_prompts import REASON_LETTERS
-from limbscribe.core.entry_state import Mode, begin
-from limbscribe.core.muscles import shipped_muscles
-from limbscribe.core.plan import make_plan, settled
-from limbscribe.core.reading import NOT_TESTED, Side
-from limbscribe.core.session import seal_holds
-from limbscribe.core.shelf import NotSaved
+from limbscribe.core.chart.session import seal_holds
+from limbscribe.core.entry.plan import make_plan, settled
+from limbscribe.core.entry.prompts import REASON_LETTERS
+from limbscribe.core.entry.state import Mode, begin
+from limbscribe.core.errors import NotSaved
+from limbscribe.core.tardieu.muscles import shipped_muscles
+from limbscribe.core.tardieu.reading import NOT_TESTED, Side
 from limbscribe.tui.app import LimbscribeApp
-from limbscribe.tui.entry.body import (
+from limbscribe.tui.kit.paint import width_of
+from limbscribe.tui.screens.entry.body import (
     _FIGURE,
     CHART_WIDTH,
     MARKS,
@@ -23,9 +24,8 @@ from limbscribe.tui.entry.body import (
     column,
     mark_of,
 )
-from limbscribe.tui.entry.layout import View, message_rows, paint_entry
-from limbscribe.tui.entry.screen import EntryScreen
-from limbscribe.tui.paint import width_of
+from limbscribe.tui.screens.entry.layout import View, message_rows, paint_entry
+from limbscribe.tui.screens.entry.screen import EntryScreen
 
 from ..core.stations import typed
 from .desks import CHECKLISTS, MUSCLES, desk, patient, session, text_of, type_keys

@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from limbscribe.core.problem import Problem
-from limbscribe.tui.form import Field, Form, step, typed
-from limbscribe.tui.form_paint import HINT_ROWS, form_rows, hint_rows
-from limbscribe.tui.keymap import KEYS, Keymap
-from limbscribe.tui.paint import width_of
+from limbscribe.tui.keys.keymap import KEYS, Keymap
+from limbscribe.tui.kit.form import Field, Form, step, typed
+from limbscribe.tui.kit.form_paint import HINT_ROWS, form_rows, hint_rows
+from limbscribe.tui.kit.paint import width_of
 
 from .desks import text_of
 

@@ -6,11 +6,11 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from limbscribe.core.glossary import ANGLES, GRADES, MARKS, VELOCITIES
-from limbscribe.tui.help import HelpScreen, scrolled
-from limbscribe.tui.help_text import help_rows
-from limbscribe.tui.keymap import KEYS, Keymap
-from limbscribe.tui.paint import width_of
+from limbscribe.core.tardieu.glossary import ANGLES, GRADES, MARKS, VELOCITIES
+from limbscribe.tui.keys.keymap import KEYS, Keymap
+from limbscribe.tui.kit.help import HelpScreen, scrolled
+from limbscribe.tui.kit.help_text import help_rows
+from limbscribe.tui.kit.paint import width_of
 
 from .made import OneScreen, desk_on, press, shown, text_of
 

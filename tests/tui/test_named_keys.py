@@ -10,17 +10,17 @@ from itertools import product
 from pathlib import Path
 
 import pytest
-from limbscribe.core.entry import Moment, step
-from limbscribe.core.entry_keys import STANDARD_KEYS
-from limbscribe.core.entry_state import Bell, EntryState, Mode
-from limbscribe.core.plan import settled
-from limbscribe.core.settings import KEY_PROFILES
+from limbscribe.core.config.settings import KEY_PROFILES
+from limbscribe.core.entry.keys import STANDARD_KEYS
+from limbscribe.core.entry.plan import settled
+from limbscribe.core.entry.state import Bell, EntryState, Mode
+from limbscribe.core.entry.step import Moment, step
 from limbscribe.tui.app import LimbscribeApp
-from limbscribe.tui.entry.keys import for_reducer
-from limbscribe.tui.entry.layout import View, foot_row, message_rows
-from limbscribe.tui.entry.screen import EntryScreen
-from limbscribe.tui.key_profiles import bindings, profile_keys
-from limbscribe.tui.keymap import KEYS, Keymap, key_name
+from limbscribe.tui.keys.keymap import KEYS, Keymap, key_name
+from limbscribe.tui.keys.profiles import bindings, profile_keys
+from limbscribe.tui.screens.entry.keys import for_reducer
+from limbscribe.tui.screens.entry.layout import View, foot_row, message_rows
+from limbscribe.tui.screens.entry.screen import EntryScreen
 
 from ..core.stations import both_sides, fresh, typed
 from .desks import CHECKLISTS, MUSCLES, desk, patient, session, text_of, type_keys

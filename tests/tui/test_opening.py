@@ -8,27 +8,28 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from limbscribe.core.checklist import Checklist, Item
-from limbscribe.core.history import history
-from limbscribe.core.shelf import ChartEntry, NotSaved, Shelf
+from limbscribe.core.change.history import history
+from limbscribe.core.chart.checklist import Checklist, Item
+from limbscribe.core.errors import NotSaved
+from limbscribe.core.shelf import ChartEntry, Shelf
 from limbscribe.tui.app import LimbscribeApp
-from limbscribe.tui.chart.screen import ChartScreen
-from limbscribe.tui.desk import Desk
-from limbscribe.tui.entry.screen import EntryScreen
-from limbscribe.tui.guard.screen import WhoScreen
-from limbscribe.tui.keymap import Keymap
-from limbscribe.tui.opening.model import (
+from limbscribe.tui.context import Desk
+from limbscribe.tui.keys.keymap import Keymap
+from limbscribe.tui.kit.paint import width_of
+from limbscribe.tui.screens.chart.screen import ChartScreen
+from limbscribe.tui.screens.entry.screen import EntryScreen
+from limbscribe.tui.screens.guard.screen import WhoScreen
+from limbscribe.tui.screens.opening.model import (
     Listing,
     moved,
     with_entries,
     with_query,
     without_search,
 )
-from limbscribe.tui.opening.paint import Around, paint_opening, state_words
-from limbscribe.tui.opening.patient_form import PatientForm, patient_problems
-from limbscribe.tui.opening.screen import OpeningScreen
-from limbscribe.tui.paint import width_of
-from limbscribe.tui.setup.screen import SetupScreen
+from limbscribe.tui.screens.opening.paint import Around, paint_opening, state_words
+from limbscribe.tui.screens.opening.patient_form import PatientForm, patient_problems
+from limbscribe.tui.screens.opening.screen import OpeningScreen
+from limbscribe.tui.screens.setup.screen import SetupScreen
 
 from .desks import NOW, desk, patient, session, text_of, type_keys
 

@@ -9,11 +9,11 @@ from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
-from limbscribe.core.angles import AngleScale
-from limbscribe.core.reading import Reading, Side
-from limbscribe.core.session import MONTHS
-from limbscribe.core.trend import Point, Series
-from limbscribe.tui.commands.trend_text import trend_lines
+from limbscribe.core.change.trend import Point, Series
+from limbscribe.core.chart.session import MONTHS
+from limbscribe.core.tardieu.angles import AngleScale
+from limbscribe.core.tardieu.reading import Reading, Side
+from limbscribe.tui.cli.trend_text import trend_lines
 from limbscribe.tui.plot import degree_ticks, draw_trend, even_ticks, legend_lines
 
 from .made import MUSCLES, PATIENT, reading, session

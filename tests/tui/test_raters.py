@@ -7,12 +7,12 @@ from pathlib import Path
 
 import pytest
 from limbscribe.core.agreement.gather import gather
-from limbscribe.core.patient import Patient
-from limbscribe.core.reading import Reading, Side
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.tardieu.reading import Reading, Side
 from limbscribe.tui.app import LimbscribeApp
-from limbscribe.tui.paint import width_of
-from limbscribe.tui.raters.screen import RatersScreen
-from limbscribe.tui.raters.view import NO_PAIRS, moved, paint_tables, tables_of
+from limbscribe.tui.kit.paint import width_of
+from limbscribe.tui.screens.raters.screen import RatersScreen
+from limbscribe.tui.screens.raters.view import NO_PAIRS, moved, paint_tables, tables_of
 
 from .desks import MUSCLES, desk, session, text_of, type_keys
 

@@ -6,9 +6,9 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from limbscribe.core.checklist import Checklist, Item
-from limbscribe.core.reading import Flag, Override, Side
-from limbscribe.tui.review.rows import (
+from limbscribe.core.chart.checklist import Checklist, Item
+from limbscribe.core.tardieu.reading import Flag, Override, Side
+from limbscribe.tui.screens.review.rows import (
     Count,
     StationRow,
     count,
@@ -16,9 +16,9 @@ from limbscribe.tui.review.rows import (
     first_shown,
     session_rows,
 )
-from limbscribe.tui.review.screen import ReviewScreen
-from limbscribe.tui.review.table import detail_rows, table_row, title_row
-from limbscribe.tui.review.view import (
+from limbscribe.tui.screens.review.screen import ReviewScreen
+from limbscribe.tui.screens.review.table import detail_rows, table_row, title_row
+from limbscribe.tui.screens.review.view import (
     ReviewFrame,
     ReviewView,
     closing_question,

@@ -6,18 +6,18 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from limbscribe.core.checklist import Checklist, Item
-from limbscribe.core.checks import RULES_VERSION
+from limbscribe.core.chart.chart import Chart
+from limbscribe.core.chart.checklist import Checklist, Item
+from limbscribe.core.chart.session import Session
 from limbscribe.core.problem import Problem
-from limbscribe.core.reading import Reading, Side
-from limbscribe.core.session import Session
-from limbscribe.core.shelf import Chart
+from limbscribe.core.tardieu.checks import RULES_VERSION
+from limbscribe.core.tardieu.reading import Reading, Side
 from limbscribe.tui.app import LimbscribeApp
-from limbscribe.tui.form import Form, step
-from limbscribe.tui.keymap import Keymap
-from limbscribe.tui.paint import width_of
-from limbscribe.tui.setup.cautions import caution_rows
-from limbscribe.tui.setup.model import (
+from limbscribe.tui.keys.keymap import Keymap
+from limbscribe.tui.kit.form import Form, step
+from limbscribe.tui.kit.paint import width_of
+from limbscribe.tui.screens.setup.cautions import caution_rows
+from limbscribe.tui.screens.setup.model import (
     as_offered,
     followed,
     lists_offered,
@@ -26,7 +26,7 @@ from limbscribe.tui.setup.model import (
     setup_form,
     show_minutes,
 )
-from limbscribe.tui.setup.screen import SetupScreen
+from limbscribe.tui.screens.setup.screen import SetupScreen
 
 from .desks import CHECKLISTS, MUSCLES, SHORT, catalogue, desk, patient, session, text_of, type_keys
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pyte
 from hypothesis import given
 from hypothesis import strategies as st
-from limbscribe.tui.canvas import changed
-from limbscribe.tui.paint import STYLES, Row, fit
-from limbscribe.tui.update import TightUpdate
+from limbscribe.tui.kit.canvas import changed
+from limbscribe.tui.kit.paint import STYLES, Row, fit
+from limbscribe.tui.terminal.update import TightUpdate
 from rich.console import Console
 from rich.segment import Segment
 from textual._compositor import ChopsUpdate

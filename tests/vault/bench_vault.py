@@ -15,14 +15,15 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from limbscribe.core.angles import AngleScale
-from limbscribe.core.checklist import Checklist, Item
-from limbscribe.core.patient import Patient
-from limbscribe.core.reading import Reading, Side
-from limbscribe.core.session import Session
-from limbscribe.core.shelf import Shelf, vault
-from limbscribe.core.shelf.vault_cipher import COSTS, best_kdf
-from limbscribe.core.shelf.vault_convert import encrypt, rekey
+from limbscribe.core.chart.checklist import Checklist, Item
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.chart.session import Session
+from limbscribe.core.shelf import Shelf
+from limbscribe.core.shelf.encryption import keyfile as vault
+from limbscribe.core.shelf.encryption.cipher import COSTS, best_kdf
+from limbscribe.core.shelf.encryption.convert import encrypt, rekey
+from limbscribe.core.tardieu.angles import AngleScale
+from limbscribe.core.tardieu.reading import Reading, Side
 
 AT = "2026-03-02T10:40:00+01:00"
 GOAL_MS = 500

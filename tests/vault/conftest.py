@@ -9,8 +9,11 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from limbscribe.core.shelf import Shelf, erase, vault, vault_cipher
-from limbscribe.core.shelf.vault_cipher import Key
+from limbscribe.core.shelf import Shelf
+from limbscribe.core.shelf.encryption import cipher as vault_cipher
+from limbscribe.core.shelf.encryption import keyfile as vault
+from limbscribe.core.shelf.encryption.cipher import Key
+from limbscribe.core.shelf.maintenance import erase
 
 from .made import cheap, sealed_shelf
 

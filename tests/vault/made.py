@@ -5,14 +5,18 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from limbscribe.core.angles import AngleScale
-from limbscribe.core.checklist import Checklist, Item
-from limbscribe.core.patient import Patient
-from limbscribe.core.reading import Reading, Side
-from limbscribe.core.session import Session
-from limbscribe.core.shelf import Event, Shelf, vault, vault_cipher, verify
-from limbscribe.core.shelf.vault_cipher import Key
-from limbscribe.core.shelf.vault_convert import encrypt
+from limbscribe.core.chart.chart import Event
+from limbscribe.core.chart.checklist import Checklist, Item
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.chart.session import Session
+from limbscribe.core.shelf import Shelf
+from limbscribe.core.shelf.encryption import cipher as vault_cipher
+from limbscribe.core.shelf.encryption import keyfile as vault
+from limbscribe.core.shelf.encryption.cipher import Key
+from limbscribe.core.shelf.encryption.convert import encrypt
+from limbscribe.core.shelf.maintenance import verify
+from limbscribe.core.tardieu.angles import AngleScale
+from limbscribe.core.tardieu.reading import Reading, Side
 
 AT = "2026-03-02T10:40:00+01:00"
 PASSPHRASE = "heron candle pavement violin"

@@ -9,12 +9,15 @@ import tarfile
 from pathlib import Path
 
 import pytest
-from limbscribe.core.shelf import Event, Shelf, ShelfError, vault
-from limbscribe.core.shelf import restore as words
-from limbscribe.core.shelf.backup import check_backup, vault_in
+from limbscribe.core.chart.chart import Event
+from limbscribe.core.errors import ShelfError
+from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.codec import VAULT, Locked
+from limbscribe.core.shelf.encryption import keyfile as vault
+from limbscribe.core.shelf.encryption.convert import encrypt, rekey
+from limbscribe.core.shelf.maintenance import restore as words
+from limbscribe.core.shelf.maintenance.backup import check_backup, vault_in
 from limbscribe.core.shelf.shelf import TREE
-from limbscribe.core.shelf.vault_convert import encrypt, rekey
 
 from ..dying import dies_at
 from .made import (

@@ -11,24 +11,21 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from limbscribe.core import import_spill
-from limbscribe.core.import_plan import Judge
-from limbscribe.core.importing import Outcome, import_csv, refused_lines
-from limbscribe.core.muscles import shipped_muscles
-from limbscribe.core.patient import Patient
-from limbscribe.core.shelf import (
-    Amendment,
-    ChartLocked,
-    Event,
-    Shelf,
-    files,
-    vault,
-    vault_convert,
-    vault_switch,
-    verify,
-)
-from limbscribe.core.shelf.backup import check_backup
-from limbscribe.core.shelf.vault_cipher import Key
+from limbscribe.core.chart.amendment import Amendment
+from limbscribe.core.chart.chart import Event
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.errors import ChartLocked
+from limbscribe.core.exchange import import_spill
+from limbscribe.core.exchange.import_plan import Judge
+from limbscribe.core.exchange.importing import Outcome, import_csv, refused_lines
+from limbscribe.core.shelf import Shelf, files
+from limbscribe.core.shelf.encryption import convert as vault_convert
+from limbscribe.core.shelf.encryption import keyfile as vault
+from limbscribe.core.shelf.encryption import switch as vault_switch
+from limbscribe.core.shelf.encryption.cipher import Key
+from limbscribe.core.shelf.maintenance import verify
+from limbscribe.core.shelf.maintenance.backup import check_backup
+from limbscribe.core.tardieu.muscles import shipped_muscles
 
 from tests.core.rows import file_of, line
 

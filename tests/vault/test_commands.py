@@ -8,10 +8,11 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from limbscribe.core.shelf import Shelf, vault
+from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.codec import has_vault
+from limbscribe.core.shelf.encryption import keyfile as vault
 from limbscribe.tui.__main__ import main
-from limbscribe.tui.commands import passphrase
+from limbscribe.tui.cli import passphrase
 
 from tests.core.rows import file_of, line
 from tests.terminal import Terminal

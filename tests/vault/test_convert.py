@@ -10,10 +10,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from limbscribe.core.shelf import Shelf, ShelfError, files, vault, vault_switch, verify
+from limbscribe.core.errors import ShelfError
+from limbscribe.core.shelf import Shelf, files
 from limbscribe.core.shelf.codec import SPARE, VAULT, has_vault
-from limbscribe.core.shelf.vault_cipher import Key
-from limbscribe.core.shelf.vault_convert import decrypt, encrypt, rekey
+from limbscribe.core.shelf.encryption import keyfile as vault
+from limbscribe.core.shelf.encryption import switch as vault_switch
+from limbscribe.core.shelf.encryption.cipher import Key
+from limbscribe.core.shelf.encryption.convert import decrypt, encrypt, rekey
+from limbscribe.core.shelf.maintenance import verify
 
 from ..dying import WRITES, dies_at
 from .made import (
@@ -276,7 +280,7 @@ def unlocked_after_settling(trial: Trial) -> Shelf:
 def test_more_charts_than_files_may_be_open(tmp_path):
     from resource import RLIMIT_NOFILE, getrlimit, setrlimit
 
-    from limbscribe.core.patient import Patient
+    from limbscribe.core.chart.patient import Patient
 
     shelf = Shelf(tmp_path / "s")
     shelf.create_all([Patient(f"QZ-{n:02}") for n in range(60)])
@@ -304,7 +308,7 @@ def test_more_charts_than_files_may_be_open(tmp_path):
 
 
 def test_a_new_chart_of_an_encrypted_shelf_survives_the_way_back(trial):
-    from limbscribe.core.patient import Patient
+    from limbscribe.core.chart.patient import Patient
 
     trial.act()
     shelf, key, _ = trial.open()

@@ -6,10 +6,14 @@ import os
 import random
 
 import pytest
-from limbscribe.core.shelf import Amendment, Damaged, Shelf, ShelfError, vault, verify, verify_all
+from limbscribe.core.chart.amendment import Amendment
+from limbscribe.core.errors import Damaged, ShelfError
+from limbscribe.core.shelf import Shelf, verify_all
 from limbscribe.core.shelf.codec import BLOCK, GAP, MAGIC, NONCE, PLAIN, TAG, WRITE, looks_sealed
-from limbscribe.core.shelf.vault_cipher import Sealed, new_key
-from limbscribe.core.shelf.vault_convert import decrypt
+from limbscribe.core.shelf.encryption import keyfile as vault
+from limbscribe.core.shelf.encryption.cipher import Sealed, new_key
+from limbscribe.core.shelf.encryption.convert import decrypt
+from limbscribe.core.shelf.maintenance import verify
 
 from .made import AT, CODE, MORE_CODE, leave_open, said, session, sound, unlocked
 
@@ -199,7 +203,8 @@ def test_a_torn_journal_is_mended_and_kept_as_it_was(sealed):
 
 def test_an_append_that_fails_half_way_leaves_the_lines_before_it(sealed, monkeypatch):
     shelf, key = sealed
-    from limbscribe.core.shelf import NotSaved, files
+    from limbscribe.core.errors import NotSaved
+    from limbscribe.core.shelf import files
 
     opened = shelf.resume(shelf.find(CODE), "AB")
     real = files.write_all
@@ -252,8 +257,8 @@ def test_verify_without_the_key_says_what_it_did_not_look_into(sealed):
 
 
 def test_a_process_that_had_the_shelf_open_before_writes_nothing_plain(tmp_path):
-    from limbscribe.core.patient import Patient
-    from limbscribe.core.shelf.vault_convert import encrypt, rekey
+    from limbscribe.core.chart.patient import Patient
+    from limbscribe.core.shelf.encryption.convert import encrypt, rekey
 
     from .made import LAST_CODE, fill
 
@@ -290,7 +295,7 @@ def test_a_plain_shelf_costs_no_import_and_keeps_its_bytes(tmp_path):
 
     code = (
         "import sys; from pathlib import Path; from limbscribe.core.shelf import Shelf, verify;"
-        "from limbscribe.core.patient import Patient; s = Shelf(Path(sys.argv[1]));"
+        "from limbscribe.core.chart.patient import Patient; s = Shelf(Path(sys.argv[1]));"
         "s.create(Patient('P-1')); s.charts(); s.backup(Path(sys.argv[1] + '.tar'), '');"
         "assert verify(s.folder) == ();"
         "print([m for m in sys.modules if m.startswith('cryptography') or 'vault_c' in m])"

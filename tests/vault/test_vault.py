@@ -6,16 +6,15 @@ import json
 import random
 
 import pytest
+from limbscribe.core.chart.document import NotWhole, digest
+from limbscribe.core.chart.session import canonical
+from limbscribe.core.errors import Damaged, ShelfError
 from limbscribe.core.problem import Problem
-from limbscribe.core.session import canonical
-from limbscribe.core.shelf import Damaged, Shelf, ShelfError, vault, vault_cipher
+from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.codec import SPARE, VAULT, Locked
-from limbscribe.core.shelf.document import NotWhole, digest
-from limbscribe.core.shelf.vault_words import (
-    ALPHABET,
-    new_recovery_key,
-    parse_recovery_key,
-)
+from limbscribe.core.shelf.encryption import cipher as vault_cipher
+from limbscribe.core.shelf.encryption import keyfile as vault
+from limbscribe.core.shelf.encryption.words import ALPHABET, new_recovery_key, parse_recovery_key
 
 from .made import CODE, OTHER, PASSPHRASE, said, sound, unlocked
 
@@ -145,7 +144,7 @@ def test_a_key_opens_no_shelf_that_is_not_encrypted(sealed, tmp_path):
 
 
 def test_another_passphrase_leaves_the_files_and_the_recovery_key_as_they_are(tmp_path):
-    from limbscribe.core.shelf.vault_convert import encrypt
+    from limbscribe.core.shelf.encryption.convert import encrypt
 
     from .made import fill
 

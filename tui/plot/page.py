@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
 
-from ...core.trend import Series
+from ...core.change.trend import Series
 from .frame import Frame, as_lines
 from .trend import small_axes, trend_cells
 

@@ -9,7 +9,7 @@ import re
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
-from ...core.trend_events import TrendEvent, by_kind
+from ...core.change.trend_events import TrendEvent, by_kind
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from math import ceil, floor
 from typing import TYPE_CHECKING
 
-from ...core.reading import FastVelocity, Side
-from ...core.trend import Point, Series
-from ...core.trend_events import TrendEvent
+from ...core.change.trend import Point, Series
+from ...core.change.trend_events import TrendEvent
+from ...core.tardieu.reading import FastVelocity, Side
 from .axes import day_axis, degree_axis
 from .frame import Axis, Frame, Stroke, as_lines
 from .signs import (
@@ -36,7 +36,7 @@ _ROWS_FOR_BANDS = 8
 fewer, R1 and R2 need them, and edges beyond the axis are not drawn."""
 
 if TYPE_CHECKING:  # it brings the comparison, which a plain trend does without
-    from ...core.baseline import Band
+    from ...core.change.baseline import Band
 
 Cells = list[list[str]]
 

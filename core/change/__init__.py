@@ -1,0 +1,1 @@
+"""What happened between sessions: comparison, trend, history, who is due."""

@@ -1,0 +1,119 @@
+"""The baseline of a trend: the first R1 and R2, each with its smallest detectable change.
+
+The figures are those that a comparison of the first session with the latest would use, with
+the same words on where they come from; where there is none there is no band.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from ..chart.patient import Patient
+from ..chart.session import Session
+from ..tardieu.measurement_error import Closest, NoFigure
+from ..tardieu.reading import Reading, Side
+from .change import AngleChange
+from .compare import Basis, compare
+
+NEEDS_TWO = "no baseline band: it takes two sessions"
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """The first angle, give or take its smallest detectable change.
+
+    Attributes:
+        name: "R1" or "R2".
+        first: stretch angle at the first session, deg.
+        mdc: deg.
+    """
+
+    name: Literal["R1", "R2"]
+    first: int
+    mdc: float
+
+    @property
+    def edges(self) -> tuple[float, float]:
+        """Stretch angles that a later one must lie beyond to differ, deg."""
+        return self.first - self.mdc, self.first + self.mdc
+
+
+@dataclass(frozen=True, slots=True)
+class Baseline:
+    """What later sessions of one station can be held against.
+
+    Attributes:
+        bands: of R1 and R2, as far as there are a first angle and a figure.
+        words: where each figure comes from and how it fits, or why there is none; a sentence
+            each.
+        short: the same in fewer words, the source still among them.
+    """
+
+    bands: tuple[Band, ...]
+    words: tuple[str, ...]
+    short: tuple[str, ...]
+
+
+def baseline_of(
+    sessions: Sequence[Session], muscle: str, side: Side, patient: Patient, basis: Basis
+) -> Baseline:
+    """The baseline of one muscle group and side.
+
+    Args:
+        sessions: in the order of their dates.
+        muscle: id of the muscle group.
+        side: side of the body.
+        patient: the patient.
+        basis: muscle groups, settings and figures.
+    """
+    mine = [
+        (session, reading)
+        for session in sessions
+        for reading in session.readings
+        if reading.muscle == muscle and reading.side is side and _has_angle(reading)
+    ]
+    if len({session.id for session, _ in mine}) < 2:
+        return Baseline((), (NEEDS_TWO,), (NEEDS_TWO,))
+    (then, first), (now, last) = mine[0], mine[-1]
+    cut = (replace(then, readings=(first,)), replace(now, readings=(last,)))
+    change = compare(patient, *cut, (), basis).rows[0].change
+    angles = (change.r1, change.r2)
+    bands = tuple(band for angle in angles if (band := _band(angle, first)))
+    return Baseline(bands, _words(angles, first, False), _words(angles, first, True))
+
+
+def _has_angle(reading: Reading) -> bool:
+    return reading.r1 is not None or reading.r2 is not None
+
+
+def _first(angle: AngleChange, first: Reading) -> int | None:
+    return first.r1_stretch if angle.name == "R1" else first.r2_stretch
+
+
+def _band(angle: AngleChange, first: Reading) -> Band | None:
+    value = _first(angle, first)
+    if value is None or angle.mdc is None:
+        return None
+    return Band("R1" if angle.name == "R1" else "R2", value, angle.mdc)
+
+
+def _words(angles: Sequence[AngleChange], first: Reading, short: bool) -> tuple[str, ...]:
+    """One sentence for each figure; angles that share it are named together."""
+    said: dict[tuple[str, str], list[str]] = {}
+    for angle in angles:
+        said.setdefault(_about(angle, first, short), []).append(angle.name)
+    return tuple(f"{begin} {' and '.join(names)}{rest}" for (begin, rest), names in said.items())
+
+
+def _about(angle: AngleChange, first: Reading, short: bool) -> tuple[str, str]:
+    """What stands before the name of an angle, and what after it."""
+    if _first(angle, first) is None:
+        return "no baseline band of", ": not there at the first session"
+    if isinstance(angle.found, NoFigure):
+        return "no baseline band of", ": no published figure"
+    error = angle.found.error
+    near = ", closest figure" if isinstance(angle.found, Closest) else ""
+    words = f"{near}: {error.source}" if short else f": {angle.found.line}; {error.verified}"
+    return "first", f" +- {angle.mdc:.1f} deg (MDC{angle.level}){words}"

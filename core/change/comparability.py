@@ -1,0 +1,315 @@
+"""What differs between the conditions of two sessions, and which numbers that touches.
+
+A difference is "unfair" when it can move a number by itself (another test position, velocity,
+examiner, part of the toxin cycle), and a "note" otherwise. Nothing is taken off a number for
+it: the difference is named beside every number that it touches.
+
+That time of day and position must be alike: Boyd and Graham 1999 (published form seen). That
+examiners differ: see the sources in data/measurement_error.toml. The limits below from which
+on a difference counts are ours, common practice, no published source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Literal
+
+from ..chart.chart import Event
+from ..chart.events import toxin_day
+from ..chart.session import Conditions, Session
+from ..chart.windows import DEFAULT_BANDS, Band, band_of
+from ..tardieu.angles import AngleScale
+from ..tardieu.reading import Reading
+
+DifferenceLevel = Literal["unfair", "note"]
+
+ALL = ("R1", "R2", "gap", "quality", "shortfall")
+ANGLES = ("R1", "R2", "gap", "shortfall")
+FAST = ("R1", "gap", "quality")
+SLOW = ("R2", "gap", "shortfall")
+
+TIME_OF_DAY_MIN = 120
+"""Minutes between two times of day from which on they are no longer the same."""
+DOSE_MIN = 60
+"""The same for the time since the last dose."""
+ORTHOSIS_MIN = 60
+"""The same for the time since an orthosis or cast came off."""
+PAIN_POINTS = 3
+"""Points of pain, of 10, from which on the fast stretch may not be the same test."""
+SPEED_SHARE = 0.2
+"""Share by which two measured speeds may differ and still be the same test."""
+
+COUNTS_WORDS = {"first": "the first try", "mean": "the mean of the tries", "worst": "the worst try"}
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """One thing that was not alike.
+
+    Attributes:
+        id: short name, e.g. "examiner".
+        level: "unfair" when it can move a number by itself.
+        what: what differs, in words.
+        before: how it was then, in words.
+        after: how it is now.
+        touches: "R1", "R2", "gap", "quality", "shortfall": the numbers it can move; empty
+            for a note.
+    """
+
+    id: str
+    level: DifferenceLevel
+    what: str
+    before: str
+    after: str
+    touches: tuple[str, ...] = ()
+
+    @property
+    def words(self) -> str:
+        """The difference on one line."""
+        return f"{self.what}: {self.before} then, {self.after} now"
+
+
+@dataclass(frozen=True, slots=True)
+class Cycle:
+    """Where in the toxin cycle a session stands.
+
+    Attributes:
+        events: the chart's events.
+        bands: bands of days since an injection.
+    """
+
+    events: Sequence[Event] = ()
+    bands: Sequence[Band] = field(default=DEFAULT_BANDS)
+
+
+def session_differences(before: Session, after: Session) -> tuple[Difference, ...]:
+    """What differs between two sessions as a whole."""
+    found = [
+        *_people(before, after),
+        *_times(before, after),
+        *_states(before.conditions, after.conditions),
+        *_method(before, after),
+    ]
+    return tuple(found)
+
+
+def station_differences(
+    before: tuple[Session, Reading], after: tuple[Session, Reading], cycle: Cycle | None = None
+) -> tuple[Difference, ...]:
+    """What differs between two readings of one station beyond their sessions.
+
+    Args:
+        before: the earlier session and its reading.
+        after: the later session and its reading.
+        cycle: for the days since an injection.
+    """
+    found = [
+        *_stretches(before[1], after[1]),
+        *_tries(before, after),
+        *_toxin(before, after, cycle or Cycle()),
+    ]
+    return tuple(found)
+
+
+def touching(differences: Sequence[Difference]) -> dict[str, tuple[str, ...]]:
+    """Words of the unfair differences by the number that they touch."""
+    return {
+        name: tuple(d.words for d in differences if d.level == "unfair" and name in d.touches)
+        for name in ALL
+    }
+
+
+def same_rater(before: Session, after: Session) -> bool | None:
+    """Whether one person handled the limb, and one read the angle, at both sessions.
+
+    None when either examiner is not stated.
+    """
+    if not (before.examiner.strip() and after.examiner.strip()):
+        return None
+    return _raters(before) == _raters(after)
+
+
+def _raters(session: Session) -> tuple[str, str]:
+    examiner = session.examiner.strip().casefold()
+    return examiner, session.conditions.reader.strip().casefold() or examiner
+
+
+def _people(before: Session, after: Session) -> Iterator[Difference]:
+    then, now = _raters(before), _raters(after)
+    if then[0] and now[0] and then[0] != now[0]:
+        yield Difference("examiner", "unfair", "examiner", before.examiner, after.examiner, ALL)
+    elif then[0] != now[0]:
+        yield _note("examiner", "examiner", before.examiner, after.examiner)
+    if then[1] and now[1] and then[1] != now[1] and (then[0] == now[0] or _named(before, after)):
+        one, other = (s.conditions.reader.strip() or s.examiner.strip() for s in (before, after))
+        yield Difference("reader", "unfair", "reader of the goniometer", one, other, ANGLES)
+    if before.recorder.strip().casefold() != after.recorder.strip().casefold():
+        yield _note("recorder", "recorder", before.recorder, after.recorder)
+
+
+def _named(before: Session, after: Session) -> bool:
+    """Whether either session names somebody beside the examiner as the reader."""
+    return any(s.conditions.reader.strip() for s in (before, after))
+
+
+def _times(before: Session, after: Session) -> Iterator[Difference]:
+    apart = abs(_minute_of_day(before.when) - _minute_of_day(after.when))
+    if min(apart, 24 * 60 - apart) > TIME_OF_DAY_MIN:
+        yield _note("time-of-day", "time of day", f"{before.when:%H:%M}", f"{after.when:%H:%M}")
+    then, now = before.conditions, after.conditions
+    for id_, what, limit, minutes in (
+        ("dose", "time since the last dose", DOSE_MIN, (_dose(then), _dose(now))),
+        ("orthosis", "orthosis or cast off since", ORTHOSIS_MIN, (_off(then), _off(now))),
+    ):
+        found = _minutes(id_, what, limit, *minutes)
+        if found:
+            yield found
+
+
+def _dose(conditions: Conditions) -> int | None:
+    return conditions.minutes_since_dose
+
+
+def _off(conditions: Conditions) -> int | None:
+    return conditions.minutes_since_orthosis
+
+
+def _minutes(
+    id_: str, what: str, limit: int, then: int | None, now: int | None
+) -> Difference | None:
+    if then == now:
+        return None
+    words = ["" if minutes is None else f"{minutes} min" for minutes in (then, now)]
+    if then is None or now is None:
+        return _note(id_, what, *words)
+    if abs(then - now) <= limit:
+        return None
+    # Medication acts on the reflex; what an orthosis held stretched reads longer for a while.
+    touched = FAST if id_ == "dose" else ALL
+    return Difference(id_, "unfair", what, words[0], words[1], touched)
+
+
+def _minute_of_day(when: datetime) -> int:
+    return when.hour * 60 + when.minute
+
+
+def _states(then: Conditions, now: Conditions) -> Iterator[Difference]:
+    if _differ(then.posture, now.posture):
+        if then.posture.strip() and now.posture.strip():
+            yield Difference(
+                "general-posture", "unfair", "general posture", then.posture, now.posture, ALL
+            )
+        else:
+            yield _note("general-posture", "general posture", then.posture, now.posture)
+    instruments = (then.instrument or "goniometer", now.instrument or "goniometer")
+    if instruments[0] != instruments[1]:
+        yield Difference("instrument", "unfair", "instrument", *instruments, ANGLES)
+    for id_, what, one, other in (
+        ("illness", "illness or poor state", then.illness, now.illness),
+        ("notes", "notes", then.notes, now.notes),
+    ):
+        if _differ(one, other):
+            yield _note(id_, what, one, other)
+
+
+def _method(before: Session, after: Session) -> Iterator[Difference]:
+    then, now = before.checklist, after.checklist
+    for id_, what, one, other in (
+        ("field-order", "order of the stretches", then.field_order, now.field_order),
+        ("order", "order of testing, by", then.order, now.order),
+        ("first-side", "side tested first", then.first_side.word, now.first_side.word),
+        ("grades", "highest grade in use", str(then.quality_max), str(now.quality_max)),
+    ):
+        if one != other:
+            yield _note(id_, what, one, other)
+
+
+def _stretches(then: Reading, now: Reading) -> Iterator[Difference]:
+    if _differ(then.posture, now.posture):
+        yield Difference("position", "unfair", "test position", then.posture, now.posture, ALL)
+    if then.fast_velocity != now.fast_velocity:
+        velocities = (then.fast_velocity, now.fast_velocity)
+        yield Difference("velocity", "unfair", "fast velocity", *velocities, FAST)
+    if _map(then.scale) != _map(now.scale):
+        yield _note("scale", "angle scale (converted)", _scale(then.scale), _scale(now.scale))
+    one, other = then.speed_deg_s or 0, now.speed_deg_s or 0
+    if one and other and max(one, other) > min(one, other) * (1 + SPEED_SHARE):
+        speeds = (f"{one} deg/s", f"{other} deg/s")
+        yield Difference("speed", "unfair", "measured speed", *speeds, FAST)
+    pains = [0 if pain is None else pain for pain in (then.pain, now.pain)]
+    if pains[0] != pains[1]:
+        words = [_stated(pain) for pain in (then.pain, now.pain)]
+        level = "unfair" if abs(pains[0] - pains[1]) >= PAIN_POINTS else "note"
+        touched = FAST if level == "unfair" else ()
+        yield Difference("pain", level, "pain of 10", words[0], words[1], touched)
+
+
+def _tries(before: tuple[Session, Reading], after: tuple[Session, Reading]) -> Iterator[Difference]:
+    """Which of several tries counts, and how many there were, of each velocity."""
+    counts = (before[0].checklist.counts, after[0].checklist.counts)
+    for id_, what, touched, tries in (
+        ("fast-tries", "fast tries", ("R1", "gap"), [len(r.r1_tries) for _, r in (before, after)]),
+        ("slow-tries", "slow tries", SLOW, [len(r.r2_tries) for _, r in (before, after)]),
+    ):
+        number = [max(1, tried) for tried in tries]  # imported readings carry no tries
+        alike = counts[0] == counts[1] and (number[0] == number[1])
+        if number == [1, 1] or alike:
+            continue
+        words = [
+            f"{tried}, {COUNTS_WORDS[which]} counts" if tried > 1 else "1"
+            for tried, which in zip(number, counts, strict=True)
+        ]
+        # The first of several is the first of one: later tries cannot have moved it.
+        if all(tried == 1 or which == "first" for tried, which in zip(number, counts, strict=True)):
+            yield _note(id_, what, *words)
+        else:
+            yield Difference(id_, "unfair", what, words[0], words[1], touched)
+
+
+def _toxin(
+    before: tuple[Session, Reading], after: tuple[Session, Reading], cycle: Cycle
+) -> Iterator[Difference]:
+    """The days since an injection: another part of the toxin cycle is unfair.
+
+    No injection on record is none of its parts, and before against after the first injection
+    is what many comparisons are made for, so that is a note.
+    """
+    days = [
+        toxin_day(cycle.events, reading.muscle, reading.side, session.when.date())
+        for session, reading in (before, after)
+    ]
+    if days[0] == days[1]:
+        return
+    what = "days since toxin"
+    bands = ["" if day is None else band_of(day, cycle.bands) for day in days]
+    words = [
+        "none on record" if day is None else f"{day} ({band})"
+        for day, band in zip(days, bands, strict=True)
+    ]
+    if None in days or bands[0] == bands[1]:
+        yield _note("toxin", what, *words)
+    else:
+        yield Difference("toxin", "unfair", what, words[0], words[1], ALL)
+
+
+def _map(scale: AngleScale) -> tuple[str, int, int]:
+    return scale.id, scale.slope, scale.offset
+
+
+def _scale(scale: AngleScale) -> str:
+    return f"{scale.id}, 0 typed is {scale.stretch(0)} deg of stretch"
+
+
+def _stated(value: int | None) -> str:
+    return "not stated" if value is None else str(value)
+
+
+def _differ(one: str, other: str) -> bool:
+    return " ".join(one.split()).casefold() != " ".join(other.split()).casefold()
+
+
+def _note(id_: str, what: str, before: str, after: str) -> Difference:
+    words = [text.strip() or "not stated" for text in (before, after)]
+    return Difference(id_, "note", what, words[0], words[1])

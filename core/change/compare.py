@@ -1,0 +1,301 @@
+"""Two sessions of a chart side by side: every station's change and what was not alike."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from ..chart.chart import Chart, Event
+from ..chart.events import between, parse_day, toxin_day
+from ..chart.patient import Patient
+from ..chart.session import Session
+from ..chart.windows import band_of
+from ..config.error_file import shipped_errors
+from ..config.settings import Settings
+from ..problem import Problem
+from ..tardieu.angles import AngleScale
+from ..tardieu.components import components
+from ..tardieu.measurement_error import Asked, MeasurementError, figures_for
+from ..tardieu.muscles import Muscle
+from ..tardieu.reading import Reading, Side
+from ..tardieu.reference import Reference, find_reference
+from .change import Change, Judge, Shortfalls, Unfair, change_of
+from .comparability import (
+    Cycle,
+    Difference,
+    same_rater,
+    session_differences,
+    station_differences,
+    touching,
+)
+
+ADULT = 18
+"""Age from which on a person counts as an adult when a figure is looked for, in years."""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One station of a comparison.
+
+    Attributes:
+        muscle: id of the muscle group.
+        name: its name, or the id of one that is no longer known.
+        side: side of the body.
+        velocity: fast velocity of the later reading.
+        before: the earlier reading, None when that session has none.
+        after: the later reading.
+        change: what changed.
+        differences: what was not alike at this station, beyond the sessions' own.
+        toxin: days since an injection then and now, None when none is on record.
+        reference: what must be known of the reference range, or "".
+    """
+
+    muscle: str
+    name: str
+    side: Side
+    velocity: str
+    before: Reading | None
+    after: Reading | None
+    change: Change
+    differences: tuple[Difference, ...]
+    toxin: tuple[int | None, int | None]
+    reference: str
+
+    @property
+    def scale(self) -> AngleScale:
+        """The angle scale to show both readings in: the later reading's."""
+        reading = self.after or self.before
+        assert reading is not None, "a row has at least one reading"
+        return reading.scale
+
+    def shown(self, stretch: int | None) -> int | None:
+        """A stretch angle (deg) in this row's angle scale."""
+        return None if stretch is None else self.scale.typed(stretch)
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """Two sessions side by side.
+
+    Attributes:
+        patient: the patient.
+        before: the earlier session.
+        after: the later session.
+        rows: every station of either, in the order of the later session, then those of the
+            earlier one only.
+        differences: what was not alike between the sessions as a whole.
+        events: what was done from the day of the one to the day of the other.
+        level: of the smallest detectable change, %.
+        bands: label of the toxin band by days, for the rows' toxin days.
+    """
+
+    patient: Patient
+    before: Session
+    after: Session
+    rows: tuple[Row, ...]
+    differences: tuple[Difference, ...]
+    events: tuple[Event, ...]
+    level: int
+    bands: Mapping[int, str]
+
+    @property
+    def by_size(self) -> tuple[Row, ...]:
+        """The rows, the most changed in units of its MDC first; those without a figure last."""
+        return tuple(sorted(self.rows, key=lambda row: -(row.change.size or -1.0)))
+
+
+@dataclass(frozen=True, slots=True)
+class Basis:
+    """What comparisons are made with.
+
+    Attributes:
+        muscles: every muscle group by id.
+        settings: the settings.
+        own_errors: the clinic's own measurement errors; used when the settings say so.
+    """
+
+    muscles: Mapping[str, Muscle]
+    settings: Settings = field(default_factory=Settings)
+    own_errors: Sequence[MeasurementError] = ()
+
+
+def choose_sessions(
+    sessions: Sequence[Session], first: str = "", last: str = ""
+) -> tuple[Session, Session] | Problem:
+    """The two sessions to compare, the earlier one first whichever way they were named.
+
+    Args:
+        sessions: by date.
+        first: YYYY-MM-DD of one; "" for the first session.
+        last: YYYY-MM-DD of the other; "" for the latest.
+
+    Returns:
+        The sessions; of several on a day the first for ``first`` and the last for ``last``.
+        A Problem when there are not two.
+    """
+    if len(sessions) < 2:
+        count = "no session" if not sessions else "one session only"
+        return Problem("", f"there is {count}, so there is nothing to compare")
+    chosen: list[int] = []
+    for text, which in ((first, 0), (last, -1)):
+        day = parse_day(text)
+        if text and day is None:
+            return Problem("", f"{text!r} is no date", "write it as 2026-11-25")
+        places = [n for n, one in enumerate(sessions) if day in (None, one.when.date())]
+        if not places:
+            dates = ", ".join(dict.fromkeys(s.when.date().isoformat() for s in sessions))
+            return Problem("", f"there is no session on {text}", f"one of {dates}")
+        chosen.append(places[which])
+    if chosen[0] == chosen[1]:
+        what = f"both dates name the session of {sessions[chosen[0]].date_words}"
+        return Problem("", what, "name two sessions")
+    return sessions[min(chosen)], sessions[max(chosen)]
+
+
+def compare_dates(
+    chart: Chart, basis: Basis, first: str = "", last: str = ""
+) -> Comparison | Problem:
+    """The comparison of two sessions of a chart by their dates; see choose_sessions()."""
+    chosen = choose_sessions(chart.by_date, first, last)
+    if isinstance(chosen, Problem):
+        return chosen
+    return compare(chart.patient, *chosen, chart.events, basis)
+
+
+def compare(
+    patient: Patient, before: Session, after: Session, events: Sequence[Event], basis: Basis
+) -> Comparison:
+    """The comparison of two sessions of one patient.
+
+    Args:
+        patient: the patient.
+        before: the earlier session.
+        after: the later session.
+        events: of the chart.
+        basis: muscle groups, settings and figures.
+    """
+    work = _Work(patient, before, after, events, basis, session_differences(before, after))
+    rows = tuple(work.row(then, now) for then, now in paired(before, after))
+    days = {day for row in rows for day in row.toxin if day is not None}
+    return Comparison(
+        patient,
+        before,
+        after,
+        rows,
+        work.differences,
+        between(events, before.when.date(), after.when.date()),
+        basis.settings.mdc_level,
+        {day: band_of(day, basis.settings.toxin_bands) for day in sorted(days)},
+    )
+
+
+def paired(before: Session, after: Session) -> list[tuple[Reading | None, Reading | None]]:
+    """The readings of two sessions by station.
+
+    Where a muscle group and side was tested at one fast velocity then and at the other now,
+    those two are a pair, which comparability calls unfair.
+    """
+    then = {reading.station: reading for reading in before.readings}
+    now = {reading.station for reading in after.readings}
+    pairs: list[tuple[Reading | None, Reading | None]] = []
+    for reading in after.readings:
+        muscle, side, velocity = reading.station
+        other = (muscle, side, "V2" if velocity == "V3" else "V3")
+        match = then.pop(reading.station, None)
+        if match is None and other not in now:
+            match = then.pop(other, None)
+        pairs.append((match, reading))
+    return pairs + [(reading, None) for reading in then.values()]
+
+
+@dataclass(frozen=True, slots=True)
+class _Work:
+    """What all rows of one comparison share."""
+
+    patient: Patient
+    before: Session
+    after: Session
+    events: Sequence[Event]
+    basis: Basis
+    differences: tuple[Difference, ...]
+
+    def row(self, then: Reading | None, now: Reading | None) -> Row:
+        """The row of one station."""
+        reading = now or then
+        assert reading is not None, "a pair has at least one reading"
+        muscle = self.basis.muscles.get(reading.muscle)
+        settings = self.basis.settings
+        differences: tuple[Difference, ...] = ()
+        unfair = Unfair()
+        if then and now:
+            cycle = Cycle(self.events, settings.toxin_bands)
+            differences = station_differences((self.before, then), (self.after, now), cycle)
+            unfair = Unfair(touching((*self.differences, *differences)))
+        references = [self._reference(session, muscle) for session in (self.before, self.after)]
+        short = [
+            None if reading is None else components(reading, reference).shortfall
+            for reading, reference in zip((then, now), references, strict=True)
+        ]
+        return Row(
+            reading.muscle,
+            muscle.name if muscle else reading.muscle,
+            reading.side,
+            reading.fast_velocity,
+            then,
+            now,
+            change_of(then, now, self._judge(reading, muscle), Shortfalls(*short), unfair),
+            differences,
+            (self._toxin(self.before, reading), self._toxin(self.after, reading)),
+            _reference_words(*references),
+        )
+
+    def _judge(self, reading: Reading, muscle: Muscle | None) -> Judge:
+        settings = self.basis.settings
+        figures = figures_for(
+            self.basis.own_errors, shipped_errors(), settings.own_measurement_error
+        )
+        asked = self._asked()
+        standard = muscle is not None and reading.posture in ("", muscle.posture_words)
+        asked = replace(
+            asked,
+            muscle=reading.muscle,
+            limb=muscle.region if muscle else "",
+            position="" if standard else reading.posture,
+        )
+        return Judge(asked, figures, settings.mdc_level, settings.reading_error)
+
+    def _asked(self) -> Asked:
+        """What a figure is wanted for, as far as the sessions say; no muscle group yet."""
+        age = self.patient.age_in(self.after.when.year)
+        same = same_rater(self.before, self.after)
+        same_day = self.before.when.date() == self.after.when.date()
+        instruments = {s.conditions.instrument or "goniometer" for s in (self.before, self.after)}
+        return Asked(
+            quantity="R1",
+            muscle="",
+            limb="",
+            population=self.patient.diagnosis,
+            age="" if age is None else ("children" if age < ADULT else "adults"),
+            raters="" if same is None else ("same" if same else "different"),
+            interval="same-day" if same_day else "different-days",
+            instrument=instruments.pop() if len(instruments) == 1 else "",
+        )
+
+    def _reference(self, session: Session, muscle: Muscle | None) -> Reference | str:
+        if muscle is None:
+            return "no reference: the muscle group is not in the list"
+        age = self.patient.age_in(session.when.year)
+        return find_reference(muscle.reference, age, self.patient.sex)
+
+    def _toxin(self, session: Session, reading: Reading) -> int | None:
+        return toxin_day(self.events, reading.muscle, reading.side, session.when.date())
+
+
+def _reference_words(then: Reference | str, now: Reference | str) -> str:
+    if isinstance(now, str):
+        return now
+    if isinstance(then, str):
+        return f"then {then}"
+    if then.mean != now.mean:
+        return f"the reference changed with age: {then.mean:g} deg then, {now.mean:g} now"
+    return ""

@@ -1,0 +1,149 @@
+"""A comparison as JSON, and as the cells of a table of 80 columns."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import Any
+
+from ..chart.events import day_words
+from ..chart.session import Session
+from ..tardieu.angles import show_angle
+from ..tardieu.measurement_error import Closest, Found, NoFigure
+from ..tardieu.reading import scale_to_doc
+from .change import AngleChange
+from .comparability import Difference
+from .compare import Comparison, Row
+
+Json = dict[str, Any]
+
+HEADER = ("Muscle, side", "R1 then>now", "+/-", "", "R2 then>now", "+/-", "", "Gap", "Quality")
+WIDTHS = (22, 11, 4, 2, 11, 4, 2, 7, 7)
+"""Column widths in characters: with a space between columns 78 together."""
+
+MARKS = {"larger": ">", "within": "=", "cannot say": "?"}
+"""Signs of the verdicts: beyond the MDC, within it, no figure."""
+UNFAIR = "!"
+"""Stands beside a verdict whose numbers an unfair difference touches."""
+
+
+def comparison_doc(comparison: Comparison) -> Json:
+    """The comparison as a JSON document: everything that a screen could show."""
+    return {
+        "patient": comparison.patient.code,
+        "before": _session(comparison.before),
+        "after": _session(comparison.after),
+        "mdc_level": comparison.level,
+        "differences": [_difference(one) for one in comparison.differences],
+        "events": [
+            {name: value for name, value in asdict(event).items() if name != "id"}
+            for event in comparison.events
+        ],
+        "stations": [_row(row, comparison) for row in comparison.rows],
+    }
+
+
+def _session(session: Session) -> Json:
+    return {
+        "date": session.when.date().isoformat(),
+        "started": session.started,
+        "examiner": session.examiner,
+        "recorder": session.recorder,
+    }
+
+
+def _difference(one: Difference) -> Json:
+    return {**asdict(one), "touches": list(one.touches), "words": one.words}
+
+
+def _row(row: Row, comparison: Comparison) -> Json:
+    change = row.change
+    return {
+        "muscle": row.muscle,
+        "name": row.name,
+        "side": row.side.value,
+        "fast_velocity": row.velocity,
+        "scale": scale_to_doc(row.scale),
+        **{angle.name: _angle(angle, row) for angle in change.angles},
+        "quality": {
+            "before": change.quality.before,
+            "after": change.quality.after,
+            "words": change.quality.words,
+            "unfair": list(change.quality.unfair),
+        },
+        "pattern": asdict(change.pattern),
+        "size": None if change.size is None else round(change.size, 2),
+        "differences": [_difference(one) for one in row.differences],
+        "toxin_day": [
+            None if day is None else {"day": day, "band": comparison.bands[day]}
+            for day in row.toxin
+        ],
+        "reference": row.reference,
+    }
+
+
+def _angle(angle: AngleChange, row: Row) -> Json:
+    """One angle: stretch angles in deg, and for R1 and R2 the same in the row's scale."""
+    document: Json = {
+        "before": angle.before,
+        "after": angle.after,
+        "change": angle.change,
+        "verdict": angle.verdict,
+        "mdc": None if angle.mdc is None else round(angle.mdc, 1),
+        "figure": _figure(angle.found),
+        "words": angle.words,
+        "unfair": list(angle.unfair),
+    }
+    if angle.name in ("R1", "R2"):
+        shown = {"before": row.shown(angle.before), "after": row.shown(angle.after)}
+        document["in_scale"] = shown
+    return document
+
+
+def _figure(found: Found) -> Json:
+    if isinstance(found, NoFigure):
+        return {"fit": "none", "line": found.line}
+    error = found.error
+    closest = isinstance(found, Closest)
+    return {
+        "fit": "closest" if closest else "exact",
+        "line": found.line,
+        "misfits": list(found.misfits) if closest else [],
+        "name": error.name,
+        "published": error.published,
+        "sem": round(error.sem, 2),
+        "source": error.source,
+        "verified": error.verified,
+        "note": error.note,
+        "own": error.own,
+    }
+
+
+def cells(row: Row) -> tuple[str, ...]:
+    """A row's cells under HEADER; angles in the row's scale, changes towards more stretch."""
+    change = row.change
+    room = WIDTHS[0] - len(", Right")
+    name = row.name if len(row.name) <= room else f"{row.name[: room - 1]}~"
+    return (
+        f"{name}, {row.side.word}",
+        *_angle_cells(change.r1, row),
+        *_angle_cells(change.r2, row),
+        f"{_value(change.gap.before)}>{_value(change.gap.after)}",
+        f"{_value(change.quality.before)}>{_value(change.quality.after)}",
+    )
+
+
+def _angle_cells(angle: AngleChange, row: Row) -> tuple[str, str, str]:
+    then, now = row.shown(angle.before), row.shown(angle.after)
+    sign = "" if angle.change is None else f"{angle.change:+d}"
+    mark = MARKS[angle.verdict] + (UNFAIR if angle.unfair else "")
+    return f"{_value(then)}>{_value(now)}", sign, mark
+
+
+def _value(value: int | None) -> str:
+    return show_angle(value) or "."
+
+
+def heading(comparison: Comparison) -> str:
+    """Which two sessions these are, on one line."""
+    days = [day_words(s.when.date()) for s in (comparison.before, comparison.after)]
+    return f"{comparison.patient.code}: {days[0]} then, {days[1]} now"

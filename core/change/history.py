@@ -1,0 +1,225 @@
+"""Who did what when in one chart, in the order of its documents' links, and every past state.
+
+A step is one document. The state after a step is made from the documents up to it and from
+nothing else, so what was shown on a day can be shown again. Times are as they were written:
+a clock that was wrong stands there with its wrong time, and orders nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from typing import Any, Literal
+
+from ..chart.amendment import Amendment
+from ..chart.chain import Chain, chain_of
+from ..chart.chart import Chart, Event
+from ..chart.links import Written
+from ..chart.session import Session
+from ..tardieu.reading import Reading, reading_to_doc
+from ..tardieu.reading_words import difference_words, reading_words, station_words
+
+Kind = Literal["created", "session", "import", "amendment", "settlement", "event"]
+
+Json = dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One station as an amendment changed it.
+
+    Attributes:
+        station: muscle group, side in full, fast velocity.
+        old: the readings it took the place of; more than one when it settles a conflict.
+        new: the reading it gives, None when it withdraws the old one.
+    """
+
+    station: str
+    old: tuple[Reading | None, ...]
+    new: Reading | None
+
+    @property
+    def words(self) -> str:
+        """Old -> new; angles in deg as typed."""
+        if len(self.old) == 1:
+            return f"{self.station}: {difference_words(self.old[0], self.new)}"
+        olds = " or ".join(reading_words(old) for old in self.old)
+        return f"{self.station}: {olds} -> {reading_words(self.new)}"
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One document of a chart.
+
+    Attributes:
+        number: from 1.
+        kind: what it is.
+        who: who signed or wrote it, "" when that was not recorded.
+        at: ISO 8601 time as it was written, "" when it was not recorded.
+        hash: what it is named by: the signature's hash, else its checksum.
+        session: date of the session it is about, in words; "" for none.
+        what: what it did, in one line each.
+        changes: of an amendment.
+        conflict: hashes of the amendments that disagree from this step on, until settled.
+        document: its table and id.
+    """
+
+    number: int
+    kind: Kind
+    who: str
+    at: str
+    hash: str
+    session: str
+    what: tuple[str, ...]
+    changes: tuple[Change, ...]
+    conflict: tuple[str, ...]
+    document: tuple[str, str]
+
+
+def history(chart: Chart) -> tuple[Step, ...]:
+    """Every step of a chart; damaged documents are left out and stand in its problems."""
+    sessions = {session.id: session for session in chart.sessions}
+    amendments = {amendment.id: amendment for amendment in chart.amendments}
+    events = {event.id: event for event in chart.events}
+    steps: list[Step] = []
+    for each in chart.written:
+        number = len(steps) + 1
+        if each.table == "patient":
+            steps.append(_created(number, each))
+        elif each.table == "sessions" and each.id in sessions:
+            steps.append(_session(number, sessions[each.id]))
+        elif each.table == "amendments" and each.id in amendments:
+            steps.append(_amendment(number, amendments[each.id], chart, steps))
+        elif each.table == "events" and each.id in events:
+            steps.append(_event(number, each, events[each.id]))
+    return tuple(steps)
+
+
+def chart_at(chart: Chart, steps: Iterable[Step]) -> Chart:
+    """The chart with the documents of some steps only, and no problems of its own."""
+    there = {step.document for step in steps}
+    return replace(
+        chart,
+        sessions=tuple(s for s in chart.sessions if ("sessions", s.id) in there),
+        amendments=tuple(a for a in chart.amendments if ("amendments", a.id) in there),
+        events=tuple(e for e in chart.events if ("events", e.id) in there),
+        problems=(),
+    )
+
+
+def step_named(steps: tuple[Step, ...], name: str) -> Step | None:
+    """The step of a number or of the beginning of a hash; None for none or several."""
+    if name.isascii() and name.isdecimal() and 1 <= int(name) <= len(steps):
+        return steps[int(name) - 1]
+    found = [step for step in steps if len(name) >= 6 and step.hash.startswith(name.lower())]
+    return found[0] if len(found) == 1 else None
+
+
+def _created(number: int, written: Written) -> Step:
+    what = ("chart created",)
+    document = ("patient", written.id)
+    return Step(
+        number, "created", written.author, written.at, written.sum, "", what, (), (), document
+    )
+
+
+def _session(number: int, session: Session) -> Step:
+    seal = session.seal
+    imported = session.source == "import"
+    people = f"examiner {session.examiner}, recorder {session.recorder}"
+    what = (
+        f"session started {session.started}, {people}",
+        f"{'imported' if imported else 'closed'} with {len(session.readings)} readings",
+    )
+    return Step(
+        number,
+        "import" if imported else "session",
+        seal.author if seal else "",
+        seal.at if seal else "",
+        seal.hash if seal else "",
+        session.date_words,
+        what,
+        (),
+        (),
+        ("sessions", session.id),
+    )
+
+
+def _event(number: int, written: Written, event: Event) -> Step:
+    where = " ".join(word for word in (event.muscle, event.side) if word)
+    what = f"event: {event.kind} on {event.date}" + (f", {where}" if where else "")
+    note = (f"note: {event.note}",) if event.note else ()
+    return Step(
+        number,
+        "event",
+        written.author,
+        written.at,
+        written.sum,
+        "",
+        (what, *note),
+        (),
+        (),
+        ("events", event.id),
+    )
+
+
+def _amendment(number: int, amendment: Amendment, chart: Chart, before: list[Step]) -> Step:
+    document = ("amendments", amendment.id)
+    step = Step(
+        number,
+        "settlement" if amendment.settles else "amendment",
+        amendment.author,
+        amendment.at,
+        amendment.hash,
+        "",
+        (f"reason: {amendment.reason}",),
+        (),
+        (),
+        document,
+    )
+    session = next((s for s in chart.sessions if s.id == amendment.parent), None)
+    if session is None:
+        return replace(step, what=(*step.what, "of a session that is missing"))
+    there = {each.document for each in (*before, step)}
+    chain = chain_of(session, (a for a in chart.amendments if ("amendments", a.id) in there))
+    conflict = tuple(each.hash for each in chain.conflict)
+    return replace(
+        step,
+        session=chain.session.date_words,
+        changes=_changes(amendment, chain),
+        conflict=conflict,
+    )
+
+
+def _changes(amendment: Amendment, chain: Chain) -> tuple[Change, ...]:
+    parents = chain.parents.get(amendment.hash, ())
+    found: list[Change] = []
+    for station in sorted(amendment.stations):
+        olds = tuple(dict.fromkeys(chain.states[p].get(station) for p in parents))
+        new = chain.states[amendment.hash].get(station)
+        named = new or next((old for old in olds if old), None)
+        name = station_words(named) if named else " ".join(station)
+        found.append(Change(name, olds, new))
+    return tuple(found)
+
+
+def step_doc(step: Step) -> Json:
+    """A step as JSON."""
+    return {
+        "step": step.number,
+        "kind": step.kind,
+        "who": step.who,
+        "at": step.at,
+        "hash": step.hash,
+        "session": step.session,
+        "what": list(step.what),
+        "changes": [
+            {
+                "station": change.station,
+                "old": [reading_to_doc(old) if old else None for old in change.old],
+                "new": reading_to_doc(change.new) if change.new else None,
+            }
+            for change in step.changes
+        ],
+        "conflict": list(step.conflict),
+    }

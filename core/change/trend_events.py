@@ -1,0 +1,94 @@
+"""What was done to a muscle group or the whole patient, as marks of a trend.
+
+Only what touches the muscle group and side is told; next dates are left out, since nothing
+is done on them yet.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from ..chart.chart import Event
+from ..chart.events import NEXT_DATE, TOXIN, day_of, day_words, in_date_order, kind_words
+from ..tardieu.reading import Side
+
+LETTERS = {
+    TOXIN: "T",
+    "cast-on": "C",
+    "cast-off": "c",
+    "medication-started": "M",
+    "medication-changed": "m",
+    "pump": "P",
+    "orthosis": "O",
+    "surgery": "S",
+    "programme": "G",
+}
+"""Letters on the axis by kind. They stand on a line of their own, apart from R1 and R2."""
+
+OTHER = "e"
+"""Letter of every other kind."""
+
+
+@dataclass(frozen=True, slots=True)
+class TrendEvent:
+    """One thing that was done.
+
+    Attributes:
+        day: when.
+        letter: its mark on the axis.
+        kind: in words.
+        where: what it concerned, in words.
+        note: free text.
+    """
+
+    day: date
+    letter: str
+    kind: str
+    where: str
+    note: str
+
+    @property
+    def words(self) -> str:
+        """The event in one line, without its date."""
+        return f"{self.letter} {self.kind}, {self.where}" + (f": {self.note}" if self.note else "")
+
+
+def events_touching(
+    events: Iterable[Event], muscle: str, sides: Collection[Side]
+) -> tuple[TrendEvent, ...]:
+    """What was done to a muscle group, on a side of it, or to the whole patient, by date.
+
+    Args:
+        events: of the chart; those whose date cannot be read have no place in a trend.
+        muscle: id of the muscle group.
+        sides: the sides looked at.
+    """
+    wanted = {"", *(side.value for side in sides)}
+    return tuple(
+        TrendEvent(day, LETTERS.get(e.kind, OTHER), kind_words(e.kind), _where(e), e.note)
+        for e in in_date_order(events)
+        if e.kind != NEXT_DATE
+        and e.muscle in (muscle, "")
+        and e.side in wanted
+        and (day := day_of(e)) is not None
+    )
+
+
+def _where(event: Event) -> str:
+    if not event.muscle:
+        return (
+            f"{event.side.capitalize()}, no muscle group named" if event.side else "whole patient"
+        )
+    return f"this muscle, {event.side.capitalize() if event.side else 'side not stated'}"
+
+
+def by_kind(events: Sequence[TrendEvent], dated: bool = True) -> tuple[str, ...]:
+    """A line for each kind: letter, words and, when dated, every date once."""
+    dates: dict[str, dict[str, None]] = {}
+    for event in events:
+        dates.setdefault(f"{event.letter} {event.kind}", {})[day_words(event.day)] = None
+    if not dated:
+        return tuple(dates)
+    return tuple(f"{kind}: {', '.join(days)}" for kind, days in dates.items())

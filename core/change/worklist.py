@@ -1,0 +1,99 @@
+"""What waits at a clinic: who is due, what was left open or unsigned, what disagrees.
+
+Made from the list of charts alone, so that it is there at once however many charts there are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Literal
+
+from ..chart.events import Dates, day_words, due_from, parse_day
+from ..chart.windows import DEFAULT_WINDOWS, Window
+from ..shelf.index import ChartEntry
+
+Kind = Literal["conflict", "open", "amending", "due"]
+
+KINDS: dict[Kind, str] = {
+    "conflict": "in conflict",
+    "open": "not signed",
+    "amending": "amending",
+    "due": "due",
+}
+"""Kinds of tasks in the order in which they are listed: id -> words."""
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """One thing that waits.
+
+    Attributes:
+        entry: the chart.
+        kind: what waits.
+        why: in words.
+        by: the day by which, None when there is none.
+        overdue: that day has passed.
+    """
+
+    entry: ChartEntry
+    kind: Kind
+    why: str
+    by: date | None = None
+    overdue: bool = False
+
+
+def worklist(
+    entries: Iterable[ChartEntry],
+    today: date,
+    windows: Sequence[Window] = DEFAULT_WINDOWS,
+    ahead: int = 0,
+) -> tuple[Task, ...]:
+    """Everything that waits: conflicts, then what was left open, then the longest due first.
+
+    Args:
+        entries: the list of charts.
+        today: the day to look from.
+        windows: when to measure again after an injection.
+        ahead: days to look ahead.
+    """
+    tasks = [task for entry in entries for task in _tasks(entry, today, windows, ahead)]
+    places = {kind: place for place, kind in enumerate(KINDS)}
+    return tuple(
+        sorted(tasks, key=lambda t: (places[t.kind], t.by or date.min, t.entry.code, t.entry.id))
+    )
+
+
+def counts_words(tasks: Iterable[Task]) -> str:
+    """How many charts wait for what, on one line; "" when nothing does."""
+    charts: dict[Kind, set[str]] = {}
+    for task in tasks:
+        charts.setdefault(task.kind, set()).add(task.entry.id)
+    return ", ".join(f"{len(charts[kind])} {KINDS[kind]}" for kind in KINDS if kind in charts)
+
+
+def _tasks(entry: ChartEntry, today: date, windows: Sequence[Window], ahead: int) -> Iterable[Task]:
+    if entry.conflicts:
+        count = "1 session" if entry.conflicts == 1 else f"{entry.conflicts} sessions"
+        yield Task(entry, "conflict", f"amendments of {count} disagree")
+    if entry.open_since:
+        opened = parse_day(entry.open_since[:10])
+        since = day_words(opened) if opened else entry.open_since
+        who = f" ({entry.open_recorder})" if entry.open_recorder else ""
+        yield Task(entry, "open", f"session open since {since}{who}", opened)
+    if entry.amending:
+        yield Task(entry, "amending", "an amendment was begun")
+    if entry.injected or entry.wanted:
+        for due in due_from(_dates(entry), today, windows, ahead):
+            yield Task(entry, "due", due.why, due.date, due.overdue)
+
+
+def _dates(entry: ChartEntry) -> Dates:
+    days = (parse_day(text) for text in entry.injected.split())
+    return Dates(
+        entry.code,
+        parse_day(entry.last[:10]),
+        tuple(day for day in days if day is not None),
+        parse_day(entry.wanted),
+    )

@@ -1,0 +1,140 @@
+"""Amendments: corrections of a closed session, as signed documents in a chain.
+
+A closed session is never changed. An amendment names what it was made on: the session (by
+the hash of its signature), or the amendment that stood before it, or, when it settles a
+conflict, every document it settles. Its own hash is over all it says, so a document that was
+altered, dropped or put elsewhere is noticed by those made on it. Order comes from these links
+only; no clock ever orders, hides or prefers anything.
+
+Version 1 had neither hashes nor links. Its amendments are read as a chain in the order in
+which they were written, which is how they were shown then.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from ..tardieu.reading import FastVelocity, Reading, Side, reading_from_doc, reading_to_doc
+from .document import Json, digest
+from .session import Session
+
+Station = tuple[str, Side, FastVelocity]
+"""Muscle group, side and fast velocity, see Reading.station."""
+
+
+@dataclass(frozen=True, slots=True)
+class Amendment:
+    """Readings added to, or put in place of, those of a closed session.
+
+    A document of its own: the session stays as it was signed, and both stay readable.
+
+    Attributes:
+        id: random id.
+        parent: id of the session.
+        author: who amends.
+        reason: why, as typed.
+        at: ISO 8601 local time with its UTC offset.
+        readings: each takes the place of the session's reading of the same station.
+        withdrawn: stations whose reading no longer holds and has no other in its place.
+        made_on: hashes of the documents it was made on; the shelf fills in what is there.
+        hash: SHA-256 of all the above, hexadecimal; the shelf signs what has none.
+        version: form of the document.
+    """
+
+    id: str
+    parent: str
+    author: str
+    reason: str
+    at: str
+    readings: tuple[Reading, ...]
+    withdrawn: tuple[Station, ...] = ()
+    made_on: tuple[str, ...] = ()
+    hash: str = ""
+    version: int = 2
+
+    @property
+    def settles(self) -> bool:
+        """Whether it settles a conflict of amendments."""
+        return len(self.made_on) > 1
+
+    @property
+    def stations(self) -> frozenset[Station]:
+        """The stations it speaks about."""
+        return frozenset(reading.station for reading in self.readings) | set(self.withdrawn)
+
+
+def amendment_to_doc(amendment: Amendment) -> Json:
+    """The amendment as a JSON document."""
+    doc: Json = {
+        "id": amendment.id,
+        "parent": amendment.parent,
+        "author": amendment.author,
+        "reason": amendment.reason,
+        "at": amendment.at,
+        "readings": [reading_to_doc(reading) for reading in amendment.readings],
+    }
+    if amendment.version == 1:
+        return doc
+    withdrawn = [[muscle, side.value, velocity] for muscle, side, velocity in amendment.withdrawn]
+    return {
+        **doc,
+        "withdrawn": withdrawn,
+        "made_on": list(amendment.made_on),
+        "hash": amendment.hash,
+        "version": amendment.version,
+    }
+
+
+def amendment_from_doc(doc: Json) -> Amendment:
+    """The amendment in a JSON document of version 1 or 2.
+
+    Raises:
+        KeyError, TypeError, ValueError: when the document is no amendment.
+    """
+    readings = tuple(reading_from_doc(reading) for reading in doc["readings"])
+    first = Amendment(doc["id"], doc["parent"], doc["author"], doc["reason"], doc["at"], readings)
+    if "version" not in doc and "hash" not in doc:
+        unlinked = replace(first, version=1)
+        return replace(unlinked, hash=digest(amendment_to_doc(unlinked)))
+    if doc["version"] != 2:
+        raise ValueError(f"an amendment of version {doc['version']}")
+    return replace(
+        first,
+        withdrawn=tuple(
+            (muscle, Side(side), velocity) for muscle, side, velocity in doc["withdrawn"]
+        ),
+        made_on=tuple(doc["made_on"]),
+        hash=doc["hash"],
+    )
+
+
+def signed(amendment: Amendment) -> Amendment:
+    """The amendment with the hash of what it says."""
+    return replace(amendment, hash=_digest(amendment))
+
+
+def signature_holds(amendment: Amendment) -> bool:
+    """Whether an amendment still is what was signed; version 1 had no signature."""
+    return amendment.version == 1 or amendment.hash == _digest(amendment)
+
+
+def _digest(amendment: Amendment) -> str:
+    return digest(amendment_to_doc(replace(amendment, hash="")))
+
+
+def hash_of(session: Session) -> str:
+    """The hash by which a session is named; its id while it has no signature."""
+    return session.seal.hash if session.seal else session.id
+
+
+def linked(sessions: Iterable[Session], amendments: Sequence[Amendment]) -> tuple[Amendment, ...]:
+    """The amendments with those of version 1 linked in the order in which they were written."""
+    last = {session.id: hash_of(session) for session in sessions}
+    found: list[Amendment] = []
+    for amendment in amendments:
+        if amendment.version == 1 and amendment.parent in last:
+            amendment = replace(amendment, made_on=(last[amendment.parent],))
+            last[amendment.parent] = amendment.hash
+        found.append(amendment)
+    return tuple(found)

@@ -1,0 +1,261 @@
+"""One patient's chart: sessions as signed, amendments beside them, events, and damage."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import asdict, dataclass
+from typing import TypeVar
+
+from ..errors import ShelfError
+from ..problem import Problem
+from .amendment import Amendment, amendment_from_doc, hash_of, linked, signature_holds
+from .chain import Chain, chain_of
+from .document import Contents, Json, body_of, in_order, parse_json
+from .links import Written, in_written_order, link_findings
+from .patient import Patient, patient_from_doc
+from .session import (
+    Session,
+    canonical,
+    seal_holds,
+    session_from_doc,
+    session_to_doc,
+    sorted_by_start,
+)
+
+T = TypeVar("T")
+
+UNREADABLE = Patient("UNREADABLE")
+"""Stands for a patient document that is damaged: a guessed code could be another patient's."""
+
+RESTORE = "restore the file from a backup; what is shown here is sound"
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """Something done on a date, to be shown beside the readings, e.g. an injection.
+
+    Attributes:
+        id: random id.
+        kind: short word.
+        date: YYYY-MM-DD.
+        muscle: id of a muscle group, "" when it concerns none or all.
+        side: "left", "right" or "".
+        note: free text.
+    """
+
+    id: str
+    kind: str
+    date: str
+    muscle: str
+    side: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """Everything one chart file holds.
+
+    Attributes:
+        id: the chart's random id.
+        patient: the patient; UNREADABLE when that document is damaged.
+        sessions: closed sessions exactly as they were signed, in the order of closing, which
+            is the order of their signatures' parents and never that of a clock.
+        amendments: in the order in which they were written; chain() has them by their links.
+        events: in the order in which they were written.
+        problems: damaged documents, left out above, and gaps in the chains.
+        written: every document in the order in which they were written, see links.py.
+    """
+
+    id: str
+    patient: Patient
+    sessions: tuple[Session, ...]
+    amendments: tuple[Amendment, ...]
+    events: tuple[Event, ...]
+    problems: tuple[Problem, ...]
+    written: tuple[Written, ...] = ()
+
+    @property
+    def current(self) -> tuple[Session, ...]:
+        """The sessions with amendments applied, in the order of closing.
+
+        Where amendments of one document disagree and nobody has settled it, neither is
+        applied: every station in dispute has the reading from before they parted, or one
+        without values if it had none, with a flag of the rule chain.CONFLICT that tells what
+        each of them says. An amended session keeps its signature, which no longer fits its
+        readings.
+        """
+        return tuple(chain.current() for chain in self.chains)
+
+    @property
+    def chains(self) -> tuple[Chain, ...]:
+        """Each session with its amendments in the order of their links."""
+        own: dict[str, list[Amendment]] = {}
+        for amendment in linked(self.sessions, self.amendments):
+            own.setdefault(amendment.parent, []).append(amendment)
+        return tuple(chain_of(session, own.get(session.id, ())) for session in self.sessions)
+
+    @property
+    def conflicts(self) -> tuple[Chain, ...]:
+        """The chains in which amendments disagree and nobody has settled it."""
+        return tuple(chain for chain in self.chains if chain.conflict)
+
+    @property
+    def by_date(self) -> tuple[Session, ...]:
+        """The sessions with amendments applied, from the earliest start to the latest."""
+        return sorted_by_start(self.current)
+
+
+def event_to_doc(event: Event) -> Json:
+    """The event as a JSON document."""
+    return asdict(event)
+
+
+def event_from_doc(doc: Json) -> Event:
+    """The event in a JSON document."""
+    names = ("id", "kind", "date", "muscle", "side", "note")
+    return Event(**{name: doc[name] for name in names})
+
+
+def closed_session_from_doc(doc: Json) -> Session:
+    """The closed session in a JSON document.
+
+    Raises:
+        KeyError, TypeError, ValueError: when it is none, or not signed, or its start does
+            not say its offset.
+    """
+    session = session_from_doc(doc)
+    if session.seal is None or session.when.utcoffset() is None:
+        raise ValueError("not a closed session")
+    return session
+
+
+def plain(session: Session) -> Session:
+    """The session as it will be read back.
+
+    Raises:
+        ShelfError: when it has no written form, or its start does not say its offset.
+    """
+    try:
+        read_back = session_from_doc(parse_json(canonical(session_to_doc(session))))
+        aware = read_back.when.utcoffset() is not None
+    except (KeyError, TypeError, ValueError, AttributeError) as error:
+        raise ShelfError(
+            f"The session has no written form ({error}): nothing was changed"
+        ) from error
+    if not aware:
+        raise ShelfError("The start of the session has no UTC offset: nothing was changed")
+    return read_back
+
+
+def build_chart(chart_id: str, where: str, contents: Contents) -> Chart:
+    """The chart in a chart file; whatever is damaged becomes a Problem.
+
+    Args:
+        chart_id: the chart's id.
+        where: name of the file, for the problems.
+        contents: what could be read of it.
+    """
+    problems: list[Problem] = []
+    if contents.damage:
+        problems.append(Problem(where, f"the file is damaged: {contents.damage}", RESTORE))
+
+    def table(name: str, build: Callable[[Json], T]) -> list[T]:
+        found, damaged = readable(contents, name, build)
+        for number, what in damaged:
+            problems.append(Problem(f"{where}, {name} {number}", what, RESTORE))
+        return found
+
+    patients = table("patient", patient_from_doc)
+    if not patients and not problems:
+        problems.append(Problem(where, "the patient's document is missing", RESTORE))
+    sessions = in_chain_order(table("sessions", closed_session_from_doc))
+    for session in sessions:
+        if not seal_holds(session):
+            what = f"the session of {session.date_words} is not what was signed"
+            problems.append(Problem(where, what, RESTORE))
+    amendments = linked(sessions, table("amendments", amendment_from_doc))
+    events = tuple(table("events", event_from_doc))
+    for what in amendment_findings(sessions, amendments):
+        problems.append(Problem(where, what, RESTORE))
+    for spot, what in link_findings(contents.tables):
+        problems.append(Problem(f"{where}, {spot}", what, RESTORE))
+    return Chart(
+        chart_id,
+        patients[0] if patients else UNREADABLE,
+        sessions,
+        amendments,
+        events,
+        tuple(problems),
+        in_written_order(contents.tables, [session.id for session in sessions]),
+    )
+
+
+def amendment_findings(sessions: Iterable[Session], amendments: Sequence[Amendment]) -> list[str]:
+    """What is wrong with amendments: each altered one, and each link that leads nowhere."""
+    by_id = {session.id: session for session in sessions}
+    findings: list[str] = []
+    for amendment in amendments:
+        session = by_id.get(amendment.parent)
+        name = f"the amendment by {amendment.author} on {amendment.at}"
+        if not signature_holds(amendment):
+            findings.append(f"{name} is not what was signed")
+        if session is None:
+            findings.append(f"{name} is of a session that is missing")
+            continue
+        known = {a.hash for a in amendments if a.parent == session.id} | {hash_of(session)}
+        if not amendment.made_on or not known.issuperset(amendment.made_on):
+            findings.append(f"{name} was made on a document that is missing or was altered")
+        elif amendment.settles:
+            left_out = set(chain_of(session, amendments).disputed(amendment.made_on))
+            if left_out - amendment.stations:
+                findings.append(f"{name} settles a conflict without saying what holds")
+    return findings
+
+
+def readable(
+    contents: Contents, name: str, build: Callable[[Json], T]
+) -> tuple[list[T], list[tuple[str, str]]]:
+    """What the sound documents of one table say, and (number, what is wrong) of the others."""
+    found: list[T] = []
+    damaged: list[tuple[str, str]] = []
+    for number, document in in_order(contents.tables, name):
+        built = _built(document, build)
+        if isinstance(built, str):
+            damaged.append((number, built))
+        else:
+            found.append(built[0])
+    return found, damaged
+
+
+def _built(document: object, build: Callable[[Json], T]) -> tuple[T] | str:
+    """What a document says, or what is wrong with it."""
+    body = body_of(document)
+    if body is None:
+        return "the document does not match its checksum"
+    try:
+        return (build(body),)
+    except (KeyError, TypeError, ValueError, AttributeError) as error:
+        return f"the document cannot be understood ({type(error).__name__})"
+
+
+def in_chain_order(sessions: Iterable[Session]) -> tuple[Session, ...]:
+    """Closed sessions by their signatures' parents; after a lost link, as they were written."""
+    given = list(enumerate(sessions))
+    hashes = {_links(session)[1] for _, session in given}
+    following: dict[str, list[tuple[int, Session]]] = {}
+    for place, session in given:
+        following.setdefault(_links(session)[0], []).append((place, session))
+    heads = [(p, s) for p, s in given if _links(s)[0] not in hashes]
+    ordered: dict[int, Session] = {}
+    waiting = [*reversed(given), *reversed(heads)]  # taken from the end: heads come first
+    while waiting:
+        place, session = waiting.pop()
+        if place not in ordered:
+            ordered[place] = session
+            waiting += reversed(following.get(_links(session)[1], []))
+    return tuple(ordered.values())
+
+
+def _links(session: Session) -> tuple[str, str]:
+    """Hash of the session closed before, and of this one."""
+    return ("", "") if session.seal is None else (session.seal.parent, session.seal.hash)

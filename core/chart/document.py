@@ -1,0 +1,212 @@
+"""The chart file as bytes: tables of documents, each with its checksum.
+
+::
+
+    {"schema_version": 2, "sum": S, "patient": {"1": D}, "sessions": {"1": D, "2": D}, ...}
+
+Each D is ``{"body": {...}, "sum": SHA-256 of the body}``. S is the SHA-256 over the table
+names, the document numbers and their sums, so that a document that was renumbered, moved or
+dropped is noticed too. The file is written in one canonical form; anything else is damage.
+
+Form 1 is the same with amendments of version 1 and without links between documents (links.py).
+A file of form 1 is read as it is and becomes form 2 with the first document added to it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import math
+import re
+from dataclasses import dataclass
+from sys import intern
+from typing import Any, TypeGuard, cast
+
+from .session import canonical
+
+SCHEMA_VERSION = 2
+KNOWN_VERSIONS = (1, 2)
+
+Json = dict[str, Any]
+Tables = dict[str, dict[str, Any]]
+"""Table name -> document number as text -> document."""
+
+# The field by which a document is recognised when the file around it cannot be read.
+_MARKS = {"patient": "code", "sessions": "checklist", "amendments": "reason", "events": "kind"}
+TABLES = tuple(_MARKS)
+
+_SHARED = 60
+"""Characters of texts worth sharing: positions and ids, not comments and sums."""
+
+_START = re.compile(r'"([0-9]{1,9})":(?=\{"body":)')
+
+
+class NotWhole(ValueError):  # noqa: N818 - says what the file is
+    """The bytes are not a chart file as it was written; the text says why."""
+
+
+class TooNew(ValueError):  # noqa: N818
+    """The file was written by a later version of the program."""
+
+
+@dataclass(frozen=True, slots=True)
+class Contents:
+    """What could be read from a chart file.
+
+    Attributes:
+        tables: the documents, sums not yet looked at.
+        damage: why the file as a whole is not what was written, "" when it is.
+        version: form in which it was written.
+    """
+
+    tables: Tables
+    damage: str = ""
+    version: int = SCHEMA_VERSION
+
+
+def is_object(value: object) -> TypeGuard[Json]:
+    """Whether a parsed value is a JSON object."""
+    return isinstance(value, dict)
+
+
+def digest(value: Any) -> str:
+    """SHA-256 of the one byte string of a JSON value, hexadecimal."""
+    return hashlib.sha256(canonical(value)).hexdigest()
+
+
+def parse_json(data: bytes) -> Any:
+    """Strict JSON: no NaN or infinity, no key twice, bounded depth.
+
+    Raises:
+        NotWhole: when it is anything else.
+    """
+    try:
+        return _DECODER.decode(data.decode("ascii"))
+    except (ValueError, RecursionError) as error:
+        raise NotWhole(f"it is not valid JSON ({type(error).__name__})") from error
+
+
+def wrap(body: Json) -> Json:
+    """The document of a body: the body with its checksum."""
+    return {"body": body, "sum": digest(body)}
+
+
+def body_of(document: object) -> Json | None:
+    """The body of a document, None when it is not what was written."""
+    if not is_object(document) or document.keys() != {"body", "sum"}:
+        return None
+    body: object = document["body"]
+    if not is_object(body) or document["sum"] != digest(body):
+        return None
+    return body
+
+
+def render(tables: Tables, version: int = SCHEMA_VERSION) -> bytes:
+    """The bytes of a chart file."""
+    head = {"schema_version": version, "sum": _manifest(version, tables)}
+    return canonical({**tables, **head}) + b"\n"
+
+
+def parse(data: bytes) -> Tables:
+    """The tables of a chart file that is whole. Sums of documents are not looked at.
+
+    Raises:
+        NotWhole: when the file is not what was written.
+        TooNew: when it was written by a later version.
+    """
+    return _parsed(data)[0]
+
+
+def _parsed(data: bytes) -> tuple[Tables, int]:
+    """The tables of a chart file that is whole, and its form; raises like parse()."""
+    value = parse_json(data)
+    if not is_object(value):
+        raise NotWhole("it is not a chart")
+    version, total = value.pop("schema_version", None), value.pop("sum", None)
+    if not all(is_object(table) for table in value.values()):
+        raise NotWhole("it is not made of tables")
+    if total != _manifest(version, value):
+        raise NotWhole("a document is missing, added, renumbered or has another checksum")
+    if type(version) is not int or version not in KNOWN_VERSIONS:
+        raise TooNew(f"it was written in form {version}, this program knows form {SCHEMA_VERSION}")
+    return value, version
+
+
+def read_contents(data: bytes) -> Contents:
+    """The tables of a chart file, or of what is left of it.
+
+    Raises:
+        TooNew: when it was written by a later version.
+    """
+    try:
+        tables, version = _parsed(data)
+        return Contents(tables, version=version)
+    except NotWhole as error:
+        return Contents(_salvage(data), str(error))
+
+
+def _manifest(version: object, tables: Tables) -> str:
+    sums = {
+        name: {
+            number: document.get("sum") if is_object(document) else None
+            for number, document in table.items()
+        }
+        for name, table in tables.items()
+    }
+    return digest([version, sums])
+
+
+def _salvage(data: bytes) -> Tables:
+    """Documents found one by one, wherever they stand; those with a wrong sum are left out.
+
+    A quote inside a text is always written with a backslash, so a match is never one.
+    """
+    text = data.decode("ascii", errors="replace")
+    tables: Tables = {name: {} for name in TABLES}
+    for match in _START.finditer(text):
+        try:
+            document, _ = _DECODER.raw_decode(text, match.end())
+        except (ValueError, RecursionError):
+            continue
+        body = body_of(document)
+        name = "" if body is None else _table_of(body)
+        if name:
+            tables[name].setdefault(match.group(1), document)
+    return tables
+
+
+def _table_of(body: Json) -> str:
+    return next((name for name, mark in _MARKS.items() if mark in body), "")
+
+
+def _no_constant(name: str) -> float:
+    raise ValueError(f"{name} is no JSON number")
+
+
+def _finite(text: str) -> float:
+    value = float(text)
+    if not math.isfinite(value):
+        raise ValueError(f"{text} is too large")
+    return value
+
+
+def _no_key_twice(pairs: list[tuple[str, Any]]) -> Json:
+    # The same few words stand in every reading: kept once, a large chart takes a third less.
+    found = {
+        key: intern(value) if type(value) is str and len(value) <= _SHARED else value
+        for key, value in pairs
+    }
+    if len(found) != len(pairs):
+        raise ValueError("a key stands twice")
+    return found
+
+
+_DECODER = json.JSONDecoder(
+    object_pairs_hook=_no_key_twice, parse_constant=_no_constant, parse_float=_finite
+)
+
+
+def in_order(tables: Tables, name: str) -> list[tuple[str, object]]:
+    """The documents of one table by number, i.e. in the order in which they were written."""
+    documents = cast("dict[str, object]", tables.get(name, {}))
+    return sorted(documents.items(), key=lambda item: int(item[0]) if item[0].isdecimal() else 0)

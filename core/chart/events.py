@@ -1,0 +1,328 @@
+"""Treatment dates: what was done when, and who is due to be measured again.
+
+An event is a date, a kind and free text. Products and doses are text in its note and are
+never computed with. How a date is told: "toxin day 30" says how long ago an injection was,
+not what it should have done by then.
+
+An event is never changed. A wrong one is struck by another event that names it; both stay in
+the chart's history, and whatever is reckoned from events passes over both, see standing().
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from ..problem import Problem
+from ..tardieu.reading import MAX_TEXT, Side
+from ..text import hidden_character
+from .chart import Chart, Event
+from .session import MONTHS
+from .windows import DEFAULT_BANDS, DEFAULT_WINDOWS, Band, Window, band_of
+
+TOXIN = "botulinum-toxin"
+NEXT_DATE = "next-date"
+
+KINDS = {
+    TOXIN: "botulinum toxin",
+    "cast-on": "cast on",
+    "cast-off": "cast off",
+    "medication-started": "medication started",
+    "medication-changed": "medication changed",
+    "pump": "pump",
+    "orthosis": "orthosis",
+    "surgery": "surgery",
+    "programme": "programme",
+    "other": "other",
+    NEXT_DATE: "next date",
+}
+"""Kinds of events: id as stored -> words. A next date lies ahead and is set by hand."""
+
+STRUCK = "struck"
+"""Kind of an event that strikes another: its note is that one's id, a blank, and the reason."""
+
+_DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", re.ASCII)
+FIRST_YEAR = 1900
+
+
+def kind_words(kind: str) -> str:
+    """A kind in words; one that is not known is shown as it was stored."""
+    return KINDS.get(kind, kind)
+
+
+def day_of(event: Event) -> date | None:
+    """The day of an event, None when what is stored is no date."""
+    return parse_day(event.date)
+
+
+def parse_day(text: str) -> date | None:
+    """A day written YYYY-MM-DD, None for anything else."""
+    if not _DATE.fullmatch(text):
+        return None
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        return None
+
+
+def day_words(day: date) -> str:
+    """A day as screens write it, e.g. 25 Nov 2026."""
+    return f"{day.day:02d} {MONTHS[day.month - 1]} {day.year}"
+
+
+def event_words(event: Event, names: Mapping[str, str]) -> str:
+    """An event on one line.
+
+    Args:
+        event: the event.
+        names: names of the muscle groups by id; an unknown id is shown as it is.
+    """
+    day = day_of(event)
+    where = [names.get(event.muscle, event.muscle), event.side.capitalize()]
+    text = ", ".join(filter(None, (kind_words(event.kind), *where)))
+    return f"{day_words(day) if day else event.date} {text}" + (
+        f": {event.note}" if event.note else ""
+    )
+
+
+def parse_event(
+    fields: dict[str, str], id: str, muscles: Collection[str], where: str = ""
+) -> Event | list[Problem]:
+    """An event from typed fields, or everything that is wrong with them.
+
+    Args:
+        fields: texts under date, kind, muscle, side and note; missing means "".
+        id: for the new event.
+        muscles: ids of the known muscle groups.
+        where: for the problems, e.g. file and line; "" names the field alone.
+    """
+    problems: list[Problem] = []
+    given = {name: fields.get(name, "").strip() for name in ("date", "kind", "muscle", "side")}
+    note = fields.get("note", "").strip()
+
+    def complain(name: str, what: str, mend: str) -> None:
+        problems.append(Problem(f"{where}, {name}" if where else name, what, mend))
+
+    day = parse_day(given["date"])
+    if day is None or day.year < FIRST_YEAR:
+        complain("date", f"{given['date']!r} is no date", "write it as 2026-11-25")
+    for name, allowed in (
+        ("kind", tuple(KINDS)),
+        ("muscle", (*muscles, "")),
+        ("side", (Side.LEFT.value, Side.RIGHT.value, "")),
+    ):
+        if given[name] not in allowed:
+            listed = ", ".join(word for word in allowed if word)
+            complain(name, f"{given[name]!r} is not known", f"one of {listed}")
+    if len(note) > MAX_TEXT:
+        complain("note", f"{len(note)} characters", f"at most {MAX_TEXT}")
+    if hidden := hidden_character(note):
+        complain("note", f"it has a hidden character, {hidden}", "type it again")
+    return problems or Event(id, given["kind"], given["date"], given["muscle"], given["side"], note)
+
+
+def strike(event: Event, id: str, reason: str) -> Event:
+    """The event that strikes another.
+
+    Args:
+        event: the wrong one.
+        id: for the new event.
+        reason: why it is wrong, as typed.
+    """
+    note = f"{event.id} {reason.strip()}"
+    return Event(id, STRUCK, event.date, event.muscle, event.side, note)
+
+
+def struck(events: Iterable[Event]) -> dict[str, str]:
+    """The reasons why events were struck, by the ids of those events."""
+    reasons: dict[str, str] = {}
+    for event in events:
+        if event.kind == STRUCK:
+            id_, _, reason = event.note.partition(" ")
+            reasons.setdefault(id_, reason)
+    return reasons
+
+
+def standing(events: Iterable[Event]) -> tuple[Event, ...]:
+    """The events that hold: neither the struck ones nor those that strike."""
+    events = tuple(events)
+    gone = struck(events)
+    return tuple(event for event in events if event.kind != STRUCK and event.id not in gone)
+
+
+def same_event(one: Event, other: Event) -> bool:
+    """Whether two events say the same thing, whatever their ids."""
+    return _content(one) == _content(other)
+
+
+def new_events(existing: Iterable[Event], incoming: Iterable[Event]) -> tuple[Event, ...]:
+    """The incoming events that are not there already, each once."""
+    known = {_content(event) for event in existing}
+    added: list[Event] = []
+    for event in incoming:
+        if _content(event) not in known:
+            known.add(_content(event))
+            added.append(event)
+    return tuple(added)
+
+
+def _content(event: Event) -> tuple[str, str, str, str, str]:
+    return (event.kind, event.date, event.muscle, event.side, event.note)
+
+
+def in_date_order(events: Iterable[Event]) -> tuple[Event, ...]:
+    """Events by date; equal dates keep their order, those without a date come last."""
+    return tuple(sorted(events, key=lambda event: day_of(event) or date.max))
+
+
+def between(events: Iterable[Event], first: date, last: date) -> tuple[Event, ...]:
+    """What was done from one day to another, both inclusive, in the order of dates.
+
+    Next dates are left out: nothing is done on them yet.
+    """
+    found = [
+        event
+        for event in standing(events)
+        if event.kind != NEXT_DATE and first <= (day_of(event) or date.max) <= last
+    ]
+    return in_date_order(found)
+
+
+def toxin_day(events: Iterable[Event], muscle: str, side: Side, day: date) -> int | None:
+    """Whole days since the latest injection of a muscle group on a side.
+
+    An injection without a muscle group or side counts for every one of them: which it was
+    is not known. 0 on the day itself, whether measured before or after; None when none is
+    on record up to that day.
+    """
+    past = [
+        injected
+        for event in standing(events)
+        if event.kind == TOXIN
+        and event.muscle in (muscle, "")
+        and event.side in (side.value, "")
+        and (injected := day_of(event)) is not None
+        and injected <= day
+    ]
+    return (day - max(past)).days if past else None
+
+
+def toxin_words(
+    events: Iterable[Event],
+    muscle: str,
+    side: Side,
+    day: date,
+    bands: Sequence[Band] = DEFAULT_BANDS,
+) -> str:
+    """The days since the latest injection of a muscle group on a side, "" without one."""
+    days = toxin_day(events, muscle, side, day)
+    return "" if days is None else toxin_label(days, band_of(days, bands))
+
+
+def toxin_label(days: int, band: str) -> str:
+    """Days since an injection as screens write them."""
+    return f"toxin day {days}" + (f" ({band})" if band else "")
+
+
+def injection_days(events: Iterable[Event]) -> tuple[date, ...]:
+    """The days of injections, each once, the earliest first."""
+    found = (day_of(event) for event in standing(events) if event.kind == TOXIN)
+    return tuple(sorted({day for day in found if day is not None}))
+
+
+def next_date(events: Iterable[Event]) -> Event | None:
+    """The next date that was set last, None when there is none."""
+    found = [event for event in standing(events) if event.kind == NEXT_DATE and day_of(event)]
+    return found[-1] if found else None
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """A reason to measure a patient.
+
+    Attributes:
+        code: patient code.
+        why: in words.
+        date: by when.
+        overdue: that day has passed.
+    """
+
+    code: str
+    why: str
+    date: date
+    overdue: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Dates:
+    """What decides whether a patient is due.
+
+    Attributes:
+        code: patient code.
+        measured: day of the latest closed session, None without one.
+        injected: days of injections.
+        wanted: the next date set by hand, None without one.
+        note: what was typed with that date.
+    """
+
+    code: str
+    measured: date | None
+    injected: tuple[date, ...] = ()
+    wanted: date | None = None
+    note: str = ""
+
+
+def due_list(
+    charts: Iterable[Chart],
+    today: date,
+    windows: Sequence[Window] = DEFAULT_WINDOWS,
+    ahead: int = 0,
+) -> tuple[Due, ...]:
+    """Who is due to be measured, the longest due first.
+
+    After the latest injection each window that has begun asks for one session in it, or
+    later; a next date for a session on that day or later, of which only the one set last
+    counts. Closed sessions only.
+
+    Args:
+        charts: to go through.
+        today: the day to look from.
+        windows: when to measure again after an injection.
+        ahead: days to look ahead.
+    """
+    due = [one for chart in charts for one in due_from(_dates(chart), today, windows, ahead)]
+    return tuple(sorted(due, key=lambda one: (one.date, one.code)))
+
+
+def _dates(chart: Chart) -> Dates:
+    measured = max((session.when.date() for session in chart.sessions), default=None)
+    wanted = next_date(chart.events)
+    return Dates(
+        chart.patient.code,
+        measured,
+        injection_days(chart.events),
+        day_of(wanted) if wanted else None,
+        wanted.note if wanted else "",
+    )
+
+
+def due_from(
+    dates: Dates, today: date, windows: Sequence[Window] = DEFAULT_WINDOWS, ahead: int = 0
+) -> list[Due]:
+    """Why one patient is due to be measured; see due_list()."""
+    until, measured = today + timedelta(days=ahead), dates.measured or date.min
+    due: list[Due] = []
+    injected = max((day for day in dates.injected if day <= today), default=None)
+    if injected is not None:
+        for window in windows:
+            first, last = (injected + timedelta(days=n) for n in (window.first, window.last))
+            if first <= until and measured < first:
+                why = f"{window.name} after toxin on {day_words(injected)}"
+                due.append(Due(dates.code, why, last, last < today))
+    wanted = dates.wanted
+    if wanted is not None and wanted <= until and measured < wanted:
+        why = "next date set by hand" + (f": {dates.note}" if dates.note else "")
+        due.append(Due(dates.code, why, wanted, wanted < today))
+    return due

@@ -1,0 +1,117 @@
+"""The patient as a chart knows them: a pseudonym and what the reference ranges need."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import asdict, dataclass
+from typing import Any, Literal
+
+from ..problem import Problem
+
+Sex = Literal["female", "male", ""]
+
+DIAGNOSIS_GROUPS = {
+    "stroke": "after stroke",
+    "brain-injury": "after brain injury",
+    "cerebral-palsy": "cerebral palsy",
+    "spinal-cord": "spinal cord disorder",
+    "multiple-sclerosis": "multiple sclerosis",
+    "other": "other",
+}
+"""Diagnosis groups offered: id as stored -> words."""
+
+AFFECTED_SIDES = ("left", "right", "both", "")
+
+_CODE = re.compile(r"[A-Z0-9][A-Z0-9_-]{1,23}", re.ASCII)
+FIRST_BIRTH_YEAR = 1900
+
+
+@dataclass(frozen=True, slots=True)
+class Patient:
+    """One patient, named by a code that the clinic chose.
+
+    Attributes:
+        code: pseudonym, 2 to 24 of A-Z, 0-9, - and _; never a name.
+        birth_year: for the reference ranges, None when not stated.
+        sex: "female", "male" or "" when not stated.
+        diagnosis: key of DIAGNOSIS_GROUPS or "".
+        affected: "left", "right", "both" or "".
+        height_cm: body height, cm, None when not stated.
+    """
+
+    code: str
+    birth_year: int | None = None
+    sex: Sex = ""
+    diagnosis: str = ""
+    affected: str = ""
+    height_cm: int | None = None
+
+    def age_in(self, year: int) -> int | None:
+        """Age in years reached during a calendar year, None without a birth year."""
+        return None if self.birth_year is None else year - self.birth_year
+
+
+def parse_code(text: str) -> str | Problem:
+    """A patient code from what was typed: letters are capitalised, nothing else is mended."""
+    code = text.strip().upper()
+    if _CODE.fullmatch(code):
+        return code
+    return Problem(
+        "patient code",
+        f"{text!r} is no patient code",
+        "2 to 24 of A-Z, 0-9, - and _, starting with a letter or digit; no names",
+    )
+
+
+def parse_patient(fields: dict[str, str], this_year: int) -> Patient | list[Problem]:
+    """A patient from typed fields, or everything that is wrong with them.
+
+    Args:
+        fields: texts under the attribute names of Patient; missing means "".
+        this_year: the current calendar year, the latest birth year taken.
+    """
+    problems: list[Problem] = []
+    code = parse_code(fields.get("code", ""))
+    if isinstance(code, Problem):
+        problems.append(code)
+    year = _number(fields, "birth_year", FIRST_BIRTH_YEAR, this_year, problems)
+    height = _number(fields, "height_cm", 30, 250, problems)
+    for name, allowed in (
+        ("sex", ("female", "male", "")),
+        ("diagnosis", (*DIAGNOSIS_GROUPS, "")),
+        ("affected", AFFECTED_SIDES),
+    ):
+        if fields.get(name, "") not in allowed:
+            wanted = ", ".join(word for word in allowed if word)
+            problems.append(Problem(name, f"{fields[name]!r} is not known", f"one of {wanted}"))
+    if problems or isinstance(code, Problem):
+        return problems
+    sex: Sex = "female" if fields.get("sex") == "female" else ""
+    if fields.get("sex") == "male":
+        sex = "male"
+    return Patient(code, year, sex, fields.get("diagnosis", ""), fields.get("affected", ""), height)
+
+
+def _number(
+    fields: dict[str, str], name: str, low: int, high: int, problems: list[Problem]
+) -> int | None:
+    text = fields.get(name, "").strip()
+    if not text:
+        return None
+    if re.fullmatch(r"[0-9]{1,4}", text, re.ASCII) and low <= int(text) <= high:
+        return int(text)
+    problems.append(
+        Problem(name.replace("_", " "), f"{text!r} does not fit", f"a number from {low} to {high}")
+    )
+    return None
+
+
+def patient_to_doc(patient: Patient) -> dict[str, Any]:
+    """The patient as a JSON document."""
+    return asdict(patient)
+
+
+def patient_from_doc(doc: dict[str, Any]) -> Patient:
+    """The patient in a JSON document; keys of later versions are passed over."""
+    names = ("code", "birth_year", "sex", "diagnosis", "affected", "height_cm")
+    return Patient(**{name: doc[name] for name in names})

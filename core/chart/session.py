@@ -1,0 +1,201 @@
+"""A session: one visit's readings, who took them and under which conditions."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Any
+
+from ..tardieu.reading import Reading, reading_from_doc, reading_to_doc
+from .checklist import Checklist, checklist_from_doc, checklist_to_doc
+
+
+@dataclass(frozen=True, slots=True)
+class Conditions:
+    """What must be alike for two sessions to be compared.
+
+    Attributes:
+        posture: the session's general posture in words, "" when it follows the muscles.
+        minutes_since_dose: minutes since the last dose of tone-lowering medication,
+            None when not stated.
+        notes: orthosis, illness, sleep and the like, as typed.
+        cautions_read: the cautions before fast stretch were confirmed on screen.
+        reader: initials or staff code of who read the goniometer, "" for the examiner.
+        instrument: one of measurement_error.INSTRUMENTS, "" for a goniometer.
+        minutes_since_orthosis: minutes since an orthosis or cast came off, None when not
+            stated or none is worn.
+        illness: illness, fever, poor sleep and the like on the day, as typed.
+    """
+
+    posture: str = ""
+    minutes_since_dose: int | None = None
+    notes: str = ""
+    cautions_read: bool = False
+    reader: str = ""
+    instrument: str = ""
+    minutes_since_orthosis: int | None = None
+    illness: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Seal:
+    """The signature of a closed session.
+
+    Attributes:
+        author: who closed it, as typed at set-up (the recorder).
+        at: ISO 8601 local time with its UTC offset.
+        parent: hash of the session closed before it in this chart, "" for the first.
+        hash: SHA-256 of the content together with the parent, hexadecimal.
+    """
+
+    author: str
+    at: str
+    parent: str
+    hash: str
+
+
+@dataclass(frozen=True, slots=True)
+class Session:
+    """One visit.
+
+    Attributes:
+        id: random id, never shown.
+        started: ISO 8601 local time with its UTC offset.
+        examiner: initials or staff code of the person handling the limb.
+        recorder: initials or staff code of the person typing.
+        checklist: the checklist as it was used, stations and all.
+        conditions: see Conditions.
+        readings: in the order of the checklist, only stations that have one.
+        seal: None while the session is open.
+        source: "entry" or "import".
+        rules: version of the checks that the readings went through.
+    """
+
+    id: str
+    started: str
+    examiner: str
+    recorder: str
+    checklist: Checklist
+    conditions: Conditions = Conditions()
+    readings: tuple[Reading, ...] = ()
+    seal: Seal | None = None
+    source: str = "entry"
+    rules: int = 1
+
+    @property
+    def when(self) -> datetime:
+        """Start of the session, aware of its offset."""
+        return datetime.fromisoformat(self.started)
+
+    @property
+    def date_words(self) -> str:
+        """The date as screens write it, e.g. 25 Nov 2026."""
+        return f"{self.when.day:02d} {MONTHS[self.when.month - 1]} {self.when.year}"
+
+    def reading_of(self, muscle: str, side: str, velocity: str | None = None) -> Reading | None:
+        """The reading of one station; of either fast velocity when none is named."""
+        for reading in self.readings:
+            if (reading.muscle, reading.side.value) == (muscle, str(side)) and velocity in (
+                None,
+                reading.fast_velocity,
+            ):
+                return reading
+        return None
+
+
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+def sealed(session: Session, author: str, at: str, parent: str) -> Session:
+    """The session closed and signed: content hash chained to the one before it."""
+    bare = replace(session, seal=None)
+    return replace(bare, seal=Seal(author, at, parent, _digest(bare, author, at, parent)))
+
+
+def seal_holds(session: Session) -> bool:
+    """Whether a closed session still is what was signed."""
+    seal = session.seal
+    if seal is None:
+        return False
+    return seal.hash == _digest(replace(session, seal=None), seal.author, seal.at, seal.parent)
+
+
+def canonical(doc: Any) -> bytes:
+    """One byte string for one JSON value: sorted keys, no spaces, UTF-8."""
+    text = json.dumps(
+        doc, sort_keys=True, separators=(",", ":"), ensure_ascii=True, allow_nan=False
+    )
+    return text.encode("ascii")
+
+
+def _digest(session: Session, author: str, at: str, parent: str) -> str:
+    content = [session_to_doc(session), author, at, parent]
+    return hashlib.sha256(canonical(content)).hexdigest()
+
+
+def sorted_by_start(sessions: Iterable[Session]) -> tuple[Session, ...]:
+    """Sessions from the earliest start to the latest; equal starts keep their order."""
+    return tuple(sorted(sessions, key=lambda session: session.when))
+
+
+def session_to_doc(session: Session) -> dict[str, Any]:
+    """The session as a JSON document."""
+    seal = session.seal
+    return {
+        "id": session.id,
+        "started": session.started,
+        "examiner": session.examiner,
+        "recorder": session.recorder,
+        "checklist": checklist_to_doc(session.checklist),
+        "conditions": conditions_to_doc(session.conditions),
+        "readings": [reading_to_doc(reading) for reading in session.readings],
+        "seal": None
+        if seal is None
+        else {"author": seal.author, "at": seal.at, "parent": seal.parent, "hash": seal.hash},
+        "source": session.source,
+        "rules": session.rules,
+    }
+
+
+def conditions_to_doc(conditions: Conditions) -> dict[str, Any]:
+    """The conditions as a JSON document.
+
+    What was added after the first version is written only when it was filled in: sessions
+    signed before must keep the very bytes that they were signed with.
+    """
+    added = {
+        "reader": conditions.reader,
+        "instrument": conditions.instrument,
+        "minutes_since_orthosis": conditions.minutes_since_orthosis,
+        "illness": conditions.illness,
+    }
+    return {
+        "posture": conditions.posture,
+        "minutes_since_dose": conditions.minutes_since_dose,
+        "notes": conditions.notes,
+        "cautions_read": conditions.cautions_read,
+        **{name: value for name, value in added.items() if value not in (None, "")},
+    }
+
+
+def session_from_doc(doc: dict[str, Any]) -> Session:
+    """The session in a JSON document.
+
+    Raises:
+        KeyError, TypeError, ValueError: when the document is not a session.
+    """
+    return Session(
+        id=doc["id"],
+        started=doc["started"],
+        examiner=doc["examiner"],
+        recorder=doc["recorder"],
+        checklist=checklist_from_doc(doc["checklist"]),
+        conditions=Conditions(**doc["conditions"]),
+        readings=tuple(reading_from_doc(reading) for reading in doc["readings"]),
+        seal=None if doc["seal"] is None else Seal(**doc["seal"]),
+        source=doc["source"],
+        rules=doc["rules"],
+    )

@@ -1,0 +1,1 @@
+"""The clinic's own: settings, muscle groups, checklists, measurement errors."""

@@ -1,0 +1,155 @@
+"""Everything a session can draw on: muscle groups, checklists and settings.
+
+What comes with the program is merged with the clinic's own, which stand beside its settings:
+``muscles.toml``, ``measurement_error.toml`` and a folder ``checklists``. A file with a fault
+is left out whole and its faults are told; the rest works on.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from ..chart.checklist import Checklist, parse_checklist, shipped_checklists, with_ways
+from ..problem import Problem
+from ..tardieu.measurement_error import MeasurementError
+from ..tardieu.muscles import Muscle, parse_muscles, shipped_muscles, with_own
+from ..tardieu.reading import FastVelocity
+from .error_file import FILE as ERRORS_FILE
+from .error_file import parse_errors
+from .settings import FILE, Settings, config_file, load_settings, read_own
+
+CHECKLISTS = "checklists"
+"""The folder of the clinic's own checklists."""
+
+
+@dataclass(frozen=True, slots=True)
+class Catalogue:
+    """What a session can draw on.
+
+    Attributes:
+        muscles: every muscle group by id.
+        checklists: every checklist; a clinic's own takes the place of a shipped one of the
+            same id.
+        settings: the settings.
+        problems: what was left out, and why.
+        own_errors: the clinic's own measurement errors, whether or not they are to be used.
+    """
+
+    muscles: Mapping[str, Muscle]
+    checklists: tuple[Checklist, ...]
+    settings: Settings
+    problems: tuple[Problem, ...]
+    own_errors: tuple[MeasurementError, ...] = ()
+
+
+def load_catalogue(config_folder: Path | None = None) -> Catalogue:
+    """The catalogue.
+
+    Args:
+        config_folder: folder of the settings and the clinic's own files, None for the
+            user's (see settings.config_file).
+    """
+    config = config_folder / FILE if config_folder else config_file()
+    problems: list[Problem] = []
+    muscles = _muscles(config.with_name("muscles.toml"), problems)
+    settings = load_settings(config, muscles)
+    for id_, name in settings.words.items():
+        muscles[id_] = replace(muscles[id_], name=name)
+    checklists = _checklists(config.with_name(CHECKLISTS), muscles, settings.ways, problems)
+    errors = _own_errors(config.with_name(ERRORS_FILE), muscles, problems)
+    return Catalogue(muscles, checklists, settings, (*problems, *settings.problems), errors)
+
+
+def _muscles(path: Path, problems: list[Problem]) -> dict[str, Muscle]:
+    shipped = shipped_muscles()
+    text = read_own(path)
+    if isinstance(text, Problem):
+        problems.append(text)
+    elif text is not None:
+        own = parse_muscles(text, path.name, shipped)
+        if isinstance(own, dict):
+            return with_own(shipped, own)
+        problems += own
+    return shipped
+
+
+def _own_errors(
+    path: Path, muscles: Mapping[str, Muscle], problems: list[Problem]
+) -> tuple[MeasurementError, ...]:
+    text = read_own(path)
+    if text is None:
+        return ()
+    errors = [text] if isinstance(text, Problem) else parse_errors(text, path.name, True, muscles)
+    if isinstance(errors, tuple):
+        return errors
+    problems += errors
+    return ()
+
+
+def _checklists(
+    folder: Path,
+    muscles: Mapping[str, Muscle],
+    ways: Mapping[str, str | int],
+    problems: list[Problem],
+) -> tuple[Checklist, ...]:
+    velocities: dict[str, FastVelocity] = {id_: m.velocity for id_, m in muscles.items()}
+    shipped = (with_ways(checklist, ways) for checklist in shipped_checklists(velocities))
+    found = {checklist.id: checklist for checklist in shipped}
+    files: dict[str, str] = {}
+    for path in _own_files(folder, problems):
+        name = f"{folder.name}/{path.name}"
+        checklist = _own_checklist(path, name, velocities, ways)
+        if isinstance(checklist, list):
+            problems += checklist
+        elif checklist.id in files:
+            what = f"{files[checklist.id]} has the id {checklist.id!r} already"
+            problems.append(Problem(name, what, "give it another id"))
+        else:
+            files[checklist.id] = name
+            found[checklist.id] = checklist
+            problems += _unoffered(checklist, name, muscles)
+    return tuple(found.values())
+
+
+def _own_files(folder: Path, problems: list[Problem]) -> list[Path]:
+    try:
+        return sorted(path for path in folder.iterdir() if path.suffix == ".toml")
+    except (FileNotFoundError, NotADirectoryError):
+        return []
+    except OSError as error:
+        problems.append(Problem(str(folder), f"cannot be read: {error.strerror}"))
+        return []
+
+
+def _own_checklist(
+    path: Path,
+    name: str,
+    velocities: Mapping[str, FastVelocity],
+    ways: Mapping[str, str | int],
+) -> Checklist | list[Problem]:
+    text = read_own(path)
+    if text is None:  # a dangling link, or removed since the folder was listed
+        return [Problem(name, "is missing", "")]
+    if isinstance(text, Problem):
+        return [text]
+    checklist = parse_checklist(text, name, velocities)
+    if isinstance(checklist, list):
+        return checklist
+    said = tomllib.loads(text)
+    return with_ways(checklist, {key: way for key, way in ways.items() if key not in said})
+
+
+def _unoffered(checklist: Checklist, name: str, muscles: Mapping[str, Muscle]) -> list[Problem]:
+    """Scales a checklist asks for that the muscle group does not have."""
+    return [
+        Problem(
+            name,
+            f"{item.muscle} has no scale {item.scale!r}, its usual one is offered",
+            "one of " + ", ".join(scale.id for scale in muscles[item.muscle].scales),
+        )
+        for item in checklist.items
+        if item.scale and item.scale not in {s.id for s in muscles[item.muscle].scales}
+    ]

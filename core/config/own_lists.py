@@ -1,0 +1,159 @@
+"""The clinic's own checklists as files: written as TOML, never over anything unasked.
+
+A checklist is written so that parse_checklist() gives the same one back, or not at all.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Collection, Mapping
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from ..chart.checklist import WAYS, Checklist, Item, checklist_to_doc, parse_checklist
+from ..outside import write_new, write_over
+from ..problem import Problem
+from ..tardieu.reading import FastVelocity
+from ..text import visible
+
+LONGEST_NAME = 40
+"""Longest name of a checklist made in the program, in characters."""
+
+_ITEM = ("muscle", "sides", "fast_velocity", "scale", "posture")
+
+
+@dataclass(frozen=True, slots=True)
+class OwnFile:
+    """A checklist file as it was read.
+
+    Attributes:
+        path: where it is.
+        text: its text.
+    """
+
+    path: Path
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class SavedList:
+    """A checklist that is on the disk.
+
+    Attributes:
+        path: where it is.
+        kept: where the version before it is, None when there was none.
+    """
+
+    path: Path
+    kept: Path | None = None
+
+
+def checklist_toml(checklist: Checklist) -> str:
+    """The checklist as TOML text."""
+    doc = checklist_to_doc(checklist)
+    lines = [f"{key} = {_value(doc[key])}" for key in ("id", "name", *WAYS)]
+    for item in checklist.items:
+        lines += ["", "[[station]]", *_item_lines(item)]
+    return "\n".join(lines) + "\n"
+
+
+def _item_lines(item: Item) -> list[str]:
+    values = {key: getattr(item, key) for key in _ITEM}
+    return [f"{key} = {_value(value)}" for key, value in values.items() if value]
+
+
+def _value(value: object) -> str:
+    """A text or a whole number; TOML wants DEL escaped, which JSON lets stand."""
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def free_id(name: str, taken: Collection[str]) -> str:
+    """An id for files, made from the name, that no other checklist has."""
+    stem = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")[:LONGEST_NAME] or "list"
+    number, id_ = 1, stem
+    while id_ in taken:
+        number += 1
+        id_ = f"{stem}-{number}"
+    return id_
+
+
+def own_files(folder: Path, velocities: Mapping[str, FastVelocity]) -> dict[str, OwnFile]:
+    """The files of a folder that hold a sound checklist, by its id; the first of each.
+
+    Args:
+        folder: need not exist.
+        velocities: customary fast velocity of every muscle group, by id.
+    """
+    found: dict[str, OwnFile] = {}
+    paths: list[Path] = []
+    with suppress(OSError):
+        paths = sorted(path for path in folder.iterdir() if path.suffix == ".toml")
+    for path in paths:
+        try:
+            text = path.read_text("utf-8")
+        except (OSError, UnicodeDecodeError):
+            continue  # told by the catalogue
+        checklist = parse_checklist(text, path.name, velocities)
+        if isinstance(checklist, Checklist):
+            found.setdefault(checklist.id, OwnFile(path, text))
+    return found
+
+
+def save_checklist(
+    folder: Path,
+    checklist: Checklist,
+    velocities: Mapping[str, FastVelocity],
+    former: OwnFile | None,
+    now: datetime,
+) -> SavedList | Problem:
+    """Write a checklist, mode 0600; on the disk when this returns.
+
+    Args:
+        folder: the folder of checklists, made when missing.
+        checklist: what to write.
+        velocities: customary fast velocity of every muscle group, by id.
+        former: the file it was read from, which is kept beside the new one; None for a new one.
+        now: local time, for the name of what is kept.
+
+    Returns:
+        Where it is, or why nothing was written.
+    """
+    text = checklist_toml(checklist)
+    parsed = parse_checklist(text, f"{checklist.id}.toml", velocities)
+    if isinstance(parsed, list):
+        return parsed[0]
+    if parsed != checklist or visible(checklist.name) != checklist.name:
+        return Problem(checklist.id, "this cannot be written as it is", "use plain characters")
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        if former is None:
+            return _new(folder / f"{checklist.id}.toml", text)
+        return _over(former, text, now)
+    except OSError as error:
+        why = error.strerror or str(error)
+        mend = "mend the folder's rights or make room, then save again"
+        return Problem(str(folder), f"not saved, nothing was changed: {why}", mend)
+
+
+def _new(path: Path, text: str) -> SavedList | Problem:
+    try:
+        write_new(path, text.encode())
+    except FileExistsError:
+        what = "a file of that name is there already and was left as it is: not saved"
+        return Problem(path.name, what, "give the checklist another name")
+    return SavedList(path)
+
+
+def _over(former: OwnFile, text: str, now: datetime) -> SavedList | Problem:
+    """In place of the file that was read, unless somebody has changed it since."""
+    path = former.path
+    if path.read_text("utf-8", "replace") != former.text:
+        what = "somebody has changed this file since it was opened here: not saved"
+        return Problem(path.name, what, "leave, and open the checklist again")
+    kept = path.with_name(f"{path.name}.until-{now:%Y%m%d-%H%M%S-%f}")
+    write_new(kept, former.text.encode())
+    write_over(path, text.encode())
+    return SavedList(path, kept)

@@ -1,0 +1,1 @@
+"""Typing a session: a frozen state, one key, a new state. Pure."""

@@ -1,0 +1,152 @@
+"""Correcting a closed session: its readings as an entry, and what of them was changed.
+
+The entry's own reducer is used, so that the checks, undo and the journal are the same as on
+the day; only the stations that a person changed go into the amendment.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
+
+from ..chart.checklist import Checklist, Item, stations_of
+from ..chart.session import Session
+from ..tardieu.reading import FastVelocity, Reading, Side
+from .plan import Plan
+from .state import Draft, EntryState, begin, cursor_at, has_content, reading_of
+
+Station = tuple[str, Side, FastVelocity]
+
+
+@dataclass(frozen=True, slots=True)
+class Corrected:
+    """One station as an amendment changes it.
+
+    Attributes:
+        old: its reading before, None when it had none.
+        new: its reading after, None when the old one is withdrawn.
+    """
+
+    old: Reading | None
+    new: Reading | None
+
+
+def amending_checklist(session: Session) -> Checklist:
+    """The session's checklist, and behind it the stations that only readings speak of."""
+    left = list(session.readings)
+    for item, side in stations_of(session.checklist):
+        _take(left, item.muscle, side, item.fast_velocity)
+    more = tuple(Item(r.muscle, r.side.value, r.fast_velocity, r.scale.id, r.posture) for r in left)
+    return replace(session.checklist, items=(*session.checklist.items, *more))
+
+
+def begin_amending(plan: Plan, readings: Sequence[Reading]) -> EntryState:
+    """An entry with the readings filled in.
+
+    Args:
+        plan: of the session with its amending_checklist().
+        readings: as they hold now.
+    """
+    found = readings_by_station(plan, readings)
+    # Typed in the scale of the reading, even if the clinic has changed that scale since.
+    stations = tuple(
+        replace(station, scale=reading.scale) if reading else station
+        for station, reading in zip(plan.stations, found, strict=True)
+    )
+    state = begin(replace(plan, stations=stations))
+    drafts = tuple(
+        draft_of(reading) if reading else draft
+        for reading, draft in zip(found, state.drafts, strict=True)
+    )
+    state = replace(state, drafts=drafts)
+    return replace(state, cursor=cursor_at(state, 0))
+
+
+def readings_by_station(plan: Plan, readings: Sequence[Reading]) -> tuple[Reading | None, ...]:
+    """The reading of each station of a plan, None where there is none."""
+    left = list(readings)
+    return tuple(
+        _take(left, station.muscle.id, station.side, station.velocity) for station in plan.stations
+    )
+
+
+def _take(
+    left: list[Reading], muscle: str, side: Side, velocity: FastVelocity | None
+) -> Reading | None:
+    """A station's reading out of those left; at the other velocity when there is no better."""
+    here = [reading for reading in left if (reading.muscle, reading.side) == (muscle, side)]
+    here.sort(key=lambda reading: reading.fast_velocity != velocity)
+    if not here:
+        return None
+    left.remove(here[0])
+    return here[0]
+
+
+def draft_of(reading: Reading) -> Draft:
+    """What was accepted at a station, from its reading."""
+    r1 = reading.r1_tries
+    if not r1 and (reading.r1 is not None or reading.quality in (0, 1)):
+        r1 = (reading.r1,)  # an imported reading has no tries
+    r2 = reading.r2_tries or (() if reading.r2 is None else (reading.r2,))
+    draft = Draft(
+        posture=reading.posture,
+        velocity=reading.fast_velocity,
+        r1=r1,
+        r2=r2,
+        quality=reading.quality,
+        clonus_s=reading.clonus_s,
+        pain=reading.pain,
+        not_tested=reading.not_tested,
+        not_tested_note=reading.not_tested_note,
+        comment=reading.comment,
+        heard=reading.flags,
+        overrides=reading.overrides,
+        entered=reading.entered,
+        speed_deg_s=reading.speed_deg_s,
+    )
+    whole = bool(r1 and r2) and reading.quality is not None
+    done = whole or bool(reading.entered or reading.not_tested)
+    return replace(draft, done=done)
+
+
+def changes(
+    start: EntryState,
+    now: EntryState,
+    readings: Sequence[Reading],
+    disputed: Collection[Station] = (),
+) -> tuple[Corrected, ...]:
+    """The stations that were changed, and every disputed one, in the order of the plan.
+
+    Args:
+        start: as begin_amending() made it.
+        now: as it is to be saved.
+        readings: those that start was made from.
+        disputed: stations about which the amendment has to say what holds.
+    """
+    found: list[Corrected] = []
+    for index, old in enumerate(readings_by_station(now.plan, readings)):
+        changed = _bare(now.drafts[index]) != _bare(start.drafts[index])
+        if changed:
+            new = reading_of(now, index) if has_content(now.drafts[index]) else None
+            found.append(Corrected(old, new))
+        elif old is not None and old.station in disputed:
+            blank = not has_content(start.drafts[index])
+            found.append(Corrected(old, None if blank else reading_of(now, index)))
+    return tuple(each for each in found if each.old or each.new)
+
+
+def _bare(draft: Draft) -> Draft:
+    """What a draft says, whenever it was typed and however often."""
+    return replace(draft, done=False, entered="")
+
+
+def amendment_of(
+    corrected: Sequence[Corrected],
+) -> tuple[tuple[Reading, ...], tuple[Station, ...]]:
+    """The readings an amendment gives, and the stations it withdraws."""
+    readings = tuple(each.new for each in corrected if each.new)
+    given = {reading.station for reading in readings}
+    withdrawn = tuple(
+        each.old.station for each in corrected if each.old and each.old.station not in given
+    )
+    return readings, withdrawn

@@ -1,0 +1,201 @@
+"""The entry as question and answer lines: for dumb terminals, screen readers and scripts.
+
+A line is turned into the keys of the same reducer that the screen uses, so checks, memory,
+journal and undo are the same. Pure: no reading, no printing.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+
+from ..problem import Problem
+from ..tardieu.components import plain_line
+from ..tardieu.reading import NOT_TESTED
+from .prompts import REASON_DIGITS, REASON_LETTERS, goto_matches
+from .state import EntryState, Field, Mode, reading_of, stored
+
+_ANGLE = re.compile(r"([+-]?)([0-9]{1,4})(m?)", re.ASCII)
+_WORDS = ("up", "down", "left", "right", "home", "end", "pageup", "pagedown")
+_TEXT_COMMANDS = {"c": "comment", "p": "position", "g": "go to", "o": "reason"}
+_LETTERS = "nfmkpwcuygo"
+
+
+def keys_of_line(state: EntryState, line: str) -> tuple[str, ...] | Problem:
+    """The keys that an answer line stands for, at this state.
+
+    Args:
+        state: the entry as it stands; the same line can mean other keys elsewhere.
+        line: the line without its end.
+
+    Returns:
+        Canonical keys of the reducer, or what is wrong with the line.
+    """
+    text = line.strip()
+    if not text:
+        return (state.pending,) if state.flags and state.pending else ("enter",)
+    if state.mode is Mode.READ_BACK and not state.flags:
+        return _at_read_back(text)
+    if state.mode is not Mode.FIELDS:
+        if state.flags and text.isascii() and text.isdigit():
+            return (*text, "enter")
+        running = state.mode is Mode.CLONUS and state.clonus_from is not None
+        if running and text == "k":
+            return ("k",)
+        if not (state.flags and text.startswith("o ")):
+            # An answer was refused at a prompt; the next line is a new answer, not its end.
+            rest = keys_of_line(replace(state, mode=Mode.FIELDS, prompt="", flags=()), line)
+            leave = "enter" if running else "escape"
+            return rest if isinstance(rest, Problem) else (leave, *rest)
+    angle = _ANGLE.fullmatch(text)
+    if angle:
+        return _number(state, *angle.groups())
+    if text in _WORDS:
+        return (text,)
+    command, _, rest = text.partition(" ")
+    if len(command) == 1 and command in _LETTERS:
+        return _command(state, command, rest.strip())
+    return Problem("", f"{text!r} is no answer here", "? lists the answers")
+
+
+def _at_read_back(text: str) -> tuple[str, ...] | Problem:
+    """A number is refused: it may be the next station's, said before this one was confirmed."""
+    if text in ("left", "u"):
+        return (text,)
+    mend = "an empty line confirms, left goes back to the field, u undoes"
+    return Problem("", "the station is not confirmed yet", mend)
+
+
+def _number(state: EntryState, sign: str, digits: str, more: str) -> tuple[str, ...] | Problem:
+    if state.field is Field.QUALITY:
+        if sign or more or len(digits) > 1:
+            return Problem("", "quality is one digit", f"0 to {state.plan.quality_max}")
+        return (digits,)
+    # Here a sign means what it says: on the screen "-" flips the sign that a scale presets.
+    negative = sign == "-" or (not sign and state.station.scale.presign)
+    flip = ("-",) if negative != state.station.scale.presign else ()
+    return (*_emptied(state), *flip, *digits, "m" if more else "enter")
+
+
+def _emptied(state: EntryState) -> tuple[str, ...]:
+    """Keys that rub out digits left in the field by an answer that was stopped."""
+    if state.flags:
+        return ()  # the next digit starts the value anew
+    return ("backspace",) * len(state.cursor.text or "")
+
+
+def _command(state: EntryState, command: str, rest: str) -> tuple[str, ...] | Problem:
+    if command == "n":
+        letter, _, note = rest.partition(" ")
+        reason = REASON_LETTERS.get(letter) or REASON_DIGITS.get(letter)
+        if reason is None:
+            return Problem("", "n needs a letter or a number for the reason", _reasons())
+        words = (*note.strip(), "enter") if reason == "other" else ()
+        return ("n", letter, *words)
+    if command == "o" and not state.flags:
+        return Problem("", "nothing is stopped that could be let stand")
+    if command in _TEXT_COMMANDS:
+        if not rest and command in "go":
+            return Problem("", f"{command} needs words", f"{command} {_TEXT_COMMANDS[command]}")
+        return (command, *("backspace",) * _prefilled(state, command), *rest, "enter")
+    if command == "w":
+        return ("w", *rest, "enter")
+    if command == "k" and rest and state.clonus_from is not None:
+        return Problem("", "the clonus stopwatch is running", "k alone stops it")
+    if command == "k":
+        return ("k", *rest, "enter") if rest else ("k",)
+    if rest:
+        return Problem("", f"nothing goes behind {command}", f"{command} alone")
+    return (command,)
+
+
+def _prefilled(state: EntryState, command: str) -> int:
+    """Length of the text that a prompt opens with."""
+    if command == "c":
+        return len(state.draft.comment)
+    standard = state.station.muscle.posture_words
+    if command == "p" and state.draft.posture != standard:
+        return len(state.draft.posture)
+    return 0
+
+
+def _reasons() -> str:
+    reasons = enumerate(REASON_LETTERS.items(), 1)
+    return ", ".join(f"{letter} or {n} {NOT_TESTED[id_]}" for n, (letter, id_) in reasons)
+
+
+# What is said ---------------------------------------------------------------------------
+
+
+def station_lines(state: EntryState) -> Iterator[str]:
+    """What to test next, in lines that make sense when read aloud."""
+    station, count = state.station, len(state.drafts)
+    muscle = station.muscle
+    yield f"Station {state.cursor.station + 1} of {count}: {muscle.name}, {station.side.word}"
+    yield f"  position: {state.draft.posture}"
+    yield f"  stretch: {muscle.movement}, from {muscle.start} to {muscle.end}"
+    yield f"  axis: {muscle.axis}; fixed arm: {muscle.fixed_arm}; moving arm: {muscle.moving_arm}"
+    yield f"  scale {station.scale.id}, deg: {muscle.example(station.scale.id)}"
+    last = station.last
+    if last is None:
+        yield "  last: no reading of this station yet"
+        return
+    r1 = "none" if last.r1_stretch is None else station.scale.typed(last.r1_stretch)
+    r2 = "none" if last.r2_stretch is None else station.scale.typed(last.r2_stretch)
+    quality = "none" if last.quality is None else last.quality
+    yield f"  last, {station.last_date}: R1 {r1}, quality {quality}, R2 {r2}"
+
+
+def question(state: EntryState) -> str:
+    """What is asked for now, with the sign that is preset and the value already there."""
+    if state.mode is Mode.READ_BACK:
+        return "confirm: "
+    if state.field is Field.QUALITY:
+        asked = f"quality 0 to {state.plan.quality_max}"
+    else:
+        velocity = state.draft.velocity if state.field is Field.R1 else "V1"
+        asked = f"{state.field.value.upper()} {velocity} deg"
+        if state.cursor.attempt or state.plan.tries > 1:
+            asked += f" try {state.cursor.attempt + 1}"
+        if state.station.scale.presign:
+            asked += " (minus is preset)"
+    there = stored(state.draft, state.field, state.cursor.attempt)
+    return f"{asked} [{there}]: " if there is not None else f"{asked}: "
+
+
+def answer_lines(before: EntryState, after: EntryState, reading_error: int) -> Iterator[str]:
+    """What came of an answer: flags, the message, the finished station in words."""
+    for flag in after.flags:
+        yield f"{flag.level.upper()}: {flag.text}"
+    if after.flags:
+        impossible = any(flag.level == "impossible" for flag in after.flags)
+        yield (
+            "type it anew, left goes back a field, or: o and the reason to let it stand"
+            if impossible
+            else "an empty line accepts it; or type it anew"
+        )
+    elif after.message:
+        yield after.message
+    index = before.cursor.station
+    if after.drafts[index].done and after.drafts[index] != before.drafts[index]:
+        reading = reading_of(after, index)
+        station = after.plan.stations[index]
+        yield f"{station.name}: {plain_line(reading, station.reference, reading_error)}"
+    if after.mode is Mode.GOTO:
+        names = [after.plan.stations[i].name for i in goto_matches(after, after.prompt)]
+        yield "; ".join(names) or "no station with these letters"
+
+
+HELP = (
+    "a number: the value asked for; 45m: and one more try of the same velocity",
+    "an empty line: no catch, at R1; accepts what is unlikely; confirms what is read back",
+    f"n and a reason: not tested ({_reasons()}; o and the words)",
+    "f: the fast stretch was V2 instead of V3, and back",
+    "k: clonus stopwatch start and stop; k 12: seconds",
+    "w 3: pain 0 to 10; c words: comment; p words: position differs",
+    "o words: let an impossible reading stand, with the reason",
+    "u: undo; y: redo; g letters: go to a station; left, right: field; up, down: station",
+    "r: every station so far; s: sign and close; q: leave, everything accepted is on disk",
+)
+"""The answers there are, a line each."""

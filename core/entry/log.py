@@ -1,0 +1,109 @@
+"""Entry effects as journal entries, and an entry rebuilt from them after a break.
+
+Each entry is one change: replaying them in order gives back the drafts, the cursor and the
+whole undo history, since undo and redo are entries like any other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import asdict, replace
+from typing import Any
+
+from ..problem import Problem
+from ..tardieu.reading import Flag, Override
+from .plan import Plan
+from .state import Change, Cursor, Draft, EntryState, Save, applied, begin, redone, undone
+
+
+def save_to_doc(save: Save, wall: str) -> dict[str, Any]:
+    """A Save effect as a JSON document.
+
+    Args:
+        save: the effect.
+        wall: ISO 8601 local time with offset of the key.
+    """
+    doc: dict[str, Any] = {"op": save.op, "at": wall}
+    if save.change is not None:
+        doc |= {
+            "station": save.change.station,
+            "draft": _draft_doc(save.change.after),
+            "from": asdict(save.change.cursor_before),
+            "to": asdict(save.change.cursor_after),
+            "label": save.change.label,
+        }
+    if save.cursor is not None:
+        doc["to"] = asdict(save.cursor)
+    return doc
+
+
+def replay(
+    plan: Plan, docs: Iterable[dict[str, Any]], start: EntryState | None = None
+) -> tuple[EntryState, list[Problem]]:
+    """The entry that the journal of a session amounts to.
+
+    An entry that does not fit the plan ends the replay with a Problem; what stood before it
+    is kept.
+
+    Args:
+        plan: of the session.
+        docs: what the journal holds.
+        start: what it was begun from, None for an empty entry.
+    """
+    state = start or begin(plan)
+    for number, doc in enumerate(docs, 1):
+        try:
+            state = _one(state, doc)
+        except (KeyError, TypeError, ValueError, IndexError) as error:
+            where = f"journal entry {number}"
+            what = f"it does not fit this session ({type(error).__name__}: {error})"
+            return state, [Problem(where, what, "run limbscribe verify; earlier entries are kept")]
+    return replace(state, message=""), []
+
+
+def _one(state: EntryState, doc: dict[str, Any]) -> EntryState:
+    op = doc["op"]
+    if op == "undo":
+        return undone(state)[0]
+    if op == "redo":
+        return redone(state)[0]
+    if op == "move":
+        return replace(state, cursor=_cursor(doc["to"], state))
+    if op != "do":
+        raise ValueError(f"unknown op {op!r}")
+    index: int = doc["station"]
+    if not 0 <= index < len(state.drafts):
+        raise ValueError(f"no station {index}")
+    change = Change(
+        index,
+        state.drafts[index],
+        _draft(doc["draft"]),
+        _cursor(doc["from"], state),
+        _cursor(doc["to"], state),
+        doc["label"],
+    )
+    return replace(applied(state, change), past=(*state.past, change), future=())
+
+
+def _cursor(doc: dict[str, Any], state: EntryState) -> Cursor:
+    cursor = Cursor(**doc)
+    if not (0 <= cursor.station < len(state.drafts) and 0 <= cursor.place < len(state.fields)):
+        raise ValueError(f"no field {cursor.place} at station {cursor.station}")
+    return cursor
+
+
+def _draft_doc(draft: Draft) -> dict[str, Any]:
+    doc = asdict(draft)
+    # As in the reading: written only when there is one.
+    if draft.speed_deg_s is None:
+        del doc["speed_deg_s"]
+    return doc
+
+
+def _draft(doc: dict[str, Any]) -> Draft:
+    fields: dict[str, Any] = dict(doc)
+    fields["r1"] = tuple(doc["r1"])
+    fields["r2"] = tuple(doc["r2"])
+    fields["heard"] = tuple(Flag(**flag) for flag in doc["heard"])
+    fields["overrides"] = tuple(Override(**override) for override in doc["overrides"])
+    return Draft(**fields)

@@ -1,0 +1,206 @@
+"""The plan of a session: every station with what the program remembers about it.
+
+For each patient and station it remembers posture, test position, angle scale and fast
+velocity, and offers them with their date. It never offers an old angle as a new one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from ..chart.checklist import Checklist, FieldOrder, Item, stations_of
+from ..chart.patient import Patient
+from ..chart.session import Session
+from ..tardieu.angles import AngleScale
+from ..tardieu.checks import Limits
+from ..tardieu.muscles import Muscle
+from ..tardieu.reading import Counts, FastVelocity, Reading, Side
+from ..tardieu.reference import Reference, find_reference
+from .keys import STANDARD_KEYS
+
+
+@dataclass(frozen=True, slots=True)
+class Station:
+    """One muscle group on one side in one test position.
+
+    Attributes:
+        muscle: the muscle group.
+        side: side of the body.
+        posture: posture and test position offered, in words.
+        remembered: date of the session the offer comes from, "" for the standard one.
+        scale: angle scale in use.
+        velocity: fast velocity offered.
+        last: this station's reading in the latest session that has one.
+        last_date: that session's date in words.
+        reference: the reference range that fits, or why there is none.
+    """
+
+    muscle: Muscle
+    side: Side
+    posture: str
+    remembered: str
+    scale: AngleScale
+    velocity: FastVelocity
+    last: Reading | None
+    last_date: str
+    reference: Reference | str
+
+    @property
+    def name(self) -> str:
+        """Name of the muscle group and side in full."""
+        return f"{self.muscle.name}, {self.side.word}"
+
+    @property
+    def reference_range(self) -> Reference | None:
+        """The reference range, None when there is none that fits."""
+        return self.reference if isinstance(self.reference, Reference) else None
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """What the entry of one session walks through.
+
+    Attributes:
+        stations: in the order of testing.
+        field_order: order of the fields at each station.
+        tries: planned tries of each velocity.
+        counts: which try is the reading.
+        quality_max: highest grade in use, 4 or 5.
+        limits: figures of the checks.
+        read_back: each station is read back and confirmed before the next one opens.
+        keys: what the keys are called in messages, see entry_keys.STANDARD_KEYS.
+    """
+
+    stations: tuple[Station, ...]
+    field_order: FieldOrder = "fast-first"
+    tries: int = 1
+    counts: Counts = "first"
+    quality_max: int = 4
+    limits: Limits = field(default_factory=Limits)
+    read_back: bool = False
+    keys: Mapping[str, str] = field(default_factory=lambda: STANDARD_KEYS)
+
+    def other_side(self, index: int) -> int | None:
+        """Index of the same muscle and velocity on the other side."""
+        station = self.stations[index]
+        return self._find(station.muscle.id, station.side.other, station.velocity)
+
+    def other_velocity(self, index: int) -> int | None:
+        """Index of the same muscle and side at the other fast velocity."""
+        station = self.stations[index]
+        other: FastVelocity = "V2" if station.velocity == "V3" else "V3"
+        return self._find(station.muscle.id, station.side, other)
+
+    def _find(self, muscle: str, side: Side, velocity: FastVelocity) -> int | None:
+        for index, station in enumerate(self.stations):
+            if (station.muscle.id, station.side, station.velocity) == (muscle, side, velocity):
+                return index
+        return None
+
+
+def settled(
+    checklist: Checklist,
+    affected: str,
+    muscles: Mapping[str, Muscle],
+    earlier: Sequence[Session] = (),
+    scales: Mapping[str, str] | None = None,
+) -> Checklist:
+    """The checklist as a session keeps it: one item a station, nothing left to default.
+
+    A session must read the same after the clinic edits its files, so sides, velocity,
+    scale and posture are written out.
+
+    Args:
+        checklist: as chosen.
+        affected: the patient's affected side.
+        muscles: all muscle groups by id; every id of the checklist must be among them.
+        earlier: the patient's sessions, latest last, for what is remembered.
+        scales: the clinic's own default scale by muscle id.
+    """
+    items: list[Item] = []
+    for item, side in stations_of(checklist, affected):
+        muscle = muscles[item.muscle]
+        found = last_reading(earlier, item.muscle, side, item.fast_velocity)
+        last = found[0] if found else None
+        offered = (item.scale, last.scale.id if last else "", (scales or {}).get(muscle.id, ""))
+        known = {scale.id for scale in muscle.scales}
+        items.append(
+            Item(
+                muscle=muscle.id,
+                sides=side.value,
+                fast_velocity=item.fast_velocity
+                or (last.fast_velocity if last else None)
+                or muscle.velocity,
+                scale=next((id_ for id_ in offered if id_ in known), muscle.default_scale),
+                posture=item.posture or (last.posture if last else "") or muscle.posture_words,
+            )
+        )
+    return replace(checklist, items=tuple(items))
+
+
+def make_plan(
+    checklist: Checklist,
+    patient: Patient,
+    year: int,
+    muscles: Mapping[str, Muscle],
+    earlier: Sequence[Session] = (),
+    limits: Limits | None = None,
+) -> Plan:
+    """The plan of a session from its settled checklist and the patient's earlier sessions.
+
+    Args:
+        checklist: as settled() made it.
+        patient: for the reference ranges.
+        year: calendar year of the session, for the age.
+        muscles: all muscle groups by id.
+        earlier: the patient's sessions, latest last.
+        limits: figures of the checks.
+
+    Raises:
+        KeyError: when the checklist names a muscle group that no longer exists.
+    """
+    stations: list[Station] = []
+    for item, side in stations_of(checklist):
+        muscle = muscles[item.muscle]
+        velocity = item.fast_velocity or muscle.velocity
+        found = last_reading(earlier, item.muscle, side, velocity)
+        last, date = found or (None, "")
+        remembered = date if last and last.posture == item.posture else ""
+        stations.append(
+            Station(
+                muscle=muscle,
+                side=side,
+                posture=item.posture,
+                remembered=remembered if item.posture != muscle.posture_words else "",
+                scale=muscle.scale(item.scale),
+                velocity=velocity,
+                last=last,
+                last_date=date,
+                reference=find_reference(muscle.reference, patient.age_in(year), patient.sex),
+            )
+        )
+    return Plan(
+        stations=tuple(stations),
+        field_order=checklist.field_order,
+        tries=checklist.tries,
+        counts=checklist.counts,
+        quality_max=checklist.quality_max,
+        limits=limits or Limits(),
+    )
+
+
+def last_reading(
+    earlier: Sequence[Session], muscle: str, side: Side, velocity: FastVelocity | None
+) -> tuple[Reading, str] | None:
+    """The latest reading of a station and its date in words.
+
+    A reading at the same fast velocity is preferred; a station that was not tested at
+    all is passed over.
+    """
+    for wanted in (velocity, None):
+        for session in reversed(earlier):
+            reading = session.reading_of(muscle, side, wanted)
+            if reading and (reading.r1 is not None or reading.r2 is not None):
+                return reading, session.date_words
+    return None

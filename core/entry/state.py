@@ -1,0 +1,395 @@
+"""The state of an entry: what is accepted at each station, and where the cursor is.
+
+Everything here is frozen. entry.step() makes new states; drafting and undoing are in one
+place, record(), so that every change can be undone and replayed from the journal.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from fractions import Fraction
+from math import ceil
+from typing import Literal
+
+from ..tardieu.checks import Context, check_reading
+from ..tardieu.reading import Counts, FastVelocity, Flag, Override, Reading
+from .plan import Plan, Station
+
+
+class Field(StrEnum):
+    """The three fields of a station."""
+
+    R1 = "r1"
+    QUALITY = "quality"
+    R2 = "r2"
+
+
+FIELD_ORDERS: dict[str, tuple[Field, Field, Field]] = {
+    "fast-first": (Field.R1, Field.QUALITY, Field.R2),
+    "slow-first": (Field.R2, Field.R1, Field.QUALITY),
+}
+
+
+class Mode(StrEnum):
+    """What the keys mean just now."""
+
+    FIELDS = "fields"
+    REASON = "reason"
+    NOTE = "note"
+    OVERRIDE = "override"
+    POSTURE = "posture"
+    COMMENT = "comment"
+    PAIN = "pain"
+    CLONUS = "clonus"
+    GOTO = "goto"
+    READ_BACK = "read back"
+
+
+TEXT_MODES = (Mode.NOTE, Mode.OVERRIDE, Mode.POSTURE, Mode.COMMENT, Mode.GOTO)
+"""Modes in which every printable character is text."""
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """What has been accepted at one station so far. Angles as typed, deg.
+
+    Attributes:
+        posture: posture and test position in words.
+        velocity: velocity of the fast stretch.
+        r1: fast tries in order, None for a try without a catch.
+        r2: slow tries in order.
+        quality: quality of muscle reaction.
+        clonus_s: duration of clonus, s.
+        pain: 0 to 10.
+        not_tested: key of reading.NOT_TESTED.
+        not_tested_note: words for "other".
+        comment: free text.
+        heard: flags that were spoken and accepted or overridden, while they hold.
+        overrides: reasons for the impossible ones among them.
+        done: the station was committed.
+        entered: ISO time of the commit.
+        speed_deg_s: mean speed of a fast stretch as timed by hand, deg/s.
+    """
+
+    posture: str
+    velocity: FastVelocity
+    r1: tuple[int | None, ...] = ()
+    r2: tuple[int, ...] = ()
+    quality: int | None = None
+    clonus_s: int | None = None
+    pain: int | None = None
+    not_tested: str = ""
+    not_tested_note: str = ""
+    comment: str = ""
+    heard: tuple[Flag, ...] = ()
+    overrides: tuple[Override, ...] = ()
+    done: bool = False
+    entered: str = ""
+    speed_deg_s: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Cursor:
+    """Where the next digit goes.
+
+    Attributes:
+        station: index into the plan.
+        place: index into the field order.
+        attempt: which try of the field, from 0.
+        text: digits typed, None when the field was not touched.
+        negative: the sign in front of the digits.
+        fresh: an accepted value was loaded for its sign; the next digit starts anew.
+    """
+
+    station: int = 0
+    place: int = 0
+    attempt: int = 0
+    text: str | None = None
+    negative: bool = False
+    fresh: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One step of the undo history: a station's draft before and after."""
+
+    station: int
+    before: Draft
+    after: Draft
+    cursor_before: Cursor
+    cursor_after: Cursor
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class Save:
+    """Effect: write this to the journal before anything is shown as accepted."""
+
+    op: Literal["do", "undo", "redo", "move"]
+    change: Change | None = None
+    cursor: Cursor | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Bell:
+    """Effect: the key was refused, or a flag speaks; the text says why."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Finished:
+    """Effect: no station is open any more."""
+
+
+Effect = Save | Bell | Finished
+
+
+@dataclass(frozen=True, slots=True)
+class EntryState:
+    """The whole entry of one session.
+
+    Attributes:
+        plan: what is walked through.
+        drafts: one a station.
+        cursor: where the next digit goes.
+        mode: what the keys mean.
+        prompt: text typed at a prompt.
+        flags: what stops or asks at this moment, impossible ones first.
+        pending: the key that will accept unlikely flags.
+        let: flags let stand for the value being entered.
+        reasons: overrides typed for the value being entered.
+        back: mode to return to from an override.
+        kept: text of the prompt that the override interrupted.
+        message: last word to the recorder.
+        clonus_from: start of the running stopwatch, s on the monotonic clock.
+        past: what undo takes back, latest last.
+        future: what redo brings again, next last.
+    """
+
+    plan: Plan
+    drafts: tuple[Draft, ...]
+    cursor: Cursor
+    mode: Mode = Mode.FIELDS
+    prompt: str = ""
+    flags: tuple[Flag, ...] = ()
+    pending: str = ""
+    let: tuple[Flag, ...] = ()
+    reasons: tuple[Override, ...] = ()
+    back: Mode = Mode.FIELDS
+    kept: str = ""
+    message: str = ""
+    clonus_from: float | None = None
+    past: tuple[Change, ...] = ()
+    future: tuple[Change, ...] = ()
+
+    @property
+    def fields(self) -> tuple[Field, Field, Field]:
+        """The fields in the order of entry."""
+        return FIELD_ORDERS[self.plan.field_order]
+
+    @property
+    def field(self) -> Field:
+        """The field the cursor is in."""
+        return self.fields[self.cursor.place]
+
+    @property
+    def station(self) -> Station:
+        """The station the cursor is at."""
+        return self.plan.stations[self.cursor.station]
+
+    @property
+    def draft(self) -> Draft:
+        """What is accepted at that station."""
+        return self.drafts[self.cursor.station]
+
+    @property
+    def open_stations(self) -> tuple[int, ...]:
+        """Indices of the stations not committed yet, in order."""
+        return tuple(i for i, draft in enumerate(self.drafts) if not draft.done)
+
+    def key(self, action: str) -> str:
+        """The key of an action as messages name it; the action itself when it is not known."""
+        return self.plan.keys.get(action, action)
+
+    @property
+    def stopwatch_runs(self) -> str:
+        """Why a station cannot be left while the clonus stopwatch is running."""
+        return f"the clonus stopwatch is running: {self.key('k')} stops it"
+
+
+Result = tuple[EntryState, tuple[Effect, ...]]
+"""A state, and what the shell has to do: save before anything else, then ring."""
+
+
+def begin(plan: Plan) -> EntryState:
+    """A fresh entry: nothing accepted, the cursor in the first field of the first station."""
+    drafts = tuple(Draft(station.posture, station.velocity) for station in plan.stations)
+    state = EntryState(plan, drafts, Cursor())
+    return replace(state, cursor=cursor_at(state, 0))
+
+
+def stored(draft: Draft, field: Field, attempt: int) -> int | None:
+    """The accepted value of a field's try, None when there is none or it has no catch."""
+    if field is Field.QUALITY:
+        return draft.quality
+    tries = draft.r1 if field is Field.R1 else draft.r2
+    return tries[attempt] if attempt < len(tries) else None
+
+
+def answered(draft: Draft, field: Field, attempt: int = 0) -> bool:
+    """Whether a field's try was accepted, be it as "no catch"."""
+    if field is Field.QUALITY:
+        return draft.quality is not None
+    return attempt < len(draft.r1 if field is Field.R1 else draft.r2)
+
+
+def cursor_at(state: EntryState, station: int, place: int = 0, attempt: int = 0) -> Cursor:
+    """A cursor in a field as one finds it: untouched, with the customary sign set."""
+    angle = state.fields[place] is not Field.QUALITY
+    presign = angle and state.plan.stations[station].scale.presign
+    return Cursor(station, place, attempt, None, presign)
+
+
+def counted(tries: tuple[int | None, ...], counts: Counts, slope: int) -> int | None:
+    """The try that counts, as typed, deg.
+
+    first: the first try, even without a catch. mean: of the tries with a catch, rounded
+    half towards less stretch. worst: the least stretch, any catch before none.
+    """
+    found = [try_ for try_ in tries if try_ is not None]
+    if not found or (counts == "first" and tries[0] is None):
+        return None
+    if counts == "first":
+        return found[0]
+    if counts == "worst":
+        return min(found, key=lambda try_: slope * try_)
+    return slope * ceil(Fraction(slope * sum(found), len(found)) - Fraction(1, 2))
+
+
+def reading_of(state: EntryState, index: int, draft: Draft | None = None) -> Reading:
+    """The reading that a station's draft amounts to; fields not accepted yet are None."""
+    draft = draft or state.drafts[index]
+    station, counts = state.plan.stations[index], state.plan.counts
+    return Reading(
+        muscle=station.muscle.id,
+        side=station.side,
+        posture=draft.posture,
+        scale=station.scale,
+        fast_velocity=draft.velocity,
+        r1=counted(draft.r1, counts, station.scale.slope),
+        r2=counted(draft.r2, counts, station.scale.slope),
+        quality=draft.quality,
+        r1_tries=draft.r1,
+        r2_tries=draft.r2,
+        clonus_s=draft.clonus_s,
+        pain=draft.pain,
+        not_tested=draft.not_tested,
+        not_tested_note=draft.not_tested_note,
+        comment=draft.comment,
+        flags=draft.heard,
+        overrides=draft.overrides,
+        entered=draft.entered,
+        speed_deg_s=draft.speed_deg_s,
+    )
+
+
+def has_content(draft: Draft) -> bool:
+    """Whether anything at all was accepted at a station."""
+    blank = Draft(draft.posture, draft.velocity)
+    return draft != blank
+
+
+def session_readings(state: EntryState) -> tuple[Reading, ...]:
+    """The readings of a session as it is closed: also half-done stations, nothing is lost."""
+    return tuple(
+        reading_of(state, index) for index, draft in enumerate(state.drafts) if has_content(draft)
+    )
+
+
+def flags_of(state: EntryState, draft: Draft) -> tuple[Flag, ...]:
+    """Every flag that the current station would have with this draft."""
+    index = state.cursor.station
+    station = state.station
+    other, velocity = state.plan.other_side(index), state.plan.other_velocity(index)
+    other_side = None
+    if other is not None and state.drafts[other].done:
+        other_side = reading_of(state, other)
+    context = Context(
+        muscle=station.muscle,
+        limits=state.plan.limits,
+        reference=station.reference_range,
+        last=station.last,
+        other_side=other_side,
+        other_side_last=None if other is None else state.plan.stations[other].last,
+        other_velocity=None if velocity is None else reading_of(state, velocity),
+    )
+    return check_reading(reading_of(state, index, draft), context, whole=draft.done)
+
+
+def refused(state: EntryState, why: str) -> Result:
+    """The same state with a message, and the bell."""
+    return replace(state, message=why), (Bell(why),)
+
+
+def moved(state: EntryState, cursor: Cursor) -> Result:
+    """Go elsewhere without a change; digits that were not accepted are dropped."""
+    if state.clonus_from is not None and cursor.station != state.cursor.station:
+        return refused(state, state.stopwatch_runs)
+    new = replace(state, cursor=cursor, mode=Mode.FIELDS, prompt="", let=(), reasons=())
+    return new, (Save("move", cursor=cursor),)
+
+
+def record(state: EntryState, draft: Draft, cursor: Cursor, label: str) -> Result:
+    """Accept a draft of the current station: the only way in which drafts change forward."""
+    index = state.cursor.station
+    change = Change(index, state.draft, draft, state.cursor, cursor, label)
+    new = replace(applied(state, change), past=(*state.past, change), future=(), message=label)
+    return new, (Save("do", change),)
+
+
+def applied(state: EntryState, change: Change, back: bool = False) -> EntryState:
+    """The state with a change made, or taken back; prompts and flags are cleared."""
+    draft = change.before if back else change.after
+    drafts = (*state.drafts[: change.station], draft, *state.drafts[change.station + 1 :])
+    return replace(
+        state,
+        drafts=drafts,
+        cursor=change.cursor_before if back else change.cursor_after,
+        mode=Mode.FIELDS,
+        prompt="",
+        flags=(),
+        pending="",
+        let=(),
+        reasons=(),
+    )
+
+
+def undone(state: EntryState) -> Result:
+    """The last change taken back, typed digits and all."""
+    if not state.past:
+        return refused(state, "nothing to undo")
+    change = state.past[-1]
+    new = applied(state, change, back=True)
+    new = replace(
+        new,
+        past=state.past[:-1],
+        future=(*state.future, change),
+        message=f"undone: {change.label}",
+    )
+    return new, (Save("undo"),)
+
+
+def redone(state: EntryState) -> Result:
+    """The change taken back last, made again."""
+    if not state.future:
+        return refused(state, "nothing to redo")
+    change = state.future[-1]
+    new = replace(
+        applied(state, change),
+        past=(*state.past, change),
+        future=state.future[:-1],
+        message=f"again: {change.label}",
+    )
+    return new, (Save("redo"),)

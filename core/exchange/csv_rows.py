@@ -1,0 +1,302 @@
+"""The readings CSV: one row per station and session, the same for import and export.
+
+UTF-8, RFC 4180, lines ending in CR LF. Angles are whole numbers in the row's own ``scale``;
+an empty cell was not measured. Text that a spreadsheet would take for a formula carries a
+leading apostrophe in the file and loses it again on import, and so does what would become a
+formula if a spreadsheet parted the cell at a separator within it; numbers, negative ones too,
+and UTC offsets stay bare.
+
+The columns are COLUMNS. A file in which a reading stands that the checks call impossible, let
+stand by a person with a reason, has one more, OVERRIDE: a line "rule: reason" for each flag
+that was let stand, or a line of UNSAID. A file that needs none of these never has it.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import BinaryIO
+
+from ..chart.session import Session
+from ..problem import Problem
+from ..tardieu.angles import show_angle
+from ..tardieu.reading import Reading
+
+COLUMNS = (
+    *("patient", "date", "time", "utc_offset", "examiner", "recorder"),
+    *("muscle", "side", "posture", "scale", "fast_velocity", "r1", "r2", "quality"),
+    *("clonus_s", "pain", "not_tested", "comment"),
+)
+OVERRIDE = "override"
+"""Extra column behind those, only in a file that needs it."""
+
+REASON = "reason"
+"""Extra last column of a file of refused rows; passed over when such a file is imported."""
+
+UNSAID = {
+    "catch-missing": "no fast stretch was entered",
+    "grade-missing": "no catch was met, and no grade was entered",
+    "nothing-measured": "the station was begun and left",
+}
+"""What a half-done station needs said in OVERRIDE, as its cells alone would mean something
+else: a grade while the field of R1 was left open, no catch without a grade, no value at all."""
+
+LONGEST_LINE = 4 << 20
+"""bytes; a longer line is no line of a table, and must not fill the memory."""
+
+_HARMLESS = re.compile(r"-?[0-9]+(\.[0-9]+)?|[+-][0-9]{2}:[0-9]{2}", re.ASCII)
+# What begins a formula: the signs and their full-width forms; at the start of a cell also
+# blanks that a reader may trim. A sign behind a separator begins a cell of its own where the
+# file is parted at that separator.
+_SIGN = "[=+\\-@\uff1d\uff0b\uff0d\uff20]"
+_PLACE = rf"(^'*)(?=[\t\r\n]|{_SIGN})|([;,|\t\r\n]'*)(?={_SIGN})"
+_FORMULA = re.compile(_PLACE)
+# Apostrophes already there count too, so that guard() can always be undone.
+_GUARDED = re.compile(_PLACE.replace("'*", "'+"))
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of a file.
+
+    Attributes:
+        line: line of the file on which the row starts, from 1.
+        cells: its cells, apostrophes of guard() taken off; may be too few or too many.
+        columns: what the cells are, in the order of the file.
+        original: its cells as a file of another form has them, None when that is ours.
+    """
+
+    line: int
+    cells: tuple[str, ...]
+    columns: tuple[str, ...] = COLUMNS
+    original: tuple[str, ...] | None = None
+
+
+def guard(cell: str) -> str:
+    """The cell as it is written: text that looks like a formula gets an apostrophe."""
+    return cell if _HARMLESS.fullmatch(cell) else _FORMULA.sub(r"\g<0>'", cell)
+
+
+def unguard(cell: str) -> str:
+    """The cell as it was meant: undoes guard()."""
+    return _GUARDED.sub(lambda found: found[0][:-1], cell) if "'" in cell else cell
+
+
+def write_rows(rows: Iterable[Sequence[str]], columns: Sequence[str] = COLUMNS) -> bytes:
+    """The bytes of a file with these columns and rows."""
+    return b"".join(written_rows(rows, columns))
+
+
+def written_rows(
+    rows: Iterable[Sequence[str]],
+    columns: Sequence[str] = COLUMNS,
+    delimiter: str = ",",
+    encoding: str = "utf-8",
+) -> Iterator[bytes]:
+    """The same line by line, and for files of another form."""
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, lineterminator="\r\n", delimiter=delimiter)
+    writer.writerow([guard(column) for column in columns])
+    for row in rows:
+        yield _taken(out, encoding)
+        writer.writerow([guard(cell) for cell in row])
+    yield _taken(out, encoding)
+
+
+def _taken(out: io.StringIO, encoding: str) -> bytes:
+    text = out.getvalue()
+    out.seek(0)
+    out.truncate()
+    # A lone surrogate cannot be UTF-8; it is written as its escape rather than not at all.
+    return text.encode(encoding, errors="backslashreplace")
+
+
+def columns_for(sessions: Iterable[Session]) -> tuple[str, ...]:
+    """The columns that a file of these sessions needs."""
+    needed = any(override_cell(reading) for s in sessions for reading in s.readings)
+    return (*COLUMNS, OVERRIDE) if needed else COLUMNS
+
+
+def session_rows(
+    code: str, session: Session, columns: Sequence[str] = COLUMNS
+) -> Iterator[tuple[str, ...]]:
+    """The rows of a session's readings, cells as they are meant."""
+    started = session.when.isoformat(timespec="seconds")
+    head = (code, started[:10], started[11:19], started[19:], session.examiner, session.recorder)
+    for reading in session.readings:
+        more = (override_cell(reading),) if OVERRIDE in columns else ()
+        yield (*head, *reading_cells(reading), *more)
+
+
+def reading_cells(reading: Reading) -> tuple[str, ...]:
+    """The cells of a reading, from ``muscle`` on; two equal tuples are one measurement."""
+    not_tested = reading.not_tested
+    if reading.not_tested_note:
+        not_tested += f": {reading.not_tested_note}"
+    return (
+        reading.muscle,
+        reading.side.value,
+        reading.posture,
+        reading.scale.id,
+        reading.fast_velocity,
+        show_angle(reading.r1),
+        show_angle(reading.r2),
+        _number(reading.quality),
+        _number(reading.clonus_s),
+        _number(reading.pain),
+        not_tested,
+        reading.comment,
+    )
+
+
+def override_cell(reading: Reading) -> str:
+    """Which impossible flags a person let stand and why, one a line; "" when none."""
+    lines = [f"{override.rule}: {override.reason}" for override in reading.overrides]
+    unsaid = _unsaid(reading)
+    if unsaid:
+        lines.append(f"{unsaid}: {UNSAID[unsaid]}")
+    return "\n".join(lines)
+
+
+def _unsaid(reading: Reading) -> str:
+    """The key of UNSAID that a reading needs, "" when its cells say it all."""
+    if reading.r1 is not None:
+        return ""
+    if reading.quality is not None:
+        open_ = 2 <= reading.quality <= 4 and not reading.r1_tries and not reading.not_tested
+        return "catch-missing" if open_ else ""
+    if reading.r1_tries:
+        return "grade-missing"
+    values = (reading.r2, reading.clonus_s, reading.pain)
+    said = reading.not_tested or reading.comment or any(value is not None for value in values)
+    return "" if said else "nothing-measured"
+
+
+def _number(value: int | None) -> str:
+    return "" if value is None else str(value)
+
+
+def read_rows(data: bytes, name: str) -> tuple[Row, ...] | Problem:
+    """The rows of a file, or why the file as a whole cannot be read; see stream_rows()."""
+    rows: list[Row] = []
+    for row in stream_rows(io.BytesIO(data), name):
+        if isinstance(row, Problem):
+            return row
+        rows.append(row)
+    return tuple(rows)
+
+
+def stream_rows(file: BinaryIO, name: str) -> Iterator[Row | Problem]:
+    """The rows of a file one by one; a Problem, always the last, is why it cannot be read on.
+
+    Rows of nothing but empty cells are left out; a row with too few or too many cells is
+    kept, for the import to refuse.
+
+    Args:
+        file: the file; a byte order mark is accepted.
+        name: the file's name, for messages.
+    """
+    rows = stream_cells(file, name)
+    header = next(rows, Row(1, ()))
+    if isinstance(header, Problem):
+        yield header
+        return
+    columns = header.cells[:-1] if header.cells[-1:] == (REASON,) else header.cells
+    if columns not in (COLUMNS, (*COLUMNS, OVERRIDE)):
+        yield _wrong_header(name, header.line, header.cells)
+        return
+    for row in rows:
+        if isinstance(row, Problem):
+            yield row
+        else:
+            yield Row(row.line, _without_reason(row.cells, header.cells, columns), columns)
+
+
+def _without_reason(
+    cells: tuple[str, ...], header: tuple[str, ...], columns: tuple[str, ...]
+) -> tuple[str, ...]:
+    """The cells without the reason of a refused row, which is ours and not the clinic's."""
+    return cells[:-1] if len(header) > len(columns) and len(cells) > len(columns) else cells
+
+
+def stream_cells(
+    file: BinaryIO, name: str, delimiter: str = ",", encoding: str = "utf-8"
+) -> Iterator[Row | Problem]:
+    """The rows of a delimited file of any columns, the header first; else like stream_rows()."""
+    reader = csv.reader(_lines(file, name, encoding), strict=True, delimiter=delimiter)
+    line = 1
+    try:
+        for cells in reader:
+            if any(cells):
+                yield Row(line, tuple(map(unguard, cells)))
+            line = reader.line_num + 1
+    except csv.Error as error:
+        yield _broken(name, line, str(error))
+    except _Unreadable as error:
+        yield error.problem
+
+
+class _Unreadable(Exception):  # noqa: N818 - carries a Problem out of csv's reader
+    def __init__(self, problem: Problem) -> None:
+        super().__init__(str(problem))
+        self.problem = problem
+
+
+def _lines(file: BinaryIO, name: str, encoding: str) -> Iterator[str]:
+    """The lines of a file as csv wants them, line ends kept, a lone CR being one too."""
+    number = 0
+    while raw := file.readline(LONGEST_LINE + 1):
+        number += 1
+        text = _decoded(raw, name, number, encoding)
+        if isinstance(text, Problem):
+            raise _Unreadable(text)
+        if "\r" in text.removesuffix("\r\n"):
+            yield from re.findall(r"[^\r\n]*(?:\r\n|\r|\n)|[^\r\n]+$", text)
+        else:
+            yield text
+
+
+def _decoded(raw: bytes, name: str, number: int, encoding: str) -> str | Problem:
+    where = f"{name} line {number}"
+    if number == 1 and raw.startswith((b"\xff\xfe", b"\xfe\xff")):
+        return Problem(name, "the file is UTF-16", "save it as UTF-8")
+    if len(raw) > LONGEST_LINE:
+        return Problem(where, "the line is far too long", "is this a table saved as CSV?")
+    if b"\0" in raw:
+        return Problem(where, "a NUL byte stands here", "save it as text, UTF-8")
+    try:
+        text = raw.decode(encoding)
+    except UnicodeDecodeError:
+        words = "UTF-8" if encoding == "utf-8" else encoding
+        return Problem(where, f"this is not {words}", "save the file as UTF-8")
+    return text.removeprefix("\ufeff") if number == 1 else text
+
+
+def _broken(name: str, line: int, error: str) -> Problem:
+    if "unexpected end of data" in error:
+        return Problem(f"{name} line {line}", "a quote opened here is never closed", "close it")
+    if "field larger" in error:
+        return Problem(f"{name} line {line}", "a cell is far too long", "is a quote missing?")
+    return Problem(
+        f"{name} line {line}",
+        "a closing quote is followed by text",
+        "double the quotes inside a cell, and close each cell's quote",
+    )
+
+
+def _wrong_header(name: str, line: int, header: tuple[str, ...]) -> Problem:
+    where = f"{name} line {line}"
+    mend = "the first line must be " + ",".join(COLUMNS)
+    if not header:
+        return Problem(where, "the file is empty", mend)
+    if len(header) == 1 and ";" in header[0]:
+        return Problem(where, "the columns are separated by ';'", "separate them by ','")
+    for place, wanted in enumerate(COLUMNS):
+        got = header[place] if place < len(header) else ""
+        if got != wanted:
+            what = f"column {place + 1} is {got!r}" if got else f"column {place + 1} is missing"
+            return Problem(where, f"{what}, wanted {wanted!r}", mend)
+    return Problem(where, f"{header[len(COLUMNS)]!r} is a column too many", mend)

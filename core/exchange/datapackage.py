@@ -1,0 +1,359 @@
+"""``datapackage.json``: what every column of an exported CSV is, in the Frictionless form.
+
+A Tabular Data Package (Frictionless specifications, version 1) with one resource for the file
+and two small tables within the package: the muscle groups, and the angle scales with slope and
+offset, so that whoever has only these files can turn a typed angle into a stretch angle
+(``stretch = slope * typed + offset``, deg). Beside what Table Schema knows, a field may have
+``unit`` (UCUM code) and ``words`` (code -> what it means).
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from ..entry.prompts import MAX_CLONUS_S
+from ..tardieu.angles import SCALE_IDS
+from ..tardieu.checks import RULES
+from ..tardieu.glossary import GRADES
+from ..tardieu.measured import STATES
+from ..tardieu.muscles import Muscle
+from ..tardieu.reading import MAX_TEXT, NOT_TESTED, Reading, Side
+from . import wide
+from .csv_rows import OVERRIDE, UNSAID
+from .wide import Station
+
+Json = dict[str, Any]
+
+FILE = "datapackage.json"
+
+CODE_PATTERN = "[A-Z0-9][A-Z0-9_-]{1,23}"
+OFFSET_PATTERN = "[+-](0[0-9]|1[0-4]):[0-5][0-9]"
+
+_LETTERS = (
+    " Elsewhere this may be headed with a letter; authors do not agree on the letters X, Y, R0 to"
+    " R4, R1 and R2, so no letter is used here."
+)
+_SCALE_WORDS = {
+    "neutral-zero": "signed from the anatomical zero, towards more stretch positive",
+    "deficit": "degrees short of zero, larger is less stretch",
+    "straight-180": "included angle, straight is 180",
+    "plantigrade-90": "ankle, foot at a right angle is 90, less is more dorsiflexed",
+    "minimal-stretch": "from the position of least stretch of the muscle, which is 0",
+}
+_TITLE = "Measurements of spasticity, Tardieu scale"
+
+
+def readings_package(
+    path: str,
+    data: bytes,
+    columns: Sequence[str],
+    muscles: Mapping[str, Muscle],
+    readings: Iterable[Reading],
+) -> Json:
+    """The package of a readings CSV.
+
+    Args:
+        path: name of the CSV file, which stands in the same folder.
+        data: its bytes.
+        columns: its columns, see csv_rows.
+        muscles: all muscle groups by id.
+        readings: those in the file, for muscle groups and scales that are no longer in use.
+    """
+    known = {name: _READING_FIELDS[name] for name in columns}
+    fields = [{"name": name, **field} for name, field in known.items()]
+    keys = ["patient", "date", "time", "utc_offset", "examiner", "recorder", "muscle", "side"]
+    schema: Json = {
+        "fields": fields,
+        "missingValues": [""],
+        "primaryKey": [*keys, "fast_velocity"],
+        "foreignKeys": [
+            {"fields": "muscle", "reference": {"resource": "muscles", "fields": "id"}},
+            {
+                "fields": ["muscle", "scale"],
+                "reference": {"resource": "scales", "fields": ["muscle", "scale"]},
+            },
+        ],
+    }
+    about = (
+        "One row per patient, session and station (muscle group, side and fast velocity). An"
+        " empty cell was not measured; it is never 0. Text that a spreadsheet would take for a"
+        " formula has an apostrophe in front. A session has one reading of a station unless it"
+        " was entered once more."
+    )
+    found = list(readings)
+    unknown = sorted({reading.muscle for reading in found} - muscles.keys())
+    tables = [_muscle_table(muscles, unknown), _scale_table(muscles, found)]
+    return _package("limbscribe-readings", about, _resource("readings", path, data, schema), tables)
+
+
+def wide_package(
+    path: str, data: bytes, stations: Iterable[Station], muscles: Mapping[str, Muscle]
+) -> Json:
+    """The package of a wide CSV; arguments as above."""
+    fields = [{"name": name, **_READING_FIELDS[name]} for name in wide.HEAD]
+    for station in stations:
+        fields += [
+            {"name": f"{station.name}_{what}", **_wide_field(station, what)} for what in wide.WHAT
+        ]
+    schema: Json = {"fields": fields, "missingValues": [""]}
+    about = (
+        "One row per patient and session. Columns of a station are named <muscle>_<side>_<what>,"
+        " with _v2 before <what> where the fast stretch was V2 and not V3, and _again for a"
+        " second reading of one station. Angles are stretch angles (deg on the neutral-zero"
+        " axis, larger means the tested muscle is longer). An empty cell was not measured; it is"
+        " never 0."
+    )
+    resource = _resource("sessions", path, data, schema)
+    return _package("limbscribe-sessions", about, resource, [_muscle_table(muscles)])
+
+
+def _package(name: str, about: str, resource: Json, tables: list[Json]) -> Json:
+    return {
+        "profile": "tabular-data-package",
+        "name": name,
+        "title": _TITLE,
+        "description": about,
+        "resources": [resource, *tables],
+    }
+
+
+def _resource(name: str, path: str, data: bytes, schema: Json) -> Json:
+    return {
+        "name": name,
+        "path": path,
+        "profile": "tabular-data-resource",
+        "format": "csv",
+        "mediatype": "text/csv",
+        "encoding": "utf-8",
+        "bytes": len(data),
+        "hash": f"sha256:{hashlib.sha256(data).hexdigest()}",
+        "dialect": {
+            "delimiter": ",",
+            "lineTerminator": "\r\n",
+            "quoteChar": '"',
+            "doubleQuote": True,
+            "header": True,
+        },
+        "schema": schema,
+    }
+
+
+def _table(name: str, fields: list[Json], key: str | list[str], rows: list[Json]) -> Json:
+    return {
+        "name": name,
+        "profile": "tabular-data-resource",
+        "data": rows,
+        "schema": {"fields": fields, "primaryKey": key},
+    }
+
+
+def _muscle_table(muscles: Mapping[str, Muscle], unknown: Iterable[str] = ()) -> Json:
+    words = {
+        "id": "name in the files",
+        "name": "name on screens",
+        "joint": "the joint that is read",
+        "posture": "standard posture and test position",
+        "movement": "the movement that stretches the muscle",
+        "zero": "what 0 on the neutral-zero axis is",
+    }
+    rows = [
+        {
+            "id": muscle.id,
+            "name": muscle.name,
+            "joint": muscle.joint,
+            "posture": muscle.posture_words,
+            "movement": muscle.movement,
+            "zero": muscle.zero_words,
+        }
+        for muscle in muscles.values()
+    ]
+    rows += [{name: id_ if name == "id" else "" for name in words} for id_ in unknown]
+    return _table("muscles", [_string(name, text) for name, text in words.items()], "id", rows)
+
+
+def _scale_table(muscles: Mapping[str, Muscle], readings: Iterable[Reading]) -> Json:
+    scales = {(r.muscle, r.scale.id): r.scale for r in readings}
+    scales |= {
+        (muscle.id, scale.id): scale for muscle in muscles.values() for scale in muscle.scales
+    }
+    fields: list[Json] = [
+        _string("muscle", "id of the muscle group"),
+        _string("scale", "id of the angle scale"),
+        {"name": "slope", "type": "integer", "description": "1 or -1"},
+        {
+            "name": "offset",
+            "type": "integer",
+            "description": "stretch angle of a typed 0; stretch = slope * typed + offset",
+            "unit": "deg",
+        },
+    ]
+    rows = [
+        {"muscle": muscle, "scale": id_, "slope": scale.slope, "offset": scale.offset}
+        for (muscle, id_), scale in sorted(scales.items())
+    ]
+    return _table("scales", fields, ["muscle", "scale"], rows)
+
+
+def _string(name: str, description: str) -> Json:
+    return {"name": name, "type": "string", "description": description}
+
+
+def _text(title: str, description: str, **constraints: object) -> Json:
+    return {
+        "type": "string",
+        "title": title,
+        "description": description,
+        "constraints": {"maxLength": 2 * MAX_TEXT, **constraints},
+    }
+
+
+def _codes(title: str, description: str, words: Mapping[str, str], required: bool) -> Json:
+    constraints: Json = {"enum": list(words)}
+    if required:
+        constraints["required"] = True
+    return {
+        "type": "string",
+        "title": title,
+        "description": description,
+        "constraints": constraints,
+        "words": dict(words),
+    }
+
+
+def _integer(title: str, description: str, low: int, high: int, **more: object) -> Json:
+    return {
+        "type": "integer",
+        "title": title,
+        "description": description,
+        "constraints": {"minimum": low, "maximum": high},
+        **more,
+    }
+
+
+_GRADE_WORDS = {term.word: term.meaning for term in GRADES}
+_REASONS = ", ".join(f"{key} ({words})" for key, words in NOT_TESTED.items() if key != "other")
+_IMPOSSIBLE = {rule: words for rule, (level, words) in RULES.items() if level == "impossible"}
+
+_READING_FIELDS: dict[str, Json] = {
+    "patient": {
+        "type": "string",
+        "title": "Patient code",
+        "description": "pseudonym chosen by the clinic, never a name",
+        "constraints": {"required": True, "pattern": CODE_PATTERN},
+    },
+    "date": {
+        "type": "date",
+        "title": "Date",
+        "description": "local date of the session, YYYY-MM-DD",
+        "constraints": {"required": True},
+    },
+    "time": {
+        "type": "time",
+        "title": "Time",
+        "description": "local time at which the session began, hh:mm:ss; 00:00:00 where none"
+        " was stated on import",
+        "constraints": {"required": True},
+    },
+    "utc_offset": {
+        "type": "string",
+        "title": "UTC offset",
+        "description": "what local time is ahead of UTC, e.g. +01:00; +00:00 where none was"
+        " stated on import",
+        "constraints": {"required": True, "pattern": OFFSET_PATTERN},
+    },
+    "examiner": _text("Examiner", "initials or staff code of who handled the limb"),
+    "recorder": _text("Recorder", "initials or staff code of who typed"),
+    "muscle": {
+        "type": "string",
+        "title": "Muscle group",
+        "description": "id of the muscle group tested, see the table muscles",
+        "constraints": {"required": True, "pattern": "[a-z][a-z0-9]*(-[a-z0-9]+)*"},
+    },
+    "side": _codes(
+        "Side", "side of the body", {side.value: side.word for side in Side}, required=True
+    ),
+    "posture": _text("Posture", "posture and test position in words"),
+    "scale": _codes(
+        "Angle scale",
+        "how the angles of this row were read and written; see the table scales",
+        {id_: _SCALE_WORDS[id_] for id_ in SCALE_IDS},
+        required=True,
+    ),
+    "fast_velocity": _codes(
+        "Fast velocity",
+        "velocity of the fast stretch at which r1 was read",
+        {
+            "V2": "the speed of the limb segment falling under gravity",
+            "V3": "as fast as possible, faster than that",
+        },
+        required=True,
+    ),
+    "r1": _integer(
+        "Angle of catch",
+        "angle of catch at the fast stretch, in the scale of this row; empty: no catch, or not"
+        " measured." + _LETTERS,
+        -999,
+        999,
+        unit="deg",
+    ),
+    "r2": _integer(
+        "Slow passive range",
+        "end of the passive range at a slow stretch (V1), in the scale of this row." + _LETTERS,
+        -999,
+        999,
+        unit="deg",
+    ),
+    "quality": _integer(
+        "Quality of muscle reaction",
+        "ordinal grade; distances between grades mean nothing." + _LETTERS,
+        0,
+        5,
+        words=_GRADE_WORDS,
+    ),
+    "clonus_s": _integer("Clonus", "duration of clonus", 0, MAX_CLONUS_S, unit="s"),
+    "pain": _integer("Pain", "pain, 0 none to 10", 0, 10),
+    "not_tested": _text(
+        "Not tested",
+        f"why the test, or the rest of it, was not done: {_REASONS}, or other and the reason",
+        pattern="|".join(key for key in NOT_TESTED if key != "other") + r"|other: [\s\S]+",
+    ),
+    "comment": _text("Comment", "free text, may have several lines"),
+    OVERRIDE: {
+        "type": "string",
+        "title": "Let stand",
+        "description": "for each check that a person let stand a line 'rule: reason'; or one of"
+        " the lines " + "; ".join(f"'{rule}: {words}'" for rule, words in UNSAID.items()),
+        "words": _IMPOSSIBLE,
+    },
+}
+"""Every column of the readings CSV, without its name."""
+
+
+def _wide_field(station: Station, what: str) -> Json:
+    title, description = f"{station.words}: {what}", wide.WHAT[what]
+    if what == "fast":
+        return {
+            "type": "string",
+            "title": title,
+            "description": description,
+            "constraints": {"enum": list(STATES)},
+            "words": dict(STATES),
+        }
+    if what in ("not_tested", "let_stand"):
+        return {"type": "string", "title": title, "description": description}
+    if what == "gap":
+        return _integer(title, description, -1998, 1998, unit="deg")
+    low, high, more = _WIDE_LIMITS[what]
+    return _integer(title, description, low, high, **more)
+
+
+_WIDE_LIMITS: dict[str, tuple[int, int, Json]] = {
+    "r1_stretch": (-1359, 1359, {"unit": "deg"}),
+    "r2_stretch": (-1359, 1359, {"unit": "deg"}),
+    "quality": (0, 5, {"words": _GRADE_WORDS}),
+    "clonus_s": (0, MAX_CLONUS_S, {"unit": "s"}),
+    "pain": (0, 10, {}),
+}
+"""What a column can hold at all, not what a joint can do."""

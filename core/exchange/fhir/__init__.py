@@ -1,0 +1,1 @@
+"""Readings and treatment dates as FHIR R4 resources."""

@@ -1,0 +1,203 @@
+"""Charts as a FHIR R4 (4.0.1) Bundle of type collection.
+
+A Patient for each chart, an Observation for each station of each closed session, a Provenance
+for each session and each amendment, and a resource for each treatment date (fhir_event.py).
+Ids are name-based (UUID version 5) on what the documents themselves are called, so they are
+the same in every export and on every shelf. A station that an amendment withdrew stays in, as
+entered-in-error, so that whoever took over an earlier export learns of it.
+
+Nothing in it is the same twice by chance: no time of the export, no random id, so the same
+charts give the same bytes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from datetime import datetime
+from typing import Any
+from uuid import UUID, uuid5
+
+from ...chart.chain import Chain
+from ...chart.chart import UNREADABLE, Chart
+from ...chart.session import Session
+from ...tardieu.muscles import Muscle
+from ...tardieu.reading import FastVelocity, Reading, Side
+from .codes import CODES, LOCAL, PATIENT, ROLE, SHA_256, SITES, code_system, standard
+from .event import events_of
+from .station import observation, site, text
+
+Json = dict[str, Any]
+Station = tuple[str, Side, FastVelocity]
+
+_NAMESPACE = UUID("6c1d6a52-6f0e-5b7e-9d52-0b6f6f3f4a10")
+"""Name space of the ids, drawn once."""
+
+
+def fhir_bundle(charts: Iterable[Chart], muscles: Mapping[str, Muscle]) -> Json:
+    """The bundle.
+
+    Args:
+        charts: in the order wanted.
+        muscles: all muscle groups by id, for names and reference ranges.
+    """
+    resources: list[Json] = []
+    sites: dict[str, tuple[str, str]] = {}
+    for chart in charts:
+        resources += _chart(chart, muscles, sites)
+    systems = [
+        code_system(_id("code system", CODES), CODES, "Limbscribe codes", LOCAL),
+        code_system(
+            _id("code system", SITES), SITES, "Limbscribe sites", dict(sorted(sites.items()))
+        ),
+    ]
+    return {
+        "resourceType": "Bundle",
+        "type": "collection",
+        "entry": [
+            {"fullUrl": f"urn:uuid:{resource['id']}", "resource": resource}
+            for resource in (*systems, *resources)
+        ],
+    }
+
+
+def _id(*names: str) -> str:
+    # A line feed is in none of the names, so no two lists of names give the same text.
+    return str(uuid5(_NAMESPACE, "\n".join(names)))
+
+
+def _reference(id_: str) -> Json:
+    return {"reference": f"urn:uuid:{id_}"}
+
+
+def _chart(
+    chart: Chart, muscles: Mapping[str, Muscle], sites: dict[str, tuple[str, str]]
+) -> list[Json]:
+    """Everything of one chart; the sites it needs are added to ``sites``."""
+    patient = _patient(chart)
+    resources = [patient]
+    chains = {chain.session.id: chain for chain in chart.chains}
+    for session in chart.by_date:
+        chain = chains[session.id]
+        by_station: dict[Station, list[str]] = {}
+        for reading, status in _readings(chain, session):
+            code, name = site(reading, muscles)
+            sites[code] = (name, f"Muscle group and side: {name}.")
+            ids = by_station.setdefault(reading.station, [])
+            own = _id("observation", session.id, *_names(reading.station), str(len(ids)))
+            ids.append(own)
+            head = {"resourceType": "Observation", "id": own, "status": status}
+            issued = _issued(chain, reading.station)
+            about = {"subject": _reference(patient["id"]), **({"issued": issued} if issued else {})}
+            resources.append(
+                {**head, **about, **observation(reading, session, chart.patient, muscles)}
+            )
+        resources += _provenances(chain, by_station, patient["id"])
+    for event, resource in events_of(chart, muscles, sites):
+        own = {"id": _id("event", patient["id"], event.id), "subject": _reference(patient["id"])}
+        resources.append({**resource, **own})
+    return resources
+
+
+def _readings(chain: Chain, session: Session) -> Iterator[tuple[Reading, str]]:
+    """Each reading that holds or held, with its status."""
+    disputed = set(chain.disputed(chain.tips)) if chain.conflict else set[Station]()
+    for reading in session.readings:
+        before = any(former.reading for former in chain.formers(reading.station))
+        settled = "amended" if before else "final"
+        yield reading, "unknown" if reading.station in disputed else settled
+    there = {reading.station for reading in session.readings}
+    given = [*chain.session.readings, *(r for a in chain.amendments for r in a.readings)]
+    gone = {reading.station: reading for reading in given if reading.station not in there}
+    for reading in gone.values():
+        yield reading, "entered-in-error"
+
+
+def _names(station: Station) -> tuple[str, str, str]:
+    muscle, side, velocity = station
+    return muscle, side.value, velocity
+
+
+def _issued(chain: Chain, station: Station) -> str:
+    """When what is said of a station was signed, "" when that is not known."""
+    times = [amendment.at for amendment in chain.amendments if station in amendment.stations]
+    seal = chain.session.seal
+    return _instant(times[-1] if times else seal.at if seal else "")
+
+
+def _instant(at: str) -> str:
+    """A time with its offset as FHIR writes it, "" when it is none."""
+    try:
+        when = datetime.fromisoformat(at)
+    except ValueError:
+        return ""
+    return "" if when.utcoffset() is None else when.isoformat(timespec="seconds")
+
+
+def _provenances(
+    chain: Chain, by_station: Mapping[Station, list[str]], patient: str
+) -> Iterator[Json]:
+    """Who signed the session, and who amended what of it why."""
+    session, seal = chain.session, chain.session.seal
+    everything = [own for station in by_station for own in by_station[station]]
+    root = _id("session", session.id)
+    author, at, hash_ = (seal.author, seal.at, seal.hash) if seal else ("", "", "")
+    first = _provenance(root, everything or [patient], author, at, session)
+    first["activity"] = {"text": f"session closed and signed ({session.source})"}
+    first["entity"] = [_document("source", hash_, "the session as it was signed")]
+    yield first
+    names = {hash_: "the session as it was signed"}
+    names |= {a.hash: f"the amendment by {text(a.author)} of {a.at}" for a in chain.amendments}
+    for amendment in chain.amendments:
+        own = _id("amendment", session.id, amendment.hash)
+        touched = [o for s in by_station for o in by_station[s] if s in amendment.stations]
+        later = _provenance(own, touched or [patient], amendment.author, amendment.at, session)
+        later["activity"] = {"text": "conflict settled" if amendment.settles else "amendment"}
+        later["reason"] = [{"text": text(amendment.reason) or "not stated"}]
+        later["entity"] = [
+            *(
+                _document("revision", made_on, names.get(made_on, "a document that is missing"))
+                for made_on in amendment.made_on
+            ),
+            _document("source", amendment.hash, "the amendment as it was signed"),
+        ]
+        yield later
+
+
+def _provenance(id_: str, targets: Iterable[str], author: str, at: str, session: Session) -> Json:
+    role = standard(ROLE, "author", "Author")
+    return {
+        "resourceType": "Provenance",
+        "id": id_,
+        "target": [_reference(target) for target in targets],
+        "occurredDateTime": session.when.isoformat(timespec="seconds"),
+        "recorded": _instant(at) or session.when.isoformat(timespec="seconds"),
+        "agent": [
+            {
+                "type": {"coding": [role], "text": "Author"},
+                "who": {"display": text(author) or "not stated"},
+            }
+        ],
+    }
+
+
+def _document(role: str, hash_: str, words: str) -> Json:
+    """A signed document as entity: named by its hash, which is its signature."""
+    what = {"identifier": {"system": SHA_256, "value": hash_ or "not signed"}, "display": words}
+    return {"role": role, "what": what}
+
+
+def _patient(chart: Chart) -> Json:
+    """The patient as code, year of birth and sex: no more is known."""
+    patient = chart.patient
+    # Charts whose patient cannot be read must not become one patient.
+    own = (chart.id,) if patient == UNREADABLE else ()
+    resource: Json = {
+        "resourceType": "Patient",
+        "id": _id("patient", patient.code, *own),
+        "identifier": [{"system": PATIENT, "value": patient.code}],
+    }
+    if patient.sex:
+        resource["gender"] = patient.sex
+    if patient.birth_year is not None:
+        resource["birthDate"] = f"{patient.birth_year:04d}"
+    return resource

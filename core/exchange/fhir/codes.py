@@ -1,0 +1,147 @@
+"""The codes of the FHIR export: what is standard, and the local code systems.
+
+No code of LOINC or SNOMED CT is used: none was found for the angles and the grade of this
+scale (absence not proven), and none is made up. A clinic that has a mapping adds it behind the
+export. What is local stands in three systems, named by URNs:
+
+``urn:limbscribe:codes``     what is measured, how, why a value is absent, and what was done
+``urn:limbscribe:sites``     muscle group and side in one code, e.g. soleus-left
+``urn:limbscribe:patient``   identifier of a patient: the clinic's pseudonym
+``urn:limbscribe:sha-256``   identifier of a signed document: its hash
+
+Each bundle carries the first two as CodeSystem resources with a definition of every code it
+may use. R4 has no element for the side of the body, hence the codes of the second.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ...chart.events import KINDS
+from ...tardieu.glossary import GRADES, VELOCITIES
+from ...tardieu.measured import STATES
+from ...tardieu.reading import NOT_TESTED
+
+Json = dict[str, Any]
+
+CODES = "urn:limbscribe:codes"
+SITES = "urn:limbscribe:sites"
+PATIENT = "urn:limbscribe:patient"
+SHA_256 = "urn:limbscribe:sha-256"
+
+UCUM = "http://unitsofmeasure.org"
+CATEGORY = "http://terminology.hl7.org/CodeSystem/observation-category"
+ABSENT = "http://terminology.hl7.org/CodeSystem/data-absent-reason"
+ROLE = "http://terminology.hl7.org/CodeSystem/provenance-participant-type"
+
+_GRADES = "; ".join(f"{grade.word}: {grade.meaning}" for grade in GRADES)
+_SPEEDS = {term.word: term.meaning for term in VELOCITIES}
+
+LOCAL: dict[str, tuple[str, str]] = {
+    "spasticity-station": (
+        "Fast and slow passive stretch of one muscle group",
+        "Tardieu scale, form with two angles (Boyd and Graham 1999): one muscle group on one"
+        " side, stretched as fast as possible or at the speed of its fall, and slowly.",
+    ),
+    "r1": (
+        "Angle of catch, as read",
+        "Angle at which the fast stretch catches, as it was read on the angle scale named in"
+        " method and in the component angle-scale.",
+    ),
+    "r2": (
+        "Slow passive range, as read",
+        "Angle at the end of the range in a slow stretch (V1), on the same angle scale.",
+    ),
+    "r1-stretch": (
+        "Angle of catch, stretch angle",
+        "r1 in degrees on the neutral-zero axis, signed so that larger always means that the"
+        " tested muscle is longer.",
+    ),
+    "r2-stretch": ("Slow passive range, stretch angle", "r2 on the same axis as r1-stretch."),
+    "gap": (
+        "Gap, R2 - R1",
+        "r2-stretch minus r1-stretch, derived from the two. Without a catch it is undefined,"
+        " which is not 0.",
+    ),
+    "quality": (
+        "Quality of muscle reaction",
+        f"Ordinal grade: {_GRADES}. Distances between grades mean nothing.",
+    ),
+    "fast-velocity": ("Velocity of the fast stretch", "At which r1 was read: V2 or V3."),
+    "v2": ("V2", _SPEEDS["V2"]),
+    "v3": ("V3", _SPEEDS["V3"]),
+    "speed": (
+        "Speed of the fast stretch",
+        "Mean speed over the arc of the fast stretch, as timed by hand.",
+    ),
+    "clonus": ("Duration of clonus", "Whole seconds for which clonus lasted."),
+    "pain": ("Pain", "0 none to 10, as stated during the test."),
+    "angle-scale": ("Angle scale", "How r1 and r2 were read."),
+    "neutral-zero": ("Neutral zero", "Signed from the anatomical zero."),
+    "deficit": ("Deficit", "Degrees short of zero; larger is less stretch."),
+    "straight-180": ("Included angle", "Included angle; straight is 180."),
+    "plantigrade-90": ("Plantigrade 90", "Ankle; foot at a right angle is 90."),
+    "minimal-stretch": ("Minimal stretch", "From the position of least stretch, which is 0."),
+    "goniometer": ("Goniometer", "Angles read from a goniometer."),
+    "inclinometer": ("Inclinometer", "Angles read from an inclinometer."),
+    "motion-analysis": ("Motion analysis", "Angles from motion analysis."),
+    "visual": ("Visual estimate", "Angles estimated by eye."),
+    "not-stated": ("Not stated", "How the angles were read was not stated."),
+    "no-catch": ("No catch", f"Absent: {STATES['no-catch']}."),
+    "not-recorded": ("Not recorded", f"Absent: {STATES['not-recorded']}."),
+    **{
+        f"not-tested-{key}": (
+            f"Not tested: {words}",
+            f"Absent: the test, or the rest of it, was not done ({words}).",
+        )
+        for key, words in NOT_TESTED.items()
+    },
+    **{
+        f"event-{kind}": (
+            words[0].upper() + words[1:],
+            f"Treatment date entered by hand ({words}); what was typed with it is in the note.",
+        )
+        for kind, words in KINDS.items()
+    },
+}
+"""Code in the local system -> display and definition."""
+
+
+def coded(code: str, text: str = "") -> Json:
+    """A CodeableConcept of the local system; the text is the display unless another is given."""
+    return {"coding": [coding(code)], "text": text or LOCAL[code][0]}
+
+
+def coding(code: str) -> Json:
+    """A Coding of the local system."""
+    return {"system": CODES, "code": code, "display": LOCAL[code][0]}
+
+
+def standard(system: str, code: str, display: str) -> Json:
+    """A Coding of a published system."""
+    return {"system": system, "code": code, "display": display}
+
+
+def quantity(value: float, unit: str) -> Json:
+    """A Quantity in a UCUM unit."""
+    return {"value": value, "unit": unit, "system": UCUM, "code": unit}
+
+
+def code_system(id_: str, url: str, title: str, concepts: dict[str, tuple[str, str]]) -> Json:
+    """A CodeSystem resource with these codes -> (display, definition)."""
+    return {
+        "resourceType": "CodeSystem",
+        "id": id_,
+        "url": url,
+        "name": "".join(word.capitalize() for word in title.split()),
+        "title": title,
+        "status": "active",
+        "experimental": False,
+        "caseSensitive": True,
+        "content": "complete",
+        "count": len(concepts),
+        "concept": [
+            {"code": code, "display": display, "definition": definition}
+            for code, (display, definition) in concepts.items()
+        ],
+    }

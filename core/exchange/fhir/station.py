@@ -1,0 +1,203 @@
+"""One station as a FHIR R4 Observation; see fhir.py.
+
+A value that is missing is never 0: its component says with a code why it is absent, and tells
+"no catch" from "not tested" from "not recorded".
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from ...chart.patient import Patient
+from ...chart.session import Conditions, Session
+from ...tardieu.measured import STATES, State, fast_state, slow_state
+from ...tardieu.muscles import Muscle
+from ...tardieu.reading import NOT_TESTED, Reading
+from ...tardieu.reference import Reference, find_reference
+from ...text import visible
+from .codes import ABSENT, CATEGORY, LOCAL, SITES, coded, coding, quantity, standard
+
+Json = dict[str, Any]
+
+_STANDARD = {
+    "no-catch": ("not-applicable", "Not Applicable"),
+    "not-tested": ("not-performed", "Not Performed"),
+    "not-recorded": ("unknown", "Unknown"),
+}
+"""What the published code set has for each state."""
+
+
+def text(words: str) -> str:
+    """Text that may stand in a resource: control characters written as escapes, lines kept."""
+    lines = words.replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    return "\n".join(visible(line).strip() for line in lines).strip()
+
+
+def site(reading: Reading, muscles: Mapping[str, Muscle]) -> tuple[str, str]:
+    """Code and words of muscle group and side: ("soleus-left", "Left soleus")."""
+    muscle = muscles.get(reading.muscle)
+    name = text(muscle.name if muscle else reading.muscle.replace("-", " "))
+    return f"{reading.muscle}-{reading.side.value}", f"{reading.side.word} {name.lower()}"
+
+
+def observation(
+    reading: Reading, session: Session, patient: Patient, muscles: Mapping[str, Muscle]
+) -> Json:
+    """The Observation, without what depends on the bundle: id, status, subject and issued."""
+    code, name = site(reading, muscles)
+    exam = {"coding": [standard(CATEGORY, "exam", "Exam")], "text": "Exam"}
+    resource: Json = {
+        "category": [exam],
+        "code": coded("spasticity-station"),
+        "effectiveDateTime": session.when.isoformat(timespec="seconds"),
+        "bodySite": {"coding": [{"system": SITES, "code": code, "display": name}], "text": name},
+        "method": _method(reading, session.conditions),
+        "component": list(_components(reading, _reference(reading, session, patient, muscles))),
+    }
+    performers = [{"display": words} for words in _performers(session)]
+    if performers:
+        resource["performer"] = performers
+    if (reading.r1, reading.r2, reading.quality) == (None, None, None):
+        state = slow_state(reading) if fast_state(reading) != "no-catch" else "no-catch"
+        resource["dataAbsentReason"] = _absent(state, reading)
+    notes = [{"text": words} for words in map(text, _notes(reading, session)) if words]
+    if notes:
+        resource["note"] = notes
+    return resource
+
+
+def _performers(session: Session) -> Iterator[str]:
+    roles = (
+        (session.examiner, "examiner"),
+        (session.recorder, "recorder"),
+        (session.conditions.reader, "read the angles"),
+    )
+    for person, role in roles:
+        if text(person):
+            yield f"{text(person)} ({role})"
+
+
+def _method(reading: Reading, conditions: Conditions) -> Json:
+    instrument = conditions.instrument or "goniometer"
+    code = instrument if instrument in LOCAL else "not-stated"
+    scale = reading.scale
+    sign = "" if scale.slope == 1 else "-"
+    words = (
+        f"{LOCAL[code][0]}; angle scale {scale.id} (stretch angle = {sign}angle + "
+        f"{scale.offset} deg); {reading.posture or 'position not stated'}; fast stretch at "
+        f"{reading.fast_velocity} for R1, slow stretch at V1 for R2"
+    )
+    return {"coding": [coding(code)], "text": text(words)}
+
+
+def _components(reading: Reading, reference: Reference | None) -> Iterator[Json]:
+    fast, slow = fast_state(reading), slow_state(reading)
+    graded: State = "not-tested" if reading.not_tested else "not-recorded"
+    gap_state = fast if fast != "measured" else slow
+    yield _angle("r1", reading.r1, fast, reading)
+    yield _angle("r2", reading.r2, slow, reading)
+    yield _angle("r1-stretch", reading.r1_stretch, fast, reading)
+    r2 = _angle("r2-stretch", reading.r2_stretch, slow, reading)
+    yield r2 if reference is None else {**r2, "referenceRange": [_range(reference)]}
+    quality: Json = {"code": coded("quality")}
+    if reading.quality is None:
+        yield {**quality, "dataAbsentReason": _absent(graded, reading)}
+    else:
+        yield {**quality, "valueInteger": reading.quality}
+    yield _angle("gap", reading.gap, gap_state, reading)
+    yield {
+        "code": coded("fast-velocity"),
+        "valueCodeableConcept": coded(reading.fast_velocity.lower()),
+    }
+    yield {"code": coded("angle-scale"), "valueCodeableConcept": coded(reading.scale.id)}
+    if reading.speed_deg_s is not None:
+        yield {"code": coded("speed"), "valueQuantity": quantity(reading.speed_deg_s, "deg/s")}
+    if reading.clonus_s is not None:
+        yield {"code": coded("clonus"), "valueQuantity": quantity(reading.clonus_s, "s")}
+    if reading.pain is not None:
+        yield {"code": coded("pain"), "valueInteger": reading.pain}
+
+
+def _angle(code: str, value: int | None, state: State, reading: Reading) -> Json:
+    """A component with an angle, deg, or with why there is none."""
+    if value is None:
+        return {"code": coded(code), "dataAbsentReason": _absent(state, reading)}
+    return {"code": coded(code), "valueQuantity": quantity(value, "deg")}
+
+
+def _absent(state: State, reading: Reading) -> Json:
+    """Why a value is absent: our code, and the published one that fits."""
+    local: str = state
+    words = STATES[state]
+    if state == "not-tested":
+        reason = reading.not_tested if reading.not_tested in NOT_TESTED else "other"
+        local = f"not-tested-{reason}"
+        words = f"not tested: {reading.not_tested_note or NOT_TESTED[reason]}"
+    return {"coding": [coding(local), standard(ABSENT, *_STANDARD[state])], "text": text(words)}
+
+
+def _reference(
+    reading: Reading, session: Session, patient: Patient, muscles: Mapping[str, Muscle]
+) -> Reference | None:
+    muscle = muscles.get(reading.muscle)
+    if muscle is None:
+        return None
+    age = patient.age_in(session.when.year)
+    found = find_reference(muscle.reference, age, patient.sex)
+    return found if isinstance(found, Reference) else None
+
+
+def _range(reference: Reference) -> Json:
+    """A published value of healthy people; its ends only where people's range was published."""
+    ends = {"low": reference.low, "high": reference.high}
+    spread = "" if reference.sd is None else f", SD {reference.sd:g} deg"
+    people = "both sexes" if reference.sex == "any" else reference.sex
+    words = (
+        f"healthy people, ages {reference.age_from} to {reference.age_to}, {people}: mean "
+        f"{reference.mean:g} deg{spread}; {reference.kind} motion, {reference.position}; "
+        f"{reference.source}; {reference.verified}"
+    )
+    return {
+        **{name: quantity(end, "deg") for name, end in ends.items() if end is not None},
+        "appliesTo": [{"text": people}],
+        "age": {"low": _years(reference.age_from), "high": _years(reference.age_to)},
+        "text": text(words),
+    }
+
+
+def _years(years: int) -> Json:
+    return {**quantity(years, "a"), "unit": "years"}
+
+
+def _notes(reading: Reading, session: Session) -> Iterator[str]:
+    yield reading.comment
+    if reading.gap is not None:
+        yield (
+            f"Gap {reading.gap} deg: derived as R2 - R1 towards more stretch, not read. It can "
+            "shrink because R2 got worse, so read it with R1 and R2."
+        )
+    for name, tries in (("fast", reading.r1_tries), ("slow", reading.r2_tries)):
+        if len(tries) > 1:
+            shown = ", ".join("no catch" if each is None else str(each) for each in tries)
+            yield f"Tries of the {name} stretch, deg as read: {shown}"
+    for flag in reading.flags:
+        yield f"Check, {flag.level}: {flag.text}"
+    for override in reading.overrides:
+        yield f"Let stand ({override.rule}): {override.reason}"
+    conditions = "; ".join(_conditions(session.conditions))
+    if conditions:
+        yield f"Conditions of the session: {conditions}"
+
+
+def _conditions(conditions: Conditions) -> Iterator[str]:
+    if conditions.posture:
+        yield f"posture {conditions.posture}"
+    if conditions.minutes_since_dose is not None:
+        yield f"{conditions.minutes_since_dose} min since the last dose of tone-lowering medication"
+    if conditions.minutes_since_orthosis is not None:
+        yield f"{conditions.minutes_since_orthosis} min since an orthosis or cast came off"
+    if conditions.illness:
+        yield f"illness: {conditions.illness}"
+    if conditions.notes:
+        yield conditions.notes

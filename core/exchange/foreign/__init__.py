@@ -1,0 +1,1 @@
+"""Tables of other programs, read with a mapping that the user describes."""

@@ -1,0 +1,272 @@
+"""What an import would do to one chart: new sessions, additions, and rows left out.
+
+Rows that agree in date, time, offset, examiner and recorder are one session. A row is
+compared with what the chart has for the same station first: if it says the same it is there
+already, if it says something else it is refused, for the import never changes a record.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections import deque
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+
+from ..chart.checklist import Checklist, Item
+from ..chart.patient import Patient
+from ..chart.session import Session, canonical, sorted_by_start
+from ..tardieu.checks import RULES_VERSION, Context, Limits, check_reading
+from ..tardieu.muscles import Muscle
+from ..tardieu.reading import FastVelocity, Flag, Reading, Side, reading_to_doc
+from ..tardieu.reference import Reference, find_reference
+from .csv_rows import Row, reading_cells
+from .import_row import ParsedRow, Refused, Visit
+
+Station = tuple[str, Side, FastVelocity]
+
+
+@dataclass(frozen=True, slots=True)
+class Judge:
+    """What rows are held against besides the chart: muscle groups and the clinic's figures."""
+
+    muscles: Mapping[str, Muscle]
+    limits: Limits = field(default_factory=Limits)
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One document to be added to a chart.
+
+    Attributes:
+        session: the session to be stored; for an addition, the stored one it belongs to.
+        added: None for a new session, else the readings to be added to it.
+        rows: the rows that say so.
+        flagged: how many of them carry an unlikely flag.
+    """
+
+    session: Session
+    added: tuple[Reading, ...] | None
+    rows: Sequence[Row]
+    flagged: int
+
+
+@dataclass(frozen=True, slots=True)
+class VisitPlan:
+    """What the rows of one visit come to.
+
+    Attributes:
+        change: the document to add, None when nothing is new.
+        already: how many rows the chart (or the same file, further up) has already.
+        refused: rows left out, with their reasons.
+    """
+
+    change: Change | None
+    already: int
+    refused: tuple[Refused, ...]
+
+
+@dataclass(slots=True)
+class _Group:
+    """One visit while its rows are looked at."""
+
+    known: dict[Station, tuple[Reading, int]]
+    accepted: list[tuple[Row, Reading]]
+    refused: list[Refused]
+    already: int = 0
+
+
+def plan_visits(
+    code: str,
+    visits: Iterable[tuple[Visit, Iterable[ParsedRow]]],
+    patient: Patient,
+    stored: Iterable[Session],
+    judge: Judge,
+) -> Iterator[VisitPlan]:
+    """What the visits of one patient would add to the chart, one after the other.
+
+    Args:
+        code: patient code.
+        visits: each once with its rows in the order of the file, from the earliest on.
+        patient: for the reference ranges.
+        stored: the chart's sessions, amendments applied.
+        judge: what the rows are held against.
+    """
+    past = _Past(stored)
+    for visit, of_visit in visits:
+        same = past.same(visit)
+        past.go_to(visit.when)
+        group = _Group(_stations(same), [], [])
+        for row in of_visit:
+            _take(row, group, past, patient, judge)
+        change = _change(code, visit, same, group.accepted) if group.accepted else None
+        past.add(visit.when, [reading for _, reading in group.accepted])
+        yield VisitPlan(change, group.already, tuple(group.refused))
+
+
+class _Past:
+    """The latest values of every station, as time goes on: each session is looked at once.
+
+    What plan.last_reading() finds by looking back through all sessions.
+    """
+
+    def __init__(self, stored: Iterable[Session]) -> None:
+        sessions = sorted_by_start(stored)
+        self._same: dict[Visit, list[Session]] = {}
+        for session in sessions:
+            self._same.setdefault(visit_of(session), []).append(session)
+        self._stored = deque((session.when, session.readings) for session in sessions)
+        self._added: deque[tuple[datetime, Sequence[Reading]]] = deque()
+        self._last: dict[tuple[str, Side, FastVelocity | None], Reading] = {}
+
+    def same(self, visit: Visit) -> list[Session]:
+        """The stored sessions that are this visit."""
+        return self._same.get(visit, [])
+
+    def add(self, when: datetime, readings: Sequence[Reading]) -> None:
+        """Readings that were accepted, not earlier than those added before."""
+        self._added.append((when, readings))
+
+    def go_to(self, when: datetime) -> None:
+        """Take in every session that began before this."""
+        while True:
+            # Of equal starts the stored session comes first, as in the chart.
+            queues = [queue for queue in (self._stored, self._added) if queue]
+            first = min(queues, key=lambda queue: queue[0][0], default=None)
+            if first is None or first[0][0] >= when:
+                return
+            self._take_in(first.popleft()[1])
+
+    def _take_in(self, readings: Iterable[Reading]) -> None:
+        seen: set[tuple[str, Side, FastVelocity | None]] = set()
+        for reading in readings:
+            for velocity in (reading.fast_velocity, None):
+                key = (reading.muscle, reading.side, velocity)
+                if key not in seen and (reading.r1 is not None or reading.r2 is not None):
+                    self._last[key] = reading
+                seen.add(key)
+
+    def last(self, muscle: str, side: Side, velocity: FastVelocity) -> Reading | None:
+        """The latest reading of a station, if possible at the same fast velocity."""
+        return self._last.get((muscle, side, velocity)) or self._last.get((muscle, side, None))
+
+
+def visit_of(session: Session) -> Visit:
+    """What a row would have to say to belong to this session."""
+    started = session.when.isoformat(timespec="seconds")
+    return Visit(started, session.examiner, session.recorder)
+
+
+def _stations(same: Iterable[Session]) -> dict[Station, tuple[Reading, int]]:
+    """Stored readings by station; 0 stands for the chart instead of a line of the file."""
+    return {reading.station: (reading, 0) for session in same for reading in session.readings}
+
+
+def _take(row: ParsedRow, group: _Group, past: _Past, patient: Patient, judge: Judge) -> None:
+    """Accept a row into its visit, or say why not."""
+    station = row.reading.station
+    if station in group.known:
+        have, line = group.known[station]
+        if reading_cells(have) == reading_cells(row.reading):
+            group.already += 1
+        else:
+            group.refused.append(Refused(row.row, _differs(have, row.reading, line)))
+        return
+    flags = _flags(row, group, past, patient, judge)
+    let_stand = {override.rule for override in row.reading.overrides}
+    impossible = [
+        flag.text for flag in flags if flag.level == "impossible" and flag.rule not in let_stand
+    ]
+    if impossible:
+        group.refused.append(Refused(row.row, "; ".join(impossible)))
+        return
+    reading = replace(row.reading, flags=flags)
+    group.known[station] = (reading, row.row.line)
+    group.accepted.append((row.row, reading))
+
+
+def _differs(have: Reading, reading: Reading, line: int) -> str:
+    names = ("posture", "scale", "fast_velocity", "r1", "r2", "quality", "clonus_s", "pain")
+    names += ("not_tested", "comment")
+    pairs = zip(names, reading_cells(have)[2:], reading_cells(reading)[2:], strict=True)
+    apart = ", ".join(
+        f"{name} {there or 'empty'} there, {here or 'empty'} here"
+        for name, there, here in pairs
+        if there != here and name not in ("comment", "not_tested", "posture")
+    )
+    where = f"line {line} of this file" if line else "the chart"
+    what = apart or "posture, not_tested or comment differ"
+    return f"{where} has other values for this station of this session ({what})"
+
+
+def _flags(
+    row: ParsedRow, group: _Group, past: _Past, patient: Patient, judge: Judge
+) -> tuple[Flag, ...]:
+    """The flags of a row, as the entry would have raised them."""
+    reading = row.reading
+    muscle = judge.muscles[reading.muscle]
+    age = patient.age_in(row.visit.when.year)
+    reference = find_reference(muscle.reference, age, patient.sex)
+    other_velocity: FastVelocity = "V2" if reading.fast_velocity == "V3" else "V3"
+
+    def last(side: Side) -> Reading | None:
+        return past.last(reading.muscle, side, reading.fast_velocity)
+
+    def now(side: Side, velocity: FastVelocity) -> Reading | None:
+        found = group.known.get((reading.muscle, side, velocity))
+        return found[0] if found else None
+
+    context = Context(
+        muscle=muscle,
+        limits=judge.limits,
+        reference=reference if isinstance(reference, Reference) else None,
+        last=last(reading.side),
+        other_side=now(reading.side.other, reading.fast_velocity),
+        other_side_last=last(reading.side.other),
+        other_velocity=now(reading.side, other_velocity),
+    )
+    return check_reading(reading, context)
+
+
+def _change(
+    code: str, visit: Visit, same: Sequence[Session], accepted: Sequence[tuple[Row, Reading]]
+) -> Change:
+    rows = tuple(row for row, _ in accepted)
+    readings = tuple(reading for _, reading in accepted)
+    flagged = sum(1 for reading in readings if reading.flags)
+    if same:
+        return Change(same[0], readings, rows, flagged)
+    session = Session(
+        id=_id("session", code, visit.started, visit.examiner, visit.recorder),
+        started=visit.started,
+        examiner=visit.examiner,
+        recorder=visit.recorder,
+        checklist=_checklist(readings),
+        readings=readings,
+        source="import",
+        rules=RULES_VERSION,
+    )
+    return Change(session, None, rows, flagged)
+
+
+def _checklist(readings: Iterable[Reading]) -> Checklist:
+    items = tuple(
+        Item(r.muscle, r.side.value, r.fast_velocity, r.scale.id, r.posture) for r in readings
+    )
+    highest = max((reading.quality or 0 for reading in readings), default=0)
+    return Checklist("import", "Imported", items, quality_max=5 if highest == 5 else 4)
+
+
+def amendment_id(session: Session, readings: Iterable[Reading], made_on: Iterable[str] = ()) -> str:
+    """The id of an addition, the same for the same readings on the same documents.
+
+    So that it is stored once.
+    """
+    docs = [reading_to_doc(reading) for reading in readings]
+    return _id("amendment", session.id, docs, sorted(made_on))
+
+
+def _id(*parts: object) -> str:
+    # From the content and not random: two imports of one file at once then collide, and the
+    # shelf refuses the second instead of storing everything twice.
+    return hashlib.sha256(canonical(list(parts))).hexdigest()[:32]

@@ -1,0 +1,140 @@
+"""Rows put aside while a file is read, so that its length does not decide the memory used.
+
+Small files stay in memory. Of a large one the rows go to a temporary file without a name,
+which only this process can read and which is gone when it ends; what stays in memory is a
+number a row. For an encrypted shelf each row is sealed there with a key that is kept nowhere
+but in the memory of this process, so that nothing plain touches the disk.
+"""
+
+from __future__ import annotations
+
+import base64
+import json
+import os
+import tempfile
+import weakref
+from array import array
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any, cast, overload
+
+from .csv_rows import Row
+from .import_row import Refused
+
+_IN_MEMORY = 1 << 20
+"""bytes; about 8,000 rows."""
+
+
+_Kept = tuple[int, list[str], int, list[str] | None, str]
+"""Line, cells, which columns, cells of the original, reason."""
+
+
+class Spill:
+    """Rows, each found again by the number that put() gave it.
+
+    Args:
+        sealed: encrypt what is put aside.
+    """
+
+    def __init__(self, sealed: bool = False) -> None:
+        self._secret = os.urandom(32) if sealed else b""
+        self._file = tempfile.SpooledTemporaryFile(_IN_MEMORY)  # noqa: SIM115 - see finalize
+        weakref.finalize(self, self._file.close)
+        self._columns: list[tuple[str, ...]] = []
+
+    def put(self, row: Row, reason: str = "") -> int:
+        """Keep a row, and why it was refused if it was."""
+        if row.columns not in self._columns:
+            self._columns.append(row.columns)
+        kind = self._columns.index(row.columns)
+        place = self._file.seek(0, 2)
+        kept = [row.line, row.cells, kind, row.original, reason]
+        self._file.write(self._closed(place, json.dumps(kept).encode("ascii")) + b"\n")
+        return place
+
+    def get(self, place: int) -> tuple[Row, str]:
+        """A row and the reason kept with it."""
+        self._file.seek(place)
+        kept = cast("_Kept", json.loads(self._opened(place, self._file.readline())))
+        line, cells, kind, original, reason = kept
+        as_it_was = None if original is None else tuple(original)
+        return Row(line, tuple(cells), self._columns[kind], as_it_was), reason
+
+    def _closed(self, place: int, line: bytes) -> bytes:
+        """A line as it is put aside, without a line break in it."""
+        if not self._secret:
+            return line
+        from ..shelf.encryption.cipher import seal
+
+        return base64.b64encode(seal(self._secret, b"row %d" % place, line))
+
+    def _opened(self, place: int, line: bytes) -> bytes:
+        if not self._secret:
+            return line
+        from ..shelf.encryption.cipher import unseal
+
+        return unseal(self._secret, b"row %d" % place, base64.b64decode(line))
+
+
+class RefusedRows(Sequence[Refused]):
+    """Refused rows in the order of the file, read back one by one."""
+
+    def __init__(self, spill: Spill) -> None:
+        self._spill = spill
+        self._places: list[tuple[int, int]] = []
+        self._sorted = True
+
+    def add(self, refused: Refused) -> None:
+        """Put one more aside."""
+        place = self._spill.put(refused.row, refused.reason)
+        self._places.append((refused.row.line, place))
+        self._sorted = False
+
+    def extend(self, refused: Iterable[Refused]) -> None:
+        """Put some more aside."""
+        for each in refused:
+            self.add(each)
+
+    def _in_order(self) -> list[tuple[int, int]]:
+        if not self._sorted:
+            self._places.sort()
+            self._sorted = True
+        return self._places
+
+    def __len__(self) -> int:
+        return len(self._places)
+
+    @overload
+    def __getitem__(self, index: int) -> Refused: ...
+    @overload
+    def __getitem__(self, index: slice) -> tuple[Refused, ...]: ...
+    def __getitem__(self, index: int | slice) -> Refused | tuple[Refused, ...]:
+        places = self._in_order()
+        if isinstance(index, slice):
+            return tuple(Refused(*self._spill.get(place)) for _, place in places[index])
+        return Refused(*self._spill.get(places[index][1]))
+
+    def __iter__(self) -> Iterator[Refused]:
+        for _, place in self._in_order():
+            yield Refused(*self._spill.get(place))
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Sequence) and tuple(self) == tuple(cast("Sequence[Any]", other))
+
+    __hash__ = None  # pyright: ignore[reportAssignmentType] - it grows
+
+
+class Places:
+    """Where the rows of each patient were put, in the order of the file."""
+
+    def __init__(self) -> None:
+        self._places: dict[str, array[int]] = {}
+
+    def add(self, code: str, place: int) -> None:
+        """One more row of a patient."""
+        self._places.setdefault(code, array("Q")).append(place)
+
+    def __iter__(self) -> Iterator[tuple[str, array[int]]]:
+        return iter(self._places.items())
+
+    def __len__(self) -> int:
+        return len(self._places)

@@ -1,0 +1,123 @@
+"""Charts as one JSON object: every reading as typed and as computed, with its sources."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict
+from typing import Any
+
+from ..chart.amendment import Amendment
+from ..chart.chain import Chain
+from ..chart.chart import Chart
+from ..chart.events import standing
+from ..chart.patient import Patient, patient_to_doc
+from ..chart.session import Session, session_to_doc
+from ..problem import Problem
+from ..tardieu.components import components
+from ..tardieu.muscles import Muscle
+from ..tardieu.reading import Reading, reading_to_doc
+from ..tardieu.reference import Reference, find_reference
+
+Json = dict[str, Any]
+
+
+def render(document: Json) -> bytes:
+    """The bytes of a JSON document: ASCII throughout, so no terminal can act on it."""
+    text = json.dumps(document, ensure_ascii=True, allow_nan=False, indent=2)
+    return text.encode("ascii") + b"\n"
+
+
+def export_doc(charts: Iterable[Chart], muscles: Mapping[str, Muscle], version: str) -> Json:
+    """The whole export.
+
+    Args:
+        charts: in the order wanted.
+        muscles: all muscle groups by id, for the reference ranges.
+        version: of the program.
+    """
+    return {"limbscribe": version, "patients": [chart_doc(chart, muscles) for chart in charts]}
+
+
+def chart_doc(chart: Chart, muscles: Mapping[str, Muscle]) -> Json:
+    """One patient with every closed session, from the earliest start on."""
+    chains = {chain.session.id: chain for chain in chart.chains}
+    sessions = [_session(session, chains[session.id], chart, muscles) for session in chart.by_date]
+    return {
+        **patient_to_doc(chart.patient),
+        "sessions": sessions,
+        "events": [_without(asdict(event), "id") for event in standing(chart.events)],
+        "problems": [problem_doc(problem) for problem in chart.problems],
+    }
+
+
+def problem_doc(problem: Problem) -> Json:
+    """A problem as JSON."""
+    return asdict(problem)
+
+
+def _session(session: Session, chain: Chain, chart: Chart, muscles: Mapping[str, Muscle]) -> Json:
+    """A session as its amendments leave it; as it was signed too, where they changed it.
+
+    The signature in ``closed`` is over the session as it was signed. ``conflict`` has the
+    hashes of amendments that disagree; what they disagree about is as it was before them.
+    """
+    document = session_to_doc(session)
+    amendments, signed = chain.amendments, chain.session
+    return {
+        "started": session.started,
+        "date": session.when.date().isoformat(),
+        "examiner": session.examiner,
+        "recorder": session.recorder,
+        "checklist": {"id": session.checklist.id, "name": session.checklist.name},
+        "conditions": document["conditions"],
+        "source": session.source,
+        "rules": session.rules,
+        "closed": document["seal"],
+        "readings": [_reading(r, session, chart.patient, muscles) for r in session.readings],
+        "amendments": [_amendment(amendment) for amendment in amendments],
+        "conflict": [amendment.hash for amendment in chain.conflict],
+        "signed_readings": [reading_to_doc(r) for r in signed.readings] if amendments else None,
+    }
+
+
+def _amendment(amendment: Amendment) -> Json:
+    return {
+        "author": amendment.author,
+        "reason": amendment.reason,
+        "at": amendment.at,
+        "readings": [reading_to_doc(reading) for reading in amendment.readings],
+        "withdrawn": [
+            {"muscle": muscle, "side": side.value, "fast_velocity": velocity}
+            for muscle, side, velocity in amendment.withdrawn
+        ],
+        "made_on": list(amendment.made_on),
+        "hash": amendment.hash,
+    }
+
+
+def _reading(
+    reading: Reading, session: Session, patient: Patient, muscles: Mapping[str, Muscle]
+) -> Json:
+    """A reading as typed, with stretch angles, gap, shortfall and its reference."""
+    muscle = muscles.get(reading.muscle)
+    reference: Reference | str = "this muscle group is not in the list of muscle groups"
+    if muscle is not None:
+        age = patient.age_in(session.when.year)
+        reference = find_reference(muscle.reference, age, patient.sex)
+    found = isinstance(reference, Reference)
+    both = components(reading, reference)
+    return {
+        **reading_to_doc(reading),
+        "speed_deg_s": reading.speed_deg_s,
+        "r1_stretch": reading.r1_stretch,
+        "r2_stretch": reading.r2_stretch,
+        "gap": both.gap,
+        "shortfall": both.shortfall,
+        "reference": asdict(reference) if found else None,
+        "no_reference": "" if found else reference,
+    }
+
+
+def _without(document: Json, key: str) -> Json:
+    return {name: value for name, value in document.items() if name != key}

@@ -1,0 +1,364 @@
+"""A backup: one tar file with every sound file of a shelf, and a manifest as the last one.
+
+Written in one form only: plain headers, no links, no folders, names as on the shelf, each
+at most once. What is not byte for byte of that form is no backup, so nothing else that a
+tar file could carry needs to be understood, and a cut or altered one is noticed.
+
+A chart is read without its lock, so that nobody who enters readings has to stop: every
+file is replaced whole, and a chart's journal is read before the chart, so that a session
+closed meanwhile is in the chart's copy, or in the journal's, or in both.
+
+Of an encrypted shelf it holds the files as they are kept, and the vault as the first one.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import tarfile
+from collections import Counter
+from collections.abc import Generator
+from contextlib import suppress
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ...chart.document import NotWhole, digest, is_object, parse_json
+from ...chart.ids import AMENDING_SUFFIX, CHART_SUFFIX, JOURNAL_SUFFIX, chart_id_of
+from ...chart.session import canonical
+from ...errors import ShelfError, reason, saving
+from .. import files
+from ..codec import AS_KEPT, PLAIN, VAULT, Codec, Place, looks_sealed
+from ..files import Folder
+from ..opened import DISCARDED
+from ..places import ASIDE, has_folder
+from ..tombstones import ERASED, Graveyard, parse_tombstones, read_tombstones
+from .flaws import KINDS, flaw, kind_of
+
+if TYPE_CHECKING:
+    from ..encryption.cipher import Key
+
+MANIFEST = "manifest.json"
+SCHEMA_VERSION = 1
+BLOCK = 512
+
+_END = bytes(2 * BLOCK)
+
+
+@dataclass(frozen=True, slots=True)
+class Member:
+    """One file in a backup.
+
+    Attributes:
+        name: path relative to the shelf.
+        kind: key of KINDS.
+        offset: where its content begins, bytes.
+        size: bytes.
+        sum: SHA-256 of the content, hexadecimal.
+    """
+
+    name: str
+    kind: str
+    offset: int
+    size: int
+    sum: str
+
+    @property
+    def chart(self) -> str:
+        """The id of the chart it belongs to, "" for the record of erased ones and the vault."""
+        return "" if self.kind in ("erased", "vault") else self.name.rpartition("/")[2][:32]
+
+    @property
+    def place(self) -> Place:
+        """Where it was on its shelf."""
+        return tuple(self.name.split("/"))
+
+
+@dataclass(frozen=True, slots=True)
+class Archive:
+    """A backup that was checked from its first byte to its last.
+
+    Attributes:
+        path: the file.
+        made: ISO 8601 local time with its UTC offset.
+        members: by name.
+        left_out: files of the shelf that were damaged or unreadable, and why.
+        vault: the vault of the shelf, b"" when it was not encrypted.
+        codec: how its files are kept; AS_KEPT for an encrypted one that was not unlocked.
+    """
+
+    path: Path
+    made: str
+    members: dict[str, Member]
+    left_out: tuple[tuple[str, str], ...]
+    vault: bytes = b""
+    codec: Codec = field(default=PLAIN, compare=False)
+
+    @property
+    def counts(self) -> dict[str, int]:
+        """How many files of each kind; the vault is not counted."""
+        found = Counter(member.kind for member in self.members.values())
+        return {kind: found[kind] for kind in KINDS if kind != "vault"}
+
+    @property
+    def closed(self) -> bool:
+        """Whether it is encrypted and was not unlocked, so that nobody looked into its files."""
+        return self.codec is AS_KEPT
+
+    def read(self, fd: int, member: Member) -> bytes:
+        """The content of a member; raises like read_kept()."""
+        return self.codec.decode(member.place, self.read_kept(fd, member))
+
+    def read_kept(self, fd: int, member: Member) -> bytes:
+        """The bytes of a member, compared with their sum once more.
+
+        Raises:
+            OSError: when the file was changed since it was checked, or cannot be read.
+        """
+        data = files.read_at(fd, member.offset, member.size)
+        if hashlib.sha256(data).hexdigest() != member.sum:
+            raise OSError(0, "the backup was changed while it was read")
+        return data
+
+
+@dataclass(slots=True)
+class _Writer:
+    """A backup while it is written."""
+
+    fd: int
+    offset: int = 0
+    members: dict[str, Member] = field(default_factory=dict[str, Member])
+
+    def add(self, name: str, kind: str, data: bytes) -> None:
+        head = header(name, len(data))
+        files.write_all(self.fd, head + data + bytes(-len(data) % BLOCK))
+        total = hashlib.sha256(data).hexdigest()
+        self.members[name] = Member(name, kind, self.offset + BLOCK, len(data), total)
+        self.offset += BLOCK + len(data) + -len(data) % BLOCK
+
+
+def header(name: str, size: int) -> bytes:
+    """The only header that a file of this name and size may have."""
+    info = tarfile.TarInfo(name)
+    info.size, info.mode = size, files.FILE_MODE
+    return info.tobuf(tarfile.USTAR_FORMAT)
+
+
+def write_backup(shelf: Folder, path: Path, at: str) -> Archive:
+    """Write a backup of a shelf. The caller holds the lock of keeping.
+
+    Raises:
+        ShelfError: when a file of that name exists, or it would lie on the shelf itself.
+        NotSaved: when it could not be written; then it is not there.
+    """
+    path = path.absolute()
+    if shelf.root.resolve() in (path.parent.resolve(), *path.parent.resolve().parents):
+        raise ShelfError(
+            f"{path} would lie on the shelf itself: nothing was written, choose another folder"
+        )
+    left_out: list[tuple[str, str]] = []
+    try:
+        with saving("The backup"), files.new_file(path) as fd:
+            writer = _Writer(fd)
+            vault = _vault_of(shelf)
+            if vault:
+                writer.add(VAULT, "vault", vault)
+            for name, kind, data in _contents(shelf, left_out):
+                writer.add(name, kind, data)
+            members = dict(writer.members)
+            made = Archive(path, at, members, tuple(left_out), vault, shelf.codec)
+            writer.add(MANIFEST, "", _manifest(made))
+            files.write_all(fd, _END)
+    except ShelfError as error:
+        if isinstance(error.__cause__, FileExistsError):
+            raise ShelfError(f"{path} exists: nothing was written, choose another name") from error
+        raise
+    return made
+
+
+def _manifest(made: Archive) -> bytes:
+    doc = {
+        "schema_version": SCHEMA_VERSION,
+        "made": made.made,
+        "counts": made.counts,
+        "files": {member.name: member.sum for member in made.members.values()},
+        "left_out": [list(row) for row in made.left_out],
+    }
+    return canonical({**doc, "sum": digest(doc)}) + b"\n"
+
+
+def _vault_of(shelf: Folder) -> bytes:
+    """The vault of an encrypted shelf, b"" for another one."""
+    if not shelf.codec.key_id:
+        return b""
+    from ..encryption.keyfile import read
+
+    return read(shelf.root)
+
+
+def _contents(shelf: Folder, left_out: list[tuple[str, str]]) -> Generator[tuple[str, str, bytes]]:
+    """Name, kind and bytes of every file to be kept; the others go to ``left_out``."""
+    journals, charts = shelf.sub("journals"), shelf.sub("charts")
+    gone = {t.chart for t in read_tombstones(shelf) if t.holds}
+    opened = {s: _ids(journals, s) for s in (JOURNAL_SUFFIX, AMENDING_SUFFIX)}  # before charts
+    wanted: list[tuple[Folder, str, str]] = []
+    present = _ids(charts, CHART_SUFFIX)
+    for chart in sorted(present.union(*opened.values()) - gone):
+        wanted += [(journals, chart + s, "journals") for s in opened if chart in opened[s]]
+        wanted += [(charts, chart + CHART_SUFFIX, "charts")] if chart in present else []
+    for parts, kind in ((("journals", DISCARDED), "discarded"), *((p, "aside") for p in ASIDE)):
+        if has_folder(shelf, parts):
+            folder = shelf.at(parts)
+            names = sorted(found.name for found in files.listing(folder))
+            wanted += [(folder, n, kind) for n in names if not files.is_temp(n)]
+    if files.exists(shelf, ERASED):
+        wanted.append((shelf, ERASED, "erased"))
+    for folder, file, kind in wanted:
+        name = "/".join((*folder.parts, file))
+        try:
+            kept = _fit(kind, files.read_kept(folder, file))
+        except FileNotFoundError:  # closed, or set aside, this moment
+            continue
+        except OSError as error:
+            left_out.append((name, reason(error)))
+            continue
+        what = "it does not belong there"
+        if kind_of(name) == kind:
+            what = flaw(name, kind, shelf.codec.decode(folder.place(file), kept), shelf.codec)
+        if what:
+            left_out.append((name, what))
+        else:
+            yield name, kind, kept
+
+
+def _fit(kind: str, kept: bytes) -> bytes:
+    """A journal without a last line that is being written this moment."""
+    return kept[: kept.rfind(b"\n") + 1] if kind == "journals" else kept
+
+
+def _ids(folder: Folder, suffix: str) -> set[str]:
+    found = (chart_id_of(entry.name, suffix) for entry in files.listing(folder))
+    return {chart for chart in found if chart}
+
+
+def vault_in(path: Path) -> bytes:
+    """The vault in a backup, b"" when it has none. Nothing else is looked at or said."""
+    with suppress(OSError, NotWhole), files.opened_file(path) as fd:
+        name, length = _head(files.read_at(fd, 0, BLOCK))
+        if name == VAULT:
+            data = files.read_at(fd, BLOCK, length)
+            return b"" if flaw(name, "vault", data, AS_KEPT) else data
+    return b""
+
+
+def check_backup(path: Path, key: Key | None = None) -> Archive:
+    """Read a whole backup and compare everything in it with its sums.
+
+    Args:
+        path: the file.
+        key: for the backup of an encrypted shelf; without it the content of its files is
+            not looked at.
+
+    Raises:
+        ShelfError: when it cannot be read, or is not byte for byte what was written.
+    """
+    path = path.absolute()
+    try:
+        with files.opened_file(path) as fd:
+            return _archive(path, fd, key)
+    except NotWhole as error:
+        raise ShelfError(
+            f"{path} is no sound backup ({error}): nothing was changed, use another one"
+        ) from error
+    except OSError as error:
+        raise ShelfError(
+            f"{path} could not be read because {reason(error)}: nothing was changed"
+        ) from error
+
+
+def _archive(path: Path, fd: int, key: Key | None) -> Archive:
+    members: dict[str, Member] = {}
+    vault, codec = b"", PLAIN
+    offset, manifest = 0, None
+    while (head := files.read_at(fd, offset, BLOCK)) != bytes(BLOCK):
+        if manifest is not None:
+            raise NotWhole("a file follows its manifest")
+        name, length = _head(head)
+        whole = length + -length % BLOCK
+        data = files.read_at(fd, offset + BLOCK, whole)
+        if len(data) != whole or any(data[length:]):
+            raise NotWhole(f"it ends within {name}, or has something behind it")
+        if name == MANIFEST:
+            manifest = data[:length]
+        elif name in members:
+            raise NotWhole(f"{name} stands twice")
+        elif name == VAULT and members:
+            raise NotWhole(f"{name} is not its first file")
+        else:
+            if name == VAULT:
+                vault = data[:length]
+                codec = _codec_of(vault, key)
+            members[name] = _member(name, offset + BLOCK, data[:length], codec)
+        offset += BLOCK + whole
+    if manifest is None or files.read_at(fd, offset, len(_END) + 1) != _END:
+        raise NotWhole("it is cut off, or has something behind its end")
+    found = _agreed(path, members, manifest)
+    return replace(found, vault=vault, codec=codec)
+
+
+def _codec_of(vault: bytes, key: Key | None) -> Codec:
+    """How the files of a backup with a vault are kept."""
+    from ..encryption.cipher import Sealed
+    from ..encryption.keyfile import belongs
+
+    return Sealed(key) if key is not None and belongs(vault, key) else AS_KEPT
+
+
+def _head(head: bytes) -> tuple[str, int]:
+    """Name and size in a header of the only form there is."""
+    if len(head) < BLOCK:
+        raise NotWhole("it is cut off")
+    try:
+        info = tarfile.TarInfo.frombuf(head, "ascii", "strict")
+        same = header(info.name, info.size) == head
+    except (tarfile.TarError, ValueError) as error:
+        raise NotWhole("it is no tar file, or not one that a backup writes") from error
+    if not same or not 0 <= info.size <= files.MAX_BYTES:
+        raise NotWhole("it holds something that a backup never does")
+    if info.name != MANIFEST and not kind_of(info.name):
+        raise NotWhole(f"{info.name!r} has no place on a shelf")
+    return info.name, info.size
+
+
+def _member(name: str, offset: int, data: bytes, codec: Codec) -> Member:
+    kind = kind_of(name)
+    place = tuple(name.split("/"))
+    if codec is not AS_KEPT or kind == "vault":
+        content = data if kind == "vault" else codec.decode(place, data)
+        what = flaw(name, kind, content, codec)
+    else:
+        sound = kind in ("aside", "discarded") or looks_sealed(place, data)
+        what = "" if sound else "it has not the form of an encrypted file"
+    if what:
+        raise NotWhole(f"{name}: {what}")
+    return Member(name, kind, offset, len(data), hashlib.sha256(data).hexdigest())
+
+
+def _agreed(path: Path, members: dict[str, Member], manifest: bytes) -> Archive:
+    """The backup, when its manifest says of it what is so."""
+    doc = parse_json(manifest)
+    if not is_object(doc) or doc.get("schema_version") != SCHEMA_VERSION:
+        raise NotWhole("its manifest is of another version")
+    try:
+        left_out = tuple((str(name), str(what)) for name, what in doc["left_out"])
+        found = Archive(path, str(doc["made"]), members, left_out)
+    except (KeyError, TypeError, ValueError) as error:
+        raise NotWhole("its manifest cannot be understood") from error
+    if _manifest(found) != manifest:
+        raise NotWhole("its manifest does not say what it holds")
+    return found
+
+
+def erased_in(archive: Archive, fd: int) -> Graveyard:
+    """The record of erased charts in a backup."""
+    member = archive.members.get(ERASED)
+    return Graveyard(parse_tombstones(archive.read(fd, member)) if member else ())

@@ -1,0 +1,82 @@
+"""What a file of a backup is by its name, and whether its content is sound."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+
+from ...chart.document import NotWhole
+from ...chart.ids import CHART_SUFFIX, JOURNAL_SUFFIX
+from ..codec import Codec
+from ..journal import decode_lines
+from ..opened import header_of
+from ..places import sum_in_name
+from ..tombstones import parse_tombstones
+from .verify import chart_findings
+
+_HEX = "[0-9a-f]{32}"
+KINDS = {
+    "charts": re.compile(rf"charts/{_HEX}\.json", re.ASCII),
+    "aside": re.compile(rf"charts/(damaged|restored)/{_HEX}-[0-9a-f]{{16}}\.json", re.ASCII),
+    "journals": re.compile(rf"journals/{_HEX}\.(journal|amending)", re.ASCII),
+    "discarded": re.compile(r"journals/discarded/[0-9a-f-]{1,60}\.journal", re.ASCII),
+    "erased": re.compile(r"erased\.json", re.ASCII),
+    "vault": re.compile(r"vault\.json", re.ASCII),
+}
+"""Kinds of files of a backup, and the names they may have."""
+
+
+def kind_of(name: str) -> str:
+    """What a file of a backup is by its name, "" for one that has no place in it."""
+    return next((kind for kind, form in KINDS.items() if form.fullmatch(name)), "")
+
+
+def flaw(name: str, kind: str, data: bytes, codec: Codec) -> str:
+    """Why the content of a file is not sound, "" when it is."""
+    return _FLAWS[kind](name, data, codec)
+
+
+def _chart_flaw(name: str, data: bytes, _: Codec) -> str:
+    return next((str(finding.what) for finding in chart_findings(name, data)), "")
+
+
+def _journal_flaw(name: str, data: bytes, _: Codec) -> str:
+    chart = name.rpartition("/")[2][:32]
+    whole = not decode_lines(data, chart).rest and header_of(data, chart) is not None
+    return "" if whole else "a line of it is damaged"
+
+
+def _aside_flaw(name: str, data: bytes, codec: Codec) -> str:
+    file = name.rpartition("/")[2]
+    wanted = sum_in_name(file, CHART_SUFFIX) or sum_in_name(file, JOURNAL_SUFFIX)
+    # A journal set aside by an earlier version has no sum in its name.
+    same = not wanted or codec.sum(data).startswith(wanted)
+    return "" if same else "it is not what was set aside"
+
+
+def _erased_flaw(_: str, data: bytes, __: Codec) -> str:
+    try:
+        parse_tombstones(data)
+    except NotWhole as error:
+        return str(error)
+    return ""
+
+
+def _vault_flaw(_: str, data: bytes, __: Codec) -> str:
+    from ..encryption.keyfile import parse
+
+    try:
+        parse(data)
+    except NotWhole as error:
+        return str(error)
+    return ""
+
+
+_FLAWS: dict[str, Callable[[str, bytes, Codec], str]] = {
+    "charts": _chart_flaw,
+    "journals": _journal_flaw,
+    "aside": _aside_flaw,
+    "discarded": _aside_flaw,
+    "erased": _erased_flaw,
+    "vault": _vault_flaw,
+}

@@ -1,0 +1,197 @@
+"""What is done with a shelf as a whole: backup, restore, erasing, setting aside.
+
+Each holds one lock against the others; entry and reading go on meanwhile. The parts that
+do the work are imported by the first call that needs them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Generator, Iterable
+from contextlib import AbstractContextManager, contextmanager, suppress
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ...errors import NotSaved, ShelfError, reading, reason, saving
+from .. import files
+from ..codec import Locked
+from ..encryption.switch import are_left_over, clear
+from ..files import Folder
+from ..lock import held
+from ..places import ASIDE, CODES_LOCK, RESTORING, has_folder, keeping
+from ..tombstones import ERASED
+
+if TYPE_CHECKING:
+    from ..index import Index
+    from .backup import Archive
+    from .erase import Erased
+    from .restore import Restored
+    from .salvage import Salvaged
+
+
+class WholeShelf:
+    """The part of Shelf that works on all charts at once, or on all of one chart."""
+
+    _root: Folder
+    _index: Index
+
+    @property
+    def encrypted(self) -> bool:
+        """Whether what is kept here is encrypted, so that nothing of it may lie open elsewhere."""
+        return bool(self._root.codec.key_id)
+
+    def opens_with(self, passphrase: str) -> bool:
+        """Whether this is the passphrase of the encrypted shelf as it is now.
+
+        Raises:
+            ShelfError: when the vault cannot be read, or the shelf has another key by now.
+        """
+        from ..encryption.keyfile import WrongKey, read, unlock
+
+        try:
+            key = unlock(read(self._root.root), passphrase)
+        except WrongKey:
+            return False
+        if key.id != self._root.codec.key_id:
+            raise Locked(
+                "The shelf got another key since it was opened: nothing was changed, leave the "
+                "program and open the shelf anew"
+            )
+        return True
+
+    def find(self, code: str) -> str | None:
+        """See Shelf.find()."""
+        raise NotImplementedError
+
+    def backup(self, path: Path, at: str) -> Archive:
+        """Write a backup of everything that is sound to a new file outside the shelf.
+
+        Args:
+            path: the file; it must not exist.
+            at: ISO 8601 local time with its UTC offset.
+
+        Raises:
+            NotSaved: when it could not be written.
+            ShelfError: when the file exists, or the shelf is being worked on as a whole.
+        """
+        from .backup import write_backup
+
+        with reading("The shelf"), self._keeping("backup"):
+            return write_backup(self._root, path, at)
+
+    def restore(
+        self,
+        archive: Archive,
+        who: str,
+        at: str,
+        bring_back: Iterable[str] = (),
+        dry_run: bool = False,
+    ) -> Restored:
+        """Add what a backup has and the shelf has not; nothing here is lost.
+
+        Args:
+            archive: from check_backup().
+            who: who restores, kept with erased codes that come back.
+            at: ISO 8601 local time with its UTC offset.
+            bring_back: erased patient codes that are to come back.
+            dry_run: only say what would be done.
+
+        Raises:
+            NotSaved: when it could not be done.
+            ShelfError: when a chart cannot be read, so that its code is not known.
+        """
+        from .restore import restore
+
+        with saving("The restored backup"), self._keeping("restore"), self._codes():
+            entries = self._index.entries()
+            if not self._index.all_read:
+                raise ShelfError(
+                    "A chart file could not be read, so it is not known whose it is: nothing was "
+                    "changed, see verify for which file and mend that"
+                )
+            here = {entry.code: entry.id for entry in entries}
+            wanted = frozenset(bring_back)
+            return restore(self._root, archive, here, wanted, f"{at} {who}", dry_run)
+
+    def erase(self, code: str, who: str, at: str) -> Erased:
+        """Remove everything of one patient; a record without content stays.
+
+        Raises:
+            ChartLocked: when somebody has the chart open for entry.
+            ShelfError: when there is nothing of this patient on the shelf.
+            NotSaved: when not everything could be removed; erase again, it goes on.
+        """
+        from .erase import erase_patient
+
+        with _erasing(code), self._keeping("erasing"), self._codes():
+            done = erase_patient(self._root, self.find(code), code, who, at)
+        with suppress(OSError):  # erased it is; the next list makes the new index file
+            self._index.entries()
+        return done
+
+    def refuse_erased(self, code: str) -> None:
+        """Raise ShelfError when a patient code was erased and not allowed again."""
+        with reading("The record of erased patients"):
+            if files.exists(self._root, ERASED):
+                from .erase import refuse_erased
+
+                refuse_erased(self._root, code)
+
+    def allow_again(self, code: str, who: str, at: str) -> bool:
+        """Let an erased code be used again; whether it had been erased. Brings nothing back."""
+        from .erase import lift
+
+        with saving("The record of erased patients"), self._keeping("erasing"), self._codes():
+            return lift(self._root, code, who, at)
+
+    def set_damaged_aside(self) -> tuple[Salvaged, ...]:
+        """Set every broken chart file aside and go on with what of it is sound."""
+        from .salvage import set_damaged_aside
+
+        with saving("The sound part of a broken chart"), self._keeping("setting aside"):
+            return set_damaged_aside(self._root)
+
+    @contextmanager
+    def _keeping(self, what: str) -> Generator[None]:
+        from .moves import finish
+
+        with keeping(self._root, what):
+            if files.exists(self._root, RESTORING):
+                finish(self._root)
+            yield
+
+    def _codes(self) -> AbstractContextManager[None]:
+        return held(self._root.sub("locks"), CODES_LOCK)
+
+
+@contextmanager
+def _erasing(code: str) -> Generator[None]:
+    try:
+        yield
+    except OSError as error:
+        raise NotSaved(
+            f"{code} may be erased only in part because {reason(error)}: mend that and erase "
+            "again, or open the shelf, and it is finished"
+        ) from error
+
+
+def go_on(root: Folder) -> None:
+    """Finish what was interrupted of a restore, an erasing or a switch, and clear it away."""
+    if files.exists(root, RESTORING):
+        from .moves import finish_quietly
+
+        finish_quietly(root)
+    if files.exists(root, ERASED):
+        from .erase import finish_quietly
+
+        finish_quietly(root)
+    for parts in ASIDE:
+        if has_folder(root, parts):
+            files.sweep(root.at(parts))
+    if root.codec.key_id:
+        from ..encryption.keyfile import mend_quietly
+
+        mend_quietly(root)
+    elif are_left_over(root.root):
+        # Before anything is saved: the switch to this version may not be on the disk yet.
+        with suppress(ShelfError, OSError), keeping(root, "clearing away"):
+            clear(root.root)

@@ -1,0 +1,1 @@
+"""The scale itself: angles, readings, checks, reference ranges, measurement error, falls. Pure."""

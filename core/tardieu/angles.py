@@ -1,0 +1,75 @@
+"""Angle scales and the one map from what is typed to the stretch angle.
+
+A clinic reads each joint in its own angle scale. Inside, every reading becomes a
+**stretch angle**: degrees along the neutral-zero axis, signed so that larger always
+means that the tested muscle is longer. ``stretch = slope * typed + offset`` with a slope
+of +1 or -1, so the gap R2 - R1 is the same number in every scale and "the fast catch lies
+beyond the slow range" is one rule for all joints.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from ..problem import Problem
+
+SCALE_IDS = ("neutral-zero", "deficit", "straight-180", "plantigrade-90", "minimal-stretch")
+
+_INTEGER = re.compile(r"-?[0-9]{1,3}", re.ASCII)
+
+
+@dataclass(frozen=True, slots=True)
+class AngleScale:
+    """How one clinic reads one joint.
+
+    Attributes:
+        id: one of SCALE_IDS.
+        slope: +1 when a larger typed number means more stretch, -1 when less.
+        offset: deg, the stretch angle of a typed 0.
+        presign: customary readings are negative, so the field starts with a minus.
+    """
+
+    id: str
+    slope: int
+    offset: int
+    presign: bool = False
+
+    def __post_init__(self) -> None:
+        if self.slope not in (1, -1):
+            raise ValueError(f"slope must be 1 or -1, not {self.slope}")
+
+    def stretch(self, typed: int) -> int:
+        """The stretch angle (deg) of a typed angle (deg)."""
+        return self.slope * typed + self.offset
+
+    def typed(self, stretch: int) -> int:
+        """The angle as this scale writes it (deg), for a stretch angle (deg)."""
+        return self.slope * (stretch - self.offset)
+
+
+def gap(scale: AngleScale, r1: int | None, r2: int | None) -> int | None:
+    """R2 - R1 towards more stretch, deg, from two angles typed in ``scale``.
+
+    None when either is absent: quality grades 0 and 1 have no catch angle, which makes
+    the gap undefined and not zero.
+    """
+    if r1 is None or r2 is None:
+        return None
+    return scale.stretch(r2) - scale.stretch(r1)
+
+
+def parse_angle(text: str) -> int | Problem:
+    """Read a typed angle: an optional minus and one to three ASCII digits, nothing else.
+
+    ``-0`` is 0. Python's own int() also takes ``1_0`` and digits of other scripts, which
+    a reader could take for something else, so they are refused here.
+    """
+    if not _INTEGER.fullmatch(text):
+        return Problem("", f"not a whole number of degrees: {text!r}", "type digits 0-9, e.g. -35")
+    return int(text)
+
+
+def show_angle(value: int | None) -> str:
+    """An angle as screens and files write it: a whole number, "" when absent."""
+    return "" if value is None else str(value)

@@ -1,0 +1,35 @@
+"""Why a value is there or not: "no catch" is not "not tested", and neither is zero."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from .reading import Reading
+
+State = Literal["measured", "no-catch", "not-tested", "not-recorded"]
+
+STATES: dict[State, str] = {
+    "measured": "the angle was read",
+    "no-catch": "the stretch was made and met no catch, so there is no angle",
+    "not-tested": "the stretch was not made, for the reason stated",
+    "not-recorded": "nothing was recorded, and no reason",
+}
+"""Every state -> what it means."""
+
+
+def fast_state(reading: Reading) -> State:
+    """What became of the fast stretch (R1)."""
+    if reading.r1 is not None:
+        return "measured"
+    if reading.quality in (2, 3, 4):  # there was a catch, but its angle is missing
+        return "not-tested" if reading.not_tested else "not-recorded"
+    if reading.r1_tries or reading.quality is not None:
+        return "no-catch"
+    return "not-tested" if reading.not_tested else "not-recorded"
+
+
+def slow_state(reading: Reading) -> State:
+    """What became of the slow stretch (R2)."""
+    if reading.r2 is not None:
+        return "measured"
+    return "not-tested" if reading.not_tested else "not-recorded"

@@ -1,0 +1,107 @@
+"""Reference ranges: how far healthy people's joints go, by age, sex and position.
+
+Each value comes from ``data/reference_ranges.toml`` with its source and how far that was
+verified. A reference belongs to one test position: with the knee straight the ankle goes
+another way than with the knee bent. Where no published value fits there is none, and the
+reason is said in words. Intervals of confidence of a mean are never given as a range.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any, Literal
+
+SEXES: tuple[Literal["female", "male", "any"], ...] = ("female", "male", "any")
+
+
+@dataclass(frozen=True, slots=True)
+class Reference:
+    """A published value of one motion in one position, for some ages and one sex or any.
+
+    Attributes:
+        motion: id of the motion; it names the position where that matters.
+        mean: stretch angle, deg.
+        sd: standard deviation between people, deg, None when not published.
+        low: low end of the published range of people, stretch angle, deg, or None.
+        high: high end of it, or None.
+        age_from: first age in completed years.
+        age_to: last age, inclusive.
+        sex: "female", "male" or "any".
+        kind: "passive" or "active" motion.
+        position: how the people lay or sat, as far as that is known.
+        source: the publication.
+        verified: how far the figure was checked against it.
+    """
+
+    motion: str
+    mean: int | float
+    sd: float | None
+    low: int | float | None
+    high: int | float | None
+    age_from: int
+    age_to: int
+    sex: Literal["female", "male", "any"]
+    kind: Literal["passive", "active"]
+    position: str
+    source: str
+    verified: str
+
+
+@cache
+def shipped_references() -> tuple[Reference, ...]:
+    """Every reference that comes with the program, in the order of the file."""
+    file = Path(__file__).parent.with_name("data") / "reference_ranges.toml"
+    data = tomllib.loads(file.read_text("utf-8"))
+    return tuple(reference for table in data["range"] for reference in _references(table))
+
+
+def _references(table: dict[str, Any]) -> list[Reference]:
+    """The references in one [[range]]: one for each of the sexes it has figures for.
+
+    Raises:
+        KeyError, ValueError: when the table is not one.
+    """
+    age_from, age_to = table["ages"]
+    return [
+        Reference(
+            motion=table["motion"],
+            mean=table[sex]["mean"],
+            sd=table[sex].get("sd"),
+            low=table[sex].get("low"),
+            high=table[sex].get("high"),
+            age_from=age_from,
+            age_to=age_to,
+            sex=sex,
+            kind=table["kind"],
+            position=table["position"],
+            source=table["source"],
+            verified=table["verified"],
+        )
+        for sex in SEXES
+        if sex in table
+    ]
+
+
+def find_reference(motion: str, age: int | None, sex: str) -> Reference | str:
+    """The reference of a motion for one person, or in words why there is none.
+
+    Args:
+        motion: id of the motion, "" when the muscle group has none.
+        age: completed years, None when the birth year is not stated.
+        sex: "female", "male" or "" when not stated.
+    """
+    rows = [row for row in shipped_references() if row.motion == motion]
+    if not rows:
+        return "no reference for this motion in this position"
+    if age is None:
+        return "no reference: birth year not stated"
+    rows = [row for row in rows if row.age_from <= age <= row.age_to]
+    if not rows:
+        return "no reference for this age"
+    for row in rows:
+        if row.sex in (sex, "any"):
+            return row
+    return "no reference: sex not stated"

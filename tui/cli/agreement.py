@@ -1,0 +1,199 @@
+"""``limbscribe agreement``: how far raters agree, from a file or from pairs on the shelf."""
+
+from __future__ import annotations
+
+from argparse import Namespace
+from collections.abc import Sequence
+from pathlib import Path
+
+from ...core.agreement.adopt import Circumstances
+from ...core.agreement.digits import DigitPreference, digit_preference
+from ...core.agreement.document import digits_doc, study_doc
+from ...core.agreement.gather import Gathered, adoptable, gather, targets_words, title_of
+from ...core.agreement.kappa import parse_categories
+from ...core.agreement.pairs import Pair
+from ...core.agreement.ratings import Ratings, parse_ratings
+from ...core.agreement.study import Study, analyse, outside
+from ...core.chart.chart import Chart
+from ...core.errors import ShelfError
+from ...core.exchange.json_export import render
+from ...core.shelf import Shelf
+from ...core.tardieu.muscles import Muscle
+from ..terminal.output import DATA, OK, USAGE, put, say, tell, version
+from .agreement_text import say_pairs, say_study, say_titled
+from .charts import Stop, catalogue, existing_folder, open_shelf, tell_problems
+
+
+def run(args: Namespace) -> int:
+    """Show the agreement; exit code 1 when a file gives no figure, or the shelf is damaged."""
+    if args.file is None:
+        for name, given in (("--ordinal", args.ordinal), ("--quantity", args.quantity)):
+            if given:
+                raise Stop(USAGE, f"{name} goes with a file of ratings")
+        if args.raters:
+            raise Stop(USAGE, "--raters goes with a file of ratings")
+        return _shelf(args)
+    if args.pairs:
+        raise Stop(USAGE, "--pairs lists pairs of sessions on the shelf, not of a file")
+    if not args.adopt and (args.muscle or args.quantity or args.raters):
+        raise Stop(
+            USAGE,
+            "a file has no muscle groups: --muscle, --quantity and --raters "
+            "say what --adopt adopts from it",
+        )
+    return _file(args)
+
+
+def _file(args: Namespace) -> int:
+    categories = _categories(args.ordinal)
+    of = _stated(args) if args.adopt else None
+    ratings = _read(Path(args.file))
+    if categories:
+        strange = outside(ratings, categories)
+        if strange:
+            raise Stop(DATA, f"{args.file}: {strange} {args.ordinal}; nothing was computed")
+    study = analyse(ratings, categories)
+    # The last digit of a grade tells nothing.
+    digits = [] if categories else [digit_preference(r, ratings.column(r)) for r in ratings.raters]
+    if args.json:
+        document = {"limbscribe": version(), **study_doc(study)}
+        put(render({**document, "digits": digits_doc(digits)}))
+    else:
+        say_titled(args.file)
+        say_study(study, _ascii(args))
+        _say_digits(digits)
+    adopted = of is None or _adopt([(study, of)])
+    return DATA if isinstance(study.anova, str) or not adopted else OK
+
+
+def _read(path: Path) -> Ratings:
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        raise Stop(USAGE, f"{path} cannot be read: {error.strerror}") from error
+    ratings = parse_ratings(data, path.name)
+    if isinstance(ratings, Ratings):
+        return ratings
+    for problem in ratings:
+        tell(str(problem))
+    raise Stop(DATA, f"{path}: nothing was computed, mend the file first")
+
+
+def _categories(text: str | None) -> tuple[int, ...] | None:
+    categories = parse_categories(text) if text else None
+    if text and categories is None:
+        raise Stop(USAGE, f"--ordinal {text!r}: the first and the last grade, as in 0-4")
+    return categories
+
+
+def _stated(args: Namespace) -> Circumstances:
+    """What a file's figure holds for; the file itself does not say."""
+    if not (args.muscle and args.quantity and args.raters) or args.ordinal:
+        raise Stop(
+            USAGE,
+            "to adopt figures from a file of angles say what they are of: "
+            "--muscle ID --quantity R1, R2 or gap --raters same or different",
+        )
+    return Circumstances(args.quantity, _muscle(args.muscle), args.raters)
+
+
+def _muscle(muscle_id: str) -> Muscle:
+    muscles = catalogue().muscles
+    if muscle_id not in muscles:
+        raise Stop(USAGE, f"no muscle group {muscle_id!r}; they are: {', '.join(muscles)}")
+    return muscles[muscle_id]
+
+
+def _shelf(args: Namespace) -> int:
+    muscles = catalogue().muscles
+    charts, sound = _charts(open_shelf(existing_folder(args)))
+    found = gather(charts, tuple(muscles), args.muscle)
+    known = {*muscles, *(pair.reading.muscle for pair in found.pairs)}
+    if args.muscle and args.muscle not in known:
+        raise Stop(USAGE, f"no muscle group {args.muscle!r}; they are: {', '.join(muscles)}")
+    for line in found.left_out:
+        tell(line)
+    if not found.studies:
+        tell(
+            "no pairs: the same station of one patient in two closed sessions of one day; "
+            "ratings in a file work too, see --help"
+        )
+    if args.json:
+        put(render(_document(found)))
+    else:
+        if args.pairs:
+            say_pairs(found.pairs)
+        for table, study in found.studies:
+            say("")
+            say_titled(title_of(table, muscles.get(table.muscle)))
+            say_study(study, _ascii(args), targets_words(table))
+        _say_digits(found.digits)
+    adopted = not args.adopt or _adopt(adoptable(found.studies, muscles))
+    return OK if sound and adopted else DATA
+
+
+def _charts(shelf: Shelf) -> tuple[list[Chart], bool]:
+    """Every chart by patient code, and whether every one could be read whole."""
+    charts: list[Chart] = []
+    sound = True
+    for entry in sorted(shelf.charts(), key=lambda entry: (entry.code, entry.id)):
+        try:
+            chart = shelf.load(entry.id)
+        except ShelfError as error:
+            tell(f"{entry.code}: {error}")
+            sound = False
+            continue
+        tell_problems(chart)
+        sound = sound and not chart.problems
+        charts.append(chart)
+    return charts, sound
+
+
+def _document(found: Gathered) -> dict[str, object]:
+    return {
+        "limbscribe": version(),
+        "tables": [
+            {
+                "muscle": table.muscle,
+                "fast_velocity": table.velocity,
+                "posture": table.posture,
+                "quantity": table.quantity,
+                "rater": table.raters,
+                "n_patients": table.patients,
+                **study_doc(study),
+            }
+            for table, study in found.studies
+        ],
+        "pairs": [_pair_doc(pair) for pair in found.pairs],
+        "left_out": list(found.left_out),
+        "digits": digits_doc(found.digits),
+    }
+
+
+def _pair_doc(pair: Pair) -> dict[str, object]:
+    return {
+        "patient": pair.code,
+        "date": pair.day.isoformat(),
+        "muscle": pair.reading.muscle,
+        "side": pair.reading.side.value,
+        "rater": pair.raters,
+        "takes": [{"examiner": take.examiner, "time": take.time} for take in pair.takes],
+    }
+
+
+def _say_digits(digits: Sequence[DigitPreference]) -> None:
+    from ...core.agreement.words import digit_lines
+
+    if digits:
+        for line in ("", *digit_lines(digits)):
+            say(line)
+
+
+def _adopt(studies: Sequence[tuple[Study, Circumstances]]) -> bool:
+    from .agreement_adopt import adopt
+
+    return adopt(studies)
+
+
+def _ascii(args: Namespace) -> bool:
+    return getattr(args, "ascii", False)

@@ -1,0 +1,92 @@
+"""``limbscribe backup``: everything that is sound on a shelf in one file, or a look at one."""
+
+from __future__ import annotations
+
+from argparse import Namespace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ...core.exchange.json_export import render
+from ...core.shelf.maintenance.backup import Archive, check_backup, vault_in
+from ...core.text import visible
+from ..terminal.output import DATA, OK, put, say, tell
+from .charts import existing_folder, open_shelf
+from .passphrase import key_for, need_extra
+from .person import now
+
+if TYPE_CHECKING:
+    from ...core.shelf.encryption.cipher import Key
+
+
+def run(args: Namespace) -> int:
+    """Write a backup, or check one; exit code 1 when something was left out of it."""
+    path = Path(args.file)
+    if args.check:
+        archive = check_backup(path, backup_key(path, may_skip=True))
+        words = f"{path} is whole, made {archive.made}"
+    else:
+        archive = open_shelf(existing_folder(args)).backup(path, now())
+        words = f"written to {path}"
+    for name, what in archive.left_out:
+        tell(f"left out because it is not sound: {name}: {what}")
+    if archive.left_out:
+        tell("nothing of these is lost on the shelf; see verify, and keep earlier backups")
+    if args.json:
+        put(render(_document(archive)))
+    else:
+        say(words)
+        say(f"it holds {counts_words(archive.counts)}")
+    if not args.check:
+        tell(_KEEP_SEALED if archive.vault else _KEEP_PLAIN)
+    elif archive.closed:
+        tell(
+            "it is encrypted and no passphrase was given: its files are as they were written, "
+            "and nobody looked into them"
+        )
+    return DATA if archive.left_out or archive.closed else OK
+
+
+_KEEP_PLAIN = "the file is readable by its owner only and is not encrypted: keep it safe"
+_KEEP_SEALED = (
+    "it is encrypted: it opens with the passphrase of today, or with the recovery key; keep "
+    "both as long as the file"
+)
+
+
+def backup_key(path: Path, key: Key | None = None, may_skip: bool = False) -> Key | None:
+    """The key of a backup, None when it is not encrypted.
+
+    Args:
+        path: the backup.
+        key: that of the shelf here; when it opens the backup too, nobody is asked.
+        may_skip: see key_for().
+
+    Raises:
+        Stop: when it could not be unlocked.
+    """
+    vault = vault_in(path)
+    if not vault:
+        return None
+    need_extra()
+    from ...core.shelf.encryption.keyfile import belongs
+
+    if key is not None and belongs(vault, key):
+        return key
+    return key_for(vault, f"the backup {path}", may_skip)
+
+
+def counts_words(counts: dict[str, int]) -> str:
+    """How many files of each kind."""
+    return (
+        f"{counts['charts']} charts, {counts['journals']} open sessions or amendments, "
+        f"{counts['discarded']} discarded ones, {counts['aside']} charts set aside"
+    )
+
+
+def _document(archive: Archive) -> dict[str, object]:
+    return {
+        "file": visible(str(archive.path)),
+        "made": archive.made,
+        "counts": archive.counts,
+        "left_out": [{"file": name, "what": what} for name, what in archive.left_out],
+    }

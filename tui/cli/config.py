@@ -1,0 +1,75 @@
+"""``limbscribe config``: every setting, its value, and where it comes from."""
+
+from __future__ import annotations
+
+import os
+from argparse import Namespace
+from dataclasses import replace
+
+from ...core.config.catalogue import load_catalogue
+from ...core.config.config_report import EXAMPLE, Around, Setting, settings_in_use
+from ...core.config.settings import config_file
+from ...core.exchange.json_export import render
+from ...core.problem import Problem
+from ..keys.keymap import Keymap
+from ..keys.profiles import bindings
+from ..terminal.characters import needs_ascii
+from ..terminal.output import DATA, OK, put, say, tell
+from .charts import shelf_folder
+
+
+def run(args: Namespace) -> int:
+    """Show the settings; exit code 1 when some could not be used."""
+    if args.path:
+        say(str(config_file()))
+        return OK
+    if args.example:
+        put(EXAMPLE.encode())
+        return OK
+    catalogue = load_catalogue()
+    settings = catalogue.settings
+    changes, clashes = bindings(settings.key_profile, settings.keys, settings.places)
+    problems = (*catalogue.problems, *clashes)
+    used = {id_: keys for id_, keys in settings.keys.items() if changes.get(id_) == keys}
+    in_use = replace(catalogue, settings=replace(settings, keys=used))
+    rows = settings_in_use(in_use, _around(args))
+    if args.json:
+        put(render(_document(rows, problems, Keymap(changes))))
+    else:
+        _say(rows, getattr(args, "ascii", False))
+    for problem in problems:
+        tell(str(problem))
+    return DATA if problems else OK
+
+
+def _around(args: Namespace) -> Around:
+    return Around(
+        shelf=shelf_folder(args),
+        shelf_flag=bool(getattr(args, "shelf", None)),
+        ascii_flag=getattr(args, "ascii", False),
+        ascii_locale=needs_ascii(),
+        environment=os.environ,
+        config=config_file(),
+    )
+
+
+def _document(
+    rows: tuple[Setting, ...], problems: tuple[Problem, ...], keymap: Keymap
+) -> dict[str, object]:
+    return {
+        "settings": [
+            {"key": r.key, "value": r.value, "source": r.source, "where": r.where} for r in rows
+        ],
+        "bindings": [
+            {"id": key.id, "keys": list(key.keys), "does": key.does} for key in keymap.all_keys()
+        ],
+        "problems": [str(problem) for problem in problems],
+    }
+
+
+def _say(rows: tuple[Setting, ...], ascii_only: bool) -> None:
+    key = max(len(row.key) for row in rows)
+    # A long path must not push the last column of every other row to the right.
+    words = max((len(row.words) for row in rows if len(row.words) <= 40), default=0)
+    for row in rows:
+        say(f"{row.key:<{key}}  {row.words:<{words}}  {row.origin}", ascii_only)

@@ -1,0 +1,286 @@
+"""``limbscribe doctor``: is everything around the program as it should be, and if not, what to do.
+
+Every look gives one finding: fine, worth knowing, or something to look at with how to mend it.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import stat
+import sys
+from argparse import Namespace
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from textwrap import wrap
+from typing import Literal
+
+from ...core.config.catalogue import load_catalogue
+from ...core.config.settings import Settings, config_file
+from ...core.exchange.json_export import render
+from ..keys.profiles import bindings
+from ..terminal.characters import needs_ascii
+from ..terminal.output import DATA, OK, put, say, version
+from .charts import shelf_folder
+from .doctor_disk import entries_open, file_system, flush_ms
+from .doctor_packages import Pin, pins
+
+Level = Literal["fine", "note", "look"]
+
+_WORDS: dict[Level, str] = {"fine": "fine", "note": "know this", "look": "look at this"}
+_WIDTH = 78
+_SMALLEST = (60, 20)
+_USUAL = (80, 24)
+_LITTLE_ROOM = 100
+"""MB free below which the disk counts as nearly full; years of one clinic's charts."""
+
+_SLOW_MS = 100.0
+"""ms for one durable write; beyond it the cursor lags behind the typing. Our own goal."""
+
+_NETWORK = ("nfs", "nfs4", "cifs", "smb3", "smbfs", "fuse.sshfs", "9p", "afs")
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing looked at.
+
+    Attributes:
+        about: what was looked at.
+        level: "fine", "note" (good to know) or "look" (to be mended).
+        found: what was seen.
+        mend: what to do, "" when nothing.
+    """
+
+    about: str
+    level: Level
+    found: str
+    mend: str = ""
+
+
+def run(args: Namespace) -> int:
+    """Look at everything; exit code 1 when something is to be mended."""
+    catalogue = load_catalogue()
+    settings, shelf = catalogue.settings, shelf_folder(args)
+    _, clashes = bindings(settings.key_profile, settings.keys, settings.places)
+    size = shutil.get_terminal_size() if sys.stdout.isatty() else None
+    findings = [
+        terminal(os.environ, size),
+        characters(os.environ, settings.ascii or getattr(args, "ascii", False)),
+        colours(os.environ),
+        line(os.environ),
+        clipboard(os.environ),
+        python(sys.version_info[:3]),
+        *packages(pins()),
+        *folder("folder of the shelf", shelf, private=True),
+        *folder("configuration folder", config_file().parent, private=False),
+        configuration(len(catalogue.problems) + len(clashes)),
+        room(shelf),
+        disk(shelf),
+        holders(shelf),
+        idle(settings),
+    ]
+    if args.json:
+        put(render(_document(findings)))
+    else:
+        _say(findings)
+    return DATA if any(finding.level == "look" for finding in findings) else OK
+
+
+def _document(findings: list[Finding]) -> dict[str, object]:
+    rows = [
+        {"about": f.about, "level": f.level, "found": f.found, "mend": f.mend} for f in findings
+    ]
+    return {
+        "limbscribe": version(),
+        "well": all(finding.level != "look" for finding in findings),
+        "findings": rows,
+    }
+
+
+def _say(findings: list[Finding]) -> None:
+    for finding in findings:
+        say(f"{_WORDS[finding.level]:<13} {finding.about}: {finding.found}")
+        for row in wrap(finding.mend, _WIDTH - 14):
+            say(f"{'':<14}{row}")
+    bad = sum(finding.level == "look" for finding in findings)
+    say("everything is fine" if not bad else f"{bad} to look at")
+
+
+# The terminal ---------------------------------------------------------------------------
+
+
+def terminal(environment: Mapping[str, str], size: tuple[int, int] | None) -> Finding:
+    """Its type and size; size is None where stdout is no terminal."""
+    kind = environment.get("TERM", "")
+    if size is None:
+        words = f"TERM is {kind or 'not set'}; the size is unknown, this goes to no terminal"
+        return Finding("terminal", "note", words)
+    found = f"{kind or 'TERM is not set'}, {size[0]} columns x {size[1]} rows"
+    if kind in ("", "dumb", "unknown"):
+        mend = "set TERM to what your terminal is, e.g. xterm; or type with: limbscribe enter CODE"
+        return Finding("terminal", "look", found, f"{mend} --plain")
+    if size[0] < _SMALLEST[0] or size[1] < _SMALLEST[1]:
+        mend = f"make the window larger: {_SMALLEST[0]} x {_SMALLEST[1]} at least"
+        return Finding("terminal", "look", found, mend)
+    if size[0] < _USUAL[0] or size[1] < _USUAL[1]:
+        mend = f"there is more to see at {_USUAL[0]} x {_USUAL[1]}"
+        return Finding("terminal", "note", found, mend)
+    return Finding("terminal", "fine", found)
+
+
+def characters(environment: Mapping[str, str], asked: bool) -> Finding:
+    """Whether characters above 127 can be drawn."""
+    names = ("LC_ALL", "LC_CTYPE", "LANG")
+    locale = next((environment[name] for name in names if environment.get(name)), "")
+    shown = locale or "not set"
+    if asked:
+        return Finding("characters", "fine", f"plain ones, as asked for; the locale is {shown}")
+    if needs_ascii(environment):
+        mend = "nothing is lost; for finer lines set LANG to a UTF-8 locale, e.g. C.UTF-8"
+        return Finding("characters", "note", f"plain ones; the locale is {shown}, not UTF-8", mend)
+    return Finding("characters", "fine", f"UTF-8 (locale {shown})")
+
+
+def colours(environment: Mapping[str, str]) -> Finding:
+    """How many colours there are; none is needed."""
+    if "NO_COLOR" in environment:
+        return Finding("colours", "fine", "none, NO_COLOR is set; signs and words say everything")
+    if environment.get("COLORTERM") in ("truecolor", "24bit"):
+        return Finding("colours", "fine", "all; the program uses the terminal's own 16")
+    many = "256" if "256" in environment.get("TERM", "") else "16 or fewer"
+    return Finding("colours", "fine", f"{many}; the program uses the terminal's own 16")
+
+
+def line(environment: Mapping[str, str]) -> Finding:
+    """Whether a lost line would take the program with it."""
+    inside = [n for n, v in (("tmux", "TMUX"), ("screen", "STY")) if environment.get(v)]
+    far = any(environment.get(name) for name in ("SSH_CONNECTION", "SSH_TTY"))
+    if far and not inside:
+        mend = "a lost line ends the program; what was accepted is kept. Inside tmux it goes on"
+        return Finding("line", "note", "over SSH, in neither tmux nor screen", mend)
+    where = "over SSH" if far else "on this machine"
+    return Finding("line", "fine", f"{where}{', inside ' + inside[0] if inside else ''}")
+
+
+def clipboard(environment: Mapping[str, str]) -> Finding:
+    """No terminal says whether it takes what is sent to its clipboard."""
+    mend = "in tmux it also needs: set -s set-clipboard on" if environment.get("TMUX") else ""
+    return Finding("clipboard", "note", "can only be tried: no terminal tells", mend)
+
+
+# The program ----------------------------------------------------------------------------
+
+
+def python(found: tuple[int, ...]) -> Finding:
+    """Python's version."""
+    shown = ".".join(map(str, found))
+    if tuple(found) < (3, 11):
+        return Finding("Python", "look", shown, "install Python 3.11 or newer")
+    return Finding("Python", "fine", shown)
+
+
+def packages(found: tuple[Pin, ...]) -> list[Finding]:
+    """The packages it needs, against the versions it was tested with."""
+    bad = [pin for pin in found if not pin.fits]
+    mend = "install limbscribe anew into an environment of its own"
+    if bad:
+        return [
+            Finding(f"package {p.name}", "look", f"{p.found or 'missing'}, wanted {p.wanted}", mend)
+            for p in bad
+        ]
+    return [Finding("packages", "fine", ", ".join(f"{p.name} {p.found}" for p in found))]
+
+
+# Folders and disk -----------------------------------------------------------------------
+
+
+def folder(about: str, path: Path, *, private: bool) -> list[Finding]:
+    """Whose a folder is, and who else may read or write it.
+
+    Args:
+        about: what to call it.
+        path: the folder; it need not exist.
+        private: nobody else may even read it.
+    """
+    try:
+        seen = path.stat()
+    except FileNotFoundError:
+        return [Finding(about, "note", f"{path}: there is none yet, it is made when needed")]
+    except OSError as error:
+        mend = "mend the rights of the folder above it"
+        return [Finding(about, "look", f"{path}: {error.strerror}", mend)]
+    if not stat.S_ISDIR(seen.st_mode):
+        return [Finding(about, "look", f"{path} is no folder", "name another, or move that file")]
+    mode = stat.S_IMODE(seen.st_mode)
+    shown = f"{path}, rights {mode:04o}"
+    if seen.st_uid != os.geteuid():
+        return [Finding(about, "look", f"{shown}, another account's", "use a folder of your own")]
+    if mode & (0o077 if private else 0o022):
+        wanted = "700" if private else "755"
+        others = "others may look into it" if not mode & 0o022 else "others may write there"
+        return [Finding(about, "look", f"{shown}: {others}", f"chmod {wanted} '{path}'")]
+    if mode & 0o700 != 0o700:
+        return [Finding(about, "look", f"{shown}: you cannot use it", f"chmod 700 '{path}'")]
+    return [Finding(about, "fine", shown)]
+
+
+def configuration(problems: int) -> Finding:
+    """Whether every setting could be used."""
+    if problems:
+        return Finding(
+            "configuration",
+            "look",
+            f"{problems} mistake{'' if problems == 1 else 's'}",
+            "see: limbscribe config",
+        )
+    return Finding("configuration", "fine", "every setting can be used")
+
+
+def _nearest(path: Path) -> Path:
+    """The folder, or the first one above it that exists."""
+    return next(one for one in (path, *path.absolute().parents) if one.is_dir())
+
+
+def room(shelf: Path) -> Finding:
+    """What is free on the shelf's disk."""
+    free = shutil.disk_usage(_nearest(shelf)).free // 1_000_000
+    if free < _LITTLE_ROOM:
+        return Finding("free space", "look", f"{free} MB", "make room: nothing is saved when full")
+    return Finding("free space", "fine", f"{free} MB")
+
+
+def disk(shelf: Path) -> Finding:
+    """Whether, and how fast, a write is made to last where the shelf is."""
+    where = _nearest(shelf)
+    took = flush_ms(where)
+    if isinstance(took, str):
+        mend = "entry would refuse to go on; mend the folder's rights or the disk"
+        return Finding("durable writing", "look", f"{where}: {took}", mend)
+    found = f"{took:.1f} ms for one small write"
+    kind = file_system(where)
+    if kind in _NETWORK:
+        mend = "locks may not hold between machines: keep the shelf on a local disk if you can"
+        return Finding("durable writing", "look", f"{found}, on a network disk ({kind})", mend)
+    if took > _SLOW_MS:
+        mend = "the cursor waits for every field; a faster disk helps"
+        return Finding("durable writing", "look", found, mend)
+    return Finding("durable writing", "fine", found)
+
+
+def holders(shelf: Path) -> Finding:
+    """Who has charts open, and who ended without leaving."""
+    alive, dead = entries_open(shelf)
+    if dead:
+        mend = "the next to open each is told; no lock is left behind and nothing is lost"
+        found = f"{dead} ended without leaving, {alive} open now"
+        return Finding("entries", "note", found, mend)
+    return Finding("entries", "fine", f"{alive} open now, none left behind")
+
+
+def idle(settings: Settings) -> Finding:
+    """Whether a screen that nobody uses is locked."""
+    if settings.idle_minutes:
+        return Finding("idle lock", "fine", f"after {settings.idle_minutes} minutes without a key")
+    mend = "set idle_minutes in config.toml where others can see the screen"
+    return Finding("idle lock", "look", "never: an open chart stays on the screen", mend)

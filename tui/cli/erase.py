@@ -1,0 +1,57 @@
+"""``limbscribe erase``: everything of one patient, for good."""
+
+from __future__ import annotations
+
+import sys
+from argparse import Namespace
+
+from ...core.exchange.json_export import render
+from ...core.shelf import Shelf
+from ..terminal.output import DATA, OK, USAGE, put, say, tell
+from .charts import Stop, code_from, code_of, existing_folder, open_shelf
+from .person import now, who
+
+
+def run(args: Namespace) -> int:
+    """Erase a patient once the code was given twice, or allow an erased code again."""
+    code = code_of(args)
+    shelf = open_shelf(existing_folder(args))
+    if args.allow_again:
+        return _allow(shelf, code, args)
+    _confirm(code, args.yes_erase)
+    done = shelf.erase(code, who(args), now())
+    if args.json:
+        put(render({"erased": code, "charts": done.charts, "removed": done.removed}))
+    else:
+        say(f"{code} is erased: {len(done.removed)} files are removed")
+    if done.had_open:
+        tell("a session or amendment that was not closed yet is erased with it")
+    tell(
+        "a record without content stays, so that no backup brings this patient back unasked; "
+        "backups, exports and reports made before still hold the readings: see to them too"
+    )
+    return OK
+
+
+def _allow(shelf: Shelf, code: str, args: Namespace) -> int:
+    if not shelf.allow_again(code, who(args), now()):
+        tell(f"{code} was not erased on this shelf: nothing was changed")
+        return DATA
+    say(f"{code} may be used again; nothing that was erased is back")
+    return OK
+
+
+def _confirm(code: str, given: str | None) -> None:
+    """Have the code given a second time.
+
+    Raises:
+        Stop: when it is another one, or nobody is there to type it.
+    """
+    if given is None:
+        if not sys.stdin.isatty():
+            raise Stop(USAGE, f"nothing was erased: to erase without asking add --yes-erase {code}")
+        tell(f"erasing {code} cannot be undone: chart, sessions and journals are removed for good")
+        tell("type the patient code again to erase, or only Enter to leave all as it is")
+        given = sys.stdin.readline().strip()
+    if not given or code_from(given) != code:
+        raise Stop(USAGE, f"nothing was erased: the code given again is not {code}")

@@ -1,0 +1,189 @@
+"""``limbscribe events``: treatment dates listed, imported from CSV and exported to it."""
+
+from __future__ import annotations
+
+import secrets
+from argparse import Namespace
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+
+from ...core.chart.chart import Chart, Event
+from ...core.chart.events import event_words, in_date_order, new_events, standing
+from ...core.errors import ShelfError
+from ...core.exchange.events_csv import COLUMNS, Refused, read_events, write_events, write_refused
+from ...core.exchange.json_export import render
+from ...core.outside import write_new
+from ...core.problem import Problem
+from ...core.shelf import Shelf
+from ..terminal.output import DATA, OK, USAGE, put, say, tell, version
+from .charts import (
+    Stop,
+    catalogue,
+    chart_of,
+    code_of,
+    existing_folder,
+    open_shelf,
+    tell_problems,
+)
+from .importing import refused_beside
+from .person import now, who
+
+
+def run(args: Namespace) -> int:
+    """List, import or export; exit code 1 when a row was refused or a chart is damaged."""
+    if args.source and (args.code or args.export or args.output):
+        raise Stop(USAGE, "--import names its patients row by row: leave CODE and --export out")
+    if args.output and not args.export:
+        raise Stop(USAGE, "--output goes with --export")
+    if args.dry_run and not args.source:
+        raise Stop(USAGE, "--dry-run goes with --import")
+    shelf = open_shelf(existing_folder(args))
+    if args.source:
+        return _import(shelf, args)
+    charts, sound = _charts(shelf, args)
+    for chart in charts:
+        tell_problems(chart)
+    if args.export:
+        _export(charts, args)
+    elif args.json:
+        put(render(_document(charts)))
+    else:
+        _say(charts)
+    return OK if sound and not any(chart.problems for chart in charts) else DATA
+
+
+def _charts(shelf: Shelf, args: Namespace) -> tuple[list[Chart], bool]:
+    """The chart named, or every one by code, and whether every one could be read."""
+    if args.code:
+        return [chart_of(shelf, code_of(args))], True
+    charts: list[Chart] = []
+    sound = True
+    for entry in sorted(shelf.charts(), key=lambda entry: (entry.code, entry.id)):
+        try:
+            charts.append(shelf.load(entry.id))
+        except ShelfError as error:
+            tell(f"{entry.code}: {error}")
+            sound = False
+    return charts, sound
+
+
+def _say(charts: Sequence[Chart]) -> None:
+    names = {id_: muscle.name for id_, muscle in catalogue().muscles.items()}
+    for chart in charts:
+        for event in in_date_order(standing(chart.events)):
+            say(f"{chart.patient.code}  {event_words(event, names)}")
+    if not any(standing(chart.events) for chart in charts):
+        tell("no treatment date is on record")
+
+
+def _document(charts: Sequence[Chart]) -> dict[str, object]:
+    return {
+        "limbscribe": version(),
+        "events": [
+            {
+                "patient": chart.patient.code,
+                **{name: value for name, value in asdict(event).items() if name != "id"},
+            }
+            for chart in charts
+            for event in in_date_order(standing(chart.events))
+        ],
+    }
+
+
+def _export(charts: Sequence[Chart], args: Namespace) -> None:
+    data = write_events(charts)
+    if not args.output:
+        put(data)
+        return
+    path = Path(args.output)
+    try:
+        write_new(path, data)
+    except FileExistsError as error:
+        raise Stop(USAGE, f"{path} exists: choose another name") from error
+    except OSError as error:
+        raise Stop(DATA, f"{path} was not written: {error.strerror}") from error
+    tell(f"written to {path}")
+
+
+# Import -----------------------------------------------------------------------------------
+
+
+@dataclass
+class _Counted:
+    """What an import did."""
+
+    rows: int = 0
+    stored: int = 0
+    already: int = 0
+    refused: list[Refused] = field(default_factory=list[Refused])
+
+
+def _import(shelf: Shelf, args: Namespace) -> int:
+    path = Path(args.source)
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        raise Stop(USAGE, f"{path} cannot be read: {error.strerror}") from error
+    found = read_events(data, path.name, catalogue().muscles, lambda: secrets.token_hex(8))
+    if isinstance(found, Problem):
+        raise Stop(DATA, f"{found}; nothing was imported")
+    counted = _Counted(len(found.events) + len(found.refused), refused=list(found.refused))
+    by_code: dict[str, list[Event]] = {}
+    for code, event in found.events:
+        by_code.setdefault(code, []).append(event)
+    for code, events in by_code.items():
+        _store(shelf, code, events, counted, args)
+    _tell(path, counted, args)
+    return DATA if counted.refused else OK
+
+
+def _store(
+    shelf: Shelf, code: str, events: list[Event], counted: _Counted, args: Namespace
+) -> None:
+    """Add what one chart does not have; an event that was struck does not come back."""
+    try:
+        chart_id = shelf.find(code)
+        if chart_id is None:
+            raise ShelfError(f"{code} has no chart on this shelf")
+        fresh = new_events(shelf.load(chart_id).events, events)
+    except ShelfError as error:
+        counted.refused += [_refused(code, event, error) for event in events]
+        return
+    counted.already += len(events) - len(fresh)
+    for event in fresh:
+        try:
+            if not args.dry_run:
+                shelf.add_event(chart_id, event, who(args), now())
+            counted.stored += 1
+        except ShelfError as error:
+            counted.refused.append(_refused(code, event, error))
+
+
+def _refused(code: str, event: Event, error: ShelfError) -> Refused:
+    cells = (code, event.date, event.kind, event.muscle, event.side, event.note)
+    assert len(cells) == len(COLUMNS)
+    return Refused(cells, (Problem(code, str(error)),))
+
+
+def _tell(path: Path, counted: _Counted, args: Namespace) -> None:
+    for one in counted.refused:
+        tell(f"refused: {'; '.join(map(str, one.problems))}")
+    beside = None
+    if counted.refused and not args.dry_run:
+        beside = refused_beside(path, write_refused(counted.refused))
+    if beside:
+        tell(f"refused rows with their reasons: {beside}")
+    numbers = {
+        "rows": counted.rows,
+        "stored": counted.stored,
+        "already_there": counted.already,
+        "refused": len(counted.refused),
+    }
+    if args.json:
+        file = None if beside is None else str(beside)
+        put(render({"dry_run": args.dry_run, **numbers, "refused_file": file}))
+        return
+    say("dry run, nothing was changed" if args.dry_run else "imported")
+    for name, number in numbers.items():
+        say(f"{number:6}  {name.replace('_', ' ')}")

@@ -1,0 +1,101 @@
+"""``limbscribe history``: who did what when in one chart, and what it looked like then."""
+
+from __future__ import annotations
+
+from argparse import Namespace
+
+from ...core.change.history import Step, chart_at, history, step_doc, step_named
+from ...core.chart.chart import Chart
+from ...core.chart.session import Session
+from ...core.exchange.json_export import problem_doc, render
+from ...core.tardieu.reading import reading_to_doc
+from ...core.tardieu.reading_words import reading_words, station_words
+from ..terminal.output import DATA, OK, USAGE, put, say, tell, version
+from .charts import Stop, chart_of, code_of, existing_folder, open_shelf, tell_problems
+
+SHORT_HASH = 12
+
+
+def run(args: Namespace) -> int:
+    """Print the history; exit code 1 when the chart is damaged."""
+    chart = chart_of(open_shelf(existing_folder(args)), code_of(args))
+    tell_problems(chart)
+    steps = history(chart)
+    at: str | None = args.at
+    if at is None:
+        then = None
+    else:
+        then = step_named(steps, at)
+        if then is None:
+            raise Stop(
+                USAGE,
+                f"no step {at!r}: give a number of 1 to {len(steps)}, or 6 or more "
+                "characters of one hash",
+            )
+    past = chart_at(chart, steps[: then.number]) if then else None
+    if args.json:
+        put(render(_document(chart, steps, past, then)))
+    elif past is not None and then is not None:
+        _say_state(past, then)
+    else:
+        _say_steps(chart, steps)
+    return DATA if chart.problems else OK
+
+
+def _say_steps(chart: Chart, steps: tuple[Step, ...]) -> None:
+    say(f"history of {chart.patient.code}, in the order of the documents' links; angles in deg")
+    for step in steps:
+        who = step.who or "not recorded"
+        named = "of" if step.kind in ("session", "import") else "of the session of"
+        about = f" {named} {step.session}" if step.session else ""
+        say("")
+        say(f"{step.number}  {step.kind}{about}, by {who}, at {step.at or 'not recorded'}")
+        say(f"    hash {step.hash}")
+        for text in (*step.what, *(change.words for change in step.changes)):
+            say(f"    {text}")
+        if step.conflict:
+            hashes = ", ".join(name[:SHORT_HASH] for name in step.conflict)
+            say(f"    CONFLICT, not settled here: {hashes}")
+    unsettled = len(chart.conflicts)
+    say("")
+    if unsettled:
+        count = "1 session has" if unsettled == 1 else f"{unsettled} sessions have"
+        say(f"{count} amendments that disagree; settle that in the chart")
+    if steps:
+        say(f"{len(steps)} documents, the newest {steps[-1].hash}")
+        tell("the loss of the newest document alone shows only against that hash noted elsewhere")
+
+
+def _say_state(past: Chart, then: Step) -> None:
+    say(f"{past.patient.code} after step {then.number} ({then.kind}, hash {then.hash})")
+    for session in past.by_date:
+        say("")
+        say(f"session of {session.date_words}, started {session.started}")
+        for reading in session.readings:
+            say(f"    {station_words(reading)}: {reading_words(reading)}")
+            for flag in reading.flags:
+                say(f"        ! {flag.level}: {flag.text}")
+
+
+def _document(
+    chart: Chart, steps: tuple[Step, ...], past: Chart | None, then: Step | None
+) -> dict[str, object]:
+    shown: dict[str, object] = {
+        "limbscribe": version(),
+        "patient": chart.patient.code,
+        "steps": [step_doc(step) for step in steps],
+        "conflicts": [[a.hash for a in chain.conflict] for chain in chart.conflicts],
+        "problems": [problem_doc(problem) for problem in chart.problems],
+    }
+    if past is not None and then is not None:
+        shown["after_step"] = then.number
+        shown["sessions"] = [_session(session) for session in past.by_date]
+    return shown
+
+
+def _session(session: Session) -> dict[str, object]:
+    return {
+        "started": session.started,
+        "closed": session.seal.hash if session.seal else None,
+        "readings": [reading_to_doc(reading) for reading in session.readings],
+    }

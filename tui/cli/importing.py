@@ -1,0 +1,255 @@
+"""``limbscribe import``: a readings CSV into the shelf."""
+
+from __future__ import annotations
+
+import re
+from argparse import Namespace
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from datetime import datetime
+from itertools import count
+from pathlib import Path
+from typing import TYPE_CHECKING, BinaryIO, TypeVar
+
+from ...core.chart.lookalike import slips_among
+from ...core.errors import ShelfError
+from ...core.exchange.csv_rows import Row, stream_rows
+from ...core.exchange.import_plan import Judge
+from ...core.exchange.import_row import Refused
+from ...core.exchange.importing import Outcome, import_rows, refused_lines
+from ...core.exchange.json_export import render
+from ...core.outside import write_new
+from ...core.problem import Problem
+from ...core.shelf import Shelf
+from ...core.tardieu.muscles import Muscle
+from ..terminal.output import DATA, OK, USAGE, Progress, put, say, tell
+from .charts import Stop, catalogue, code_from, open_shelf, shelf_folder
+from .person import now as current
+from .person import who
+
+if TYPE_CHECKING:
+    from ...core.exchange.foreign.mapping import ForeignMap
+
+T = TypeVar("T")
+
+_SHOWN = 20
+"""Refused rows told one by one; the file has them all."""
+
+_REFUSED = re.compile(r"\.refused(-[0-9]+)?$")
+
+
+Lines = Callable[[Iterable[Refused]], Iterator[bytes]]
+"""Makes the file of refused rows, in the form of the file that is imported."""
+
+
+def run(args: Namespace) -> int:
+    """Import a file; exit code 1 when a row was refused."""
+    path = Path(args.file)
+    found = catalogue()
+    mapping = _mapping(args, found.muscles)
+    try:
+        file = path.open("rb")
+    except OSError as error:
+        raise Stop(USAGE, f"{path} cannot be read: {error.strerror}") from error
+    folder = shelf_folder(args)
+    # A dry run leaves no trace, not even an empty shelf.
+    no_shelf = args.dry_run and not folder.is_dir()
+    with file:
+        rows, lines = _opened(file, path, mapping, found.muscles)
+        shelf = None if no_shelf else open_shelf(folder)
+        if shelf and not args.dry_run:
+            _bring_back(shelf, args)
+        judge = Judge(found.muscles, found.settings.limits)
+        now = datetime.now().astimezone()
+        try:
+            outcome = import_rows(rows, shelf, judge, now, args.dry_run, Progress("rows"))
+        except _NotRead as error:
+            raise Stop(USAGE, f"{path} cannot be read: {error}; nothing was imported") from error
+    if isinstance(outcome, Problem):
+        raise Stop(DATA, f"{outcome}; nothing was imported")
+    refused_path = None
+    if outcome.refused and not args.dry_run:
+        refused_path = refused_beside(path, lambda: lines(outcome.refused))
+    _tell(outcome, args.dry_run, refused_path)
+    _tell_slips(outcome.new_patients, shelf)
+    if shelf and args.dry_run:
+        _tell_erased(outcome.new_patients, shelf, args)
+    if args.json:
+        put(render(_counts(outcome, args.dry_run, refused_path)))
+    else:
+        _say(outcome, args.dry_run)
+    return DATA if outcome.refused or outcome.notes else OK
+
+
+def _mapping(args: Namespace, muscles: Mapping[str, Muscle]) -> ForeignMap | None:
+    """The mapping that --mapping names, None without one."""
+    if args.mapping is None:
+        return None
+    from ...core.exchange.foreign.mapping import parse_map
+
+    path = Path(args.mapping)
+    try:
+        text = path.read_text("utf-8")
+    except OSError as error:
+        raise Stop(USAGE, f"{path} cannot be read: {error.strerror}") from error
+    except UnicodeDecodeError as error:
+        raise Stop(USAGE, f"{path} is not UTF-8: save it as UTF-8") from error
+    mapping = parse_map(text, path.name, muscles)
+    if isinstance(mapping, list):
+        for problem in mapping:
+            tell(str(problem))
+        raise Stop(USAGE, "the mapping has the mistakes above; nothing was imported")
+    return mapping
+
+
+def _opened(
+    file: BinaryIO, path: Path, mapping: ForeignMap | None, muscles: Mapping[str, Muscle]
+) -> tuple[Iterator[Row | Refused | Problem], Lines]:
+    """The rows of the file, and how its refused rows are written."""
+    if mapping is None:
+        return _read(stream_rows(file, path.name)), refused_lines
+    from ...core.exchange.foreign.rows import open_table
+
+    try:
+        table = open_table(file, path.name, mapping, muscles)
+    except OSError as error:
+        raise Stop(USAGE, f"{path} cannot be read: {error.strerror}") from error
+    if isinstance(table, Problem):
+        raise Stop(DATA, f"{table}; nothing was imported")
+    if table.unused:
+        tell(f"columns left out: {', '.join(table.unused)}")
+    return _read(table.rows()), table.refused_lines
+
+
+class _NotRead(Exception):  # noqa: N818 - what is missing is the file
+    """The disk did not give the rest of the file."""
+
+
+def _read(rows: Iterator[T]) -> Iterator[T]:
+    """The same rows; trouble in reading the file is told apart from trouble with the shelf."""
+    try:
+        yield from rows
+    except OSError as error:
+        raise _NotRead(error.strerror) from error
+
+
+def _bring_back(shelf: Shelf, args: Namespace) -> None:
+    """Let the erased codes named come back; those not named are refused row by row."""
+    for text in args.bring_back:
+        code = code_from(text)
+        if shelf.allow_again(code, who(args), current()):
+            tell(f"{code} was erased and may come back, as --bring-back says")
+
+
+def _tell_erased(new: Sequence[str], shelf: Shelf, args: Namespace) -> None:
+    """In a dry run: which new charts would be refused because their patient was erased."""
+    allowed = {code_from(text) for text in args.bring_back}
+    for code in new:
+        try:
+            if code not in allowed:
+                shelf.refuse_erased(code)
+        except ShelfError as error:
+            tell(f"its rows would be refused: {error}")
+
+
+def refused_beside(path: Path, data: bytes | Callable[[], Iterable[bytes]]) -> Path | None:
+    """Write the file of refused rows beside the input; None when that is not possible.
+
+    Args:
+        path: the input.
+        data: what is written, or what makes it anew piece by piece.
+    """
+
+    def pieces() -> Iterable[bytes]:
+        return [data] if isinstance(data, bytes) else data()
+
+    for candidate in _names(path):
+        try:
+            write_new(candidate, pieces())
+        except FileExistsError:
+            if _holds(candidate, pieces()):  # the same import, run again
+                return candidate
+            continue
+        except OSError as error:
+            tell(f"the refused rows could not be written to {candidate}: {error.strerror}")
+            return None
+        return candidate
+    return None
+
+
+def _holds(path: Path, data: Iterable[bytes]) -> bool:
+    """Whether a file is exactly this."""
+    try:
+        with path.open("rb") as file:
+            return all(file.read(len(piece)) == piece for piece in data) and not file.read(1)
+    except OSError:
+        return False
+
+
+def _names(path: Path) -> Iterator[Path]:
+    """FILE.refused.csv, then FILE.refused-2.csv and so on."""
+    stem = _REFUSED.sub("", path.stem if path.suffix.lower() == ".csv" else path.name)
+    yield path.with_name(f"{stem}.refused.csv")
+    for number in count(2):
+        yield path.with_name(f"{stem}.refused-{number}.csv")
+
+
+def _tell(outcome: Outcome, dry_run: bool, refused_path: Path | None) -> None:
+    """What the person importing must hear, on stderr."""
+    for code in outcome.new_patients:
+        tell(f"{code} has no chart on this shelf: {'one would be' if dry_run else 'one was'} made")
+    for note in outcome.notes:
+        tell(note)
+    # Without the file this is the only place where the reasons stand.
+    shown = len(outcome.refused) if refused_path is None else _SHOWN
+    for refused in outcome.refused[:shown]:
+        tell(f"line {refused.row.line} refused: {refused.reason}")
+    if len(outcome.refused) > shown:
+        tell(f"and {len(outcome.refused) - shown} more")
+    if refused_path:
+        tell(f"refused rows with their reasons: {refused_path}")
+
+
+def _tell_slips(new: Sequence[str], shelf: Shelf | None) -> None:
+    """New charts whose code one slip of typing makes of another: they may be one patient."""
+    if not new:
+        return
+    known = {entry.code for entry in shelf.charts()} if shelf else set[str]()
+    found = list(slips_among(new, known | set(new)))
+    for code, near in found[:_SHOWN]:
+        tell(f"{code} is new and one slip of typing away from {', '.join(near[:3])}: check it")
+    if len(found) > _SHOWN:
+        tell(f"and {len(found) - _SHOWN} more new codes like these")
+
+
+def _say(outcome: Outcome, dry_run: bool) -> None:
+    say("dry run, nothing was changed" if dry_run else "imported")
+    for number, words in (
+        (outcome.rows, "rows in the file"),
+        (outcome.stored, "stored"),
+        (outcome.already, "already there"),
+        (len(outcome.refused), "refused"),
+        (outcome.flagged, "of the stored rows unlikely, kept with their flags"),
+        (outcome.sessions, "sessions added"),
+        (outcome.amended, "sessions had rows added"),
+        (len(outcome.new_patients), "new charts"),
+    ):
+        say(f"{number:6}  {words}")
+
+
+def _counts(outcome: Outcome, dry_run: bool, refused_path: Path | None) -> dict[str, object]:
+    return {
+        "dry_run": dry_run,
+        "rows": outcome.rows,
+        "stored": outcome.stored,
+        "already_there": outcome.already,
+        "refused": len(outcome.refused),
+        "flagged": outcome.flagged,
+        "sessions": outcome.sessions,
+        "amended_sessions": outcome.amended,
+        "new_patients": list(outcome.new_patients),
+        "refused_file": None if refused_path is None else str(refused_path),
+        "refusals": [
+            {"line": refused.row.line, "reason": refused.reason} for refused in outcome.refused
+        ],
+        "notes": list(outcome.notes),
+    }

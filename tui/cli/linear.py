@@ -1,0 +1,273 @@
+"""``limbscribe enter CODE --plain``: the entry as question and answer lines.
+
+For dumb terminals, screen readers and scripts: nothing is drawn, moved or coloured. The
+reducer, the checks, the journal and the signing are those of the screen.
+"""
+
+from __future__ import annotations
+
+import secrets
+import sys
+import time
+from argparse import Namespace
+from collections.abc import Callable, Iterable
+from dataclasses import replace
+from datetime import datetime
+
+from ...core.chart.chart import Chart
+from ...core.chart.lookalike import ending, retyped
+from ...core.chart.session import Session
+from ...core.config.catalogue import Catalogue
+from ...core.entry.linear import HELP, answer_lines, keys_of_line, question, station_lines
+from ...core.entry.log import replay, save_to_doc
+from ...core.entry.plan import make_plan
+from ...core.entry.state import EntryState, Save, reading_of, session_readings
+from ...core.entry.step import Moment, step
+from ...core.errors import NotSaved
+from ...core.problem import Problem
+from ...core.shelf import OpenSession, Shelf
+from ...core.tardieu.cautions import CAUTIONS, NOTICE
+from ..others import taken_over_words
+from ..terminal.characters import needs_ascii
+from ..terminal.output import DATA, OK, say
+from .charts import Stop, catalogue, chart_of, code_of, existing_folder, open_shelf
+
+YES = ("y", "yes")
+
+
+class Left(Exception):  # noqa: N818 - not a fault
+    """The person at the other end has gone, or asked to leave."""
+
+
+class Lines:
+    """The person at the other end: asked and told in lines."""
+
+    def __init__(self, ascii_only: bool) -> None:
+        self._ascii_only = ascii_only
+
+    def ask(self, words: str) -> str:
+        """Print a question without a new line, and read the answer.
+
+        Raises:
+            Left: at the end of the input.
+        """
+        say(words, self._ascii_only, end="")
+        sys.stdout.flush()
+        answer = sys.stdin.readline()
+        if not answer:
+            say("")
+            raise Left
+        return answer.rstrip("\r\n")
+
+    def tell(self, lines: Iterable[str]) -> None:
+        """Print lines."""
+        for line in lines:
+            say(line, self._ascii_only)
+
+
+def run(args: Namespace) -> int:
+    """Enter a session in lines; exit code 1 when it could not be begun or closed."""
+    code = code_of(args)
+    shelf = open_shelf(existing_folder(args))
+    found = catalogue()
+    chart = chart_of(shelf, code)
+    lines = Lines(getattr(args, "ascii", False) or needs_ascii())
+    try:
+        _be_sure(lines, code)
+        opened = _opened(lines, shelf, chart, found)
+    except Left:
+        lines.tell(["nothing was begun"])
+        return DATA
+    return _Entry(lines, chart, opened, found).run()
+
+
+def _be_sure(lines: Lines, code: str) -> None:
+    """The ending of the code once more: two patients' codes may differ by little."""
+    while not retyped(code, lines.ask(f"{code}: type its last {len(ending(code))} characters: ")):
+        lines.tell([f"that is not the ending of {code}; end the input to leave"])
+
+
+def _opened(lines: Lines, shelf: Shelf, chart: Chart, found: Catalogue) -> OpenSession:
+    if shelf.has_open(chart.id):
+        lines.tell(["resuming the open session"])
+        opened = shelf.resume(chart.id, "")
+        if opened.taken_over_from:
+            lines.tell([taken_over_words(opened.taken_over_from, datetime.now())])
+        return opened
+    session = _set_up(lines, chart, found)
+    return shelf.start(chart.id, session, session.recorder)
+
+
+def _set_up(lines: Lines, chart: Chart, found: Catalogue) -> Session:
+    """Ask what the set-up form asks, field by field, then the cautions."""
+    from ..screens.setup.model import session_of, setup_form
+
+    form = setup_form(found, chart)
+    values = dict(form.values)
+    for field in form.fields:
+        offered = values[field.name]
+        choices = ", ".join(id_ for id_, _ in field.choices)
+        words = f"{field.label} ({choices})" if choices else field.label
+        asked = f"{words} [{offered}]: " if offered else f"{words}: "
+        while True:
+            typed = lines.ask(asked).strip() or offered
+            if field.choices and typed not in dict(field.choices) and (typed or field.needed):
+                lines.tell([f"one of {choices}"])
+                continue
+            problem = form.check({**values, field.name: typed}).get(field.name)
+            if problem is None:
+                break
+            lines.tell([str(problem)])
+        values[field.name] = typed
+        if field.name == "checklist":
+            values |= _ways(found, chart, typed)
+    lines.tell(["Check before the first fast stretch:"])
+    lines.tell(f"  {caution.check}" for caution in CAUTIONS)
+    lines.tell([NOTICE])
+    while lines.ask("yes when each was checked: ").strip().lower() not in YES:
+        pass
+    now = _wall()
+    session = session_of(values, found, chart, secrets.token_hex(8), now)
+    return replace(session, conditions=replace(session.conditions, cautions_read=True))
+
+
+def _ways(found: Catalogue, chart: Chart, chosen: str) -> dict[str, str]:
+    """How the chosen checklist is gone through, offered for the questions that follow."""
+    from ..kit.form import with_field
+    from ..screens.setup.model import followed, lists_offered, setup_form
+
+    form = setup_form(found, chart)
+    field = next(field for field in form.fields if field.name == "checklist")
+    last = chart.by_date[-1] if chart.by_date else None
+    form = followed(
+        with_field(form, replace(field, value=chosen)), lists_offered(found.checklists, last), last
+    )
+    names = ("order", "first_side", "field_order", "tries", "counts")
+    return {name: form.values[name] for name in names}
+
+
+class _Entry:
+    """One session in lines."""
+
+    def __init__(self, lines: Lines, chart: Chart, opened: OpenSession, found: Catalogue) -> None:
+        self._lines, self._opened = lines, opened
+        session, limits = opened.session, found.settings.limits
+        self._error = limits.reading_error
+        try:
+            plan = make_plan(
+                session.checklist,
+                chart.patient,
+                session.when.year,
+                found.muscles,
+                chart.by_date,
+                limits,
+            )
+            plan = replace(plan, read_back=found.settings.read_back)
+        except KeyError as missing:
+            opened.leave()
+            raise Stop(
+                DATA,
+                f"the session names {missing}, which is no muscle group any more: nothing is "
+                "lost, put it back into the configuration",
+            ) from None
+        self._state, problems = replay(plan, opened.entries)
+        lines.tell(str(problem) for problem in (*opened.problems, *problems))
+        self._commands: dict[str, Callable[[], bool]] = {
+            "?": self._help,
+            "r": self._review,
+            "s": self._close,
+            "q": self._leave,
+        }
+
+    def run(self) -> int:
+        """Ask and answer until the session is closed or left."""
+        self._lines.tell(["? lists the answers; q leaves, everything accepted is on disk"])
+        shown = -1
+        try:
+            while True:
+                if self._state.cursor.station != shown:
+                    self._lines.tell(station_lines(self._state))
+                    shown = self._state.cursor.station
+                if self._answered(self._lines.ask(question(self._state))):
+                    return OK
+        except Left:
+            self._opened.leave()
+            self._lines.tell(["left open; everything accepted is on disk"])
+            return OK
+
+    def _answered(self, line: str) -> bool:
+        """Take one line; whether the session is over."""
+        command = self._commands.get(line.strip())
+        if command:
+            return command()
+        keys = keys_of_line(self._state, line)
+        if isinstance(keys, Problem):
+            self._lines.tell([str(keys)])
+            return False
+        before = self._state
+        for key in keys:
+            if not self._take(key):
+                return False
+        self._lines.tell(answer_lines(before, self._state, self._error))
+        return False
+
+    def _take(self, key: str) -> bool:
+        """One key; False when it could not be saved, and then nothing of it is kept."""
+        state, effects = step(self._state, key, Moment(time.monotonic(), _wall()))
+        for effect in effects:
+            if isinstance(effect, Save):
+                try:
+                    self._opened.append(save_to_doc(effect, _wall()))
+                except NotSaved as error:
+                    self._lines.tell([str(error)])
+                    return False
+        self._state = state
+        return True
+
+    def _help(self) -> bool:
+        self._lines.tell(HELP)
+        return False
+
+    def _review(self) -> bool:
+        self._lines.tell(review_lines(self._state))
+        return False
+
+    def _close(self) -> bool:
+        open_ = len(self._state.open_stations)
+        if open_:
+            words = f"{open_} stations are open and will stay empty; yes signs all the same: "
+            if self._lines.ask(words).strip().lower() not in YES:
+                self._lines.tell(["not closed"])
+                return False
+        session = self._opened.session
+        session = replace(session, readings=session_readings(self._state))
+        self._opened.close(session, session.recorder, _wall())
+        self._lines.tell(["signed and closed"])
+        return True
+
+    def _leave(self) -> bool:
+        raise Left
+
+
+def review_lines(state: EntryState) -> Iterable[str]:
+    """Every station so far, to be read aloud in the order in which it was typed."""
+    from ..screens.review.rows import number_text, r1_text
+
+    for index, station in enumerate(state.plan.stations):
+        draft, reading = state.drafts[index], reading_of(state, index)
+        if draft.not_tested and reading.r2 is None:
+            yield f"{station.name}: not tested, {draft.not_tested_note or draft.not_tested}"
+        elif not draft.done:
+            yield f"{station.name}: open"
+        else:
+            values = {
+                "r1": f"R1 {r1_text(reading)}",
+                "quality": f"quality {number_text(reading.quality)}",
+                "r2": f"R2 {number_text(reading.r2)}",
+            }
+            flags = "".join(f"; {flag.text}" for flag in reading.flags)
+            yield f"{station.name}: " + ", ".join(values[field] for field in state.fields) + flags
+
+
+def _wall() -> str:
+    return datetime.now().astimezone().isoformat(timespec="seconds")

@@ -1,0 +1,57 @@
+"""``limbscribe map``: ask how somebody else's table is to be understood."""
+
+from __future__ import annotations
+
+from argparse import Namespace
+from pathlib import Path
+
+from ...core.exchange.foreign.ask import Questions
+from ...core.exchange.foreign.mapping import parse_map
+from ...core.exchange.foreign.sample import look_at
+from ...core.outside import write_new
+from ...core.problem import Problem
+from ..terminal.characters import needs_ascii
+from ..terminal.output import DATA, OK, USAGE, tell
+from .charts import Stop, catalogue
+from .linear import Left, Lines
+
+_ABOUT = """\
+How limbscribe import is to understand tables like {name}.
+Written by limbscribe map; correct it as you like. A row with a word that is in no list here
+is refused, never guessed.
+"""
+
+
+def run(args: Namespace) -> int:
+    """Ask, and write the mapping; nothing is written when the person leaves before the end."""
+    path = Path(args.file)
+    output = Path(args.output) if args.output else path.with_suffix(".map.toml")
+    if output.exists() or output.is_symlink():
+        raise Stop(USAGE, f"{output} exists: name another with --output")
+    try:
+        with path.open("rb") as file:
+            sample = look_at(file, path.name)
+    except OSError as error:
+        raise Stop(USAGE, f"{path} cannot be read: {error.strerror}") from error
+    if isinstance(sample, Problem):
+        raise Stop(DATA, f"{sample}; nothing was written")
+    muscles = catalogue().muscles
+    lines = Lines(getattr(args, "ascii", False) or needs_ascii())
+    try:
+        text = (
+            Questions(sample, muscles, lines.ask, lines.tell)
+            .run()
+            .toml(_ABOUT.format(name=path.name))
+        )
+    except Left:
+        raise Stop(DATA, "the questions were left before the end: nothing was written") from None
+    try:
+        write_new(output, text.encode())
+    except OSError as error:
+        raise Stop(DATA, f"{output} was not written: {error.strerror}") from error
+    found = parse_map(text, output.name, muscles)
+    for problem in found if isinstance(found, list) else []:
+        tell(f"{problem}; mend that in the file")
+    lines.tell([f"written to {output}; try it, nothing is stored by this:"])
+    lines.tell([f"  limbscribe import {path} --mapping {output} --dry-run"])
+    return DATA if isinstance(found, list) else OK

@@ -1,0 +1,84 @@
+"""``limbscribe restore``: what a backup has and the shelf has not."""
+
+from __future__ import annotations
+
+from argparse import Namespace
+from collections import Counter
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ...core.errors import ShelfError
+from ...core.exchange.json_export import render
+from ...core.shelf import Shelf
+from ...core.shelf.maintenance.backup import Archive, check_backup
+from ...core.shelf.maintenance.restore import Restored
+from ..terminal.output import DATA, OK, put, say, tell
+from .backup import backup_key, counts_words
+from .charts import code_from, shelf_folder, shelf_key
+from .person import now, who
+
+if TYPE_CHECKING:
+    from ...core.shelf.encryption.cipher import Key
+
+
+def run(args: Namespace) -> int:
+    """Restore a backup; exit code 1 when a chart was not taken over as it is in it."""
+    path, folder = Path(args.file), shelf_folder(args)
+    codes = [code_from(text) for text in args.bring_back]
+    key = shelf_key(folder)
+    opens = backup_key(path, key)
+    archive = check_backup(path, opens)  # all of it, before anything is touched
+    if args.dry_run and not folder.is_dir():  # a dry run leaves no trace, not even a folder
+        tell(f"there is no shelf at {folder} yet: all would be added")
+        say(f"the backup of {archive.made} holds {counts_words(archive.counts)}")
+        return OK
+    if archive.vault and key is None:
+        if args.dry_run and _would_take_its_vault(folder):
+            tell(f"{folder} is empty: all would be added, and it would be encrypted as the backup")
+            say(f"the backup of {archive.made} holds {counts_words(archive.counts)}")
+            return OK
+        if not args.dry_run:
+            key = _with_its_vault(folder, archive, opens)
+    done = Shelf(folder, key).restore(archive, who(args), now(), codes, args.dry_run)
+    for name, what in done.left_out:
+        tell(f"the backup is without {name}, which was not sound when it was made: {what}")
+    if args.json:
+        put(render({"dry_run": args.dry_run, **asdict(done)}))
+    else:
+        _say(done, args.dry_run)
+    return OK if done.all_here else DATA
+
+
+def _would_take_its_vault(folder: Path) -> bool:
+    """What _with_its_vault() would do with a folder, as far as can be seen."""
+    from ...core.shelf.encryption.keyfile import can_plant
+    from ...core.shelf.shelf import TREE
+
+    return can_plant(folder, TREE)
+
+
+def _with_its_vault(folder: Path, archive: Archive, key: Key | None) -> Key | None:
+    """Make a new or empty shelf one that the backup's passphrase opens; its key then."""
+    from ...core.shelf.encryption.keyfile import plant
+    from ...core.shelf.shelf import TREE
+
+    try:
+        plant(folder, archive.vault, TREE)
+    except ShelfError:  # there is something on it: the restore says what to do
+        return None
+    tell(f"{folder} is encrypted now, as the backup is: it opens with the same passphrase")
+    return key
+
+
+def _say(done: Restored, dry_run: bool) -> None:
+    if dry_run:
+        say("dry run, nothing was changed; this would be done:")
+    for chart in done.charts:
+        say(": ".join((chart.code, "; ".join((chart.what, *chart.more)))))
+    for other in done.others:
+        say(other)
+    found = Counter(chart.what for chart in done.charts)
+    say(f"{len(done.charts)} charts in the backup of {done.made}")
+    for what, number in found.most_common():
+        say(f"{number:6}  {what}")

@@ -1,0 +1,155 @@
+"""``limbscribe vault``: encrypt the shelf, change what opens it, decrypt it."""
+
+from __future__ import annotations
+
+import sys
+from argparse import Namespace
+from collections.abc import Callable
+from pathlib import Path
+
+from ...core.shelf.codec import has_vault
+from ..terminal.output import OK, USAGE, say, tell
+from .charts import Stop, existing_folder, shelf_key
+from .passphrase import asked, need_extra, new_passphrase, typed
+
+OLD_TRACES = (
+    "what was stored unencrypted until now may still be found on the disk by who searches its "
+    "free blocks or snapshots, and is in every backup and export made before: removing files "
+    "does not wipe a disk"
+)
+LOSS = "whoever loses the passphrase and the recovery key loses every record: nobody can help"
+
+
+def run(args: Namespace) -> int:
+    """Do what the second word says."""
+    need_extra()
+    acts: dict[str, Callable[[Path], None]] = {
+        "create": _create,
+        "change": _change,
+        "rekey": _rekey,
+        "open-with-recovery": _recover,
+        "remove": _remove,
+    }
+    folder = existing_folder(args).absolute()
+    if args.what == "create" and has_vault(folder):
+        raise Stop(USAGE, f"{folder} is encrypted already: nothing was changed")
+    if args.what != "create" and not has_vault(folder):
+        raise Stop(USAGE, f"{folder} is not encrypted: nothing was changed")
+    acts[args.what](folder)
+    return OK
+
+
+def _create(folder: Path) -> None:
+    from ...core.shelf import Shelf
+    from ...core.shelf.encryption import keyfile as vault
+    from ...core.shelf.encryption.convert import encrypt
+
+    Shelf(folder)  # what was interrupted is finished first
+    made = vault.make(new_passphrase(f"the shelf {folder}"))
+    _show(made.recovery)
+    done = encrypt(folder, made)
+    say(f"{folder} is encrypted: {done.files} files")
+    _tell_left(folder, done.left)
+    tell(OLD_TRACES)
+    tell(LOSS)
+    tell("whoever has the program open on this shelf has to leave it and open it anew")
+
+
+def _change(folder: Path) -> None:
+    from ...core.shelf import Shelf
+    from ...core.shelf.encryption import keyfile as vault
+
+    key = shelf_key(folder)
+    assert key is not None
+    Shelf(folder, key)
+    given = _new_passphrase(folder)
+    vault.change(folder, key, given)
+    say(f"{folder} opens with the new passphrase; the recovery key is the same as before")
+    tell(
+        "backups made before still open with the old one, and who has one and knows the old "
+        "passphrase can read this shelf too: if it became known to others, use vault rekey"
+    )
+
+
+def _new_passphrase(folder: Path) -> str:
+    """A new one, typed: the file of the environment holds the present one."""
+    if not sys.stdin.isatty():
+        raise Stop(USAGE, "the new passphrase has to be typed on a terminal: nothing was changed")
+    return new_passphrase(f"the shelf {folder}", from_file=False)
+
+
+def _rekey(folder: Path) -> None:
+    from ...core.shelf import Shelf
+    from ...core.shelf.encryption import keyfile as vault
+    from ...core.shelf.encryption.convert import rekey
+
+    key = shelf_key(folder)
+    assert key is not None
+    Shelf(folder, key)
+    made = vault.make(new_passphrase(f"the shelf {folder} with its new key"))
+    _show(made.recovery)
+    done = rekey(folder, key, made)
+    say(f"{folder} is encrypted with a new key: {done.files} files")
+    _tell_left(folder, done.left)
+    tell(
+        "backups made before open with the passphrase and the recovery key of then: keep those "
+        "as long as the backups"
+    )
+
+
+def _recover(folder: Path) -> None:
+    from ...core.shelf import Shelf
+    from ...core.shelf.encryption import keyfile as vault
+
+    data = vault.read(folder)
+    tell("type the recovery key from its paper, eight groups of five; it is not shown")
+    key = asked(
+        lambda secret: vault.unlock(data, secret, vault.RECOVERY),
+        f"recovery key of {folder}",
+        f"the shelf {folder}",
+        from_file=False,
+    )
+    assert key is not None
+    Shelf(folder, key)
+    vault.change(folder, key, new_passphrase(f"the shelf {folder}"))
+    say(f"{folder} opens with the new passphrase; the recovery key stays good, put it away again")
+
+
+def _remove(folder: Path) -> None:
+    from ...core.shelf import Shelf
+    from ...core.shelf.encryption.convert import decrypt
+
+    key = shelf_key(folder)
+    assert key is not None
+    Shelf(folder, key)
+    if sys.stdin.isatty():
+        tell("every record will lie open to who can read the disk; type yes to decrypt")
+        if sys.stdin.readline().strip() != "yes":
+            raise Stop(USAGE, "nothing was changed")
+    done = decrypt(folder, key)
+    say(f"{folder} is not encrypted any more: {done.files} files")
+    _tell_left(folder, done.left)
+    tell("backups made before stay encrypted: keep their passphrase and recovery key")
+
+
+def _show(recovery: str) -> None:
+    """Show the recovery key, once, and have a part of it typed from the paper.
+
+    Raises:
+        Stop: when it was not written down.
+    """
+    tell("write this recovery key on paper and lock it away; it is shown this once")
+    say(recovery)
+    if not sys.stdin.isatty():
+        return
+    if typed("its last group, from the paper").strip().upper() != recovery[-5:]:
+        raise Stop(USAGE, "that is not its last group: nothing was changed, start again")
+    tell("now clear the screen and its scrollback")
+
+
+def _tell_left(folder: Path, why: str) -> None:
+    if why:
+        tell(
+            f"the version from before is still beside {folder} because it could not be removed: "
+            f"{why}; the next vault command, or opening the encrypted shelf, tries again"
+        )

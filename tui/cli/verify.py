@@ -1,0 +1,67 @@
+"""``limbscribe verify``: is everything on the shelf as it was written?"""
+
+from __future__ import annotations
+
+from argparse import Namespace
+from dataclasses import asdict
+
+from ...core.exchange.json_export import render
+from ...core.shelf import Shelf, Verified, verify_all
+from ...core.shelf.maintenance.salvage import Salvaged
+from ..terminal.output import DATA, OK, put, say, tell
+from .charts import existing_folder, shelf_key
+
+
+def run(args: Namespace) -> int:
+    """Say what is wrong on the shelf; exit code 0 only when nothing is."""
+    folder = existing_folder(args)
+    key = shelf_key(folder, may_skip=not args.set_aside)
+    salvaged = Shelf(folder, key).set_damaged_aside() if args.set_aside else ()
+    seen = verify_all(folder, key)
+    for done in salvaged:
+        _tell(done)
+    if args.set_aside and not salvaged:
+        tell("no chart file is broken, so nothing was set aside")
+    if args.json:
+        found = [asdict(finding) for finding in seen.findings]
+        sound = not found and not seen.closed
+        head = {"shelf": str(folder), "sound": sound, "counts": seen.counts}
+        closed = {"not_looked_into": seen.closed} if seen.closed else {}
+        aside = {"set_aside": [asdict(done) for done in salvaged]} if args.set_aside else {}
+        put(render({**head, **closed, "findings": found, **aside}))
+    else:
+        _say(seen)
+    return DATA if seen.findings or seen.closed else OK
+
+
+def _say(seen: Verified) -> None:
+    for finding in seen.findings:
+        say(str(finding))
+    if seen.findings:
+        say(f"{len(seen.findings)} findings")
+    elif not seen.closed:
+        say("every document is sound")
+    if seen.closed:
+        say(
+            f"the shelf is encrypted and no passphrase was given: {seen.closed} files were not "
+            "looked into, only their names, modes and forms were"
+        )
+    c = seen.counts
+    say(
+        f"looked at: {c['charts']} charts, {c['documents']} documents ({c['sessions']} sessions, "
+        f"{c['amendments']} amendments, {c['events']} events), {c['journals']} journals of "
+        f"{c['lines']} lines, {c['aside']} files set aside, {c['erased']} erased charts"
+    )
+
+
+def _tell(done: Salvaged) -> None:
+    """What became of one broken chart file."""
+    where = f"charts/{done.chart}.json"
+    if done.why_not:
+        tell(f"{where}: {done.why_not}")
+        return
+    tell(f"{where} is damaged ({done.damage}): set aside as {done.aside}, nothing was deleted")
+    tell(f"kept in a fresh chart file: {', '.join(done.kept) or 'nothing'}")
+    lost = f"not kept: {done.bytes_lost} bytes of the old file"
+    tell(f"{lost}, among them {', '.join(done.missing)}" if done.missing else lost)
+    tell("to get back what is not kept, restore a backup: it completes the chart")

@@ -1,0 +1,241 @@
+"""A form as a value: fields, the one being typed, what is wrong, and what a key makes of it.
+
+Pure: step() takes a form and a key and returns the next form, so that every form of the
+program is tested without a terminal. A value taken over from an earlier session is dimmed
+until it is touched: the first letter typed replaces it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Literal
+
+from ...core.problem import Problem
+
+Kind = Literal["text", "number", "choice"]
+Outcome = Literal["", "taken", "left"]
+Problems = Mapping[str, Problem]
+
+DIGITS = "0123456789"
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One line of a form.
+
+    Attributes:
+        name: key of its value.
+        label: what stands before it.
+        hint: what goes here and within which limits, in one or two sentences.
+        kind: "text", "number" (digits) or "choice".
+        value: the text typed, or the id of the choice.
+        last: what was there last time, in words, for comparison; "" when nothing.
+        choices: (id, words) of each choice.
+        longest: characters that fit.
+        accepts: the only characters taken, "" for any that can be printed.
+        needed: it may not stay empty.
+        touched: typed or chosen by the person at the keyboard, not taken over.
+    """
+
+    name: str
+    label: str
+    hint: str
+    kind: Kind = "text"
+    value: str = ""
+    last: str = ""
+    choices: tuple[tuple[str, str], ...] = ()
+    longest: int = 40
+    accepts: str = ""
+    needed: bool = False
+    touched: bool = False
+
+    @property
+    def words(self) -> str:
+        """The value as screens write it."""
+        return dict(self.choices).get(self.value, "") if self.kind == "choice" else self.value
+
+    @property
+    def taken_over(self) -> bool:
+        """The value comes from an earlier session and was not touched yet."""
+        return bool(self.last and self.value) and not self.touched
+
+
+def _nothing_wrong(_: Mapping[str, str]) -> Problems:
+    return {}
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """A form being filled in.
+
+    Attributes:
+        fields: in order.
+        at: index of the field being typed.
+        check: what is wrong with all values, by field name.
+        enough: name of the field at which Enter takes the form, "" for the last one; what
+            stands after it is reached by the key for the next field.
+        dated: when the values of "last time" come from, "" when there are none.
+        problems: what is wrong, by field name, as far as it was looked at.
+        message: answer to the last key.
+        refused: the last key did nothing and should be heard.
+        leaving: leaving was asked for once and has to be asked for again.
+        outcome: "taken" or "left" when the form is over.
+    """
+
+    fields: tuple[Field, ...]
+    at: int = 0
+    check: Callable[[Mapping[str, str]], Problems] = _nothing_wrong
+    dated: str = ""
+    enough: str = ""
+    problems: Problems = field(default_factory=dict[str, Problem])
+    message: str = ""
+    refused: bool = False
+    leaving: bool = False
+    outcome: Outcome = ""
+
+    @property
+    def current(self) -> Field:
+        """The field being typed."""
+        return self.fields[self.at]
+
+    @property
+    def values(self) -> dict[str, str]:
+        """Every value by field name, without blanks around it."""
+        return {field.name: field.value.strip() for field in self.fields}
+
+
+def step(form: Form, key: str, action: str) -> Form:
+    """The form after a key.
+
+    Args:
+        form: the form before it.
+        key: its character or name.
+        action: what the keymap says it does on a form, "" for nothing.
+    """
+    quiet = replace(form, message="", refused=False, leaving=False)
+    if action == "leave":
+        return _left(quiet, form.leaving)
+    if action in _ACTIONS:
+        return _ACTIONS[action](quiet)
+    if len(key) == 1 and key.isprintable():
+        return typed(quiet, key)
+    return _refuse(quiet, "this key does nothing here")
+
+
+def typed(form: Form, text: str) -> Form:
+    """The form after text was typed or pasted into the current field."""
+    now = form.current
+    if now.kind == "choice":
+        return _by_letter(form, text)
+    accepts = now.accepts or (DIGITS if now.kind == "number" else "")
+    wrong = next((c for c in text if not c.isprintable() or (accepts and c not in accepts)), "")
+    if wrong:
+        wanted = "only digits go" if accepts == DIGITS else f"only {accepts} go"
+        what = f"{wanted} into {now.label!r}" if accepts else "this cannot be typed here"
+        return _refuse(form, what)
+    value = ("" if now.taken_over else now.value) + text
+    if len(value) > now.longest:
+        return _refuse(form, f"{now.label!r} takes at most {now.longest} characters")
+    return with_value(form, value)
+
+
+def with_value(form: Form, value: str) -> Form:
+    """The form with another value in the current field, as its own person typed it."""
+    now = replace(form.current, value=value, touched=True)
+    problems = {name: what for name, what in form.problems.items() if name != now.name}
+    return replace(with_field(form, now), problems=problems)
+
+
+def with_field(form: Form, new: Field) -> Form:
+    """The form with one field put in place of the one of the same name."""
+    fields = tuple(new if field.name == new.name else field for field in form.fields)
+    return replace(form, fields=fields)
+
+
+def _refuse(form: Form, message: str) -> Form:
+    return replace(form, message=message, refused=True)
+
+
+def _by_letter(form: Form, letter: str) -> Form:
+    """The next choice whose words start with the letter."""
+    now = form.current
+    ids = [id_ for id_, _ in now.choices]
+    start = ids.index(now.value) + 1 if now.value in ids else 0
+    for id_, words in (*now.choices[start:], *now.choices[:start]):
+        if words.casefold().startswith(letter.casefold()):
+            return with_value(form, id_)
+    return _refuse(form, f"no choice starts with {letter!r}")
+
+
+def _chosen(form: Form, by: int) -> Form:
+    now = form.current
+    if now.kind != "choice" or not now.choices:
+        return _refuse(form, "nothing to choose from here: type")
+    ids = [id_ for id_, _ in now.choices]
+    index = ids.index(now.value) + by if now.value in ids else 0
+    return with_value(form, ids[index % len(ids)])
+
+
+def _rubbed_out(form: Form) -> Form:
+    now = form.current
+    if now.kind == "choice":
+        return _refuse(form, "type the first letter of a choice")
+    if not now.value:
+        return _refuse(form, "nothing to rub out")
+    return with_value(form, "" if now.taken_over else now.value[:-1])
+
+
+def looked_at(form: Form) -> Form:
+    """The form with what is wrong with its current field, now that it is left."""
+    name = form.current.name
+    found = form.check(form.values)
+    problems = {other: what for other, what in form.problems.items() if other != name}
+    if name in found:
+        problems[name] = found[name]
+    return replace(form, problems=problems)
+
+
+def _moved(form: Form, by: int) -> Form:
+    to = form.at + by
+    if not 0 <= to < len(form.fields):
+        return _refuse(form, f"this is the {'first' if to < 0 else 'last'} field")
+    return replace(looked_at(form), at=to)
+
+
+def _next(form: Form) -> Form:
+    looked = looked_at(form)
+    problem = looked.problems.get(form.current.name)
+    if problem:
+        return replace(looked, refused=True)
+    if form.at == len(form.fields) - 1 or form.current.name == form.enough:
+        return _taken(form)
+    return replace(looked, at=form.at + 1)
+
+
+def _taken(form: Form) -> Form:
+    problems = form.check(form.values)
+    wrong = [index for index, field in enumerate(form.fields) if field.name in problems]
+    if not wrong:
+        return replace(form, problems={}, outcome="taken")
+    count = "one field needs" if len(wrong) == 1 else f"{len(wrong)} fields need"
+    message = f"not taken yet: {count} mending, marked with !"
+    return replace(form, at=wrong[0], problems=problems, message=message, refused=True)
+
+
+def _left(form: Form, asked: bool) -> Form:
+    if asked or not any(field.touched for field in form.fields):
+        return replace(form, outcome="left")
+    message = "what was typed here is not kept: the same key again leaves"
+    return replace(form, message=message, leaving=True)
+
+
+_ACTIONS: dict[str, Callable[[Form], Form]] = {
+    "next": _next,
+    "down": lambda form: _moved(form, 1),
+    "previous": lambda form: _moved(form, -1),
+    "left": lambda form: _chosen(form, -1),
+    "right": lambda form: _chosen(form, 1),
+    "backspace": _rubbed_out,
+    "save": _taken,
+}

@@ -1,0 +1,103 @@
+"""How a form looks: one row a field, and the hint of the field being typed below them.
+
+Beside each value stands what is wrong with it, or what was there last time.
+"""
+
+from __future__ import annotations
+
+from rich.cells import cell_len, set_cell_size
+
+from ...core.text import visible
+from .form import Field, Form
+from .paint import Row, Span, tail, wrap
+
+HINT_ROWS = 5
+"""Rows kept for the answer and the hint, so that nothing jumps while moving through the form."""
+
+WIDEST_VALUE = 44
+"""Cells that a value gets at most; what is left is for the remark beside it."""
+
+
+def form_rows(form: Form, width: int, height: int) -> list[Row]:
+    """The heading and as many fields as fit around the current one, in ``height`` rows."""
+    label, value = _columns(form, width)
+    heading = f"last time: {form.dated}" if form.dated else ""
+    room = max(1, height - 1)
+    top = max(0, min(form.at - room // 2, len(form.fields) - room))
+    indent = max(0, min(label + value + 3, width - cell_len(heading)))
+    rows: list[Row] = [((" " * indent, ""), (visible(heading), "dim"))]
+    for index, field in enumerate(form.fields[top : top + room], top):
+        rows.append(_field_row(form, field, index == form.at, label, value))
+    return rows
+
+
+def hint_rows(form: Form, width: int, message: str) -> list[Row]:
+    """The answer to the last key, what is wrong, and what goes into the current field."""
+    now = form.current
+    problem = form.problems.get(now.name)
+    rows = wrap(message, width, "bold") if message else []
+    if problem:
+        mend = f": {problem.mend}" if problem.mend else ""
+        rows += wrap(f"! {problem.what}{mend}", width, "ask")
+    rows += wrap(_hint(now), width)
+    if now.last:
+        took = " - taken over; typing replaces it" if now.taken_over else ""
+        rows += wrap(f"last time ({form.dated}): {now.last}{took}", width, "dim")
+    rows = rows[:HINT_ROWS]
+    return [*rows, *([()] * (HINT_ROWS - len(rows)))]
+
+
+def _hint(now: Field) -> str:
+    if now.kind != "choice":
+        return now.hint
+    return f"{now.hint} Choose: {' / '.join(words for _, words in now.choices)}"
+
+
+def _columns(form: Form, width: int) -> tuple[int, int]:
+    """Cells of the label and of the value."""
+    label = max(cell_len(field.label) for field in form.fields) + 4
+    longest = max(
+        (cell_len(words) for field in form.fields for _, words in field.choices), default=0
+    )
+    wanted = max((width - label) * 11 // 20, longest + cell_len("<  >"))
+    return label, min(WIDEST_VALUE, wanted, width - label)
+
+
+def _field_row(form: Form, field: Field, here: bool, label: int, value: int) -> Row:
+    style = "bold" if here else ""
+    return (
+        (set_cell_size(f"{'>' if here else ' '} {field.label}", label), style),
+        _value_span(field, here, value),
+        ("   ", ""),
+        _remark(form, field),
+    )
+
+
+def _value_span(field: Field, here: bool, width: int) -> Span:
+    if not here:
+        words = visible(field.words)
+        if cell_len(words) > width:
+            words = set_cell_size(words, width - 1) + "~"
+        return (set_cell_size(words, width), "dim" if field.taken_over else "")
+    if field.kind == "choice":
+        return (set_cell_size(f"< {visible(field.words)} >", width), "here")
+    words = visible(field.words)
+    if cell_len(words) > width - 1:
+        words = "~" + tail(words, width - 2)
+    return (set_cell_size(f"{words}_", width), "here")
+
+
+def _remark(form: Form, field: Field) -> Span:
+    problem = form.problems.get(field.name)
+    if problem:
+        return (visible(f"! {problem.what}"), "ask")
+    if field.last:
+        return (visible(field.last), "dim")
+    return ("needed" if field.needed and not field.value else "", "dim")
+
+
+def title_row(left: str, right: str, width: int) -> Row:
+    """The reversed line at the head of a screen."""
+    left, right = f" {visible(left)}", f"{visible(right)} "
+    space = max(1, width - cell_len(left) - cell_len(right))
+    return ((left + " " * space + right, "bar"),)

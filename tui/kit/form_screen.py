@@ -1,0 +1,80 @@
+"""The screen around a form: it feeds keys to step() and paints what comes back."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TypeVar
+
+from ..context import Desk
+from .form import Form, step, typed
+from .form_paint import form_rows, hint_rows, title_row
+from .paint import Row, wrap
+from .screen import PaintedScreen
+
+T = TypeVar("T")
+
+
+class FormScreen(PaintedScreen[T]):
+    """A form. Subclasses say what it is about, and what to do when it is taken or left."""
+
+    name_in_keymap = "form"
+    heading = ""
+    subject = ""
+    intro = ""
+
+    def __init__(self, desk: Desk, form: Form, message: str = "") -> None:
+        super().__init__(desk)
+        self.form = form
+        self.message = message
+
+    def taken(self) -> None:
+        """The form was taken: every value passed its check."""
+        raise NotImplementedError
+
+    def press(self, key: str, action: str) -> None:
+        """Type."""
+        if action == "help":
+            self.show_help()
+            return
+        self.take_step(step(self.form, key, action))
+
+    def pasted(self, text: str) -> None:
+        """The first line of pasted text goes into a field of text."""
+        lines = text.strip().splitlines()
+        if self.form.current.kind == "choice" or not lines:
+            super().pasted(text)
+            return
+        self.take_step(typed(self.form, lines[0]))
+
+    def take_step(self, form: Form) -> None:
+        """Show a new state of the form, or end it."""
+        self.form = form
+        self.message = form.message
+        if form.refused:
+            self.owner.bell()
+        if form.outcome == "left":
+            self.dismiss(None)
+        elif form.outcome == "taken":
+            self.taken()
+        else:
+            self.repaint()
+
+    def stay(self, message: str) -> None:
+        """Go on with a form that was taken, and say why."""
+        self.form = replace(self.form, outcome="")
+        self.message = message
+        self.owner.bell()
+        self.repaint()
+
+    def put_away(self) -> str:
+        """A form that nobody finished is dropped."""
+        return "a form that was not finished" if any(f.touched for f in self.form.fields) else ""
+
+    def paint(self, width: int, height: int) -> Sequence[Row]:
+        """Title, intro, fields, hint, message, keys."""
+        head = [title_row(self.heading, self.subject, width), *wrap(self.intro, width)]
+        foot = [*hint_rows(self.form, width, self.message), self.foot(width)]
+        room = height - len(head) - len(foot)
+        rows = form_rows(self.form, width, room)
+        return [*head, *rows, *([()] * (room - len(rows))), *foot]

@@ -1,0 +1,148 @@
+"""What a screen is made of: rows of styled spans, built by plain functions.
+
+Every screen paints itself as rows of text on one canvas. That keeps a key stroke to a few
+changed cells on the wire, lets screens be tested without a terminal, and leaves no widget
+of its own mind about characters or colours. State is carried by words, signs, reverse and
+bold; colours of the terminal's own palette only repeat it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from rich.cells import cell_len, chop_cells, set_cell_size
+from rich.style import Style
+
+from ...core.text import visible
+
+Span = tuple[str, str]
+"""Text and the name of its style."""
+
+Row = tuple[Span, ...]
+
+STYLES: dict[str, Style] = {
+    "": Style(),
+    "dim": Style(dim=True),
+    "bold": Style(bold=True),
+    "title": Style(bold=True, underline=True),
+    "bar": Style(reverse=True),
+    "field": Style(underline=True),
+    "here": Style(reverse=True, bold=True),
+    "stop": Style(bold=True, reverse=True, color="red"),
+    "ask": Style(bold=True, color="yellow"),
+    "done": Style(color="green"),
+    "key": Style(bold=True),
+}
+
+_ASCII = str.maketrans(
+    {
+        "─": "-",
+        "│": "|",
+        "┼": "+",
+        "┤": "+",
+        "├": "+",
+        "┬": "+",
+        "┴": "+",
+        "┌": "+",
+        "┐": "+",
+        "└": "+",
+        "┘": "+",
+        "•": "o",
+        "…": "~",
+    }
+)
+
+
+def width_of(row: Row) -> int:
+    """Width of a row in terminal cells."""
+    return sum(cell_len(text) for text, _ in row)
+
+
+def harmless(row: Row) -> Row:
+    """The row through the gate of core.text; its width may grow, so this comes before fit()."""
+    shown = [visible(text) for text, _ in row]
+    if all(new is old for new, (old, _) in zip(shown, row, strict=True)):
+        return row
+    return tuple((new, style) for new, (_, style) in zip(shown, row, strict=True))
+
+
+def tail(text: str, width: int) -> str:
+    """The end of a text in at most ``width`` cells: what is being typed stays in sight."""
+    text = visible(text)[-max(1, width) * 2 :]  # a mark apart, no character takes less than one
+    while text and cell_len(text) > width:
+        text = text[1:]
+    return text
+
+
+def fit(row: Row, width: int) -> Row:
+    """The row cut or padded to a width in cells; a cut is marked with a tilde."""
+    missing = width - width_of(row)
+    if missing >= 0:
+        return (*row, (" " * missing, "")) if missing else row
+    spans: list[Span] = []
+    left = width - 1
+    for text, style in row:
+        size = cell_len(text)
+        if size > left:
+            spans.append((set_cell_size(text, left), style))
+            break
+        spans.append((text, style))
+        left -= size
+    return (*spans, ("~", "dim"))
+
+
+def beside(left: Sequence[Row], right: Sequence[Row], split: int, width: int) -> list[Row]:
+    """Two blocks side by side: ``split`` cells for the left one, the rest for the right."""
+    rows: list[Row] = []
+    for index in range(max(len(left), len(right))):
+        one = left[index] if index < len(left) else ()
+        two = right[index] if index < len(right) else ()
+        rows.append((*fit(one, split), *fit(two, width - split)))
+    return rows
+
+
+def line(text: str, style: str = "") -> Row:
+    """A row of one span; text from data is made harmless."""
+    return ((visible(text), style),)
+
+
+def wrap(text: str, width: int, style: str = "") -> list[Row]:
+    """Text in as many rows as it needs, broken at spaces; words too long are cut apart."""
+    rows: list[str] = []
+    current = ""
+    for word in visible(text).split():
+        if cell_len(word) > width:
+            *heads, word = chop_cells(word, max(2, width))
+            rows += [current, *heads] if current else heads
+            current = ""
+        if current and cell_len(current) + 1 + cell_len(word) > width:
+            rows.append(current)
+            current = word
+        else:
+            current = f"{current} {word}".strip()
+    return [((row, style),) for row in [*rows, current] if row]
+
+
+def keys_row(pairs: Iterable[tuple[str, str]], width: int) -> Row:
+    """The line of keys: as many as fit whole, so that nothing is cut in the middle."""
+    spans: list[Span] = []
+    used = 0
+    for key, does in pairs:
+        size = cell_len(key) + 1 + cell_len(does) + (2 if spans else 0)
+        if used + size > width:
+            break
+        spans += [("  ", "")] if spans else []
+        spans += [(key, "key"), (f" {does}", "")]
+        used += size
+    return tuple(spans)
+
+
+def to_ascii(text: str) -> str:
+    """Text without any character above 127, as wide as before.
+
+    Drawing characters are mapped, others become as many ``?`` as they have cells.
+    """
+    if text.isascii():
+        return text
+    mapped = text.translate(_ASCII)
+    return "".join(c if c.isascii() else "?" * cell_len(c) for c in mapped)

@@ -1,0 +1,224 @@
+"""Correcting a closed session: the entry with its readings filled in, then author and reason."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Protocol
+
+from textual.app import App
+
+from ....core.chart.chain import CONFLICT, Chain
+from ....core.chart.chart import Chart
+from ....core.chart.session import Session
+from ....core.entry.amending import (
+    Corrected,
+    amending_checklist,
+    amendment_of,
+    begin_amending,
+    changes,
+)
+from ....core.entry.log import replay
+from ....core.entry.state import has_content, reading_of
+from ....core.errors import NotSaved, ShelfError
+from ....core.shelf.opened_amendment import OpenAmendment
+from ....core.tardieu.reading import Reading
+from ...context import Desk
+from ..entry.as_saved import plan_of
+from ..entry.screen import EntryScreen
+from .amend_form import AmendForm, Signed
+
+
+class Caller(Protocol):
+    """A screen that amendments are begun from."""
+
+    @property
+    def owner(self) -> App[int]:
+        """The app the screen belongs to."""
+        ...
+
+    def say(self, text: str) -> None:
+        """Show a sentence on the message line."""
+        ...
+
+
+def begin_amendment(
+    screen: Caller, desk: Desk, chart_id: str, session_id: str, on_done: Callable[[str], None]
+) -> None:
+    """Open the entry of a closed session's readings, or the amendment that was begun before.
+
+    Args:
+        screen: where the question comes from; it is told what went wrong.
+        desk: what every screen is handed.
+        chart_id: the chart.
+        session_id: the session to be corrected.
+        on_done: called with a word on how it ended.
+    """
+    try:
+        chart = desk.shelf.load(chart_id)
+        chain = _chain(chart, session_id)
+        if chain is None:
+            screen.say("this session is not in the chart any more: nothing was changed")
+            return
+        session = replace(chain.session, readings=_readings(chain, chain.tips))
+        listed = replace(session, checklist=amending_checklist(session))
+        unknown = {item.muscle for item in listed.checklist.items} - desk.catalogue.muscles.keys()
+        if unknown:
+            screen.say(
+                f"The amendment was not begun: {', '.join(sorted(unknown))} is no muscle group any "
+                "more. Nothing is lost; put it back into the configuration."
+            )
+            return
+        opened = desk.shelf.open_amendment(chart_id, listed, chain.tips)
+    except ShelfError as error:
+        screen.say(str(error))
+        return
+    _push(screen, desk, chart, opened, session_id, on_done)
+
+
+def _push(
+    screen: Caller,
+    desk: Desk,
+    chart: Chart,
+    opened: OpenAmendment,
+    wanted: str,
+    on_done: Callable[[str], None],
+) -> None:
+    try:
+        chain = _chain(chart, opened.session.id)
+        if chain is None or not chain.states.keys() >= set(opened.made_on):
+            opened.leave()
+            screen.say(
+                f"The amendment of {opened.session.date_words} that was begun cannot go on: what "
+                "it was made on is damaged. It is kept; restore the chart from a backup first."
+            )
+            return
+        amend = AmendScreen(desk, chart, opened, chain, other=opened.session.id != wanted)
+    except BaseException:
+        opened.leave()
+        raise
+    screen.owner.push_screen(amend, lambda answer: on_done(answer or ""))
+
+
+def _chain(chart: Chart, session_id: str) -> Chain | None:
+    return next((chain for chain in chart.chains if chain.session.id == session_id), None)
+
+
+def _readings(chain: Chain, tips: tuple[str, ...]) -> tuple[Reading, ...]:
+    """What an amendment made on some documents starts from, the conflict's own flag left out."""
+    return tuple(
+        replace(reading, flags=tuple(flag for flag in reading.flags if flag.rule != CONFLICT))
+        for reading in chain.current(tips).readings
+    )
+
+
+class AmendScreen(EntryScreen):
+    """The entry of a closed session's readings; ends with a word on what came of it.
+
+    Args:
+        desk: the desk.
+        chart: the chart.
+        opened: the amendment.
+        chain: the documents of the session.
+        other: it is not the session that was asked for, but one begun before.
+    """
+
+    def __init__(
+        self, desk: Desk, chart: Chart, opened: OpenAmendment, chain: Chain, other: bool
+    ) -> None:
+        session = opened.session
+        before = tuple(each for each in chart.sessions if each.when < session.when)
+        super().__init__(desk, replace(chart, sessions=before), opened)
+        self._amendment = opened
+        self._chain = chain
+        self._now = chain.tips
+        self._readings = _readings(chain, opened.made_on)
+        plan = plan_of(desk, self._chart, session)
+        self._first = begin_amending(plan, self._readings)
+        self.state, problems = replay(plan, opened.entries, self._first)
+        self._disputed = chain.disputed(opened.made_on) if len(opened.made_on) > 1 else ()
+        self._head = (chart.patient.code, "AMENDING the session of", *self._people(session))
+        words = [str(problem) for problem in (*opened.problems, *problems)]
+        self.state = replace(self.state, message="; ".join((*words, self._greeting(other))))
+
+    def _people(self, session: Session) -> tuple[str, ...]:
+        return (session.date_words, f"examiner {session.examiner}", f"recorder {session.recorder}")
+
+    def _greeting(self, other: bool) -> str:
+        review = self.desk.keymap.name("entry.review")
+        if self._disputed:
+            return (
+                f"amendments disagree about {len(self._disputed)} of the stations, marked !: "
+                f"enter what holds, {review} saves and settles it"
+            )
+        if other:
+            return "this amendment was begun before and goes on; end it first"
+        if self._amendment.entries:
+            return "the amendment goes on where it was left"
+        return f"correct what was wrong; {review} asks for author and reason"
+
+    def _found(self) -> tuple[Corrected, ...]:
+        return changes(self._first, self.state, self._readings, self._disputed)
+
+    def _review(self) -> None:
+        """Show what was changed, and ask who says so and why."""
+        found = self._found()
+        if self.state.clonus_from is not None:
+            self._say(self.state.stopwatch_runs)
+        elif self.state.cursor.text:
+            key = self.desk.keymap.name("entry.enter")
+            self._say(f"{self.state.cursor.text} is not accepted yet: {key} accepts it")
+        elif not found:
+            self._say("nothing is changed yet")
+        elif twice := self._twice(found):
+            self._say(f"{twice} would be there twice at one velocity: mend that first")
+        else:
+            names = {id_: muscle.name for id_, muscle in self.desk.catalogue.muscles.items()}
+            about = (self._chart.patient.code, self._amendment.session.date_words)
+            form = AmendForm(self.desk, about, found, names, bool(self._disputed))
+            self.owner.push_screen(form, self._signed)
+
+    def _twice(self, found: tuple[Corrected, ...]) -> str:
+        """A changed station that another one equals, "" when there is none."""
+        given = [
+            reading_of(self.state, index).station
+            for index, draft in enumerate(self.state.drafts)
+            if has_content(draft)
+        ]
+        for each in found:
+            if each.new and given.count(each.new.station) > 1:
+                return f"{each.new.muscle}, {each.new.side.word}"
+        return ""
+
+    def _signed(self, answer: Signed | None) -> None:
+        if answer is None:
+            self.repaint()
+            return
+        readings, withdrawn = amendment_of(self._found())
+        at = self.desk.wall()
+        try:
+            self._amendment.save(answer.author, answer.reason, at, readings, withdrawn)
+        except NotSaved as error:
+            self._say(str(error))
+            return
+        except ShelfError as error:
+            self._say(f"{error}. What was typed is kept.")
+            return
+        words = "the amendment is saved and signed; the former values stay in sight"
+        if set(self._now) != set(self._amendment.made_on):
+            words = "saved, but another amendment was made meanwhile: both are kept, see below"
+        self.dismiss(words)
+
+    def _quit(self) -> None:
+        """Leave; an amendment that changes nothing is not kept."""
+        half_typed = self.state.cursor.text and not self._leaving
+        if self._found() or half_typed:
+            super()._quit()
+            return
+        self._amendment.drop()
+        self.dismiss("nothing was changed")
+
+    def put_away(self) -> str:
+        """Leave the amendment begun; every accepted field is in its journal."""
+        super().put_away()
+        return "" if not self._found() else "author and reason of an amendment that was begun"

@@ -1,0 +1,80 @@
+"""The chart screen as rows: patient, damage, the chosen view, message and keys."""
+
+from __future__ import annotations
+
+from ....core.chart.patient import DIAGNOSIS_GROUPS, Patient
+from ....core.text import visible
+from ...kit.paint import Row, line, wrap
+from ..review.view import head_row
+from .joint_view import number_rows, trend_rows
+from .page_view import page_rows
+from .session_view import session_list_rows
+from .state import VIEWS, ChartData, ChartState
+
+MOST_PROBLEMS = 3
+"""Rows for damaged documents; the rest is told by ``limbscribe verify``."""
+
+_PAINT = {
+    "trend": trend_rows,
+    "numbers": number_rows,
+    "sessions": session_list_rows,
+    "page": page_rows,
+}
+
+
+def paint_chart(
+    state: ChartState, data: ChartData, foot: Row, view_key: str, width: int, height: int
+) -> list[Row]:
+    """Every row of the screen.
+
+    Args:
+        state: where the screen stands.
+        data: what was loaded.
+        foot: the line of keys.
+        view_key: the key that changes the view.
+        width: cells.
+        height: rows.
+    """
+    top = [
+        head_row(patient_words(data.patient), width),
+        _views_row(state, data, view_key),
+        *_problem_rows(data, width),
+    ]
+    message = wrap(state.message, width, "ask")
+    room = height - len(top) - len(message) - 1
+    body = _PAINT[state.view](state, data, width, room)[:room]
+    body += [()] * (room - len(body))
+    return [*top, *body, *message, foot]
+
+
+def patient_words(patient: Patient) -> tuple[str, ...]:
+    """Code, affected side, birth year and diagnosis, the code first of all."""
+    words = [visible(patient.code)]
+    if patient.affected:
+        sides = "both sides" if patient.affected == "both" else patient.affected.capitalize()
+        words.append(f"affected: {sides}")
+    words.append(f"born {patient.birth_year}" if patient.birth_year else "birth year not stated")
+    diagnosis = DIAGNOSIS_GROUPS.get(patient.diagnosis, patient.diagnosis)
+    words.append(visible(diagnosis) if diagnosis else "diagnosis not stated")
+    return tuple(words)
+
+
+def _views_row(state: ChartState, data: ChartData, view_key: str) -> Row:
+    """The views, the chosen one in brackets, and how many sessions there are."""
+    spans: list[tuple[str, str]] = []
+    for view in VIEWS:
+        here = view == state.view
+        spans.append((f"[{view}]" if here else f" {view} ", "bold" if here else "dim"))
+    total = len(data.sessions) - bool(data.shown_open)
+    words = f" ({view_key})   {total} session{'' if total == 1 else 's'}"
+    if data.has_open:
+        words += ", one more is open"
+    return (*spans, (words, ""))
+
+
+def _problem_rows(data: ChartData, width: int) -> list[Row]:
+    rows = [row for problem in data.problems for row in wrap(f"damaged: {problem}", width, "ask")]
+    if len(rows) <= MOST_PROBLEMS:
+        return rows
+    more = line("and more damage: limbscribe verify lists all of it", "ask")
+    return [*rows[: MOST_PROBLEMS - 1], more]

@@ -1,0 +1,215 @@
+"""The chart screen: one patient's trends, numbers and sessions."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from ....core.change.compare import Basis
+from ....core.errors import ShelfError
+from ....core.tardieu.reading import Side
+from ...context import Desk
+from ...kit.paint import Row, line, wrap
+from ...kit.screen import PaintedScreen
+from ..entry.as_saved import open_session
+from .layout import paint_chart
+from .state import ChartState, chart_data, clamped, first_state, moved
+
+HELP = (
+    "Trend: R1 and R2 of one muscle group and side as stretch angles, so that up is more "
+    "stretch for every joint. Numbers: the same as a table, with angles as they were typed. "
+    "Sessions: who took them, and every reading of the chosen one as it was typed. Page: a "
+    "small trend of every joint, all with the same dates from left to right.",
+    "Below the axis of a trend stand letters for what was done to this muscle group or to the "
+    "whole patient. Broken lines are the first R1 and R2, each give or take the smallest "
+    "detectable change; the numbers name its source.",
+    "A closed session is never changed. What was wrong in it is corrected by an amendment with "
+    "an author and a reason; the former value stays in sight, marked ~. Where two amendments "
+    "were made on the same record, both are kept, the value before them is shown and flagged, "
+    "and one more amendment settles it.",
+    "A change between two sessions may be the reading alone, and sessions compare only when "
+    "position, time of day, medication and examiner are alike.",
+)
+
+ENTRY_BENEATH = "this session is open in the entry already"
+
+
+class ChartScreen(PaintedScreen[None]):
+    """One chart.
+
+    Args:
+        desk: the desk.
+        chart_id: the chart.
+        start: muscle group and side to begin with.
+    """
+
+    name_in_keymap = "chart"
+    about = HELP
+
+    def __init__(self, desk: Desk, chart_id: str, start: tuple[str, Side] | None = None) -> None:
+        super().__init__(desk)
+        self._chart_id = chart_id
+        self._start = start
+        self._trouble = ""
+        self._data = None
+        self._state = ChartState()
+        self._load()
+        if self._data:
+            self._state = first_state(self._data, start)
+
+    def paint(self, width: int, height: int) -> Sequence[Row]:
+        """The rows of the screen."""
+        if self._data is None:
+            rows = [line("This chart cannot be shown", "title"), *wrap(self._trouble, width)]
+            return [*rows, *([()] * (height - len(rows) - 1)), self.foot(width)]
+        key = self.desk.keymap.name("chart.view")
+        return paint_chart(self._state, self._data, self.foot(width), key, width, height)
+
+    def press(self, key: str, action: str) -> None:
+        """Take a key."""
+        state = moved(self._state, self._data, action) if self._data else None
+        if state is not None:
+            self._state = state
+        elif action == "session":
+            self._session()
+        elif action == "amend":
+            self._amend()
+        elif action == "compare":
+            self._compare()
+        elif action == "events":
+            self._events()
+        elif action == "report":
+            self._report()
+        else:
+            self.press_other(key, action)
+            return
+        self.repaint()
+
+    def say(self, text: str) -> None:
+        """Show a sentence on the message line."""
+        self._state = replace(self._state, message=text)
+        self.repaint()
+
+    def show_open(self, why: str) -> None:
+        """Show the open session that somebody else is entering, as saved until now.
+
+        Args:
+            why: sentence on who has it open.
+        """
+        self._load(with_open=True)
+        if self._data is None:
+            return
+        what = "what they have saved so far" if self._data.shown_open else "the chart"
+        key = self.desk.keymap.name("chart.session")
+        message = f"{why} Shown is {what}, for reading only; {key} tries again."
+        if self._data.shown_open:
+            self._state = ChartState("sessions", self._state.joint, len(self._data.sessions) - 1)
+        self.say(message)
+
+    def _load(self, with_open: bool = False) -> None:
+        """Read the chart; what cannot be read is said in its sentence."""
+        try:
+            chart = self.desk.shelf.load(self._chart_id)
+            has_open = self.desk.shelf.has_open(self._chart_id)
+            shown = open_session(self.desk, chart) if with_open else None
+        except ShelfError as error:
+            self._trouble = str(error)
+            return
+        catalogue = self.desk.catalogue
+        settings = catalogue.settings
+        self._data = chart_data(
+            chart,
+            has_open,
+            catalogue.muscles,
+            settings.reading_error,
+            self._start,
+            shown,
+            Basis(catalogue.muscles, settings, catalogue.own_errors),
+        )
+        self._state = clamped(self._state, self._data)
+
+    def _session(self) -> None:
+        """Start or resume a session, unless the entry of one lies beneath this screen."""
+        from ...flow import begin_session
+
+        if not self._entry_beneath():
+            begin_session(self, self.desk, self._chart_id, self._session_left)
+
+    def _session_left(self) -> None:
+        """A session was closed or left: show what is there now, the latest session first."""
+        message = self._state.message
+        self._load()
+        if self._data:
+            latest = max(0, len(self._data.sessions) - 1)
+            self._state = replace(self._state, session=latest, message=message)
+            self._state = clamped(self._state, self._data)
+        self.repaint()
+
+    def _entry_beneath(self) -> bool:
+        """Whether the entry of a session lies beneath this screen; then that is said."""
+        beneath = [getattr(screen, "name_in_keymap", "") for screen in self.owner.screen_stack]
+        if "entry" not in beneath:
+            return False
+        self.say(f"{ENTRY_BENEATH}: {self.desk.keymap.name('chart.quit')} goes back to it")
+        return True
+
+    def _amend(self) -> None:
+        """Correct the chosen session, which must be in sight for that."""
+        from .amending import begin_amendment
+
+        if self._data is None or self._state.view != "sessions" or not self._data.sessions:
+            key = self.desk.keymap.name("chart.view")
+            self.say(f"an amendment corrects one session: {key} goes to the sessions, choose one")
+        elif self._data.sessions[self._state.session].id == self._data.shown_open:
+            self.say("this session is still open: it is corrected in its entry")
+        elif not self._entry_beneath():
+            chosen = self._data.sessions[self._state.session].id
+            begin_amendment(self, self.desk, self._chart_id, chosen, self._amended)
+
+    def _amended(self, message: str) -> None:
+        """An amendment was saved or left: show what is there now, at the same place."""
+        self._load()
+        self.say(message or self._state.message)
+
+    def _compare(self) -> None:
+        """Compare the first session with the chosen one, in other views with the latest."""
+        from ..compare.screen import CompareScreen
+        from ..compare.state import compare_data
+
+        found = self.desk.catalogue
+        basis = Basis(found.muscles, found.settings, found.own_errors)
+        try:
+            data = compare_data(self.desk.shelf.load(self._chart_id), basis)
+        except ShelfError as error:
+            self.say(str(error))
+            return
+        if isinstance(data, str):
+            self.say(data)
+            return
+        chosen = self._state.session if self._state.view == "sessions" else None
+        self.owner.push_screen(CompareScreen(self.desk, data, chosen))
+
+    def _events(self) -> None:
+        """The treatment dates; what was added or struck shows when they are left."""
+        from ..events.screen import EventsScreen
+
+        try:
+            screen = EventsScreen(self.desk, self._chart_id)
+        except ShelfError as error:
+            self.say(str(error))
+            return
+        self.owner.push_screen(screen, lambda _: self._amended(""))
+
+    def _report(self) -> None:
+        """The report of the chosen session, in other views of the latest."""
+        from ..report.begin import begin_report
+
+        chosen = ""
+        if self._data and self._data.sessions and self._state.view == "sessions":
+            chosen = self._data.sessions[self._state.session].id
+        if self._data and chosen and chosen == self._data.shown_open:
+            self.say("this session is still open: close it to report it")
+            return
+        trouble = begin_report(self.owner, self.desk, self._chart_id, chosen)
+        if trouble:
+            self.say(trouble)

@@ -1,0 +1,108 @@
+"""The body chart of both dates side by side, and the same as a list for small windows."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Literal
+
+from ....core.change.compare import Row as Station
+from ....core.tardieu.muscles import Muscle
+from ....core.tardieu.reading import Reading
+from ...kit.paint import Row, Span, fit, line
+from ..entry.body import CHART_WIDTH, Spot, figure_rows, spot_of
+from ..review.rows import first_shown
+
+Mark = Literal["larger", "catch", "within", "no catch", "not tested"]
+
+MARKS: dict[Mark, tuple[str, str, str]] = {
+    "larger": (">", "ask", "now: larger"),
+    "catch": ("x", "bold", "catch"),
+    "within": ("=", "", "now: within"),
+    "no catch": ("o", "done", "no catch"),
+    "not tested": ("n", "dim", "not tested"),
+}
+"""Sign, style and words, the more telling first: the sign alone says it all."""
+
+SIDE_BY_SIDE = 2 * CHART_WIDTH + 2
+FIGURE_ROWS = 18
+
+
+def state_mark(reading: Reading | None) -> Mark:
+    """What was found at one date."""
+    if reading is None:
+        return "not tested"
+    if reading.r1 is not None:
+        return "catch"
+    return "no catch" if reading.r1_tries or reading.quality in (0, 1) else "not tested"
+
+
+def change_mark(row: Station) -> Mark:
+    """What is found now, and whether it changed; R1 and R2 are looked at."""
+    found = state_mark(row.after)
+    verdicts = {row.change.r1.verdict, row.change.r2.verdict}
+    if "larger" in verdicts:
+        return "larger"
+    return "within" if found == "catch" and "within" in verdicts else found
+
+
+def legend_row() -> Row:
+    """What the marks mean."""
+    spans: list[Span] = []
+    for sign, style, words in MARKS.values():
+        spans += [(sign, style), (f" {words}  ", "dim")]
+    return tuple(spans)
+
+
+def figures_fit(width: int, height: int) -> bool:
+    """Whether both figures fit a block of this size."""
+    return width >= SIDE_BY_SIDE and height >= FIGURE_ROWS + 1
+
+
+def both_figures(
+    rows: Sequence[Station], muscles: Mapping[str, Muscle], selected: int, width: int
+) -> list[Row]:
+    """The figures of then and now side by side, and the legend."""
+    then = figure_rows(_marks(rows, muscles, selected, now=False))
+    now = figure_rows(_marks(rows, muscles, selected, now=True))
+    half = width // 2
+    figures: list[Row] = [(*fit(one, half), *other) for one, other in zip(then, now, strict=True)]
+    return [*figures, fit(legend_row(), width)]
+
+
+def mark_list(rows: Sequence[Station], selected: int, width: int, height: int) -> list[Row]:
+    """Every station with its marks then and now, for windows too small for the figures."""
+    room = max(1, height - 3)
+    top = first_shown(0, selected, room, rows)
+    name = width - 14
+    shown: list[Row] = [line(f"  {'muscle, side':<{name}} then  now", "title")]
+    for index, row in enumerate(rows[top : top + room], top):
+        here = index == selected
+        text = f"{'>' if here else ' '} {row.name}, {row.side.word}"
+        signs = (_span(state_mark(row.before)), _span(change_mark(row)))
+        label = fit(line(text, "here" if here else ""), name + 3)
+        shown.append((*label, signs[0], ("     ", ""), signs[1]))
+    legend = [f"{sign} {words}" for sign, _, words in MARKS.values()]
+    return [*shown, line("  ".join(legend[:2]), "dim"), line("  ".join(legend[2:]), "dim")]
+
+
+def _marks(
+    rows: Sequence[Station], muscles: Mapping[str, Muscle], selected: int, now: bool
+) -> dict[Spot, Span]:
+    """Place -> sign; of two stations at one place the selected shows, else the more telling."""
+    ranks = list(MARKS)
+    found: dict[Spot, tuple[int, Span]] = {}
+    for index, row in enumerate(rows):
+        muscle = muscles.get(row.muscle)
+        if muscle is None:
+            continue
+        mark = change_mark(row) if now else state_mark(row.before)
+        here = index == selected
+        rank = -1 if here else ranks.index(mark)
+        spot = spot_of(muscle, row.side)
+        if spot not in found or rank < found[spot][0]:
+            found[spot] = (rank, (MARKS[mark][0], "here" if here else MARKS[mark][1]))
+    return {spot: span for spot, (_, span) in found.items()}
+
+
+def _span(mark: Mark) -> Span:
+    return MARKS[mark][:2]

@@ -1,0 +1,116 @@
+"""The compare screen: two sessions of one patient side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from ....core.change.compare import Comparison
+from ....core.change.compare import Row as Station
+from ...context import Desk
+from ...kit.paint import Row
+from ...kit.screen import PaintedScreen
+from .paint import Frame, paint_compare, table_room
+from .state import (
+    CompareData,
+    CompareState,
+    first_state,
+    moved,
+    on_station,
+    rows_shown,
+    with_sessions,
+)
+
+HELP = (
+    "Each row is a station: R1 and R2 then and now as typed, the change towards more stretch, "
+    "and whether it is larger than the smallest detectable change (MDC). Where no figure fits "
+    "the muscle and the limb, nothing is said. A change is never called better or worse.",
+    "A ! means that something which moves the numbers by itself was not alike: another "
+    "examiner, test position, velocity, or part of the toxin cycle. The details name it.",
+    "The first date is the baseline to begin with, the second the latest; both can be chosen. "
+    "The figures show a catch (x), no catch (o), not tested (n), and on the later one whether "
+    "R1 or R2 changed by more than the MDC (>) or not (=).",
+)
+
+
+class CompareScreen(PaintedScreen[None]):
+    """A comparison.
+
+    Args:
+        desk: the desk.
+        data: sessions, events and figures.
+        chosen: index of the session to compare with the first, None for the latest.
+    """
+
+    name_in_keymap = "compare"
+    about = HELP
+
+    def __init__(self, desk: Desk, data: CompareData, chosen: int | None = None) -> None:
+        super().__init__(desk)
+        self._data = data
+        self.state = first_state(data, chosen)
+        self._comparison = data.compared(self.state)
+
+    @property
+    def comparison(self) -> Comparison:
+        """The two sessions as they are shown."""
+        return self._comparison
+
+    def paint(self, width: int, height: int) -> Sequence[Row]:
+        """The rows of the screen."""
+        return paint_compare(self.state, self._frame(width), width, height)
+
+    def press(self, key: str, action: str) -> None:
+        """Take a key."""
+        width, height = self.canvas.size
+        page = max(1, table_room(self.state, self._frame(width), width, height) - 1)
+        turned = with_sessions(self.state, action, len(self._data.sessions))
+        stepped = moved(self.state, action, len(self._rows()), page)
+        if turned is not None:
+            self._turn(turned)
+        elif stepped is not None:
+            self.state = stepped
+        elif action == "sort":
+            self._sort()
+        else:
+            self.press_other(key, action)
+            return
+        self.repaint()
+
+    def say(self, text: str) -> None:
+        """Show a sentence on the message line."""
+        self.state = replace(self.state, message=text)
+        self.repaint()
+
+    def _rows(self) -> tuple[Station, ...]:
+        return rows_shown(self.state, self._comparison)
+
+    def _selected(self) -> Station | None:
+        rows = self._rows()
+        return rows[self.state.row] if rows else None
+
+    def _turn(self, state: CompareState) -> None:
+        """Other sessions; the same station stays selected."""
+        wanted = self._selected()
+        if (state.then, state.now) == (self.state.then, self.state.now):
+            if state.message:
+                self.owner.bell()
+        else:
+            self._comparison = self._data.compared(state)
+        self.state = on_station(state, rows_shown(state, self._comparison), wanted)
+
+    def _sort(self) -> None:
+        """By size of change or in the order of testing; the same station stays selected."""
+        wanted = self._selected()
+        state = replace(self.state, by_size=not self.state.by_size, top=0, message="")
+        self.state = on_station(state, rows_shown(state, self._comparison), wanted)
+
+    def _frame(self, width: int) -> Frame:
+        return Frame(
+            self._comparison,
+            self._rows(),
+            len(self._data.sessions),
+            self._data.basis.muscles,
+            self.desk.keymap.name("compare.view"),
+            self.foot(width),
+        )

@@ -1,0 +1,113 @@
+"""Invented readings to be read out: a plan, and values for each of its stations.
+
+The values follow no patient and no published figure. They are only such as the checks let
+pass, so that whatever the checks say in a drill is about the typing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from random import Random
+
+from ....core.chart.checklist import Checklist
+from ....core.chart.patient import Patient
+from ....core.entry.plan import Plan, Station, make_plan, settled
+from ....core.entry.state import Field
+from ....core.tardieu.checks import Context, check_reading
+from ....core.tardieu.muscles import Muscle
+from ....core.tardieu.reading import Reading
+
+CHECKLIST = "lower-limb"
+PATIENT = Patient("DRILL", 1961, "female", "stroke", "left")
+"""Nobody: reference ranges want an age and a sex."""
+
+_TRIES = 200
+_SHARE_WITHOUT_CATCH = 0.25
+
+
+@dataclass(frozen=True, slots=True)
+class Spoken:
+    """What is read out for one station, angles as its scale writes them, deg; R1 None: no catch."""
+
+    r1: int | None
+    quality: int
+    r2: int
+
+    def value(self, field: Field) -> int | None:
+        """The value of a field."""
+        return {Field.R1: self.r1, Field.QUALITY: self.quality, Field.R2: self.r2}[field]
+
+
+def drill_plan(checklists: Sequence[Checklist], muscles: dict[str, Muscle], year: int) -> Plan:
+    """The plan of a drill: the lower-limb checklist, or the first one where it is missing."""
+    chosen = next((one for one in checklists if one.id == CHECKLIST), checklists[0])
+    return make_plan(settled(chosen, PATIENT.affected, muscles), PATIENT, year, muscles)
+
+
+def deal(plan: Plan, chance: Random) -> tuple[Spoken, ...]:
+    """Invented values for every station of a plan."""
+    dealt: list[Spoken] = []
+    before: dict[str, Reading] = {}
+    for station in plan.stations:
+        reading = _passing(station, before.get(station.muscle.id), chance)
+        before[station.muscle.id] = reading
+        assert reading.quality is not None
+        assert reading.r2 is not None
+        dealt.append(Spoken(reading.r1, reading.quality, reading.r2))
+    return tuple(dealt)
+
+
+def _passing(station: Station, other: Reading | None, chance: Random) -> Reading:
+    """A reading on which no check has anything to say.
+
+    Raises:
+        ValueError: when none was found, as for a muscle group whose range is empty.
+    """
+    for _ in range(_TRIES):
+        reading = _drawn(station, chance)
+        context = Context(station.muscle, reference=station.reference_range, other_side=other)
+        if not check_reading(reading, context):
+            return reading
+    raise ValueError(f"no reading of {station.name} passes the checks")
+
+
+def _drawn(station: Station, chance: Random) -> Reading:
+    """Any reading inside the joint's limits, the catch 5 to 40 deg before the slow range."""
+    low, high, scale = station.muscle.low, station.muscle.high, station.scale
+    end = low + round((high - low) * chance.uniform(0.4, 0.9))
+    catch = max(low, end - chance.randint(5, 40))
+    if chance.random() < _SHARE_WITHOUT_CATCH:
+        r1, quality = None, chance.randint(0, 1)
+    else:
+        r1, quality = scale.typed(catch), 2
+    return Reading(
+        muscle=station.muscle.id,
+        side=station.side,
+        posture=station.posture,
+        scale=scale,
+        fast_velocity="V3" if not station.muscle.gravity else station.velocity,
+        r1=r1,
+        r2=scale.typed(end),
+        quality=quality,
+        r1_tries=(r1,),
+        r2_tries=(scale.typed(end),),
+    )
+
+
+def keys_for(value: int | None, presign: bool) -> tuple[str, ...]:
+    """The fewest keys that type an angle, Enter included; None is "no catch".
+
+    Args:
+        value: the angle as typed, deg.
+        presign: the scale's minus stands there already.
+    """
+    if value is None:
+        return ("enter",)
+    sign = value != 0 and (value < 0) != presign
+    return (*("-" * sign), *str(abs(value)), "enter")
+
+
+def least_keys(spoken: Spoken, presign: bool) -> int:
+    """The fewest keys of a station: digits, needed signs, one digit of quality, two Enters."""
+    return len(keys_for(spoken.r1, presign)) + 1 + len(keys_for(spoken.r2, presign))

@@ -1,0 +1,88 @@
+"""The drill as rows: the entry with what is read out above it, and the result."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from ....core.entry.state import EntryState
+from ...kit.paint import Row, line, wrap
+from ..entry.layout import View, paint_entry
+from .state import Drill, Result, read_out
+
+
+def paint_drill(
+    drill: Drill, number: int, sessions: int, ticks: float, foot: Row, size: tuple[int, int]
+) -> list[Row]:
+    """The entry as it always is; its top line reads the station out.
+
+    Args:
+        drill: the session.
+        number: of this session, from 1.
+        sessions: how many there are.
+        ticks: s on the monotonic clock.
+        foot: the line of keys.
+        size: columns and rows.
+    """
+    head = (f"read: {read_out(drill)}", f"drill {number} of {sessions}", "nothing is stored")
+    return paint_entry(View(drill.entry, head, (), ticks, foot), *size)
+
+
+def paint_result(
+    result: Result,
+    left: int,
+    first: int,
+    foot: Row,
+    size: tuple[int, int],
+    names: Mapping[str, str],
+) -> list[Row]:
+    """What came of it.
+
+    Args:
+        result: of the sessions typed so far.
+        left: sessions that are still to come.
+        first: slip that stands at the top of those shown.
+        foot: the line of keys.
+        size: columns and rows.
+        names: key of each action of the drill, as screens write it.
+    """
+    width, height = size
+    rows: list[Row] = [line(" Drill, result: invented values, nothing is stored", "title"), ()]
+    for text in result_lines(result):
+        rows += wrap(text, width)
+    rows += [(), *slip_rows(result, first, width, height - len(rows) - 4, names["down"])]
+    more = f"{names['next']} goes on: {left} to come" if left else f"{names['next']} leaves"
+    rows = [*rows, *([()] * height)][: height - 2]
+    return [*rows, line(more, "bold"), foot]
+
+
+def result_lines(result: Result) -> list[str]:
+    """The figures in words."""
+    pace = result.per_minute
+    fast = "" if pace is None else f": {pace:.1f} readings a minute"
+    lines = [f"{_counted(result.readings, 'reading')} in {result.seconds:.0f} s{fast}"]
+    over = result.keys - result.least
+    lines.append(f"{result.keys} keys, the fewest possible {result.least}: {over} over")
+    lines.append(f"{_counted(len(result.slips), 'slip')} in {result.values} values")
+    return lines
+
+
+def _counted(count: int, what: str) -> str:
+    return f"{count} {what}" if count == 1 else f"{count} {what}s"
+
+
+def slip_rows(result: Result, first: int, width: int, room: int, down: str) -> list[Row]:
+    """Slips from one on, as many as fit; what does not fit is counted, with the key to it."""
+    shown: list[Row] = []
+    slips = result.slips[first:]
+    for index, slip in enumerate(slips):
+        rows = wrap(str(slip), width, "ask")
+        last = index == len(slips) - 1
+        if len(shown) + len(rows) > room - (not last):
+            return [*shown, line(f"and {len(slips) - index} more: {down}", "dim")]
+        shown += rows
+    return shown
+
+
+def is_empty(state: EntryState) -> bool:
+    """Whether no station has been done."""
+    return not any(draft.done for draft in state.drafts)

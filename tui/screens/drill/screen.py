@@ -1,0 +1,114 @@
+"""The drill's one screen: keys to the entry's reducer, its saves to nowhere."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from random import Random
+
+from ....core.entry.plan import Plan
+from ....core.entry.state import Mode
+from ...context import Desk
+from ...kit.paint import Row, keys_row
+from ...kit.screen import PaintedScreen
+from ..entry.keys import for_reducer
+from .paint import is_empty, paint_drill, paint_result
+from .state import Drill, Result, new_drill, pressed, result_of, together
+
+_INTRO = (
+    "The top line is what a colleague would read out. Type it as in a session, field by field. "
+    "All values are invented, and nothing is stored.",
+    "A reading is one station. Keys are counted against the fewest that could have typed the "
+    "same values; a slip is a value that stands otherwise than it was read out when its "
+    "session ends. Time runs from the first key of a session to its last.",
+)
+_ELSEWHERE = ("trend", "pace", "review")
+"""Actions of the entry that have nothing to show in a drill."""
+
+
+class DrillScreen(PaintedScreen[None]):
+    """Sessions one after the other, each with its result."""
+
+    name_in_keymap = "entry"
+
+    def __init__(self, desk: Desk, plan: Plan, sessions: int, chance: Random) -> None:
+        super().__init__(desk)
+        plan = replace(plan, keys=desk.keymap.names("entry"))
+        self._plan, self._sessions, self._chance = plan, sessions, chance
+        self.drill: Drill = new_drill(plan, chance)
+        self.results: tuple[Result, ...] = ()
+        self._first_slip = 0
+        self._stopped = False
+
+    def press(self, key: str, action: str) -> None:
+        """The entry's keys while typing, those of the result after it."""
+        if self.drill.over:
+            self._press_result(self.desk.keymap.action("drill", key))
+        elif self.drill.entry.mode is Mode.FIELDS and action == "help":
+            self._help()
+        elif action == "quit" and (self.drill.entry.mode is Mode.FIELDS or len(key) > 1):
+            self._stop()
+        elif self.drill.entry.mode is Mode.FIELDS and action in _ELSEWHERE:
+            self._say("not in a drill: it has no chart behind it")
+        else:
+            self._type(key, action)
+        self.repaint()
+
+    def _type(self, key: str, action: str) -> None:
+        name = for_reducer(self.drill.entry, key, action)
+        self.drill, ring = pressed(self.drill, name, self.desk.moment())
+        if ring:
+            self.owner.bell()
+        if self.drill.over:
+            self.results = (*self.results, result_of(self.drill))
+
+    def _stop(self) -> None:
+        """End the drill: with what was done so far, or at once when that is nothing."""
+        if is_empty(self.drill.entry) and not self.results:
+            self.owner.exit(0)
+            return
+        self._stopped = True
+        self.drill = replace(self.drill, over=True)
+        if not is_empty(self.drill.entry):
+            self.results = (*self.results, result_of(self.drill))
+
+    def _press_result(self, action: str) -> None:
+        slips = len(together(self.results).slips)
+        if action == "quit" or (action == "next" and not self._left):
+            self.owner.exit(0)
+        elif action == "next":
+            self.drill = new_drill(self._plan, self._chance)
+            self._first_slip = 0
+        elif action in ("up", "down"):
+            wanted = self._first_slip + (1 if action == "down" else -1)
+            self._first_slip = max(0, min(wanted, slips - 1))
+        elif action == "help":
+            self._help()
+        else:
+            self.owner.bell()
+
+    @property
+    def _left(self) -> int:
+        """Sessions still to come."""
+        return 0 if self._stopped else self._sessions - len(self.results)
+
+    def _say(self, text: str) -> None:
+        self.drill = replace(self.drill, entry=replace(self.drill.entry, message=text))
+        self.owner.bell()
+
+    def _help(self) -> None:
+        from ...kit.help import HelpScreen
+
+        name = "drill" if self.drill.over else self.name_in_keymap
+        self.owner.push_screen(HelpScreen(self.desk, name, _INTRO))
+
+    def paint(self, width: int, height: int) -> Sequence[Row]:
+        """The entry, or the result of every session so far."""
+        if self.drill.over:
+            foot = keys_row(self.desk.keymap.line("drill"), width)
+            total, names = together(self.results), self.desk.keymap.names("drill")
+            size = (width, height)
+            return paint_result(total, self._left, self._first_slip, foot, size, names)
+        number, ticks = len(self.results) + 1, self.desk.ticks()
+        foot = self.foot(width)
+        return paint_drill(self.drill, number, self._sessions, ticks, foot, (width, height))

@@ -1,0 +1,237 @@
+"""The entry screen as rows, for any window from 60x20 up."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from ....core.entry.prompts import REASON_LETTERS, elapsed, ends_with, goto_matches
+from ....core.entry.state import EntryState, Mode
+from ....core.tardieu.reading import NOT_TESTED
+from ....core.text import visible
+from ...kit.paint import Row, beside, fit, keys_row, line, tail, width_of, wrap
+from .body import (
+    CHART_WIDTH,
+    MARKS,
+    body_rows,
+    legend_rows,
+    mark_of,
+    strip_row,
+)
+from .panel import accepted, detail_rows, field_rows, station_rows
+
+PANEL_WIDTH = 42
+WIDE = 120
+SMALLEST_TREND = 4
+_LISTED = 14
+"""Cells for the values of a station in the list beside the panel."""
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """What the entry screen shows.
+
+    Attributes:
+        state: the entry.
+        head: patient, session, date and people, for the top line.
+        trend: the current station's trend, drawn; empty while it is being drawn.
+        ticks: s on the monotonic clock, for the stopwatch.
+        foot: the line of keys.
+        toxin: days since an injection of this muscle group and side, "" without one.
+    """
+
+    state: EntryState
+    head: tuple[str, ...]
+    trend: Sequence[str]
+    ticks: float
+    foot: Row
+    toxin: str = ""
+
+
+def paint_entry(view: View, width: int, height: int) -> list[Row]:
+    """Every row of the screen."""
+    state = view.state
+    body_height = height - 4
+    charted = width >= CHART_WIDTH + 1 + PANEL_WIDTH and body_height >= 20
+    left = CHART_WIDTH + 1 if charted else 0
+    listed = width >= WIDE
+    panel_width = PANEL_WIDTH if listed else width - left
+    panel = panel_rows(view, panel_width, body_height - (0 if charted else 1))
+    rows: list[Row] = panel
+    if charted:
+        figures = [*body_rows(state), *legend_rows()]
+        rows = beside(figures, panel, left, left + panel_width)
+    else:
+        rows = [strip_row(state, width), *panel]
+    if listed:
+        around = list_rows(state, width - left - panel_width - 2, body_height)
+        rows = beside(rows, [((" ", ""), *row) for row in around], left + panel_width + 1, width)
+    rows = [*rows, *([()] * body_height)][:body_height]
+    return [head_row(view, width), *rows, *message_rows(view, width), foot_row(view, width)]
+
+
+def head_row(view: View, width: int) -> Row:
+    """Patient, session and people on the left, progress on the right: always whole."""
+    done = sum(draft.done for draft in view.state.drafts)
+    progress = f"{done} of {len(view.state.drafts)} done "
+    words = [visible(part) for part in view.head]
+    room = width - len(progress)
+    while len(words) > 1 and len(" " + "  ".join(words)) > room:
+        words.pop()
+    return ((f"{' ' + '  '.join(words):<{room}}", "bar"), (progress, "bar"))
+
+
+def panel_rows(view: View, width: int, height: int) -> list[Row]:
+    """Station, fields and trend in a block of a size."""
+    state = view.state
+    station = station_rows(state, width)
+    fields = field_rows(state, state.plan.limits.reading_error, width, view.toxin)
+    rows = [*station, *fields]
+    room = height - len(rows)
+    if room >= SMALLEST_TREND + 5:
+        rows = [*station, *detail_rows(state, width), (), *fields, ()]
+        room = height - len(rows)
+    if room >= SMALLEST_TREND:
+        rows += [line(text) for text in view.trend[:room]]
+    return rows[:height]
+
+
+def trend_height(view: View, width: int, height: int) -> int:
+    """Rows that are left for the trend in a window; 0 when there are too few."""
+    bare = View(view.state, view.head, (), view.ticks, view.foot, view.toxin)
+    charted = width >= CHART_WIDTH + 1 + PANEL_WIDTH and height - 4 >= 20
+    panel_width = PANEL_WIDTH if width >= WIDE else width - (CHART_WIDTH + 1 if charted else 0)
+    room = height - 4 - (0 if charted else 1)
+    left = room - len(panel_rows(bare, panel_width, room))
+    return left if left >= SMALLEST_TREND else 0
+
+
+def list_rows(state: EntryState, width: int, height: int) -> list[Row]:
+    """Every station with its mark and values, the current one in the middle."""
+    here = state.cursor.station
+    first = max(0, min(here - height // 2, len(state.drafts) - height))
+    rows: list[Row] = []
+    for index in range(first, min(len(state.drafts), first + height)):
+        station = state.plan.stations[index]
+        mark = MARKS["here"] if index == here else MARKS[mark_of(state, index)]
+        values = _values(state, index)
+        style = "bold" if index == here else ""
+        name = fit(((station.muscle.name, style),), width - _LISTED - 9)
+        side = (f" {station.side.word:<6}", style)
+        rows.append((mark, (" ", ""), *name, side, (f" {values}", "")))
+    return rows
+
+
+def _values(state: EntryState, index: int) -> str:
+    draft = state.drafts[index]
+    if draft.not_tested:
+        return NOT_TESTED[draft.not_tested]
+    there = EntryState(state.plan, state.drafts, state.cursor.__class__(station=index))
+    return "  ".join(accepted(there, field) for field in state.fields)
+
+
+# The message lines -----------------------------------------------------------------------
+
+
+def message_rows(view: View, width: int) -> list[Row]:
+    """Exactly two rows: flags, then prompts, then the last word."""
+    rows = _message(view, width)
+    return [*rows, (), ()][:2]
+
+
+def _message(view: View, width: int) -> list[Row]:
+    state = view.state
+    if state.mode is Mode.OVERRIDE:
+        first = ((f"{state.flags[0].text}" if state.flags else "", "ask"),)
+        return [fit(first, width), _prompt_row("reason to let it stand:", state.prompt, width)]
+    if state.flags:
+        return _flag_rows(state, width)
+    if state.mode is Mode.REASON:
+        return _reason_rows(width)
+    if state.mode is Mode.READ_BACK:
+        return wrap(state.message, width, "bold")
+    if state.mode is not Mode.FIELDS:
+        return [_prompt_row(_label(state, view.ticks), state.prompt, width), *_under(state, width)]
+    rows = wrap(state.message, width)
+    seconds = elapsed(state, view.ticks)
+    if seconds is not None:
+        rows = [((f"clonus stopwatch {seconds} s: {state.key('k')} stops it", "ask"),), *rows]
+    return rows
+
+
+def _reason_rows(width: int) -> list[Row]:
+    """Digit, letter and words of each reason, none of them broken at the end of a row."""
+    text, rows = "not tested:", list[str]()
+    for number, (letter, id_) in enumerate(REASON_LETTERS.items(), 1):
+        reason = f"{number} {letter} {NOT_TESTED[id_]}"
+        if len(text) + 2 + len(reason) > width:
+            rows.append(text)
+            text = reason
+        else:
+            text += f"{' ' if number == 1 else '  '}{reason}"
+    return [((row, "ask"),) for row in (*rows, text)]
+
+
+def _flag_rows(state: EntryState, width: int) -> list[Row]:
+    """What is impossible, or else what is unlikely; foot_row() says what to do about it."""
+    level = state.flags[0].level
+    texts = "; ".join(flag.text for flag in state.flags if flag.level == level)
+    return wrap(f"{level.upper()}: {texts}", width, "stop" if level == "impossible" else "ask")
+
+
+def foot_row(view: View, width: int) -> Row:
+    """The line of keys, or the way out of a flag or a read-back."""
+    state = view.state
+    name = state.key
+    if state.flags and state.mode is not Mode.OVERRIDE:
+        return keys_row(_flag_keys(state), width)
+    if state.mode is Mode.READ_BACK:
+        back = [(name("enter"), "confirm"), (name("backspace"), "back to the field")]
+        return keys_row([*back, (name("u"), "undo"), (name("help"), "help")], width)
+    return view.foot
+
+
+def _flag_keys(state: EntryState) -> list[tuple[str, str]]:
+    """What can be done about a flag: in a prompt there is less of it than in a field."""
+    name, in_field = state.key, state.mode is Mode.FIELDS
+    impossible = state.flags[0].level == "impossible"
+    pairs = [] if impossible else [(_same_key(state), "again accepts")]
+    if in_field or state.mode in (Mode.CLONUS, Mode.PAIN):
+        pairs.append(("digits", "type it anew"))
+    if impossible:
+        pairs += [(name("left"), "field before")] * in_field + [(name("o"), "let stand: why")]
+    if in_field or state.mode is Mode.READ_BACK:
+        return [*pairs, (name("u"), "undo"), (name("help"), "help")]
+    return pairs
+
+
+def _same_key(state: EntryState) -> str:
+    """The key that accepts what is unlikely: it was a digit of quality, or a command."""
+    return state.pending if state.pending.isdigit() else state.key(state.pending)
+
+
+def _label(state: EntryState, ticks: float) -> str:
+    seconds = elapsed(state, ticks)
+    running = f" ({seconds} s running, {state.key('k')} stops)" if seconds is not None else ""
+    return {
+        Mode.NOTE: "not tested because:",
+        Mode.POSTURE: "position (empty: standard):",
+        Mode.COMMENT: "comment:",
+        Mode.PAIN: "pain 0 to 10:",
+        Mode.CLONUS: f"clonus s{running}:",
+        Mode.GOTO: "go to, letters of the name and side:",
+    }[state.mode]
+
+
+def _under(state: EntryState, width: int) -> list[Row]:
+    if state.mode is Mode.GOTO and state.prompt:
+        names = [state.plan.stations[i].name for i in goto_matches(state, state.prompt)]
+        return [fit(line("; ".join(names) or "no station with these letters", "dim"), width)]
+    return wrap(state.message or f"{ends_with(state)} and leaves", width, "dim")
+
+
+def _prompt_row(label: str, text: str, width: int) -> Row:
+    """A prompt whose text scrolls to keep its end in view."""
+    head: Row = ((f"{label} ", "bold"),)
+    room = width - width_of(head) - 1
+    return (*head, (tail(text, room), ""), ("_", "here"))

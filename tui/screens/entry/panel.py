@@ -1,0 +1,155 @@
+"""The station panel: what to test, how to hold and read it, the fields, and what was."""
+
+from __future__ import annotations
+
+from ....core.entry.state import EntryState, Field, answered, reading_of, stored
+from ....core.tardieu.components import plain_line
+from ....core.tardieu.reading import Side
+from ...kit.paint import Row, Span, fit, line, width_of, wrap
+
+_LABEL = 8
+_CELL = 11
+
+
+def station_rows(state: EntryState, width: int) -> list[Row]:
+    """Name, position, landmarks and angle scale of the current station."""
+    station, draft = state.station, state.draft
+    muscle = station.muscle
+    count = f"{state.cursor.station + 1} of {len(state.drafts)}"
+    room = width - len(count) - 1
+    rows: list[Row] = [(*_name_row(muscle.name, station.side, room), (f" {count}", "dim"))]
+    differs = draft.posture != muscle.posture_words
+    rows += wrap(draft.posture, width, "bold" if differs else "")[:2]
+    if station.remembered and draft.posture == station.posture:
+        rows.append(((f"position as on {station.remembered}", "dim"),))
+    for label, value in (
+        ("stretch", muscle.movement),
+        ("axis", muscle.axis),
+        ("fixed", muscle.fixed_arm),
+        ("moving", muscle.moving_arm),
+    ):
+        rows += _fact(label, value, width)
+    scale = f"{station.scale.id}: {muscle.example(station.scale.id)}"
+    return [*rows, *wrap(scale, width, "dim")[:2]]
+
+
+def _name_row(name: str, side: Side, width: int) -> Row:
+    """Muscle group and side; a name too long gives way, the side never."""
+    words = f", {side.word.upper()}"
+    shown = line(name, "title")
+    if width_of(shown) > width - len(words):
+        shown = fit(shown, width - len(words))
+    return fit((*shown, (words, "title")), width)
+
+
+def field_rows(state: EntryState, reading_error: int, width: int, toxin: str = "") -> list[Row]:
+    """The fields of the current station, the last values, gap and shortfall.
+
+    Args:
+        state: the entry.
+        reading_error: deg, see components.plain_line.
+        width: cells.
+        toxin: days since an injection of this muscle group and side, "" without one.
+    """
+    header: list[Span] = [(" " * _LABEL, "")]
+    now: list[Span] = [(f"{'now':<{_LABEL}}", "")]
+    for place, field in enumerate(state.fields):
+        header.append((f"{_head(state, field):<{_CELL}}", "bold"))
+        now += _cell(state, place, field)
+    rows: list[Row] = [tuple(header), tuple(now), *_last_rows(state)]
+    if toxin:
+        rows.append(fit(line(f"{'now':<{_LABEL}}{toxin}", "dim"), width))
+    reading = reading_of(state, state.cursor.station)
+    words = plain_line(reading, state.station.reference, reading_error)
+    return [*rows, *wrap(words, width)[:3], *_extras(state, width)]
+
+
+def detail_rows(state: EntryState, width: int) -> list[Row]:
+    """Start and end of the stretch and the reference, where there is room for them."""
+    station = state.station
+    rows = _fact("from", station.muscle.start, width) + _fact("to", station.muscle.end, width)
+    reference = station.reference_range
+    if reference is not None:
+        typed = station.scale.typed(round(reference.mean))
+        rows += wrap(f"reference {typed} deg, {reference.source}", width, "dim")[:2]
+    return rows
+
+
+def _fact(label: str, value: str, width: int) -> list[Row]:
+    """A label and its words, the second line of the words under the first."""
+    labels = (label, "")
+    words = wrap(value, width - _LABEL)[:2]
+    return [((f"{name:<{_LABEL}}", "dim"), *row) for name, row in zip(labels, words, strict=False)]
+
+
+def _head(state: EntryState, field: Field) -> str:
+    if field is Field.QUALITY:
+        return "quality"
+    velocity = state.draft.velocity if field is Field.R1 else "V1"
+    return f"{field.value.upper()} {velocity} deg"
+
+
+def _cell(state: EntryState, place: int, field: Field) -> list[Span]:
+    """One field: what is typed, or what is accepted; the current one reversed."""
+    if place == state.cursor.place:
+        text = _typing(state, field)
+        shown = f"{text:<5}"
+        return [(shown, "here"), (" " * (_CELL - len(shown)), "")]
+    return [(f"{accepted(state, field):<{_CELL}}", "")]
+
+
+def _typing(state: EntryState, field: Field) -> str:
+    cursor = state.cursor
+    if cursor.text is None and answered(state.draft, field, cursor.attempt):
+        value = stored(state.draft, field, cursor.attempt)
+        return "none" if value is None else str(value)
+    sign = "-" if cursor.negative and field is not Field.QUALITY else ""
+    return f"{sign}{cursor.text or ''}_"
+
+
+def accepted(state: EntryState, field: Field) -> str:
+    """A field's accepted tries as text; "." while there is none."""
+    draft = state.draft
+    if field is Field.QUALITY:
+        return "." if draft.quality is None else str(draft.quality)
+    tries = draft.r1 if field is Field.R1 else draft.r2
+    return " ".join("none" if try_ is None else str(try_) for try_ in tries) or "."
+
+
+def _last_rows(state: EntryState) -> list[Row]:
+    """The last values under the fields, and their date: shown, never filled in."""
+    station = state.station
+    last = station.last
+    if last is None:
+        return [(("last    no reading of this station yet", "dim"),)]
+    untested = last.quality is None and last.r1 is None
+    values = {
+        Field.R1: "." if untested else _in_scale(state, last.r1_stretch, "none"),
+        Field.R2: _in_scale(state, last.r2_stretch, "."),
+        Field.QUALITY: "." if last.quality is None else str(last.quality),
+    }
+    cells = "".join(f"{values[field]:<{_CELL}}" for field in state.fields)
+    date = f"{'':<{_LABEL}}on {station.last_date}, fast stretch {last.fast_velocity}"
+    return [((f"{'last':<{_LABEL}}{cells}", "dim"),), ((date, "dim"),)]
+
+
+def _in_scale(state: EntryState, stretch: int | None, absent: str) -> str:
+    """An old angle as the present scale writes it."""
+    return absent if stretch is None else str(state.station.scale.typed(stretch))
+
+
+def _extras(state: EntryState, width: int) -> list[Row]:
+    """Attempt, pain, clonus, comment, reason: only what is there."""
+    draft, cursor = state.draft, state.cursor
+    parts: list[str] = []
+    if state.field is not Field.QUALITY and (cursor.attempt or state.plan.tries > 1):
+        parts.append(f"try {cursor.attempt + 1}")
+    if draft.not_tested:
+        parts.append(f"not tested: {draft.not_tested_note or draft.not_tested}")
+    if draft.clonus_s is not None:
+        parts.append(f"clonus {draft.clonus_s} s")
+    if draft.pain is not None:
+        parts.append(f"pain {draft.pain}")
+    if draft.comment:
+        parts.append(f"comment: {draft.comment}")
+    return wrap("; ".join(parts), width, "bold")[:2] if parts else []

@@ -1,0 +1,255 @@
+"""The entry screen: keys to the reducer, its effects to the journal, its state to the canvas."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+from textual.timer import Timer
+
+from ....core.change.trend import Series, point_of, series_of
+from ....core.chart.chart import Chart
+from ....core.chart.events import toxin_words
+from ....core.entry.log import replay, save_to_doc
+from ....core.entry.state import (
+    TEXT_MODES,
+    Bell,
+    Effect,
+    Mode,
+    Save,
+    cursor_at,
+    reading_of,
+    session_readings,
+)
+from ....core.entry.step import keep_speed, step
+from ....core.errors import NotSaved, ShelfError
+from ....core.shelf import OpenSession
+from ....core.tardieu.reading import MAX_TEXT
+from ....core.text import hidden_character
+from ...context import Desk
+from ...kit.paint import Row
+from ...kit.screen import PaintedScreen
+from ...others import taken_over_words
+from .as_saved import plan_of
+from .keys import for_reducer
+from .layout import View, paint_entry, trend_height
+
+TREND_DELAY_S = 0.06
+"""s; a recorder who types on is not made to wait for a drawing."""
+
+
+class EntryScreen(PaintedScreen[str | None]):
+    """Entry of one session; ends with "closed" when it was signed, None when left open."""
+
+    name_in_keymap = "entry"
+
+    def __init__(self, desk: Desk, chart: Chart, opened: OpenSession) -> None:
+        super().__init__(desk)
+        self._chart = chart
+        self._opened = opened
+        session = opened.session
+        self.state, problems = replay(plan_of(desk, chart, session), opened.entries)
+        problems = [*opened.problems, *problems]
+        if problems:
+            self.state = replace(self.state, message=str(problems[0]))
+        elif opened.taken_over_from:
+            words = taken_over_words(opened.taken_over_from, desk.clock())
+            self.state = replace(self.state, message=words)
+        elif opened.entries:
+            self.state = replace(self.state, message="resumed where it was left")
+        self._head = (
+            chart.patient.code,
+            f"session {len(chart.sessions) + 1}",
+            session.date_words,
+            f"examiner {session.examiner}",
+            f"recorder {session.recorder}",
+        )
+        self._trend: list[str] = []
+        self._trend_of: tuple[object, ...] = ()
+        self._trend_timer: Timer | None = None
+        self._stopwatch: Timer | None = None
+        self._leaving = False
+        self._shell: dict[str, Callable[[], None]] = {
+            "trend": self._trend_large,
+            "pace": self._pace,
+            "review": self._review,
+            "help": self.show_help,
+            "quit": self._quit,
+        }
+
+    # Keys ---------------------------------------------------------------------------------
+
+    def press(self, key: str, action: str) -> None:
+        """Shell actions here, everything else to the reducer."""
+        if self.state.mode in (Mode.FIELDS, Mode.READ_BACK) and action in self._shell:
+            self._shell[action]()
+            return
+        if action == "quit" and len(key) > 1:
+            self._quit()
+            return
+        self._leaving = False
+        self._take(for_reducer(self.state, key, action))
+
+    def pasted(self, text: str) -> None:
+        """Text goes into a text prompt; numbers are typed, so that nobody pastes a session."""
+        if self.state.mode not in TEXT_MODES:
+            self._say("pasting is for comments and reasons; type the numbers")
+            return
+        odd = hidden_character(text)
+        if odd or len(text) > MAX_TEXT:
+            why = f"it holds {odd}, which nobody can see" if odd else "it is far too long"
+            self._say(f"nothing was pasted: {why}")
+            return
+        for character in text:
+            self._take(" " if character in "\r\n\t" else character)
+
+    def _take(self, key: str) -> None:
+        state, effects = step(self.state, key, self.desk.moment())
+        if self._perform(effects):
+            self.state = state
+        self.repaint()
+        self._tick_if_running()
+
+    def _perform(self, effects: Sequence[Effect]) -> bool:
+        """Save first; what could not be saved is not shown as accepted."""
+        for effect in effects:
+            if isinstance(effect, Save):
+                try:
+                    self._opened.append(save_to_doc(effect, self.desk.wall()))
+                except NotSaved as error:
+                    self.state = replace(self.state, message=str(error))
+                    self.owner.bell()
+                    return False
+            elif isinstance(effect, Bell):
+                self.owner.bell()
+        return True
+
+    def _say(self, text: str) -> None:
+        self.state = replace(self.state, message=text)
+        self.owner.bell()
+        self.repaint()
+
+    # Painting -----------------------------------------------------------------------------
+
+    def paint(self, width: int, height: int) -> Sequence[Row]:
+        """The whole screen."""
+        self._trend_soon()
+        return paint_entry(self._view(width), width, height)
+
+    def _view(self, width: int) -> View:
+        ticks, foot = self.desk.ticks(), self.foot(width)
+        return View(self.state, self._head, self._trend, ticks, foot, self._toxin())
+
+    def _toxin(self) -> str:
+        """Days since an injection of the current station, "" without one."""
+        station, day = self.state.station, self._opened.session.when.date()
+        bands = self.desk.catalogue.settings.toxin_bands
+        return toxin_words(self._chart.events, station.muscle.id, station.side, day, bands)
+
+    def _series(self) -> Series:
+        """The station's trend with the present reading as its last point."""
+        station = self.state.station
+        series = series_of(self._chart.by_date, station.muscle.id, station.side)
+        now = reading_of(self.state, self.state.cursor.station)
+        if now.r1 is None and now.r2 is None:
+            return series
+        return replace(series, points=(*series.points, point_of(self._opened.session, now)))
+
+    def _trend_soon(self) -> None:
+        """Draw the trend shortly after the keys have come to rest, if it has changed."""
+        draft = self.state.draft
+        wanted = (self.state.cursor.station, draft.r1, draft.r2, self.canvas.size)
+        if wanted == self._trend_of:
+            return
+        if self._trend_of[:1] != wanted[:1]:
+            self._trend = []
+        self._trend_of = wanted
+        if self._trend_timer:
+            self._trend_timer.stop()
+        self._trend_timer = self.set_timer(TREND_DELAY_S, self._draw_trend)
+
+    def _draw_trend(self) -> None:
+        from ...plot import draw_trend
+
+        width, height = self.canvas.size
+        room = trend_height(self._view(width), width, height)
+        panel = 42 if width >= 80 else width
+        self._trend = draw_trend(self._series(), panel, room, dates=room > 6) if room else []
+        self.repaint()
+
+    def _tick_if_running(self) -> None:
+        """The stopwatch shows its seconds; nothing ticks when it stands."""
+        running = self.state.clonus_from is not None
+        if running and self._stopwatch is None:
+            self._stopwatch = self.set_interval(1.0, self.repaint)
+        elif not running and self._stopwatch is not None:
+            self._stopwatch.stop()
+            self._stopwatch = None
+
+    # Other screens ------------------------------------------------------------------------
+
+    def _trend_large(self) -> None:
+        from ..chart.screen import ChartScreen
+
+        station = self.state.station
+        start = (station.muscle.id, station.side)
+        self.owner.push_screen(ChartScreen(self.desk, self._chart.id, start))
+
+    def _pace(self) -> None:
+        from ..pace.screen import PaceScreen
+
+        screen = PaceScreen(self.desk, self.state, self._chart.patient)
+        self.owner.push_screen(screen, self._paced)
+
+    def _paced(self, speed: int | None) -> None:
+        if speed is None:
+            return
+        state, effects = keep_speed(self.state, speed)
+        if self._perform(effects):
+            self.state = state
+        self.repaint()
+
+    def _review(self) -> None:
+        from ..review.screen import ReviewScreen
+
+        if self.state.clonus_from is not None:
+            self._say(self.state.stopwatch_runs)
+            return
+        screen = ReviewScreen(self.desk, self.state, self._opened.session, self._chart.patient.code)
+        self.owner.push_screen(screen, self._reviewed)
+
+    def _reviewed(self, answer: int | str | None) -> None:
+        if isinstance(answer, int):
+            cursor = cursor_at(self.state, answer)
+            self.state = replace(self.state, cursor=cursor, mode=Mode.FIELDS, message="")
+            self.repaint()
+        elif answer == "close":
+            self._close()
+
+    def _close(self) -> None:
+        session = replace(self._opened.session, readings=session_readings(self.state))
+        try:
+            self._opened.close(session, session.recorder, self.desk.wall())
+        except ShelfError as error:
+            self._say(str(error))
+            return
+        self.dismiss("closed")
+
+    def on_unmount(self) -> None:
+        """However the program ends, as long as it does so in order, others find no holder."""
+        self._opened.leave()
+
+    def put_away(self) -> str:
+        """Leave the session open; every accepted field is in its journal."""
+        self._opened.leave()
+        half = self.state.cursor.text or self.state.prompt or self.state.clonus_from is not None
+        return "what was half-typed in a field of the entry" if half else ""
+
+    def _quit(self) -> None:
+        """Leave; only digits that were not accepted would be lost, so only they ask."""
+        if self.state.cursor.text and not self._leaving:
+            self._leaving = True
+            self._say(f"{self.state.cursor.text} is not accepted yet: the same key again leaves")
+            return
+        self._opened.leave()
+        self.dismiss(None)

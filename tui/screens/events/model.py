@@ -1,0 +1,216 @@
+"""Treatment dates as values: the list as it is shown, and an event as it is typed."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+
+from ....core.chart.chart import Chart, Event
+from ....core.chart.events import KINDS, NEXT_DATE, STRUCK, in_date_order, parse_event, struck
+from ....core.dates import HOW, typed_day
+from ....core.problem import Problem
+from ....core.tardieu.muscles import Muscle
+from ....core.tardieu.reading import MAX_TEXT
+from ...kit.form import Field, Form, Problems, with_field
+
+SIDES = (("", "both sides, or none"), ("left", "Left"), ("right", "Right"))
+
+LONGEST_REASON = 200
+NAMED = 4
+"""Muscle groups named where letters fit several."""
+
+_STAFF = re.compile(r"[A-Z0-9][A-Z0-9._-]{0,11}", re.ASCII)
+
+
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """One event of the list.
+
+    Attributes:
+        event: the event.
+        who: who wrote it, "" when that was not recorded.
+        at: ISO 8601 time, "" when that was not recorded.
+        struck: why it was struck; None while it holds.
+    """
+
+    event: Event
+    who: str
+    at: str
+    struck: str | None
+
+
+def listed(chart: Chart) -> tuple[Listed, ...]:
+    """Every event of a chart in the order of dates, struck ones marked and kept in sight."""
+    wrote = {each.id: (each.author, each.at) for each in chart.written if each.table == "events"}
+    reasons = struck(chart.events)
+    return tuple(
+        Listed(event, *wrote.get(event.id, ("", "")), reasons.get(event.id))
+        for event in in_date_order(chart.events)
+        if event.kind != STRUCK
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Before:
+    """What the event typed before had, offered for the next: injections come in rows.
+
+    Attributes:
+        kind: id of the kind.
+        day: YYYY-MM-DD.
+        author: initials or staff code.
+    """
+
+    kind: str = ""
+    day: str = ""
+    author: str = ""
+
+
+def event_form(muscles: Mapping[str, Muscle], today: date, before: Before) -> Form:
+    """The form for a new event."""
+    kinds = tuple(KINDS.items())
+
+    def check(values: Mapping[str, str]) -> Problems:
+        return problems_of(values, muscles, today)
+
+    fields = (
+        Field(
+            "kind",
+            "What",
+            "Its first letter, again for the next with that letter.",
+            "choice",
+            before.kind,
+            dict(kinds).get(before.kind, ""),
+            kinds,
+            needed=True,
+        ),
+        Field("date", "Date", f"{HOW}.", "text", before.day, before.day, longest=12, needed=True),
+        Field(
+            "muscle",
+            "Muscle group",
+            "Letters of its name, as many as tell it from others. Empty: none, or not known.",
+        ),
+        Field("side", "Side", "L or R; both or none else.", "choice", choices=SIDES),
+        Field(
+            "note",
+            "Note",
+            "Product, dose and the like as text, never computed with. May stay empty.",
+            longest=MAX_TEXT,
+        ),
+        author_field(before.author),
+    )
+    return Form(fields, check=check)
+
+
+def author_field(value: str) -> Field:
+    """The field for who types."""
+    hint = "Initials or staff code of who enters this. Never a full name."
+    return Field("author", "Entered by", hint, "text", value, value, longest=12, needed=True)
+
+
+def strike_form(author: str) -> Form:
+    """The form for striking an event."""
+    reason = "Why it is wrong: another patient's, wrong date, typed twice. It stays on record."
+    return Form(
+        (
+            Field("reason", "Reason", reason, longest=LONGEST_REASON, needed=True),
+            author_field(author),
+        ),
+        check=strike_problems,
+    )
+
+
+def strike_problems(values: Mapping[str, str]) -> Problems:
+    """What is wrong with the reason for striking an event, and who strikes it."""
+    problems = dict(_author_problems(values))
+    if not values["reason"]:
+        problems["reason"] = Problem("reason", "it is missing", "say why the event is wrong")
+    return problems
+
+
+def _author_problems(values: Mapping[str, str]) -> Problems:
+    if _STAFF.fullmatch(values["author"].upper()):
+        return {}
+    what = "these are no initials" if values["author"] else "the initials are missing"
+    return {"author": Problem("author", what, "A-Z, 0-9, . - and _, e.g. JT")}
+
+
+def problems_of(values: Mapping[str, str], muscles: Mapping[str, Muscle], today: date) -> Problems:
+    """What is wrong with an event as typed, by field name."""
+    problems = dict(_author_problems(values))
+    if not values["kind"]:
+        problems["kind"] = Problem("kind", "nothing is chosen", "type its first letter")
+    day = typed_day(values["date"], today)
+    if isinstance(day, date):
+        day = _right_time(values["kind"], day, today)
+    if isinstance(day, Problem):
+        problems["date"] = day
+    muscle = muscle_named(values["muscle"], muscles)
+    if isinstance(muscle, Problem):
+        problems["muscle"] = muscle
+    event = parse_event({"note": values["note"], "kind": "other", "date": "2000-01-01"}, "", ())
+    if isinstance(event, list):
+        problems["note"] = event[0]
+    return problems
+
+
+def _right_time(kind: str, day: date, today: date) -> date | Problem:
+    """What was done lies behind, and a next date ahead: anything else is a slip."""
+    if kind == NEXT_DATE and day < today:
+        return Problem("date", "a next date lies ahead", "look at day, month and year again")
+    if kind != NEXT_DATE and day > today:
+        mend = "look at it again; a day to measure again is a next date"
+        return Problem("date", "this day is still to come", mend)
+    return day
+
+
+def muscle_named(text: str, muscles: Mapping[str, Muscle]) -> str | Problem:
+    """The id of the muscle group that letters name, "" for none, or why it is not clear."""
+    wanted = text.casefold().split()
+    if not wanted:
+        return ""
+    for id_, muscle in muscles.items():
+        if text.strip().casefold() in (id_, muscle.name.casefold(), muscle.abbreviation.casefold()):
+            return id_
+    found = [id_ for id_, muscle in muscles.items() if _fits(wanted, muscle)]
+    if len(found) == 1:
+        return found[0]
+    if not found:
+        return Problem("muscle", f"no muscle group has {text!r}", "type letters of its name")
+    names = ", ".join(muscles[id_].name for id_ in found[:NAMED])
+    more = f" and {len(found) - NAMED} more" if len(found) > NAMED else ""
+    return Problem("muscle", f"{text!r} fits {names}{more}", "type more letters")
+
+
+def _fits(wanted: list[str], muscle: Muscle) -> bool:
+    """Whether every word typed begins a word of the name, or the abbreviation."""
+    words = [*re.split(r"[^\w]+", muscle.name.casefold()), muscle.abbreviation.casefold()]
+    return all(any(word.startswith(part) for word in words) for part in wanted)
+
+
+def spelled_out(form: Form, muscles: Mapping[str, Muscle], today: date) -> Form:
+    """The form with date and muscle group, where they are left, as they were understood."""
+    values = form.values
+    for field in form.fields:
+        if field.name == form.current.name or not field.touched:
+            continue
+        if field.name == "date":
+            day = typed_day(values["date"], today)
+            if isinstance(day, date):
+                form = with_field(form, replace(field, value=day.isoformat()))
+        elif field.name == "muscle":
+            id_ = muscle_named(values["muscle"], muscles)
+            if isinstance(id_, str) and id_:
+                form = with_field(form, replace(field, value=muscles[id_].name))
+    return form
+
+
+def event_of(
+    values: Mapping[str, str], muscles: Mapping[str, Muscle], today: date, id: str
+) -> Event:
+    """The event that checked values make."""
+    day, muscle = typed_day(values["date"], today), muscle_named(values["muscle"], muscles)
+    assert isinstance(day, date)
+    assert isinstance(muscle, str)
+    return Event(id, values["kind"], day.isoformat(), muscle, values["side"], values["note"])

@@ -1,0 +1,116 @@
+"""The list of events as rows."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from ....core.chart.events import day_of, day_words, event_words, kind_words
+from ....core.chart.patient import Patient
+from ....core.tardieu.muscles import Muscle
+from ...kit.paint import Row, fit, line, wrap
+from ..chart.formers import moment_words
+from ..review.rows import first_shown
+from ..review.view import head_row, scroll_row
+from .model import Listed
+
+DETAILS = 4
+"""Rows kept below the list."""
+
+WIDE = 80
+"""Columns from which muscle groups are named in full."""
+
+
+@dataclass(frozen=True, slots=True)
+class EventsView:
+    """What the list shows.
+
+    Attributes:
+        patient: the patient.
+        events: in the order of dates.
+        at: index of the selected one.
+        message: answer to the last key.
+        new_key: the key that adds one.
+        foot: the line of keys.
+    """
+
+    patient: Patient
+    events: Sequence[Listed]
+    at: int
+    message: str
+    new_key: str
+    foot: Row
+
+
+def page_rows(height: int) -> int:
+    """Events on a page."""
+    return max(1, height - 4 - DETAILS)
+
+
+def paint_events(
+    view: EventsView, muscles: Mapping[str, Muscle], width: int, height: int
+) -> list[Row]:
+    """Every row of the screen."""
+    count = sum(one.struck is None for one in view.events)
+    words = f"{count} event{'' if count == 1 else 's'}"
+    head = head_row((view.patient.code, "treatment dates", words), width)
+    if not view.events:
+        text = f"No treatment date is on record. {view.new_key} adds one."
+        body = [(), *wrap(text, width)]
+        body += wrap(view.message, width, "ask")
+        return [head, *body, *([()] * (height - len(body) - 2)), view.foot]
+    room = page_rows(height)
+    top = first_shown(0, view.at, room, view.events)
+    rows = [
+        _event_row(one, index == view.at, muscles, width)
+        for index, one in enumerate(view.events[top : top + room], top)
+    ]
+    rows += [()] * (room - len(rows))
+    title = line(f"    {'date':<11} {'what':<19} {_where_title(width)} note", "title")
+    rule = scroll_row(top, room, len(view.events), width)
+    return [head, title, *rows, rule, *_below(view, muscles, width), view.foot]
+
+
+def _where_title(width: int) -> str:
+    return f"{'muscle group, side':<{_where_room(width)}}"
+
+
+def _where_room(width: int) -> int:
+    return 28 if width >= WIDE else 15
+
+
+def _event_row(one: Listed, here: bool, muscles: Mapping[str, Muscle], width: int) -> Row:
+    event, day = one.event, day_of(one.event)
+    muscle = muscles.get(event.muscle)
+    name = event.muscle if muscle is None else muscle.name
+    if muscle is not None and width < WIDE:
+        name = muscle.abbreviation
+    where = ", ".join(filter(None, (name, event.side.capitalize())))
+    room = _where_room(width)
+    date = day_words(day) if day else event.date
+    head = fit(line(f"{'>' if here else ' '} {'~' if one.struck is not None else ' '} {date}"), 16)
+    cells = (
+        *fit(line(kind_words(event.kind)), 19),
+        (" ", ""),
+        *fit(line(where), room),
+        (" ", ""),
+    )
+    note = "struck" if one.struck is not None else event.note
+    style = "here" if here else "dim" if one.struck is not None else ""
+    row = fit((*head, *cells, *line(note)), width)
+    return tuple((text, style) for text, _ in row)
+
+
+def _below(view: EventsView, muscles: Mapping[str, Muscle], width: int) -> list[Row]:
+    """The selected event in full, and the answer to the last key."""
+    one = view.events[view.at]
+    names = {id_: muscle.name for id_, muscle in muscles.items()}
+    rows = wrap(view.message, width, "ask")
+    rows += wrap(event_words(one.event, names), width)
+    if one.struck is not None:
+        rows += wrap(f"~ struck, it does not count: {one.struck}", width, "bold")
+    when = f", {moment_words(one.at)}" if one.at else ""
+    rows += wrap(f"entered by {one.who or 'nobody on record'}{when}", width, "dim")
+    if len(rows) > DETAILS:
+        rows = [*rows[: DETAILS - 1], line("... the history command shows all of it", "dim")]
+    return [*rows, *([()] * (DETAILS - len(rows)))]

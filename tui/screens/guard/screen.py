@@ -1,0 +1,91 @@
+"""The screens that guard: which patient this is, and the lock of an idle screen."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from ....core.errors import ShelfError
+from ...context import Desk
+from ...kit.paint import Row
+from ...kit.screen import PaintedScreen
+from .lock import WRONG, LockedView, Passphrase, paint_locked, pasting, typing
+from .who import Answer, Who, paint_who, step
+
+
+class WhoScreen(PaintedScreen[bool | None]):
+    """Ends with True when the ending of the code was typed, None when it was left."""
+
+    name_in_keymap = "patient"
+
+    def __init__(self, desk: Desk, who: Who) -> None:
+        super().__init__(desk)
+        self.who = who
+        self.answer = Answer()
+
+    def press(self, key: str, action: str) -> None:
+        """Type."""
+        self.answer = step(self.answer, self.who.code, key, action)
+        if self.answer.refused:
+            self.owner.bell()
+        if self.answer.outcome:
+            self.dismiss(True if self.answer.outcome == "sure" else None)
+            return
+        self.repaint()
+
+    def paint(self, width: int, height: int) -> Sequence[Row]:
+        """The patient and the question; pasting is refused, as it needs no look at the code."""
+        return paint_who(self.who, self.answer, self.foot(width), width, height)
+
+
+class LockedScreen(PaintedScreen[None]):
+    """Nothing about any patient, until a key is pressed, or the passphrase was typed."""
+
+    name_in_keymap = "locked"
+
+    def __init__(self, desk: Desk, view: LockedView) -> None:
+        super().__init__(desk)
+        self._view = view
+        self.typed = Passphrase()
+
+    def press(self, key: str, action: str) -> None:
+        """Any key goes back to the list of patients; of an encrypted shelf the passphrase."""
+        if not self._view.asks:
+            self.dismiss(None)
+            return
+        self._take(typing(self.typed, key, action))
+
+    def pasted(self, text: str) -> None:
+        """A passphrase may be pasted; a line break at its end is no part of it."""
+        if self._view.asks:
+            self._take(pasting(self.typed, text.rstrip("\r\n")))
+
+    def forget(self) -> None:
+        """Drop what was typed and not taken: nobody is there."""
+        self._take(Passphrase())
+
+    def _take(self, typed: Passphrase) -> None:
+        if typed.outcome == "left":
+            self.owner.exit(0)
+            return
+        if typed.outcome == "try":
+            typed = self._tried(typed.typed)
+            if not typed.message:
+                self.dismiss(None)
+                return
+        if typed.message:
+            self.owner.bell()
+        self.typed = typed
+        self.repaint()
+
+    def _tried(self, passphrase: str) -> Passphrase:
+        """Empty when it opens the shelf, else with the reason why not."""
+        try:
+            right = self.desk.shelf.opens_with(passphrase)
+        except ShelfError as error:
+            return Passphrase(message=str(error))
+        return Passphrase(message="" if right else f"{WRONG} Type it again.")
+
+    def paint(self, width: int, height: int) -> Sequence[Row]:
+        """That it is locked, and what became of what was open."""
+        foot = self.foot(width)
+        return paint_locked(self._view, self.desk.clock(), width, height, self.typed, foot)

@@ -1,0 +1,145 @@
+"""The question which patient this is, as a value, and how it looks."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Literal
+
+from ....core.chart.chart import UNREADABLE, Chart
+from ....core.chart.lookalike import RETYPED, ending, retyped
+from ....core.chart.patient import DIAGNOSIS_GROUPS
+from ....core.shelf import ChartEntry
+from ...kit.form_paint import title_row
+from ...kit.paint import Row, line, wrap
+from ..opening.paint import AFFECTED, day_words
+
+_LABEL = 16
+
+
+@dataclass(frozen=True, slots=True)
+class Who:
+    """The patient asked about.
+
+    Attributes:
+        code: the patient code.
+        facts: (label, words) of what helps to tell one patient from another.
+        next: what happens once the ending of the code is typed.
+    """
+
+    code: str
+    facts: tuple[tuple[str, str], ...]
+    next: str
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What was typed so far.
+
+    Attributes:
+        typed: capitals, not accepted yet.
+        message: answer to the last key.
+        refused: the last key did nothing good and should be heard.
+        outcome: "sure" or "left" when the question is over.
+    """
+
+    typed: str = ""
+    message: str = ""
+    refused: bool = False
+    outcome: Literal["", "sure", "left"] = ""
+
+
+def who_of(chart: Chart, entry: ChartEntry | None) -> Who:
+    """The patient of a chart.
+
+    Args:
+        chart: the chart.
+        entry: its line in the list of patients; knows of an open session.
+    """
+    patient, sessions = chart.patient, chart.by_date
+    if patient == UNREADABLE:
+        birth = diagnosis = affected = "not readable: this part of the chart is damaged"
+    else:
+        birth = str(patient.birth_year) if patient.birth_year else "not stated"
+        diagnosis = DIAGNOSIS_GROUPS.get(patient.diagnosis, patient.diagnosis or "not stated")
+        affected = AFFECTED.get(patient.affected, patient.affected)
+    last = "none yet"
+    if sessions:
+        one = sessions[-1]
+        last = f"{one.date_words}, examiner {one.examiner}, recorder {one.recorder}"
+    facts = (
+        ("birth year", birth),
+        ("diagnosis", diagnosis),
+        ("affected side", affected),
+        ("last session", last),
+    )
+    return Who(patient.code, facts, _next(entry))
+
+
+def _next(entry: ChartEntry | None) -> str:
+    if entry is None or not entry.open_since:
+        return "a new session is set up"
+    since = datetime.fromisoformat(entry.open_since)
+    when = f"{day_words(since)} {since:%H:%M}"
+    return f"the session open since {when} (recorder {entry.open_recorder}) is resumed"
+
+
+def question(code: str) -> str:
+    """What is to be typed."""
+    part = "all" if len(code) <= RETYPED else "the last three"
+    return f"type {part} characters of {code} to go on"
+
+
+def step(answer: Answer, code: str, key: str, action: str) -> Answer:
+    """The answer after a key.
+
+    Args:
+        answer: as it was.
+        code: the patient code.
+        key: the key's character or name.
+        action: what the keymap says it does here, "" for nothing.
+    """
+    now = replace(answer, message="", refused=False)
+    if len(key) == 1 and key.isprintable():
+        if len(now.typed) < len(code):
+            return replace(now, typed=now.typed + key.upper())
+        return replace(now, message="the code is not longer than that", refused=True)
+    if action == "leave":
+        return replace(now, outcome="left")
+    if action == "backspace" and now.typed:
+        return replace(now, typed=now.typed[:-1])
+    if action != "accept":
+        return replace(now, message="this key does nothing here", refused=True)
+    if retyped(code, now.typed):
+        return replace(now, outcome="sure")
+    return replace(now, typed="", message=_wrong(now.typed, code), refused=True)
+
+
+def _wrong(typed: str, code: str) -> str:
+    if not typed:
+        return f"nothing was typed yet: {question(code)}"
+    size = len(ending(code))
+    return (
+        f"{typed} is not how {code} ends, so nothing was opened. Look at the patient's own code: "
+        f"type its last {size} characters again, or leave and choose another patient."
+    )
+
+
+def paint_who(who: Who, answer: Answer, foot: Row, width: int, height: int) -> Sequence[Row]:
+    """The question in ``height`` rows."""
+    rows: list[Row] = [title_row("is this the patient?", f"patient {who.code}", width), ()]
+    rows += wrap(who.code, width, "bold")
+    for label, words in who.facts:
+        rows += _fact(label, words, width)
+    rows += [*_fact("next", who.next, width), (), *wrap(question(who.code), width)]
+    rows.append((*line("> ", "bold"), *line(answer.typed, "bold"), ("_", "here")))
+    rows += [(), *wrap(answer.message, width, "ask")] if answer.message else []
+    return [*rows, *([()] * (height - len(rows) - 1)), foot][-height:]
+
+
+def _fact(label: str, words: str, width: int) -> list[Row]:
+    """A label and its words, further lines of the words under the first."""
+    lines = wrap(words, width - _LABEL)
+    heads = [label, *[""] * (len(lines) - 1)]
+    return [((f"{head:<{_LABEL}}", "dim"), *row) for head, row in zip(heads, lines, strict=True)]

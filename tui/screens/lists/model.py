@@ -1,0 +1,307 @@
+"""The editor of a checklist as a value: what a key makes of it. Pure, no terminal.
+
+Whatever the keys are, the checklist stays one that parse_checklist() takes: a muscle group
+never stands twice at one velocity, and a scale is one that the muscle group has.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Literal
+
+from ....core.chart.checklist import SIDE_WORDS, WAYS, Checklist, Item, with_ways
+from ....core.config.own_lists import LONGEST_NAME
+from ....core.tardieu.muscle import Muscle
+from ....core.tardieu.reading import FastVelocity
+
+Asking = Literal["", "muscle", "name"]
+Outcome = Literal["", "save", "left"]
+
+SHOWN_MATCHES = 4
+_SPEEDS: tuple[FastVelocity | None, ...] = (None, "V2", "V3")
+_UNDONE = 200
+"""Steps that can be taken back; more than anybody takes."""
+
+
+@dataclass(frozen=True, slots=True)
+class Editing:
+    """A checklist being made.
+
+    Attributes:
+        checklist: as it stands.
+        muscles: every muscle group by id.
+        kept: as it was last saved, None for a new one.
+        at: index of the chosen line.
+        asking: what is being typed, "" for nothing.
+        typed: the letters so far.
+        past: what can be taken back, oldest first.
+        message: answer to the last key.
+        refused: the last key did nothing and should be heard.
+        leaving: leaving was asked for once and has to be asked for again.
+        outcome: "save" or "left" when the screen has to act.
+    """
+
+    checklist: Checklist
+    muscles: Mapping[str, Muscle]
+    kept: Checklist | None = None
+    at: int = 0
+    asking: Asking = ""
+    typed: str = ""
+    past: tuple[Checklist, ...] = ()
+    message: str = ""
+    refused: bool = False
+    leaving: bool = False
+    outcome: Outcome = ""
+
+    @property
+    def item(self) -> Item | None:
+        """The chosen line."""
+        return self.checklist.items[self.at] if self.checklist.items else None
+
+    @property
+    def changed(self) -> bool:
+        """Something is not saved yet."""
+        return self.checklist != self.kept and bool(self.past or self.kept)
+
+
+def step(editing: Editing, key: str, action: str) -> Editing:
+    """The editor after a key.
+
+    Args:
+        editing: before it.
+        key: its character or name.
+        action: what the keymap says it does here, "" for nothing.
+    """
+    quiet = replace(editing, message="", refused=False, leaving=False, outcome="")
+    if editing.asking:
+        return _asked(quiet, key, action)
+    if action == "quit":
+        return _left(quiet, editing.leaving)
+    if action in _ACTIONS:
+        return _ACTIONS[action](quiet)
+    return _refuse(quiet, "this key does nothing here")
+
+
+def matches(muscles: Mapping[str, Muscle], text: str) -> tuple[Muscle, ...]:
+    """Muscle groups that the letters mean: each word begins a word of the name."""
+    wanted = text.lower().split()
+    return tuple(
+        muscle
+        for muscle in muscles.values()
+        if wanted and all(any(n.startswith(w) for n in _names(muscle)) for w in wanted)
+    )
+
+
+def _names(muscle: Muscle) -> list[str]:
+    return f"{muscle.name} {muscle.abbreviation} {muscle.id.replace('-', ' ')}".lower().split()
+
+
+def velocity_of(item: Item, muscles: Mapping[str, Muscle]) -> FastVelocity:
+    """The velocity at which a line is tested."""
+    return item.fast_velocity or muscles[item.muscle].velocity
+
+
+def _refuse(editing: Editing, message: str) -> Editing:
+    return replace(editing, message=message, refused=True)
+
+
+def _made(editing: Editing, checklist: Checklist, message: str = "") -> Editing:
+    """The editor with another checklist; the one before can be taken back."""
+    past = (*editing.past, editing.checklist)[-_UNDONE:]
+    at = max(0, min(editing.at, len(checklist.items) - 1))
+    return replace(editing, checklist=checklist, past=past, at=at, message=message)
+
+
+def _with_items(editing: Editing, items: tuple[Item, ...], at: int, message: str = "") -> Editing:
+    moved = replace(editing, at=at)
+    return _made(moved, replace(editing.checklist, items=items), message)
+
+
+# Typing ---------------------------------------------------------------------------------
+
+
+def _asked(editing: Editing, key: str, action: str) -> Editing:
+    if len(key) == 1 and key.isprintable():
+        return _letter(editing, key)
+    if action == "backspace" and editing.typed:
+        return replace(editing, typed=editing.typed[:-1])
+    if action in ("backspace", "quit", "leave"):
+        return replace(editing, asking="", typed="")
+    if action == "accept":
+        return _named(editing) if editing.asking == "name" else _added(editing)
+    return _refuse(editing, "type letters; Enter accepts, Backspace rubs out and leaves")
+
+
+def _letter(editing: Editing, letter: str) -> Editing:
+    typed = editing.typed + letter
+    if len(typed) > LONGEST_NAME:
+        return _refuse(editing, f"at most {LONGEST_NAME} characters")
+    if editing.asking == "muscle" and typed.strip() and not matches(editing.muscles, typed):
+        return _refuse(editing, f"no muscle group begins with {typed!r}: the letter was not taken")
+    return replace(editing, typed=typed)
+
+
+def _named(editing: Editing) -> Editing:
+    name = editing.typed.strip()
+    if not name:
+        return _refuse(editing, "a checklist needs a name")
+    done = replace(editing, asking="", typed="")
+    return _made(done, replace(editing.checklist, name=name))
+
+
+def _added(editing: Editing) -> Editing:
+    found = matches(editing.muscles, editing.typed)
+    if not found:
+        return _refuse(editing, "type letters of a muscle group, or Backspace to leave")
+    muscle, items = found[0], editing.checklist.items
+    taken = {(item.muscle, velocity_of(item, editing.muscles)) for item in items}
+    free: list[FastVelocity | None] = [
+        v for v in _SPEEDS if (muscle.id, v or muscle.velocity) not in taken
+    ]
+    if not free:
+        return _refuse(editing, f"{muscle.name} stands in the list at V2 and at V3 already")
+    velocity = free[0]
+    to = editing.at + 1 if items else 0
+    new = (*items[:to], Item(muscle.id, fast_velocity=velocity), *items[to:])
+    done = replace(editing, asking="", typed="")
+    at = f" at {velocity}, the other speed stands in the list" if velocity else ""
+    return _with_items(done, new, to, f"{muscle.name} was added{at}")
+
+
+# Lines ----------------------------------------------------------------------------------
+
+
+def _moved(editing: Editing, by: int) -> Editing:
+    to = max(0, min(len(editing.checklist.items) - 1, editing.at + by))
+    return replace(editing, at=to) if to != editing.at else _refuse(editing, "no further line")
+
+
+def _removed(editing: Editing) -> Editing:
+    items = editing.checklist.items
+    if not items:
+        return _no_line(editing)
+    name = editing.muscles[items[editing.at].muscle].name
+    new = (*items[: editing.at], *items[editing.at + 1 :])
+    return _with_items(editing, new, editing.at, f"{name} was taken off the list")
+
+
+def _shifted(editing: Editing, by: int) -> Editing:
+    items, to = list(editing.checklist.items), editing.at + by
+    if not items:
+        return _no_line(editing)
+    if not 0 <= to < len(items):
+        return _refuse(editing, f"this is the {'first' if by < 0 else 'last'} line")
+    items[editing.at], items[to] = items[to], items[editing.at]
+    return _with_items(editing, tuple(items), to)
+
+
+def _no_line(editing: Editing) -> Editing:
+    return _refuse(editing, "there is no line yet: add a muscle group first")
+
+
+def _changed_item(editing: Editing, make: Callable[[Item], Item | str]) -> Editing:
+    """The chosen line made anew; a text says why it cannot be."""
+    items = editing.checklist.items
+    if not items:
+        return _no_line(editing)
+    new = make(items[editing.at])
+    if isinstance(new, str):
+        return _refuse(editing, new)
+    return _with_items(editing, (*items[: editing.at], new, *items[editing.at + 1 :]), editing.at)
+
+
+def _after(values: Sequence[Any], value: object) -> Any:
+    """The value after this one, round to the first."""
+    place = values.index(value) + 1 if value in values else 0
+    return values[place % len(values)]
+
+
+def _sides(item: Item) -> Item:
+    return replace(item, sides=_after(SIDE_WORDS, item.sides))
+
+
+def _velocity(editing: Editing) -> Editing:
+    def make(item: Item) -> Item | str:
+        others = [one for one in editing.checklist.items if one is not item]
+        taken = {velocity_of(one, editing.muscles) for one in others if one.muscle == item.muscle}
+        choices = tuple(
+            v for v in _SPEEDS if (v or editing.muscles[item.muscle].velocity) not in taken
+        )
+        new = replace(item, fast_velocity=_after(choices, item.fast_velocity))
+        return new if new != item else "the other speed stands in another line"
+
+    return _changed_item(editing, make)
+
+
+def _scale(editing: Editing) -> Editing:
+    def make(item: Item) -> Item | str:
+        offered = [scale.id for scale in editing.muscles[item.muscle].scales]
+        if len(offered) < 2:
+            return f"this muscle group is read on one scale only: {offered[0]}"
+        return replace(item, scale=_after(("", *offered), item.scale))
+
+    return _changed_item(editing, make)
+
+
+# The whole list -------------------------------------------------------------------------
+
+
+def _way(key: str) -> Callable[[Editing], Editing]:
+    def change(editing: Editing) -> Editing:
+        now = getattr(editing.checklist, key)
+        now = now.value if key == "first_side" else now
+        return _made(editing, with_ways(editing.checklist, {key: _after(WAYS[key], now)}))
+
+    return change
+
+
+def _undone(editing: Editing) -> Editing:
+    if not editing.past:
+        return _refuse(editing, "there is nothing to take back")
+    before, past = editing.past[-1], editing.past[:-1]
+    at = max(0, min(editing.at, len(before.items) - 1))
+    return replace(editing, checklist=before, past=past, at=at, message="taken back")
+
+
+def _saving(editing: Editing) -> Editing:
+    if not editing.checklist.items:
+        return _refuse(editing, "not saved: a checklist needs at least one muscle group")
+    if editing.checklist == editing.kept:
+        return _refuse(editing, "nothing has changed since it was saved")
+    return replace(editing, outcome="save")
+
+
+def _left(editing: Editing, asked: bool) -> Editing:
+    if asked or not editing.changed:
+        return replace(editing, outcome="left")
+    return replace(
+        editing,
+        message="what was changed is not saved: the same key again leaves without it",
+        leaving=True,
+        refused=True,
+    )
+
+
+_ACTIONS: dict[str, Callable[[Editing], Editing]] = {
+    "up": lambda editing: _moved(editing, -1),
+    "down": lambda editing: _moved(editing, 1),
+    "home": lambda editing: _moved(editing, -len(editing.checklist.items)),
+    "end": lambda editing: _moved(editing, len(editing.checklist.items)),
+    "add": lambda editing: replace(editing, asking="muscle", typed=""),
+    "name": lambda editing: replace(editing, asking="name", typed=editing.checklist.name),
+    "remove": _removed,
+    "earlier": lambda editing: _shifted(editing, -1),
+    "later": lambda editing: _shifted(editing, 1),
+    "sides": lambda editing: _changed_item(editing, _sides),
+    "velocity": _velocity,
+    "scale": _scale,
+    "order": _way("order"),
+    "first": _way("first_side"),
+    "fields": _way("field_order"),
+    "tries": _way("tries"),
+    "counts": _way("counts"),
+    "grades": _way("quality_max"),
+    "undo": _undone,
+    "save": _saving,
+}

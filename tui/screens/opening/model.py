@@ -1,0 +1,107 @@
+"""The list of patients as a value: what is listed, searched and selected.
+
+Ten thousand patients are listed as fast as ten: nothing here makes rows, and a search is one
+pass over the codes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from ....core.shelf import ChartEntry
+
+
+@dataclass(frozen=True, slots=True)
+class Listing:
+    """The patients of the shelf.
+
+    Attributes:
+        entries: every patient, those with an open session first.
+        query: letters that a code must contain to be listed, capitals.
+        shown: the patients listed.
+        at: index of the selected one among those listed, 0 when there is none.
+        searching: letters typed go into the query.
+        widest: length of the longest code, characters.
+    """
+
+    entries: tuple[ChartEntry, ...] = ()
+    query: str = ""
+    shown: tuple[ChartEntry, ...] = ()
+    at: int = 0
+    searching: bool = False
+    widest: int = 4
+
+    @property
+    def selected(self) -> ChartEntry | None:
+        """The selected patient."""
+        return self.shown[self.at] if self.shown else None
+
+    @property
+    def open_sessions(self) -> tuple[ChartEntry, ...]:
+        """The patients with an open session: they stand first."""
+        count = next(
+            (i for i, entry in enumerate(self.entries) if not entry.open_since), len(self.entries)
+        )
+        return self.entries[:count]
+
+
+def with_entries(listing: Listing, entries: Sequence[ChartEntry], keep: str = "") -> Listing:
+    """The listing after the shelf was read again, the same patient selected.
+
+    Args:
+        listing: as it was.
+        entries: as the shelf gives them.
+        keep: id of the chart to select, "" for the one that is selected.
+    """
+    wanted = keep or (listing.selected.id if listing.selected else "")
+    new = replace(
+        listing,
+        entries=tuple(entries),
+        widest=max((len(entry.code) for entry in entries), default=4),
+    )
+    new = _narrowed(new, listing.query, wanted)
+    if keep and (new.selected is None or new.selected.id != keep):
+        return _narrowed(new, "", keep)
+    return new
+
+
+def with_query(listing: Listing, query: str) -> Listing:
+    """Only codes that contain the letters; the first that starts with them is selected."""
+    found = _narrowed(listing, query.upper(), "")
+    starts = (i for i, e in enumerate(found.shown) if _place(found.query, e.code) == 0)
+    first = next(starts, 0)
+    return replace(found, at=first)
+
+
+def without_search(listing: Listing) -> Listing:
+    """Every patient listed again, the same one selected."""
+    wanted = listing.selected.id if listing.selected else ""
+    return replace(_narrowed(listing, "", wanted), searching=False)
+
+
+def moved(listing: Listing, by: int) -> Listing:
+    """Another patient selected, as far as the list goes."""
+    return replace(listing, at=max(0, min(len(listing.shown) - 1, listing.at + by)))
+
+
+def selecting(listing: Listing, chart_id: str) -> Listing:
+    """Every patient listed again, and the one of a chart selected."""
+    return replace(_narrowed(listing, "", chart_id), searching=False)
+
+
+def _place(query: str, code: str) -> int:
+    """Where a code contains the letters, -1 for nowhere; - and _ need not be typed."""
+    found = code.find(query)
+    if found >= 0:
+        return found
+    return code.replace("-", "").replace("_", "").find(query)
+
+
+def _narrowed(listing: Listing, query: str, wanted: str) -> Listing:
+    entries = listing.entries
+    shown = tuple(e for e in entries if _place(query, e.code) >= 0) if query else entries
+    # A patient who is gone leaves the selection where it was.
+    near = max(0, min(listing.at, len(shown) - 1))
+    at = next((index for index, entry in enumerate(shown) if entry.id == wanted), near)
+    return replace(listing, query=query, shown=shown, at=at)

@@ -1,0 +1,81 @@
+"""The pace screen over the entry: it ticks while a cue runs and is still otherwise."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from textual.timer import Timer
+
+from ....core.chart.patient import Patient
+from ....core.entry.state import EntryState
+from ....core.tardieu.fall import REMARKS
+from ....core.tardieu.pace import MEASURED_SOURCE, TAP_SD_S, Tapped, until_next
+from ...context import Desk
+from ...kit.paint import Row
+from ...kit.screen import PaintedScreen
+from .paint import paint_pace
+from .state import Result, begin_pace, speed_now, step, tick
+
+_INTRO = (
+    "A bell at the start and at the end of the cue, a bar between them. V1 is paced evenly, V2 "
+    "as the segment would fall.",
+    " ".join(REMARKS),
+    f"Two taps time a stretch; each is taken to be off by {TAP_SD_S} s (standard deviation; "
+    "common practice, no published source). Short stretches are timed poorly by hand.",
+    f"Speeds of clinicians: {MEASURED_SOURCE}. Taps give a mean, which is lower than the "
+    "peak. V3 is not always faster than the ideal V2.",
+)
+
+
+class PaceScreen(PaintedScreen[int | None]):
+    """Cues and taps for one station; ends with the speed to keep, deg/s, or None."""
+
+    name_in_keymap = "pace"
+    about = _INTRO
+
+    def __init__(self, desk: Desk, entry: EntryState, patient: Patient) -> None:
+        super().__init__(desk)
+        self.state = begin_pace(entry, patient)
+        self.ticking: Timer | None = None
+
+    def paint(self, width: int, height: int) -> Sequence[Row]:
+        """The rows of the screen."""
+        return paint_pace(self.state, self.desk.ticks(), self.foot(width), width, height)
+
+    def press(self, key: str, action: str) -> None:
+        """Take a key."""
+        if action == "help":
+            self.show_help()
+            return
+        self._take(step(self.state, key, action, self.desk.ticks()))
+
+    def _take(self, result: Result) -> None:
+        self.state, effects = result
+        for effect in effects:
+            if effect == "bell":
+                self.owner.bell()
+            else:
+                self._leave(keep=effect == "keep")
+                return
+        self._tick_if_running()
+        self.repaint()
+
+    def _tick_if_running(self) -> None:
+        """Wake when the bar moves or a bell is due; not at all without a cue."""
+        if self.ticking is not None:
+            self.ticking.stop()
+            self.ticking = None
+        cue = self.state.cue
+        if cue is not None:
+            wait = until_next(cue, self.desk.ticks())
+            self.ticking = self.set_timer(wait, self.wake)
+
+    def wake(self) -> None:
+        """Time has passed while a cue runs."""
+        self._take(tick(self.state, self.desk.ticks()))
+
+    def _leave(self, keep: bool) -> None:
+        if self.ticking is not None:
+            self.ticking.stop()
+        found = speed_now(self.state)
+        self.dismiss(found.speed if keep and isinstance(found, Tapped) else None)

@@ -1,0 +1,106 @@
+"""The set-up of a session on screen: the form, then the cautions to confirm."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Sequence
+from dataclasses import replace
+
+from ....core.chart.chart import Chart
+from ....core.chart.session import Session
+from ...context import Desk
+from ...kit.form import Form
+from ...kit.form_screen import FormScreen
+from ...kit.paint import Row
+from .cautions import caution_rows
+from .model import followed, lists_offered, session_of, setup_form
+
+
+class SetupScreen(FormScreen[Session | None]):
+    """Ends with the session to be started, or None when it was left."""
+
+    heading = "set up a session"
+    about = (
+        "The set-up says who measures, what is measured, and under which conditions. What was "
+        "the same last time is taken over, dimmed, and changes as soon as it is typed into.",
+        "People and the last dose are said anew at every visit. Last time's stand beside them.",
+        "After the form come the checks before the first fast stretch, to be confirmed.",
+    )
+
+    def __init__(
+        self, desk: Desk, chart: Chart, form: Form | None = None, message: str = ""
+    ) -> None:
+        """Show the form.
+
+        Args:
+            desk: what every screen is handed.
+            chart: the patient's chart.
+            form: a form typed before, when its session could not be started.
+            message: why it could not.
+        """
+        super().__init__(desk, form or setup_form(desk.catalogue, chart), message)
+        self._chart = chart
+        self._last = chart.by_date[-1] if chart.by_date else None
+        self._lists = lists_offered(desk.catalogue.checklists, self._last)
+        self._sources = False
+        self.subject = f"patient {chart.patient.code}, session {len(chart.sessions) + 1}"
+
+    def press(self, key: str, action: str) -> None:
+        """Type into the form, or answer the cautions."""
+        if self.name_in_keymap == "cautions":
+            self._answer(action)
+        else:
+            super().press(key, action)
+
+    def take_step(self, form: Form) -> None:
+        """Another checklist brings its own order along."""
+        if form.values["checklist"] != self.form.values["checklist"]:
+            form = followed(form, self._lists, self._last)
+        super().take_step(form)
+
+    def taken(self) -> None:
+        """The form is complete: the cautions come next."""
+        self._turn_to("cautions")
+
+    def _turn_to(self, page: str) -> None:
+        self.name_in_keymap = page
+        self.form = replace(self.form, outcome="")
+        self._sources = False
+        self.message = ""
+        self.repaint()
+
+    def _answer(self, action: str) -> None:
+        if action == "confirm":
+            self.dismiss(self._session())
+        elif action == "back":
+            self._turn_to("form")
+        elif action == "sources":
+            self._sources = not self._sources
+            self.repaint()
+        else:
+            self.owner.bell()
+
+    def _session(self) -> Session:
+        session = session_of(
+            self.form.values,
+            self.desk.catalogue,
+            self._chart,
+            secrets.token_hex(8),
+            self.desk.wall(),
+        )
+        return replace(session, conditions=replace(session.conditions, cautions_read=True))
+
+    def pasted(self, text: str) -> None:
+        """Nothing is pasted into the cautions."""
+        if self.name_in_keymap == "cautions":
+            self.owner.bell()
+        else:
+            super().pasted(text)
+
+    def paint(self, width: int, height: int) -> Sequence[Row]:
+        """The page that is open."""
+        if self.name_in_keymap != "cautions":
+            return super().paint(width, height)
+        keys = (self.desk.keymap, self.foot(width))
+        code = self._chart.patient.code
+        return caution_rows(code, self._sources, keys, (width, height))

@@ -1,0 +1,1 @@
+"""What talks to the terminal: line, paste, type-ahead, output."""
