@@ -21,7 +21,7 @@ from limbscribe.core.entry.plan import Plan, make_plan
 from limbscribe.core.entry.state import EntryState, reading_of
 from limbscribe.core.entry.step import step
 from limbscribe.core.errors import ShelfError
-from limbscribe.core.shelf.maintenance import verify
+from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.tardieu.reading import Flag, Reading, Side
 from limbscribe.tui.context import Desk
 from limbscribe.tui.screens.chart.amend_form import AmendForm

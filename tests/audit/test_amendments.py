@@ -13,7 +13,7 @@ from limbscribe.core.chart.ids import new_id
 from limbscribe.core.chart.session import seal_holds
 from limbscribe.core.errors import ShelfError
 from limbscribe.core.shelf import Shelf
-from limbscribe.core.shelf.maintenance import verify
+from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.tardieu.reading import Flag
 
 from .conftest import AT, LEFT, RIGHT, SOLEUS, Book, reading, session

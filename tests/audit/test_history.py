@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from limbscribe.core.change.history import chart_at, history, step_named
 from limbscribe.core.chart.chain import CONFLICT
 from limbscribe.core.chart.chart import Chart, Event
-from limbscribe.core.shelf.maintenance import verify
+from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.tardieu.reading import Reading
 from limbscribe.tui.__main__ import main
 

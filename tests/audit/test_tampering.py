@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 from limbscribe.core.chart.chart import Event
-from limbscribe.core.shelf.maintenance import verify
+from limbscribe.core.shelf.maintenance.verify import verify
 
 from .conftest import AT, Book, reading
 

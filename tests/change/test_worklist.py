@@ -15,7 +15,7 @@ from limbscribe.core.chart.events import due_list, strike
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.windows import Window
 from limbscribe.core.shelf import ChartEntry, Shelf
-from limbscribe.core.shelf.maintenance import verify
+from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.tui.keys.keymap import Keymap
 from limbscribe.tui.screens.chart.screen import ChartScreen
 from limbscribe.tui.screens.opening.model import Listing, with_entries

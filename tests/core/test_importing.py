@@ -18,7 +18,7 @@ from limbscribe.core.exchange.import_plan import Judge
 from limbscribe.core.exchange.import_row import Refused, parse_row
 from limbscribe.core.exchange.importing import Outcome, import_csv, refused_file
 from limbscribe.core.shelf import Shelf, files
-from limbscribe.core.shelf.maintenance import verify
+from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.tardieu.muscles import shipped_muscles
 
 from .rows import cells, file_of, line

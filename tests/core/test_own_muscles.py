@@ -287,6 +287,6 @@ def test_no_odd_value_breaks_the_reading(changes: dict[str, str]):
 
 def test_the_shipped_file_passes_as_a_clinics_own():
     """The reader that mends a clinic's file finds nothing in ours."""
-    text = (Path(module.__file__).parent / "data" / "muscles.toml").read_text("utf-8")
+    text = (Path(module.__file__).parents[1] / "data" / "muscles.toml").read_text("utf-8")
     known = {"x": replace(shipped_muscles()["soleus"], id="x", place=Place("front", 0, 1))}
     assert read(text, known) == shipped_muscles()

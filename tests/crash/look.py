@@ -19,9 +19,9 @@ from limbscribe.core.shelf.encryption.cipher import Key
 from limbscribe.core.shelf.encryption.switch import are_left_over
 from limbscribe.core.shelf.files import Folder
 from limbscribe.core.shelf.journal import decode_lines
-from limbscribe.core.shelf.maintenance import verify
 from limbscribe.core.shelf.maintenance.backup import check_backup, vault_in
 from limbscribe.core.shelf.maintenance.erase import code_in
+from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.shelf.opened import DISCARDED
 from limbscribe.core.shelf.places import DAMAGED, has_folder
 

@@ -18,7 +18,7 @@ from limbscribe.core.entry.step import step
 from limbscribe.core.exchange.import_plan import Judge
 from limbscribe.core.exchange.importing import Outcome, import_csv
 from limbscribe.core.shelf import Shelf
-from limbscribe.core.shelf.maintenance import verify
+from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.core.tardieu.reading import Reading, Side
 from limbscribe.demo.clinic import (

@@ -15,7 +15,7 @@ from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import Session
 from limbscribe.core.exchange.csv_rows import COLUMNS, OVERRIDE, guard, unguard
 from limbscribe.core.shelf import Shelf
-from limbscribe.core.shelf.maintenance import verify
+from limbscribe.core.shelf.maintenance.verify import verify
 
 from tests.cli.conftest import Run
 

@@ -15,8 +15,8 @@ from limbscribe.core.chart.chart import Event
 from limbscribe.core.errors import ShelfError
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.maintenance import restore as words
-from limbscribe.core.shelf.maintenance import verify
 from limbscribe.core.shelf.maintenance.backup import check_backup, header
+from limbscribe.core.shelf.maintenance.verify import verify
 
 from ..dying import dies_at
 from .made import AT, chart, content, copied, leave_open, session

@@ -16,8 +16,8 @@ import pytest
 from limbscribe.core.chart.chart import UNREADABLE
 from limbscribe.core.shelf import Shelf, verify_all
 from limbscribe.core.shelf.journal import decode_lines
-from limbscribe.core.shelf.maintenance import verify
 from limbscribe.core.shelf.maintenance.backup import check_backup
+from limbscribe.core.shelf.maintenance.verify import verify
 
 from .made import AT, chart, leave_open
 

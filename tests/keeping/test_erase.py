@@ -13,8 +13,8 @@ from limbscribe.core.chart.patient import Patient
 from limbscribe.core.errors import ChartLocked, ShelfError
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.maintenance import restore as words
-from limbscribe.core.shelf.maintenance import verify
 from limbscribe.core.shelf.maintenance.backup import check_backup
+from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.shelf.tombstones import COST, hash_code
 
 from ..dying import dies_at

@@ -6,8 +6,8 @@ import pytest
 from limbscribe.core.errors import Damaged
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.maintenance import restore as words
-from limbscribe.core.shelf.maintenance import verify
 from limbscribe.core.shelf.maintenance.backup import check_backup
+from limbscribe.core.shelf.maintenance.verify import verify
 
 from ..dying import dies_at
 from .made import AT, content, copied, session

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from limbscribe.core.shelf import Shelf
-from limbscribe.core.shelf.maintenance import verify
+from limbscribe.core.shelf.maintenance.verify import verify
 
 from .made import BASE, FULL, Said, begin, finish, new_chart, tally
 

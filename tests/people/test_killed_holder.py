@@ -13,7 +13,7 @@ from limbscribe.core.chart.chart import Event
 from limbscribe.core.errors import ChartLocked, Holder
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.lock import PATIENCE_S, read_holder
-from limbscribe.core.shelf.maintenance import verify
+from limbscribe.core.shelf.maintenance.verify import verify
 
 from .made import BASE, FULL, begin, heard, new_chart, rest
 

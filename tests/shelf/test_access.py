@@ -16,7 +16,7 @@ from limbscribe.core.chart.chart import Event
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.errors import ChartLocked, ShelfError
 from limbscribe.core.shelf import Shelf
-from limbscribe.core.shelf.maintenance import verify
+from limbscribe.core.shelf.maintenance.verify import verify
 
 AT = "2026-03-02T10:40:00+01:00"
 

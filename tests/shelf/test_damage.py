@@ -13,7 +13,7 @@ from limbscribe.core.chart.chart import UNREADABLE, Event
 from limbscribe.core.chart.document import NotWhole, parse_json
 from limbscribe.core.chart.session import sealed
 from limbscribe.core.errors import Damaged, ShelfError
-from limbscribe.core.shelf.maintenance import verify
+from limbscribe.core.shelf.maintenance.verify import verify
 
 AT = "2026-03-02T10:40:00+01:00"
 FLIPS = 400

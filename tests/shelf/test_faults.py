@@ -20,7 +20,7 @@ from limbscribe.core.errors import (
 )
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf import files as shelf_files
-from limbscribe.core.shelf.maintenance import verify
+from limbscribe.core.shelf.maintenance.verify import verify
 
 AT = "2026-03-02T10:40:00+01:00"
 MOST_CALLS = 400

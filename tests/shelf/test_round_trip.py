@@ -12,7 +12,7 @@ from limbscribe.core.chart.checklist import Checklist, Item
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import Conditions, Session
 from limbscribe.core.shelf import Shelf
-from limbscribe.core.shelf.maintenance import verify
+from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.tardieu.angles import SCALE_IDS, AngleScale
 from limbscribe.core.tardieu.reading import NOT_TESTED, Flag, Override, Reading, Side
 

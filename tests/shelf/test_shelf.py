@@ -15,7 +15,7 @@ from limbscribe.core.chart.session import seal_holds
 from limbscribe.core.errors import AlreadyClosed, CodeTaken, Damaged, ShelfError
 from limbscribe.core.shelf import Shelf, default_folder
 from limbscribe.core.shelf import files as shelf_files
-from limbscribe.core.shelf.maintenance import verify
+from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.tardieu.reading import Side
 
 AT = "2026-03-02T10:40:00+01:00"

@@ -14,7 +14,7 @@ from limbscribe.core.shelf.encryption import cipher as vault_cipher
 from limbscribe.core.shelf.encryption import keyfile as vault
 from limbscribe.core.shelf.encryption.cipher import Key
 from limbscribe.core.shelf.encryption.convert import encrypt
-from limbscribe.core.shelf.maintenance import verify
+from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.tardieu.angles import AngleScale
 from limbscribe.core.tardieu.reading import Reading, Side
 

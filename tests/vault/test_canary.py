@@ -23,8 +23,8 @@ from limbscribe.core.shelf.encryption import convert as vault_convert
 from limbscribe.core.shelf.encryption import keyfile as vault
 from limbscribe.core.shelf.encryption import switch as vault_switch
 from limbscribe.core.shelf.encryption.cipher import Key
-from limbscribe.core.shelf.maintenance import verify
 from limbscribe.core.shelf.maintenance.backup import check_backup
+from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.tardieu.muscles import shipped_muscles
 
 from tests.core.rows import file_of, line

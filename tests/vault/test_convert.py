@@ -17,7 +17,7 @@ from limbscribe.core.shelf.encryption import keyfile as vault
 from limbscribe.core.shelf.encryption import switch as vault_switch
 from limbscribe.core.shelf.encryption.cipher import Key
 from limbscribe.core.shelf.encryption.convert import decrypt, encrypt, rekey
-from limbscribe.core.shelf.maintenance import verify
+from limbscribe.core.shelf.maintenance.verify import verify
 
 from ..dying import WRITES, dies_at
 from .made import (

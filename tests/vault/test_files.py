@@ -13,7 +13,7 @@ from limbscribe.core.shelf.codec import BLOCK, GAP, MAGIC, NONCE, PLAIN, TAG, WR
 from limbscribe.core.shelf.encryption import keyfile as vault
 from limbscribe.core.shelf.encryption.cipher import Sealed, new_key
 from limbscribe.core.shelf.encryption.convert import decrypt
-from limbscribe.core.shelf.maintenance import verify
+from limbscribe.core.shelf.maintenance.verify import verify
 
 from .made import AT, CODE, MORE_CODE, leave_open, said, session, sound, unlocked
 

@@ -25,7 +25,7 @@ from .screen import DrillScreen
 class DrillApp(LimbscribeApp):
     """The same frame with the drill as its only screen."""
 
-    CSS_PATH = "../app.tcss"
+    CSS_PATH = "../../app.tcss"
 
     def __init__(self, desk: Desk, first: DrillScreen) -> None:
         super().__init__(desk)
