@@ -12,19 +12,19 @@ import pytest
 HOME = Path(limbscribe.tui.__file__).parent
 FILES = sorted(HOME.rglob("*.py"))
 
-SPEAKS = ("commands/output.py", "keysheet.py")
+SPEAKS = ("terminal/output.py", "keys/keysheet.py")
 """Files that may write to stdout and stderr: in the first each line goes through the gate, the
 second is for contributors and prints the keys that stand in the source."""
 
-DRAWS = ("canvas.py", "update.py")
+DRAWS = ("kit/canvas.py", "terminal/update.py")
 """Files that may hand text to Textual; the second one only cuts what the first has drawn."""
 
-DRIVES = ("line.py",)
+DRIVES = ("terminal/line.py",)
 """Files that may write bytes to the terminal itself, none of them from data."""
 
 _WRITERS = {"print", "input", "breakpoint"}
 _STREAMS = {"stdout", "stderr", "__stdout__", "__stderr__"}
-COPIES = ("report/screen.py",)
+COPIES = ("screens/report/screen.py",)
 """May send to the clipboard (as base64), and only what was made harmless."""
 
 _WIDGETS = {
@@ -48,7 +48,7 @@ def faults(source: str, place: str) -> Iterator[str]:
             names = {alias.name for alias in node.names}
             if names & _DRAWING and place not in DRAWS:
                 yield f"{where}: {names & _DRAWING} draw past the canvas"
-            if "traceback" in names and place != "crash.py":
+            if "traceback" in names and place != "terminal/crash.py":
                 yield f"{where}: tracebacks hold data"
         elif isinstance(node, ast.Call):
             yield from _call(node, where, place)
@@ -147,7 +147,7 @@ def test_output_lets_no_line_out_but_through_the_gate() -> None:
 
 def test_there_is_one_widget_and_every_screen_is_painted_on_it() -> None:
     """So whatever a new screen shows goes through the canvas, which is the gate."""
-    allowed = {"Widget": "canvas.py", "Screen": "screen.py", "ModalScreen": ""}
+    allowed = {"Widget": "kit/canvas.py", "Screen": "kit/screen.py", "ModalScreen": ""}
     for path in FILES:
         place = str(path.relative_to(HOME))
         for node in ast.walk(ast.parse(path.read_text("utf-8"))):
@@ -156,4 +156,4 @@ def test_there_is_one_widget_and_every_screen_is_painted_on_it() -> None:
                     name = ast.unparse(base).partition("[")[0]
                     assert allowed.get(name, place) == place, (place, node.name)
             if isinstance(node, ast.FunctionDef) and node.name in ("compose", "render"):
-                assert place == "screen.py", (place, node.name)
+                assert place == "kit/screen.py", (place, node.name)
