@@ -16,7 +16,7 @@ from typing import Any
 from ..entry.prompts import MAX_CLONUS_S
 from ..tardieu.angles import SCALE_IDS
 from ..tardieu.checks import RULES
-from ..tardieu.glossary import GRADES
+from ..tardieu.glossary import GRADES, SPEEDS
 from ..tardieu.measured import STATES
 from ..tardieu.muscles import Muscle
 from ..tardieu.reading import MAX_TEXT, NOT_TESTED, Reading, Side
@@ -284,10 +284,7 @@ _READING_FIELDS: dict[str, Json] = {
     "fast_velocity": _codes(
         "Fast velocity",
         "velocity of the fast stretch at which r1 was read",
-        {
-            "V2": "the speed of the limb segment falling under gravity",
-            "V3": "as fast as possible, faster than that",
-        },
+        {word: SPEEDS[word] for word in ("V2", "V3")},
         required=True,
     ),
     "r1": _integer(

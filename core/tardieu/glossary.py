@@ -6,7 +6,7 @@ what one calls X another calls Y, so screens and files say "quality" and "angle"
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 _BOYD = "Boyd and Graham 1999, Eur J Neurol 6 suppl 4:S23-35"
 _NINDS_GRADES = "NINDS common data element C11965"
@@ -14,9 +14,8 @@ _NINDS_SPEEDS = "NINDS common data element C11964"
 _DEDUCED = "follows from the definitions, not published"
 
 
-@dataclass(frozen=True, slots=True)
-class Term:
-    """One word or grade.
+class Term(NamedTuple):
+    """One word or grade. A named tuple, since the help of the command line loads this first.
 
     Attributes:
         word: the word, the grade or the sign.
@@ -66,22 +65,25 @@ GRADES: tuple[Term, ...] = (
 VELOCITIES: tuple[Term, ...] = (
     Term(
         "V1",
-        "as slowly as possible, more slowly than the segment would drop by itself; for R2 only",
+        "a slow stretch, taking longer than the limb would to drop of its own weight; for R2 only",
         f"{_NINDS_SPEEDS}; {_BOYD}",
     ),
     Term(
         "V2",
-        "at the speed at which gravity lets the segment fall; only where gravity stretches "
-        "the muscle",
+        "the pace at which the limb, let go, drops of its own weight; only where that weight "
+        "stretches the muscle",
         f"{_NINDS_SPEEDS}; {_BOYD}; its limit to such muscles {_DEDUCED}",
     ),
     Term(
         "V3",
-        "as fast as the examiner can, faster than the segment would fall",
+        "the quickest stretch the examiner's hands can give, quicker than the limb would drop",
         f"{_NINDS_SPEEDS}; {_BOYD}",
     ),
 )
 """Velocities of stretch: named, never measured."""
+
+SPEEDS = {term.word: term.meaning for term in VELOCITIES}
+"""V1, V2 or V3 -> what it means, for every other place that says it."""
 
 ANGLES: tuple[Term, ...] = (
     Term("R1", "the angle at which a fast stretch, V2 or V3, catches, deg", _BOYD),

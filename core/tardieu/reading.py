@@ -9,7 +9,7 @@ from typing import Any, Literal
 from .angles import AngleScale, gap
 
 FastVelocity = Literal["V2", "V3"]
-"""V2: the speed of the segment falling under gravity. V3: as fast as possible."""
+"""Of a fast stretch; what each means is in glossary.SPEEDS."""
 
 Counts = Literal["first", "mean", "worst"]
 """Which of several tries is the reading: the first, the mean, or the least stretch."""

@@ -1,4 +1,4 @@
-"""``limbscribe fall``: speed and time of a limb segment falling under gravity, the V2 ideal."""
+"""``limbscribe fall``: speed and time of one limb segment at V2, as an ideal."""
 
 from __future__ import annotations
 

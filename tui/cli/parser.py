@@ -6,6 +6,7 @@ import re
 from argparse import SUPPRESS, ArgumentParser, ArgumentTypeError, RawDescriptionHelpFormatter
 from typing import NoReturn
 
+from ...core.tardieu.glossary import SPEEDS
 from ...core.text import visible
 
 _EXAMPLES = """\
@@ -65,7 +66,7 @@ def build_parser() -> ArgumentParser:
     _compare(add("compare", "two sessions side by side, changes against measurement error"))
     _events(add("events", "treatment dates: list, import from CSV, export to CSV", _EVENTS))
     _history(add("history", "who did what when in one patient's chart", _HISTORY))
-    _fall(add("fall", "speed and time of a limb segment falling under gravity (V2)", _FALL))
+    _fall(add("fall", "speed and time of one limb segment at V2, as an ideal", _FALL))
     _agreement(add("agreement", "how far raters agree: ICC, SEM, MDC, limits, kappa", _AGREEMENT))
     _verify(add("verify", "check every document of the shelf", _VERIFY))
     _backup(add("backup", "everything sound on the shelf in one new file, or check one"))
@@ -111,7 +112,8 @@ _EXPORT = (
 
 
 _FALL = (
-    " From rest, as a frictionless pendulum: an upper bound, a real limb falls more slowly."
+    f" V2: {SPEEDS['V2']}. Here it drops from rest, as a frictionless pendulum: an upper bound, a"
+    " real limb falls more slowly."
     " Segments: forearm-hand, hand, leg-foot, foot, whole-arm, whole-leg."
 )
 

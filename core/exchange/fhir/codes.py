@@ -18,7 +18,7 @@ from __future__ import annotations
 from typing import Any
 
 from ...chart.events import KINDS
-from ...tardieu.glossary import GRADES, VELOCITIES
+from ...tardieu.glossary import GRADES, SPEEDS
 from ...tardieu.measured import STATES
 from ...tardieu.reading import NOT_TESTED
 
@@ -35,13 +35,12 @@ ABSENT = "http://terminology.hl7.org/CodeSystem/data-absent-reason"
 ROLE = "http://terminology.hl7.org/CodeSystem/provenance-participant-type"
 
 _GRADES = "; ".join(f"{grade.word}: {grade.meaning}" for grade in GRADES)
-_SPEEDS = {term.word: term.meaning for term in VELOCITIES}
 
 LOCAL: dict[str, tuple[str, str]] = {
     "spasticity-station": (
         "Fast and slow passive stretch of one muscle group",
         "Tardieu scale, form with two angles (Boyd and Graham 1999): one muscle group on one"
-        " side, stretched as fast as possible or at the speed of its fall, and slowly.",
+        " side, stretched at V3 or V2, and slowly (V1).",
     ),
     "r1": (
         "Angle of catch, as read",
@@ -68,8 +67,8 @@ LOCAL: dict[str, tuple[str, str]] = {
         f"Ordinal grade: {_GRADES}. Distances between grades mean nothing.",
     ),
     "fast-velocity": ("Velocity of the fast stretch", "At which r1 was read: V2 or V3."),
-    "v2": ("V2", _SPEEDS["V2"]),
-    "v3": ("V3", _SPEEDS["V3"]),
+    "v2": ("V2", SPEEDS["V2"]),
+    "v3": ("V3", SPEEDS["V3"]),
     "speed": (
         "Speed of the fast stretch",
         "Mean speed over the arc of the fast stretch, as timed by hand.",

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 
 from ...problem import Problem
 from ...tardieu.angles import parse_angle
+from ...tardieu.glossary import SPEEDS
 from ...tardieu.muscles import Muscle
 from ...tardieu.reading import NOT_TESTED, Side
 from .dates import DATE_FORMS, Form, parse_form
@@ -52,7 +53,7 @@ _WITH_UNIT = re.compile(r"-?[0-9]{1,3}\s*([^0-9\s.,/;|-][^0-9]*)", re.ASCII)
 
 _TABLES = {
     "side": ("sides", {side.value: side.word for side in Side}),
-    "fast_velocity": ("velocities", {"V2": "speed of the fall", "V3": "as fast as possible"}),
+    "fast_velocity": ("velocities", {word: SPEEDS[word] for word in ("V2", "V3")}),
     "quality": ("grades", {grade: f"grade {grade}" for grade in "012345"}),
     "not_tested": ("not_tested", {k: words for k, words in NOT_TESTED.items() if k != "other"}),
 }
@@ -220,7 +221,7 @@ class Questions:
         return ""
 
     def _ask_order(self, joint: str, cells: Sequence[str]) -> None:
-        example = next(iter(cells), "2/-70")
+        example = next(iter(cells), "3/-25")
         words = f"In {example!r}, which comes first, quality or r1 (the angle of catch)? "
         first = self._one_of(words, ("quality", "r1"))
         order = next(order for order in ORDERS if order.startswith(first))
