@@ -101,7 +101,7 @@ def demo_session(chart: Chart, muscles: Mapping[str, Muscle]) -> Session:
         examiner="VZ",
         recorder="JY",
         checklist=checklist,
-        conditions=Conditions("head in midline", 90, notes, cautions_read=True),
+        conditions=Conditions("head straight", 90, notes, cautions_read=True),
         rules=RULES_VERSION,
     )
 

@@ -115,7 +115,7 @@ def test_twice_is_once_and_a_dry_run_changes_nothing(run: Run) -> None:
 
 
 REFUSED = [
-    (ROW.replace(";2;95", ";2;2/-70"), "Y '2/-70': a whole number"),
+    (ROW.replace(";2;95", ";2;3/-25"), "Y '3/-25': a whole number"),
     (ROW.replace(";2;95", ";R2;95"), "X 'R2': no grade, see [grades]"),
     (ROW.replace(";95;", ";95,5;"), "Y '95,5': a whole number"),
     (ROW.replace(";95;", ";95.0;"), "Y '95.0': a whole number"),
@@ -252,9 +252,9 @@ def test_no_mapping_is_taken_that_guesses_a_letter(header: str, target: str) -> 
 @pytest.mark.parametrize(
     ("cells", "sign"),
     [
-        (["2/-70", "0/", "3 / 10"], "/"),
-        (["2;-70"], ";"),
-        (["2/-70", "x"], ""),
+        (["3/-25", "0/", "3 / 10"], "/"),
+        (["3;-25"], ";"),
+        (["3/-25", "x"], ""),
         (["2", "3"], ""),
         ([], ""),
         (["2/1", "2;1"], ""),

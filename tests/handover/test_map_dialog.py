@@ -79,11 +79,11 @@ def test_the_other_tradition_makes_the_other_mapping(talk) -> None:
 
 
 def test_combined_cells_are_noticed_and_their_order_asked(talk) -> None:
-    table = "Code;Datum;Muskel;Seite;Befund\r\nK-01;03.04.2025;soleus;left;2/-70\r\n"
+    table = "Code;Datum;Muskel;Seite;Befund\r\nK-01;03.04.2025;soleus;left;3/-25\r\n"
     answers = [*COLUMNS, "r1", "combined", "quality", "V3", "MM/DD/YYYY", "DD.MM.YYYY", "", ""]
     ran = talk(*answers, "neutral-zero", table=table)
     assert "its cells hold two values with / between them: combined" in ran.out
-    assert "In '2/-70', which comes first" in ran.out
+    assert "In '3/-25', which comes first" in ran.out
     assert "1 of 1 are not of that form, e.g. '03.04.2025'" in ran.out
     found = tomllib.loads(Path("t.map.toml").read_text("utf-8"))
     assert found["combined"] == {"order": "quality/r1", "separator": "/"}

@@ -53,7 +53,7 @@ def session(id: str = "a1", started: str = "2026-05-02T10:15:00+02:00") -> Sessi
         "JT",
         "AB",
         settled(ways, "left", MUSCLES),
-        Conditions("supine, head in midline", 95, "new orthosis", True),
+        Conditions("supine, head straight", 95, "new orthosis", True),
     )
 
 

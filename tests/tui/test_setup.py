@@ -88,7 +88,7 @@ def test_the_last_session_is_taken_over_but_people_and_dose_are_not() -> None:
         "field_order": "slow-first",
         "tries": "3",
         "counts": "worst",
-        "posture": "supine, head in midline",
+        "posture": "supine, head straight",
         "minutes": "",
         "notes": "",
         "reader": "",

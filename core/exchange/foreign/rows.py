@@ -191,7 +191,7 @@ class _Translation:
         return "" if plain(text) in self.map.blank else text.strip()
 
     def _parted(self, text: str) -> dict[str, str]:
-        """Grade and angle of a cell like 2/-70."""
+        """Grade and angle of a cell like 3/-25."""
         if not text:
             return {}
         parts = [part.strip() for part in text.split(self.map.joint)]

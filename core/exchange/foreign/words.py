@@ -25,7 +25,7 @@ MEANINGS = {
     "r1": "angle of catch at the fast stretch (V2 or V3), deg",
     "r2": "end of the slow passive range (V1), deg",
     "gap": "difference of the two angles, slow minus fast, deg",
-    "combined": "grade and angle of catch in one cell, like 2/-70",
+    "combined": "grade and angle of catch in one cell, like 3/-25",
 }
 """What a column with a lettered header may be: word in the mapping -> meaning."""
 
@@ -54,7 +54,7 @@ def letters_in(header: str) -> frozenset[str]:
 
 
 def combined_separator(cells: Iterable[str]) -> str:
-    """The sign between two values in cells like 2/-70, "" when the cells are not of that kind."""
+    """The sign between two values in cells like 3/-25, "" when the cells are not of that kind."""
     found = [_COMBINED.fullmatch(cell) for cell in cells if cell.strip()]
     signs = {match[1] for match in found if match}
     return signs.pop() if found and all(found) and len(signs) == 1 else ""

@@ -190,7 +190,7 @@ def _condition_fields(last: Session | None) -> tuple[Field, ...]:
         Field(
             "posture",
             "General posture",
-            "Trunk, head and neck, e.g. supine, head in midline. May stay empty; the test "
+            "Trunk, head and neck, e.g. supine, head straight. May stay empty; the test "
             "position of each muscle is shown at its station.",
             value=before.posture,
             last=before.posture,
