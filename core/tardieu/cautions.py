@@ -11,10 +11,8 @@ from dataclasses import dataclass
 
 from .glossary import CAUTION
 
-MEMORY = "from memory, not verified"
-
 LONGEST = 57
-"""Longest line and longest source, in characters."""
+"""Longest line, in characters; a source may take two lines of this length."""
 
 NOTICE = CAUTION
 """Stands under the checks, and in every report."""
@@ -26,44 +24,35 @@ class Caution:
 
     Attributes:
         check: what to look for, one line.
-        source: where it comes from, and which part of it is only remembered.
+        source: a paper and how far it was seen, or COMMON.
     """
 
     check: str
     source: str
 
 
-_STRETCHING = "clinicalgate.com/flexibility-exercises"
+CALENOFF = "Calenoff et al. 1979, Arch Phys Med Rehabil 60:183-184; seen only as a citation"
+"""Its title: lumbar fracture-dislocation related to range of motion exercises."""
+
+CRAWFORD = "Crawford et al. 1986, J Burn Care Rehabil 7:323-327; only the abstract seen"
+"""Burned people: early signs of heterotopic ossification, and harm from passive stretching."""
+
+INFANT_HIPS = "Clin Orthop Relat Res 1975;110:256-260; only the abstract seen"
+"""Hips of infants of six weeks to six months; the copy seen names no authors."""
+
+COMMON = "common practice, no published source"
 
 CAUTIONS: tuple[Caution, ...] = (
-    Caution(
-        "Healing tissue: fracture, repair, surgery, unstable joint",
-        f"{_STRETCHING}; otdude.com",
-    ),
-    Caution(
-        "Fragile bone: osteoporosis, long immobile, long steroids",
-        f"{_STRETCHING}; groups: memory",
-    ),
-    Caution(
-        "Spinal cord T6 or above: headache, flush (dysreflexia)",
-        f"{_STRETCHING}; level: memory",
-    ),
-    Caution(
-        "Heterotopic ossification; warm or swollen joint",
-        f"{_STRETCHING}; joint: memory",
-    ),
-    Caution(
-        "Untreated vein clot, infection, inflammation, haematoma",
-        "jay-jee.blogspot; otdude.com",
-    ),
-    Caution("Shoulder painful or partly out of joint", MEMORY),
-    Caution("Hip at risk or dislocated; hip replacement and its limits", MEMORY),
-    Caution("Infant: lack of hip extension is normal, never forced", "PubMed 1157391"),
-    Caution("Bleeding risk; wound, sore, line or pump under the hands", MEMORY),
-    Caution(
-        "Consent; severe pain, agitation; a word that means stop",
-        "consent: jay-jee.blogspot; others: memory",
-    ),
-    Caution("Spinal drug pump: tone much changed, itch or fever", MEMORY),
-    Caution("Tone suddenly worse: any trigger, such as an infection", MEMORY),
+    Caution("Healing tissue: fracture, repair, surgery, unstable joint", COMMON),
+    Caution("Fragile bone: osteoporosis, long immobile, long steroids", COMMON),
+    Caution("Lumbar spine: it has broken in range of motion exercises", CALENOFF),
+    Caution("Spinal cord T6 or above: headache, flush (dysreflexia)", COMMON),
+    Caution("Heterotopic ossification: pain, range that shrinks fast", CRAWFORD),
+    Caution("Vein clot, infection, haematoma; warm or swollen joint", COMMON),
+    Caution("Shoulder painful or partly out of joint", COMMON),
+    Caution("Hip at risk or dislocated; hip replacement and its limits", COMMON),
+    Caution("Infant: lack of hip extension is normal, never forced", INFANT_HIPS),
+    Caution("Bleeding risk; wound, sore, line or pump under the hands", COMMON),
+    Caution("Consent; severe pain, agitation; a word that means stop", COMMON),
+    Caution("Tone changed: any trigger; spinal drug pump, itch, fever", COMMON),
 )

@@ -9,7 +9,9 @@ from ...keys.keymap import Keymap
 from ...kit.form_paint import title_row
 from ...kit.paint import Row, line, wrap
 
-WHAT_MEMORY_IS = 'Where it says "memory", that part is from memory, not verified.'
+WHAT_WAS_SEEN = "No paper was read in full; each line says what was seen."
+
+_INDENT = 3
 
 
 def caution_rows(
@@ -30,15 +32,22 @@ def caution_rows(
     keymap, foot = keys
     heading = "sources of the checks" if sources else "check before the first fast stretch"
     lines = [one.source if sources else one.check for one in CAUTIONS]
-    said = WHAT_MEMORY_IS if sources else NOTICE
+    said = WHAT_WAS_SEEN if sources else NOTICE
     tail = [*wrap(said, width, "bold"), line(_prompt(keymap), "ask"), foot]
     head: list[Row] = [title_row(heading, f"patient {code}", width)]
-    body = [line(f"{number:2d} {text}") for number, text in enumerate(lines, 1)]
+    body = [row for number, text in enumerate(lines, 1) for row in _numbered(number, text, width)]
     spare = height - len(head) - len(body) - len(tail)
     if spare > 0:
         head.append(())
     gap = max(0, spare - 1)
     return [*head, *body, *([()] * gap), *tail]
+
+
+def _numbered(number: int, text: str, width: int) -> list[Row]:
+    """A line with its number, and what does not fit under it."""
+    rows = wrap(text, width - _INDENT)
+    heads = [f"{number:2d} ", *[" " * _INDENT] * (len(rows) - 1)]
+    return [((head, ""), *row) for head, row in zip(heads, rows, strict=True)]
 
 
 def _prompt(keymap: Keymap) -> str:
