@@ -1,4 +1,4 @@
-"""Published tables, and small ones made up for the tests."""
+"""A published table, and ones made up for the tests."""
 
 from __future__ import annotations
 
@@ -17,11 +17,11 @@ SHROUT_FLEISS = (
 )
 """Six targets by four judges: Shrout & Fleiss 1979, Psychological Bulletin 86:420-428."""
 
-# Peak expiratory flow rate, l/min, 17 people: Bland & Altman 1986, Lancet 327:307-310.
-WRIGHT_1 = (494, 395, 516, 434, 476, 557, 413, 442, 650, 433, 417, 656, 267, 478, 178, 423, 427)
-WRIGHT_2 = (490, 397, 512, 401, 470, 611, 415, 431, 638, 429, 420, 633, 275, 492, 165, 372, 421)
-MINI_1 = (512, 430, 520, 428, 500, 600, 364, 380, 658, 445, 432, 626, 260, 477, 259, 350, 451)
-MINI_2 = (525, 415, 508, 444, 500, 625, 460, 390, 642, 432, 420, 605, 227, 467, 268, 370, 443)
+# Invented: what two raters, A and B, read in one joint of 16 people, each of them twice, deg.
+A_FIRST = (38, 12, 55, 41, 20, 64, 33, 27, 48, 16, 59, 30, 44, 23, 51, 36)
+A_AGAIN = (40, 15, 52, 44, 18, 61, 35, 31, 48, 12, 62, 28, 47, 25, 50, 33)
+B_FIRST = (35, 18, 57, 33, 24, 70, 31, 22, 55, 19, 52, 37, 45, 29, 48, 42)
+B_AGAIN = (39, 14, 60, 36, 21, 66, 38, 26, 51, 24, 54, 33, 41, 31, 53, 37)
 
 
 def exact(rows: Sequence[Sequence[float]]) -> list[list[Fraction]]:

@@ -1,4 +1,4 @@
-"""The same figures from other people's programs, on random tables of ratings.
+"""The same figures from other people's programs, on made-up tables of ratings.
 
 The size can be raised: LIMBSCRIBE_REFERENCE_TABLES=2000 pytest tests/agreement.
 """
@@ -15,14 +15,17 @@ from limbscribe.core.agreement.anova import Anova, anova
 from limbscribe.core.agreement.digits import proportion
 from limbscribe.core.agreement.icc import icc
 from limbscribe.core.agreement.kappa import WEIGHTINGS, Kappas
-from limbscribe.core.agreement.limits import Limits, limits
+from limbscribe.core.agreement.limits import Limits, limits, repeatability
 from limbscribe.core.agreement.study import analyse
+from matplotlib.figure import Figure
 from scipy.stats import ttest_1samp
 from sklearn.metrics import cohen_kappa_score
+from statsmodels.formula.api import ols
 from statsmodels.stats.inter_rater import cohens_kappa
 from statsmodels.stats.proportion import proportion_confint
+from statsmodels.stats.weightstats import DescrStatsW
 
-from .data import exact, ratings
+from .data import A_AGAIN, A_FIRST, B_AGAIN, B_FIRST, exact, ratings
 
 TABLES = int(os.environ.get("LIMBSCRIBE_REFERENCE_TABLES", "200"))
 WEIGHTS = {"kappa": None, "kappa_linear": "linear", "kappa_quadratic": "quadratic"}
@@ -121,6 +124,62 @@ def test_limits_of_agreement_by_another_way() -> None:
         assert found.sd == pytest.approx(difference.std(ddof=1))
         theirs = ttest_1samp(difference, 0).confidence_interval(0.95)
         assert (found.bias.low, found.bias.high) == pytest.approx((theirs.low, theirs.high))
+
+
+PAIRS = exact(list(zip(A_FIRST, B_FIRST, strict=True)))
+
+
+def agreed(multiplier: float) -> Limits:
+    found = limits([(a, b) for a, b in PAIRS], multiplier)
+    assert isinstance(found, Limits)
+    return found
+
+
+def test_bias_and_sd_are_those_of_statsmodels() -> None:
+    found = agreed(1.96)
+    theirs = DescrStatsW(np.subtract(A_FIRST, B_FIRST), ddof=1)
+    assert found.sd == pytest.approx(theirs.std, abs=1e-9), "divisor n - 1"
+    assert found.bias.value == pytest.approx(theirs.mean, abs=1e-9)
+    interval = DescrStatsW(np.subtract(A_FIRST, B_FIRST)).tconfint_mean(0.05)
+    assert (found.bias.low, found.bias.high) == pytest.approx(interval, abs=1e-9)
+
+
+@pytest.mark.parametrize("multiplier", [1.96, 2])
+def test_limits_and_their_intervals_are_those_that_pingouin_draws(multiplier: float) -> None:
+    axes = pingouin.plot_blandaltman(
+        np.array(A_FIRST), np.array(B_FIRST), agreement=multiplier, ax=Figure().subplots()
+    )
+    bias, high, low = (line.get_ydata()[0] for line in axes.lines[1:])  # behind the zero line
+    bands = [(band.get_y(), band.get_y() + band.get_height()) for band in axes.patches]
+    found = agreed(multiplier)
+    assert found.multiplier == multiplier
+    ours = (found.bias, found.high, found.low)
+    assert [one.value for one in ours] == pytest.approx([bias, high, low], abs=1e-9)
+    assert len(bands) == 3
+    for one, band in zip(ours, bands, strict=True):
+        assert (one.low, one.high) == pytest.approx(band, abs=1e-9)
+
+
+def test_limits_are_1_96_sd_unless_another_number_is_given() -> None:
+    assert limits([(a, b) for a, b in PAIRS]) == agreed(1.96)
+    assert agreed(2) != agreed(1.96)
+
+
+@pytest.mark.parametrize("repeats", [(A_FIRST, A_AGAIN), (B_FIRST, B_AGAIN)], ids=("A", "B"))
+def test_repeatability_is_that_of_the_model_of_statsmodels(
+    repeats: tuple[tuple[int, ...], tuple[int, ...]],
+) -> None:
+    rows = list(zip(*repeats, strict=True))
+    table = anova(exact(rows))
+    assert isinstance(table, Anova)
+    long = pandas.DataFrame(
+        [(t, v) for t, row in enumerate(rows) for v in row], columns=["target", "value"]
+    )
+    within = ols("value ~ C(target)", long).fit().mse_resid
+    assert repeatability(table.ms_within) == pytest.approx(1.96 * np.sqrt(2 * within), abs=1e-9)
+    assert repeatability(table.ms_within, 2) == pytest.approx(2 * np.sqrt(2 * within), abs=1e-9)
+    squares = np.square(np.subtract(*repeats)).mean()
+    assert repeatability(table.ms_within, 1) == pytest.approx(np.sqrt(squares)), "about zero"
 
 
 def test_exact_binomial_interval_is_that_of_statsmodels() -> None:

@@ -8,14 +8,16 @@ import subprocess
 import sys
 from pathlib import Path
 
+import numpy as np
 import pytest
 from limbscribe.core.agreement.icc import FORMS
 from limbscribe.core.config.error_file import parse_errors
+from statsmodels.stats.weightstats import DescrStatsW
 
 from tests.cli.conftest import Run
 from tests.core.rows import file_of, line
 
-from .data import MINI_1, SHROUT_FLEISS, WRIGHT_1, csv_of
+from .data import A_FIRST, B_FIRST, SHROUT_FLEISS, csv_of
 
 STABLE = {
     "n_targets",
@@ -35,7 +37,7 @@ OWN = Path("config/measurement_error.toml")
 def files(tmp_path: Path) -> None:
     del tmp_path  # the tests run in it
     Path("four.csv").write_bytes(csv_of(SHROUT_FLEISS))
-    Path("two.csv").write_bytes(csv_of(list(zip(WRIGHT_1, MINI_1, strict=True))))
+    Path("two.csv").write_bytes(csv_of(list(zip(A_FIRST, B_FIRST, strict=True))))
     Path("grades.csv").write_bytes(csv_of([[0, 1], [2, 2], [2, 3], [4, 4], [1, 1], [3, 2]]))
 
 
@@ -58,7 +60,9 @@ def test_json_has_the_agreed_keys(run: Run) -> None:
 def test_json_of_two_raters(run: Run) -> None:
     document = json.loads(run("agreement", "two.csv", "--json").out)
     assert set(document) >= STABLE | OF_TWO
-    assert document["loa_low"] == pytest.approx(-78.0973, abs=5e-5)
+    theirs = DescrStatsW(np.subtract(A_FIRST, B_FIRST), ddof=1)
+    assert document["loa_low"] == pytest.approx(theirs.mean - 1.96 * theirs.std, abs=5e-5)
+    assert document["loa_high"] == pytest.approx(theirs.mean + 1.96 * theirs.std, abs=5e-5)
     assert document["loa_multiplier"] == 1.96
     assert [one["rater"] for one in document["digits"]] == ["A", "B"]
 

@@ -14,9 +14,8 @@ from limbscribe.core.agreement.kappa import (
     linear_weights,
     quadratic_weights,
 )
-from limbscribe.core.agreement.limits import Limits, limits, repeatability
 
-from .data import MINI_1, MINI_2, SHROUT_FLEISS, WRIGHT_1, WRIGHT_2, exact
+from .data import SHROUT_FLEISS, exact
 
 CLOSE = 5e-7
 
@@ -92,45 +91,6 @@ def test_mdc_of_sem(sem: int, mdc95: float, mdc90: float) -> None:
     assert figure.mdc95 == pytest.approx(2.7718 * sem, abs=1e-4 * sem)
     assert figure.mdc90 == pytest.approx(2.3264 * sem, abs=1e-4 * sem)
     assert (round(figure.mdc95, 1), round(figure.mdc90, 1)) == (mdc95, mdc90)
-
-
-def peak_flow(multiplier: float) -> Limits:
-    pairs = [(Fraction(w), Fraction(m)) for w, m in zip(WRIGHT_1, MINI_1, strict=True)]
-    found = limits(pairs, multiplier)
-    assert isinstance(found, Limits)
-    return found
-
-
-def test_peak_flow_with_two_sd_as_in_the_paper() -> None:
-    # The paper rounds first: -79.7 and 75.5, intervals -114.3 to -45.1 and 40.9 to 110.0.
-    found = peak_flow(2)
-    assert found.bias.value == pytest.approx(-2.117647, abs=CLOSE)
-    assert found.sd == pytest.approx(38.765130, abs=CLOSE), "divisor n - 1"
-    assert (found.bias.low, found.bias.high) == pytest.approx((-22.0488, 17.8135), abs=5e-5)
-    assert (found.low.value, found.high.value) == pytest.approx((-79.6479, 75.4126), abs=5e-5)
-    assert (found.low.low, found.low.high) == pytest.approx((-114.1697, -45.1261), abs=5e-5)
-    assert (found.high.low, found.high.high) == pytest.approx((40.8908, 109.9344), abs=5e-5)
-
-
-def test_peak_flow_with_1_96_sd_which_is_the_default() -> None:
-    found = peak_flow(1.96)
-    assert (found.low.value, found.high.value) == pytest.approx((-78.0973, 73.8620), abs=5e-5)
-    pairs = [(Fraction(w), Fraction(m)) for w, m in zip(WRIGHT_1, MINI_1, strict=True)]
-    assert limits(pairs) == found
-    assert found.multiplier == 1.96
-
-
-@pytest.mark.parametrize(
-    ("first", "second", "published"), [(WRIGHT_1, WRIGHT_2, 43.2), (MINI_1, MINI_2, 56.4)]
-)
-def test_peak_flow_repeatability_is_about_zero(
-    first: tuple[int, ...], second: tuple[int, ...], published: float
-) -> None:
-    # Published with 2 SD (from memory, not verified; the second from an SD rounded to 28.2).
-    found = repeatability(table(list(zip(first, second, strict=True))).ms_within, 2)
-    squares = sum((a - b) ** 2 for a, b in zip(first, second, strict=True))
-    assert found == pytest.approx(2 * (squares / 17) ** 0.5, abs=1e-9)
-    assert found == pytest.approx(published, abs=0.1)
 
 
 COHEN_1968 = ((88, 14, 18), (10, 40, 10), (2, 6, 12))
