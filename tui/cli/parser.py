@@ -105,15 +105,13 @@ _MAP = (
 
 
 _EXPORT = (
-    " Open sessions are left out. With --wide a row a session, columns named"
-    " MUSCLE_SIDE_WHAT, e.g. soleus_left_r1_stretch, with _v2 before WHAT for fast stretches at"
-    " V2; angles are stretch angles there, deg."
+    " Open sessions are left out. With --wide a row a session, columns MUSCLE_SIDE_WHAT, e.g."
+    " soleus_left_r1_stretch, at V2 with _v2 before WHAT; stretch angles there, deg."
 )
 
 
 _FALL = (
-    f" V2: {SPEEDS['V2']}. Here it drops from rest, as a frictionless pendulum: an upper bound, a"
-    " real limb falls more slowly."
+    f" V2: {SPEEDS['V2']}. Here from rest, without friction: a real limb is slower."
     " Segments: forearm-hand, hand, leg-foot, foot, whole-arm, whole-leg."
 )
 
