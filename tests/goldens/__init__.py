@@ -1,0 +1,1 @@
+"""Text of whole screens, kept word for word."""
