@@ -1,1 +1,12 @@
 """Shared test set-up."""
+
+from __future__ import annotations
+
+import os
+
+from hypothesis import settings
+
+# On a busy machine the time of an example says nothing about the program; and what runs
+# unwatched tries the same examples every time, so that a failure is that of the change.
+settings.register_profile("limbscribe", deadline=None, derandomize="CI" in os.environ)
+settings.load_profile("limbscribe")

@@ -119,7 +119,7 @@ def flagged(chart: Chart) -> list[Any]:
     return sorted(r.station for r in current.readings if any(f.rule == CONFLICT for f in r.flags))
 
 
-@settings(max_examples=RUNS, deadline=None)
+@settings(max_examples=RUNS)
 @given(deeds)
 def test_every_past_view_can_be_shown_again(given_deeds: list[tuple[str, int, int, str]]):
     with tempfile.TemporaryDirectory() as folder:

@@ -513,7 +513,7 @@ def run(state: EntryState, keys: list[str]) -> list[tuple[EntryState, str, Entry
 
 
 @given(SCRIPTS | LIKELY, ORDERS, st.integers(1, 3))
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 def test_no_key_sequence_raises_or_loses_a_committed_reading(keys, order, tries):
     """Only undo takes an accepted value away; every other key keeps or replaces it."""
     for before, key, after, effects in run(fresh(field_order=order, tries=tries), keys):
@@ -535,7 +535,7 @@ def test_no_key_sequence_raises_or_loses_a_committed_reading(keys, order, tries)
 
 
 @given(SCRIPTS | LIKELY, ORDERS)
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 def test_undo_after_do_is_the_identity(keys, order):
     for before, _, after, effects in run(fresh(field_order=order), keys):
         if any(isinstance(effect, Save) and effect.op == "do" for effect in effects):
@@ -551,7 +551,7 @@ def test_undo_after_do_is_the_identity(keys, order):
 
 
 @given(SCRIPTS | LIKELY, ORDERS)
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 def test_journal_replay_rebuilds_the_entry(keys, order):
     """After a kill: drafts, cursor and undo history come back from the journal alone."""
     start = fresh(field_order=order)

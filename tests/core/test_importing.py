@@ -383,7 +383,7 @@ def test_the_reference_of_the_patient_is_used(shelf: Shelf) -> None:
 CELL = st.one_of(st.text(max_size=8), st.sampled_from(["", "-5", "left", "soleus", "V3", "2"]))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.lists(st.lists(CELL, min_size=1, max_size=20).filter(any), max_size=5))
 def test_no_row_is_lost_whatever_it_holds(rows: list[list[str]]) -> None:
     rows = [[cell.replace("\0", "") or "x" for cell in row] for row in rows]

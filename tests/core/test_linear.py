@@ -69,7 +69,7 @@ ANSWERS = st.lists(
 
 
 @given(ANSWERS, st.sampled_from(["fast-first", "slow-first"]), st.sampled_from([0, 1, 2]))
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 def test_any_values_come_out_alike(answers, order, which):
     """Typed on the screen or answered in lines: the same drafts, whatever the checks say."""
     scale = (NEUTRAL, DEFICIT, PRESIGNED)[which]
@@ -162,7 +162,7 @@ def test_what_is_said_names_the_side_and_never_the_gap_alone():
 
 
 @given(st.lists(st.text(max_size=12), max_size=12))
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 def test_any_lines_at_all(lines):
     """Nothing a script can send makes the entry fall over, or accepts what is no answer."""
     state = fresh()

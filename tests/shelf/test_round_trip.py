@@ -85,7 +85,7 @@ entries = st.dictionaries(
 )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.lists(sessions, max_size=4, unique_by=lambda s: s.id), st.data())
 def test_sessions_and_amendments_come_back_as_they_were(given_sessions, data):
     with tempfile.TemporaryDirectory() as folder:
@@ -109,7 +109,7 @@ def test_sessions_and_amendments_come_back_as_they_were(given_sessions, data):
         assert verify(shelf.folder) == ()
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(sessions, st.lists(entries, max_size=6))
 def test_journal_entries_come_back_as_they_were(session, given_entries):
     with tempfile.TemporaryDirectory() as folder:
