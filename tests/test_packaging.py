@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import shutil
 import subprocess
@@ -14,6 +15,9 @@ import pytest
 
 ROOT = Path(__file__).parents[1]
 SHIPPED = {".1", ".py", ".toml", ".tcss", ".csv", ".keys", ".css", ".html", ".md"}
+SHIPPED |= {".bash", ".fish", ".zsh"}
+MAKER = "tui/shell/generate.py"
+"""Needs the development packages and stays out."""
 FOLDERS = ("core", "tui", "demo")
 
 
@@ -38,13 +42,37 @@ def in_the_folders() -> set[str]:
         f"limbscribe/{path.relative_to(ROOT)}"
         for folder in FOLDERS
         for path in (ROOT / folder).rglob("*")
-        if path.suffix in SHIPPED and "__pycache__" not in path.parts
+        if path.suffix in SHIPPED and "__pycache__" not in path.parts and path != ROOT / MAKER
     }
 
 
 def test_the_wheel_is_the_three_folders(wheel: set[str]):
     """A sub-package or a data file forgotten in pyproject.toml would be missing here."""
     assert wheel == in_the_folders()
+
+
+def test_manual_page_and_completion_scripts_are_those_of_the_parser(tmp_path: Path):
+    """Where they are not, run: python tui/shell/generate.py."""
+    narrow = {**os.environ, "COLUMNS": "40"}
+    subprocess.run([sys.executable, ROOT / MAKER, tmp_path], env=narrow, check=True)
+    made = {path.name: path.read_text("utf-8") for path in tmp_path.iterdir()}
+    assert set(made) == {f"limbscribe.{ending}" for ending in ("1", "bash", "zsh", "fish")}
+    for name, text in made.items():
+        assert (ROOT / MAKER).with_name(name).read_text("utf-8") == text, name
+
+
+@pytest.mark.parametrize(
+    ("typed", "name"),
+    [(["man"], "1"), *((["completion", shell], shell) for shell in ("bash", "zsh", "fish"))],
+)
+def test_the_program_prints_them_as_they_are(
+    typed: list[str], name: str, capfd: pytest.CaptureFixture[str]
+):
+    from limbscribe.tui.__main__ import main
+
+    assert main(typed) == 0
+    kept = (ROOT / MAKER).with_name(f"limbscribe.{name}").read_text("utf-8")
+    assert capfd.readouterr() == (kept, "")
 
 
 def test_readme_opens_with_one_paragraph_that_states_the_job():

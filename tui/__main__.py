@@ -96,10 +96,8 @@ def _dispatch(args: Namespace) -> int:
         from .cli.config import run
     elif args.command == "doctor":
         from .cli.doctor import run
-    elif args.command == "completion":
-        from .cli.completion import run
-    elif args.command == "man":
-        from .cli.man import run
+    elif args.command in ("completion", "man"):
+        from .cli.shell import run
     elif args.command == "drill":
         from .cli.drill import run
     elif args.command == "demo":

@@ -5,19 +5,18 @@ Needs zsh, fish and mandoc (Debian packages of these names).
 
 from __future__ import annotations
 
+import re
+import signal
 import subprocess
 from pathlib import Path
 
 import pytest
-from limbscribe.tui.cli.man import page
-from limbscribe.tui.cli.surface import surface
 
 from ..cli.conftest import Run
+from ..terminal import Terminal
 
 pytestmark = pytest.mark.tools
 """Needs programs beside Python, see .ci/run."""
-
-ROOT = Path(__file__).parents[2]
 
 
 def shell(*argv: str, text: str = "", cwd: Path | None = None) -> str:
@@ -28,17 +27,35 @@ def shell(*argv: str, text: str = "", cwd: Path | None = None) -> str:
     return ran.stdout
 
 
+def options(text: str) -> set[str]:
+    """Every name of an option that a --help describes."""
+    shown = re.findall(r"^  (-.+?)(?:  |$)", text, re.MULTILINE)
+    return {name for line in shown for name in re.findall(r"(?<!\S)--?[a-z-]+", line)}
+
+
+@pytest.fixture
+def commands(run: Run) -> dict[str, set[str]]:
+    """What --help says of each command: its options; "" is the program itself."""
+    program = run("--help").out
+    names = re.findall(r"^    ([a-z]+)", program.partition("COMMAND\n")[2], re.MULTILINE)
+    assert {"import", "man"} <= set(names)
+    found = {name: options(run(name, "--help").out) for name in names} | {"": options(program)}
+    assert all(found[name] >= {"-h", "--help", "--shelf", "--ascii"} for name in found)
+    return found
+
+
 @pytest.mark.parametrize("name", ["bash", "zsh", "fish"])
-def test_the_shell_takes_its_script(run: Run, tmp_path: Path, name: str):
+def test_the_shell_takes_its_script(
+    run: Run, commands: dict[str, set[str]], tmp_path: Path, name: str
+):
     ran = run("completion", name)
-    assert ran.code == 0
+    assert (ran.code, ran.err) == (0, "")
     path = tmp_path / "script"
     path.write_text(ran.out)
     shell(name, "-n", str(path))
-    for command in surface()[1:]:
-        assert command.name in ran.out
-        for option in command.options:
-            assert option.names[-1].lstrip("-") in ran.out
+    for command, offered in commands.items():
+        assert command in ran.out
+        assert all(option.lstrip("-") in ran.out for option in offered)
 
 
 COMPLETE = """
@@ -46,7 +63,7 @@ source ./script
 COMP_WORDS=({words})
 COMP_CWORD=$((${{#COMP_WORDS[@]}} - 1))
 compopt() {{ :; }}
-_limbscribe
+_shtab_limbscribe
 printf '%s\\n' "${{COMPREPLY[@]}}"
 """
 
@@ -61,6 +78,8 @@ printf '%s\\n' "${{COMPREPLY[@]}}"
         ("limbscribe export --format c", ["csv"]),
         ("limbscribe completion f", ["fish"]),
         ("limbscribe import rea", ["readings.csv"]),
+        ("limbscribe import --mapping rea", ["readings.csv"]),
+        ("limbscribe export -o sp", ["spaced name.csv"]),
         ("limbscribe --shelf sh", ["shelf"]),
         ("limbscribe trend P", [""]),
         ("limbscribe enter P", [""]),
@@ -69,12 +88,45 @@ printf '%s\\n' "${{COMPREPLY[@]}}"
 def test_bash_completes(run: Run, tmp_path: Path, words: str, offered: list[str]):
     (tmp_path / "script").write_text(run("completion", "bash").out)
     (tmp_path / "readings.csv").touch()
+    (tmp_path / "spaced name.csv").touch()
     (tmp_path / "shelf").mkdir()
     said = shell("bash", "--norc", text=COMPLETE.format(words=words), cwd=tmp_path)
     assert said.removesuffix("\n").split("\n") == offered
 
 
-def test_fish_completes(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+def test_bash_offers_the_options_of_every_command(
+    run: Run, commands: dict[str, set[str]], tmp_path: Path
+):
+    (tmp_path / "script").write_text(run("completion", "bash").out)
+    for command, offered in commands.items():
+        code = COMPLETE.format(words=f"limbscribe {command} -")
+        said = shell("bash", "--norc", text=code, cwd=tmp_path)
+        assert set(said.split()) == offered, command
+
+
+def test_zsh_completes(run: Run, tmp_path: Path):
+    (tmp_path / "_limbscribe").write_text(run("completion", "zsh").out)
+    (tmp_path / "readings.csv").touch()
+    terminal = Terminal("-f", "-i", environment={"HOME": str(tmp_path)}, program=("zsh",))
+    terminal.send("fpath=($PWD $fpath); autoload compinit; compinit -u -D; echo rea''dy\r")
+    terminal.wait_for("\nready")
+    for typed, completed in (
+        ("limbscribe exp", "limbscribe export"),
+        ("limbscribe trend P-01 --si", "limbscribe trend P-01 --side"),
+        ("limbscribe trend --side l", "limbscribe trend --side left"),
+        ("limbscribe import rea", "limbscribe import readings.csv"),
+        ("limbscribe do", "limbscribe doctor"),
+        ("limbscribe d", "doctor  -- look at the terminal, the folders and the disk\n"),
+    ):
+        terminal.send(f"{typed}<tab>")
+        terminal.wait_for(completed)
+        terminal.send("\x15")
+    terminal.kill(signal.SIGHUP)
+
+
+def test_fish_completes(
+    run: Run, commands: dict[str, set[str]], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
     monkeypatch.setenv("HOME", str(tmp_path))
     (tmp_path / "script").write_text(run("completion", "fish").out)
 
@@ -83,31 +135,31 @@ def test_fish_completes(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatc
         out = shell("fish", "--no-config", "-c", code, cwd=tmp_path)
         return [row.split("\t")[0] for row in out.splitlines()]
 
+    for command, offered in commands.items():
+        long = {name for name in offered if name.startswith("--")}
+        assert set(asked(f"limbscribe {command} --")) == long, command
+    (tmp_path / "readings.csv").touch()
     assert asked("limbscribe exp") == ["export"]
+    assert asked("limbscribe --shelf export ver") == ["verify"]
+    assert asked("limbscribe import rea") == ["readings.csv"]
     assert asked("limbscribe trend --side=") == ["--side=left", "--side=right"]
     assert asked("limbscribe trend P") == []
 
 
-def test_mandoc_finds_nothing_wrong_with_the_page(tmp_path: Path):
+def test_mandoc_finds_nothing_wrong_with_the_page(
+    run: Run, commands: dict[str, set[str]], tmp_path: Path
+):
+    ran = run("man")
+    assert (ran.code, ran.err) == (0, "")
     path = tmp_path / "limbscribe.1"
-    path.write_text("\n".join(page()) + "\n")
+    path.write_text(ran.out)
     assert shell("mandoc", "-T", "lint", "-W", "warning", str(path)) == ""
     text = shell("mandoc", "-T", "utf8", "-O", "width=200", str(path))
     shown = "".join(c for i, c in enumerate(text) if c != "\b" and text[i + 1 : i + 2] != "\b")
-    for command in surface()[1:]:
-        assert command.name in shown
-        for word in (*command.options, *command.arguments):
-            assert word.names[-1] if word.names else word.choices[-1:] or word.value
-            assert all(name in shown for name in word.names)
-
-
-def test_the_page_that_is_installed_is_the_one_printed():
-    """Mend it with: limbscribe man > tui/man/limbscribe.1 (or python -m limbscribe.tui man)."""
-    kept = (ROOT / "tui" / "man" / "limbscribe.1").read_text("utf-8")
-    assert kept == "\n".join(page()) + "\n"
-
-
-def test_man_prints_the_page(run: Run):
-    ran = run("man")
-    assert (ran.code, ran.err) == (0, "")
-    assert ran.out.splitlines() == list(page())
+    general = commands.pop("")
+    assert all(name in shown for name in general)
+    for command, offered in commands.items():
+        rest = shown.partition(f"\n   limbscribe {command}\n")[2]
+        section = re.split(r"^ {0,3}\S", rest, maxsplit=1, flags=re.MULTILINE)[0]
+        assert f"usage: limbscribe {command} " in section
+        assert all(name in section for name in offered - general), command

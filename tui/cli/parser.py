@@ -35,10 +35,10 @@ class Parser(ArgumentParser):
         super().error(visible(message))
 
 
-def build_parser() -> ArgumentParser:
-    """The parser; the chosen command stands in ``command``, None to open the shelf."""
-    everywhere = _everywhere()
-    parser = Parser(
+def build_parser(kind: type[Parser] = Parser) -> Parser:
+    """A parser of this class; the chosen command is in ``command``, None to open the shelf."""
+    everywhere = _everywhere(kind)
+    parser = kind(
         prog="limbscribe",
         description="Keyboard entry and records for Tardieu-scale measurements of spasticity.",
         epilog=_EXAMPLES,
@@ -161,9 +161,9 @@ _EVENTS = (
 )
 
 
-def _everywhere() -> Parser:
+def _everywhere(kind: type[Parser]) -> Parser:
     """Options that may stand before or behind the command."""
-    parser = Parser(add_help=False)
+    parser = kind(add_help=False)
     # Without a default of its own the one behind the command does not undo the one before.
     parser.add_argument(
         "--shelf", metavar="DIR", default=SUPPRESS, help="folder of the shelf (LIMBSCRIBE_SHELF)"
