@@ -30,7 +30,7 @@ _VALUES = {"DIR": shtab.DIRECTORY} | dict.fromkeys(
 
 
 class _Completed(Parser):
-    """The parser, its values marked for the completion scripts."""
+    """The parser, its values (those outside groups) marked for the completion scripts."""
 
     def __init__(self, **given: Any) -> None:
         # The scripts list commands by their descriptions, if there are any: too long for a list.
