@@ -129,7 +129,7 @@ complete -c limbscribe -n '_shtab_limbscribe_using history' -l shelf -xka "(__fi
 complete -c limbscribe -n '_shtab_limbscribe_using history' -l ascii -d 'show no character above 127 on screen'
 complete -c limbscribe -n '_shtab_limbscribe_using history' -l at -x -d 'show the sessions'"'"' readings as they were after that step'
 complete -c limbscribe -n '_shtab_limbscribe_using history' -l json -d 'the result as JSON'
-complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_npos -eq 0' -a fall -d 'speed and time of a limb segment falling under gravity (V2)'
+complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_npos -eq 0' -a fall -d 'speed and time of one limb segment at V2, as an ideal'
 complete -c limbscribe -n '_shtab_limbscribe_using fall' -s h -l help -d 'show this help message and exit'
 complete -c limbscribe -n '_shtab_limbscribe_using fall' -l shelf -xka "(__fish_complete_directories)" -d 'folder of the shelf (LIMBSCRIBE_SHELF)'
 complete -c limbscribe -n '_shtab_limbscribe_using fall' -l ascii -d 'show no character above 127 on screen'

@@ -22,7 +22,7 @@ _shtab_limbscribe_commands() {
     erase:'remove everything of one patient for good'
     events:'treatment dates: list, import from CSV, export to CSV'
     export:'write readings as CSV, JSON or FHIR R4'
-    fall:'speed and time of a limb segment falling under gravity (V2)'
+    fall:'speed and time of one limb segment at V2, as an ideal'
     history:'who did what when in one patient'"'"'s chart'
     import:'read a readings CSV, or another table, into the shelf'
     man:'print the manual page, as for: limbscribe man | man -l -'
