@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import os
 import re
 import shutil
@@ -101,6 +102,33 @@ def test_versions_and_pins():
     project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
     assert "plotext==5.3.2" in project["dependencies"]
     assert f"## {project['version']}" in (ROOT / "CHANGELOG.md").read_text("utf-8")
+
+
+NAMED = {"svg.py": "svg", "fpdf2": "fpdf"}
+"""Packages whose module has another name."""
+BROUGHT = {"rich", "markupsafe"}
+"""Modules that come with textual and with jinja2."""
+
+
+def imported() -> set[str]:
+    """The modules from elsewhere that the program imports, at its start or later."""
+    found: set[str] = set()
+    for path in (path for folder in FOLDERS for path in (ROOT / folder).rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if isinstance(node, ast.Import):
+                found |= {name.name for name in node.names}
+            elif isinstance(node, ast.ImportFrom) and node.module and not node.level:
+                found.add(node.module)
+    return {name.partition(".")[0] for name in found} - sys.stdlib_module_names
+
+
+def test_what_is_imported_is_what_is_installed():
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
+    extras = project["optional-dependencies"]
+    wanted = [*project["dependencies"], *extras["vault"], *extras["pdf"]]
+    names = [re.split("[<>=]", line)[0] for line in wanted]
+    # The measurements of demo/ use the tests' terminal; they run in a checkout only.
+    assert imported() - {"tests"} == {NAMED.get(name, name) for name in names} | BROUGHT
 
 
 LONGER = {"core/shelf/files.py": 520}

@@ -9,7 +9,7 @@ the targets differ less than the ratings of one target.
 from __future__ import annotations
 
 from fractions import Fraction
-from math import isfinite
+from math import inf
 
 from .anova import Anova
 from .figure import Figure, undefined
@@ -111,9 +111,9 @@ def _agreement_limits(table: Anova, value: Fraction) -> tuple[Figure, Figure]:
         return _both(undefined(ALIKE_INTERVAL))
     df = _agreement_df(table, value)
     f_low = f_quantile(UPPER, table.df_targets, df)
-    f_high = f_quantile(UPPER, df, table.df_targets)
-    if not (isfinite(f_low) and isfinite(f_high)):
+    if f_low == inf:
         return _both(undefined("no interval: too few degrees of freedom are left"))
+    f_high = f_quantile(UPPER, df, table.df_targets)
     n, k = table.n, table.k
     targets, raters = float(table.ms_targets), float(table.ms_raters)
     residual = float(table.ms_residual)
@@ -137,7 +137,10 @@ def _agreement_limits(table: Anova, value: Fraction) -> tuple[Figure, Figure]:
 
 
 def _agreement_df(table: Anova, value: Fraction) -> float:
-    """Degrees of freedom after Satterthwaite, v in McGraw & Wong 1996."""
+    """Degrees of freedom after Satterthwaite, v in McGraw & Wong 1996.
+
+    Never 0: the numbers added before squaring make up the mean square of the targets.
+    """
     n, k = table.n, table.k
     odds = value / (1 - value)
     of_raters = k * odds / n * table.ms_raters

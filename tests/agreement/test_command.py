@@ -262,18 +262,19 @@ def test_a_faulty_own_file_is_left_as_it_is(shelf: Run) -> None:
     assert list(OWN.parent.glob("*until*")) == []
 
 
-def test_scipy_comes_with_intervals_only_and_plotext_not_with_json(tmp_path: Path) -> None:
+def test_plotext_comes_with_the_drawing_only_and_no_numeric_library_at_all(tmp_path: Path) -> None:
     (tmp_path / "r.csv").write_bytes(csv_of([[1, 2], [3, 5], [4, 4]]))
     loads = (
         "import sys; from limbscribe.tui.__main__ import main; main(sys.argv[1:]);"
-        "print([m for m in ('scipy', 'textual', 'rich', 'plotext') if m in sys.modules])"
+        "heavy = ('numpy', 'scipy', 'textual', 'rich', 'plotext');"
+        "print([m for m in heavy if m in sys.modules])"
     )
     env = {**os.environ, "LIMBSCRIBE_SHELF": str(tmp_path)}
     for argv, loaded in (
         (("agreement", "--help"), "[]"),
         (("verify",), "[]"),
-        (("agreement", "r.csv", "--json"), "['scipy']"),
-        (("agreement", "r.csv"), "['scipy', 'plotext']"),
+        (("agreement", "r.csv", "--json"), "[]"),
+        (("agreement", "r.csv"), "['plotext']"),
     ):
         ran = subprocess.run(
             [sys.executable, "-c", loads, *argv],

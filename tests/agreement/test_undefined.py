@@ -79,6 +79,24 @@ def test_an_agreement_of_means_above_one_is_no_figure() -> None:
 
 
 @pytest.mark.parametrize(
+    ("rows", "value"),
+    [
+        # 0.005 and 0.00004 degrees of freedom: F is beyond what a float can hold. A library that
+        # cuts it off there gives an interval that does not even hold the value.
+        ([[0, 0, 0], [-3, -1, 3]], -9 / 19),
+        ([[-10, 11, 1, 3], [2, -9, 6, 7]], -0.6089676747),
+    ],
+)
+def test_with_next_to_no_degrees_of_freedom_there_is_no_interval(
+    rows: list[list[int]], value: float
+) -> None:
+    figure = analyse(ratings(rows)).icc["ICC(A,1)"]
+    assert figure.value == pytest.approx(value)
+    assert (figure.low, figure.high) == (None, None)
+    assert figure.reason == "no interval: too few degrees of freedom are left"
+
+
+@pytest.mark.parametrize(
     ("rows", "reason"),
     [
         ([[3, 4]], "fewer than 2 targets"),

@@ -104,7 +104,7 @@ def test_nothing_is_loaded_that_is_not_needed(
     chart_in(tmp_path)
     code = (
         "import sys; from limbscribe.tui.__main__ import main; code = main(sys.argv[1:]);"
-        "heavy = ('textual', 'rich', 'plotext', 'scipy', 'jinja2', 'svg');"
+        "heavy = ('textual', 'rich', 'plotext', 'jinja2', 'svg');"
         "print(code, [m for m in heavy if m in sys.modules], file=sys.stderr)"
     )
     argv = ("report", CODE, "--shelf", str(tmp_path / "shelf"), *options)
