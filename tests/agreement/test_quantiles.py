@@ -10,6 +10,7 @@ from random import Random
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from limbscribe.core.agreement import quantiles
 from limbscribe.core.agreement.quantiles import (
     beta_quantile,
     f_quantile,
@@ -120,6 +121,24 @@ def test_it_ends_with_a_number_whatever_the_parameters(p: float, a: float, b: fl
     assert 0 <= beta_quantile(p, a, b) <= 1
     assert 0 <= f_quantile(p, a, b) <= inf
     assert -inf <= t_quantile(p, a) <= inf
+
+
+def test_steps_that_rounding_keeps_short_are_not_taken_for_ever(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    tries: list[float] = []
+
+    def counted(x: float, y: float, a: float, b: float) -> float:
+        tries.append(x)
+        return incomplete_beta(x, y, a, b)
+
+    monkeypatch.setattr(quantiles, "incomplete_beta", counted)
+    # All but the last bit of I lies at 0 here: Newton's steps alone need nearly 200.
+    assert beta_quantile(0.9999999999999992, 4.968832308764446e-17, 9308.93816418163) < 1e-6
+    assert len(tries) < 130
+    tries.clear()
+    f_quantile(0.975, 19, 38.3)
+    assert len(tries) < 10
 
 
 def test_beyond_the_range_of_a_float_it_is_0_or_infinite() -> None:
