@@ -32,13 +32,13 @@ from math import sqrt
 from random import Random
 
 from ..core.chart.checklist import shipped_checklists
+from ..core.entry.deck import Spoken, deal, drill_plan
 from ..core.entry.plan import Plan, Station
 from ..core.entry.state import Bell, EntryState, begin, cursor_at
 from ..core.entry.step import step
 from ..core.tardieu.checks import Limits
 from ..core.tardieu.muscles import shipped_muscles
 from ..core.tardieu.reading import FastVelocity, Reading
-from ..tui.screens.drill.deck import Spoken, deal, drill_plan
 
 VISIT_SD = 8.0
 """deg from visit to visit; our own choice."""

@@ -22,11 +22,11 @@ from dataclasses import dataclass
 from random import Random
 
 from ..core.chart.checklist import shipped_checklists
+from ..core.entry.deck import deal, drill_plan, keys_for
 from ..core.entry.state import EntryState, begin, reading_of
 from ..core.entry.step import step
 from ..core.tardieu.muscles import shipped_muscles
 from ..core.tardieu.reading import FastVelocity, Reading
-from ..tui.screens.drill.deck import deal, drill_plan, keys_for
 from .bench_keystrokes import COMMENT, floor_of, prompt_keys, typed_session
 from .clinic import demo_keys, moment_of
 

@@ -99,11 +99,11 @@ def _dispatch(args: Namespace) -> int:
     elif args.command in ("completion", "man"):
         from .cli.shell import run
     elif args.command == "drill":
-        from .cli.drill import run
+        from .drill import run
     elif args.command == "demo":
         from .demo import run
     else:
-        from .cli.opening import run
+        from .launch import run
     return run(args)
 
 

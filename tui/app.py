@@ -20,9 +20,9 @@ from textual.screen import Screen
 from ..core.config.catalogue import load_catalogue
 from ..core.errors import ShelfError
 from .cli.charts import open_shelf
-from .context import Desk
 from .keys.keymap import Keymap
 from .keys.profiles import bindings
+from .kit.context import Desk
 from .screens.guard.lock import IdleClock, LockedView
 from .terminal.characters import needs_ascii
 from .terminal.crash import catch_strays, tell_crash

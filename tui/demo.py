@@ -13,7 +13,7 @@ from hashlib import sha256
 from pathlib import Path
 
 from ..core.process import is_running
-from .cli.opening import need_terminal
+from .launch import need_terminal
 from .terminal.output import tell
 
 _NAME = re.compile(r"demo-([0-9a-f]{8})-([0-9]{1,9})-[0-9a-f]{16}")

@@ -11,7 +11,7 @@ from ..core.chart.chart import UNREADABLE, Chart
 from ..core.chart.session import Session
 from ..core.errors import ChartLocked, Holder, ShelfError
 from ..core.shelf import OpenSession
-from .context import Desk
+from .kit.context import Desk
 from .kit.form import Form
 
 NOT_STARTED = (
@@ -92,7 +92,7 @@ def _read_only(
     screen: Caller, desk: Desk, chart_id: str, holder: Holder, on_done: Callable[[], None]
 ) -> None:
     """Say who has the chart open, and show it as last saved, the open session first."""
-    from .others import held_words
+    from ..core.shelf.held import held_words
     from .screens.chart.screen import ChartScreen
 
     chart = screen if isinstance(screen, ChartScreen) else ChartScreen(desk, chart_id)

@@ -23,7 +23,7 @@ from limbscribe.core.entry.step import step
 from limbscribe.core.errors import ShelfError
 from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.tardieu.reading import Flag, Reading, Side
-from limbscribe.tui.context import Desk
+from limbscribe.tui.kit.context import Desk
 from limbscribe.tui.screens.chart.amend_form import AmendForm
 from limbscribe.tui.screens.chart.amending import AmendScreen
 from limbscribe.tui.screens.chart.layout import paint_chart

@@ -27,8 +27,8 @@ from limbscribe.core.config.settings import Settings
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.core.tardieu.reading import Reading, Side
-from limbscribe.tui.context import Desk
 from limbscribe.tui.keys.keymap import Keymap
+from limbscribe.tui.kit.context import Desk
 from limbscribe.tui.screens.compare.screen import CompareScreen
 from limbscribe.tui.screens.compare.state import CompareData, compare_data, with_sessions
 

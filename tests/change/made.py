@@ -13,7 +13,7 @@ from limbscribe.core.chart.session import Session
 from limbscribe.core.config.settings import Settings
 from limbscribe.core.tardieu.measurement_error import MeasurementError
 from limbscribe.core.tardieu.reading import Reading, Side
-from limbscribe.tui.context import Desk
+from limbscribe.tui.kit.context import Desk
 
 from tests.tui.made import MUSCLES, desk_on, reading, session
 

@@ -7,10 +7,10 @@ from dataclasses import replace
 
 import pytest
 from limbscribe.core.change.compare import Comparison, compare_dates
+from limbscribe.core.change.compare_words import comparison_lines, row_line, title_line
 from limbscribe.core.chart.chart import Chart
 from limbscribe.core.tardieu.reading import Side
 from limbscribe.tui.__main__ import main
-from limbscribe.tui.screens.compare.texts import comparison_lines, row_line, title_line
 
 from tests.tui.made import MUSCLES, PATIENT, desk_on
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from limbscribe.core.change.compare_words import comparison_lines
 from limbscribe.core.change.worklist import Task
 from limbscribe.core.shelf import ChartEntry
 from limbscribe.core.tardieu.reading import Side
@@ -12,7 +13,6 @@ from limbscribe.core.text import visible
 from limbscribe.tui.keys.keymap import Keymap
 from limbscribe.tui.screens.compare.paint import Frame, paint_compare
 from limbscribe.tui.screens.compare.state import VIEWS, CompareData, first_state
-from limbscribe.tui.screens.compare.texts import comparison_lines
 from limbscribe.tui.screens.events.model import Listed
 from limbscribe.tui.screens.events.paint import EventsView, paint_events
 from limbscribe.tui.screens.opening.model import Listing, with_entries

@@ -165,7 +165,7 @@ def app(monkeypatch: pytest.MonkeyPatch) -> list[tuple[Path, dict[str, object]]]
         module = types.ModuleType(name)
         setattr(module, function.__name__, function)
         monkeypatch.setitem(sys.modules, name, module)
-    monkeypatch.setattr("limbscribe.tui.cli.opening.sys", terminal(True))
+    monkeypatch.setattr("limbscribe.tui.launch.sys", terminal(True))
     return calls
 
 
@@ -185,7 +185,7 @@ def test_enter_opens_a_patient(filled: Run, app: Calls, tmp_path: Path) -> None:
 
 
 def test_the_screens_need_a_terminal(run: Run, app: Calls, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("limbscribe.tui.cli.opening.sys", terminal(False))
+    monkeypatch.setattr("limbscribe.tui.launch.sys", terminal(False))
     for argv in ((), ("demo",), ("enter", "P-01")):
         assert run(*argv).code == 2
     assert app == []

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 from limbscribe.core.config.catalogue import load_catalogue
-from limbscribe.tui.context import Desk
+from limbscribe.tui.kit.context import Desk
 from limbscribe.tui.screens.lists.screen import EditorScreen, ListsScreen
 from limbscribe.tui.screens.opening.screen import OpeningScreen
 from textual.app import App

@@ -6,11 +6,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from limbscribe.core.chart.checklist import shipped_checklists
+from limbscribe.core.entry.deck import drill_plan
 from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.demo.bench_keystrokes import confirmed, prompt_keys, typed_session
 from limbscribe.demo.clinic import demo_keys
 from limbscribe.demo.slips import KINDS, Said, Typed, coarse, overall, simulate, slips_of
-from limbscribe.tui.screens.drill.deck import drill_plan
 
 
 @pytest.mark.parametrize(

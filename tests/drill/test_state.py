@@ -5,13 +5,13 @@ from __future__ import annotations
 from random import Random
 
 import pytest
+from limbscribe.core.entry.deck import Spoken, deal, drill_plan, keys_for, least_keys
 from limbscribe.core.entry.plan import Plan
 from limbscribe.core.entry.state import reading_of
 from limbscribe.core.entry.step import Moment
 from limbscribe.core.tardieu.checks import Context, check_reading
 from limbscribe.tui.keys.keymap import Keymap
 from limbscribe.tui.kit.paint import width_of
-from limbscribe.tui.screens.drill.deck import Spoken, deal, drill_plan, keys_for, least_keys
 from limbscribe.tui.screens.drill.paint import paint_drill, paint_result, result_lines
 from limbscribe.tui.screens.drill.state import (
     Drill,

@@ -22,8 +22,8 @@ from limbscribe.core.config.catalogue import load_catalogue
 from limbscribe.core.shelf import Shelf
 from limbscribe.demo.clinic import build_demo
 from limbscribe.tui.app import LimbscribeApp
-from limbscribe.tui.context import Desk
 from limbscribe.tui.keys.keymap import Keymap
+from limbscribe.tui.kit.context import Desk
 from textual import events
 from textual.pilot import Pilot
 

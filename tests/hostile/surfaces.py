@@ -10,6 +10,7 @@ from limbscribe.core.chart.amendment import Amendment
 from limbscribe.core.chart.chart import Chart
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import Seal
+from limbscribe.core.entry.rows import count, entry_rows
 from limbscribe.core.entry.state import EntryState, Mode
 from limbscribe.core.entry.step import step as entry_step
 from limbscribe.core.problem import Problem
@@ -30,7 +31,6 @@ from limbscribe.tui.screens.guard.who import Answer, paint_who, who_of
 from limbscribe.tui.screens.opening.model import Listing, with_entries
 from limbscribe.tui.screens.opening.paint import Around, paint_opening
 from limbscribe.tui.screens.opening.patient_form import patient_fields
-from limbscribe.tui.screens.review.rows import count, entry_rows
 from limbscribe.tui.screens.review.view import ReviewFrame, ReviewView, paint_review
 from limbscribe.tui.screens.setup.cautions import caution_rows
 from limbscribe.tui.screens.setup.model import setup_form

@@ -11,8 +11,8 @@ from limbscribe.core.config.settings import Settings
 from limbscribe.core.report.forms import FORMS, rendered
 from limbscribe.core.report.model import Report
 from limbscribe.core.shelf import Shelf
-from limbscribe.tui.context import Desk
 from limbscribe.tui.keys.keymap import Keymap
+from limbscribe.tui.kit.context import Desk
 from limbscribe.tui.screens.chart.screen import ChartScreen
 from limbscribe.tui.screens.report.paint import (
     ReportState,

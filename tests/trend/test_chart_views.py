@@ -7,12 +7,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from limbscribe.core.change.numbers import NO_SESSION, joint_rows, number_lines
 from limbscribe.core.chart.chart import Chart, Event
 from limbscribe.core.tardieu.reading import Side
 from limbscribe.tui.plot import event_lines
 from limbscribe.tui.screens.chart.joint_view import DATES_THERE, ONE_SIDE, SEE_NUMBERS
 from limbscribe.tui.screens.chart.layout import paint_chart
-from limbscribe.tui.screens.chart.numbers import NO_SESSION, joint_rows, number_lines
 from limbscribe.tui.screens.chart.screen import ChartScreen
 from limbscribe.tui.screens.chart.state import PAGE_STEP, ChartData, chart_data, first_state, moved
 

@@ -15,8 +15,8 @@ from limbscribe.core.config.settings import Settings
 from limbscribe.core.entry.plan import settled
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.tardieu.muscles import shipped_muscles
-from limbscribe.tui.context import Desk
 from limbscribe.tui.keys.keymap import Keymap
+from limbscribe.tui.kit.context import Desk
 from limbscribe.tui.kit.paint import Row
 from limbscribe.tui.kit.screen import PaintedScreen
 from limbscribe.tui.terminal.typeahead import HOLD_S

@@ -18,8 +18,8 @@ from limbscribe.core.entry.step import step
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.core.tardieu.reading import Reading, Side
-from limbscribe.tui.context import Desk
 from limbscribe.tui.keys.keymap import Keymap
+from limbscribe.tui.kit.context import Desk
 from limbscribe.tui.kit.paint import Row, width_of
 from limbscribe.tui.kit.screen import PaintedScreen
 from limbscribe.tui.terminal.typeahead import HOLD_S

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from limbscribe.core.change.numbers import joint_rows, number_lines, reference_lines
 from limbscribe.core.chart.amendment import Amendment
 from limbscribe.core.chart.chart import Chart
 from limbscribe.core.chart.session import Session
@@ -14,7 +15,6 @@ from limbscribe.core.problem import Problem
 from limbscribe.core.tardieu.reading import Side
 from limbscribe.tui import flow
 from limbscribe.tui.screens.chart.layout import paint_chart, patient_words
-from limbscribe.tui.screens.chart.numbers import joint_rows, number_lines, reference_lines
 from limbscribe.tui.screens.chart.screen import ChartScreen
 from limbscribe.tui.screens.chart.session_view import moment_words
 from limbscribe.tui.screens.chart.state import (

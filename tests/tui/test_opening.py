@@ -13,8 +13,8 @@ from limbscribe.core.chart.checklist import Checklist, Item
 from limbscribe.core.errors import NotSaved
 from limbscribe.core.shelf import ChartEntry, Shelf
 from limbscribe.tui.app import LimbscribeApp
-from limbscribe.tui.context import Desk
 from limbscribe.tui.keys.keymap import Keymap
+from limbscribe.tui.kit.context import Desk
 from limbscribe.tui.kit.paint import width_of
 from limbscribe.tui.screens.chart.screen import ChartScreen
 from limbscribe.tui.screens.entry.screen import EntryScreen

@@ -7,8 +7,7 @@ from pathlib import Path
 
 import pytest
 from limbscribe.core.chart.checklist import Checklist, Item
-from limbscribe.core.tardieu.reading import Flag, Override, Side
-from limbscribe.tui.screens.review.rows import (
+from limbscribe.core.entry.rows import (
     Count,
     StationRow,
     count,
@@ -16,6 +15,7 @@ from limbscribe.tui.screens.review.rows import (
     first_shown,
     session_rows,
 )
+from limbscribe.core.tardieu.reading import Flag, Override, Side
 from limbscribe.tui.screens.review.screen import ReviewScreen
 from limbscribe.tui.screens.review.table import detail_rows, table_row, title_row
 from limbscribe.tui.screens.review.view import (

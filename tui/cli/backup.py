@@ -10,9 +10,9 @@ from ...core.exchange.json_export import render
 from ...core.shelf.maintenance.backup import Archive, check_backup, vault_in
 from ...core.text import visible
 from ..terminal.output import DATA, OK, put, say, tell
+from ..terminal.person import now
 from .charts import existing_folder, open_shelf
 from .passphrase import key_for, need_extra
-from .person import now
 
 if TYPE_CHECKING:
     from ...core.shelf.encryption.cipher import Key

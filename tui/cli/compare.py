@@ -8,10 +8,10 @@ from datetime import datetime
 
 from ...core.change.compare import Basis, compare_dates
 from ...core.change.compare_doc import comparison_doc
+from ...core.change.compare_words import comparison_lines
 from ...core.dates import typed_day
 from ...core.exchange.json_export import problem_doc, render
 from ...core.problem import Problem
-from ..screens.compare.texts import comparison_lines
 from ..terminal.characters import needs_ascii
 from ..terminal.output import DATA, OK, USAGE, put, say, version
 from .charts import Stop, catalogue, chart_of, code_of, existing_folder, open_shelf, tell_problems

@@ -17,6 +17,7 @@ from ...core.outside import write_new
 from ...core.problem import Problem
 from ...core.shelf import Shelf
 from ..terminal.output import DATA, OK, USAGE, put, say, tell, version
+from ..terminal.person import now, who
 from .charts import (
     Stop,
     catalogue,
@@ -27,7 +28,6 @@ from .charts import (
     tell_problems,
 )
 from .importing import refused_beside
-from .person import now, who
 
 
 def run(args: Namespace) -> int:

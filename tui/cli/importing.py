@@ -22,9 +22,9 @@ from ...core.problem import Problem
 from ...core.shelf import Shelf
 from ...core.tardieu.muscles import Muscle
 from ..terminal.output import DATA, OK, USAGE, Progress, put, say, tell
+from ..terminal.person import now as current
+from ..terminal.person import who
 from .charts import Stop, catalogue, code_from, open_shelf, shelf_folder
-from .person import now as current
-from .person import who
 
 if TYPE_CHECKING:
     from ...core.exchange.foreign.mapping import ForeignMap

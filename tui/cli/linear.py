@@ -26,8 +26,8 @@ from ...core.entry.step import Moment, step
 from ...core.errors import NotSaved
 from ...core.problem import Problem
 from ...core.shelf import OpenSession, Shelf
+from ...core.shelf.held import taken_over_words
 from ...core.tardieu.cautions import CAUTIONS, NOTICE
-from ..others import taken_over_words
 from ..terminal.characters import needs_ascii
 from ..terminal.output import DATA, OK, say
 from .charts import Stop, catalogue, chart_of, code_of, existing_folder, open_shelf
@@ -251,7 +251,7 @@ class _Entry:
 
 def review_lines(state: EntryState) -> Iterable[str]:
     """Every station so far, to be read aloud in the order in which it was typed."""
-    from ..screens.review.rows import number_text, r1_text
+    from ...core.entry.rows import number_text, r1_text
 
     for index, station in enumerate(state.plan.stations):
         draft, reading = state.drafts[index], reading_of(state, index)

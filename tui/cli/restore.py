@@ -14,9 +14,9 @@ from ...core.shelf import Shelf
 from ...core.shelf.maintenance.backup import Archive, check_backup
 from ...core.shelf.maintenance.restore import Restored
 from ..terminal.output import DATA, OK, put, say, tell
+from ..terminal.person import now, who
 from .backup import backup_key, counts_words
 from .charts import code_from, shelf_folder, shelf_key
-from .person import now, who
 
 if TYPE_CHECKING:
     from ...core.shelf.encryption.cipher import Key

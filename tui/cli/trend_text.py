@@ -7,6 +7,16 @@ from collections.abc import Mapping, Sequence
 
 from ...core.change.baseline import Baseline, baseline_of
 from ...core.change.compare import Basis
+from ...core.change.numbers import (
+    AS_TYPED,
+    JointRow,
+    cautions,
+    joint_rows,
+    number_lines,
+    reference_lines,
+    series_from,
+    title_line,
+)
 from ...core.change.trend import Series
 from ...core.change.trend_events import TrendEvent, events_touching
 from ...core.chart.chart import Event
@@ -27,16 +37,6 @@ from ..plot import (
     grid_of,
     legend_lines,
     title_of,
-)
-from ..screens.chart.numbers import (
-    AS_TYPED,
-    JointRow,
-    cautions,
-    joint_rows,
-    number_lines,
-    reference_lines,
-    series_from,
-    title_line,
 )
 
 WIDTH, HEIGHT = 78, 16

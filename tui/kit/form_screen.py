@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TypeVar
 
-from ..context import Desk
+from .context import Desk
 from .form import Form, step, typed
 from .form_paint import form_rows, hint_rows, title_row
 from .paint import Row, wrap

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ..context import Desk
+from .context import Desk
 from .help_text import TITLES, help_rows
 from .paint import Row, fit, line
 from .screen import PaintedScreen

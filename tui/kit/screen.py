@@ -9,8 +9,8 @@ from textual import events
 from textual.app import App, ComposeResult
 from textual.screen import Screen
 
-from ..context import Desk
 from .canvas import Canvas
+from .context import Desk
 from .paint import Row, keys_row
 
 T = TypeVar("T")

@@ -9,7 +9,7 @@ from ....core.entry.amending import Corrected
 from ....core.problem import Problem
 from ....core.tardieu.reading import MAX_TEXT
 from ....core.tardieu.reading_words import difference_words, station_words
-from ...context import Desk
+from ...kit.context import Desk
 from ...kit.form import Field, Form, Problems
 from ...kit.form_screen import FormScreen
 from ...kit.paint import wrap

@@ -23,7 +23,7 @@ from ....core.entry.state import has_content, reading_of
 from ....core.errors import NotSaved, ShelfError
 from ....core.shelf.opened_amendment import OpenAmendment
 from ....core.tardieu.reading import Reading
-from ...context import Desk
+from ...kit.context import Desk
 from ..entry.as_saved import plan_of
 from ..entry.screen import EntryScreen
 from .amend_form import AmendForm, Signed

@@ -8,10 +8,10 @@ from datetime import datetime
 from ....core.chart.amendment import Amendment, Station
 from ....core.chart.chain import Chain
 from ....core.chart.session import MONTHS
+from ....core.entry.rows import StationRow
 from ....core.tardieu.reading import Reading
 from ....core.tardieu.reading_words import reading_words
 from ...kit.paint import Row, line, wrap
-from ..review.rows import StationRow
 
 FORMER = "    ~ "
 CLAIMED = "    ? "

@@ -6,13 +6,7 @@ from collections.abc import Collection, Sequence
 
 from ....core.change.baseline import Baseline, baseline_of
 from ....core.change.compare import Basis
-from ....core.change.trend import Point
-from ....core.change.trend_events import TrendEvent, events_touching
-from ....core.tardieu.reading import Reading, Side
-from ...kit.paint import Row, beside, line, wrap
-from ...plot import Drawn, draw_trends, event_lines, legend_lines, possible_signs
-from ..review.rows import first_shown
-from .numbers import (
+from ....core.change.numbers import (
     AS_TYPED,
     JointRow,
     cautions,
@@ -22,6 +16,12 @@ from .numbers import (
     series_from,
     title_line,
 )
+from ....core.change.trend import Point
+from ....core.change.trend_events import TrendEvent, events_touching
+from ....core.entry.rows import first_shown
+from ....core.tardieu.reading import Reading, Side
+from ...kit.paint import Row, beside, line, wrap
+from ...plot import Drawn, draw_trends, event_lines, legend_lines, possible_signs
 from .state import ChartData, ChartState, Joint, rows_of_joint
 
 LISTED = 80

@@ -8,7 +8,7 @@ from dataclasses import replace
 from ....core.change.compare import Basis
 from ....core.errors import ShelfError
 from ....core.tardieu.reading import Side
-from ...context import Desk
+from ...kit.context import Desk
 from ...kit.paint import Row, line, wrap
 from ...kit.screen import PaintedScreen
 from ..entry.as_saved import open_session

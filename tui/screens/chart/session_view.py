@@ -5,9 +5,9 @@ from __future__ import annotations
 from ....core.chart.events import toxin_words
 from ....core.chart.session import Session
 from ....core.chart.windows import DEFAULT_BANDS
+from ....core.entry.rows import StationRow, count, first_shown, session_rows
 from ....core.text import visible
 from ...kit.paint import Row, fit, line, wrap
-from ..review.rows import StationRow, count, first_shown, session_rows
 from ..review.table import detail_rows, table_rows, title_row
 from ..review.view import scroll_row
 from .formers import amended_rows, amendment_rows, moment_words

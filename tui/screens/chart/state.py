@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from ....core.change.compare import Basis
+from ....core.change.numbers import JointRow, joint_rows
 from ....core.change.trend import stations_seen
 from ....core.chart.amendment import Amendment
 from ....core.chart.chain import Chain
@@ -14,10 +15,9 @@ from ....core.chart.chart import Chart, Event
 from ....core.chart.events import standing
 from ....core.chart.patient import Patient
 from ....core.chart.session import Session
+from ....core.entry.rows import StationRow, session_rows
 from ....core.tardieu.muscles import Muscle
 from ....core.tardieu.reading import Side
-from ..review.rows import StationRow, session_rows
-from .numbers import JointRow, joint_rows
 
 Joint = tuple[str, Side]
 """Id of a muscle group, and side."""

@@ -6,11 +6,11 @@ from collections.abc import Mapping, Sequence
 from typing import Literal
 
 from ....core.change.compare import Row as Station
+from ....core.entry.rows import first_shown
 from ....core.tardieu.muscles import Muscle
 from ....core.tardieu.reading import Reading
 from ...kit.paint import Row, Span, fit, line
 from ..entry.body import CHART_WIDTH, Spot, figure_rows, spot_of
-from ..review.rows import first_shown
 
 Mark = Literal["larger", "catch", "within", "no catch", "not tested"]
 

@@ -7,13 +7,7 @@ from dataclasses import dataclass
 
 from ....core.change.compare import Comparison
 from ....core.change.compare import Row as Station
-from ....core.tardieu.muscles import Muscle
-from ...kit.paint import Row, fit, line, wrap
-from ..review.rows import first_shown
-from ..review.view import head_row, scroll_row
-from .figures import both_figures, figures_fit, mark_list
-from .state import CompareState
-from .texts import (
+from ....core.change.compare_words import (
     event_lines,
     figure_line,
     note_lines,
@@ -25,6 +19,12 @@ from .texts import (
     unfair_lines,
     verdict_words,
 )
+from ....core.entry.rows import first_shown
+from ....core.tardieu.muscles import Muscle
+from ...kit.paint import Row, fit, line, wrap
+from ..review.view import head_row, scroll_row
+from .figures import both_figures, figures_fit, mark_list
+from .state import CompareState
 
 LEAST_TABLE = 4
 """Rows that the table keeps, however much there is to say about the selected station."""

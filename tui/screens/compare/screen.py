@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from ....core.change.compare import Comparison
 from ....core.change.compare import Row as Station
-from ...context import Desk
+from ...kit.context import Desk
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
 from .paint import Frame, paint_compare, table_room

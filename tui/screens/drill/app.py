@@ -10,15 +10,15 @@ from random import SystemRandom
 from textual import events
 
 from ....core.config.catalogue import load_catalogue
+from ....core.entry.deck import drill_plan
 from ....core.shelf import Shelf
 from ...app import LimbscribeApp
-from ...context import Desk
 from ...keys.keymap import Keymap
 from ...keys.profiles import bindings
+from ...kit.context import Desk
 from ...terminal.characters import needs_ascii
 from ...terminal.crash import tell_crash
 from ...terminal.output import tell
-from .deck import drill_plan
 from .screen import DrillScreen
 
 

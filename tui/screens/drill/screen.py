@@ -8,7 +8,7 @@ from random import Random
 
 from ....core.entry.plan import Plan
 from ....core.entry.state import Mode
-from ...context import Desk
+from ...kit.context import Desk
 from ...kit.paint import Row, keys_row
 from ...kit.screen import PaintedScreen
 from ..entry.keys import for_reducer

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from random import Random
 
+from ....core.entry.deck import Spoken, deal, least_keys
 from ....core.entry.plan import Plan
 from ....core.entry.state import Bell, EntryState, Field, Finished, begin, reading_of
 from ....core.entry.step import Moment, step
-from .deck import Spoken, deal, least_keys
 
 _NAMES = {Field.R1: "R1", Field.QUALITY: "quality", Field.R2: "R2"}
 

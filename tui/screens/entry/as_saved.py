@@ -9,7 +9,7 @@ from ....core.chart.session import Session
 from ....core.entry.log import replay
 from ....core.entry.plan import Plan, make_plan
 from ....core.entry.state import session_readings
-from ...context import Desk
+from ...kit.context import Desk
 
 
 def plan_of(desk: Desk, chart: Chart, session: Session) -> Plan:

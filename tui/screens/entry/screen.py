@@ -24,12 +24,12 @@ from ....core.entry.state import (
 from ....core.entry.step import keep_speed, step
 from ....core.errors import NotSaved, ShelfError
 from ....core.shelf import OpenSession
+from ....core.shelf.held import taken_over_words
 from ....core.tardieu.reading import MAX_TEXT
 from ....core.text import hidden_character
-from ...context import Desk
+from ...kit.context import Desk
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
-from ...others import taken_over_words
 from .as_saved import plan_of
 from .keys import for_reducer
 from .layout import View, paint_entry, trend_height

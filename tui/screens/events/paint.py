@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 from ....core.chart.events import day_of, day_words, event_words, kind_words
 from ....core.chart.patient import Patient
+from ....core.entry.rows import first_shown
 from ....core.tardieu.muscles import Muscle
 from ...kit.paint import Row, fit, line, wrap
 from ..chart.formers import moment_words
-from ..review.rows import first_shown
 from ..review.view import head_row, scroll_row
 from .model import Listed
 

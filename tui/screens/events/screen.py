@@ -9,7 +9,7 @@ from dataclasses import replace
 from ....core.chart.chart import Event
 from ....core.chart.events import event_words, strike
 from ....core.errors import ShelfError
-from ...context import Desk
+from ...kit.context import Desk
 from ...kit.form import Form
 from ...kit.form_screen import FormScreen
 from ...kit.paint import Row

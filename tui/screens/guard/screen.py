@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ....core.errors import ShelfError
-from ...context import Desk
+from ...kit.context import Desk
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
 from .lock import WRONG, LockedView, Passphrase, paint_locked, pasting, typing

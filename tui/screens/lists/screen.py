@@ -12,7 +12,7 @@ from ....core.config.own_lists import OwnFile, SavedList, free_id, own_files, sa
 from ....core.config.settings import config_file
 from ....core.problem import Problem
 from ....core.tardieu.reading import FastVelocity
-from ...context import Desk
+from ...kit.context import Desk
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
 from .model import Editing, step

@@ -7,7 +7,7 @@ from collections.abc import Collection, Mapping
 from ....core.chart.lookalike import near_codes
 from ....core.chart.patient import DIAGNOSIS_GROUPS, FIRST_BIRTH_YEAR, Patient, parse_patient
 from ....core.problem import Problem
-from ...context import Desk
+from ...kit.context import Desk
 from ...kit.form import Field, Form, Problems
 from ...kit.form_screen import FormScreen
 

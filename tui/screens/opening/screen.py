@@ -9,11 +9,11 @@ from ....core.change.worklist import worklist
 from ....core.chart.patient import Patient
 from ....core.config.catalogue import Catalogue
 from ....core.errors import ShelfError
-from ...cli.person import account
-from ...context import Desk
 from ...flow import begin_session
+from ...kit.context import Desk
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
+from ...terminal.person import account
 from .model import Listing, moved, selecting, with_entries, with_query, without_search
 from .paint import Around, list_rows, paint_opening
 from .work import NOTHING, Work, with_tasks

@@ -9,9 +9,9 @@ from rich.cells import set_cell_size
 
 from ....core.change.worklist import KINDS, Task, counts_words
 from ....core.chart.events import day_words
+from ....core.entry.rows import first_shown
 from ....core.text import visible
 from ...kit.paint import Row, fit, line, wrap
-from ..review.rows import first_shown
 
 SHORTEST_CODE = 4
 KIND_WIDTH = max(map(len, KINDS.values()))

@@ -10,7 +10,7 @@ from ....core.chart.patient import Patient
 from ....core.entry.state import EntryState
 from ....core.tardieu.fall import REMARKS
 from ....core.tardieu.pace import MEASURED_SOURCE, TAP_SD_S, Tapped, until_next
-from ...context import Desk
+from ...kit.context import Desk
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
 from .paint import paint_pace

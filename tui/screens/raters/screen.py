@@ -9,7 +9,7 @@ from ....core.chart.chart import Chart
 from ....core.errors import ShelfError
 from ...cli.agreement_adopt import adopted
 from ...cli.charts import Stop
-from ...context import Desk
+from ...kit.context import Desk
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
 from .view import moved, paint_tables, tables_of

@@ -8,7 +8,7 @@ from ....core.change.compare import Basis
 from ....core.errors import ShelfError
 from ....core.problem import Problem
 from ....core.report.model_build import choose_session, make_report
-from ...context import Desk
+from ...kit.context import Desk
 from ...terminal.output import version
 from .screen import ReportScreen
 

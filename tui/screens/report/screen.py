@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from ....core.report.forms import FORMS, rendered
 from ....core.report.model import Report
-from ...context import Desk
+from ...kit.context import Desk
 from ...kit.form import Field, Form
 from ...kit.form_screen import FormScreen
 from ...kit.paint import Row

@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from ....core.chart.session import Session
+from ....core.entry.rows import count, entry_rows, first_shown
 from ....core.entry.state import EntryState
-from ...context import Desk
+from ...kit.context import Desk
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
-from .rows import count, entry_rows, first_shown
 from .view import ReviewFrame, ReviewView, closing_question, moved, paint_review, table_room
 
 HELP = (

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from ....core.entry.rows import Count, StationRow, count, first_shown
 from ....core.tardieu.reading import Counts
 from ...kit.paint import Row, fit, line, wrap
-from .rows import Count, StationRow, count, first_shown
 from .table import detail_rows, table_rows, title_row
 
 LEAST_TABLE = 5

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from ....core.chart.chart import Chart
 from ....core.chart.session import Session
-from ...context import Desk
+from ...kit.context import Desk
 from ...kit.form import Form
 from ...kit.form_screen import FormScreen
 from ...kit.paint import Row

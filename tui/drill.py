@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from argparse import Namespace
 
-from ..terminal.output import USAGE
-from .charts import Stop
-from .opening import need_terminal
+from .cli.charts import Stop
+from .launch import need_terminal
+from .terminal.output import USAGE
 
 MOST = 20
 
@@ -20,6 +20,6 @@ def run(args: Namespace) -> int:
     if not 1 <= args.sessions <= MOST:
         raise Stop(USAGE, f"--sessions {args.sessions}: a drill has 1 to {MOST} sessions")
     need_terminal()
-    from ..screens.drill.app import run_drill
+    from .screens.drill.app import run_drill
 
     return run_drill(args.sessions, getattr(args, "ascii", False))

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from ....core.chart.checklist import stations_of
-from ....core.chart.patient import Patient
-from ....core.chart.session import Session
-from ....core.entry.state import EntryState, reading_of
-from ....core.tardieu.components import components
-from ....core.tardieu.muscles import Muscle
-from ....core.tardieu.reading import NOT_TESTED, Reading, Side
-from ....core.tardieu.reference import Reference, find_reference
+from ..chart.checklist import stations_of
+from ..chart.patient import Patient
+from ..chart.session import Session
+from ..tardieu.components import components
+from ..tardieu.muscles import Muscle
+from ..tardieu.reading import NOT_TESTED, Reading, Side
+from ..tardieu.reference import Reference, find_reference
+from .state import EntryState, reading_of
 
 NO_REFERENCE = "no reference: the muscle group is no longer in the files"
 

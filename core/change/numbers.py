@@ -11,17 +11,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from ....core.change.trend import Point, Series, point_of
-from ....core.change.trend_events import TrendEvent
-from ....core.chart.events import day_words
-from ....core.chart.patient import Patient
-from ....core.chart.session import Session
-from ....core.tardieu.components import components
-from ....core.tardieu.muscles import Muscle
-from ....core.tardieu.reading import Side
-from ....core.tardieu.reference import Reference, find_reference
-from ....core.text import visible
-from ..review.rows import NO_REFERENCE, not_tested_words, number_text, r1_text
+from ..chart.events import day_words
+from ..chart.patient import Patient
+from ..chart.session import Session
+from ..entry.rows import NO_REFERENCE, not_tested_words, number_text, r1_text
+from ..tardieu.components import components
+from ..tardieu.muscles import Muscle
+from ..tardieu.reading import Side
+from ..tardieu.reference import Reference, find_reference
+from ..text import visible
+from .trend import Point, Series, point_of
+from .trend_events import TrendEvent
 
 WITH_SCALE = 66
 """Cells from which the angle scale has a column; below it has a line where it changes."""

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from ..core.chart.session import MONTHS
-from ..core.errors import Holder
+from ..chart.session import MONTHS
+from ..errors import Holder
 
 
 def held_words(holder: Holder, today: datetime) -> str:

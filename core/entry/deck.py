@@ -10,13 +10,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from random import Random
 
-from ....core.chart.checklist import Checklist
-from ....core.chart.patient import Patient
-from ....core.entry.plan import Plan, Station, make_plan, settled
-from ....core.entry.state import Field
-from ....core.tardieu.checks import Context, check_reading
-from ....core.tardieu.muscles import Muscle
-from ....core.tardieu.reading import Reading
+from ..chart.checklist import Checklist
+from ..chart.patient import Patient
+from ..tardieu.checks import Context, check_reading
+from ..tardieu.muscles import Muscle
+from ..tardieu.reading import Reading
+from .plan import Plan, Station, make_plan, settled
+from .state import Field
 
 CHECKLIST = "lower-limb"
 PATIENT = Patient("DRILL", 1961, "female", "stroke", "left")

@@ -8,13 +8,13 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from ..core.config.catalogue import Catalogue
-from ..core.shelf import Shelf
-from .keys.keymap import Keymap
-from .terminal.typeahead import TypeAhead
+from ...core.config.catalogue import Catalogue
+from ...core.shelf import Shelf
+from ..keys.keymap import Keymap
+from ..terminal.typeahead import TypeAhead
 
 if TYPE_CHECKING:
-    from ..core.entry.step import Moment
+    from ...core.entry.step import Moment
 
 
 def _local_now() -> datetime:
@@ -47,7 +47,7 @@ class Desk:
 
     def moment(self) -> Moment:
         """The present, for the reducer."""
-        from ..core.entry.step import Moment  # the first screen has no need of the entry
+        from ...core.entry.step import Moment  # the first screen has no need of the entry
 
         return Moment(self.ticks(), self.wall())
 

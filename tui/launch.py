@@ -7,8 +7,8 @@ import os
 import sys
 from argparse import Namespace
 
-from ..terminal.output import USAGE
-from .charts import Stop, code_of, existing_folder, shelf_folder
+from .cli.charts import Stop, code_of, existing_folder, shelf_folder
+from .terminal.output import USAGE
 
 _CANNOT_DRAW = ("", "dumb", "unknown")
 """Values of TERM that promise no way to move the cursor."""
@@ -22,7 +22,7 @@ def run(args: Namespace) -> int:
         code, folder = code_of(args), existing_folder(args)
     # Nothing of what a start imports is garbage: the app collects again once it has painted.
     gc.disable()
-    from ..app import run_app
+    from .app import run_app
 
     return run_app(folder, code=code, ascii_only=getattr(args, "ascii", False))
 

@@ -8,13 +8,13 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Mapping, Sequence
 
-from ....core.change.change import AngleChange
-from ....core.change.comparability import Difference
-from ....core.change.compare import Comparison, Row
-from ....core.change.compare_doc import HEADER, WIDTHS, cells, heading
-from ....core.chart.events import event_words, toxin_label
-from ....core.tardieu.measurement_error import Closest, NoFigure
-from ....core.text import visible
+from ..chart.events import event_words, toxin_label
+from ..tardieu.measurement_error import Closest, NoFigure
+from ..text import visible
+from .change import AngleChange
+from .comparability import Difference
+from .compare import Comparison, Row
+from .compare_doc import HEADER, WIDTHS, cells, heading
 
 WIDTH = 78
 """Cells of the whole table; below it gap and quality have no columns."""
