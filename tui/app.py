@@ -22,7 +22,7 @@ from ..core.errors import ShelfError
 from .cli.charts import open_shelf
 from .keys.keymap import Keymap
 from .keys.profiles import bindings
-from .kit.context import Desk
+from .kit.context import Context
 from .screens.guard.lock import IdleClock, LockedView
 from .terminal.characters import needs_ascii
 from .terminal.crash import catch_strays, tell_crash
@@ -39,12 +39,12 @@ class LimbscribeApp(App[int]):
     ENABLE_COMMAND_PALETTE = False
     TITLE = "limbscribe"
 
-    def __init__(self, desk: Desk, code: str | None = None) -> None:
+    def __init__(self, context: Context, code: str | None = None) -> None:
         super().__init__(driver_class=LineDriver, ansi_color=True)
-        self.desk = desk
+        self.context = context
         self._line = Line()
         self._code = code
-        self.idle = IdleClock(desk.catalogue.settings.idle_minutes)
+        self.idle = IdleClock(context.catalogue.settings.idle_minutes)
         self.crash: BaseException | None = None
         self.theme = "ansi-dark"
 
@@ -54,7 +54,7 @@ class LimbscribeApp(App[int]):
         self._look_at_idle()
         from .screens.opening.screen import OpeningScreen
 
-        opening = OpeningScreen(self.desk)
+        opening = OpeningScreen(self.context)
         await self.push_screen(opening)
         if self._code:
             opening.open_session(self._code)
@@ -92,16 +92,16 @@ class LimbscribeApp(App[int]):
         if isinstance(self.screen, LockedScreen):
             self.screen.forget()
             return False
-        self.desk.typeahead.drop()
+        self.context.typeahead.drop()
         dropped: list[str] = []
         session = False
         while isinstance(self.screen, PaintedScreen) and not isinstance(self.screen, OpeningScreen):
             session = session or self.screen.name_in_keymap == "entry"
             dropped.append(self.screen.put_away())
             self.pop_screen()
-        asks = self.desk.shelf.encrypted
+        asks = self.context.shelf.encrypted
         view = LockedView(self.idle.minutes, tuple(filter(None, dropped)), session, asks)
-        self.push_screen(LockedScreen(self.desk, view), lambda _: self._unlocked(view))
+        self.push_screen(LockedScreen(self.context, view), lambda _: self._unlocked(view))
         return True
 
     def _unlocked(self, view: LockedView) -> None:
@@ -194,8 +194,8 @@ def run_app(
         tell(str(error))
         return 1
     ascii_only = ascii_only or settings.ascii or needs_ascii()
-    desk = Desk(shelf, catalogue, Keymap(changes), ascii_only, demo)
+    context = Context(shelf, catalogue, Keymap(changes), ascii_only, demo)
     keep_pastes_whole()
-    app = LimbscribeApp(desk, code)
+    app = LimbscribeApp(context, code)
     exit_code = app.run(mouse=False) or 0
     return tell_crash(app.crash) if app.crash else exit_code

@@ -11,7 +11,7 @@ from ..core.chart.chart import UNREADABLE, Chart
 from ..core.chart.session import Session
 from ..core.errors import ChartLocked, Holder, ShelfError
 from ..core.shelf import OpenSession
-from .kit.context import Desk
+from .kit.context import Context
 from .kit.form import Form
 
 NOT_STARTED = (
@@ -33,12 +33,14 @@ class Caller(Protocol):
         ...
 
 
-def begin_session(screen: Caller, desk: Desk, chart_id: str, on_done: Callable[[], None]) -> None:
+def begin_session(
+    screen: Caller, context: Context, chart_id: str, on_done: Callable[[], None]
+) -> None:
     """Ask for the ending of the patient's code, then resume the open session or set up a new one.
 
     Args:
         screen: where the question comes from; it is told what went wrong.
-        desk: what every screen is handed.
+        context: what every screen is handed.
         chart_id: the chart.
         on_done: called when the entry or the set-up was left, or neither could be opened.
     """
@@ -46,9 +48,9 @@ def begin_session(screen: Caller, desk: Desk, chart_id: str, on_done: Callable[[
     from .screens.guard.who import who_of
 
     try:
-        chart = desk.shelf.load(chart_id)
-        open_here = desk.shelf.has_open(chart_id)
-        entry = next((entry for entry in desk.shelf.charts() if entry.id == chart_id), None)
+        chart = context.shelf.load(chart_id)
+        open_here = context.shelf.has_open(chart_id)
+        entry = next((entry for entry in context.shelf.charts() if entry.id == chart_id), None)
     except ShelfError as error:
         on_done()
         screen.say(str(error))
@@ -56,27 +58,27 @@ def begin_session(screen: Caller, desk: Desk, chart_id: str, on_done: Callable[[
     if chart.patient == UNREADABLE and not open_here:
         screen.say(NOT_STARTED)
         return
-    asking = WhoScreen(desk, who_of(chart, entry))
+    asking = WhoScreen(context, who_of(chart, entry))
 
     def answered(sure: bool | None) -> None:
         if sure:
-            _go_on(screen, desk, chart_id, on_done)
+            _go_on(screen, context, chart_id, on_done)
         else:
             on_done()
 
     screen.owner.push_screen(asking, answered)
 
 
-def _go_on(screen: Caller, desk: Desk, chart_id: str, on_done: Callable[[], None]) -> None:
+def _go_on(screen: Caller, context: Context, chart_id: str, on_done: Callable[[], None]) -> None:
     """Begin, now that it is known to be the right patient."""
     try:
-        chart = desk.shelf.load(chart_id)
-        if desk.shelf.has_open(chart_id):
-            opened = desk.shelf.resume(chart_id, _recorder_of(desk, chart_id))
-            _open_entry(screen, desk, chart, opened, on_done)
+        chart = context.shelf.load(chart_id)
+        if context.shelf.has_open(chart_id):
+            opened = context.shelf.resume(chart_id, _recorder_of(context, chart_id))
+            _open_entry(screen, context, chart, opened, on_done)
             return
     except ChartLocked as error:
-        _read_only(screen, desk, chart_id, error.holder, on_done)
+        _read_only(screen, context, chart_id, error.holder, on_done)
         return
     except ShelfError as error:
         on_done()
@@ -85,31 +87,31 @@ def _go_on(screen: Caller, desk: Desk, chart_id: str, on_done: Callable[[], None
     if chart.patient == UNREADABLE:
         screen.say(NOT_STARTED)
         return
-    _set_up(screen, desk, chart, on_done)
+    _set_up(screen, context, chart, on_done)
 
 
 def _read_only(
-    screen: Caller, desk: Desk, chart_id: str, holder: Holder, on_done: Callable[[], None]
+    screen: Caller, context: Context, chart_id: str, holder: Holder, on_done: Callable[[], None]
 ) -> None:
     """Say who has the chart open, and show it as last saved, the open session first."""
     from ..core.shelf.held import held_words
     from .screens.chart.screen import ChartScreen
 
-    chart = screen if isinstance(screen, ChartScreen) else ChartScreen(desk, chart_id)
-    chart.show_open(f"{held_words(holder, desk.clock())}: nothing was changed.")
+    chart = screen if isinstance(screen, ChartScreen) else ChartScreen(context, chart_id)
+    chart.show_open(f"{held_words(holder, context.clock())}: nothing was changed.")
     if chart is not screen:
         screen.owner.push_screen(chart, lambda _: on_done())
 
 
-def _recorder_of(desk: Desk, chart_id: str) -> str:
+def _recorder_of(context: Context, chart_id: str) -> str:
     """Who recorded the open session, so that others are told whose it is."""
-    listed = (entry for entry in desk.shelf.charts() if entry.id == chart_id)
+    listed = (entry for entry in context.shelf.charts() if entry.id == chart_id)
     return next((entry.open_recorder for entry in listed), "")
 
 
 def _set_up(
     screen: Caller,
-    desk: Desk,
+    context: Context,
     chart: Chart,
     on_done: Callable[[], None],
     form: Form | None = None,
@@ -118,27 +120,27 @@ def _set_up(
     """Ask how the session goes; a session that cannot be started keeps what was typed."""
     from .screens.setup.screen import SetupScreen
 
-    setup = SetupScreen(desk, chart, form, message)
+    setup = SetupScreen(context, chart, form, message)
 
     def answered(session: Session | None) -> None:
         if session is None:
             on_done()
             return
         try:
-            opened = desk.shelf.start(chart.id, session, session.recorder)
+            opened = context.shelf.start(chart.id, session, session.recorder)
         except ShelfError as error:
-            _set_up(screen, desk, chart, on_done, setup.form, str(error))
+            _set_up(screen, context, chart, on_done, setup.form, str(error))
             return
-        _open_entry(screen, desk, chart, opened, on_done)
+        _open_entry(screen, context, chart, opened, on_done)
 
     screen.owner.push_screen(setup, answered)
 
 
 def _open_entry(
-    screen: Caller, desk: Desk, chart: Chart, opened: OpenSession, on_done: Callable[[], None]
+    screen: Caller, context: Context, chart: Chart, opened: OpenSession, on_done: Callable[[], None]
 ) -> None:
     unknown = sorted(
-        {item.muscle for item in opened.session.checklist.items} - desk.catalogue.muscles.keys()
+        {item.muscle for item in opened.session.checklist.items} - context.catalogue.muscles.keys()
     )
     if unknown:
         opened.leave()
@@ -152,7 +154,7 @@ def _open_entry(
     from .screens.entry.screen import EntryScreen
 
     try:
-        entry = EntryScreen(desk, chart, opened)
+        entry = EntryScreen(context, chart, opened)
     except BaseException:
         opened.leave()
         raise

@@ -23,7 +23,7 @@ from limbscribe.core.entry.step import step
 from limbscribe.core.errors import ShelfError
 from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.tardieu.reading import Flag, Reading, Side
-from limbscribe.tui.kit.context import Desk
+from limbscribe.tui.kit.context import Context
 from limbscribe.tui.screens.chart.amend_form import AmendForm
 from limbscribe.tui.screens.chart.amending import AmendScreen
 from limbscribe.tui.screens.chart.layout import paint_chart
@@ -184,12 +184,12 @@ def test_a_withdrawn_reading_is_still_told():
 # Through the app ---------------------------------------------------------------------------
 
 
-def opened(tmp_path: Path, *more: Session) -> tuple[Desk, str, OneScreen]:
+def opened(tmp_path: Path, *more: Session) -> tuple[Context, str, OneScreen]:
     desk, chart_id = desk_on(tmp_path, closed(), *more)
     return desk, chart_id, OneScreen(ChartScreen(desk, chart_id))
 
 
-def current(desk: Desk, chart_id: str) -> dict[Any, Reading]:
+def current(desk: Context, chart_id: str) -> dict[Any, Reading]:
     chart = desk.shelf.load(chart_id)
     return {r.station: r for r in chart.current[0].readings}
 

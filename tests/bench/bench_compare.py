@@ -28,7 +28,7 @@ from limbscribe.core.shelf import Shelf
 from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.core.tardieu.reading import Reading, Side
 from limbscribe.tui.keys.keymap import Keymap
-from limbscribe.tui.kit.context import Desk
+from limbscribe.tui.kit.context import Context
 from limbscribe.tui.screens.compare.screen import CompareScreen
 from limbscribe.tui.screens.compare.state import CompareData, compare_data, with_sessions
 
@@ -103,7 +103,7 @@ def screens(rounds: int, sessions: int) -> None:
         for number, event in enumerate(held.events):
             shelf.add_event(chart_id, replace(event, id=f"e{number}"))
         catalogue = Catalogue(shipped_muscles(), (), Settings(), ())
-        desk = Desk(shelf, catalogue, Keymap())
+        desk = Context(shelf, catalogue, Keymap())
         loads: list[float] = []
         opens: list[float] = []
         keys: list[float] = []

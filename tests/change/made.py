@@ -13,7 +13,7 @@ from limbscribe.core.chart.session import Session
 from limbscribe.core.config.settings import Settings
 from limbscribe.core.tardieu.measurement_error import MeasurementError
 from limbscribe.core.tardieu.reading import Reading, Side
-from limbscribe.tui.kit.context import Desk
+from limbscribe.tui.kit.context import Context
 
 from tests.tui.made import MUSCLES, desk_on, reading, session
 
@@ -69,7 +69,7 @@ def compare_desk(folder: Path, *sessions: Session, events: tuple[Event, ...] = (
     return with_figure(desk), chart_id
 
 
-def with_figure(desk: Desk) -> Desk:
+def with_figure(desk: Context) -> Context:
     """The desk of a clinic that uses FIGURE."""
     catalogue = replace(desk.catalogue, settings=SETTINGS, own_errors=(FIGURE,))
     return replace(desk, catalogue=catalogue)

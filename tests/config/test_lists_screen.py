@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 from limbscribe.core.config.catalogue import load_catalogue
-from limbscribe.tui.kit.context import Desk
+from limbscribe.tui.kit.context import Context
 from limbscribe.tui.screens.lists.screen import EditorScreen, ListsScreen
 from limbscribe.tui.screens.opening.screen import OpeningScreen
 from textual.app import App
@@ -25,7 +25,7 @@ def _own_configuration(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 class Frame(App[int]):
     """An app on the opening screen."""
 
-    def __init__(self, on: Desk) -> None:
+    def __init__(self, on: Context) -> None:
         super().__init__()
         self.opening: Any = None
         self.on = on
@@ -49,7 +49,7 @@ async def test_a_list_is_made_and_used_at_once(tmp_path: Path):
         assert "Monday is saved as checklists/monday.toml and in use" in text
         await type_keys(pilot, "q")
         assert app.screen is app.opening
-        made = next(c for c in app.opening.desk.catalogue.checklists if c.id == "monday")
+        made = next(c for c in app.opening.context.catalogue.checklists if c.id == "monday")
         assert [item.muscle for item in made.items] == ["soleus", "hamstrings"]
         assert made.tries == 2
     assert made in load_catalogue(tmp_path / "config").checklists
@@ -66,7 +66,7 @@ async def test_a_shipped_list_is_copied_and_an_own_one_changed(tmp_path: Path):
         await type_keys(pilot, "x", "w")
         assert "the version before is kept" in " ".join(shown(pilot))
         first = app.on.catalogue.checklists[0]
-        own = next(c for c in app.opening.desk.catalogue.checklists if "(own)" in c.name)
+        own = next(c for c in app.opening.context.catalogue.checklists if "(own)" in c.name)
         assert len(own.items) == len(first.items) - 2
     files = sorted(path.name for path in (tmp_path / "config" / "checklists").iterdir())
     assert len(files) == 2
@@ -88,5 +88,5 @@ async def test_the_demo_writes_no_file(tmp_path: Path):
     async with app.run_test() as pilot:
         await type_keys(pilot, "c", "c", "w")
         assert "no file was made" in " ".join(shown(pilot))
-        assert any("(own)" in c.name for c in app.opening.desk.catalogue.checklists)
+        assert any("(own)" in c.name for c in app.opening.context.catalogue.checklists)
     assert not (tmp_path / "config").exists()

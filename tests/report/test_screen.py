@@ -12,7 +12,7 @@ from limbscribe.core.report.forms import FORMS, rendered
 from limbscribe.core.report.model import Report
 from limbscribe.core.shelf import Shelf
 from limbscribe.tui.keys.keymap import Keymap
-from limbscribe.tui.kit.context import Desk
+from limbscribe.tui.kit.context import Context
 from limbscribe.tui.screens.chart.screen import ChartScreen
 from limbscribe.tui.screens.report.paint import (
     ReportState,
@@ -41,11 +41,11 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 @pytest.fixture
-def desk(tmp_path: Path) -> tuple[Desk, str]:
+def desk(tmp_path: Path) -> tuple[Context, str]:
     """A desk with the tiny chart, and the chart's id."""
     chart = chart_in(tmp_path)
     catalogue = Catalogue(MUSCLES, (CHECKLIST,), Settings(), ())
-    return Desk(Shelf(tmp_path / "shelf"), catalogue, Keymap()), chart.id
+    return Context(Shelf(tmp_path / "shelf"), catalogue, Keymap()), chart.id
 
 
 @pytest.mark.parametrize("size", [(60, 20), (80, 24), (120, 40)])
@@ -110,7 +110,7 @@ def test_saving_never_replaces_and_says_what_went_wrong(home: Path):
     assert path.read_text("utf-8") == "caf\u00e9"
 
 
-async def test_from_the_chart_to_a_file(desk: tuple[Desk, str], home: Path):
+async def test_from_the_chart_to_a_file(desk: tuple[Context, str], home: Path):
     app = OneScreen(ChartScreen(*desk))
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "r")
@@ -129,7 +129,7 @@ async def test_from_the_chart_to_a_file(desk: tuple[Desk, str], home: Path):
         assert isinstance(app.screen, ChartScreen)
 
 
-async def test_the_chosen_session_is_reported(desk: tuple[Desk, str]):
+async def test_the_chosen_session_is_reported(desk: tuple[Context, str]):
     app = OneScreen(ChartScreen(*desk))
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "vv[r")
@@ -138,7 +138,7 @@ async def test_the_chosen_session_is_reported(desk: tuple[Desk, str]):
 
 
 async def test_copying_saves_too_and_promises_nothing(
-    desk: tuple[Desk, str], home: Path, monkeypatch: pytest.MonkeyPatch
+    desk: tuple[Context, str], home: Path, monkeypatch: pytest.MonkeyPatch
 ):
     app = OneScreen(ChartScreen(*desk))
     sent: list[str] = []
@@ -156,7 +156,7 @@ async def test_copying_saves_too_and_promises_nothing(
 
 
 async def test_copying_says_when_saving_failed(
-    desk: tuple[Desk, str], home: Path, monkeypatch: pytest.MonkeyPatch
+    desk: tuple[Context, str], home: Path, monkeypatch: pytest.MonkeyPatch
 ):
     home.rmdir()
     app = OneScreen(ChartScreen(*desk))
@@ -171,7 +171,7 @@ async def test_a_chart_without_closed_sessions_has_no_report(tmp_path: Path):
     shelf = Shelf(tmp_path / "shelf")
     chart_id = shelf.create(PATIENT)
     catalogue = Catalogue(MUSCLES, (CHECKLIST,), Settings(), ())
-    app = OneScreen(ChartScreen(Desk(shelf, catalogue, Keymap()), chart_id))
+    app = OneScreen(ChartScreen(Context(shelf, catalogue, Keymap()), chart_id))
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "r")
         assert isinstance(app.screen, ChartScreen)

@@ -16,7 +16,7 @@ from limbscribe.core.entry.plan import settled
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.tui.keys.keymap import Keymap
-from limbscribe.tui.kit.context import Desk
+from limbscribe.tui.kit.context import Context
 from limbscribe.tui.kit.paint import Row
 from limbscribe.tui.kit.screen import PaintedScreen
 from limbscribe.tui.terminal.typeahead import HOLD_S
@@ -34,9 +34,9 @@ def catalogue(*more: Checklist) -> Catalogue:
     return Catalogue(MUSCLES, (*CHECKLISTS, *more), Settings(), ())
 
 
-def desk(folder: Path, *more: Checklist, demo: bool = False) -> Desk:
+def desk(folder: Path, *more: Checklist, demo: bool = False) -> Context:
     """A desk on an empty shelf."""
-    return Desk(Shelf(folder), catalogue(*more), Keymap(), demo=demo, clock=lambda: NOW)
+    return Context(Shelf(folder), catalogue(*more), Keymap(), demo=demo, clock=lambda: NOW)
 
 
 def patient(code: str = "K-014") -> Patient:
@@ -71,5 +71,5 @@ async def type_keys(pilot: Pilot[int], *keys: str) -> None:
             pilot.app.screen.post_message(events.Key(one, character))
         await pilot.pause()
         screen = pilot.app.screen
-        while isinstance(screen, PaintedScreen) and screen.desk.typeahead.waiting:
+        while isinstance(screen, PaintedScreen) and screen.context.typeahead.waiting:
             await pilot.pause(HOLD_S)

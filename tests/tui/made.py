@@ -19,7 +19,7 @@ from limbscribe.core.shelf import Shelf
 from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.core.tardieu.reading import Reading, Side
 from limbscribe.tui.keys.keymap import Keymap
-from limbscribe.tui.kit.context import Desk
+from limbscribe.tui.kit.context import Context
 from limbscribe.tui.kit.paint import Row, width_of
 from limbscribe.tui.kit.screen import PaintedScreen
 from limbscribe.tui.terminal.typeahead import HOLD_S
@@ -79,7 +79,7 @@ def session(day: str, *readings: Reading, **more: Any) -> Session:
     return replace(found, readings=readings, **more)
 
 
-def desk_on(folder: Path, *sessions: Session) -> tuple[Desk, str]:
+def desk_on(folder: Path, *sessions: Session) -> tuple[Context, str]:
     """A desk with a shelf of one chart, and the chart's id."""
     shelf = Shelf(folder / "shelf")
     chart_id = shelf.create(PATIENT)
@@ -87,7 +87,7 @@ def desk_on(folder: Path, *sessions: Session) -> tuple[Desk, str]:
         shelf.add_closed(chart_id, [one], "CD", "2026-11-25T12:00:00+01:00")
     catalogue = Catalogue(MUSCLES, (CHECKLIST,), Settings(), ())
     noon = datetime.fromisoformat("2026-11-25T12:00:00+01:00")
-    return Desk(shelf, catalogue, Keymap(), clock=lambda: noon), chart_id
+    return Context(shelf, catalogue, Keymap(), clock=lambda: noon), chart_id
 
 
 class OneScreen(App[int]):
@@ -111,7 +111,7 @@ async def press(pilot: Pilot[int], keys: str) -> None:
         pilot.app.post_message(key)
     await pilot.pause()
     screen = pilot.app.screen
-    while isinstance(screen, PaintedScreen) and screen.desk.typeahead.waiting:
+    while isinstance(screen, PaintedScreen) and screen.context.typeahead.waiting:
         await pilot.pause(HOLD_S)
 
 

@@ -14,7 +14,7 @@ from limbscribe.core.errors import NotSaved
 from limbscribe.core.shelf import ChartEntry, Shelf
 from limbscribe.tui.app import LimbscribeApp
 from limbscribe.tui.keys.keymap import Keymap
-from limbscribe.tui.kit.context import Desk
+from limbscribe.tui.kit.context import Context
 from limbscribe.tui.kit.paint import width_of
 from limbscribe.tui.screens.chart.screen import ChartScreen
 from limbscribe.tui.screens.entry.screen import EntryScreen
@@ -191,9 +191,9 @@ async def test_a_new_patient_is_added_selected_and_set_up(tmp_path: Path) -> Non
         await type_keys(pilot, "s", *SURE)
         assert isinstance(app.screen, SetupScreen)
         assert "K-014" in app.screen.subject
-    (added,) = app.desk.shelf.charts()
+    (added,) = app.context.shelf.charts()
     assert added.birth_year == 1958
-    created = history(app.desk.shelf.load(added.id))[0]
+    created = history(app.context.shelf.load(added.id))[0]
     assert (created.kind, created.who) == ("created", getpass.getuser())
     assert created.at == NOW.isoformat(timespec="seconds")
 
@@ -311,7 +311,7 @@ async def test_letters_that_no_code_contains_are_refused(tmp_path: Path) -> None
 
 
 async def test_a_session_can_be_asked_for_by_code(tmp_path: Path) -> None:
-    here: Desk = desk(tmp_path)
+    here: Context = desk(tmp_path)
     here.shelf.create(patient("B-2"))
     here.shelf.create(patient())
     app = LimbscribeApp(here, "K-014")

@@ -194,7 +194,7 @@ async def test_only_the_confirm_key_gets_past_the_cautions(tmp_path: Path) -> No
     given: list[Session | None] = []
     app = LimbscribeApp(desk(tmp_path))
     async with app.run_test() as pilot:
-        screen = SetupScreen(app.desk, chart())
+        screen = SetupScreen(app.context, chart())
         await app.push_screen(screen, given.append)
         await type_keys(pilot, *FIRST, "f2")
         assert screen.name_in_keymap == "cautions"
@@ -212,7 +212,7 @@ async def test_leaving_the_set_up_makes_no_session(tmp_path: Path) -> None:
     given: list[Session | None] = []
     app = LimbscribeApp(desk(tmp_path))
     async with app.run_test() as pilot:
-        await app.push_screen(SetupScreen(app.desk, chart()), given.append)
+        await app.push_screen(SetupScreen(app.context, chart()), given.append)
         await type_keys(pilot, "f10")
     assert given == [None]
 

@@ -22,7 +22,7 @@ def _local_now() -> datetime:
 
 
 @dataclass(frozen=True)
-class Desk:
+class Context:
     """The things a screen needs, given at construction so that tests can give others.
 
     Attributes:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TypeVar
 
-from .context import Desk
+from .context import Context
 from .form import Form, step, typed
 from .form_paint import form_rows, hint_rows, title_row
 from .paint import Row, wrap
@@ -23,8 +23,8 @@ class FormScreen(PaintedScreen[T]):
     subject = ""
     intro = ""
 
-    def __init__(self, desk: Desk, form: Form, message: str = "") -> None:
-        super().__init__(desk)
+    def __init__(self, context: Context, form: Form, message: str = "") -> None:
+        super().__init__(context)
         self.form = form
         self.message = message
 

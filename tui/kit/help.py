@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from .context import Desk
+from .context import Context
 from .help_text import TITLES, help_rows
 from .paint import Row, fit, line
 from .screen import PaintedScreen
@@ -17,22 +17,22 @@ class HelpScreen(PaintedScreen[None]):
     """The help of one screen.
 
     Args:
-        desk: the desk.
+        context: the context.
         screen_name: name of the screen in the keymap.
         intro: paragraphs shown before the keys.
     """
 
     name_in_keymap = "help"
 
-    def __init__(self, desk: Desk, screen_name: str, intro: Sequence[str] = ()) -> None:
-        super().__init__(desk)
+    def __init__(self, context: Context, screen_name: str, intro: Sequence[str] = ()) -> None:
+        super().__init__(context)
         self._about = screen_name
         self._intro = tuple(intro)
         self._top = 0
 
     def paint(self, width: int, height: int) -> Sequence[Row]:
         """The rows of the screen."""
-        rows = help_rows(self.desk.keymap, self._about, self._intro, width)
+        rows = help_rows(self.context.keymap, self._about, self._intro, width)
         room = height - _FRAME_ROWS
         self._top = scrolled(self._top, 0, len(rows), room)
         seen = rows[self._top : self._top + room]

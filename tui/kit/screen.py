@@ -10,7 +10,7 @@ from textual.app import App, ComposeResult
 from textual.screen import Screen
 
 from .canvas import Canvas
-from .context import Desk
+from .context import Context
 from .paint import Row, keys_row
 
 T = TypeVar("T")
@@ -30,10 +30,10 @@ class PaintedScreen(Screen[T], Generic[T]):
     about: tuple[str, ...] = ()
     AUTO_FOCUS = "Canvas"
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, context: Context) -> None:
         super().__init__()
-        self.desk = desk
-        self.canvas = Canvas(desk.ascii_only)
+        self.context = context
+        self.canvas = Canvas(context.ascii_only)
 
     def compose(self) -> ComposeResult:
         """The canvas and nothing else."""
@@ -55,14 +55,14 @@ class PaintedScreen(Screen[T], Generic[T]):
             self.dismiss(None)
         else:
             self.owner.bell()
-            name = self.desk.keymap.name(f"{self.name_in_keymap}.help")
+            name = self.context.keymap.name(f"{self.name_in_keymap}.help")
             self.say(f"{key!r} does nothing here; {name} lists the keys")
 
     def show_help(self) -> None:
         """The help of this screen, over it."""
         from .help import HelpScreen
 
-        self.owner.push_screen(HelpScreen(self.desk, self.name_in_keymap, self.about))
+        self.owner.push_screen(HelpScreen(self.context, self.name_in_keymap, self.about))
 
     def say(self, text: str) -> None:
         """Show a sentence on the message line, on screens that have one."""
@@ -93,7 +93,7 @@ class PaintedScreen(Screen[T], Generic[T]):
 
     def foot(self, width: int) -> Row:
         """The line of keys."""
-        return keys_row(self.desk.keymap.line(self.name_in_keymap), width)
+        return keys_row(self.context.keymap.line(self.name_in_keymap), width)
 
     def on_mount(self) -> None:
         """First painting."""
@@ -111,13 +111,13 @@ class PaintedScreen(Screen[T], Generic[T]):
         """Every key comes here and goes no further."""
         event.stop()
         event.prevent_default()
-        if self.desk.typeahead.hold(self.owner, self, event):
+        if self.context.typeahead.hold(self.owner, self, event):
             return
         key = event.character if event.character and event.is_printable else event.key
-        if self.desk.keymap.action("app", key) == "suspend":
+        if self.context.keymap.action("app", key) == "suspend":
             self.owner.action_suspend_process()
             return
-        self.press(key, self.desk.keymap.action(self.name_in_keymap, key))
+        self.press(key, self.context.keymap.action(self.name_in_keymap, key))
 
     def on_paste(self, event: events.Paste) -> None:
         """Pasted text is text where text is asked for, and never a row of commands."""

@@ -9,7 +9,7 @@ from ....core.entry.amending import Corrected
 from ....core.problem import Problem
 from ....core.tardieu.reading import MAX_TEXT
 from ....core.tardieu.reading_words import difference_words, station_words
-from ...kit.context import Desk
+from ...kit.context import Context
 from ...kit.form import Field, Form, Problems
 from ...kit.form_screen import FormScreen
 from ...kit.paint import wrap
@@ -54,7 +54,7 @@ class AmendForm(FormScreen[Signed | None]):
     """Ends with author and reason, or None to go back to the correction.
 
     Args:
-        desk: the desk.
+        context: the context.
         about: patient code and date of the session.
         found: what was changed.
         names: names of the muscle groups by id.
@@ -69,7 +69,7 @@ class AmendForm(FormScreen[Signed | None]):
 
     def __init__(
         self,
-        desk: Desk,
+        context: Context,
         about: tuple[str, str],
         found: Sequence[Corrected],
         names: Mapping[str, str],
@@ -85,7 +85,7 @@ class AmendForm(FormScreen[Signed | None]):
                 needed=True,
             ),
         )
-        super().__init__(desk, Form(fields, check=_check))
+        super().__init__(context, Form(fields, check=_check))
         self.subject = "  ".join(about)
         self._words = change_words(found, names)
         self._settles = settles

@@ -23,7 +23,7 @@ from ....core.entry.state import has_content, reading_of
 from ....core.errors import NotSaved, ShelfError
 from ....core.shelf.opened_amendment import OpenAmendment
 from ....core.tardieu.reading import Reading
-from ...kit.context import Desk
+from ...kit.context import Context
 from ..entry.as_saved import plan_of
 from ..entry.screen import EntryScreen
 from .amend_form import AmendForm, Signed
@@ -43,42 +43,44 @@ class Caller(Protocol):
 
 
 def begin_amendment(
-    screen: Caller, desk: Desk, chart_id: str, session_id: str, on_done: Callable[[str], None]
+    screen: Caller, context: Context, chart_id: str, session_id: str, on_done: Callable[[str], None]
 ) -> None:
     """Open the entry of a closed session's readings, or the amendment that was begun before.
 
     Args:
         screen: where the question comes from; it is told what went wrong.
-        desk: what every screen is handed.
+        context: what every screen is handed.
         chart_id: the chart.
         session_id: the session to be corrected.
         on_done: called with a word on how it ended.
     """
     try:
-        chart = desk.shelf.load(chart_id)
+        chart = context.shelf.load(chart_id)
         chain = _chain(chart, session_id)
         if chain is None:
             screen.say("this session is not in the chart any more: nothing was changed")
             return
         session = replace(chain.session, readings=_readings(chain, chain.tips))
         listed = replace(session, checklist=amending_checklist(session))
-        unknown = {item.muscle for item in listed.checklist.items} - desk.catalogue.muscles.keys()
+        unknown = {
+            item.muscle for item in listed.checklist.items
+        } - context.catalogue.muscles.keys()
         if unknown:
             screen.say(
                 f"The amendment was not begun: {', '.join(sorted(unknown))} is no muscle group any "
                 "more. Nothing is lost; put it back into the configuration."
             )
             return
-        opened = desk.shelf.open_amendment(chart_id, listed, chain.tips)
+        opened = context.shelf.open_amendment(chart_id, listed, chain.tips)
     except ShelfError as error:
         screen.say(str(error))
         return
-    _push(screen, desk, chart, opened, session_id, on_done)
+    _push(screen, context, chart, opened, session_id, on_done)
 
 
 def _push(
     screen: Caller,
-    desk: Desk,
+    context: Context,
     chart: Chart,
     opened: OpenAmendment,
     wanted: str,
@@ -93,7 +95,7 @@ def _push(
                 "it was made on is damaged. It is kept; restore the chart from a backup first."
             )
             return
-        amend = AmendScreen(desk, chart, opened, chain, other=opened.session.id != wanted)
+        amend = AmendScreen(context, chart, opened, chain, other=opened.session.id != wanted)
     except BaseException:
         opened.leave()
         raise
@@ -116,7 +118,7 @@ class AmendScreen(EntryScreen):
     """The entry of a closed session's readings; ends with a word on what came of it.
 
     Args:
-        desk: the desk.
+        context: the context.
         chart: the chart.
         opened: the amendment.
         chain: the documents of the session.
@@ -124,16 +126,16 @@ class AmendScreen(EntryScreen):
     """
 
     def __init__(
-        self, desk: Desk, chart: Chart, opened: OpenAmendment, chain: Chain, other: bool
+        self, context: Context, chart: Chart, opened: OpenAmendment, chain: Chain, other: bool
     ) -> None:
         session = opened.session
         before = tuple(each for each in chart.sessions if each.when < session.when)
-        super().__init__(desk, replace(chart, sessions=before), opened)
+        super().__init__(context, replace(chart, sessions=before), opened)
         self._amendment = opened
         self._chain = chain
         self._now = chain.tips
         self._readings = _readings(chain, opened.made_on)
-        plan = plan_of(desk, self._chart, session)
+        plan = plan_of(context, self._chart, session)
         self._first = begin_amending(plan, self._readings)
         self.state, problems = replay(plan, opened.entries, self._first)
         self._disputed = chain.disputed(opened.made_on) if len(opened.made_on) > 1 else ()
@@ -145,7 +147,7 @@ class AmendScreen(EntryScreen):
         return (session.date_words, f"examiner {session.examiner}", f"recorder {session.recorder}")
 
     def _greeting(self, other: bool) -> str:
-        review = self.desk.keymap.name("entry.review")
+        review = self.context.keymap.name("entry.review")
         if self._disputed:
             return (
                 f"amendments disagree about {len(self._disputed)} of the stations, marked !: "
@@ -166,16 +168,16 @@ class AmendScreen(EntryScreen):
         if self.state.clonus_from is not None:
             self._say(self.state.stopwatch_runs)
         elif self.state.cursor.text:
-            key = self.desk.keymap.name("entry.enter")
+            key = self.context.keymap.name("entry.enter")
             self._say(f"{self.state.cursor.text} is not accepted yet: {key} accepts it")
         elif not found:
             self._say("nothing is changed yet")
         elif twice := self._twice(found):
             self._say(f"{twice} would be there twice at one velocity: mend that first")
         else:
-            names = {id_: muscle.name for id_, muscle in self.desk.catalogue.muscles.items()}
+            names = {id_: muscle.name for id_, muscle in self.context.catalogue.muscles.items()}
             about = (self._chart.patient.code, self._amendment.session.date_words)
-            form = AmendForm(self.desk, about, found, names, bool(self._disputed))
+            form = AmendForm(self.context, about, found, names, bool(self._disputed))
             self.owner.push_screen(form, self._signed)
 
     def _twice(self, found: tuple[Corrected, ...]) -> str:
@@ -195,7 +197,7 @@ class AmendScreen(EntryScreen):
             self.repaint()
             return
         readings, withdrawn = amendment_of(self._found())
-        at = self.desk.wall()
+        at = self.context.wall()
         try:
             self._amendment.save(answer.author, answer.reason, at, readings, withdrawn)
         except NotSaved as error:

@@ -8,7 +8,7 @@ from dataclasses import replace
 from ....core.change.compare import Basis
 from ....core.errors import ShelfError
 from ....core.tardieu.reading import Side
-from ...kit.context import Desk
+from ...kit.context import Context
 from ...kit.paint import Row, line, wrap
 from ...kit.screen import PaintedScreen
 from ..entry.as_saved import open_session
@@ -38,7 +38,7 @@ class ChartScreen(PaintedScreen[None]):
     """One chart.
 
     Args:
-        desk: the desk.
+        context: the context.
         chart_id: the chart.
         start: muscle group and side to begin with.
     """
@@ -46,8 +46,10 @@ class ChartScreen(PaintedScreen[None]):
     name_in_keymap = "chart"
     about = HELP
 
-    def __init__(self, desk: Desk, chart_id: str, start: tuple[str, Side] | None = None) -> None:
-        super().__init__(desk)
+    def __init__(
+        self, context: Context, chart_id: str, start: tuple[str, Side] | None = None
+    ) -> None:
+        super().__init__(context)
         self._chart_id = chart_id
         self._start = start
         self._trouble = ""
@@ -62,7 +64,7 @@ class ChartScreen(PaintedScreen[None]):
         if self._data is None:
             rows = [line("This chart cannot be shown", "title"), *wrap(self._trouble, width)]
             return [*rows, *([()] * (height - len(rows) - 1)), self.foot(width)]
-        key = self.desk.keymap.name("chart.view")
+        key = self.context.keymap.name("chart.view")
         return paint_chart(self._state, self._data, self.foot(width), key, width, height)
 
     def press(self, key: str, action: str) -> None:
@@ -100,7 +102,7 @@ class ChartScreen(PaintedScreen[None]):
         if self._data is None:
             return
         what = "what they have saved so far" if self._data.shown_open else "the chart"
-        key = self.desk.keymap.name("chart.session")
+        key = self.context.keymap.name("chart.session")
         message = f"{why} Shown is {what}, for reading only; {key} tries again."
         if self._data.shown_open:
             self._state = ChartState("sessions", self._state.joint, len(self._data.sessions) - 1)
@@ -109,13 +111,13 @@ class ChartScreen(PaintedScreen[None]):
     def _load(self, with_open: bool = False) -> None:
         """Read the chart; what cannot be read is said in its sentence."""
         try:
-            chart = self.desk.shelf.load(self._chart_id)
-            has_open = self.desk.shelf.has_open(self._chart_id)
-            shown = open_session(self.desk, chart) if with_open else None
+            chart = self.context.shelf.load(self._chart_id)
+            has_open = self.context.shelf.has_open(self._chart_id)
+            shown = open_session(self.context, chart) if with_open else None
         except ShelfError as error:
             self._trouble = str(error)
             return
-        catalogue = self.desk.catalogue
+        catalogue = self.context.catalogue
         settings = catalogue.settings
         self._data = chart_data(
             chart,
@@ -133,7 +135,7 @@ class ChartScreen(PaintedScreen[None]):
         from ...flow import begin_session
 
         if not self._entry_beneath():
-            begin_session(self, self.desk, self._chart_id, self._session_left)
+            begin_session(self, self.context, self._chart_id, self._session_left)
 
     def _session_left(self) -> None:
         """A session was closed or left: show what is there now, the latest session first."""
@@ -150,7 +152,7 @@ class ChartScreen(PaintedScreen[None]):
         beneath = [getattr(screen, "name_in_keymap", "") for screen in self.owner.screen_stack]
         if "entry" not in beneath:
             return False
-        self.say(f"{ENTRY_BENEATH}: {self.desk.keymap.name('chart.quit')} goes back to it")
+        self.say(f"{ENTRY_BENEATH}: {self.context.keymap.name('chart.quit')} goes back to it")
         return True
 
     def _amend(self) -> None:
@@ -158,13 +160,13 @@ class ChartScreen(PaintedScreen[None]):
         from .amending import begin_amendment
 
         if self._data is None or self._state.view != "sessions" or not self._data.sessions:
-            key = self.desk.keymap.name("chart.view")
+            key = self.context.keymap.name("chart.view")
             self.say(f"an amendment corrects one session: {key} goes to the sessions, choose one")
         elif self._data.sessions[self._state.session].id == self._data.shown_open:
             self.say("this session is still open: it is corrected in its entry")
         elif not self._entry_beneath():
             chosen = self._data.sessions[self._state.session].id
-            begin_amendment(self, self.desk, self._chart_id, chosen, self._amended)
+            begin_amendment(self, self.context, self._chart_id, chosen, self._amended)
 
     def _amended(self, message: str) -> None:
         """An amendment was saved or left: show what is there now, at the same place."""
@@ -176,10 +178,10 @@ class ChartScreen(PaintedScreen[None]):
         from ..compare.screen import CompareScreen
         from ..compare.state import compare_data
 
-        found = self.desk.catalogue
+        found = self.context.catalogue
         basis = Basis(found.muscles, found.settings, found.own_errors)
         try:
-            data = compare_data(self.desk.shelf.load(self._chart_id), basis)
+            data = compare_data(self.context.shelf.load(self._chart_id), basis)
         except ShelfError as error:
             self.say(str(error))
             return
@@ -187,14 +189,14 @@ class ChartScreen(PaintedScreen[None]):
             self.say(data)
             return
         chosen = self._state.session if self._state.view == "sessions" else None
-        self.owner.push_screen(CompareScreen(self.desk, data, chosen))
+        self.owner.push_screen(CompareScreen(self.context, data, chosen))
 
     def _events(self) -> None:
         """The treatment dates; what was added or struck shows when they are left."""
         from ..events.screen import EventsScreen
 
         try:
-            screen = EventsScreen(self.desk, self._chart_id)
+            screen = EventsScreen(self.context, self._chart_id)
         except ShelfError as error:
             self.say(str(error))
             return
@@ -210,6 +212,6 @@ class ChartScreen(PaintedScreen[None]):
         if self._data and chosen and chosen == self._data.shown_open:
             self.say("this session is still open: close it to report it")
             return
-        trouble = begin_report(self.owner, self.desk, self._chart_id, chosen)
+        trouble = begin_report(self.owner, self.context, self._chart_id, chosen)
         if trouble:
             self.say(trouble)

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from ....core.change.compare import Comparison
 from ....core.change.compare import Row as Station
-from ...kit.context import Desk
+from ...kit.context import Context
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
 from .paint import Frame, paint_compare, table_room
@@ -37,7 +37,7 @@ class CompareScreen(PaintedScreen[None]):
     """A comparison.
 
     Args:
-        desk: the desk.
+        context: the context.
         data: sessions, events and figures.
         chosen: index of the session to compare with the first, None for the latest.
     """
@@ -45,8 +45,8 @@ class CompareScreen(PaintedScreen[None]):
     name_in_keymap = "compare"
     about = HELP
 
-    def __init__(self, desk: Desk, data: CompareData, chosen: int | None = None) -> None:
-        super().__init__(desk)
+    def __init__(self, context: Context, data: CompareData, chosen: int | None = None) -> None:
+        super().__init__(context)
         self._data = data
         self.state = first_state(data, chosen)
         self._comparison = data.compared(self.state)
@@ -111,6 +111,6 @@ class CompareScreen(PaintedScreen[None]):
             self._rows(),
             len(self._data.sessions),
             self._data.basis.muscles,
-            self.desk.keymap.name("compare.view"),
+            self.context.keymap.name("compare.view"),
             self.foot(width),
         )

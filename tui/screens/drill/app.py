@@ -15,7 +15,7 @@ from ....core.shelf import Shelf
 from ...app import LimbscribeApp
 from ...keys.keymap import Keymap
 from ...keys.profiles import bindings
-from ...kit.context import Desk
+from ...kit.context import Context
 from ...terminal.characters import needs_ascii
 from ...terminal.crash import tell_crash
 from ...terminal.output import tell
@@ -27,8 +27,8 @@ class DrillApp(LimbscribeApp):
 
     CSS_PATH = "../../app.tcss"
 
-    def __init__(self, desk: Desk, first: DrillScreen) -> None:
-        super().__init__(desk)
+    def __init__(self, context: Context, first: DrillScreen) -> None:
+        super().__init__(context)
         self._first = first
 
     async def on_mount(self, event: events.Mount) -> None:  # pyright: ignore[reportIncompatibleMethodOverride]
@@ -55,8 +55,8 @@ def run_drill(sessions: int, ascii_only: bool) -> int:
         tell(str(problem))
     ascii_only = ascii_only or settings.ascii or needs_ascii()
     with tempfile.TemporaryDirectory(prefix="limbscribe-drill-") as folder:
-        desk = Desk(Shelf(Path(folder)), catalogue, Keymap(changes), ascii_only, demo=True)
-        plan = drill_plan(catalogue.checklists, dict(catalogue.muscles), desk.clock().year)
-        app = DrillApp(desk, DrillScreen(desk, plan, sessions, SystemRandom()))
+        context = Context(Shelf(Path(folder)), catalogue, Keymap(changes), ascii_only, demo=True)
+        plan = drill_plan(catalogue.checklists, dict(catalogue.muscles), context.clock().year)
+        app = DrillApp(context, DrillScreen(context, plan, sessions, SystemRandom()))
         code = app.run(mouse=False) or 0
         return tell_crash(app.crash) if app.crash else code

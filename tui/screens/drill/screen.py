@@ -8,7 +8,7 @@ from random import Random
 
 from ....core.entry.plan import Plan
 from ....core.entry.state import Mode
-from ...kit.context import Desk
+from ...kit.context import Context
 from ...kit.paint import Row, keys_row
 from ...kit.screen import PaintedScreen
 from ..entry.keys import for_reducer
@@ -31,9 +31,9 @@ class DrillScreen(PaintedScreen[None]):
 
     name_in_keymap = "entry"
 
-    def __init__(self, desk: Desk, plan: Plan, sessions: int, chance: Random) -> None:
-        super().__init__(desk)
-        plan = replace(plan, keys=desk.keymap.names("entry"))
+    def __init__(self, context: Context, plan: Plan, sessions: int, chance: Random) -> None:
+        super().__init__(context)
+        plan = replace(plan, keys=context.keymap.names("entry"))
         self._plan, self._sessions, self._chance = plan, sessions, chance
         self.drill: Drill = new_drill(plan, chance)
         self.results: tuple[Result, ...] = ()
@@ -43,7 +43,7 @@ class DrillScreen(PaintedScreen[None]):
     def press(self, key: str, action: str) -> None:
         """The entry's keys while typing, those of the result after it."""
         if self.drill.over:
-            self._press_result(self.desk.keymap.action("drill", key))
+            self._press_result(self.context.keymap.action("drill", key))
         elif self.drill.entry.mode is Mode.FIELDS and action == "help":
             self._help()
         elif action == "quit" and (self.drill.entry.mode is Mode.FIELDS or len(key) > 1):
@@ -56,7 +56,7 @@ class DrillScreen(PaintedScreen[None]):
 
     def _type(self, key: str, action: str) -> None:
         name = for_reducer(self.drill.entry, key, action)
-        self.drill, ring = pressed(self.drill, name, self.desk.moment())
+        self.drill, ring = pressed(self.drill, name, self.context.moment())
         if ring:
             self.owner.bell()
         if self.drill.over:
@@ -100,15 +100,15 @@ class DrillScreen(PaintedScreen[None]):
         from ...kit.help import HelpScreen
 
         name = "drill" if self.drill.over else self.name_in_keymap
-        self.owner.push_screen(HelpScreen(self.desk, name, _INTRO))
+        self.owner.push_screen(HelpScreen(self.context, name, _INTRO))
 
     def paint(self, width: int, height: int) -> Sequence[Row]:
         """The entry, or the result of every session so far."""
         if self.drill.over:
-            foot = keys_row(self.desk.keymap.line("drill"), width)
-            total, names = together(self.results), self.desk.keymap.names("drill")
+            foot = keys_row(self.context.keymap.line("drill"), width)
+            total, names = together(self.results), self.context.keymap.names("drill")
             size = (width, height)
             return paint_result(total, self._left, self._first_slip, foot, size, names)
-        number, ticks = len(self.results) + 1, self.desk.ticks()
+        number, ticks = len(self.results) + 1, self.context.ticks()
         foot = self.foot(width)
         return paint_drill(self.drill, number, self._sessions, ticks, foot, (width, height))

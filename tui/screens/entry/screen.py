@@ -27,7 +27,7 @@ from ....core.shelf import OpenSession
 from ....core.shelf.held import taken_over_words
 from ....core.tardieu.reading import MAX_TEXT
 from ....core.text import hidden_character
-from ...kit.context import Desk
+from ...kit.context import Context
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
 from .as_saved import plan_of
@@ -43,17 +43,17 @@ class EntryScreen(PaintedScreen[str | None]):
 
     name_in_keymap = "entry"
 
-    def __init__(self, desk: Desk, chart: Chart, opened: OpenSession) -> None:
-        super().__init__(desk)
+    def __init__(self, context: Context, chart: Chart, opened: OpenSession) -> None:
+        super().__init__(context)
         self._chart = chart
         self._opened = opened
         session = opened.session
-        self.state, problems = replay(plan_of(desk, chart, session), opened.entries)
+        self.state, problems = replay(plan_of(context, chart, session), opened.entries)
         problems = [*opened.problems, *problems]
         if problems:
             self.state = replace(self.state, message=str(problems[0]))
         elif opened.taken_over_from:
-            words = taken_over_words(opened.taken_over_from, desk.clock())
+            words = taken_over_words(opened.taken_over_from, context.clock())
             self.state = replace(self.state, message=words)
         elif opened.entries:
             self.state = replace(self.state, message="resumed where it was left")
@@ -104,7 +104,7 @@ class EntryScreen(PaintedScreen[str | None]):
             self._take(" " if character in "\r\n\t" else character)
 
     def _take(self, key: str) -> None:
-        state, effects = step(self.state, key, self.desk.moment())
+        state, effects = step(self.state, key, self.context.moment())
         if self._perform(effects):
             self.state = state
         self.repaint()
@@ -115,7 +115,7 @@ class EntryScreen(PaintedScreen[str | None]):
         for effect in effects:
             if isinstance(effect, Save):
                 try:
-                    self._opened.append(save_to_doc(effect, self.desk.wall()))
+                    self._opened.append(save_to_doc(effect, self.context.wall()))
                 except NotSaved as error:
                     self.state = replace(self.state, message=str(error))
                     self.owner.bell()
@@ -137,13 +137,13 @@ class EntryScreen(PaintedScreen[str | None]):
         return paint_entry(self._view(width), width, height)
 
     def _view(self, width: int) -> View:
-        ticks, foot = self.desk.ticks(), self.foot(width)
+        ticks, foot = self.context.ticks(), self.foot(width)
         return View(self.state, self._head, self._trend, ticks, foot, self._toxin())
 
     def _toxin(self) -> str:
         """Days since an injection of the current station, "" without one."""
         station, day = self.state.station, self._opened.session.when.date()
-        bands = self.desk.catalogue.settings.toxin_bands
+        bands = self.context.catalogue.settings.toxin_bands
         return toxin_words(self._chart.events, station.muscle.id, station.side, day, bands)
 
     def _series(self) -> Series:
@@ -193,12 +193,12 @@ class EntryScreen(PaintedScreen[str | None]):
 
         station = self.state.station
         start = (station.muscle.id, station.side)
-        self.owner.push_screen(ChartScreen(self.desk, self._chart.id, start))
+        self.owner.push_screen(ChartScreen(self.context, self._chart.id, start))
 
     def _pace(self) -> None:
         from ..pace.screen import PaceScreen
 
-        screen = PaceScreen(self.desk, self.state, self._chart.patient)
+        screen = PaceScreen(self.context, self.state, self._chart.patient)
         self.owner.push_screen(screen, self._paced)
 
     def _paced(self, speed: int | None) -> None:
@@ -215,7 +215,9 @@ class EntryScreen(PaintedScreen[str | None]):
         if self.state.clonus_from is not None:
             self._say(self.state.stopwatch_runs)
             return
-        screen = ReviewScreen(self.desk, self.state, self._opened.session, self._chart.patient.code)
+        screen = ReviewScreen(
+            self.context, self.state, self._opened.session, self._chart.patient.code
+        )
         self.owner.push_screen(screen, self._reviewed)
 
     def _reviewed(self, answer: int | str | None) -> None:
@@ -229,7 +231,7 @@ class EntryScreen(PaintedScreen[str | None]):
     def _close(self) -> None:
         session = replace(self._opened.session, readings=session_readings(self.state))
         try:
-            self._opened.close(session, session.recorder, self.desk.wall())
+            self._opened.close(session, session.recorder, self.context.wall())
         except ShelfError as error:
             self._say(str(error))
             return

@@ -9,7 +9,7 @@ from dataclasses import replace
 from ....core.chart.chart import Event
 from ....core.chart.events import event_words, strike
 from ....core.errors import ShelfError
-from ...kit.context import Desk
+from ...kit.context import Context
 from ...kit.form import Form
 from ...kit.form_screen import FormScreen
 from ...kit.paint import Row
@@ -33,7 +33,7 @@ class EventsScreen(PaintedScreen[None]):
     """The treatment dates of a chart.
 
     Args:
-        desk: the desk.
+        context: the context.
         chart_id: the chart.
 
     Raises:
@@ -43,10 +43,10 @@ class EventsScreen(PaintedScreen[None]):
     name_in_keymap = "events"
     about = HELP
 
-    def __init__(self, desk: Desk, chart_id: str) -> None:
-        super().__init__(desk)
+    def __init__(self, context: Context, chart_id: str) -> None:
+        super().__init__(context)
         self._chart_id = chart_id
-        self._chart = desk.shelf.load(chart_id)
+        self._chart = context.shelf.load(chart_id)
         self._events = listed(self._chart)
         self._at = max(0, len(self._events) - 1)
         self._message = ""
@@ -54,11 +54,11 @@ class EventsScreen(PaintedScreen[None]):
 
     def paint(self, width: int, height: int) -> Sequence[Row]:
         """The rows of the screen."""
-        new = self.desk.keymap.name("events.new")
+        new = self.context.keymap.name("events.new")
         view = EventsView(
             self._chart.patient, self._events, self._at, self._message, new, self.foot(width)
         )
-        return paint_events(view, self.desk.catalogue.muscles, width, height)
+        return paint_events(view, self.context.catalogue.muscles, width, height)
 
     def press(self, key: str, action: str) -> None:
         """Take a key."""
@@ -69,7 +69,7 @@ class EventsScreen(PaintedScreen[None]):
         if action in steps:
             self._at = max(0, min(count - 1, self._at + steps[action]))
         elif action == "new":
-            self.owner.push_screen(EventForm(self.desk, self._code, self._before, self._save))
+            self.owner.push_screen(EventForm(self.context, self._code, self._before, self._save))
         elif action == "strike":
             self._strike()
         else:
@@ -89,8 +89,8 @@ class EventsScreen(PaintedScreen[None]):
     def _save(self, event: Event, author: str) -> str:
         """Store an event; returns what went wrong, "" when it is stored."""
         try:
-            self.desk.shelf.add_event(self._chart_id, event, author, self.desk.wall())
-            self._chart = self.desk.shelf.load(self._chart_id)
+            self.context.shelf.add_event(self._chart_id, event, author, self.context.wall())
+            self._chart = self.context.shelf.load(self._chart_id)
         except ShelfError as error:
             return str(error)
         self._events = listed(self._chart)
@@ -111,8 +111,8 @@ class EventsScreen(PaintedScreen[None]):
             what = "no event to strike" if chosen is None else "this event is struck already"
             self._message = what
             return
-        names = {id_: muscle.name for id_, muscle in self.desk.catalogue.muscles.items()}
-        form = StrikeForm(self.desk, chosen.event, self._before.author, self._save)
+        names = {id_: muscle.name for id_, muscle in self.context.catalogue.muscles.items()}
+        form = StrikeForm(self.context, chosen.event, self._before.author, self._save)
         form.subject = self._code
         form.intro = f"Strikes: {event_words(chosen.event, names)}. It no longer counts then."
         self.owner.push_screen(form)
@@ -124,10 +124,10 @@ class EventForm(FormScreen[None]):
     heading = "new treatment date"
     about = HELP
 
-    def __init__(self, desk: Desk, code: str, before: Before, save: Saver) -> None:
-        self._muscles = desk.catalogue.muscles
-        self._today = desk.clock().date()
-        super().__init__(desk, event_form(self._muscles, self._today, before))
+    def __init__(self, context: Context, code: str, before: Before, save: Saver) -> None:
+        self._muscles = context.catalogue.muscles
+        self._today = context.clock().date()
+        super().__init__(context, event_form(self._muscles, self._today, before))
         self.subject = code
         self._save = save
 
@@ -152,8 +152,8 @@ class StrikeForm(FormScreen[None]):
     heading = "strike a treatment date"
     about = HELP
 
-    def __init__(self, desk: Desk, event: Event, author: str, save: Saver) -> None:
-        super().__init__(desk, strike_form(author))
+    def __init__(self, context: Context, event: Event, author: str, save: Saver) -> None:
+        super().__init__(context, strike_form(author))
         self._event = event
         self._save = save
 

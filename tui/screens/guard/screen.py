@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ....core.errors import ShelfError
-from ...kit.context import Desk
+from ...kit.context import Context
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
 from .lock import WRONG, LockedView, Passphrase, paint_locked, pasting, typing
@@ -17,8 +17,8 @@ class WhoScreen(PaintedScreen[bool | None]):
 
     name_in_keymap = "patient"
 
-    def __init__(self, desk: Desk, who: Who) -> None:
-        super().__init__(desk)
+    def __init__(self, context: Context, who: Who) -> None:
+        super().__init__(context)
         self.who = who
         self.answer = Answer()
 
@@ -42,8 +42,8 @@ class LockedScreen(PaintedScreen[None]):
 
     name_in_keymap = "locked"
 
-    def __init__(self, desk: Desk, view: LockedView) -> None:
-        super().__init__(desk)
+    def __init__(self, context: Context, view: LockedView) -> None:
+        super().__init__(context)
         self._view = view
         self.typed = Passphrase()
 
@@ -80,7 +80,7 @@ class LockedScreen(PaintedScreen[None]):
     def _tried(self, passphrase: str) -> Passphrase:
         """Empty when it opens the shelf, else with the reason why not."""
         try:
-            right = self.desk.shelf.opens_with(passphrase)
+            right = self.context.shelf.opens_with(passphrase)
         except ShelfError as error:
             return Passphrase(message=str(error))
         return Passphrase(message="" if right else f"{WRONG} Type it again.")
@@ -88,4 +88,4 @@ class LockedScreen(PaintedScreen[None]):
     def paint(self, width: int, height: int) -> Sequence[Row]:
         """That it is locked, and what became of what was open."""
         foot = self.foot(width)
-        return paint_locked(self._view, self.desk.clock(), width, height, self.typed, foot)
+        return paint_locked(self._view, self.context.clock(), width, height, self.typed, foot)

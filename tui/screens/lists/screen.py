@@ -12,7 +12,7 @@ from ....core.config.own_lists import OwnFile, SavedList, free_id, own_files, sa
 from ....core.config.settings import config_file
 from ....core.problem import Problem
 from ....core.tardieu.reading import FastVelocity
-from ...kit.context import Desk
+from ...kit.context import Context
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
 from .model import Editing, step
@@ -29,15 +29,15 @@ class ListsScreen(PaintedScreen[None]):
     """Every checklist.
 
     Args:
-        desk: the desk.
+        context: the context.
         use: told of the catalogue whenever a checklist was saved.
     """
 
     name_in_keymap = "checklists"
     about = HELP
 
-    def __init__(self, desk: Desk, use: Callable[[Catalogue], None]) -> None:
-        super().__init__(desk)
+    def __init__(self, context: Context, use: Callable[[Catalogue], None]) -> None:
+        super().__init__(context)
         self._use = use
         self._folder = config_file().with_name(CHECKLISTS)
         self._files: dict[str, OwnFile] = {}
@@ -45,11 +45,11 @@ class ListsScreen(PaintedScreen[None]):
         self._read_again()
 
     def _velocities(self) -> dict[str, FastVelocity]:
-        return {id_: muscle.velocity for id_, muscle in self.desk.catalogue.muscles.items()}
+        return {id_: muscle.velocity for id_, muscle in self.context.catalogue.muscles.items()}
 
     def _read_again(self, chosen: str = "") -> None:
         self._files = own_files(self._folder, self._velocities())
-        lists = self.desk.catalogue.checklists
+        lists = self.context.catalogue.checklists
         rows = tuple((one, self._whose(one)) for one in lists)
         at = next((i for i, one in enumerate(lists) if one.id == chosen), self.view.at)
         self.view = replace(self.view, rows=rows, at=max(0, min(at, len(rows) - 1)))
@@ -90,7 +90,9 @@ class ListsScreen(PaintedScreen[None]):
             self._refuse("there is no checklist yet")
             return
         checklist, _ = self.view.rows[self.view.at]
-        unknown = [i.muscle for i in checklist.items if i.muscle not in self.desk.catalogue.muscles]
+        unknown = [
+            i.muscle for i in checklist.items if i.muscle not in self.context.catalogue.muscles
+        ]
         if unknown:
             self._refuse(f"it names a muscle group that does not exist: {', '.join(unknown)}")
         elif action == "copy":
@@ -98,7 +100,7 @@ class ListsScreen(PaintedScreen[None]):
         elif checklist.id in self._files:
             self._edit(checklist, self._files[checklist.id])
         else:
-            copy = self.desk.keymap.name("checklists.copy")
+            copy = self.context.keymap.name("checklists.copy")
             self._refuse(f"this one comes with the program and stays as it is: {copy} copies it")
 
     def _refuse(self, text: str) -> None:
@@ -106,21 +108,21 @@ class ListsScreen(PaintedScreen[None]):
         self.owner.bell()
 
     def _edit(self, checklist: Checklist, former: OwnFile | None) -> None:
-        editing = Editing(checklist, self.desk.catalogue.muscles, checklist if former else None)
+        editing = Editing(checklist, self.context.catalogue.muscles, checklist if former else None)
         self.owner.push_screen(
-            EditorScreen(self.desk, editing, lambda made: self._save(made, former)), self._edited
+            EditorScreen(self.context, editing, lambda made: self._save(made, former)), self._edited
         )
 
     def _save(self, made: Checklist, former: OwnFile | None) -> Problem | tuple[Checklist, str]:
         """Save it and use it at once; in the demo it is only used, and no file is written."""
-        taken = {one.id for one in self.desk.catalogue.checklists}
+        taken = {one.id for one in self.context.catalogue.checklists}
         checklist = made if former else replace(made, id=free_id(made.name, taken))
-        if self.desk.demo:
-            others = tuple(o for o in self.desk.catalogue.checklists if o.id != checklist.id)
-            self._take(replace(self.desk.catalogue, checklists=(*others, checklist)))
+        if self.context.demo:
+            others = tuple(o for o in self.context.catalogue.checklists if o.id != checklist.id)
+            self._take(replace(self.context.catalogue, checklists=(*others, checklist)))
             return checklist, f"{checklist.name} can be used until the demo ends; no file was made"
         saved = save_checklist(
-            self._folder, checklist, self._velocities(), former, self.desk.clock()
+            self._folder, checklist, self._velocities(), former, self.context.clock()
         )
         if isinstance(saved, Problem):
             return saved
@@ -128,7 +130,7 @@ class ListsScreen(PaintedScreen[None]):
         return checklist, saved_words(checklist, saved)
 
     def _take(self, catalogue: Catalogue) -> None:
-        self.desk = replace(self.desk, catalogue=catalogue)
+        self.context = replace(self.context, catalogue=catalogue)
         self._use(catalogue)
 
     def _edited(self, answer: tuple[str, str] | None) -> None:
@@ -139,7 +141,7 @@ class ListsScreen(PaintedScreen[None]):
 
     def paint(self, width: int, height: int) -> Sequence[Row]:
         """The list."""
-        return paint_lists(self.view, self.desk.keymap, self.foot(width), width, height)
+        return paint_lists(self.view, self.context.keymap, self.foot(width), width, height)
 
 
 def saved_words(checklist: Checklist, saved: SavedList) -> str:
@@ -156,7 +158,7 @@ class EditorScreen(PaintedScreen[tuple[str, str] | None]):
     """One checklist; ends with its id and what to say, or None when it was left.
 
     Args:
-        desk: the desk.
+        context: the context.
         editing: what is edited.
         save: saves it; returns what was saved and words for it, or why it was not.
     """
@@ -166,11 +168,11 @@ class EditorScreen(PaintedScreen[tuple[str, str] | None]):
 
     def __init__(
         self,
-        desk: Desk,
+        context: Context,
         editing: Editing,
         save: Callable[[Checklist], Problem | tuple[Checklist, str]],
     ) -> None:
-        super().__init__(desk)
+        super().__init__(context)
         self.editing = editing
         self._save = save
 
@@ -218,4 +220,4 @@ class EditorScreen(PaintedScreen[tuple[str, str] | None]):
 
     def paint(self, width: int, height: int) -> Sequence[Row]:
         """The editor."""
-        return paint_editor(self.editing, self.desk.keymap, self.foot(width), width, height)
+        return paint_editor(self.editing, self.context.keymap, self.foot(width), width, height)

@@ -7,7 +7,7 @@ from collections.abc import Collection, Mapping
 from ....core.chart.lookalike import near_codes
 from ....core.chart.patient import DIAGNOSIS_GROUPS, FIRST_BIRTH_YEAR, Patient, parse_patient
 from ....core.problem import Problem
-from ...kit.context import Desk
+from ...kit.context import Context
 from ...kit.form import Field, Form, Problems
 from ...kit.form_screen import FormScreen
 
@@ -112,8 +112,8 @@ class PatientForm(FormScreen[Patient | None]):
         "A choice is changed with the arrow keys or by typing its first letter.",
     )
 
-    def __init__(self, desk: Desk, taken: Collection[str] = ()) -> None:
-        self._year = desk.clock().year
+    def __init__(self, context: Context, taken: Collection[str] = ()) -> None:
+        self._year = context.clock().year
         self._others = tuple(sorted(taken))
         self._warned = ("", "")
         self._key = ""
@@ -121,7 +121,7 @@ class PatientForm(FormScreen[Patient | None]):
         def check(values: Mapping[str, str]) -> Problems:
             return patient_problems(values, self._year, taken)
 
-        super().__init__(desk, Form(patient_fields(self._year), check=check))
+        super().__init__(context, Form(patient_fields(self._year), check=check))
 
     def press(self, key: str, action: str) -> None:
         """Type; only the same key again accepts what was warned of."""

@@ -10,7 +10,7 @@ from ....core.chart.patient import Patient
 from ....core.config.catalogue import Catalogue
 from ....core.errors import ShelfError
 from ...flow import begin_session
-from ...kit.context import Desk
+from ...kit.context import Context
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
 from ...terminal.person import account
@@ -27,11 +27,11 @@ class OpeningScreen(PaintedScreen[None]):
 
     name_in_keymap = "opening"
 
-    def __init__(self, desk: Desk) -> None:
-        super().__init__(desk)
+    def __init__(self, context: Context) -> None:
+        super().__init__(context)
         self.listing = Listing()
         self.work = NOTHING
-        self.message = _about(desk)
+        self.message = _about(context)
         self._fresh = False
         self.read_again()
 
@@ -43,7 +43,7 @@ class OpeningScreen(PaintedScreen[None]):
     def open_session(self, code: str) -> None:
         """Begin the session of a patient named by code."""
         try:
-            chart_id = self.desk.shelf.find(code)
+            chart_id = self.context.shelf.find(code)
         except ShelfError as error:
             self.say(str(error))
             return
@@ -57,11 +57,11 @@ class OpeningScreen(PaintedScreen[None]):
     def read_again(self, keep: str = "") -> None:
         """Read the list anew; the selection stays on its patient, or goes to ``keep``."""
         try:
-            self.listing = with_entries(self.listing, self.desk.shelf.charts(), keep)
+            self.listing = with_entries(self.listing, self.context.shelf.charts(), keep)
         except ShelfError as error:
             self.message = str(error)
-        windows = self.desk.catalogue.settings.follow_up
-        tasks = worklist(self.listing.entries, self.desk.clock().date(), windows)
+        windows = self.context.catalogue.settings.follow_up
+        tasks = worklist(self.listing.entries, self.context.clock().date(), windows)
         self._show_work(with_tasks(self.work, tasks))
         self._fresh = True
 
@@ -104,7 +104,7 @@ class OpeningScreen(PaintedScreen[None]):
         self.repaint()
 
     def _move(self, action: str) -> None:
-        page = list_rows(self.canvas.size.height, self.desk.demo) - 1
+        page = list_rows(self.canvas.size.height, self.context.demo) - 1
         if self.work.shown:
             at = self.work.at
             by = _STEPS[action](page, len(self.work.tasks))
@@ -163,7 +163,7 @@ class OpeningScreen(PaintedScreen[None]):
         from ..chart.screen import ChartScreen
 
         try:
-            chart = ChartScreen(self.desk, entry.id)
+            chart = ChartScreen(self.context, entry.id)
         except ShelfError as error:
             self.message = str(error)
             return
@@ -179,40 +179,40 @@ class OpeningScreen(PaintedScreen[None]):
 
     def _begin(self, chart_id: str) -> None:
         self._fresh = False
-        begin_session(self, self.desk, chart_id, self.read_again)
+        begin_session(self, self.context, chart_id, self.read_again)
 
     def _do_new(self) -> None:
         from .patient_form import PatientForm
 
         codes = frozenset(entry.code for entry in self.listing.entries)
-        self.owner.push_screen(PatientForm(self.desk, codes), self._add)
+        self.owner.push_screen(PatientForm(self.context, codes), self._add)
 
     def _add(self, patient: Patient | None) -> None:
         if patient is None:
             return
         try:
-            chart_id = self.desk.shelf.create(patient, account(), self.desk.wall())
+            chart_id = self.context.shelf.create(patient, account(), self.context.wall())
         except ShelfError as error:
             self.say(str(error))
             return
         self.work = replace(self.work, shown=False)
         self.read_again(chart_id)
-        session = self.desk.keymap.name("opening.session")
+        session = self.context.keymap.name("opening.session")
         self.say(f"{patient.code} was added: {session} sets up the first session")
 
     def _do_lists(self) -> None:
         from ..lists.screen import ListsScreen
 
         def use(catalogue: Catalogue) -> None:
-            self.desk = replace(self.desk, catalogue=catalogue)
+            self.context = replace(self.context, catalogue=catalogue)
 
-        self.owner.push_screen(ListsScreen(self.desk, use))
+        self.owner.push_screen(ListsScreen(self.context, use))
 
     def _do_raters(self) -> None:
         from ..raters.screen import RatersScreen
 
         self._fresh = False
-        self.owner.push_screen(RatersScreen(self.desk))
+        self.owner.push_screen(RatersScreen(self.context))
 
     def _do_help(self) -> None:
         self.show_help()
@@ -221,7 +221,7 @@ class OpeningScreen(PaintedScreen[None]):
         self.owner.exit(0)
 
     def _refuse_without_patient(self) -> None:
-        new = self.desk.keymap.name("opening.new")
+        new = self.context.keymap.name("opening.new")
         self.message = f"there is no patient yet: {new} adds one"
         self.owner.bell()
 
@@ -229,9 +229,9 @@ class OpeningScreen(PaintedScreen[None]):
 
     def paint(self, width: int, height: int) -> Sequence[Row]:
         """The list."""
-        now, keymap = self.desk.clock(), self.desk.keymap
+        now, keymap = self.context.clock(), self.context.keymap
         foot = self.foot(width)
-        around = Around(now, self.desk.demo, self.message, keymap, foot, self.work)
+        around = Around(now, self.context.demo, self.message, keymap, foot, self.work)
         return paint_opening(self.listing, around, width, height)
 
 
@@ -245,8 +245,8 @@ _STEPS: dict[str, Callable[[int, int], int]] = {
 }
 
 
-def _about(desk: Desk) -> str:
+def _about(context: Context) -> str:
     """What the configuration left out, said once."""
-    problems = desk.catalogue.problems
+    problems = context.catalogue.problems
     more = f" (and {len(problems) - 1} more)" if len(problems) > 1 else ""
     return "".join(f"configuration: {problem}{more}" for problem in problems[:1])

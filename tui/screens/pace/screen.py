@@ -10,7 +10,7 @@ from ....core.chart.patient import Patient
 from ....core.entry.state import EntryState
 from ....core.tardieu.fall import REMARKS
 from ....core.tardieu.pace import MEASURED_SOURCE, TAP_SD_S, Tapped, until_next
-from ...kit.context import Desk
+from ...kit.context import Context
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
 from .paint import paint_pace
@@ -33,21 +33,21 @@ class PaceScreen(PaintedScreen[int | None]):
     name_in_keymap = "pace"
     about = _INTRO
 
-    def __init__(self, desk: Desk, entry: EntryState, patient: Patient) -> None:
-        super().__init__(desk)
+    def __init__(self, context: Context, entry: EntryState, patient: Patient) -> None:
+        super().__init__(context)
         self.state = begin_pace(entry, patient)
         self.ticking: Timer | None = None
 
     def paint(self, width: int, height: int) -> Sequence[Row]:
         """The rows of the screen."""
-        return paint_pace(self.state, self.desk.ticks(), self.foot(width), width, height)
+        return paint_pace(self.state, self.context.ticks(), self.foot(width), width, height)
 
     def press(self, key: str, action: str) -> None:
         """Take a key."""
         if action == "help":
             self.show_help()
             return
-        self._take(step(self.state, key, action, self.desk.ticks()))
+        self._take(step(self.state, key, action, self.context.ticks()))
 
     def _take(self, result: Result) -> None:
         self.state, effects = result
@@ -67,12 +67,12 @@ class PaceScreen(PaintedScreen[int | None]):
             self.ticking = None
         cue = self.state.cue
         if cue is not None:
-            wait = until_next(cue, self.desk.ticks())
+            wait = until_next(cue, self.context.ticks())
             self.ticking = self.set_timer(wait, self.wake)
 
     def wake(self) -> None:
         """Time has passed while a cue runs."""
-        self._take(tick(self.state, self.desk.ticks()))
+        self._take(tick(self.state, self.context.ticks()))
 
     def _leave(self, keep: bool) -> None:
         if self.ticking is not None:

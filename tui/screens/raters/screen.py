@@ -9,7 +9,7 @@ from ....core.chart.chart import Chart
 from ....core.errors import ShelfError
 from ...cli.agreement_adopt import adopted
 from ...cli.charts import Stop
-from ...kit.context import Desk
+from ...kit.context import Context
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
 from .view import moved, paint_tables, tables_of
@@ -20,19 +20,19 @@ class RatersScreen(PaintedScreen[None]):
 
     name_in_keymap = "raters"
 
-    def __init__(self, desk: Desk) -> None:
-        super().__init__(desk)
+    def __init__(self, context: Context) -> None:
+        super().__init__(context)
         self._message = ""
-        self._found = gather(self._charts(), tuple(desk.catalogue.muscles))
-        self._tables = tables_of(self._found, dict(desk.catalogue.muscles))
+        self._found = gather(self._charts(), tuple(context.catalogue.muscles))
+        self._tables = tables_of(self._found, dict(context.catalogue.muscles))
         self._asked = False
 
     def _charts(self) -> list[Chart]:
         """Every chart that can be read; one that cannot is said."""
         charts: list[Chart] = []
-        for entry in sorted(self.desk.shelf.charts(), key=lambda entry: entry.code):
+        for entry in sorted(self.context.shelf.charts(), key=lambda entry: entry.code):
             try:
-                charts.append(self.desk.shelf.load(entry.id))
+                charts.append(self.context.shelf.load(entry.id))
             except ShelfError as error:
                 self._message = f"{entry.code}: {error}"
         return charts
@@ -64,7 +64,7 @@ class RatersScreen(PaintedScreen[None]):
         """Make the chosen table's error the clinic's own; asked for twice, since it is kept."""
         at = self._tables.at
         chosen = self._found.studies[at : at + 1]
-        studies = adoptable(chosen, self.desk.catalogue.muscles)
+        studies = adoptable(chosen, self.context.catalogue.muscles)
         if not studies:
             self._message = "only a table of angles of a known muscle group can be adopted"
             self.owner.bell()

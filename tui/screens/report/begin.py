@@ -8,19 +8,19 @@ from ....core.change.compare import Basis
 from ....core.errors import ShelfError
 from ....core.problem import Problem
 from ....core.report.model_build import choose_session, make_report
-from ...kit.context import Desk
+from ...kit.context import Context
 from ...terminal.output import version
 from .screen import ReportScreen
 
 
-def begin_report(app: App[int], desk: Desk, chart_id: str, session_id: str = "") -> str:
+def begin_report(app: App[int], context: Context, chart_id: str, session_id: str = "") -> str:
     """Show the report of a session, of the latest one for "".
 
     Returns:
         Why there is none, as a sentence; "" when it is shown.
     """
     try:
-        chart = desk.shelf.load(chart_id)
+        chart = context.shelf.load(chart_id)
     except ShelfError as error:
         return str(error)
     if session_id:
@@ -32,8 +32,8 @@ def begin_report(app: App[int], desk: Desk, chart_id: str, session_id: str = "")
         if isinstance(found, Problem):
             return f"{found.what}: {found.mend}"
         session = found
-    catalogue = desk.catalogue
+    catalogue = context.catalogue
     basis = Basis(catalogue.muscles, catalogue.settings, catalogue.own_errors)
     report = make_report(chart, session, basis, version())
-    app.push_screen(ReportScreen(desk, report, session.when.date().isoformat()))
+    app.push_screen(ReportScreen(context, report, session.when.date().isoformat()))
     return ""

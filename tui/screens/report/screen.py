@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from ....core.report.forms import FORMS, rendered
 from ....core.report.model import Report
-from ...kit.context import Desk
+from ...kit.context import Context
 from ...kit.form import Field, Form
 from ...kit.form_screen import FormScreen
 from ...kit.paint import Row
@@ -41,7 +41,7 @@ class ReportScreen(PaintedScreen[None]):
     """The report of one session.
 
     Args:
-        desk: the desk.
+        context: the context.
         report: what it says.
         day: of the session, YYYY-MM-DD.
     """
@@ -49,8 +49,8 @@ class ReportScreen(PaintedScreen[None]):
     name_in_keymap = "report"
     about = HELP
 
-    def __init__(self, desk: Desk, report: Report, day: str) -> None:
-        super().__init__(desk)
+    def __init__(self, context: Context, report: Report, day: str) -> None:
+        super().__init__(context)
         self._report = report
         self._day = day
         self._texts: dict[str, str] = {}
@@ -105,7 +105,7 @@ class ReportScreen(PaintedScreen[None]):
     def _save(self) -> None:
         """Ask where to, and write it there."""
         path = offered(self.state.form, self._day)
-        form = SaveForm(self.desk, self._report, self.state.form, path)
+        form = SaveForm(self.context, self._report, self.state.form, path)
         form.subject = self._report.code
         self.owner.push_screen(form, self._saved)
 
@@ -128,10 +128,10 @@ class SaveForm(FormScreen[str | None]):
     heading = "save the report"
     about = HELP
 
-    def __init__(self, desk: Desk, report: Report, kind: str, path: str) -> None:
+    def __init__(self, context: Context, report: Report, kind: str, path: str) -> None:
         hint = "A new file, for its owner only, not encrypted; ending in .pdf: a PDF."
         field = Field("path", "Path", hint, value=path, longest=LONGEST_PATH, needed=True)
-        super().__init__(desk, Form((field,)))
+        super().__init__(context, Form((field,)))
         words = FORMS[kind].words
         self.intro = f"The {words} form goes to a file of its own. No other file is replaced."
         self._report, self._kind = report, kind

@@ -8,7 +8,7 @@ from dataclasses import replace
 from ....core.chart.session import Session
 from ....core.entry.rows import count, entry_rows, first_shown
 from ....core.entry.state import EntryState
-from ...kit.context import Desk
+from ...kit.context import Context
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
 from .view import ReviewFrame, ReviewView, closing_question, moved, paint_review, table_room
@@ -30,8 +30,8 @@ class ReviewScreen(PaintedScreen[int | str | None]):
     name_in_keymap = "review"
     about = HELP
 
-    def __init__(self, desk: Desk, state: EntryState, session: Session, code: str) -> None:
-        super().__init__(desk)
+    def __init__(self, context: Context, state: EntryState, session: Session, code: str) -> None:
+        super().__init__(context)
         self._rows = entry_rows(state)
         self._plan = state.plan
         self._head = (
@@ -82,7 +82,7 @@ class ReviewScreen(PaintedScreen[int | str | None]):
         self._view = replace(self._view, asked=True, message=question)
 
     def _key(self, id_: str) -> str:
-        return self.desk.keymap.name(id_)
+        return self.context.keymap.name(id_)
 
     def _frame(self, width: int) -> ReviewFrame:
         return ReviewFrame(

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from ....core.chart.chart import Chart
 from ....core.chart.session import Session
-from ...kit.context import Desk
+from ...kit.context import Context
 from ...kit.form import Form
 from ...kit.form_screen import FormScreen
 from ...kit.paint import Row
@@ -28,20 +28,20 @@ class SetupScreen(FormScreen[Session | None]):
     )
 
     def __init__(
-        self, desk: Desk, chart: Chart, form: Form | None = None, message: str = ""
+        self, context: Context, chart: Chart, form: Form | None = None, message: str = ""
     ) -> None:
         """Show the form.
 
         Args:
-            desk: what every screen is handed.
+            context: what every screen is handed.
             chart: the patient's chart.
             form: a form typed before, when its session could not be started.
             message: why it could not.
         """
-        super().__init__(desk, form or setup_form(desk.catalogue, chart), message)
+        super().__init__(context, form or setup_form(context.catalogue, chart), message)
         self._chart = chart
         self._last = chart.by_date[-1] if chart.by_date else None
-        self._lists = lists_offered(desk.catalogue.checklists, self._last)
+        self._lists = lists_offered(context.catalogue.checklists, self._last)
         self._sources = False
         self.subject = f"patient {chart.patient.code}, session {len(chart.sessions) + 1}"
 
@@ -83,10 +83,10 @@ class SetupScreen(FormScreen[Session | None]):
     def _session(self) -> Session:
         session = session_of(
             self.form.values,
-            self.desk.catalogue,
+            self.context.catalogue,
             self._chart,
             secrets.token_hex(8),
-            self.desk.wall(),
+            self.context.wall(),
         )
         return replace(session, conditions=replace(session.conditions, cautions_read=True))
 
@@ -101,6 +101,6 @@ class SetupScreen(FormScreen[Session | None]):
         """The page that is open."""
         if self.name_in_keymap != "cautions":
             return super().paint(width, height)
-        keys = (self.desk.keymap, self.foot(width))
+        keys = (self.context.keymap, self.foot(width))
         code = self._chart.patient.code
         return caution_rows(code, self._sources, keys, (width, height))
