@@ -113,7 +113,9 @@ BROUGHT = {"rich", "markupsafe"}
 def imported() -> set[str]:
     """The modules from elsewhere that the program imports, at its start or later."""
     found: set[str] = set()
-    for path in (path for folder in FOLDERS for path in (ROOT / folder).rglob("*.py")):
+    for path in (ROOT / name.removeprefix("limbscribe/") for name in in_the_folders()):
+        if path.suffix != ".py":
+            continue
         for node in ast.walk(ast.parse(path.read_text("utf-8"))):
             if isinstance(node, ast.Import):
                 found |= {name.name for name in node.names}

@@ -47,7 +47,7 @@ def _run(args: Namespace) -> int:
         say(f"limbscribe {version()}")
         return OK
     from ..core.errors import ShelfError
-    from .cli.charts import Stop
+    from .cli.stop import Stop
 
     try:
         return _dispatch(args)

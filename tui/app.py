@@ -7,8 +7,6 @@ import gc
 import os
 import signal
 from contextlib import suppress
-from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 from rich.console import RenderableType
@@ -17,18 +15,11 @@ from textual._compositor import ChopsUpdate
 from textual.app import App
 from textual.screen import Screen
 
-from ..core.config.catalogue import load_catalogue
-from ..core.errors import ShelfError
-from .cli.charts import open_shelf
-from .keys.keymap import Keymap
-from .keys.profiles import bindings
 from .kit.context import Context
+from .kit.screen import PaintedScreen
 from .screens.guard.lock import IdleClock, LockedView
-from .terminal.characters import needs_ascii
-from .terminal.crash import catch_strays, tell_crash
+from .terminal.crash import catch_strays
 from .terminal.line import Line, LineDriver, can_be_set_aside
-from .terminal.output import tell
-from .terminal.paste import keep_pastes_whole
 from .terminal.update import TightUpdate
 
 
@@ -39,11 +30,24 @@ class LimbscribeApp(App[int]):
     ENABLE_COMMAND_PALETTE = False
     TITLE = "limbscribe"
 
-    def __init__(self, context: Context, code: str | None = None) -> None:
+    def __init__(
+        self,
+        context: Context,
+        code: str | None = None,
+        first: PaintedScreen[None] | None = None,
+    ) -> None:
+        """Make the app.
+
+        Args:
+            context: what every screen is handed.
+            code: patient whose session is opened at once.
+            first: the first screen, None for the list of patients.
+        """
         super().__init__(driver_class=LineDriver, ansi_color=True)
         self.context = context
         self._line = Line()
         self._code = code
+        self._first = first
         self.idle = IdleClock(context.catalogue.settings.idle_minutes)
         self.crash: BaseException | None = None
         self.theme = "ansi-dark"
@@ -52,6 +56,9 @@ class LimbscribeApp(App[int]):
         """Open the first screen, and listen for the end of the line."""
         self._listen()
         self._look_at_idle()
+        if self._first:
+            await self.push_screen(self._first)
+            return
         from .screens.opening.screen import OpeningScreen
 
         opening = OpeningScreen(self.context)
@@ -85,7 +92,6 @@ class LimbscribeApp(App[int]):
 
     def lock(self) -> bool:
         """Leave everything that is open and show a page without patients; whether it was done."""
-        from .kit.screen import PaintedScreen
         from .screens.guard.screen import LockedScreen
         from .screens.opening.screen import OpeningScreen
 
@@ -163,39 +169,3 @@ class LimbscribeApp(App[int]):
                 loop.call_soon_threadsafe(self.exit, code)
 
         self._line.watch(leave)
-
-
-def run_app(
-    shelf_folder: Path, *, code: str | None = None, ascii_only: bool = False, demo: bool = False
-) -> int:
-    """Open the program on a shelf.
-
-    Args:
-        shelf_folder: folder of the shelf, made when missing.
-        code: patient whose session is opened at once.
-        ascii_only: show no character above 127.
-        demo: the shelf is a throwaway copy.
-
-    Returns:
-        The exit code: 0, or 1 when the shelf or the configuration cannot be used.
-    """
-    catalogue = load_catalogue(None)
-    settings = catalogue.settings
-    changes, clashes = bindings(settings.key_profile, settings.keys, settings.places)
-    catalogue = replace(catalogue, problems=(*catalogue.problems, *clashes))
-    for problem in catalogue.problems:
-        tell(str(problem))
-    try:
-        shelf = open_shelf(shelf_folder)
-        if code and shelf.find(code) is None:
-            tell(f"no chart with the code {code}")
-            return 1
-    except ShelfError as error:
-        tell(str(error))
-        return 1
-    ascii_only = ascii_only or settings.ascii or needs_ascii()
-    context = Context(shelf, catalogue, Keymap(changes), ascii_only, demo)
-    keep_pastes_whole()
-    app = LimbscribeApp(context, code)
-    exit_code = app.run(mouse=False) or 0
-    return tell_crash(app.crash) if app.crash else exit_code

@@ -13,7 +13,7 @@ from hashlib import sha256
 from pathlib import Path
 
 from ..core.process import is_running
-from .launch import need_terminal
+from .launch import need_terminal, run_app
 from .terminal.output import tell
 
 _NAME = re.compile(r"demo-([0-9a-f]{8})-([0-9]{1,9})-[0-9a-f]{16}")
@@ -27,7 +27,6 @@ def run(args: Namespace) -> int:
     from platformdirs import user_cache_path
 
     from ..demo.clinic import build_demo
-    from .app import run_app
 
     with throwaway(user_cache_path("limbscribe")) as folder:
         build_demo(folder)

@@ -1,18 +1,25 @@
-"""From a patient to the entry of a session: make sure who it is, then resume or set up."""
+"""From screen to screen: what the screens ask for, and the way into a session."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Protocol
-
-from textual.app import App
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
 
 from ..core.chart.chart import UNREADABLE, Chart
 from ..core.chart.session import Session
 from ..core.errors import ChartLocked, Holder, ShelfError
+from ..core.problem import Problem
 from ..core.shelf import OpenSession
-from .kit.context import Context
+from .kit.context import Caller, Context
 from .kit.form import Form
+from .terminal.output import version
+
+if TYPE_CHECKING:
+    from ..core.change.compare import Basis
+    from ..core.chart.patient import Patient
+    from ..core.config.catalogue import Catalogue
+    from ..core.entry.state import EntryState
+    from ..core.tardieu.reading import Side
 
 NOT_STARTED = (
     "No session was started: the patient's part of this chart is damaged. "
@@ -20,20 +27,134 @@ NOT_STARTED = (
 )
 
 
-class Caller(Protocol):
-    """A screen that sessions are begun from."""
+class Flow:
+    """The ways from screen to screen; each is imported when it is first shown."""
 
-    @property
-    def owner(self) -> App[int]:
-        """The app the screen belongs to."""
-        ...
+    def begin_session(self, caller: Caller, chart_id: str, on_done: Callable[[], None]) -> None:
+        """Ask for the ending of the code, then resume the open session or set up a new one.
 
-    def say(self, text: str) -> None:
-        """Show a sentence on the message line."""
-        ...
+        ``on_done`` is called when the entry or the set-up was left, or neither could be opened.
+        """
+        _begin_session(caller, caller.context, chart_id, on_done)
+
+    def begin_amendment(
+        self, caller: Caller, chart_id: str, session_id: str, on_done: Callable[[str], None]
+    ) -> None:
+        """Open the entry of a closed session's readings, or the amendment begun before."""
+        from .screens.amend.screen import begin_amendment
+
+        begin_amendment(caller, caller.context, chart_id, session_id, on_done)
+
+    def show_chart(
+        self, caller: Caller, chart_id: str, start: tuple[str, Side] | None = None
+    ) -> None:
+        """Show a chart."""
+        from .screens.chart.screen import ChartScreen
+
+        caller.owner.push_screen(ChartScreen(caller.context, chart_id, start))
+
+    def show_comparison(self, caller: Caller, chart_id: str, chosen: int | None) -> None:
+        """Compare two sessions of a chart."""
+        from .screens.compare.screen import CompareScreen
+        from .screens.compare.state import compare_data
+
+        try:
+            chart = caller.context.shelf.load(chart_id)
+        except ShelfError as error:
+            caller.say(str(error))
+            return
+        data = compare_data(chart, _basis(caller.context))
+        if isinstance(data, str):
+            caller.say(data)
+            return
+        caller.owner.push_screen(CompareScreen(caller.context, data, chosen))
+
+    def show_events(self, caller: Caller, chart_id: str, on_done: Callable[[], None]) -> None:
+        """Show the treatment dates of a chart."""
+        from .screens.events.screen import EventsScreen
+
+        try:
+            screen = EventsScreen(caller.context, chart_id)
+        except ShelfError as error:
+            caller.say(str(error))
+            return
+        caller.owner.push_screen(screen, lambda _: on_done())
+
+    def show_report(self, caller: Caller, chart_id: str, session_id: str) -> None:
+        """Show the report of a session."""
+        from ..core.report.model_build import choose_session, make_report
+        from .screens.report.screen import ReportScreen
+
+        context = caller.context
+        try:
+            chart = context.shelf.load(chart_id)
+        except ShelfError as error:
+            caller.say(str(error))
+            return
+        session = next((one for one in chart.by_date if one.id == session_id), None)
+        if session_id and session is None:
+            caller.say("this session is not in the chart any more: there is no report of it")
+            return
+        found = session or choose_session(chart)
+        if isinstance(found, Problem):
+            caller.say(f"{found.what}: {found.mend}")
+            return
+        report = make_report(chart, found, _basis(context), version())
+        day = found.when.date().isoformat()
+        caller.owner.push_screen(ReportScreen(context, report, day))
+
+    def show_checklists(self, caller: Caller, use: Callable[[Catalogue], None]) -> None:
+        """Show the clinic's checklists."""
+        from .screens.lists.screen import ListsScreen
+
+        caller.owner.push_screen(ListsScreen(caller.context, use))
+
+    def show_help(self, caller: Caller, name: str, about: Sequence[str]) -> None:
+        """Show the help of a screen."""
+        from .kit.help import HelpScreen
+
+        caller.owner.push_screen(HelpScreen(caller.context, name, about))
+
+    def show_raters(self, caller: Caller) -> None:
+        """Show how far the clinic's raters agree."""
+        from .screens.raters.screen import RatersScreen
+
+        caller.owner.push_screen(RatersScreen(caller.context))
+
+    def show_pace(
+        self,
+        caller: Caller,
+        state: EntryState,
+        patient: Patient,
+        on_done: Callable[[int | None], None],
+    ) -> None:
+        """Show cues and timing at a station."""
+        from .screens.pace.screen import PaceScreen
+
+        caller.owner.push_screen(PaceScreen(caller.context, state, patient), on_done)
+
+    def show_review(
+        self,
+        caller: Caller,
+        state: EntryState,
+        session: Session,
+        code: str,
+        on_done: Callable[[int | str | None], None],
+    ) -> None:
+        """Show every station before the session is closed."""
+        from .screens.review.screen import ReviewScreen
+
+        caller.owner.push_screen(ReviewScreen(caller.context, state, session, code), on_done)
 
 
-def begin_session(
+def _basis(context: Context) -> Basis:
+    from ..core.change.compare import Basis
+
+    found = context.catalogue
+    return Basis(found.muscles, found.settings, found.own_errors)
+
+
+def _begin_session(
     screen: Caller, context: Context, chart_id: str, on_done: Callable[[], None]
 ) -> None:
     """Ask for the ending of the patient's code, then resume the open session or set up a new one.

@@ -6,9 +6,22 @@ import gc
 import os
 import sys
 from argparse import Namespace
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
 
-from .cli.charts import Stop, code_of, existing_folder, shelf_folder
-from .terminal.output import USAGE
+from ..core.config.catalogue import Catalogue, load_catalogue
+from ..core.errors import ShelfError
+from ..core.shelf import Shelf
+from .cli.charts import code_of, existing_folder, open_shelf, shelf_folder
+from .cli.stop import Stop
+from .terminal.characters import needs_ascii
+from .terminal.output import DATA, USAGE, tell
+
+if TYPE_CHECKING:
+    from .app import LimbscribeApp
+    from .keys.keymap import Keymap
+    from .kit.context import Context
 
 _CANNOT_DRAW = ("", "dumb", "unknown")
 """Values of TERM that promise no way to move the cursor."""
@@ -22,8 +35,6 @@ def run(args: Namespace) -> int:
         code, folder = code_of(args), existing_folder(args)
     # Nothing of what a start imports is garbage: the app collects again once it has painted.
     gc.disable()
-    from .app import run_app
-
     return run_app(folder, code=code, ascii_only=getattr(args, "ascii", False))
 
 
@@ -45,3 +56,67 @@ def need_terminal() -> None:
             f"this terminal {called} and cannot draw the screens; nothing was opened. "
             "limbscribe enter CODE --plain asks line by line instead, in any terminal",
         )
+
+
+def run_app(
+    folder: Path, *, code: str | None = None, ascii_only: bool = False, demo: bool = False
+) -> int:
+    """Open the program on a shelf.
+
+    Args:
+        folder: folder of the shelf, made when missing.
+        code: patient whose session is opened at once.
+        ascii_only: show no character above 127.
+        demo: the shelf is a throwaway copy.
+
+    Returns:
+        The exit code: 0, or 1 when the shelf or the configuration cannot be used.
+    """
+    from .app import LimbscribeApp
+
+    catalogue, keymap = load_configuration()
+    try:
+        shelf = open_shelf(folder)
+        if code and shelf.find(code) is None:
+            tell(f"no chart with the code {code}")
+            return DATA
+    except ShelfError as error:
+        tell(str(error))
+        return DATA
+    context = context_of(shelf, catalogue, keymap, ascii_only, demo)
+    return run_to_the_end(LimbscribeApp(context, code))
+
+
+def load_configuration() -> tuple[Catalogue, Keymap]:
+    """Load the clinic's own; report what is wrong with it and was left out."""
+    from .keys.keymap import Keymap
+    from .keys.profiles import bindings
+
+    catalogue = load_catalogue(None)
+    settings = catalogue.settings
+    changes, clashes = bindings(settings.key_profile, settings.keys, settings.places)
+    catalogue = replace(catalogue, problems=(*catalogue.problems, *clashes))
+    for problem in catalogue.problems:
+        tell(str(problem))
+    return catalogue, Keymap(changes)
+
+
+def context_of(
+    shelf: Shelf, catalogue: Catalogue, keymap: Keymap, ascii_only: bool, demo: bool
+) -> Context:
+    """Put together what every screen is handed."""
+    from .flow import Flow
+    from .kit.context import Context
+
+    ascii_only = ascii_only or catalogue.settings.ascii or needs_ascii()
+    return Context(shelf, catalogue, keymap, Flow(), ascii_only, demo)
+
+
+def run_to_the_end(app: LimbscribeApp) -> int:
+    """Run the app; returns the exit code."""
+    from .terminal.crash import tell_crash
+    from .terminal.paste import keep_pastes_whole
+
+    keep_pastes_whole()
+    exit_code = app.run(mouse=False) or 0
+    return tell_crash(app.crash) if app.crash else exit_code

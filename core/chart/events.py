@@ -13,7 +13,7 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 
 from ..problem import Problem
 from ..tardieu.reading import MAX_TEXT, Side
@@ -326,3 +326,12 @@ def due_from(
         why = "next date set by hand" + (f": {dates.note}" if dates.note else "")
         due.append(Due(dates.code, why, wanted, wanted < today))
     return due
+
+
+def moment_words(at: str) -> str:
+    """An ISO 8601 time as screens write it, e.g. 25 Nov 2026 14:05; as stored if it is none."""
+    try:
+        when = datetime.fromisoformat(at)
+    except ValueError:
+        return at
+    return f"{when.day:02d} {MONTHS[when.month - 1]} {when.year} {when:%H:%M}"

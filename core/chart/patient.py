@@ -115,3 +115,7 @@ def patient_from_doc(doc: dict[str, Any]) -> Patient:
     """The patient in a JSON document; keys of later versions are passed over."""
     names = ("code", "birth_year", "sex", "diagnosis", "affected", "height_cm")
     return Patient(**{name: doc[name] for name in names})
+
+
+AFFECTED = {"left": "Left", "right": "Right", "both": "both sides", "": "not stated"}
+"""Affected sides in words: id as stored -> words."""

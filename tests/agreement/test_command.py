@@ -257,7 +257,7 @@ def test_a_faulty_own_file_is_left_as_it_is(shelf: Run) -> None:
     OWN.write_text("[[error]]\nnmae = 'x'\n")
     ran = shelf("agreement", "--adopt")
     assert ran.code == 1
-    assert "must be mended first; nothing was adopted" in ran.err
+    assert "fix this file first; nothing was adopted" in ran.err
     assert OWN.read_text() == "[[error]]\nnmae = 'x'\n"
     assert list(OWN.parent.glob("*until*")) == []
 

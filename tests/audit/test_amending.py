@@ -24,8 +24,8 @@ from limbscribe.core.errors import ShelfError
 from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.tardieu.reading import Flag, Reading, Side
 from limbscribe.tui.kit.context import Context
-from limbscribe.tui.screens.chart.amend_form import AmendForm
-from limbscribe.tui.screens.chart.amending import AmendScreen
+from limbscribe.tui.screens.amend.form import AmendForm
+from limbscribe.tui.screens.amend.screen import AmendScreen
 from limbscribe.tui.screens.chart.layout import paint_chart
 from limbscribe.tui.screens.chart.screen import ChartScreen
 from limbscribe.tui.screens.chart.state import chart_data, first_state

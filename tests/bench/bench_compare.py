@@ -27,6 +27,7 @@ from limbscribe.core.config.settings import Settings
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.core.tardieu.reading import Reading, Side
+from limbscribe.tui.flow import Flow
 from limbscribe.tui.keys.keymap import Keymap
 from limbscribe.tui.kit.context import Context
 from limbscribe.tui.screens.compare.screen import CompareScreen
@@ -103,7 +104,7 @@ def screens(rounds: int, sessions: int) -> None:
         for number, event in enumerate(held.events):
             shelf.add_event(chart_id, replace(event, id=f"e{number}"))
         catalogue = Catalogue(shipped_muscles(), (), Settings(), ())
-        desk = Context(shelf, catalogue, Keymap())
+        desk = Context(shelf, catalogue, Keymap(), Flow())
         loads: list[float] = []
         opens: list[float] = []
         keys: list[float] = []

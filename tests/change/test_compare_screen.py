@@ -8,6 +8,7 @@ import pytest
 from limbscribe.core.change.compare import Comparison
 from limbscribe.core.chart.chart import Chart, Event
 from limbscribe.core.chart.session import Session
+from limbscribe.tui.kit.body import figure_rows, spot_of
 from limbscribe.tui.screens.chart.screen import ChartScreen
 from limbscribe.tui.screens.compare.figures import MARKS, change_mark, state_mark
 from limbscribe.tui.screens.compare.paint import Frame, detail_rows, paint_compare
@@ -21,7 +22,6 @@ from limbscribe.tui.screens.compare.state import (
     rows_shown,
     with_sessions,
 )
-from limbscribe.tui.screens.entry.body import figure_rows, spot_of
 
 from tests.tui.made import (
     MUSCLES,

@@ -8,10 +8,12 @@ import pytest
 from limbscribe.core.change.comparability import session_differences
 from limbscribe.core.chart.checklist import Checklist
 from limbscribe.core.chart.session import Conditions
+from limbscribe.core.entry.questions import INSTRUMENT_WORDS
+from limbscribe.core.entry.setup import session_of, setup_of
 from limbscribe.core.tardieu.measurement_error import INSTRUMENTS
 from limbscribe.tui.keys.keymap import Keymap
 from limbscribe.tui.kit.form import Form, step
-from limbscribe.tui.screens.setup.model import INSTRUMENT_WORDS, session_of, setup_form
+from limbscribe.tui.screens.setup.model import setup_form
 
 from tests.tui.desks import catalogue, session
 from tests.tui.test_setup import STARTED, chart, fill
@@ -26,13 +28,15 @@ def taken(form: Form, *keys: str) -> Form:
 
 
 def conditions(**values: str) -> Conditions:
-    form = fill(setup_form(catalogue(), chart(session())), examiner="jt", recorder="ab", **values)
+    form = fill(
+        setup_form(setup_of(catalogue(), chart(session()))), examiner="jt", recorder="ab", **values
+    )
     return session_of(form.values, catalogue(), chart(session()), "0f", STARTED).conditions
 
 
 def test_the_common_case_takes_no_key_more() -> None:
     """Two people, then as many keys as there are usual fields from the checklist to the notes."""
-    form = setup_form(catalogue(), chart(session()))
+    form = setup_form(setup_of(catalogue(), chart(session())))
     usual = [field.name for field in form.fields].index("notes") + 1
     keys = ("J", "enter", "A", *["enter"] * (usual - 2))
     assert taken(form, *keys).outcome == ""
@@ -40,7 +44,7 @@ def test_the_common_case_takes_no_key_more() -> None:
 
 
 def test_below_the_notes_the_other_fields_are_reached_and_taken() -> None:
-    form = setup_form(catalogue(), chart(session()))
+    form = setup_form(setup_of(catalogue(), chart(session())))
     names = [field.name for field in form.fields]
     assert names[-4:] == list(MORE)
     form = replace(fill(form, examiner="JT", recorder="AB"), at=names.index("notes"))
@@ -65,7 +69,7 @@ def test_left_alone_they_change_nothing_in_what_is_signed() -> None:
 def test_last_time_is_shown_and_only_the_instrument_is_taken_over() -> None:
     worn = Conditions("", None, "", True, "KL", "visual", 45, "a cold")
     last = replace(session(), conditions=worn)
-    form = setup_form(catalogue(), chart(last))
+    form = setup_form(setup_of(catalogue(), chart(last)))
     shown = {field.name: field.last for field in form.fields}
     assert [shown[name] for name in MORE] == ["KL", "by eye", "0:45", "a cold"]
     assert [form.values[name] for name in MORE] == ["", "visual", "", ""]
@@ -79,7 +83,7 @@ def test_last_time_is_shown_and_only_the_instrument_is_taken_over() -> None:
     [("reader", "Jo Doe", "no initials"), ("orthosis", "1:3", "since an orthosis came off")],
 )
 def test_what_is_wrong_is_told(name: str, text: str, what: str) -> None:
-    form = fill(setup_form(catalogue(), chart(session())), examiner="JT", recorder="AB")
+    form = fill(setup_form(setup_of(catalogue(), chart(session()))), examiner="JT", recorder="AB")
     form = fill(form, **{name: text})
     assert what in form.check(form.values)[name].what
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import sys
 import types
 from dataclasses import replace
 from pathlib import Path
@@ -160,11 +159,9 @@ def app(monkeypatch: pytest.MonkeyPatch) -> list[tuple[Path, dict[str, object]]]
     def build_demo(folder: Path) -> None:
         (folder / "built").write_text("yes")
 
-    modules = {"limbscribe.tui.app": run_app, "limbscribe.demo.clinic": build_demo}
-    for name, function in modules.items():
-        module = types.ModuleType(name)
-        setattr(module, function.__name__, function)
-        monkeypatch.setitem(sys.modules, name, module)
+    for name in ("limbscribe.tui.launch.run_app", "limbscribe.tui.demo.run_app"):
+        monkeypatch.setattr(name, run_app)
+    monkeypatch.setattr("limbscribe.demo.clinic.build_demo", build_demo)
     monkeypatch.setattr("limbscribe.tui.launch.sys", terminal(True))
     return calls
 

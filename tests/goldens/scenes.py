@@ -22,6 +22,7 @@ from limbscribe.core.config.catalogue import load_catalogue
 from limbscribe.core.shelf import Shelf
 from limbscribe.demo.clinic import build_demo
 from limbscribe.tui.app import LimbscribeApp
+from limbscribe.tui.flow import Flow
 from limbscribe.tui.keys.keymap import Keymap
 from limbscribe.tui.kit.context import Context
 from textual import events
@@ -123,7 +124,7 @@ async def rows_of(scene: Scene, shelf: Path, config: Path, size: tuple[int, int]
     # The one timer that is always running is that of the lock; see _still().
     (config / "config.toml").write_text("idle_minutes = 0\n", "utf-8")
     catalogue = load_catalogue(config)
-    desk = Context(Shelf(shelf), catalogue, Keymap(), clock=lambda: NOW, ticks=lambda: 0.0)
+    desk = Context(Shelf(shelf), catalogue, Keymap(), Flow(), clock=lambda: NOW, ticks=lambda: 0.0)
     async with LimbscribeApp(desk, scene.code or None).run_test(size=size) as pilot:
         for keys, words in scene.steps:
             for key in re.findall(r"<\w+>|.", keys):

@@ -11,6 +11,7 @@ from limbscribe.core.chart.chart import Chart
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import Seal
 from limbscribe.core.entry.rows import count, entry_rows
+from limbscribe.core.entry.setup import setup_of
 from limbscribe.core.entry.state import EntryState, Mode
 from limbscribe.core.entry.step import step as entry_step
 from limbscribe.core.problem import Problem
@@ -111,7 +112,7 @@ def _opening(text: Next, width: int, height: int) -> Iterator[Painted]:
 
 def _forms(text: Next, width: int, height: int) -> Iterator[Painted]:
     chart = _CHART
-    forms = (setup_form(catalogue(CHECKLIST), chart), Form(patient_fields(2026)))
+    forms = (setup_form(setup_of(catalogue(CHECKLIST), chart)), Form(patient_fields(2026)))
     for form in forms:
         bad = poisoned(form, text)
         wrong = {field.name: Problem(text(), text(), text()) for field in bad.fields}

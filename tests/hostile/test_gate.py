@@ -17,7 +17,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from limbscribe.core.text import MOST_MARKS, visible
 from limbscribe.tui.kit.canvas import changed
-from limbscribe.tui.kit.paint import STYLES, fit, harmless, tail, to_ascii, width_of, wrap
+from limbscribe.tui.kit.paint import STYLES, fit, harmless, tail, width_of, wrap
+from limbscribe.tui.terminal.characters import to_ascii
 from rich.cells import cell_len
 from wcwidth import wcwidth
 

@@ -15,8 +15,8 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
+from limbscribe.tui.kit.body import _FIGURE, MARKS
 from limbscribe.tui.plot.signs import BAND, BOTH_GAPS, LOWER, SHARED, UPPER
-from limbscribe.tui.screens.entry.body import _FIGURE, MARKS
 
 from ..line.sshd import Server
 from ..terminal import PROGRAM, Terminal, shelf_args

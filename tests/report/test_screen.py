@@ -11,6 +11,7 @@ from limbscribe.core.config.settings import Settings
 from limbscribe.core.report.forms import FORMS, rendered
 from limbscribe.core.report.model import Report
 from limbscribe.core.shelf import Shelf
+from limbscribe.tui.flow import Flow
 from limbscribe.tui.keys.keymap import Keymap
 from limbscribe.tui.kit.context import Context
 from limbscribe.tui.screens.chart.screen import ChartScreen
@@ -45,7 +46,7 @@ def desk(tmp_path: Path) -> tuple[Context, str]:
     """A desk with the tiny chart, and the chart's id."""
     chart = chart_in(tmp_path)
     catalogue = Catalogue(MUSCLES, (CHECKLIST,), Settings(), ())
-    return Context(Shelf(tmp_path / "shelf"), catalogue, Keymap()), chart.id
+    return Context(Shelf(tmp_path / "shelf"), catalogue, Keymap(), Flow()), chart.id
 
 
 @pytest.mark.parametrize("size", [(60, 20), (80, 24), (120, 40)])
@@ -171,7 +172,7 @@ async def test_a_chart_without_closed_sessions_has_no_report(tmp_path: Path):
     shelf = Shelf(tmp_path / "shelf")
     chart_id = shelf.create(PATIENT)
     catalogue = Catalogue(MUSCLES, (CHECKLIST,), Settings(), ())
-    app = OneScreen(ChartScreen(Context(shelf, catalogue, Keymap()), chart_id))
+    app = OneScreen(ChartScreen(Context(shelf, catalogue, Keymap(), Flow()), chart_id))
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "r")
         assert isinstance(app.screen, ChartScreen)

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from limbscribe.core.chart.lookalike import ending, near_codes, one_slip, retyped, slips_among
 from limbscribe.core.chart.patient import Patient, parse_code
 from limbscribe.core.shelf import Shelf
-from limbscribe.tui import flow
+from limbscribe.tui.flow import Flow
 from limbscribe.tui.screens.guard.screen import WhoScreen
 
 from tests.tui.desks import desk
@@ -135,7 +135,8 @@ def test_the_ending_is_the_last_three_or_all() -> None:
 class Caller:
     """A screen that sessions are begun from; it keeps what is opened and said."""
 
-    def __init__(self) -> None:
+    def __init__(self, context: object) -> None:
+        self.context = context
         self.opened: list[object] = []
         self.said: list[str] = []
 
@@ -175,8 +176,8 @@ def test_a_thousand_mistyped_codes_open_nobody_unasked(
         if not isinstance(typed, str) or typed == code or typed not in ids:
             continue
         met += 1
-        caller = Caller()
-        flow.begin_session(caller, here, ids[typed], never)  # type: ignore[arg-type]
+        caller = Caller(here)
+        Flow().begin_session(caller, ids[typed], never)  # type: ignore[arg-type]
         [asking] = caller.opened
         assert isinstance(asking, WhoScreen)
         assert asking.who.code == typed

@@ -15,6 +15,7 @@ from limbscribe.core.config.settings import Settings
 from limbscribe.core.entry.plan import settled
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.tardieu.muscles import shipped_muscles
+from limbscribe.tui.flow import Flow
 from limbscribe.tui.keys.keymap import Keymap
 from limbscribe.tui.kit.context import Context
 from limbscribe.tui.kit.paint import Row
@@ -36,7 +37,7 @@ def catalogue(*more: Checklist) -> Catalogue:
 
 def desk(folder: Path, *more: Checklist, demo: bool = False) -> Context:
     """A desk on an empty shelf."""
-    return Context(Shelf(folder), catalogue(*more), Keymap(), demo=demo, clock=lambda: NOW)
+    return Context(Shelf(folder), catalogue(*more), Keymap(), Flow(), demo=demo, clock=lambda: NOW)
 
 
 def patient(code: str = "K-014") -> Patient:

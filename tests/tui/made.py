@@ -18,6 +18,7 @@ from limbscribe.core.entry.step import step
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.core.tardieu.reading import Reading, Side
+from limbscribe.tui.flow import Flow
 from limbscribe.tui.keys.keymap import Keymap
 from limbscribe.tui.kit.context import Context
 from limbscribe.tui.kit.paint import Row, width_of
@@ -87,7 +88,7 @@ def desk_on(folder: Path, *sessions: Session) -> tuple[Context, str]:
         shelf.add_closed(chart_id, [one], "CD", "2026-11-25T12:00:00+01:00")
     catalogue = Catalogue(MUSCLES, (CHECKLIST,), Settings(), ())
     noon = datetime.fromisoformat("2026-11-25T12:00:00+01:00")
-    return Context(shelf, catalogue, Keymap(), clock=lambda: noon), chart_id
+    return Context(shelf, catalogue, Keymap(), Flow(), clock=lambda: noon), chart_id
 
 
 class OneScreen(App[int]):

@@ -13,7 +13,7 @@ from limbscribe.core.chart.chart import Chart
 from limbscribe.core.chart.session import Session
 from limbscribe.core.problem import Problem
 from limbscribe.core.tardieu.reading import Side
-from limbscribe.tui import flow
+from limbscribe.tui.flow import Flow
 from limbscribe.tui.screens.chart.layout import paint_chart, patient_words
 from limbscribe.tui.screens.chart.screen import ChartScreen
 from limbscribe.tui.screens.chart.session_view import moment_words
@@ -305,13 +305,13 @@ async def test_a_session_is_begun_through_the_flow(tmp_path: Path, monkeypatch: 
     desk, chart_id = desk_on(tmp_path, *three()[:1])
     begun: list[str] = []
 
-    def begin(screen: ChartScreen, desk_: Any, id_: str, on_done: Any) -> None:
+    def begin(_: Flow, screen: ChartScreen, id_: str, on_done: Any) -> None:
         begun.append(id_)
-        desk_.shelf.add_closed(id_, three()[1:], "CD", "2026-11-25T12:00:00+01:00")
+        desk.shelf.add_closed(id_, three()[1:], "CD", "2026-11-25T12:00:00+01:00")
         screen.say("a word on the way")
         on_done()
 
-    monkeypatch.setattr(flow, "begin_session", begin)
+    monkeypatch.setattr(Flow, "begin_session", begin)
     app = OneScreen(ChartScreen(desk, chart_id))
     async with app.run_test() as pilot:
         assert any("1 session" in line for line in shown(pilot))

@@ -14,16 +14,8 @@ from limbscribe.core.errors import NotSaved
 from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.core.tardieu.reading import NOT_TESTED, Side
 from limbscribe.tui.app import LimbscribeApp
+from limbscribe.tui.kit.body import _FIGURE, CHART_WIDTH, MARKS, WIDTH, body_rows, column, mark_of
 from limbscribe.tui.kit.paint import width_of
-from limbscribe.tui.screens.entry.body import (
-    _FIGURE,
-    CHART_WIDTH,
-    MARKS,
-    WIDTH,
-    body_rows,
-    column,
-    mark_of,
-)
 from limbscribe.tui.screens.entry.layout import View, message_rows, paint_entry
 from limbscribe.tui.screens.entry.screen import EntryScreen
 

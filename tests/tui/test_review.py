@@ -16,8 +16,8 @@ from limbscribe.core.entry.rows import (
     session_rows,
 )
 from limbscribe.core.tardieu.reading import Flag, Override, Side
+from limbscribe.tui.kit.station_table import detail_rows, table_row, title_row
 from limbscribe.tui.screens.review.screen import ReviewScreen
-from limbscribe.tui.screens.review.table import detail_rows, table_row, title_row
 from limbscribe.tui.screens.review.view import (
     ReviewFrame,
     ReviewView,

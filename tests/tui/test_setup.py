@@ -9,6 +9,14 @@ import pytest
 from limbscribe.core.chart.chart import Chart
 from limbscribe.core.chart.checklist import Checklist, Item
 from limbscribe.core.chart.session import Session
+from limbscribe.core.entry.questions import show_minutes
+from limbscribe.core.entry.setup import (
+    as_offered,
+    lists_offered,
+    parse_minutes,
+    session_of,
+    setup_of,
+)
 from limbscribe.core.problem import Problem
 from limbscribe.core.tardieu.checks import RULES_VERSION
 from limbscribe.core.tardieu.reading import Reading, Side
@@ -17,15 +25,7 @@ from limbscribe.tui.keys.keymap import Keymap
 from limbscribe.tui.kit.form import Form, step
 from limbscribe.tui.kit.paint import width_of
 from limbscribe.tui.screens.setup.cautions import caution_rows
-from limbscribe.tui.screens.setup.model import (
-    as_offered,
-    followed,
-    lists_offered,
-    parse_minutes,
-    session_of,
-    setup_form,
-    show_minutes,
-)
+from limbscribe.tui.screens.setup.model import followed, setup_form
 from limbscribe.tui.screens.setup.screen import SetupScreen
 
 from .desks import CHECKLISTS, MUSCLES, SHORT, catalogue, desk, patient, session, text_of, type_keys
@@ -70,13 +70,13 @@ def test_minutes_are_shown_as_hours() -> None:
 
 
 def test_a_first_session_chooses_no_checklist_by_itself() -> None:
-    form = setup_form(catalogue(), chart())
+    form = setup_form(setup_of(catalogue(), chart()))
     assert form.values["checklist"] == ""
     assert set(form.check(form.values)) == {"examiner", "recorder", "checklist"}
 
 
 def test_the_last_session_is_taken_over_but_people_and_dose_are_not() -> None:
-    form = setup_form(catalogue(), chart(session()))
+    form = setup_form(setup_of(catalogue(), chart(session())))
     last = {field.name: field.last for field in form.fields}
     assert form.dated == "02 May 2026 10:15"
     assert form.values == {
@@ -102,18 +102,20 @@ def test_the_last_session_is_taken_over_but_people_and_dose_are_not() -> None:
 
 def test_another_checklist_brings_its_own_ways_except_those_touched() -> None:
     last = session()
-    form = fill(setup_form(catalogue(), chart(last)), checklist="lower-limb", tries="2")
-    new = followed(form, CHECKLISTS, last)
+    form = fill(setup_form(setup_of(catalogue(), chart(last))), checklist="lower-limb", tries="2")
+    new = followed(form, setup_of(catalogue(), chart(last)))
     assert (new.values["order"], new.values["field_order"]) == ("muscle", "fast-first")
     assert new.values["tries"] == "2"
-    back = followed(fill(new, checklist="hemiplegia-short"), CHECKLISTS, last)
+    back = followed(fill(new, checklist="hemiplegia-short"), setup_of(catalogue(), chart(last)))
     assert (back.values["order"], back.values["counts"]) == ("side", "worst")
 
 
 def test_the_session_is_explicit_in_everything() -> None:
     made_for = chart()
-    form = fill(setup_form(catalogue(), made_for), examiner="jt", recorder="ab", minutes="1:30")
-    form = followed(fill(form, checklist="hemiplegia-short"), CHECKLISTS, None)
+    form = fill(
+        setup_form(setup_of(catalogue(), made_for)), examiner="jt", recorder="ab", minutes="1:30"
+    )
+    form = followed(fill(form, checklist="hemiplegia-short"), setup_of(catalogue(), made_for))
     made = session_of(form.values, catalogue(), made_for, "0f", STARTED)
     assert (made.examiner, made.recorder, made.started) == ("JT", "AB", STARTED)
     assert made.rules == RULES_VERSION
@@ -124,8 +126,10 @@ def test_the_session_is_explicit_in_everything() -> None:
 
 
 def test_the_first_side_and_the_order_rule_the_stations() -> None:
-    form = fill(setup_form(catalogue(SHORT), chart()), examiner="JT", recorder="AB")
-    form = followed(fill(form, checklist="short", first_side="right"), (SHORT,), None)
+    form = fill(setup_form(setup_of(catalogue(SHORT), chart())), examiner="JT", recorder="AB")
+    form = followed(
+        fill(form, checklist="short", first_side="right"), setup_of(catalogue(SHORT), chart())
+    )
     made = session_of(form.values, catalogue(SHORT), chart(), "0f", STARTED)
     assert [item.sides for item in made.checklist.items] == ["right", "left"]
 
@@ -134,7 +138,7 @@ def test_a_remembered_posture_of_a_station_goes_into_the_session() -> None:
     soleus = MUSCLES["soleus"]
     reading = Reading("soleus", Side.LEFT, "prone, on a wedge", soleus.scale(), r2=5)
     last = replace(session(), checklist=SHORT, readings=(reading,))
-    form = fill(setup_form(catalogue(SHORT), chart(last)), examiner="JT", recorder="AB")
+    form = fill(setup_form(setup_of(catalogue(SHORT), chart(last))), examiner="JT", recorder="AB")
     made = session_of(form.values, catalogue(SHORT), chart(last), "0f", STARTED)
     assert made.checklist.items[0].posture == "prone, on a wedge"
     assert made.readings == ()
@@ -154,7 +158,9 @@ def test_a_list_that_is_gone_is_still_offered_as_it_was_used() -> None:
 
 def test_a_checklist_with_an_unknown_muscle_is_refused_by_name() -> None:
     odd = Checklist("odd", "Odd", (Item("soleus"), Item("tail-wagger")))
-    form = fill(setup_form(catalogue(odd), chart()), checklist="odd", examiner="JT", recorder="AB")
+    form = fill(
+        setup_form(setup_of(catalogue(odd), chart())), checklist="odd", examiner="JT", recorder="AB"
+    )
     problem = form.check(form.values)["checklist"]
     assert "tail-wagger" in problem.what
     assert "another checklist" in problem.mend
@@ -162,7 +168,7 @@ def test_a_checklist_with_an_unknown_muscle_is_refused_by_name() -> None:
 
 @pytest.mark.parametrize("name", ["Jo Doe", "ä", "-x", "jt;"])
 def test_names_and_odd_characters_are_no_initials(name: str) -> None:
-    form = fill(setup_form(catalogue(), chart()), examiner=name)
+    form = fill(setup_form(setup_of(catalogue(), chart())), examiner=name)
     assert "examiner" in form.check(form.values)
 
 
@@ -219,7 +225,7 @@ async def test_leaving_the_set_up_makes_no_session(tmp_path: Path) -> None:
 
 def test_a_form_taken_by_keys_is_complete() -> None:
     keymap = Keymap()
-    form = setup_form(catalogue(), chart(session()))
+    form = setup_form(setup_of(catalogue(), chart(session())))
     for key in ("J", "T", "enter", "A", "B", *["enter"] * 10):
         form = step(form, key, keymap.action("form", key))
     assert form.outcome == "taken"

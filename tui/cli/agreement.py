@@ -17,11 +17,13 @@ from ...core.agreement.study import Study, analyse, outside
 from ...core.chart.chart import Chart
 from ...core.errors import ShelfError
 from ...core.exchange.json_export import render
+from ...core.problem import Problem
 from ...core.shelf import Shelf
 from ...core.tardieu.muscles import Muscle
 from ..terminal.output import DATA, OK, USAGE, put, say, tell, version
 from .agreement_text import say_pairs, say_study, say_titled
-from .charts import Stop, catalogue, existing_folder, open_shelf, tell_problems
+from .charts import catalogue, existing_folder, open_shelf, tell_problems
+from .stop import Stop
 
 
 def run(args: Namespace) -> int:
@@ -190,9 +192,14 @@ def _say_digits(digits: Sequence[DigitPreference]) -> None:
 
 
 def _adopt(studies: Sequence[tuple[Study, Circumstances]]) -> bool:
-    from .agreement_adopt import adopt
+    from ...core.agreement.own_file import adopt
 
-    return adopt(studies)
+    adopted = adopt(studies)
+    if isinstance(adopted, Problem):
+        raise Stop(DATA, str(adopted))
+    for message in adopted.messages:
+        tell(message)
+    return adopted.complete
 
 
 def _ascii(args: Namespace) -> bool:

@@ -1,18 +1,16 @@
-"""An agreement study on the terminal: its lines, and two plots of a pair of raters."""
+"""An agreement study on the terminal."""
 
 from __future__ import annotations
 
 import textwrap
 from collections.abc import Sequence
 
-from ...core.agreement.limits import Limits
 from ...core.agreement.pairs import RATER_WORDS, Pair
 from ...core.agreement.study import Study
 from ...core.agreement.words import WIDTH, study_lines
 from ...core.text import visible
+from ..terminal.characters import to_ascii
 from ..terminal.output import say
-
-HEIGHT = 15
 
 
 def say_titled(title: str) -> None:
@@ -27,8 +25,10 @@ def say_study(study: Study, ascii_only: bool, note: str = "") -> None:
     if note:
         for line in textwrap.wrap(f"Note: {note}", WIDTH, subsequent_indent="  "):
             say(line)
+    from ..plot.raters import plot_lines  # brings plotext, which --json does without
+
     for line in (*study_lines(study), *plot_lines(study)):
-        say(_plain(line) if ascii_only else line, ascii_only)
+        say(to_ascii(line) if ascii_only else line, ascii_only)
 
 
 def say_pairs(pairs: Sequence[Pair]) -> None:
@@ -40,35 +40,3 @@ def say_pairs(pairs: Sequence[Pair]) -> None:
         words = f"{where}: {takes} ({RATER_WORDS[pair.raters]})"
         for line in textwrap.wrap(visible(words), WIDTH, subsequent_indent="  "):
             say(line)
-
-
-def plot_lines(study: Study) -> list[str]:
-    """The two plots of a pair of raters; none where there are no limits of agreement."""
-    found = study.limits
-    if not isinstance(found, Limits):
-        return []
-    from ..plot import draw_bland_altman, draw_pairs
-
-    one, two = (visible(name) for name in study.ratings.raters)
-    pairs = [(float(row[0]), float(row[1])) for row in study.ratings.whole]
-    lines = (found.low.value, found.bias.value, found.high.value)
-    levels = [line for line in lines if line is not None]
-    titles = (
-        f"Each target: {one} across, {two} up; dots where both are equal",
-        f"Difference ({one} minus {two}) up, mean of the two across; lines: bias and limits",
-    )
-    return [
-        "",
-        *textwrap.wrap(titles[0], WIDTH),
-        *draw_pairs(pairs, WIDTH, HEIGHT),
-        "",
-        *textwrap.wrap(titles[1], WIDTH),
-        *draw_bland_altman(pairs, levels, WIDTH, HEIGHT),
-        "A mark may stand for several targets.",
-    ]
-
-
-def _plain(line: str) -> str:
-    from ..kit.paint import to_ascii
-
-    return to_ascii(line)

@@ -14,17 +14,10 @@ from ...core.shelf import Shelf, default_folder
 from ...core.shelf.codec import has_vault
 from ...core.shelf.encryption.switch import settle
 from ..terminal.output import DATA, USAGE, Progress, tell
+from .stop import Stop
 
 if TYPE_CHECKING:
     from ...core.shelf.encryption.cipher import Key
-
-
-class Stop(Exception):  # noqa: N818 - says what to do
-    """The command cannot go on; carries the exit code. The reason was told already."""
-
-    def __init__(self, code: int, why: str) -> None:
-        super().__init__(why)
-        self.code = code
 
 
 def shelf_folder(args: Namespace) -> Path:

@@ -14,7 +14,8 @@ from ...core.exchange.json_export import problem_doc, render
 from ...core.problem import Problem
 from ..terminal.characters import needs_ascii
 from ..terminal.output import DATA, OK, USAGE, put, say, version
-from .charts import Stop, catalogue, chart_of, code_of, existing_folder, open_shelf, tell_problems
+from .charts import catalogue, chart_of, code_of, existing_folder, open_shelf, tell_problems
+from .stop import Stop
 
 
 def run(args: Namespace) -> int:

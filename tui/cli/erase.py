@@ -9,7 +9,8 @@ from ...core.exchange.json_export import render
 from ...core.shelf import Shelf
 from ..terminal.output import DATA, OK, USAGE, put, say, tell
 from ..terminal.person import now, who
-from .charts import Stop, code_from, code_of, existing_folder, open_shelf
+from .charts import code_from, code_of, existing_folder, open_shelf
+from .stop import Stop
 
 
 def run(args: Namespace) -> int:

@@ -18,16 +18,9 @@ from ...core.problem import Problem
 from ...core.shelf import Shelf
 from ..terminal.output import DATA, OK, USAGE, put, say, tell, version
 from ..terminal.person import now, who
-from .charts import (
-    Stop,
-    catalogue,
-    chart_of,
-    code_of,
-    existing_folder,
-    open_shelf,
-    tell_problems,
-)
+from .charts import catalogue, chart_of, code_of, existing_folder, open_shelf, tell_problems
 from .importing import refused_beside
+from .stop import Stop
 
 
 def run(args: Namespace) -> int:

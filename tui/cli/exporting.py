@@ -18,7 +18,8 @@ from ...core.shelf import ChartEntry, Shelf
 from ...core.tardieu.muscles import Muscle
 from ...core.text import visible
 from ..terminal.output import DATA, OK, USAGE, put, tell, version
-from .charts import Stop, catalogue, chart_of, code_of, existing_folder, open_shelf, tell_problems
+from .charts import catalogue, chart_of, code_of, existing_folder, open_shelf, tell_problems
+from .stop import Stop
 
 
 def run(args: Namespace) -> int:

@@ -10,7 +10,7 @@ from ...core.problem import Problem
 from ...core.tardieu.fall import Fall, fall, no_fall
 from ...core.tardieu.segments import GravityTest, shipped_segments
 from ..terminal.output import OK, USAGE, put, say, version
-from .charts import Stop
+from .stop import Stop
 
 _WIDTH = 78
 

@@ -11,7 +11,8 @@ from ...core.exchange.json_export import problem_doc, render
 from ...core.tardieu.reading import reading_to_doc
 from ...core.tardieu.reading_words import reading_words, station_words
 from ..terminal.output import DATA, OK, USAGE, put, say, tell, version
-from .charts import Stop, chart_of, code_of, existing_folder, open_shelf, tell_problems
+from .charts import chart_of, code_of, existing_folder, open_shelf, tell_problems
+from .stop import Stop
 
 SHORT_HASH = 12
 

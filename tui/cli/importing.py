@@ -24,7 +24,8 @@ from ...core.tardieu.muscles import Muscle
 from ..terminal.output import DATA, OK, USAGE, Progress, put, say, tell
 from ..terminal.person import now as current
 from ..terminal.person import who
-from .charts import Stop, catalogue, code_from, open_shelf, shelf_folder
+from .charts import catalogue, code_from, open_shelf, shelf_folder
+from .stop import Stop
 
 if TYPE_CHECKING:
     from ...core.exchange.foreign.mapping import ForeignMap

@@ -18,9 +18,10 @@ from ...core.chart.chart import Chart
 from ...core.chart.lookalike import ending, retyped
 from ...core.chart.session import Session
 from ...core.config.catalogue import Catalogue
+from ...core.entry.as_saved import plan_of
 from ...core.entry.linear import HELP, answer_lines, keys_of_line, question, station_lines
 from ...core.entry.log import replay, save_to_doc
-from ...core.entry.plan import make_plan
+from ...core.entry.setup import Question, Setup, session_of, setup_of
 from ...core.entry.state import EntryState, Save, reading_of, session_readings
 from ...core.entry.step import Moment, step
 from ...core.errors import NotSaved
@@ -30,7 +31,8 @@ from ...core.shelf.held import taken_over_words
 from ...core.tardieu.cautions import CAUTIONS, NOTICE
 from ..terminal.characters import needs_ascii
 from ..terminal.output import DATA, OK, say
-from .charts import Stop, catalogue, chart_of, code_of, existing_folder, open_shelf
+from .charts import catalogue, chart_of, code_of, existing_folder, open_shelf
+from .stop import Stop
 
 YES = ("y", "yes")
 
@@ -100,27 +102,12 @@ def _opened(lines: Lines, shelf: Shelf, chart: Chart, found: Catalogue) -> OpenS
 
 def _set_up(lines: Lines, chart: Chart, found: Catalogue) -> Session:
     """Ask what the set-up form asks, field by field, then the cautions."""
-    from ..screens.setup.model import session_of, setup_form
-
-    form = setup_form(found, chart)
-    values = dict(form.values)
-    for field in form.fields:
-        offered = values[field.name]
-        choices = ", ".join(id_ for id_, _ in field.choices)
-        words = f"{field.label} ({choices})" if choices else field.label
-        asked = f"{words} [{offered}]: " if offered else f"{words}: "
-        while True:
-            typed = lines.ask(asked).strip() or offered
-            if field.choices and typed not in dict(field.choices) and (typed or field.needed):
-                lines.tell([f"one of {choices}"])
-                continue
-            problem = form.check({**values, field.name: typed}).get(field.name)
-            if problem is None:
-                break
-            lines.tell([str(problem)])
-        values[field.name] = typed
-        if field.name == "checklist":
-            values |= _ways(found, chart, typed)
+    setup = setup_of(found, chart)
+    values = {asked.name: asked.value for asked in setup.questions}
+    for asked in setup.questions:
+        values[asked.name] = _answer(lines, setup, asked, values)
+        if asked.name == "checklist":
+            values |= setup.ways(values["checklist"])
     lines.tell(["Check before the first fast stretch:"])
     lines.tell(f"  {caution.check}" for caution in CAUTIONS)
     lines.tell([NOTICE])
@@ -131,19 +118,20 @@ def _set_up(lines: Lines, chart: Chart, found: Catalogue) -> Session:
     return replace(session, conditions=replace(session.conditions, cautions_read=True))
 
 
-def _ways(found: Catalogue, chart: Chart, chosen: str) -> dict[str, str]:
-    """How the chosen checklist is gone through, offered for the questions that follow."""
-    from ..kit.form import with_field
-    from ..screens.setup.model import followed, lists_offered, setup_form
-
-    form = setup_form(found, chart)
-    field = next(field for field in form.fields if field.name == "checklist")
-    last = chart.by_date[-1] if chart.by_date else None
-    form = followed(
-        with_field(form, replace(field, value=chosen)), lists_offered(found.checklists, last), last
-    )
-    names = ("order", "first_side", "field_order", "tries", "counts")
-    return {name: form.values[name] for name in names}
+def _answer(lines: Lines, setup: Setup, asked: Question, values: dict[str, str]) -> str:
+    """Ask one question until its answer can be taken."""
+    offered = values[asked.name]
+    choices = ", ".join(id_ for id_, _ in asked.choices)
+    words = f"{asked.label} ({choices})" if choices else asked.label
+    while True:
+        typed = lines.ask(f"{words} [{offered}]: " if offered else f"{words}: ").strip() or offered
+        if asked.choices and typed not in dict(asked.choices) and (typed or asked.needed):
+            lines.tell([f"one of {choices}"])
+            continue
+        problem = setup.problems({**values, asked.name: typed}).get(asked.name)
+        if problem is None:
+            return typed
+        lines.tell([str(problem)])
 
 
 class _Entry:
@@ -151,18 +139,10 @@ class _Entry:
 
     def __init__(self, lines: Lines, chart: Chart, opened: OpenSession, found: Catalogue) -> None:
         self._lines, self._opened = lines, opened
-        session, limits = opened.session, found.settings.limits
-        self._error = limits.reading_error
+        session = opened.session
+        self._error = found.settings.reading_error
         try:
-            plan = make_plan(
-                session.checklist,
-                chart.patient,
-                session.when.year,
-                found.muscles,
-                chart.by_date,
-                limits,
-            )
-            plan = replace(plan, read_back=found.settings.read_back)
+            plan = plan_of(found, chart, session)
         except KeyError as missing:
             opened.leave()
             raise Stop(

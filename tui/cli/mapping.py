@@ -12,8 +12,9 @@ from ...core.outside import write_new
 from ...core.problem import Problem
 from ..terminal.characters import needs_ascii
 from ..terminal.output import DATA, OK, USAGE, tell
-from .charts import Stop, catalogue
+from .charts import catalogue
 from .linear import Left, Lines
+from .stop import Stop
 
 _ABOUT = """\
 How limbscribe import is to understand tables like {name}.

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ..terminal.output import DATA, USAGE, tell
-from .charts import Stop
+from .stop import Stop
 
 if TYPE_CHECKING:
     from ...core.shelf.encryption.cipher import Key

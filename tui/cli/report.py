@@ -16,7 +16,8 @@ from ...core.report.forms import ALL_FORMS, PDF, NoPdf, document
 from ...core.report.model import Report
 from ...core.report.model_build import choose_session, make_report
 from ..terminal.output import DATA, OK, USAGE, put, tell, version
-from .charts import Stop, catalogue, chart_of, code_of, existing_folder, open_shelf, tell_problems
+from .charts import catalogue, chart_of, code_of, existing_folder, open_shelf, tell_problems
+from .stop import Stop
 
 
 def run(args: Namespace) -> int:

@@ -18,7 +18,8 @@ from ...core.config.catalogue import Catalogue
 from ...core.exchange.json_export import problem_doc, render
 from ..terminal.characters import needs_ascii
 from ..terminal.output import DATA, OK, USAGE, put, say, say_coloured, tell, version
-from .charts import Stop, catalogue, chart_of, code_of, existing_folder, open_shelf, tell_problems
+from .charts import catalogue, chart_of, code_of, existing_folder, open_shelf, tell_problems
+from .stop import Stop
 
 PAGE_WIDTH = 80
 """Cells of a page of small trends that is not printed on a terminal."""

@@ -26,7 +26,6 @@ from ...core.chart.session import Session
 from ...core.tardieu.muscles import Muscle
 from ...core.tardieu.reading import Side
 from ...core.text import visible
-from ..kit.paint import to_ascii
 from ..plot import (
     Drawn,
     coloured_spans,
@@ -38,6 +37,7 @@ from ..plot import (
     legend_lines,
     title_of,
 )
+from ..terminal.characters import to_ascii
 
 WIDTH, HEIGHT = 78, 16
 

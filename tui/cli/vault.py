@@ -9,8 +9,9 @@ from pathlib import Path
 
 from ...core.shelf.codec import has_vault
 from ..terminal.output import OK, USAGE, say, tell
-from .charts import Stop, existing_folder, shelf_key
+from .charts import existing_folder, shelf_key
 from .passphrase import asked, need_extra, new_passphrase, typed
+from .stop import Stop
 
 OLD_TRACES = (
     "what was stored unencrypted until now may still be found on the disk by who searches its "

@@ -10,7 +10,8 @@ from textual.geometry import Region
 from textual.strip import Strip
 from textual.widget import Widget
 
-from .paint import STYLES, Row, fit, harmless, to_ascii
+from ..terminal.characters import to_ascii
+from .paint import STYLES, Row, fit, harmless
 
 _NEAR = 10
 """Cells; to move the cursor over fewer takes as many bytes as to write them again."""

@@ -1,12 +1,14 @@
-"""What every screen is handed: the shelf, the catalogue, the clock, the keys."""
+"""What every screen is handed: the shelf, the catalogue, the clock, the keys, and the way on."""
 
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
+
+from textual.app import App
 
 from ...core.config.catalogue import Catalogue
 from ...core.shelf import Shelf
@@ -14,11 +16,101 @@ from ..keys.keymap import Keymap
 from ..terminal.typeahead import TypeAhead
 
 if TYPE_CHECKING:
+    from ...core.chart.patient import Patient
+    from ...core.chart.session import Session
+    from ...core.entry.state import EntryState
     from ...core.entry.step import Moment
+    from ...core.tardieu.reading import Side
 
 
 def _local_now() -> datetime:
     return datetime.now().astimezone()
+
+
+class Caller(Protocol):
+    """A screen that opens another one."""
+
+    @property
+    def owner(self) -> App[int]:
+        """The app the screen belongs to."""
+        ...
+
+    @property
+    def context(self) -> Context:
+        """What it was handed."""
+        ...
+
+    def say(self, text: str) -> None:
+        """Show a sentence on the message line."""
+        ...
+
+
+class Navigator(Protocol):
+    """Opens screens for other screens, so that none of them imports another.
+
+    Each call either shows the screen over the caller, or says on the caller why it cannot.
+    """
+
+    def begin_session(self, caller: Caller, chart_id: str, on_done: Callable[[], None]) -> None:
+        """Make sure who the patient is, then resume the open session or set up a new one."""
+        ...
+
+    def begin_amendment(
+        self, caller: Caller, chart_id: str, session_id: str, on_done: Callable[[str], None]
+    ) -> None:
+        """Open the entry of a closed session's readings; it ends with a word on how it went."""
+        ...
+
+    def show_chart(
+        self, caller: Caller, chart_id: str, start: tuple[str, Side] | None = None
+    ) -> None:
+        """Show a chart, beginning at a muscle group and side."""
+        ...
+
+    def show_comparison(self, caller: Caller, chart_id: str, chosen: int | None) -> None:
+        """Compare the first session of a chart with the chosen one, by default the latest."""
+        ...
+
+    def show_events(self, caller: Caller, chart_id: str, on_done: Callable[[], None]) -> None:
+        """Show the treatment dates of a chart."""
+        ...
+
+    def show_report(self, caller: Caller, chart_id: str, session_id: str) -> None:
+        """Show the report of a session, of the latest one for ""."""
+        ...
+
+    def show_checklists(self, caller: Caller, use: Callable[[Catalogue], None]) -> None:
+        """Show the clinic's checklists; ``use`` gets the catalogue when one was changed."""
+        ...
+
+    def show_help(self, caller: Caller, name: str, about: Sequence[str]) -> None:
+        """Show the help of a screen, by its name in the keymap, after paragraphs about it."""
+        ...
+
+    def show_raters(self, caller: Caller) -> None:
+        """Show how far the clinic's raters agree."""
+        ...
+
+    def show_pace(
+        self,
+        caller: Caller,
+        state: EntryState,
+        patient: Patient,
+        on_done: Callable[[int | None], None],
+    ) -> None:
+        """Show cues and timing at a station; it ends with a speed to keep, deg/s, or None."""
+        ...
+
+    def show_review(
+        self,
+        caller: Caller,
+        state: EntryState,
+        session: Session,
+        code: str,
+        on_done: Callable[[int | str | None], None],
+    ) -> None:
+        """Show every station; it ends with a station's index, "close" or None."""
+        ...
 
 
 @dataclass(frozen=True)
@@ -33,12 +125,14 @@ class Context:
         demo: the shelf is a throwaway copy.
         clock: local time, aware of its offset.
         ticks: s on the monotonic clock.
+        navigator: opens other screens.
         typeahead: keys typed ahead of a screen that comes or goes.
     """
 
     shelf: Shelf
     catalogue: Catalogue
     keymap: Keymap
+    navigator: Navigator
     ascii_only: bool = False
     demo: bool = False
     clock: Callable[[], datetime] = _local_now

@@ -34,24 +34,6 @@ STYLES: dict[str, Style] = {
     "key": Style(bold=True),
 }
 
-_ASCII = str.maketrans(
-    {
-        "─": "-",
-        "│": "|",
-        "┼": "+",
-        "┤": "+",
-        "├": "+",
-        "┬": "+",
-        "┴": "+",
-        "┌": "+",
-        "┐": "+",
-        "└": "+",
-        "┘": "+",
-        "•": "o",
-        "…": "~",
-    }
-)
-
 
 def width_of(row: Row) -> int:
     """Width of a row in terminal cells."""
@@ -137,12 +119,9 @@ def keys_row(pairs: Iterable[tuple[str, str]], width: int) -> Row:
     return tuple(spans)
 
 
-def to_ascii(text: str) -> str:
-    """Text without any character above 127, as wide as before.
-
-    Drawing characters are mapped, others become as many ``?`` as they have cells.
-    """
-    if text.isascii():
-        return text
-    mapped = text.translate(_ASCII)
-    return "".join(c if c.isascii() else "?" * cell_len(c) for c in mapped)
+def head_row(parts: Sequence[str], width: int) -> Row:
+    """The top line: as many of the parts as fit whole, the first always."""
+    words = list(parts)
+    while len(words) > 1 and sum(len(word) + 2 for word in words) > width:
+        words.pop()
+    return tuple((text, "bar") for text, _ in fit(line(" " + "  ".join(words)), width))

@@ -60,9 +60,7 @@ class PaintedScreen(Screen[T], Generic[T]):
 
     def show_help(self) -> None:
         """The help of this screen, over it."""
-        from .help import HelpScreen
-
-        self.owner.push_screen(HelpScreen(self.context, self.name_in_keymap, self.about))
+        self.context.navigator.show_help(self, self.name_in_keymap, self.about)
 
     def say(self, text: str) -> None:
         """Show a sentence on the message line, on screens that have one."""

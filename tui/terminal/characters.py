@@ -1,9 +1,27 @@
-"""Whether the terminal can be trusted with characters above 127."""
+"""Characters above 127: whether the terminal can be trusted with them, and what replaces them."""
 
 from __future__ import annotations
 
 import os
 from collections.abc import Mapping
+
+_ASCII = str.maketrans(
+    {
+        "─": "-",
+        "│": "|",
+        "┼": "+",
+        "┤": "+",
+        "├": "+",
+        "┬": "+",
+        "┴": "+",
+        "┌": "+",
+        "┐": "+",
+        "└": "+",
+        "┘": "+",
+        "•": "o",
+        "…": "~",
+    }
+)
 
 _COERCED = ("C.UTF-8", "C.utf8", "UTF-8")
 
@@ -25,3 +43,16 @@ def needs_ascii(environment: Mapping[str, str] | None = None) -> bool:
             chosen = ""  # most likely set by Python at its start: LANG says what is meant
     locale = (chosen or found.get("LANG", "")).lower()
     return not locale.endswith(("utf-8", "utf8"))
+
+
+def to_ascii(text: str) -> str:
+    """Text without any character above 127, as wide as before.
+
+    Drawing characters are mapped, others become as many ``?`` as they have cells.
+    """
+    if text.isascii():
+        return text
+    from rich.cells import cell_len  # late: plain commands do without rich
+
+    mapped = text.translate(_ASCII)
+    return "".join(c if c.isascii() else "?" * cell_len(c) for c in mapped)

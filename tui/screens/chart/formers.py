@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
 
 from ....core.chart.amendment import Amendment, Station
 from ....core.chart.chain import Chain
-from ....core.chart.session import MONTHS
+from ....core.chart.events import moment_words
 from ....core.entry.rows import StationRow
 from ....core.tardieu.reading import Reading
 from ....core.tardieu.reading_words import reading_words
@@ -123,12 +122,3 @@ def _signed_words(amendment: Amendment) -> str:
 
 def _signed(amendment: Amendment) -> str:
     return f"{amendment.author} on {moment_words(amendment.at)}: {amendment.reason}"
-
-
-def moment_words(at: str) -> str:
-    """An ISO 8601 time as screens write it, e.g. 25 Nov 2026 14:05; as stored if it is none."""
-    try:
-        when = datetime.fromisoformat(at)
-    except ValueError:
-        return at
-    return f"{when.day:02d} {MONTHS[when.month - 1]} {when.year} {when:%H:%M}"

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from ....core.chart.patient import DIAGNOSIS_GROUPS, Patient
 from ....core.text import visible
-from ...kit.paint import Row, line, wrap
-from ..review.view import head_row
+from ...kit.paint import Row, head_row, line, wrap
 from .joint_view import number_rows, trend_rows
 from .page_view import page_rows
 from .session_view import session_list_rows

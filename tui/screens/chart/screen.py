@@ -6,12 +6,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from ....core.change.compare import Basis
+from ....core.entry.as_saved import session_so_far
 from ....core.errors import ShelfError
 from ....core.tardieu.reading import Side
 from ...kit.context import Context
 from ...kit.paint import Row, line, wrap
 from ...kit.screen import PaintedScreen
-from ..entry.as_saved import open_session
 from .layout import paint_chart
 from .state import ChartState, chart_data, clamped, first_state, moved
 
@@ -113,12 +113,13 @@ class ChartScreen(PaintedScreen[None]):
         try:
             chart = self.context.shelf.load(self._chart_id)
             has_open = self.context.shelf.has_open(self._chart_id)
-            shown = open_session(self.context, chart) if with_open else None
+            saved = self.context.shelf.look(self._chart_id) if with_open else None
         except ShelfError as error:
             self._trouble = str(error)
             return
         catalogue = self.context.catalogue
         settings = catalogue.settings
+        shown = session_so_far(catalogue, chart, saved.session, saved.entries) if saved else None
         self._data = chart_data(
             chart,
             has_open,
@@ -132,10 +133,8 @@ class ChartScreen(PaintedScreen[None]):
 
     def _session(self) -> None:
         """Start or resume a session, unless the entry of one lies beneath this screen."""
-        from ...flow import begin_session
-
         if not self._entry_beneath():
-            begin_session(self, self.context, self._chart_id, self._session_left)
+            self.context.navigator.begin_session(self, self._chart_id, self._session_left)
 
     def _session_left(self) -> None:
         """A session was closed or left: show what is there now, the latest session first."""
@@ -157,8 +156,6 @@ class ChartScreen(PaintedScreen[None]):
 
     def _amend(self) -> None:
         """Correct the chosen session, which must be in sight for that."""
-        from .amending import begin_amendment
-
         if self._data is None or self._state.view != "sessions" or not self._data.sessions:
             key = self.context.keymap.name("chart.view")
             self.say(f"an amendment corrects one session: {key} goes to the sessions, choose one")
@@ -166,7 +163,8 @@ class ChartScreen(PaintedScreen[None]):
             self.say("this session is still open: it is corrected in its entry")
         elif not self._entry_beneath():
             chosen = self._data.sessions[self._state.session].id
-            begin_amendment(self, self.context, self._chart_id, chosen, self._amended)
+            navigator = self.context.navigator
+            navigator.begin_amendment(self, self._chart_id, chosen, self._amended)
 
     def _amended(self, message: str) -> None:
         """An amendment was saved or left: show what is there now, at the same place."""
@@ -175,43 +173,20 @@ class ChartScreen(PaintedScreen[None]):
 
     def _compare(self) -> None:
         """Compare the first session with the chosen one, in other views with the latest."""
-        from ..compare.screen import CompareScreen
-        from ..compare.state import compare_data
-
-        found = self.context.catalogue
-        basis = Basis(found.muscles, found.settings, found.own_errors)
-        try:
-            data = compare_data(self.context.shelf.load(self._chart_id), basis)
-        except ShelfError as error:
-            self.say(str(error))
-            return
-        if isinstance(data, str):
-            self.say(data)
-            return
         chosen = self._state.session if self._state.view == "sessions" else None
-        self.owner.push_screen(CompareScreen(self.context, data, chosen))
+        self.context.navigator.show_comparison(self, self._chart_id, chosen)
 
     def _events(self) -> None:
         """The treatment dates; what was added or struck shows when they are left."""
-        from ..events.screen import EventsScreen
-
-        try:
-            screen = EventsScreen(self.context, self._chart_id)
-        except ShelfError as error:
-            self.say(str(error))
-            return
-        self.owner.push_screen(screen, lambda _: self._amended(""))
+        done = self._amended
+        self.context.navigator.show_events(self, self._chart_id, lambda: done(""))
 
     def _report(self) -> None:
         """The report of the chosen session, in other views of the latest."""
-        from ..report.begin import begin_report
-
         chosen = ""
         if self._data and self._data.sessions and self._state.view == "sessions":
             chosen = self._data.sessions[self._state.session].id
         if self._data and chosen and chosen == self._data.shown_open:
             self.say("this session is still open: close it to report it")
             return
-        trouble = begin_report(self.owner, self.context, self._chart_id, chosen)
-        if trouble:
-            self.say(trouble)
+        self.context.navigator.show_report(self, self._chart_id, chosen)

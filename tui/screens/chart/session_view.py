@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from ....core.chart.events import toxin_words
+from ....core.chart.events import moment_words, toxin_words
 from ....core.chart.session import Session
 from ....core.chart.windows import DEFAULT_BANDS
 from ....core.entry.rows import StationRow, count, first_shown, session_rows
 from ....core.text import visible
 from ...kit.paint import Row, fit, line, wrap
-from ..review.table import detail_rows, table_rows, title_row
-from ..review.view import scroll_row
-from .formers import amended_rows, amendment_rows, moment_words
+from ...kit.scroll import scroll_row
+from ...kit.station_table import detail_rows, table_rows, title_row
+from .formers import amended_rows, amendment_rows
 from .state import ChartData, ChartState, rows_of_session
 
 ALL_COLUMNS = 80

@@ -9,8 +9,8 @@ from ....core.change.compare import Row as Station
 from ....core.entry.rows import first_shown
 from ....core.tardieu.muscles import Muscle
 from ....core.tardieu.reading import Reading
+from ...kit.body import CHART_WIDTH, Spot, figure_rows, spot_of
 from ...kit.paint import Row, Span, fit, line
-from ..entry.body import CHART_WIDTH, Spot, figure_rows, spot_of
 
 Mark = Literal["larger", "catch", "within", "no catch", "not tested"]
 

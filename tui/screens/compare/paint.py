@@ -21,8 +21,8 @@ from ....core.change.compare_words import (
 )
 from ....core.entry.rows import first_shown
 from ....core.tardieu.muscles import Muscle
-from ...kit.paint import Row, fit, line, wrap
-from ..review.view import head_row, scroll_row
+from ...kit.paint import Row, fit, head_row, line, wrap
+from ...kit.scroll import scroll_row
 from .figures import both_figures, figures_fit, mark_list
 from .state import CompareState
 

@@ -97,10 +97,8 @@ class DrillScreen(PaintedScreen[None]):
         self.owner.bell()
 
     def _help(self) -> None:
-        from ...kit.help import HelpScreen
-
         name = "drill" if self.drill.over else self.name_in_keymap
-        self.owner.push_screen(HelpScreen(self.context, name, _INTRO))
+        self.context.navigator.show_help(self, name, _INTRO)
 
     def paint(self, width: int, height: int) -> Sequence[Row]:
         """The entry, or the result of every session so far."""

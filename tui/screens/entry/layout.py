@@ -9,15 +9,8 @@ from ....core.entry.prompts import REASON_LETTERS, elapsed, ends_with, goto_matc
 from ....core.entry.state import EntryState, Mode
 from ....core.tardieu.reading import NOT_TESTED
 from ....core.text import visible
+from ...kit.body import CHART_WIDTH, MARKS, body_rows, legend_rows, mark_of, strip_row
 from ...kit.paint import Row, beside, fit, keys_row, line, tail, width_of, wrap
-from .body import (
-    CHART_WIDTH,
-    MARKS,
-    body_rows,
-    legend_rows,
-    mark_of,
-    strip_row,
-)
 from .panel import accepted, detail_rows, field_rows, station_rows
 
 PANEL_WIDTH = 42

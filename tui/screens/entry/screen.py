@@ -10,6 +10,7 @@ from textual.timer import Timer
 from ....core.change.trend import Series, point_of, series_of
 from ....core.chart.chart import Chart
 from ....core.chart.events import toxin_words
+from ....core.entry.as_saved import plan_of
 from ....core.entry.log import replay, save_to_doc
 from ....core.entry.state import (
     TEXT_MODES,
@@ -30,7 +31,6 @@ from ....core.text import hidden_character
 from ...kit.context import Context
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
-from .as_saved import plan_of
 from .keys import for_reducer
 from .layout import View, paint_entry, trend_height
 
@@ -48,7 +48,10 @@ class EntryScreen(PaintedScreen[str | None]):
         self._chart = chart
         self._opened = opened
         session = opened.session
-        self.state, problems = replay(plan_of(context, chart, session), opened.entries)
+        self.state, problems = replay(
+            plan_of(context.catalogue, chart, session, context.keymap.names("entry")),
+            opened.entries,
+        )
         problems = [*opened.problems, *problems]
         if problems:
             self.state = replace(self.state, message=str(problems[0]))
@@ -93,12 +96,12 @@ class EntryScreen(PaintedScreen[str | None]):
     def pasted(self, text: str) -> None:
         """Text goes into a text prompt; numbers are typed, so that nobody pastes a session."""
         if self.state.mode not in TEXT_MODES:
-            self._say("pasting is for comments and reasons; type the numbers")
+            self.say("pasting is for comments and reasons; type the numbers")
             return
         odd = hidden_character(text)
         if odd or len(text) > MAX_TEXT:
             why = f"it holds {odd}, which nobody can see" if odd else "it is far too long"
-            self._say(f"nothing was pasted: {why}")
+            self.say(f"nothing was pasted: {why}")
             return
         for character in text:
             self._take(" " if character in "\r\n\t" else character)
@@ -124,7 +127,8 @@ class EntryScreen(PaintedScreen[str | None]):
                 self.owner.bell()
         return True
 
-    def _say(self, text: str) -> None:
+    def say(self, text: str) -> None:
+        """Show a sentence on the message line, with a bell."""
         self.state = replace(self.state, message=text)
         self.owner.bell()
         self.repaint()
@@ -189,17 +193,12 @@ class EntryScreen(PaintedScreen[str | None]):
     # Other screens ------------------------------------------------------------------------
 
     def _trend_large(self) -> None:
-        from ..chart.screen import ChartScreen
-
         station = self.state.station
         start = (station.muscle.id, station.side)
-        self.owner.push_screen(ChartScreen(self.context, self._chart.id, start))
+        self.context.navigator.show_chart(self, self._chart.id, start)
 
     def _pace(self) -> None:
-        from ..pace.screen import PaceScreen
-
-        screen = PaceScreen(self.context, self.state, self._chart.patient)
-        self.owner.push_screen(screen, self._paced)
+        self.context.navigator.show_pace(self, self.state, self._chart.patient, self._paced)
 
     def _paced(self, speed: int | None) -> None:
         if speed is None:
@@ -210,15 +209,11 @@ class EntryScreen(PaintedScreen[str | None]):
         self.repaint()
 
     def _review(self) -> None:
-        from ..review.screen import ReviewScreen
-
         if self.state.clonus_from is not None:
-            self._say(self.state.stopwatch_runs)
+            self.say(self.state.stopwatch_runs)
             return
-        screen = ReviewScreen(
-            self.context, self.state, self._opened.session, self._chart.patient.code
-        )
-        self.owner.push_screen(screen, self._reviewed)
+        code, session = self._chart.patient.code, self._opened.session
+        self.context.navigator.show_review(self, self.state, session, code, self._reviewed)
 
     def _reviewed(self, answer: int | str | None) -> None:
         if isinstance(answer, int):
@@ -233,7 +228,7 @@ class EntryScreen(PaintedScreen[str | None]):
         try:
             self._opened.close(session, session.recorder, self.context.wall())
         except ShelfError as error:
-            self._say(str(error))
+            self.say(str(error))
             return
         self.dismiss("closed")
 
@@ -251,7 +246,7 @@ class EntryScreen(PaintedScreen[str | None]):
         """Leave; only digits that were not accepted would be lost, so only they ask."""
         if self.state.cursor.text and not self._leaving:
             self._leaving = True
-            self._say(f"{self.state.cursor.text} is not accepted yet: the same key again leaves")
+            self.say(f"{self.state.cursor.text} is not accepted yet: the same key again leaves")
             return
         self._opened.leave()
         self.dismiss(None)

@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from ....core.chart.events import day_of, day_words, event_words, kind_words
+from ....core.chart.events import day_of, day_words, event_words, kind_words, moment_words
 from ....core.chart.patient import Patient
 from ....core.entry.rows import first_shown
 from ....core.tardieu.muscles import Muscle
-from ...kit.paint import Row, fit, line, wrap
-from ..chart.formers import moment_words
-from ..review.view import head_row, scroll_row
+from ...kit.paint import Row, fit, head_row, line, wrap
+from ...kit.scroll import scroll_row
 from .model import Listed
 
 DETAILS = 4

@@ -8,9 +8,9 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Literal
 
+from ....core.chart.events import day_words
 from ...kit.form_paint import title_row
 from ...kit.paint import Row, line, wrap
-from ..opening.paint import day_words
 
 MINUTE_S = 60.0
 LONGEST = 1024

@@ -8,12 +8,12 @@ from datetime import datetime
 from typing import Literal
 
 from ....core.chart.chart import UNREADABLE, Chart
+from ....core.chart.events import day_words
 from ....core.chart.lookalike import RETYPED, ending, retyped
-from ....core.chart.patient import DIAGNOSIS_GROUPS
+from ....core.chart.patient import AFFECTED, DIAGNOSIS_GROUPS
 from ....core.shelf import ChartEntry
 from ...kit.form_paint import title_row
 from ...kit.paint import Row, line, wrap
-from ..opening.paint import AFFECTED, day_words
 
 _LABEL = 16
 

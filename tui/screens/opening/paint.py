@@ -7,8 +7,8 @@ from datetime import datetime
 
 from rich.cells import set_cell_size
 
-from ....core.chart.patient import DIAGNOSIS_GROUPS
-from ....core.chart.session import MONTHS
+from ....core.chart.events import day_words
+from ....core.chart.patient import AFFECTED, DIAGNOSIS_GROUPS
 from ....core.shelf import ChartEntry
 from ....core.text import visible
 from ...keys.keymap import Keymap
@@ -16,9 +16,6 @@ from ...kit.form_paint import title_row
 from ...kit.paint import Row, fit, wrap
 from .model import Listing
 from .work import NOTHING, Work, task_rows, waiting_words, work_rows
-
-AFFECTED = {"left": "Left", "right": "Right", "both": "both sides", "": "not stated"}
-"""Affected sides in words: id as stored -> words."""
 
 DIAGNOSIS_WIDTH = 20
 MESSAGE_ROWS = 3
@@ -43,11 +40,6 @@ class Around:
     keymap: Keymap
     foot: Row
     work: Work = NOTHING
-
-
-def day_words(day: datetime) -> str:
-    """A date as screens write it."""
-    return f"{day.day:02d} {MONTHS[day.month - 1]} {day.year}"
 
 
 def list_rows(height: int, demo: bool) -> int:

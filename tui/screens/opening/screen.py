@@ -9,7 +9,6 @@ from ....core.change.worklist import worklist
 from ....core.chart.patient import Patient
 from ....core.config.catalogue import Catalogue
 from ....core.errors import ShelfError
-from ...flow import begin_session
 from ...kit.context import Context
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
@@ -160,15 +159,8 @@ class OpeningScreen(PaintedScreen[None]):
         if entry is None:
             self._refuse_without_patient()
             return
-        from ..chart.screen import ChartScreen
-
-        try:
-            chart = ChartScreen(self.context, entry.id)
-        except ShelfError as error:
-            self.message = str(error)
-            return
         self._fresh = False
-        self.owner.push_screen(chart)
+        self.context.navigator.show_chart(self, entry.id)
 
     def _do_session(self) -> None:
         entry = self.listing.selected
@@ -179,7 +171,7 @@ class OpeningScreen(PaintedScreen[None]):
 
     def _begin(self, chart_id: str) -> None:
         self._fresh = False
-        begin_session(self, self.context, chart_id, self.read_again)
+        self.context.navigator.begin_session(self, chart_id, self.read_again)
 
     def _do_new(self) -> None:
         from .patient_form import PatientForm
@@ -201,18 +193,14 @@ class OpeningScreen(PaintedScreen[None]):
         self.say(f"{patient.code} was added: {session} sets up the first session")
 
     def _do_lists(self) -> None:
-        from ..lists.screen import ListsScreen
-
         def use(catalogue: Catalogue) -> None:
             self.context = replace(self.context, catalogue=catalogue)
 
-        self.owner.push_screen(ListsScreen(self.context, use))
+        self.context.navigator.show_checklists(self, use)
 
     def _do_raters(self) -> None:
-        from ..raters.screen import RatersScreen
-
         self._fresh = False
-        self.owner.push_screen(RatersScreen(self.context))
+        self.context.navigator.show_raters(self)
 
     def _do_help(self) -> None:
         self.show_help()

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ....core.agreement.gather import adoptable, gather
+from ....core.agreement.own_file import adopt
 from ....core.chart.chart import Chart
 from ....core.errors import ShelfError
-from ...cli.agreement_adopt import adopted
-from ...cli.charts import Stop
+from ....core.problem import Problem
 from ...kit.context import Context
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
@@ -73,8 +73,7 @@ class RatersScreen(PaintedScreen[None]):
             self._asked = True
             self._message = "its SEM becomes the clinic's own for this muscle: same key again"
             return
-        try:
-            _, messages = adopted(studies)
-        except Stop as stop:
-            messages = [str(stop)]
-        self._message = "; ".join(messages)
+        adopted = adopt(studies)
+        self._message = (
+            str(adopted) if isinstance(adopted, Problem) else "; ".join(adopted.messages)
+        )

@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 from ....core.agreement.gather import Gathered, targets_words, title_of
 from ....core.agreement.words import digit_lines, study_lines
 from ....core.tardieu.muscles import Muscle
-from ...cli.agreement_text import plot_lines
 from ...kit.form_paint import title_row
 from ...kit.paint import Row, fit, line, wrap
+from ...plot.raters import plot_lines
 
 LISTED = 6
 """Rows for the list of tables; what is left is for the figures of the chosen one."""

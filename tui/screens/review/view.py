@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from ....core.entry.rows import Count, StationRow, count, first_shown
 from ....core.tardieu.reading import Counts
-from ...kit.paint import Row, fit, line, wrap
-from .table import detail_rows, table_rows, title_row
+from ...kit.paint import Row, fit, head_row, line, wrap
+from ...kit.scroll import scroll_row
+from ...kit.station_table import detail_rows, table_rows, title_row
 
 LEAST_TABLE = 5
 """Rows that the table keeps, however much there is to say about the selected station."""
@@ -124,14 +124,6 @@ def _details(view: ReviewView, frame: ReviewFrame, width: int, body: int) -> lis
     return [*rows, *([()] * (LEAST_DETAILS - len(rows)))]
 
 
-def head_row(parts: Sequence[str], width: int) -> Row:
-    """The top line: as many of the parts as fit whole, the first always."""
-    words = list(parts)
-    while len(words) > 1 and sum(len(word) + 2 for word in words) > width:
-        words.pop()
-    return tuple((text, "bar") for text, _ in fit(line(" " + "  ".join(words)), width))
-
-
 def count_row(counted: Count, width: int) -> Row:
     """How many stations are in which state, with the signs that the table uses."""
     words = (
@@ -139,9 +131,3 @@ def count_row(counted: Count, width: int) -> Row:
         f". {counted.open} open   ! {counted.flagged} flagged"
     )
     return fit(line(words, "bold"), width)
-
-
-def scroll_row(top: int, room: int, total: int, width: int) -> Row:
-    """A rule that says which part of a list is in sight."""
-    words = f"- {top + 1} to {min(total, top + room)} of {total} " if total > room else ""
-    return ((words + "-" * (width - len(words)), "dim"),)

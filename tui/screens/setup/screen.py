@@ -8,12 +8,13 @@ from dataclasses import replace
 
 from ....core.chart.chart import Chart
 from ....core.chart.session import Session
+from ....core.entry.setup import session_of, setup_of
 from ...kit.context import Context
 from ...kit.form import Form
 from ...kit.form_screen import FormScreen
 from ...kit.paint import Row
 from .cautions import caution_rows
-from .model import followed, lists_offered, session_of, setup_form
+from .model import followed, setup_form
 
 
 class SetupScreen(FormScreen[Session | None]):
@@ -38,10 +39,9 @@ class SetupScreen(FormScreen[Session | None]):
             form: a form typed before, when its session could not be started.
             message: why it could not.
         """
-        super().__init__(context, form or setup_form(context.catalogue, chart), message)
+        self._setup = setup_of(context.catalogue, chart)
+        super().__init__(context, form or setup_form(self._setup), message)
         self._chart = chart
-        self._last = chart.by_date[-1] if chart.by_date else None
-        self._lists = lists_offered(context.catalogue.checklists, self._last)
         self._sources = False
         self.subject = f"patient {chart.patient.code}, session {len(chart.sessions) + 1}"
 
@@ -55,7 +55,7 @@ class SetupScreen(FormScreen[Session | None]):
     def take_step(self, form: Form) -> None:
         """Another checklist brings its own order along."""
         if form.values["checklist"] != self.form.values["checklist"]:
-            form = followed(form, self._lists, self._last)
+            form = followed(form, self._setup)
         super().take_step(form)
 
     def taken(self) -> None:

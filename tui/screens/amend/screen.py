@@ -4,9 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from typing import Protocol
-
-from textual.app import App
 
 from ....core.chart.chain import CONFLICT, Chain
 from ....core.chart.chart import Chart
@@ -18,28 +15,15 @@ from ....core.entry.amending import (
     begin_amending,
     changes,
 )
+from ....core.entry.as_saved import plan_of
 from ....core.entry.log import replay
 from ....core.entry.state import has_content, reading_of
 from ....core.errors import NotSaved, ShelfError
 from ....core.shelf.opened_amendment import OpenAmendment
 from ....core.tardieu.reading import Reading
-from ...kit.context import Context
-from ..entry.as_saved import plan_of
+from ...kit.context import Caller, Context
 from ..entry.screen import EntryScreen
-from .amend_form import AmendForm, Signed
-
-
-class Caller(Protocol):
-    """A screen that amendments are begun from."""
-
-    @property
-    def owner(self) -> App[int]:
-        """The app the screen belongs to."""
-        ...
-
-    def say(self, text: str) -> None:
-        """Show a sentence on the message line."""
-        ...
+from .form import AmendForm, Signed
 
 
 def begin_amendment(
@@ -135,7 +119,7 @@ class AmendScreen(EntryScreen):
         self._chain = chain
         self._now = chain.tips
         self._readings = _readings(chain, opened.made_on)
-        plan = plan_of(context, self._chart, session)
+        plan = plan_of(context.catalogue, self._chart, session, context.keymap.names("entry"))
         self._first = begin_amending(plan, self._readings)
         self.state, problems = replay(plan, opened.entries, self._first)
         self._disputed = chain.disputed(opened.made_on) if len(opened.made_on) > 1 else ()
@@ -166,14 +150,14 @@ class AmendScreen(EntryScreen):
         """Show what was changed, and ask who says so and why."""
         found = self._found()
         if self.state.clonus_from is not None:
-            self._say(self.state.stopwatch_runs)
+            self.say(self.state.stopwatch_runs)
         elif self.state.cursor.text:
             key = self.context.keymap.name("entry.enter")
-            self._say(f"{self.state.cursor.text} is not accepted yet: {key} accepts it")
+            self.say(f"{self.state.cursor.text} is not accepted yet: {key} accepts it")
         elif not found:
-            self._say("nothing is changed yet")
+            self.say("nothing is changed yet")
         elif twice := self._twice(found):
-            self._say(f"{twice} would be there twice at one velocity: mend that first")
+            self.say(f"{twice} would be there twice at one velocity: mend that first")
         else:
             names = {id_: muscle.name for id_, muscle in self.context.catalogue.muscles.items()}
             about = (self._chart.patient.code, self._amendment.session.date_words)
@@ -201,10 +185,10 @@ class AmendScreen(EntryScreen):
         try:
             self._amendment.save(answer.author, answer.reason, at, readings, withdrawn)
         except NotSaved as error:
-            self._say(str(error))
+            self.say(str(error))
             return
         except ShelfError as error:
-            self._say(f"{error}. What was typed is kept.")
+            self.say(f"{error}. What was typed is kept.")
             return
         words = "the amendment is saved and signed; the former values stay in sight"
         if set(self._now) != set(self._amendment.made_on):

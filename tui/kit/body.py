@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Literal
 
-from ....core.entry.state import EntryState
-from ....core.tardieu.muscles import Muscle
-from ....core.tardieu.reading import Side
-from ...kit.paint import Row, Span
+from ...core.entry.state import EntryState
+from ...core.tardieu.muscles import Muscle
+from ...core.tardieu.reading import Side
+from .paint import Row, Span
 
 WIDTH = 17
 MIDLINE = 8

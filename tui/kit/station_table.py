@@ -9,11 +9,11 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from ....core.entry.rows import StationRow, not_tested_words, number_text, r1_text
-from ....core.tardieu.checks import RULES
-from ....core.tardieu.components import plain_line
-from ....core.tardieu.reading import Counts, Reading
-from ...kit.paint import Row, fit, line, wrap
+from ...core.entry.rows import StationRow, not_tested_words, number_text, r1_text
+from ...core.tardieu.checks import RULES
+from ...core.tardieu.components import plain_line
+from ...core.tardieu.reading import Counts, Reading
+from .paint import Row, fit, line, wrap
 
 FULL_NAMES = 80
 """Columns from which muscle groups are named in full where the name fits."""

@@ -1,0 +1,232 @@
+"""The set-up of a session: its questions, what is wrong with answers, the session they make.
+
+A screen makes a form of the questions, question-and-answer mode asks them one by one.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from ..chart.chart import Chart
+from ..chart.checklist import Checklist, Item, stations_of
+from ..chart.session import Conditions, Session
+from ..config.catalogue import Catalogue
+from ..problem import Problem
+from ..tardieu.checks import RULES_VERSION
+from ..tardieu.muscle import Muscle
+from ..tardieu.reading import Side
+from .plan import settled
+from .questions import COUNTS, Question, questions_of, ways_of
+
+Problems = Mapping[str, Problem]
+"""What is wrong, by the name of the question."""
+
+LONGEST_DOSE_MINUTES = 7 * 24 * 60
+"""One week: a dose longer ago is not typed in minutes."""
+
+NO_INITIALS = "these are no initials"
+INITIALS = "A-Z, 0-9, . - and _ without blanks, e.g. JT"
+
+_STAFF = re.compile(r"[A-Z0-9][A-Z0-9._-]{0,11}", re.ASCII)
+_MINUTES = re.compile(r"([0-9]{1,5})|([0-9]{1,3}):([0-5][0-9])", re.ASCII)
+
+
+@dataclass(frozen=True, slots=True)
+class Setup:
+    """The questions before the next session of a chart.
+
+    Attributes:
+        questions: in order.
+        lists: the checklists offered.
+        last: the latest closed session, None when there is none.
+        muscles: muscle groups by id.
+    """
+
+    questions: tuple[Question, ...]
+    lists: tuple[Checklist, ...]
+    last: Session | None
+    muscles: Mapping[str, Muscle]
+
+    @property
+    def dated(self) -> str:
+        """When the answers of last time come from, "" when there are none."""
+        return f"{self.last.date_words} {self.last.when:%H:%M}" if self.last else ""
+
+    def problems(self, values: Mapping[str, str]) -> Problems:
+        """What is wrong with all answers."""
+        return problems_of(values, self.lists, self.muscles)
+
+    def ways(self, checklist: str) -> dict[str, str]:
+        """How a checklist is gone through, as answers to the questions that follow it.
+
+        The last session's own ways win when it used the same checklist. Empty for an id that
+        is not offered.
+        """
+        if self.last and self.last.checklist.id == checklist:
+            return ways_of(self.last.checklist)
+        chosen = _chosen(self.lists, checklist)
+        return ways_of(chosen) if chosen else {}
+
+
+def parse_minutes(
+    text: str, where: str = "minutes since dose", what: str = "a dose"
+) -> int | Problem | None:
+    """Minutes from "90" or "1:30" (h:mm), None when empty.
+
+    Args:
+        text: as typed.
+        where: for the problem.
+        what: what the time is since, in words.
+    """
+    if not text:
+        return None
+    found = _MINUTES.fullmatch(text)
+    minutes = -1
+    if found:
+        whole, hours, rest = found.groups()
+        minutes = int(whole) if whole else int(hours) * 60 + int(rest)
+    if 0 <= minutes <= LONGEST_DOSE_MINUTES:
+        return minutes
+    return Problem(
+        where,
+        f"{text!r} is no time since {what}",
+        f"minutes as 90, or hours and minutes as 1:30, up to {LONGEST_DOSE_MINUTES} minutes",
+    )
+
+
+def lists_offered(checklists: Sequence[Checklist], last: Session | None) -> tuple[Checklist, ...]:
+    """The clinic's checklists; last session's own list first when it is none of them."""
+    if last is None or not last.checklist.items:
+        return tuple(checklists)
+    if any(one.id == last.checklist.id for one in checklists):
+        return tuple(checklists)
+    return (as_offered(last.checklist), *checklists)
+
+
+def as_offered(checklist: Checklist) -> Checklist:
+    """A settled checklist with the two sides of a muscle group put together again.
+
+    Postures and angle scales are left out: settled() remembers them from the readings.
+    """
+    sides: dict[tuple[str, object], set[str]] = {}
+    for item, side in stations_of(checklist):
+        sides.setdefault((item.muscle, item.fast_velocity), set()).add(side.value)
+    items = {
+        (item.muscle, item.fast_velocity): Item(
+            muscle=item.muscle,
+            sides="both"
+            if len(sides[item.muscle, item.fast_velocity]) == 2
+            else min(sides[item.muscle, item.fast_velocity]),
+            fast_velocity=item.fast_velocity,
+        )
+        for item in checklist.items
+    }
+    return replace(checklist, items=tuple(items.values()))
+
+
+def setup_of(catalogue: Catalogue, chart: Chart) -> Setup:
+    """What is asked before the next session of a chart."""
+    earlier = chart.by_date
+    last = earlier[-1] if earlier else None
+    lists = lists_offered(catalogue.checklists, last)
+    asked = questions_of(lists, last)
+    setup = Setup(asked, lists, last, catalogue.muscles)
+    chosen = next(question.value for question in asked if question.name == "checklist")
+    ways = setup.ways(chosen)
+    offered = tuple(replace(q, value=ways.get(q.name, q.value)) for q in setup.questions)
+    return replace(setup, questions=offered)
+
+
+def _chosen(lists: Sequence[Checklist], id: str) -> Checklist | None:
+    return next((one for one in lists if one.id == id), None)
+
+
+def problems_of(
+    values: Mapping[str, str], lists: Sequence[Checklist], muscles: Mapping[str, Muscle]
+) -> Problems:
+    """What is wrong with the values of the form, by field name."""
+    problems: dict[str, Problem] = {}
+    for name in ("examiner", "recorder"):
+        if not values[name]:
+            problems[name] = Problem(name, f"the {name} is missing", "type initials, e.g. JT")
+        elif not _STAFF.fullmatch(values[name].upper()):
+            problems[name] = Problem(name, NO_INITIALS, INITIALS)
+    chosen = _chosen(lists, values["checklist"])
+    unknown = [item.muscle for item in chosen.items if item.muscle not in muscles] if chosen else []
+    if chosen is None:
+        what = "there is no checklist" if not lists else "no checklist is chosen"
+        problems["checklist"] = Problem("checklist", what, "choose one, or mend the configuration")
+    elif unknown:
+        what = f"it names a muscle group that does not exist: {', '.join(unknown)}"
+        problems["checklist"] = Problem(
+            "checklist", what, "choose another checklist, or add it to the configuration"
+        )
+    minutes = parse_minutes(values["minutes"])
+    if isinstance(minutes, Problem):
+        problems["minutes"] = minutes
+    off = parse_minutes(values["orthosis"], "minutes since orthosis", "an orthosis came off")
+    if isinstance(off, Problem):
+        problems["orthosis"] = off
+    if values["reader"] and not _STAFF.fullmatch(values["reader"].upper()):
+        problems["reader"] = Problem("reader", NO_INITIALS, INITIALS)
+    return problems
+
+
+def session_of(
+    values: Mapping[str, str], catalogue: Catalogue, chart: Chart, id: str, started: str
+) -> Session:
+    """The session that checked values make; its cautions are not confirmed yet.
+
+    Args:
+        values: of the form, without problems.
+        catalogue: checklists, muscle groups, and the clinic's angle scales.
+        chart: for the affected side and what is remembered.
+        id: random id of the session.
+        started: ISO 8601 local time with offset.
+    """
+    earlier = chart.by_date
+    lists = lists_offered(catalogue.checklists, earlier[-1] if earlier else None)
+    chosen = _chosen(lists, values["checklist"])
+    assert chosen is not None
+    checklist = replace(
+        chosen,
+        order="side" if values["order"] == "side" else "muscle",
+        first_side=Side(values["first_side"]),
+        field_order="slow-first" if values["field_order"] == "slow-first" else "fast-first",
+        tries=int(values["tries"]),
+        counts=next(id_ for id_, _ in COUNTS if id_ == values["counts"]),
+    )
+    return Session(
+        id=id,
+        started=started,
+        examiner=values["examiner"].upper(),
+        recorder=values["recorder"].upper(),
+        checklist=settled(
+            checklist,
+            chart.patient.affected,
+            catalogue.muscles,
+            earlier=earlier,
+            scales=catalogue.settings.scales,
+        ),
+        conditions=_conditions(values),
+        rules=RULES_VERSION,
+    )
+
+
+def _conditions(values: Mapping[str, str]) -> Conditions:
+    """The conditions that checked values make; the cautions are not confirmed yet."""
+    minutes, off = parse_minutes(values["minutes"]), parse_minutes(values["orthosis"])
+    assert not isinstance(minutes, Problem)
+    assert not isinstance(off, Problem)
+    instrument = values["instrument"]
+    return Conditions(
+        values["posture"],
+        minutes,
+        values["notes"],
+        reader=values["reader"].upper(),
+        instrument="" if instrument == "goniometer" else instrument,
+        minutes_since_orthosis=off,
+        illness=values["illness"],
+    )

@@ -1,0 +1,11 @@
+"""How a command ends that cannot go on."""
+
+from __future__ import annotations
+
+
+class Stop(Exception):  # noqa: N818 - says what to do
+    """The command cannot go on; carries the exit code. The reason was told already."""
+
+    def __init__(self, code: int, why: str) -> None:
+        super().__init__(why)
+        self.code = code

@@ -1,0 +1,1 @@
+"""Correcting a closed session."""
