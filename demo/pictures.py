@@ -2,7 +2,7 @@
 
     python -m limbscribe.demo.pictures FOLDER [COLUMNSxLINES]
 
-Run it in the folder of the sources: it drives the program as the tests do (tests/support/terminal.py),
+Run it in the folder of the sources: it drives the program as the tests do (in tests/support),
 on a throwaway shelf with the invented clinic. Each screen becomes an SVG file of text, cell by
 cell in a monospaced font, so that people can look at it or compare two versions. The default
 size is 80x24.

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
+import pytest
 from limbscribe.core.change.compare import Basis
 from limbscribe.core.chart.amendment import Amendment
 from limbscribe.core.chart.chart import Chart, Event
@@ -108,3 +109,22 @@ def report_of(chart: Chart, day: str = "") -> Report:
     chosen = choose_session(chart, day)
     assert isinstance(chosen, Session), chosen
     return make_report(chart, chosen, BASIS, VERSION)
+
+
+@pytest.fixture(scope="session")
+def tiny_chart(tmp_path_factory: pytest.TempPathFactory) -> Chart:
+    """The tiny chart."""
+    return chart_in(tmp_path_factory.mktemp("tiny"))
+
+
+@pytest.fixture(scope="session")
+def report(tiny_chart: Chart) -> Report:
+    """The report of its latest session."""
+    return report_of(tiny_chart)
+
+
+@pytest.fixture(scope="session")
+def hostile(tmp_path_factory: pytest.TempPathFactory) -> Report:
+    """The same report with hostile text in every free field."""
+    folder: Path = tmp_path_factory.mktemp("hostile")
+    return report_of(chart_in(folder, HOSTILE))

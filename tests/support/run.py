@@ -1,18 +1,17 @@
-"""The command line run in this process, on a shelf and settings of the test's own."""
+"""The command line run in this process, and a world of its own for every test."""
 
 from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 import pytest
 from limbscribe.tui.__main__ import main
 
 
-@dataclass(frozen=True, slots=True)
-class Ran:
+class Ran(NamedTuple):
     """What a command line did."""
 
     code: int
@@ -24,10 +23,12 @@ Run = Callable[..., Ran]
 
 
 @pytest.fixture(autouse=True)
-def _own_world(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+def own_world(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """No test sees the shelf, settings or cache of whoever runs it, nor leaves a umask behind."""
     monkeypatch.setenv("LIMBSCRIBE_SHELF", str(tmp_path / "shelf"))
     monkeypatch.setenv("LIMBSCRIBE_CONFIG", str(tmp_path / "config"))
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    monkeypatch.delenv("LIMBSCRIBE_PASSPHRASE_FILE", raising=False)
     monkeypatch.chdir(tmp_path)
     before = os.umask(0o022)
     yield

@@ -13,9 +13,9 @@ from limbscribe.core.tardieu.reading import Side
 from limbscribe.tui.keys.keymap import Keymap
 from limbscribe.tui.kit.help_text import TITLES, help_rows
 
-from tests.support.run import Run, _own_world, run  # noqa: F401 - fixtures
-from tests.system.hostile.surfaces import every_screen
 from tests.support.records import MUSCLES
+from tests.support.run import Run
+from tests.system.hostile.surfaces import every_screen
 
 SIZES = ((60, 20), (80, 24), (120, 40))
 
@@ -77,7 +77,7 @@ def test_the_side_of_a_long_name_is_not_cut_off() -> None:
         assert re.search(rf"{longest.name[:20]}.*, RIGHT +1 of 24", text)
 
 
-def test_commands_write_sides_in_full(run: Run) -> None:  # noqa: F811
+def test_commands_write_sides_in_full(run: Run) -> None:
     from tests.support.csv_rows import file_of, line
 
     rows = (line(), line(side="right"), line(side="right", muscle="soleus", r1="", quality="0"))
@@ -102,7 +102,7 @@ def test_commands_write_sides_in_full(run: Run) -> None:  # noqa: F811
             assert re.search(r"\bright\b", ran.out, re.IGNORECASE)
 
 
-def test_a_single_letter_is_no_side(run: Run) -> None:  # noqa: F811
+def test_a_single_letter_is_no_side(run: Run) -> None:
     """What is never written is never read either."""
     from tests.support.csv_rows import file_of, line
 

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from ..support.terminal import PROGRAM, Terminal, shelf_args
+from tests.support.terminal import PROGRAM, Terminal, shelf_args
 
 # Invented: (R1, quality, R2) as typed; the twelve muscle groups of the lower-limb checklist,
 # Left and then Right. A blank R1 is "no catch".

@@ -25,7 +25,7 @@ from statsmodels.stats.inter_rater import cohens_kappa
 from statsmodels.stats.proportion import proportion_confint
 from statsmodels.stats.weightstats import DescrStatsW
 
-from ...support.ratings import A_AGAIN, A_FIRST, B_AGAIN, B_FIRST, exact, ratings
+from tests.support.ratings import A_AGAIN, A_FIRST, B_AGAIN, B_FIRST, exact, ratings
 
 TABLES = int(os.environ.get("LIMBSCRIBE_REFERENCE_TABLES", "200"))
 WEIGHTS = {"kappa": None, "kappa_linear": "linear", "kappa_quadratic": "quadratic"}

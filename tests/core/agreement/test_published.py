@@ -15,7 +15,7 @@ from limbscribe.core.agreement.kappa import (
     quadratic_weights,
 )
 
-from ...support.ratings import SHROUT_FLEISS, exact
+from tests.support.ratings import SHROUT_FLEISS, exact
 
 CLOSE = 5e-7
 

@@ -15,7 +15,7 @@ from limbscribe.core.agreement.limits import Limits
 from limbscribe.core.agreement.study import analyse, outside
 from limbscribe.core.agreement.words import study_lines
 
-from ...support.ratings import ratings
+from tests.support.ratings import ratings
 
 
 def test_all_equal() -> None:

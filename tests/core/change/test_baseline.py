@@ -12,7 +12,7 @@ from limbscribe.core.chart.session import Session
 from limbscribe.core.tardieu.measurement_error import NoFigure
 from limbscribe.core.tardieu.reading import Side
 
-from ...support.records import MUSCLES, PATIENT, reading, session
+from tests.support.records import MUSCLES, PATIENT, reading, session
 
 LEFT = Side.LEFT
 CHILD = replace(PATIENT, birth_year=2018, diagnosis="cerebral-palsy")

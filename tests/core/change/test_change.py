@@ -14,7 +14,16 @@ from limbscribe.core.tardieu.angles import AngleScale
 from limbscribe.core.tardieu.measurement_error import NoFigure
 from limbscribe.core.tardieu.reading import Reading
 
-from ...support.change_cases import ASKED, DEFICIT, FIGURE, GAP_FIGURE, NEUTRAL, SCALES, STRAIGHT, reading
+from tests.support.change_cases import (
+    ASKED,
+    DEFICIT,
+    FIGURE,
+    GAP_FIGURE,
+    NEUTRAL,
+    SCALES,
+    STRAIGHT,
+    reading,
+)
 
 JUDGE = Judge(ASKED, (FIGURE, GAP_FIGURE))
 NO_FIGURE = Judge(ASKED, (), reading_error=5)

@@ -31,7 +31,7 @@ from limbscribe.core.chart.session import (
 )
 from limbscribe.core.tardieu.reading import Reading, Side, reading_to_doc
 
-from ...support.change_cases import DEFICIT, reading, session
+from tests.support.change_cases import DEFICIT, reading, session
 
 BASE = Checklist("own", "Own", (Item("hamstrings"),))
 

@@ -16,7 +16,7 @@ from limbscribe.core.problem import Problem
 from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.core.tardieu.reading import Reading, Side
 
-from ...support.change_cases import DEFICIT, FIGURE, GAP_FIGURE, NEUTRAL, reading, session
+from tests.support.change_cases import DEFICIT, FIGURE, GAP_FIGURE, NEUTRAL, reading, session
 
 MUSCLES = shipped_muscles()
 OWN = tuple(replace(figure, own=True) for figure in (FIGURE, GAP_FIGURE))

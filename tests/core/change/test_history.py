@@ -18,8 +18,8 @@ from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.tardieu.reading import Reading
 from limbscribe.tui.__main__ import main
 
-from ...support.book import AT, LEFT, RIGHT, SOLEUS, Book, reading
-from ..chart.test_amendments import old_shelf
+from tests.core.chart.test_amendments import old_shelf
+from tests.support.book import AT, LEFT, RIGHT, SOLEUS, Book, reading
 
 RUNS = int(os.environ.get("LIMBSCRIBE_AUDIT_RUNS", "40"))
 """Random sequences; LIMBSCRIBE_AUDIT_RUNS=2000 for a long look."""

@@ -7,7 +7,7 @@ from dataclasses import replace
 from limbscribe.core.change.trend_events import LETTERS, OTHER, by_kind
 from limbscribe.core.chart.events import KINDS, NEXT_DATE
 
-from ...support.series import LEFT, MUSCLE, RIGHT, event, marks
+from tests.support.series import LEFT, MUSCLE, RIGHT, event, marks
 
 
 def test_only_what_touches_the_muscle_and_side():

@@ -16,7 +16,7 @@ from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.tardieu.reading import Flag
 
-from ...support.book import AT, LEFT, RIGHT, SOLEUS, Book, reading, session
+from tests.support.book import AT, LEFT, RIGHT, SOLEUS, Book, reading, session
 
 CLOCKS = {
     "back two hours": ("2026-03-02T10:40:00+01:00", "2026-03-02T08:40:00+01:00"),

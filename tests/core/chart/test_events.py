@@ -30,7 +30,7 @@ from limbscribe.core.problem import Problem
 from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.core.tardieu.reading import Side
 
-from ...support.change_cases import session
+from tests.support.change_cases import session
 
 MUSCLES = shipped_muscles()
 GOOD = {

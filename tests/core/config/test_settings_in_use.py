@@ -13,7 +13,7 @@ from limbscribe.core.config.config_report import EXAMPLE
 from limbscribe.core.config.settings import KNOWN, Settings, parse_settings
 from limbscribe.core.tardieu.muscles import shipped_muscles
 
-from ...support.run import Run
+from tests.support.run import Run
 
 
 def write(tmp_path: Path, text: str) -> None:

@@ -24,7 +24,17 @@ from limbscribe.core.entry.step import Moment, step
 from limbscribe.core.tardieu.angles import AngleScale
 from limbscribe.core.tardieu.reading import NOT_TESTED, Side
 
-from ...support.stations import DEFICIT, NAMED_KEYS, NEUTRAL, both_sides, fresh, keys_of, plan, station, typed
+from tests.support.stations import (
+    DEFICIT,
+    NAMED_KEYS,
+    NEUTRAL,
+    both_sides,
+    fresh,
+    keys_of,
+    plan,
+    station,
+    typed,
+)
 
 PRESIGNED = AngleScale("neutral-zero", 1, 0, presign=True)
 

@@ -11,7 +11,7 @@ from limbscribe.core.entry.step import Moment, step
 from limbscribe.core.problem import Problem
 from limbscribe.core.tardieu.angles import AngleScale
 
-from ...support.stations import DEFICIT, NEUTRAL, both_sides, fresh, station, typed
+from tests.support.stations import DEFICIT, NEUTRAL, both_sides, fresh, station, typed
 
 PRESIGNED = AngleScale("neutral-zero", 1, 0, presign=True)
 

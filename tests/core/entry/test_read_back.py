@@ -23,7 +23,7 @@ from limbscribe.core.entry.step import step
 from limbscribe.core.problem import Problem
 from limbscribe.core.tardieu.reading import Side
 
-from ...support.stations import DEFICIT, both_sides, fresh, keys_of, station, typed
+from tests.support.stations import DEFICIT, both_sides, fresh, keys_of, station, typed
 
 
 def test_the_station_is_said_in_one_line_and_enter_confirms_it():

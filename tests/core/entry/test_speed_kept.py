@@ -24,9 +24,9 @@ from limbscribe.core.tardieu.angles import AngleScale
 from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.core.tardieu.reading import Reading, Side, reading_from_doc, reading_to_doc
 
-from ...support.stations import fresh, typed
-from ...support.records import PATIENT, session, state_of
-from ...support.records import reading as made_reading
+from tests.support.records import PATIENT, session, state_of
+from tests.support.records import reading as made_reading
+from tests.support.stations import fresh, typed
 
 WALL = "2026-11-25T09:41:00+01:00"
 OLD_KEYS = {

@@ -25,7 +25,7 @@ from limbscribe.core.problem import Problem
 from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.core.tardieu.reading import NOT_TESTED, Reading, Side
 
-from ...support.csv_rows import cells, file_of, line
+from tests.support.csv_rows import cells, file_of, line
 
 MUSCLES = shipped_muscles()
 NOW = datetime(2026, 6, 1, 12, tzinfo=UTC)

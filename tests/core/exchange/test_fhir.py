@@ -24,10 +24,9 @@ from limbscribe.core.exchange.fhir.codes import ABSENT, CODES, LOCAL, SITES, UCU
 from limbscribe.core.exchange.json_export import render
 from limbscribe.core.shelf import Shelf
 
+from tests.support.exported import MUSCLES, fill, reading, session
+from tests.support.random_sessions import TEXTS, sessions
 from tests.support.run import Run
-
-from ...support.random_sessions import TEXTS, sessions
-from ...support.exported import MUSCLES, fill, reading, session
 
 Json = dict[str, Any]
 
@@ -291,7 +290,7 @@ def test_provenance_of_sessions_and_amendments(shelf: Shelf, bundle: Json) -> No
 
 def test_ids_stay_when_a_session_is_amended(shelf: Shelf, bundle: Json, tmp_path: Path) -> None:
     before = Shelf(tmp_path / "before")
-    from ...support.exported import FIRST, SECOND
+    from tests.support.exported import FIRST, SECOND
 
     before.create_all(
         [Patient("P-01", 1985, "female")],

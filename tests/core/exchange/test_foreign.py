@@ -12,9 +12,8 @@ from limbscribe.core.exchange.foreign.dates import Form, parse_form
 from limbscribe.core.exchange.foreign.mapping import ForeignMap, parse_map
 from limbscribe.core.exchange.foreign.words import combined_separator, lettered
 
+from tests.support.exported import MUSCLES
 from tests.support.run import Run
-
-from ...support.exported import MUSCLES
 
 MAP = """\
 [file]

@@ -12,9 +12,9 @@ import pytest
 from limbscribe.core.exchange.foreign import wide as foreign_wide
 from limbscribe.core.exchange.foreign.mapping import ForeignMap
 
+from tests.support.exported import fill
 from tests.support.run import Run
 
-from ...support.exported import fill
 from .test_foreign import exported, imported, parsed, reasons
 
 MAP = """\

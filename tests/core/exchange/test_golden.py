@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 from limbscribe.tui.__main__ import main
 
-from ...support.exported import fill
+from tests.support.exported import fill
 
 GOLDEN = Path(__file__).with_name("golden")
 FORMS = {

@@ -17,10 +17,9 @@ from limbscribe.core.exchange.csv_rows import COLUMNS, OVERRIDE, guard, unguard
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.maintenance.verify import verify
 
+from tests.support.exported import MUSCLES, fill, reading, session
+from tests.support.random_sessions import TEXTS, entered, sessions
 from tests.support.run import Run
-
-from ...support.random_sessions import TEXTS, entered, sessions
-from ...support.exported import MUSCLES, fill, reading, session
 
 SESSIONS = int(os.environ.get("LIMBSCRIBE_SESSIONS", "1000"))
 A_CHART = 25

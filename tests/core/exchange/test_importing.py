@@ -21,7 +21,7 @@ from limbscribe.core.shelf import Shelf, files
 from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.tardieu.muscles import shipped_muscles
 
-from ...support.csv_rows import cells, file_of, line
+from tests.support.csv_rows import cells, file_of, line
 
 JUDGE = Judge(shipped_muscles())
 NOW = datetime(2026, 6, 1, 12, tzinfo=UTC)

@@ -20,10 +20,9 @@ from limbscribe.core.shelf import Shelf
 from limbscribe.tui.terminal import output
 
 from tests.bench.bench_import import rows as bench_rows
+from tests.support.exported import MUSCLES
+from tests.support.random_sessions import sessions
 from tests.support.run import Run
-
-from ...support.random_sessions import sessions
-from ...support.exported import MUSCLES
 
 NOW = datetime(2026, 6, 1, 12, tzinfo=UTC)
 JUDGE = Judge(MUSCLES)

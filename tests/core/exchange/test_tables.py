@@ -20,10 +20,9 @@ from limbscribe.core.shelf import Shelf
 from limbscribe.core.tardieu.angles import AngleScale
 from limbscribe.core.tardieu.reading import Side
 
+from tests.support.exported import MUSCLES, fill, reading, session
+from tests.support.random_sessions import sessions
 from tests.support.run import Run
-
-from ...support.random_sessions import sessions
-from ...support.exported import MUSCLES, fill, reading, session
 
 HEAD = ["patient", "date", "time", "utc_offset", "examiner", "recorder"]
 

@@ -12,8 +12,7 @@ from limbscribe.core.shelf import Shelf
 from limbscribe.core.tardieu.reading import Side
 
 from tests.support.records import PATIENT
-
-from ...support.reports import NOON, report_of, sessions
+from tests.support.reports import NOON, report_of, sessions
 
 SOLEUS = ("soleus", Side.LEFT, "V3")
 

@@ -16,10 +16,9 @@ from limbscribe.core.report.model import Report, Station
 from limbscribe.core.report.short import LINES
 from limbscribe.core.report.text import PAGE, WIDTH, pages_of, render_text
 
+from tests.support.pages import Page
 from tests.support.records import MUSCLES
-
-from ...support.reports import CODE, report_of
-from ...support.pages import Page
+from tests.support.reports import CODE, report_of
 
 
 def long(report: Report, stations: int = 40) -> Report:
@@ -94,13 +93,13 @@ def test_every_reading_is_told(form: str, report: Report):
             assert words in flat(text)
 
 
-def test_table_equals_the_json_export(chart: Chart):
+def test_table_equals_the_json_export(tiny_chart: Chart):
     """Angles as read, gap and shortfall are those of the export, for every session."""
-    exported = chart_doc(chart, MUSCLES)["sessions"]
+    exported = chart_doc(tiny_chart, MUSCLES)["sessions"]
     assert len(exported) == 3
     counted = 0
     for document in exported:
-        report = report_of(chart, document["date"])
+        report = report_of(tiny_chart, document["date"])
         rows = Page(rendered(report, "html")).rows
         start = next(n for n, row in enumerate(rows) if row[:2] == ["Muscle", "Side"])
         for reading, row in zip(document["readings"], rows[start + 1 :], strict=False):
@@ -146,15 +145,15 @@ def test_report_tells_what_a_reader_must_know(report: Report):
     assert "after the session" not in text
 
 
-def test_record_names_the_session_with_its_amendments(chart: Chart, report: Report):
-    [chain] = [each for each in chart.chains if each.amendments]
+def test_record_names_the_session_with_its_amendments(tiny_chart: Chart, report: Report):
+    [chain] = [each for each in tiny_chart.chains if each.amendments]
     assert report.record == chain.amendments[-1].hash[:12]
     assert [fact.words for fact in report.hashes] == [
         chain.session.seal.hash if chain.session.seal else "",
         chain.amendments[-1].hash,
     ]
-    first = report_of(chart, "2026-01-05")
-    seal = chart.by_date[0].seal
+    first = report_of(tiny_chart, "2026-01-05")
+    seal = tiny_chart.by_date[0].seal
     assert seal is not None
     assert first.record == seal.hash[:12]
     assert first.before == ""

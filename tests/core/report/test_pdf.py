@@ -21,12 +21,12 @@ from limbscribe.core.report.text import plain
 from limbscribe.tui.screens.report.saving import save_as
 from pypdf import PdfReader
 
+from tests.support.pages import Page
+from tests.support.reports import CODE, chart_in, report_of
 from tests.system.hostile.strings import ATTACKS, count_wanted, hostile_strings
 from tests.system.hostile.test_kept import joined
+from tests.tui.cli.test_report import run
 
-from ...support.reports import CODE, chart_in, report_of
-from ...support.pages import Page
-from ...tui.cli.test_report import run
 from .test_forms import flat, long
 
 __all__ = ["run"]

@@ -17,7 +17,7 @@ from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.core.tardieu.reading import Reading, Side
 from limbscribe.core.tardieu.reference import Reference
 
-from ...support.stations import DEFICIT, NEUTRAL, STRAIGHT
+from tests.support.stations import DEFICIT, NEUTRAL, STRAIGHT
 
 MUSCLES = shipped_muscles()
 

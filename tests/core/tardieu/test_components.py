@@ -10,7 +10,8 @@ import pytest
 from limbscribe.core.tardieu.components import Components, components, plain_line
 from limbscribe.core.tardieu.reading import Reading, Side
 
-from ...support.stations import DEFICIT, NEUTRAL, STRAIGHT
+from tests.support.stations import DEFICIT, NEUTRAL, STRAIGHT
+
 from .test_checks import reference
 
 

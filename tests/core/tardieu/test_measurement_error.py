@@ -22,7 +22,7 @@ from limbscribe.core.tardieu.measurement_error import (
 )
 from limbscribe.core.tardieu.muscles import shipped_muscles
 
-from ...support.change_cases import ASKED, FIGURE, GAP_FIGURE
+from tests.support.change_cases import ASKED, FIGURE, GAP_FIGURE
 
 
 @pytest.mark.parametrize(

@@ -15,6 +15,8 @@ from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
 
+from tests import ROOT
+
 from .faults import Attempt, attempt, judge
 from .stages import Stage, build, fresh_copy, prepared, scratch
 from .tally import Tally
@@ -36,7 +38,7 @@ def run() -> Tally:
 
 
 def _started(command: list[str]) -> Tally:
-    root = Path(__file__).parents[2]
+    root = ROOT
     done = subprocess.run(command, capture_output=True, text=True, cwd=root, timeout=300)
     if done.returncode != 0:
         raise AssertionError(f"{command[:2]} failed: {done.stderr[-2000:]}")

@@ -4,17 +4,16 @@ from __future__ import annotations
 
 import subprocess
 import sys
-from pathlib import Path
 
 import pytest
+
+from tests import ROOT
 
 from .__main__ import PARTS
 from .plant import PLANTS
 
 pytestmark = pytest.mark.tools
 """Needs programs beside Python, see .ci/run."""
-
-ROOT = Path(__file__).parents[2]
 FOUND_BY = {
     "file-fsync": ("power", "unreadable or unsound"),
     "folder-fsync": ("power", 'false "saved"'),

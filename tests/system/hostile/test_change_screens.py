@@ -20,12 +20,11 @@ from limbscribe.tui.screens.opening.paint import Around, paint_opening
 from limbscribe.tui.screens.opening.work import Work
 from rich.cells import cell_len
 
+from tests.support.app import NOW
+from tests.support.compared import BASIS, CAST, FIRST, LAST, TOXIN
+from tests.support.records import MUSCLES, PATIENT
 from tests.system.hostile.strings import ATTACKS, CANARY
 from tests.system.hostile.surfaces import Board
-from tests.support.app import NOW
-from tests.support.records import MUSCLES, PATIENT
-
-from ...support.compared import BASIS, CAST, FIRST, LAST, TOXIN
 
 SIZES = ((60, 20), (80, 24), (120, 40))
 

@@ -13,8 +13,8 @@ from limbscribe.tui import __main__ as program
 from limbscribe.tui.app import LimbscribeApp
 from limbscribe.tui.terminal.crash import places, tell_crash
 
-from tests.support.terminal import Terminal, shelf_args
 from tests.support.app import desk
+from tests.support.terminal import Terminal, shelf_args
 
 SECRET = "SECRET-COMMENT\x1b]0;x\x07"
 

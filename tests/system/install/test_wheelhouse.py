@@ -10,10 +10,10 @@ from pathlib import Path
 
 import pytest
 
+from tests import ROOT
+
 pytestmark = pytest.mark.tools
 """Needs programs beside Python, see .ci/run."""
-
-ROOT = Path(__file__).parents[2]
 SCRIPT = ROOT / "demo" / "wheelhouse.sh"
 PYTHON = {**os.environ, "PYTHON": sys.executable}
 OFFLINE = {

@@ -17,7 +17,7 @@ from limbscribe.core.entry.plan import settled
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.tardieu.muscles import shipped_muscles
 
-from ...support.terminal import PROGRAM, Terminal, shelf_args
+from tests.support.terminal import PROGRAM, Terminal, shelf_args
 
 FULL = os.environ.get("LIMBSCRIBE_FULL_TESTS") == "1"
 """Run what is heavy in its full size: LIMBSCRIBE_FULL_TESTS=1 pytest tests/people tests/line."""

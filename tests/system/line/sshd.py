@@ -11,7 +11,7 @@ import subprocess
 import time
 from pathlib import Path
 
-from ...support.terminal import PROGRAM, Terminal, shelf_args
+from tests.support.terminal import PROGRAM, Terminal, shelf_args
 
 CONFIG = """\
 ListenAddress 127.0.0.1

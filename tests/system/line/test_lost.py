@@ -11,7 +11,8 @@ from pathlib import Path
 
 import pytest
 
-from ...support.terminal import PROGRAM, Terminal, shelf_args
+from tests.support.terminal import PROGRAM, Terminal, shelf_args
+
 from .at_work import (
     ENTRIES,
     UNDER_A_SHELL,

@@ -18,8 +18,9 @@ import pytest
 from limbscribe.tui.plot.signs import BAND, BOTH_GAPS, LOWER, SHARED, UPPER
 from limbscribe.tui.screens.entry.body import _FIGURE, MARKS
 
-from ..line.sshd import Server
-from ...support.terminal import PROGRAM, Terminal, shelf_args
+from tests.support.terminal import PROGRAM, Terminal, shelf_args
+from tests.system.line.sshd import Server
+
 from .cases import Case, covering_cases, every_case, pairs_of
 from .walk import COUNTED, Seen, Walk, start, wrong_keys
 

@@ -11,7 +11,8 @@ from pathlib import Path
 
 from limbscribe.tui.keys.keymap import KEYS, Keymap
 
-from ...support.terminal import Terminal, shelf_args
+from tests.support.terminal import Terminal, shelf_args
+
 from .cases import Case
 
 COUNTED = ("crashes", "clipped", "above 127", "other colours")

@@ -15,14 +15,14 @@ from limbscribe.core.shelf import Shelf
 from limbscribe.core.tardieu.angles import AngleScale
 from limbscribe.core.tardieu.reading import Reading, Side
 
+from tests import ROOT
+
 FULL = os.environ.get("LIMBSCRIBE_FULL_TESTS") == "1"
 """Run in full size: LIMBSCRIBE_FULL_TESTS=1 pytest -s tests/people."""
 
 AT = "2026-03-02T10:40:00+01:00"
 BASE = "base"
 """The session that every chart has, and that amendments name."""
-
-ROOT = Path(__file__).parents[2]
 
 
 def reading(r2: int = 10) -> Reading:

@@ -10,7 +10,8 @@ from pathlib import Path
 import pytest
 from limbscribe.core.shelf import Shelf
 
-from ..line.at_work import (
+from tests.support.terminal import Terminal, shelf_args
+from tests.system.line.at_work import (
     CODE,
     assert_resumes,
     body,
@@ -19,7 +20,6 @@ from ..line.at_work import (
     to_the_fields,
     work,
 )
-from ...support.terminal import Terminal, shelf_args
 
 HOST = os.uname().nodename
 

@@ -14,10 +14,9 @@ from limbscribe.core.agreement.icc import FORMS
 from limbscribe.core.config.error_file import parse_errors
 from statsmodels.stats.weightstats import DescrStatsW
 
-from tests.support.run import Run
 from tests.support.csv_rows import file_of, line
-
-from ...support.ratings import A_FIRST, B_FIRST, SHROUT_FLEISS, csv_of
+from tests.support.ratings import A_FIRST, B_FIRST, SHROUT_FLEISS, csv_of
+from tests.support.run import Run
 
 STABLE = {
     "n_targets",

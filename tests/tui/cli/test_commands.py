@@ -14,8 +14,7 @@ from limbscribe.core.shelf import Shelf
 from limbscribe.tui.demo import is_stale, throwaway
 
 from tests.support.csv_rows import file_of, line
-
-from ...support.run import Run
+from tests.support.run import Run
 
 ROWS = file_of(
     line(),

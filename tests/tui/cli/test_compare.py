@@ -12,9 +12,8 @@ from limbscribe.core.tardieu.reading import Side
 from limbscribe.tui.__main__ import main
 from limbscribe.tui.screens.compare.texts import comparison_lines, row_line, title_line
 
+from tests.support.compared import BASIS, CAST, FIRST, LAST, SECOND, TOXIN
 from tests.support.records import MUSCLES, PATIENT, desk_on
-
-from ...support.compared import BASIS, CAST, FIRST, LAST, SECOND, TOXIN
 
 NAMES = {id_: muscle.name for id_, muscle in MUSCLES.items()}
 CHART = Chart("c", PATIENT, (FIRST, SECOND, LAST), (), (TOXIN, CAST), ())

@@ -12,8 +12,8 @@ from pathlib import Path
 
 import pytest
 
-from ...support.run import Run
-from ...support.terminal import Terminal
+from tests.support.run import Run
+from tests.support.terminal import Terminal
 
 pytestmark = pytest.mark.tools
 """Needs programs beside Python, see .ci/run."""

@@ -15,7 +15,7 @@ from limbscribe.tui.cli import doctor
 from limbscribe.tui.cli.doctor_disk import entries_open, file_system, flush_ms
 from limbscribe.tui.cli.doctor_packages import Pin, pins
 
-from ...support.run import Run
+from tests.support.run import Run
 
 
 @pytest.mark.parametrize(

@@ -14,8 +14,7 @@ import pytest
 from limbscribe.core.shelf import Shelf
 
 from tests.support.csv_rows import file_of, line
-
-from ...support.run import Run
+from tests.support.run import Run
 
 GOOD = file_of(line(), line(side="right", r1="-55", comment="=1+1"), line(patient="P-02"))
 MIXED = file_of(line(), line(side="right", r1="-20"), line(r1="x", comment="\x1b[2J"))

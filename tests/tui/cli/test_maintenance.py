@@ -3,41 +3,23 @@
 from __future__ import annotations
 
 import json
-import os
-from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 from limbscribe.core.shelf import Shelf
-from limbscribe.tui.__main__ import main
 
 from tests.support.csv_rows import file_of, line
+from tests.support.run import Run
+from tests.support.shelves import content
 
-from ...support.shelves import content
-
-Run = Callable[..., tuple[int, str, str]]
+pytestmark = pytest.mark.usefixtures("quick_hash")
 
 
-@pytest.fixture
-def run(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capfdbinary: pytest.CaptureFixture[bytes]
-) -> Iterator[Run]:
-    """Runs a command line on a shelf of two patients: exit code, stdout, stderr."""
-    monkeypatch.setenv("LIMBSCRIBE_SHELF", str(tmp_path / "s"))
-    monkeypatch.setenv("LIMBSCRIBE_CONFIG", str(tmp_path / "config"))
-    monkeypatch.chdir(tmp_path)
-
-    def go(*argv: str) -> tuple[int, str, str]:
-        capfdbinary.readouterr()
-        code = main(argv)
-        out, err = capfdbinary.readouterr()
-        return code, out.decode(), err.decode()
-
+@pytest.fixture(autouse=True)
+def two_patients(run: Run) -> None:
+    """The shelf of every test has two patients."""
     Path("a.csv").write_bytes(file_of(line(), line(patient="QQ-77")))
-    before = os.umask(0o022)  # main() narrows that of the process
-    assert go("import", "a.csv")[0] == 0
-    yield go
-    os.umask(before)
+    assert run("import", "a.csv").code == 0
 
 
 def test_backup_check_and_restore(run: Run) -> None:
@@ -52,7 +34,7 @@ def test_backup_check_and_restore(run: Run) -> None:
     code, out, _ = run("restore", "b.tar", "--shelf", "new", "--json")
     assert code == 0
     assert [c["what"] for c in json.loads(out)["charts"]] == ["added", "added"]
-    assert content(Path("new")) == content(Path("s"))
+    assert content(Path("new")) == content(Path("shelf"))
     code, out, _ = run("restore", "b.tar")
     assert out.count("identical, left as it is\n") == 3
     Path("b.tar").write_bytes(Path("b.tar").read_bytes()[:-700])
@@ -62,13 +44,13 @@ def test_backup_check_and_restore(run: Run) -> None:
 
 
 def test_erase_wants_the_code_twice(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
-    before = content(Path("s"))
+    before = content(Path("shelf"))
     assert run("erase", "QQ-77")[0] == 2  # no terminal to ask
     assert run("erase", "QQ-77", "--yes-erase", "P-01")[0] == 2
     for typed in ("\n", "", "QQ-78\n", "P-01\n"):
         monkeypatch.setattr("sys.stdin", Typed(typed))
         assert run("erase", "QQ-77")[0] == 2
-    assert content(Path("s")) == before
+    assert content(Path("shelf")) == before
     monkeypatch.setattr("sys.stdin", Typed("qq-77\n"))
     code, out, err = run("erase", "QQ-77", "--by", "RE")
     assert code == 0
@@ -103,13 +85,13 @@ def test_an_erased_patient_comes_back_only_when_named(run: Run) -> None:
     assert "QQ-77 was erased on" in err
     assert "by RE" in err
     assert b"QQ-77" in Path("a.refused.csv").read_bytes()
-    assert Shelf(Path("s")).find("QQ-77") is None
+    assert Shelf(Path("shelf")).find("QQ-77") is None
     code, _, err = run("import", "a.csv", "--bring-back", "qq-77")
     assert (code, "may come back" in err) == (0, True)
-    assert Shelf(Path("s")).find("QQ-77")
+    assert Shelf(Path("shelf")).find("QQ-77")
     run("erase", "QQ-77", "--yes-erase", "QQ-77")
     assert run("restore", "b.tar", "--bring-back", "QQ-77")[0] == 0
-    assert Shelf(Path("s")).find("QQ-77")
+    assert Shelf(Path("shelf")).find("QQ-77")
     assert run("restore", "b.tar", "--bring-back", "../x")[0] == 2
     assert run("erase", "QQ-77", "--allow-again")[0] == 1
 
@@ -119,14 +101,14 @@ def test_verify_counts_and_sets_aside(run: Run) -> None:
     counts = json.loads(out)["counts"]
     assert (code, counts["charts"], counts["sessions"], counts["journals"]) == (0, 2, 2, 0)
     assert "2 charts, 4 documents (2 sessions" in run("verify")[1]
-    path = next(Path("s/charts").iterdir())
+    path = next(Path("shelf/charts").iterdir())
     bad = path.read_bytes()[:-50]
     path.write_bytes(bad)
     code, out, err = run("verify")
     assert (code, path.read_bytes()) == (1, bad)
     code, out, err = run("verify", "--set-aside", "--json")
     aside = json.loads(out)["set_aside"][0]["aside"]
-    assert (Path("s") / aside).read_bytes() == bad
+    assert (Path("shelf") / aside).read_bytes() == bad
     assert "kept in a fresh chart file: patient 1" in err
     assert "nothing was deleted" in err
     code, _, err = run("verify", "--set-aside")

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from limbscribe.tui.__main__ import main
 
-from ...support.reports import CODE, chart_in
+from tests.support.reports import CODE, chart_in
 
 
 @pytest.fixture

@@ -15,8 +15,8 @@ from limbscribe.core.tardieu.reading import Side
 from limbscribe.tui.cli.trend import coloured
 from limbscribe.tui.cli.trend_text import page_lines, trend_lines
 
-from ...support.records import MUSCLES, PATIENT, reading, session
-from ...support.series import LEFT, RIGHT, event, series
+from tests.support.records import MUSCLES, PATIENT, reading, session
+from tests.support.series import LEFT, RIGHT, event, series
 
 EVENTS = (event(18, "botulinum-toxin", "soleus", "left", "product A"), event(400, "pump"))
 

@@ -3,23 +3,20 @@
 from __future__ import annotations
 
 import json
-import os
-from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.codec import has_vault
 from limbscribe.core.shelf.encryption import keyfile as vault
-from limbscribe.tui.__main__ import main
 from limbscribe.tui.cli import passphrase
 
 from tests.support.csv_rows import file_of, line
+from tests.support.run import Run
+from tests.support.sealed import OTHER, PASSPHRASE
 from tests.support.terminal import Terminal
 
-from ...support.sealed import OTHER, PASSPHRASE
-
-Run = Callable[..., tuple[int, str, str]]
+pytestmark = pytest.mark.usefixtures("quick_stretch")
 
 
 class Typist:
@@ -42,27 +39,11 @@ def typist(monkeypatch: pytest.MonkeyPatch) -> Typist:
     return made
 
 
-@pytest.fixture
-def run(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capfdbinary: pytest.CaptureFixture[bytes]
-) -> Iterator[Run]:
-    """Runs a command line on a shelf of two patients: exit code, stdout, stderr."""
-    monkeypatch.setenv("LIMBSCRIBE_SHELF", str(tmp_path / "s"))
-    monkeypatch.setenv("LIMBSCRIBE_CONFIG", str(tmp_path / "config"))
-    monkeypatch.delenv(passphrase.FILE, raising=False)
-    monkeypatch.chdir(tmp_path)
-
-    def go(*argv: str) -> tuple[int, str, str]:
-        capfdbinary.readouterr()
-        code = main(argv)
-        out, err = capfdbinary.readouterr()
-        return code, out.decode(), err.decode()
-
+@pytest.fixture(autouse=True)
+def two_patients(run: Run) -> None:
+    """The shelf of every test has two patients."""
     Path("a.csv").write_bytes(file_of(line(), line(patient="QQ-77")))
-    before = os.umask(0o022)
-    assert go("import", "a.csv")[0] == 0
-    yield go
-    os.umask(before)
+    assert run("import", "a.csv").code == 0
 
 
 @pytest.fixture
@@ -99,7 +80,7 @@ def test_created_used_and_removed_with_a_file(run: Run, private: Path) -> None:
     assert "free blocks or snapshots" in err
     assert "nobody can help" in err
     recovery = group_of(out)
-    assert vault.unlock(vault.read(Path("s")), recovery, vault.RECOVERY)
+    assert vault.unlock(vault.read(Path("shelf")), recovery, vault.RECOVERY)
     assert recovery not in err
     for argv in (
         ("export", "--format", "json"),
@@ -126,7 +107,7 @@ def test_created_used_and_removed_with_a_file(run: Run, private: Path) -> None:
     assert group_of(out) != recovery
     code, out, _ = run("vault", "remove")
     assert (code, "not encrypted any more: 2 files" in out) == (0, True)
-    assert not has_vault(Path("s"))
+    assert not has_vault(Path("shelf"))
     assert "every document is sound" in run("verify")[1]
     assert run("vault", "remove")[0] == 2
 
@@ -136,7 +117,7 @@ def test_a_file_that_others_may_read_is_refused(run: Run, private: Path, mode: i
     private.chmod(mode)
     code, _, err = run("vault", "create")
     assert (code, "others may read it, close it with chmod 600" in err) == (2, True)
-    assert not has_vault(Path("s"))
+    assert not has_vault(Path("shelf"))
 
 
 @pytest.mark.parametrize("text", ["", "\n", "two\nlines\n", "short\n"])
@@ -144,7 +125,7 @@ def test_a_file_without_one_good_line_is_refused(run: Run, private: Path, text: 
     private.write_text(text)
     code, _, err = run("vault", "create")
     assert (code, "nothing was changed" in err) == (2, True)
-    assert not has_vault(Path("s"))
+    assert not has_vault(Path("shelf"))
 
 
 def test_nobody_there_and_no_file_is_told_and_changes_nothing(
@@ -177,7 +158,7 @@ def test_typed_at_the_terminal(run: Run, typist: Typist, at_terminal: None) -> N
     typist.answers = [PASSPHRASE, PASSPHRASE, "WRONG"]
     code, _, err = run("vault", "create")
     assert (code, "not its last group: nothing was changed" in err) == (2, True)
-    assert not has_vault(Path("s"))
+    assert not has_vault(Path("shelf"))
 
 
 def create(run: Run, typist: Typist) -> str:
@@ -235,7 +216,7 @@ def test_change_recover_and_remove(run: Run, typist: Typist, at_terminal: None) 
     assert run("export")[0] == 0
     typist.answers = [PASSPHRASE]
     assert run("vault", "remove")[0] == 0
-    assert [e.code for e in Shelf(Path("s")).charts()] == ["P-01", "QQ-77"]
+    assert [e.code for e in Shelf(Path("shelf")).charts()] == ["P-01", "QQ-77"]
 
 
 def test_a_backup_with_another_passphrase_asks_for_that(
@@ -303,7 +284,10 @@ def test_the_app_asks_before_the_screens_start_and_shows_nothing_typed(
     run: Run, private: Path, tmp_path: Path
 ) -> None:
     assert run("vault", "create")[0] == 0
-    settings = {"LIMBSCRIBE_SHELF": str(tmp_path / "s"), "LIMBSCRIBE_CONFIG": str(tmp_path / "c")}
+    settings = {
+        "LIMBSCRIBE_SHELF": str(tmp_path / "shelf"),
+        "LIMBSCRIBE_CONFIG": str(tmp_path / "c"),
+    }
     terminal = Terminal(environment=settings)
     try:
         terminal.wait_for("passphrase of the shelf")

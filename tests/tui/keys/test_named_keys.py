@@ -22,10 +22,10 @@ from limbscribe.tui.screens.entry.keys import for_reducer
 from limbscribe.tui.screens.entry.layout import View, foot_row, message_rows
 from limbscribe.tui.screens.entry.screen import EntryScreen
 
-from ...support.stations import both_sides, fresh, typed
-from ...support.app import CHECKLISTS, MUSCLES, desk, patient, session, text_of, type_keys
+from tests import ROOT
+from tests.support.app import CHECKLISTS, MUSCLES, desk, patient, session, text_of, type_keys
+from tests.support.stations import both_sides, fresh, typed
 
-ROOT = Path(__file__).parents[2]
 ACTIONS = [key.action for key in KEYS if key.id.startswith("entry.")]
 ODD = [
     *(f"f{number}" for number in range(2, 13)),

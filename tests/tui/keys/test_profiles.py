@@ -13,9 +13,8 @@ from limbscribe.tui.keys.keymap import KEYS, UNBOUND, Keymap
 from limbscribe.tui.keys.keysheet import main, put_into
 from limbscribe.tui.keys.profiles import PROFILES, bindings, clashes, profile_keys
 
-from ...support.records import state_of
-
-ROOT = Path(__file__).parents[2]
+from tests import ROOT
+from tests.support.records import state_of
 
 
 def settings_of(text: str):

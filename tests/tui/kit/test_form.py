@@ -14,7 +14,7 @@ from limbscribe.tui.kit.form import Field, Form, step, typed
 from limbscribe.tui.kit.form_paint import HINT_ROWS, form_rows, hint_rows
 from limbscribe.tui.kit.paint import width_of
 
-from ...support.app import text_of
+from tests.support.app import text_of
 
 SIDES = (("", "not stated"), ("left", "Left"), ("right", "Right"), ("lower", "lower limb"))
 KEYMAP = Keymap()

@@ -17,7 +17,7 @@ from limbscribe.tui.plot import (
 from limbscribe.tui.plot.frame import Axis, Frame, Stroke
 from limbscribe.tui.plot.trend import event_row
 
-from ...support.series import LEFT, RIGHT, day, event, marks, series
+from tests.support.series import LEFT, RIGHT, day, event, marks, series
 
 THREE = series((0, -20, 5), (30, -10, 5), (90, 0, 10))
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from limbscribe.tui.plot import days_of, draw_page, draw_small, grid_of
 
-from ...support.series import RIGHT, day, series
+from tests.support.series import RIGHT, day, series
 
 
 def test_three_across_at_80_columns():

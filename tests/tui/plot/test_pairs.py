@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from limbscribe.tui.plot import draw_bland_altman, draw_pairs, even_ticks
 
-from ...support.ratings import A_FIRST, B_FIRST
+from tests.support.ratings import A_FIRST, B_FIRST
 
 PAIRS = [(float(a), float(b)) for a, b in zip(A_FIRST, B_FIRST, strict=True)]
 

@@ -6,7 +6,6 @@ import os
 import subprocess
 import sys
 from datetime import date, timedelta
-from pathlib import Path
 
 import pytest
 from limbscribe.core.change.trend import Point, Series
@@ -16,7 +15,8 @@ from limbscribe.core.tardieu.reading import Reading, Side
 from limbscribe.tui.cli.trend_text import trend_lines
 from limbscribe.tui.plot import degree_ticks, draw_trend, even_ticks, legend_lines
 
-from ...support.records import MUSCLES, PATIENT, reading, session
+from tests import ROOT
+from tests.support.records import MUSCLES, PATIENT, reading, session
 
 SCALE = AngleScale("neutral-zero", 1, 0)
 FIRST = date(2026, 1, 2)
@@ -136,7 +136,7 @@ def test_dates_stand_the_same_every_time():
         subprocess.run(
             [sys.executable, "-c", script],
             env={**os.environ, "PYTHONHASHSEED": str(seed), "PYTHONIOENCODING": "utf-8"},
-            cwd=Path(__file__).parents[2],
+            cwd=ROOT,
             capture_output=True,
             check=True,
             encoding="utf-8",

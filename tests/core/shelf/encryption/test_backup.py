@@ -19,8 +19,23 @@ from limbscribe.core.shelf.maintenance import restore as words
 from limbscribe.core.shelf.maintenance.backup import check_backup, vault_in
 from limbscribe.core.shelf.shelf import TREE
 
-from ....support.dying import dies_at
-from ....support.sealed import AT, CANARIES, CODE, LAST_CODE, MORE_CODE, OTHER, PASSPHRASE, fill, leave_open, said, sealed_shelf, session, sound, unlocked
+from tests.support.dying import dies_at
+from tests.support.sealed import (
+    AT,
+    CANARIES,
+    CODE,
+    LAST_CODE,
+    MORE_CODE,
+    OTHER,
+    PASSPHRASE,
+    fill,
+    leave_open,
+    said,
+    sealed_shelf,
+    session,
+    sound,
+    unlocked,
+)
 
 
 @pytest.fixture

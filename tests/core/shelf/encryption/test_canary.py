@@ -28,8 +28,24 @@ from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.tardieu.muscles import shipped_muscles
 
 from tests.support.csv_rows import file_of, line
-
-from ....support.sealed import AT, CANARIES, CODE, EXAMINER, LAST_CODE, MORE_CODE, OTHER, PASSPHRASE, RECORDER, WORDS, fill, leave_open, sealed_shelf, session, sound, unlocked
+from tests.support.sealed import (
+    AT,
+    CANARIES,
+    CODE,
+    EXAMINER,
+    LAST_CODE,
+    MORE_CODE,
+    OTHER,
+    PASSPHRASE,
+    RECORDER,
+    WORDS,
+    fill,
+    leave_open,
+    sealed_shelf,
+    session,
+    sound,
+    unlocked,
+)
 
 
 def found_in(data: bytes) -> set[str]:

@@ -19,8 +19,20 @@ from limbscribe.core.shelf.encryption.cipher import Key
 from limbscribe.core.shelf.encryption.convert import decrypt, encrypt, rekey
 from limbscribe.core.shelf.maintenance.verify import verify
 
-from ....support.dying import WRITES, dies_at
-from ....support.sealed import AT, CODE, LAST_CODE, MORE_CODE, OTHER, PASSPHRASE, fill, said, session, sound, unlocked
+from tests.support.dying import WRITES, dies_at
+from tests.support.sealed import (
+    AT,
+    CODE,
+    LAST_CODE,
+    MORE_CODE,
+    OTHER,
+    PASSPHRASE,
+    fill,
+    said,
+    session,
+    sound,
+    unlocked,
+)
 
 EVERY = int(os.environ.get("LIMBSCRIBE_VAULT_KILLS_EVERY", "1"))
 """1 kills at every call; a larger number at every so many, for a quick look."""

@@ -15,7 +15,7 @@ from limbscribe.core.shelf.encryption.cipher import Sealed, new_key
 from limbscribe.core.shelf.encryption.convert import decrypt
 from limbscribe.core.shelf.maintenance.verify import verify
 
-from ....support.sealed import AT, CODE, MORE_CODE, leave_open, said, session, sound, unlocked
+from tests.support.sealed import AT, CODE, MORE_CODE, leave_open, said, session, sound, unlocked
 
 FLIPS = int(os.environ.get("LIMBSCRIBE_VAULT_FLIPS", "400"))
 ID, ELSE = "0" * 32, "1" * 32
@@ -260,7 +260,7 @@ def test_a_process_that_had_the_shelf_open_before_writes_nothing_plain(tmp_path)
     from limbscribe.core.chart.patient import Patient
     from limbscribe.core.shelf.encryption.convert import encrypt, rekey
 
-    from ....support.sealed import LAST_CODE, fill
+    from tests.support.sealed import LAST_CODE, fill
 
     folder = tmp_path / "s"
     early = Shelf(folder)

@@ -16,7 +16,7 @@ from limbscribe.core.shelf.encryption import cipher as vault_cipher
 from limbscribe.core.shelf.encryption import keyfile as vault
 from limbscribe.core.shelf.encryption.words import ALPHABET, new_recovery_key, parse_recovery_key
 
-from ....support.sealed import CODE, OTHER, PASSPHRASE, said, sound, unlocked
+from tests.support.sealed import CODE, OTHER, PASSPHRASE, said, sound, unlocked
 
 KINDS = pytest.mark.parametrize("kdf", ["argon2id", "scrypt"])
 
@@ -146,7 +146,7 @@ def test_a_key_opens_no_shelf_that_is_not_encrypted(sealed, tmp_path):
 def test_another_passphrase_leaves_the_files_and_the_recovery_key_as_they_are(tmp_path):
     from limbscribe.core.shelf.encryption.convert import encrypt
 
-    from ....support.sealed import fill
+    from tests.support.sealed import fill
 
     fill(Shelf(tmp_path / "s"), CODE)
     made = vault.make(PASSPHRASE)

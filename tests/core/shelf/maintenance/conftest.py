@@ -2,34 +2,23 @@
 
 from __future__ import annotations
 
-import os
-import shutil
-import tempfile
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from limbscribe.core.shelf import Shelf
-from limbscribe.core.shelf.maintenance import erase
 
-from ....support.shelves import chart, leave_open
+from tests.support.shelves import chart, leave_open
 
 
 @pytest.fixture
-def tmp_path(tmp_path: Path) -> Iterator[Path]:
-    """A folder in memory where there is one: thousands of files are written and flushed."""
-    memory = Path("/dev/shm")
-    if not os.access(memory, os.W_OK):
-        yield tmp_path
-        return
-    made = Path(tempfile.mkdtemp(prefix="limbscribe-test-", dir=memory))
-    yield made
-    shutil.rmtree(made)
+def tmp_path(in_memory: Path) -> Path:
+    """A folder in memory."""
+    return in_memory
 
 
 @pytest.fixture(autouse=True)
-def _quick_hash(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(erase, "COST", (1 << 4, 8, 1))
+def _quick(quick_hash: None) -> None:
+    pass
 
 
 @pytest.fixture

@@ -18,8 +18,8 @@ from limbscribe.core.shelf.maintenance import restore as words
 from limbscribe.core.shelf.maintenance.backup import check_backup, header
 from limbscribe.core.shelf.maintenance.verify import verify
 
-from ....support.dying import dies_at
-from ....support.shelves import AT, chart, content, copied, leave_open, session
+from tests.support.dying import dies_at
+from tests.support.shelves import AT, chart, content, copied, leave_open, session
 
 FLIPS = int(os.environ.get("LIMBSCRIBE_ARCHIVE_FLIPS", "300"))
 

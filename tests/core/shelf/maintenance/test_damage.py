@@ -19,7 +19,7 @@ from limbscribe.core.shelf.journal import decode_lines
 from limbscribe.core.shelf.maintenance.backup import check_backup
 from limbscribe.core.shelf.maintenance.verify import verify
 
-from ....support.shelves import AT, chart, leave_open
+from tests.support.shelves import AT, chart, leave_open
 
 TRIES = int(os.environ.get("LIMBSCRIBE_DAMAGE_TRIES", "2000"))
 KINDS = ("bit", "byte", "block", "cut", "cut and zeros")

@@ -17,8 +17,8 @@ from limbscribe.core.shelf.maintenance.backup import check_backup
 from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.shelf.tombstones import COST, hash_code
 
-from ....support.dying import dies_at
-from ....support.shelves import AT, chart, content, copied, leave_open, traces
+from tests.support.dying import dies_at
+from tests.support.shelves import AT, chart, content, copied, leave_open, traces
 
 
 @pytest.fixture

@@ -9,8 +9,8 @@ from limbscribe.core.shelf.maintenance import restore as words
 from limbscribe.core.shelf.maintenance.backup import check_backup
 from limbscribe.core.shelf.maintenance.verify import verify
 
-from ....support.dying import dies_at
-from ....support.shelves import AT, content, copied, session
+from tests.support.dying import dies_at
+from tests.support.shelves import AT, content, copied, session
 
 
 def broken(shelf: Shelf, chart_id: str, cut: int = 40) -> tuple:

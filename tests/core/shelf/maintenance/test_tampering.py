@@ -9,7 +9,7 @@ import pytest
 from limbscribe.core.chart.chart import Event
 from limbscribe.core.shelf.maintenance.verify import verify
 
-from ....support.book import AT, Book, reading
+from tests.support.book import AT, Book, reading
 
 Bodies = dict[str, dict[str, Any]]
 

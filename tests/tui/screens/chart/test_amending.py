@@ -30,7 +30,19 @@ from limbscribe.tui.screens.chart.layout import paint_chart
 from limbscribe.tui.screens.chart.screen import ChartScreen
 from limbscribe.tui.screens.chart.state import chart_data, first_state
 
-from ....support.records import KEYS, MUSCLES, PATIENT, OneScreen, desk_on, fits, press, reading, session, shown, text_of
+from tests.support.records import (
+    KEYS,
+    MUSCLES,
+    PATIENT,
+    OneScreen,
+    desk_on,
+    fits,
+    press,
+    reading,
+    session,
+    shown,
+    text_of,
+)
 
 LEFT, RIGHT = Side.LEFT, Side.RIGHT
 NOON = "2026-11-25T12:00:00+01:00"

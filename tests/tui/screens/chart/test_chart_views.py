@@ -16,8 +16,19 @@ from limbscribe.tui.screens.chart.numbers import NO_SESSION, joint_rows, number_
 from limbscribe.tui.screens.chart.screen import ChartScreen
 from limbscribe.tui.screens.chart.state import PAGE_STEP, ChartData, chart_data, first_state, moved
 
-from ....support.records import MUSCLES, PATIENT, OneScreen, desk_on, fits, press, reading, session, shown, text_of
-from ....support.series import event, marks
+from tests.support.records import (
+    MUSCLES,
+    PATIENT,
+    OneScreen,
+    desk_on,
+    fits,
+    press,
+    reading,
+    session,
+    shown,
+    text_of,
+)
+from tests.support.series import event, marks
 
 LEFT, RIGHT = Side.LEFT, Side.RIGHT
 EVENTS = (

@@ -28,7 +28,18 @@ from limbscribe.tui.screens.chart.state import (
 )
 from limbscribe.tui.terminal.typeahead import HOLD_S
 
-from ....support.records import MUSCLES, PATIENT, OneScreen, desk_on, fits, press, reading, session, shown, text_of
+from tests.support.records import (
+    MUSCLES,
+    PATIENT,
+    OneScreen,
+    desk_on,
+    fits,
+    press,
+    reading,
+    session,
+    shown,
+    text_of,
+)
 
 LEFT, RIGHT = Side.LEFT, Side.RIGHT
 GASTRO = ("gastrocnemius", LEFT)

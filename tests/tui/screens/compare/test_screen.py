@@ -23,9 +23,18 @@ from limbscribe.tui.screens.compare.state import (
 )
 from limbscribe.tui.screens.entry.body import figure_rows, spot_of
 
-from tests.support.records import MUSCLES, PATIENT, OneScreen, fits, press, reading, session, shown, text_of
-
-from ....support.compared import BASIS, CAST, FIRST, LAST, LEFT, SECOND, TOXIN, compare_desk, many
+from tests.support.compared import BASIS, CAST, FIRST, LAST, LEFT, SECOND, TOXIN, compare_desk, many
+from tests.support.records import (
+    MUSCLES,
+    PATIENT,
+    OneScreen,
+    fits,
+    press,
+    reading,
+    session,
+    shown,
+    text_of,
+)
 
 SIZES = [(60, 20), (80, 24), (120, 40)]
 

@@ -6,7 +6,7 @@ import os
 import re
 from pathlib import Path
 
-from ....support.terminal import Terminal
+from tests.support.terminal import Terminal
 
 READ = re.compile(r"read: R1 (no catch|-?\d+), quality (\d), R2 (-?\d+)")
 

@@ -23,7 +23,7 @@ from limbscribe.tui.screens.drill.state import (
     together,
 )
 
-from ....support.app import CHECKLISTS, MUSCLES, text_of
+from tests.support.app import CHECKLISTS, MUSCLES, text_of
 
 
 def plan() -> Plan:

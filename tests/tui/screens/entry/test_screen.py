@@ -27,8 +27,8 @@ from limbscribe.tui.screens.entry.body import (
 from limbscribe.tui.screens.entry.layout import View, message_rows, paint_entry
 from limbscribe.tui.screens.entry.screen import EntryScreen
 
-from ....support.stations import typed
-from ....support.app import CHECKLISTS, MUSCLES, desk, patient, session, text_of, type_keys
+from tests.support.app import CHECKLISTS, MUSCLES, desk, patient, session, text_of, type_keys
+from tests.support.stations import typed
 
 LOWER = next(checklist for checklist in CHECKLISTS if checklist.id == "lower-limb")
 FOOT = (("Enter", "key"), (" accept", ""))

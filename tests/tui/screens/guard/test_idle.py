@@ -32,9 +32,9 @@ from limbscribe.tui.screens.setup.screen import SetupScreen
 from textual import events
 from textual.pilot import Pilot
 
-from tests.support.terminal import Terminal, shelf_args
 from tests.support.app import NOW, desk, patient, session, text_of, type_keys
 from tests.support.records import shown
+from tests.support.terminal import Terminal, shelf_args
 
 SURE = ("'014", "enter")
 

@@ -13,8 +13,8 @@ from limbscribe.tui.screens.lists.screen import EditorScreen, ListsScreen
 from limbscribe.tui.screens.opening.screen import OpeningScreen
 from textual.app import App
 
-from ....support.app import desk, type_keys
-from ....support.records import shown
+from tests.support.app import desk, type_keys
+from tests.support.records import shown
 
 
 @pytest.fixture(autouse=True)

@@ -31,7 +31,7 @@ from limbscribe.tui.screens.opening.patient_form import PatientForm, patient_pro
 from limbscribe.tui.screens.opening.screen import OpeningScreen
 from limbscribe.tui.screens.setup.screen import SetupScreen
 
-from ....support.app import NOW, desk, patient, session, text_of, type_keys
+from tests.support.app import NOW, desk, patient, session, text_of, type_keys
 
 SURE = ("'014", "enter")
 """The ending of K-014, typed again before a session."""

@@ -38,7 +38,17 @@ from limbscribe.tui.screens.pace.state import (
     tick,
 )
 
-from ....support.records import PATIENT, OneScreen, desk_on, fits, press, session, shown, state_of, text_of
+from tests.support.records import (
+    PATIENT,
+    OneScreen,
+    desk_on,
+    fits,
+    press,
+    session,
+    shown,
+    state_of,
+    text_of,
+)
 
 TALL = replace(PATIENT, height_cm=170)
 ELBOW = ">>>"

@@ -14,7 +14,7 @@ from limbscribe.tui.kit.paint import width_of
 from limbscribe.tui.screens.raters.screen import RatersScreen
 from limbscribe.tui.screens.raters.view import NO_PAIRS, moved, paint_tables, tables_of
 
-from ....support.app import MUSCLES, desk, session, text_of, type_keys
+from tests.support.app import MUSCLES, desk, session, text_of, type_keys
 
 SOLEUS = MUSCLES["soleus"]
 

@@ -27,8 +27,7 @@ from limbscribe.tui.screens.report.saving import offered, save
 from limbscribe.tui.screens.report.screen import ReportScreen
 
 from tests.support.records import CHECKLIST, MUSCLES, PATIENT, OneScreen, fits, press, shown
-
-from ....support.reports import CODE, chart_in
+from tests.support.reports import CODE, chart_in
 
 
 @pytest.fixture

@@ -28,7 +28,17 @@ from limbscribe.tui.screens.setup.model import (
 )
 from limbscribe.tui.screens.setup.screen import SetupScreen
 
-from ....support.app import CHECKLISTS, MUSCLES, SHORT, catalogue, desk, patient, session, text_of, type_keys
+from tests.support.app import (
+    CHECKLISTS,
+    MUSCLES,
+    SHORT,
+    catalogue,
+    desk,
+    patient,
+    session,
+    text_of,
+    type_keys,
+)
 
 STARTED = "2026-11-25T09:41:00+01:00"
 FIRST = ("'jt", "enter", "'ab", "enter", "'l")
