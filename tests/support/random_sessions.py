@@ -1,7 +1,4 @@
-"""Sessions made up at random, each with readings as the entry lets them be.
-
-``LIMBSCRIBE_SESSIONS`` sets how many sessions the identity test makes (default 1,000).
-"""
+"""Sessions made up at random, each with readings as the entry lets them be."""
 
 from __future__ import annotations
 

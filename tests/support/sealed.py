@@ -23,7 +23,8 @@ PASSPHRASE = "heron candle pavement violin"
 OTHER = "another quite different phrase"
 
 CODE, MORE_CODE, LAST_CODE = "QX-4471", "QX-5582", "QX-6693"
-EXAMINER, RECORDER = "VWXM", "YZKR"
+EXAMINER, RECORDER = "VWXMQJZT", "YZKRHQBX"
+"""Long enough never to come up by chance in what is sealed; four letters did, now and then."""
 WORDS = ("splendidum", "frigidarium", "quicksilvery")
 """In comments, notes and reasons; no word of the program."""
 

@@ -1,11 +1,6 @@
-"""The same figures from other people's programs, on made-up tables of ratings.
-
-The size can be raised: LIMBSCRIBE_REFERENCE_TABLES=2000 pytest tests/agreement.
-"""
+"""The same figures from other people's programs, on made-up tables of ratings."""
 
 from __future__ import annotations
-
-import os
 
 import numpy as np
 import pandas
@@ -26,8 +21,9 @@ from statsmodels.stats.proportion import proportion_confint
 from statsmodels.stats.weightstats import DescrStatsW
 
 from tests.support.ratings import A_AGAIN, A_FIRST, B_AGAIN, B_FIRST, exact, ratings
+from tests.support.sizes import size
 
-TABLES = int(os.environ.get("LIMBSCRIBE_REFERENCE_TABLES", "200"))
+TABLES = size(200, 200, 2000)
 WEIGHTS = {"kappa": None, "kappa_linear": "linear", "kappa_quadratic": "quadratic"}
 
 

@@ -9,6 +9,8 @@ import pytest
 
 from tests.bench.bench_coverage import SIZES, digit_coverage, icc_coverage, limits_coverage
 
+pytestmark = pytest.mark.deep
+
 STUDIES = 2000
 ERROR = 3.29 * (0.95 * 0.05 / STUDIES) ** 0.5
 """A share further than this from 0.95 is seen once in a thousand times: 1.6 %."""

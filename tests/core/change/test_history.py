@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import tempfile
 from pathlib import Path
 from typing import Any
@@ -20,9 +19,10 @@ from limbscribe.tui.__main__ import main
 
 from tests.core.chart.test_amendments import old_shelf
 from tests.support.book import AT, LEFT, RIGHT, SOLEUS, Book, reading
+from tests.support.sizes import size
 
-RUNS = int(os.environ.get("LIMBSCRIBE_AUDIT_RUNS", "40"))
-"""Random sequences; LIMBSCRIBE_AUDIT_RUNS=2000 for a long look."""
+RUNS = size(40, 40, 500)
+"""Random sequences."""
 
 STAMPS = (
     AT,

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import io
-import os
 import random
 import re
 from pathlib import Path
@@ -20,8 +19,9 @@ from limbscribe.core.shelf.maintenance.verify import verify
 from tests.support.exported import MUSCLES, fill, reading, session
 from tests.support.random_sessions import TEXTS, entered, sessions
 from tests.support.run import Run
+from tests.support.sizes import size
 
-SESSIONS = int(os.environ.get("LIMBSCRIBE_SESSIONS", "1000"))
+SESSIONS = size(150, 1000, 10_000)
 A_CHART = 25
 
 

@@ -47,6 +47,7 @@ def most_memory(count: int, shelf: Shelf | None, bad: bool = False) -> int:
     return most
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("bad", [False, True])
 def test_memory_does_not_follow_the_length_of_the_file(bad: bool) -> None:
     most_memory(400, None, bad)  # what is loaded once
@@ -55,6 +56,7 @@ def test_memory_does_not_follow_the_length_of_the_file(bad: bool) -> None:
     assert large < small + (1 << 20) + 6000 * 150, (small, large)
 
 
+@pytest.mark.deep
 def test_memory_does_not_follow_it_when_charts_are_written(tmp_path: Path) -> None:
     most_memory(400, Shelf(tmp_path / "first"))
     small = most_memory(2000, Shelf(tmp_path / "second"))
@@ -63,6 +65,7 @@ def test_memory_does_not_follow_it_when_charts_are_written(tmp_path: Path) -> No
     assert large < small + (3 << 20), (small, large)
 
 
+@pytest.mark.deep
 def test_of_one_large_chart_only_what_will_be_stored_is_held() -> None:
     """Readings and sessions, some 600 bytes a row; the rows themselves took twice as much."""
     most_memory(400, None)

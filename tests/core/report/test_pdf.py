@@ -23,7 +23,8 @@ from pypdf import PdfReader
 
 from tests.support.pages import Page
 from tests.support.reports import CODE, chart_in, report_of
-from tests.system.hostile.strings import ATTACKS, count_wanted, hostile_strings
+from tests.support.sizes import size
+from tests.system.hostile.strings import ATTACKS, hostile_strings
 from tests.system.hostile.test_kept import joined
 from tests.tui.cli.test_report import run
 
@@ -135,7 +136,7 @@ def test_a_page_number_in_a_comment_stays_text_and_other_scripts_are_escapes(tmp
 
 
 def test_hostile_texts_neither_crash_it_nor_come_through(report: Report):
-    texts = [joined(text) for text in hostile_strings(count_wanted(150), seed=23)]
+    texts = [joined(text) for text in hostile_strings(size(150, 150, 20_000), seed=23)]
     assert len(texts) > len(ATTACKS)
     made = 0
     for start in range(0, len(texts), 50):

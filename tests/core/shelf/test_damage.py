@@ -15,8 +15,10 @@ from limbscribe.core.chart.session import sealed
 from limbscribe.core.errors import Damaged, ShelfError
 from limbscribe.core.shelf.maintenance.verify import verify
 
+from tests.support.sizes import size
+
 AT = "2026-03-02T10:40:00+01:00"
-FLIPS = 400
+FLIPS = size(60, 400, 4000)
 
 
 @pytest.fixture
@@ -69,6 +71,7 @@ def test_every_flip_in_a_chart_is_found_and_the_other_sessions_are_read(shelf, c
     assert verify(shelf.folder) == ()
 
 
+@pytest.mark.deep
 def test_a_chart_cut_anywhere_is_found_and_never_written_over(shelf, chart_id, full):
     good = full.read_bytes()
     for length in range(0, len(good), 37):
@@ -149,6 +152,7 @@ def test_every_flip_in_a_journal_and_the_index_is_found(shelf, chart_id, make):
     assert verify(shelf.folder) == ()
 
 
+@pytest.mark.deep
 def test_a_journal_cut_at_every_length_gives_the_whole_lines(shelf, chart_id, make):
     opened = shelf.start(chart_id, make(), "RE")
     for n in range(4):

@@ -313,6 +313,7 @@ def killed(act, broken, monkeypatch) -> bool:
     return False
 
 
+@pytest.mark.deep
 def test_a_kill_at_every_call_of_a_session(shelf, chart_id, make, faulty, monkeypatch):
     """Start, two appends and the close, killed before every single storage call."""
 

@@ -12,7 +12,7 @@ from tests import ROOT
 from .__main__ import PARTS
 from .plant import PLANTS
 
-pytestmark = pytest.mark.tools
+pytestmark = [pytest.mark.tools, pytest.mark.deep]
 """Needs programs beside Python, see .ci/run."""
 FOUND_BY = {
     "file-fsync": ("power", "unreadable or unsound"),

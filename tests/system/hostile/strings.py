@@ -5,7 +5,6 @@ What may come out is decided here by explicit ranges, and not by the program's o
 
 from __future__ import annotations
 
-import os
 import re
 from collections.abc import Iterator
 from random import Random
@@ -74,11 +73,6 @@ _PIECES = (
 )
 
 _LONG = 100_000
-
-
-def count_wanted(default: int) -> int:
-    """How many strings: LIMBSCRIBE_HOSTILE_STRINGS, or a number that takes seconds."""
-    return int(os.environ.get("LIMBSCRIBE_HOSTILE_STRINGS", default))
 
 
 def hostile_strings(count: int, seed: int) -> Iterator[str]:

@@ -1,9 +1,7 @@
 """Everything that leaves the program for other programs, made of charts full of hostile text.
 
 The readings CSV keeps every character on purpose, so that it can be imported again; all other
-forms show what acts as escapes. A run of default size takes seconds; the whole of it:
-
-    LIMBSCRIBE_HOSTILE_STRINGS=100000 pytest -s tests/system/hostile/test_exports.py
+forms show what acts as escapes.
 """
 
 from __future__ import annotations
@@ -36,9 +34,10 @@ from limbscribe.core.tardieu.muscles import Muscle
 from pypdf import PdfReader
 
 from tests.support.records import MUSCLES
+from tests.support.sizes import size
 
 from .poison import poisoned
-from .strings import ATTACKS, CANARY, count_wanted, hostile_strings
+from .strings import ATTACKS, CANARY, hostile_strings
 from .surfaces import _READING, _SESSIONS, AT
 from .test_gate import clean
 from .test_kept import joined
@@ -148,7 +147,7 @@ def test_no_form_lets_anything_through_and_nothing_stored_is_changed(tmp_path: P
         return next(texts)
 
     turn = 0
-    while given < count_wanted(600):
+    while given < size(600, 600, 100_000):
         chart, put_in = stored(shelf, f"ZZ-{turn}", text)
         for name, shown in documents(chart, NAMES if turn % 2 else dict(MUSCLES)):
             for line in shown:

@@ -1,9 +1,4 @@
-"""The gate, and every screen behind it: nothing that acts on a terminal comes out.
-
-A run of default size takes seconds. The whole of it, and what it counted:
-
-    LIMBSCRIBE_HOSTILE_STRINGS=100000 pytest -s tests/hostile
-"""
+"""The gate, and every screen behind it: nothing that acts on a terminal comes out."""
 
 from __future__ import annotations
 
@@ -21,7 +16,9 @@ from limbscribe.tui.kit.paint import STYLES, fit, harmless, tail, to_ascii, widt
 from rich.cells import cell_len
 from wcwidth import wcwidth
 
-from .strings import ATTACKS, CANARY, FORBIDDEN, count_wanted, hostile_strings
+from tests.support.sizes import size
+
+from .strings import ATTACKS, CANARY, FORBIDDEN, hostile_strings
 from .surfaces import PAINTERS, Board, every_screen
 
 ANY = st.text(st.characters(exclude_categories=()), max_size=60)
@@ -147,7 +144,7 @@ class Source:
 
 @pytest.mark.parametrize("ascii_only", [False, True])
 def test_no_screen_lets_anything_through(ascii_only: bool) -> None:
-    source = Source(count_wanted(6000) // 2, seed=7 + ascii_only)
+    source = Source(size(1000, 3000, 50_000), seed=7 + ascii_only)
     lines: Counter[str] = Counter()
     canaries = 0
     turn = 0
@@ -180,7 +177,7 @@ def test_the_canvas_alone_is_enough() -> None:
 def test_screens_of_huge_texts_are_painted_in_time() -> None:
     """Far more than anybody can store (500 characters): slow is allowed, hanging is not."""
     unit = ATTACKS[0] + "\u65e5\u0301 "
-    huge = unit * ((100_000 if count_wanted(0) >= 100_000 else 10_000) // len(unit))
+    huge = unit * (size(10_000, 10_000, 100_000) // len(unit))
     board = Board(80, 24, False)
     for paint in PAINTERS:
         start = time.perf_counter()

@@ -22,8 +22,9 @@ from limbscribe.tui.kit.form import Field, Form, typed
 from limbscribe.tui.terminal.output import put, say, tell
 
 from tests.support.records import MUSCLES, state_of
+from tests.support.sizes import size
 
-from .strings import count_wanted, hostile_strings, mixture
+from .strings import hostile_strings, mixture
 from .surfaces import _READING, _SESSIONS
 from .test_gate import clean
 
@@ -33,7 +34,7 @@ def joined(text: str) -> str:
     return text.encode("utf-16", "surrogatepass").decode("utf-16", "surrogatepass")
 
 
-TEXTS = [joined(text) for text in hostile_strings(count_wanted(2500), seed=3)]
+TEXTS = [joined(text) for text in hostile_strings(size(800, 2500, 100_000), seed=3)]
 
 
 def test_the_store_and_the_json_keep_every_character(tmp_path: Path) -> None:
@@ -102,7 +103,7 @@ def test_a_form_takes_a_text_as_it_is_or_refuses_it_aloud(kind: str) -> None:
 def test_an_entry_keeps_what_was_typed(command: str) -> None:
     """Comment, posture and reason, character by character, then accepted."""
     random = Random(5)
-    for _ in range(count_wanted(1500) // 15):
+    for _ in range(size(100, 100, 6000)):
         text = "".join(char for char in mixture(random) if char.isprintable()).strip()[:200]
         state = state_of("")
         for key in (command, *(("o",) if command == "n" else ()), *text, "enter"):

@@ -20,12 +20,15 @@ from limbscribe.core.chart.patient import Patient
 from limbscribe.core.exchange.csv_rows import COLUMNS, write_rows
 from limbscribe.core.shelf import Shelf
 
+from tests.support.sizes import FULL
 from tests.support.terminal import Terminal, shelf_args
 
 from .poison import poisoned
-from .strings import ATTACKS, CANARY, count_wanted
+from .strings import ATTACKS, CANARY
 from .surfaces import _SESSIONS
 from .test_gate import clean
+
+pytestmark = pytest.mark.deep
 
 _SEQUENCE = re.compile(
     r"\x1b\][^\x07\x1b]*(?:\x07|\x1b\\)"  # operating system command
@@ -36,7 +39,6 @@ _SEQUENCE = re.compile(
 COLOUR = re.compile(rb"\x1b\[3[0-9]m")
 """The one sequence a command may write: the trend in colours."""
 
-FULL = count_wanted(0) >= 100_000
 MODES = re.compile(r"\x1b\[[?>=<]")
 
 

@@ -19,9 +19,6 @@ from limbscribe.core.tardieu.muscles import shipped_muscles
 
 from tests.support.terminal import PROGRAM, Terminal, shelf_args
 
-FULL = os.environ.get("LIMBSCRIBE_FULL_TESTS") == "1"
-"""Run what is heavy in its full size: LIMBSCRIBE_FULL_TESTS=1 pytest tests/people tests/line."""
-
 CODE = "ZZ-410"
 STARTED = "2026-11-25T09:41:00+01:00"
 

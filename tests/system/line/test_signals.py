@@ -11,12 +11,12 @@ from pathlib import Path
 
 import pytest
 
+from tests.support.sizes import size
 from tests.support.terminal import PROGRAM, Terminal, shelf_args
 
 from .at_work import (
     ACCEPTED,
     ENTRIES,
-    FULL,
     HALF,
     Shelled,
     assert_modes_left,
@@ -33,7 +33,7 @@ from .at_work import (
 MODES_OF_A_SHELL = {b"icrnl", b"isig", b"icanon", b"echo"}
 """As ``stty -a`` lists those that a full-screen program takes away."""
 
-KILLS = 1000 if FULL else 3
+KILLS = size(3, 10, 1000)
 
 
 @pytest.mark.parametrize("number", [signal.SIGHUP, signal.SIGTERM, signal.SIGINT])
@@ -50,6 +50,7 @@ def test_a_signal_leaves_terminal_and_session_whole(tmp_path: Path, number: int)
     assert_resumes(shelf, before)
 
 
+@pytest.mark.deep
 def test_a_signal_ends_also_a_program_whose_terminal_takes_no_more_output(tmp_path: Path):
     """As with a connection that stalls: whoever writes waits, and nobody reads."""
     shelf = tmp_path / "shelf"
@@ -70,6 +71,7 @@ def test_a_signal_ends_also_a_program_whose_terminal_takes_no_more_output(tmp_pa
     again.kill()
 
 
+@pytest.mark.deep
 def test_a_stalled_terminal_that_vanishes_ends_the_program_in_order(tmp_path: Path):
     """The connection stalls first and is lost then: both who waits and who writes let go."""
     shelf = tmp_path / "shelf"
@@ -95,6 +97,7 @@ def stall(terminal: Terminal) -> None:
         time.sleep(0.02)
 
 
+@pytest.mark.deep
 def test_stopped_from_outside_and_continued(tmp_path: Path):
     """SIGSTOP cannot be prepared for; afterwards the terminal's old modes are still known."""
     shelf = tmp_path / "shelf"
@@ -126,6 +129,7 @@ def shell_with_jobs(folder: Path) -> Terminal:
     return terminal
 
 
+@pytest.mark.deep
 def test_ctrl_z_gives_the_terminal_back_and_fg_takes_it_again(tmp_path: Path):
     shelf = tmp_path / "shelf"
     make_shelf(shelf)
@@ -157,6 +161,7 @@ def test_ctrl_z_gives_the_terminal_back_and_fg_takes_it_again(tmp_path: Path):
     terminal.kill()
 
 
+@pytest.mark.deep
 def test_a_terminal_closed_while_set_aside_ends_the_program(tmp_path: Path):
     shelf = tmp_path / "shelf"
     make_shelf(shelf)
@@ -170,6 +175,7 @@ def test_a_terminal_closed_while_set_aside_ends_the_program(tmp_path: Path):
     assert_resumes(shelf, before)
 
 
+@pytest.mark.deep
 def test_ctrl_z_without_a_shell_behind_changes_nothing(tmp_path: Path):
     """As with ``ssh -t host limbscribe``: nobody could bring a stopped program back."""
     shelf = tmp_path / "shelf"
@@ -184,6 +190,7 @@ def test_ctrl_z_without_a_shell_behind_changes_nothing(tmp_path: Path):
     terminal.kill(signal.SIGTERM)
 
 
+@pytest.mark.deep
 def test_killed_at_any_moment_loses_at_most_the_field_being_typed(tmp_path: Path):
     """What the screen has shown as accepted is there after a kill at a random moment."""
     seed = random.randrange(2**32)

@@ -1,8 +1,6 @@
 """The matrix in pseudo-terminals, a part of it in tmux over a real SSH connection.
 
-    LIMBSCRIBE_FULL_TESTS=1 pytest -s tests/matrix        every combination, some minutes
-
-Without the variable a covering subset is walked, in which every two settings meet.
+Not in full size a covering subset is walked, in which every two settings meet.
 """
 
 from __future__ import annotations
@@ -18,13 +16,13 @@ import pytest
 from limbscribe.tui.plot.signs import BAND, BOTH_GAPS, LOWER, SHARED, UPPER
 from limbscribe.tui.screens.entry.body import _FIGURE, MARKS
 
+from tests.support.sizes import FULL
 from tests.support.terminal import PROGRAM, Terminal, shelf_args
 from tests.system.line.sshd import Server
 
 from .cases import Case, covering_cases, every_case, pairs_of
 from .walk import COUNTED, Seen, Walk, start, wrong_keys
 
-FULL = os.environ.get("LIMBSCRIBE_FULL_TESTS") == "1"
 AT_ONCE = 4
 SCREENS = 15
 """Looked at in every walk, at the least."""
@@ -62,6 +60,7 @@ def differing(walks: dict[Case, Seen]) -> list[str]:
     ]
 
 
+@pytest.mark.deep
 def test_every_terminal_locale_size_and_colour(tmp_path: Path):
     cases = every_case() if FULL else covering_cases()
 

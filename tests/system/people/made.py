@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import subprocess
 import sys
 from dataclasses import dataclass, field
@@ -16,9 +15,6 @@ from limbscribe.core.tardieu.angles import AngleScale
 from limbscribe.core.tardieu.reading import Reading, Side
 
 from tests import ROOT
-
-FULL = os.environ.get("LIMBSCRIBE_FULL_TESTS") == "1"
-"""Run in full size: LIMBSCRIBE_FULL_TESTS=1 pytest -s tests/people."""
 
 AT = "2026-03-02T10:40:00+01:00"
 BASE = "base"

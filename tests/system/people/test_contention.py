@@ -10,16 +10,18 @@ import pytest
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.maintenance.verify import verify
 
-from .made import BASE, FULL, Said, begin, finish, new_chart, tally
+from tests.support.sizes import size
 
-PEOPLE = (2, 4, 8, 16)
-FIELDS = 1000 if FULL else 30
+from .made import BASE, Said, begin, finish, new_chart, tally
+
+PEOPLE = (2, 4, *(pytest.param(many, marks=pytest.mark.deep) for many in (8, 16)))
+FIELDS = size(30, 30, 1000)
 """Fields a process enters."""
 
-STORES = 50 if FULL else 3
+STORES = size(3, 3, 50)
 """Closed sessions and amendments a process stores; each rewrites the whole chart."""
 
-LONGEST_S = 3600.0 if FULL else 60.0
+LONGEST_S = 3600.0
 
 
 def run(job: str, shelf: Shelf, charts: list[str], count: int) -> list[Said]:

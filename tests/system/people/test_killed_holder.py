@@ -15,9 +15,11 @@ from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.lock import PATIENCE_S, read_holder
 from limbscribe.core.shelf.maintenance.verify import verify
 
-from .made import BASE, FULL, begin, heard, new_chart, rest
+from tests.support.sizes import size
 
-ROUNDS = 300 if FULL else 4
+from .made import BASE, begin, heard, new_chart, rest
+
+ROUNDS = size(4, 4, 300)
 
 
 def one_event(name: str) -> Event:

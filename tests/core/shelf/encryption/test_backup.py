@@ -191,6 +191,7 @@ def test_an_encrypted_backup_is_not_laid_open_on_a_plain_shelf(archive, sealed, 
     assert [entry.code for entry in plain.charts()] == [LAST_CODE]
 
 
+@pytest.mark.deep
 def test_a_restore_killed_at_every_call_is_finished_by_the_next_opening(sealed, archive, tmp_path):
     shelf, key = sealed
     made = vault.make(OTHER)

@@ -33,9 +33,10 @@ from tests.support.sealed import (
     sound,
     unlocked,
 )
+from tests.support.sizes import size
 
-EVERY = int(os.environ.get("LIMBSCRIBE_VAULT_KILLS_EVERY", "1"))
-"""1 kills at every call; a larger number at every so many, for a quick look."""
+EVERY = size(7, 1, 1)
+"""1 kills at every call, a larger number at every so many."""
 
 MOST = 2000
 
@@ -105,6 +106,7 @@ def test_nothing_is_lost_and_nothing_is_left_beside(trial):
         assert path.stat().st_mode & 0o777 == (0o700 if path.is_dir() else 0o600), path
 
 
+@pytest.mark.deep
 def test_killed_at_every_storage_call_it_is_whole_before_or_after(trial):
     """And what is left beside it is cleared away by the next opening."""
     seen = set()
@@ -148,6 +150,7 @@ class FailingOs:
         return call
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("code", [errno.ENOSPC, errno.EIO], ids=["ENOSPC", "EIO"])
 def test_a_disk_that_fails_at_any_call_leaves_it_whole_and_says_so(trial, code, monkeypatch):
     outcomes = set()
@@ -174,6 +177,7 @@ def test_a_disk_that_fails_at_any_call_leaves_it_whole_and_says_so(trial, code, 
     assert {"NotSaved", "done"} <= outcomes
 
 
+@pytest.mark.deep
 def test_killed_while_the_passphrase_is_changed_one_of_the_two_opens(tmp_path):
     trial = Trial(tmp_path, "rekey")
     opened_by = set()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import random
 
 import pytest
@@ -16,8 +15,9 @@ from limbscribe.core.shelf.encryption.convert import decrypt
 from limbscribe.core.shelf.maintenance.verify import verify
 
 from tests.support.sealed import AT, CODE, MORE_CODE, leave_open, said, session, sound, unlocked
+from tests.support.sizes import size
 
-FLIPS = int(os.environ.get("LIMBSCRIBE_VAULT_FLIPS", "400"))
+FLIPS = size(60, 400, 4000)
 ID, ELSE = "0" * 32, "1" * 32
 CHART, JOURNAL = ("charts", f"{ID}.json"), ("journals", f"{ID}.journal")
 SIZES = (0, 1, BLOCK - 1, BLOCK, BLOCK + 1, 3 * BLOCK)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import os
 import random
 import shutil
 import tarfile
@@ -20,8 +19,9 @@ from limbscribe.core.shelf.maintenance.verify import verify
 
 from tests.support.dying import dies_at
 from tests.support.shelves import AT, chart, content, copied, leave_open, session
+from tests.support.sizes import size
 
-FLIPS = int(os.environ.get("LIMBSCRIBE_ARCHIVE_FLIPS", "300"))
+FLIPS = size(60, 300, 3000)
 
 
 @pytest.fixture
@@ -274,6 +274,7 @@ def restored(shelf: Shelf, archive: Path) -> None:
     shelf.restore(check_backup(archive), "RE", AT)
 
 
+@pytest.mark.deep
 def test_a_restore_that_dies_at_any_write_is_done_or_not_done(shelf, archive, ids):
     (shelf.folder / "charts" / f"{ids['P-03']}.json").unlink()
     (shelf.folder / "journals" / f"{ids['P-02']}.journal").unlink()
@@ -302,6 +303,7 @@ def test_a_restore_that_dies_at_any_write_is_done_or_not_done(shelf, archive, id
     assert at > 60
 
 
+@pytest.mark.deep
 def test_a_backup_that_dies_at_any_write_leaves_a_whole_file_or_none(shelf, tmp_path):
     target = tmp_path / "out"
     for at in range(1, 100):

@@ -1,11 +1,7 @@
-"""Damage anywhere on a shelf is noticed, and everything that was not hit stays readable.
-
-LIMBSCRIBE_DAMAGE_TRIES=20000 pytest -s tests/core/shelf/maintenance/test_damage.py   the full size
-"""
+"""Damage anywhere on a shelf is noticed, and everything that was not hit stays readable."""
 
 from __future__ import annotations
 
-import os
 import random
 import re
 from collections import Counter
@@ -20,8 +16,9 @@ from limbscribe.core.shelf.maintenance.backup import check_backup
 from limbscribe.core.shelf.maintenance.verify import verify
 
 from tests.support.shelves import AT, chart, leave_open
+from tests.support.sizes import size
 
-TRIES = int(os.environ.get("LIMBSCRIBE_DAMAGE_TRIES", "2000"))
+TRIES = size(100, 2000, 20_000)
 KINDS = ("bit", "byte", "block", "cut", "cut and zeros")
 
 
@@ -143,7 +140,7 @@ def test_every_bit_of_one_chart_and_every_length_of_it(shelf: Shelf, ids) -> Non
     from limbscribe.core.shelf.maintenance.verify import chart_findings
 
     data = (shelf.folder / "charts" / f"{ids['P-01']}.json").read_bytes()
-    step = 1 if TRIES >= 10_000 else 17
+    step = size(17, 17, 1)
     tried = 0
     for at in range(0, len(data) * 8, step):
         bad = bytearray(data)

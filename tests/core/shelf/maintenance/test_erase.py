@@ -152,6 +152,7 @@ def test_a_damaged_record_stops_what_needs_it_and_is_found(shelf, full):
     assert shelf.find("P-01") is not None
 
 
+@pytest.mark.deep
 def test_an_erasing_that_dies_at_any_write_is_finished_or_never_begun(shelf, ids, full):
     old = content(shelf.folder)
     new = content(shelf.folder, without=ids["P-02"])

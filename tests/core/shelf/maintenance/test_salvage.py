@@ -97,6 +97,7 @@ def test_a_chart_that_somebody_enters_is_left_as_it_is(shelf, ids):
     opened.leave()
 
 
+@pytest.mark.deep
 def test_a_salvage_that_dies_at_any_write_loses_nothing(shelf, ids):
     _, bad = broken(shelf, ids["P-01"])
     name = f"charts/{ids['P-01']}.json"
