@@ -2,7 +2,7 @@
 
     python -m limbscribe.demo.pictures FOLDER [COLUMNSxLINES]
 
-Run it in the folder of the sources: it drives the program as the tests do (tests/terminal.py),
+Run it in the folder of the sources: it drives the program as the tests do (in tests/support),
 on a throwaway shelf with the invented clinic. Each screen becomes an SVG file of text, cell by
 cell in a monospaced font, so that people can look at it or compare two versions. The default
 size is 80x24.
@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING, Any
 from .clinic import OPEN_CODE, build_demo
 
 if TYPE_CHECKING:
-    from tests.terminal import Terminal
+    from tests.support.terminal import Terminal
 
 CELL_WIDTH, CELL_HEIGHT = 9, 18
 """px of a cell; text is stretched to the width of its cells."""
@@ -130,7 +130,7 @@ def _wait(terminal: Terminal, words: str) -> None:
 def main() -> None:
     """Take every picture."""
     try:
-        from tests.terminal import Terminal, shelf_args
+        from tests.support.terminal import Terminal, shelf_args
     except ImportError as error:
         raise SystemExit(f"run this in the folder of the sources, with pyte: {error}") from error
     if len(sys.argv) < 2:

@@ -10,3 +10,6 @@ from hypothesis import settings
 # unwatched tries the same examples every time, so that a failure is that of the change.
 settings.register_profile("limbscribe", deadline=None, derandomize="CI" in os.environ)
 settings.load_profile("limbscribe")
+
+# Fixtures that every test can ask for.
+pytest_plugins = [f"tests.support.{name}" for name in ("book", "quick", "reports", "run")]

@@ -10,7 +10,7 @@ from pathlib import Path
 import limbscribe.core
 import pytest
 
-from .core.rows import file_of, line
+from .support.csv_rows import file_of, line
 
 CORE = Path(next(iter(limbscribe.core.__path__)))
 MODULES = sorted(

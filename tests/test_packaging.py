@@ -14,7 +14,8 @@ from pathlib import Path
 
 import pytest
 
-ROOT = Path(__file__).parents[1]
+from tests import ROOT
+
 SHIPPED = {".1", ".py", ".toml", ".tcss", ".csv", ".keys", ".css", ".html", ".md"}
 SHIPPED |= {".bash", ".fish", ".zsh"}
 MAKER = "tui/shell/generate.py"

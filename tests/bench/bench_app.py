@@ -23,7 +23,8 @@ from limbscribe.core.chart.session import sealed, session_to_doc
 from limbscribe.core.shelf import Shelf
 from limbscribe.demo.clinic import OPEN_CODE, build_demo
 
-from ..terminal import Terminal, shelf_args
+from tests.support.terminal import Terminal, shelf_args
+
 from .bench_shelf import AT, session
 
 BARE = """

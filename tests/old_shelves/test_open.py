@@ -18,7 +18,7 @@ from limbscribe.core.errors import ShelfError
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.encryption import keyfile as vault
 
-from tests.terminal import Terminal
+from tests.support.terminal import Terminal
 
 from .reading import HERE, bare, begun_amendment, content, files_of, opened, run, said, unpack
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from rich.console import Console
 from rich.control import Control
-from textual._compositor import ChopsUpdate  # pinned in pyproject.toml; tests/tui/test_update.py
+from textual._compositor import ChopsUpdate  # pinned; see tests/tui/terminal
 
 
 class TightUpdate(ChopsUpdate):

@@ -1,1 +1,0 @@
-"""Amendments, history, and what notices that a record was tampered with."""

@@ -1,1 +1,0 @@
-"""Tests of comparing sessions, treatment dates and the worklist."""

@@ -1,1 +1,0 @@
-"""Tests of keys, settings, checklists made in the app, and the commands about them."""

@@ -1,0 +1,310 @@
+"""Treatment dates: parsing, CSV, days since toxin, bands and who is due."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from itertools import count
+from pathlib import Path
+
+import pytest
+from limbscribe.core.chart.chart import Chart, Event
+from limbscribe.core.chart.events import (
+    KINDS,
+    NEXT_DATE,
+    TOXIN,
+    between,
+    day_words,
+    due_list,
+    kind_words,
+    new_events,
+    parse_event,
+    same_event,
+    toxin_day,
+)
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.chart.windows import DEFAULT_BANDS, DEFAULT_WINDOWS, Band, Window, band_of
+from limbscribe.core.config.settings import parse_settings
+from limbscribe.core.exchange.events_csv import EventRows, read_events, write_events, write_refused
+from limbscribe.core.problem import Problem
+from limbscribe.core.tardieu.muscles import shipped_muscles
+from limbscribe.core.tardieu.reading import Side
+
+from tests.support.change_cases import session
+
+MUSCLES = shipped_muscles()
+GOOD = {
+    "date": "2026-03-02",
+    "kind": TOXIN,
+    "muscle": "soleus",
+    "side": "left",
+    "note": "100 units, as told",
+}
+
+
+def event(day: str, kind: str = TOXIN, muscle: str = "soleus", side: str = "left") -> Event:
+    return Event(f"id-{day}-{kind}", kind, day, muscle, side, "")
+
+
+def chart(*days: str, events: tuple[Event, ...] = (), code: str = "P-01") -> Chart:
+    sessions = tuple(session(started=f"{day}T10:00:00+01:00") for day in days)
+    return Chart("c", Patient(code), sessions, (), events, ())
+
+
+def test_an_event_is_read_as_typed() -> None:
+    found = parse_event(GOOD, "e1", MUSCLES)
+    assert found == Event("e1", TOXIN, "2026-03-02", "soleus", "left", "100 units, as told")
+    for kind in KINDS:
+        bare = {"date": "2026-03-02", "kind": kind}
+        assert parse_event(bare, "e", MUSCLES) == Event("e", kind, "2026-03-02", "", "", "")
+    assert kind_words("cast-on") == "cast on"
+    assert kind_words("of a later version") == "of a later version"
+
+
+@pytest.mark.parametrize(
+    ("name", "text"),
+    [
+        ("date", ""),
+        ("date", "02.03.2026"),
+        ("date", "2026-02-30"),
+        ("date", "20260302"),
+        ("date", "\u0662026-03-02"),
+        ("date", "0026-03-02"),
+        ("kind", "injection"),
+        ("kind", ""),
+        ("muscle", "calf"),
+        ("side", "Left"),
+        ("side", "both"),
+        ("note", "x" * 501),
+        ("note", "safe\u202ednim"),
+    ],
+)
+def test_what_is_wrong_with_an_event_is_told_by_its_field(name: str, text: str) -> None:
+    problems = parse_event({**GOOD, name: text}, "e1", MUSCLES, "events.csv line 3")
+    assert isinstance(problems, list)
+    assert [problem.where for problem in problems] == [f"events.csv line 3, {name}"]
+    assert problems[0].mend
+
+
+def test_all_faults_of_an_event_are_told_at_once() -> None:
+    problems = parse_event({"date": "x", "kind": "y", "muscle": "z", "side": "s"}, "e", MUSCLES)
+    assert isinstance(problems, list)
+    assert [problem.where for problem in problems] == ["date", "kind", "muscle", "side"]
+
+
+def test_days_since_toxin_are_per_muscle_and_side() -> None:
+    events = (
+        event("2026-01-01"),
+        event("2026-02-01"),
+        event("2026-02-20", side="right"),
+        event("2026-02-25", kind="cast-on"),
+        event("2026-02-26", muscle="gastrocnemius"),
+    )
+    day = date(2026, 3, 1)
+    assert toxin_day(events, "soleus", Side.LEFT, day) == 28
+    assert toxin_day(events, "soleus", Side.RIGHT, day) == 9
+    assert toxin_day(events, "soleus", Side.LEFT, date(2026, 1, 31)) == 30
+    assert toxin_day(events, "soleus", Side.LEFT, date(2026, 1, 1)) == 0
+    assert toxin_day(events, "soleus", Side.LEFT, date(2025, 12, 31)) is None
+    assert toxin_day(events, "hamstrings", Side.LEFT, day) is None
+    anywhere = (event("2026-02-10", muscle="", side=""),)
+    assert toxin_day(anywhere, "hamstrings", Side.RIGHT, day) == 19
+    assert toxin_day((event("not a date"),), "soleus", Side.LEFT, day) is None
+
+
+@pytest.mark.parametrize(
+    ("day", "band"),
+    [
+        (0, "early"),
+        (13, "early"),
+        (14, "rising"),
+        (27, "rising"),
+        (28, "peak"),
+        (48, "peak"),
+        (49, "waning"),
+        (83, "waning"),
+        (84, "late"),
+        (400, "late"),
+    ],
+)
+def test_bands_of_days(day: int, band: str) -> None:
+    assert band_of(day) == band
+
+
+def test_bands_and_follow_up_come_from_the_settings() -> None:
+    text = "[toxin_bands]\nlate = 60\nfirst = 0\n[follow_up]\n'week 6' = [35, 49]\n"
+    settings = parse_settings(text, Path("config.toml"))
+    assert settings.problems == ()
+    assert settings.toxin_bands == (Band("first", 0), Band("late", 60))
+    assert settings.follow_up == (Window("week 6", 35, 49),)
+    assert parse_settings("[follow_up]\n", Path("c")).follow_up == ()
+
+
+@pytest.mark.parametrize(
+    ("text", "where"),
+    [
+        ("[toxin_bands]\nlate = 60\n", "c.toml line 1"),
+        ("[toxin_bands]\na = 0\nb = 0\n", "c.toml line 1"),
+        ("[toxin_bands]\na = -1\n", "c.toml line 1"),
+        ("[toxin_bands]\n", "c.toml line 1"),
+        ("toxin_bands = 3\n", "c.toml line 1"),
+        ("[follow_up]\na = [42, 28]\n", "c.toml line 1"),
+        ("[follow_up]\na = [true, 28]\n", "c.toml line 1"),
+        ("[follow_up]\na = 28\n", "c.toml line 1"),
+        ("\nmdc_level = 99\n", "c.toml line 2"),
+        ("own_measurement_error = 'yes'\n", "c.toml line 1"),
+    ],
+)
+def test_settings_that_cannot_be_used_keep_their_defaults(text: str, where: str) -> None:
+    settings = parse_settings(text, Path("c.toml"))
+    assert [problem.where for problem in settings.problems] == [where]
+    assert settings.toxin_bands == DEFAULT_BANDS
+    assert settings.follow_up == DEFAULT_WINDOWS
+    assert (settings.mdc_level, settings.own_measurement_error) == (95, False)
+
+
+def ids() -> object:
+    numbers = count(1)
+    return lambda: f"e{next(numbers)}"
+
+
+def read(data: bytes) -> EventRows:
+    found = read_events(data, "events.csv", MUSCLES, ids())  # type: ignore[arg-type]
+    assert isinstance(found, EventRows)
+    return found
+
+
+def test_events_go_through_a_file_and_come_back() -> None:
+    events = (
+        replace(event("2026-04-01", kind="cast-on", muscle=""), note='=1+1, "quoted"'),
+        replace(event("2026-03-02"), note="-5 deg splint"),
+    )
+    data = write_events([chart(events=events)])
+    assert data.startswith(b"patient,date,kind,muscle,side,note\r\n")
+    found = read(data)
+    assert found.refused == ()
+    assert [code for code, _ in found.events] == ["P-01", "P-01"]
+    assert [e.date for _, e in found.events] == ["2026-03-02", "2026-04-01"]
+    assert all(any(same_event(one, other) for other in events) for _, one in found.events)
+    assert write_events([chart(events=tuple(e for _, e in found.events))]) == data
+
+
+def test_the_same_file_twice_adds_nothing() -> None:
+    data = write_events([chart(events=(event("2026-03-02"), event("2026-03-09")))])
+    first = tuple(e for _, e in read(data).events)
+    assert new_events((), (*first, *first)) == first
+    assert new_events(first, (e for _, e in read(data).events)) == ()
+    other = replace(first[0], id="x", note="second site")
+    assert new_events(first, (other,)) == (other,)
+
+
+def test_bad_rows_are_refused_with_reasons_and_the_good_ones_kept() -> None:
+    data = (
+        b"patient,date,kind,muscle,side,note\r\n"
+        b"P-01,2026-03-02,surgery,,,\r\n"
+        b"\r\n"
+        b"p,2026-13-02,surgery,,,\r\n"
+        b"P-01,2026-03-02,surgery,,,a note, with a comma\r\n"
+    )
+    found = read(data)
+    assert [e.kind for _, e in found.events] == ["surgery"]
+    assert [[p.where for p in r.problems] for r in found.refused] == [
+        ["events.csv line 4, patient", "events.csv line 4, date"],
+        ["events.csv line 5"],
+    ]
+    again = write_refused(found.refused)
+    assert b"is no date" in again
+    mended = again.replace(b"p,2026-13-02", b"P-02,2026-12-02")
+    assert [code for code, _ in read(mended).events] == ["P-02"]
+    assert read(mended).refused[0].cells[:7] == found.refused[1].cells  # nothing was lost
+
+
+@pytest.mark.parametrize(
+    ("data", "what"),
+    [
+        (b"", "empty"),
+        (b"patient;date;kind;muscle;side;note\n", "columns"),
+        (b"\xff\xfe", "UTF-8"),
+        (b'patient,date,kind,muscle,side,note\nP-01,2026-01-01,pump,,,"x\n', "quote"),
+    ],
+)
+def test_a_file_that_cannot_be_read_is_told(data: bytes, what: str) -> None:
+    found = read_events(data, "events.csv", MUSCLES, lambda: "e")
+    assert isinstance(found, Problem)
+    assert what in found.what
+    assert found.where.startswith("events.csv line")
+
+
+def test_what_lies_between_two_days() -> None:
+    events = (
+        event("2026-03-09"),
+        event("2026-03-02", kind="cast-on"),
+        event("2026-03-01"),
+        event("2026-03-10"),
+        event("2026-03-05", kind=NEXT_DATE),
+    )
+    found = between(events, date(2026, 3, 2), date(2026, 3, 9))
+    assert [one.date for one in found] == ["2026-03-02", "2026-03-09"]
+    assert day_words(date(2026, 3, 2)) == "02 Mar 2026"
+
+
+INJECTED = (event("2026-01-01"),)
+"""Day 28 is 29 Jan, day 42 is 12 Feb, day 84 is 26 Mar, day 112 is 23 Apr 2026."""
+
+
+@pytest.mark.parametrize(
+    ("today", "measured", "expected"),
+    [
+        ("2026-01-28", (), []),
+        ("2026-01-29", (), [("2026-02-12", False)]),
+        ("2026-02-12", ("2025-12-20",), [("2026-02-12", False)]),
+        ("2026-02-13", (), [("2026-02-12", True)]),
+        ("2026-02-13", ("2026-01-28",), [("2026-02-12", True)]),
+        ("2026-02-13", ("2026-01-29",), []),
+        ("2026-02-20", ("2026-02-19",), []),
+        ("2026-03-26", ("2026-02-01",), [("2026-04-23", False)]),
+        ("2026-03-26", (), [("2026-02-12", True), ("2026-04-23", False)]),
+        ("2026-04-30", ("2026-03-26",), []),
+    ],
+)
+def test_who_is_due_after_an_injection(
+    today: str, measured: tuple[str, ...], expected: list[tuple[str, bool]]
+) -> None:
+    due = due_list([chart(*measured, events=INJECTED)], date.fromisoformat(today))
+    assert [(one.date.isoformat(), one.overdue) for one in due] == expected
+    assert all(one.code == "P-01" and "after toxin on 01 Jan 2026" in one.why for one in due)
+
+
+def test_a_later_injection_begins_anew_and_a_planned_one_does_not_count() -> None:
+    events = (*INJECTED, event("2026-02-01"), event("2026-12-01"))
+    assert due_list([chart(events=events)], date(2026, 2, 20)) == ()
+    due = due_list([chart(events=events)], date(2026, 2, 20), ahead=10)
+    assert [one.date for one in due] == [date(2026, 3, 15)]
+
+
+def test_a_next_date_set_by_hand() -> None:
+    set_twice = (
+        event("2026-03-01", kind=NEXT_DATE),
+        replace(event("2026-05-01", kind=NEXT_DATE), note="new splint"),
+    )
+    charts = [chart("2026-02-01", events=set_twice), chart(code="P-02")]
+    assert due_list(charts, date(2026, 4, 30)) == ()
+    (due,) = due_list(charts, date(2026, 5, 1))
+    assert (due.code, due.why, due.overdue) == (
+        "P-01",
+        "next date set by hand: new splint",
+        False,
+    )
+    assert due_list(charts, date(2026, 5, 2))[0].overdue
+    kept = [chart("2026-05-01", events=set_twice)]
+    assert due_list(kept, date(2026, 6, 1)) == ()
+
+
+def test_the_longest_due_comes_first() -> None:
+    charts = [
+        chart(events=(event("2026-01-01"),), code="P-02"),
+        chart(events=(event("2025-12-25"),), code="P-01"),
+        chart(events=(event("2026-01-10", kind=NEXT_DATE),), code="P-03"),
+    ]
+    due = due_list(charts, date(2026, 2, 1), (Window("week", 7, 14),))
+    assert [one.code for one in due] == ["P-01", "P-03", "P-02"]

@@ -1,0 +1,461 @@
+"""The FHIR bundle: valid, whole in itself, and never 0 where nothing was measured.
+
+fhir.resources has models of R4B, not of R4 4.0.1, and takes any status and any text for a
+reference; what it does not look at is looked at here.
+"""
+
+from __future__ import annotations
+
+import json
+import random
+import re
+from collections.abc import Iterator
+from datetime import datetime
+from itertools import count
+from pathlib import Path
+from typing import Any
+
+import pytest
+from fhir.resources.R4B.bundle import Bundle
+from limbscribe.core.chart.chart import Event
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.exchange.fhir.bundle import fhir_bundle
+from limbscribe.core.exchange.fhir.codes import ABSENT, CODES, LOCAL, SITES, UCUM
+from limbscribe.core.exchange.json_export import render
+from limbscribe.core.shelf import Shelf
+
+from tests.support.exported import MUSCLES, fill, reading, session
+from tests.support.random_sessions import TEXTS, sessions
+from tests.support.run import Run
+
+Json = dict[str, Any]
+
+# R4 4.0.1: required value sets EventStatus, RequestStatus, ObservationStatus,
+# AdministrativeGender, ProvenanceEntityRole, and the codes of data-absent-reason.
+PROCEDURE = {
+    *("preparation", "in-progress", "not-done", "on-hold", "stopped", "completed"),
+    *("entered-in-error", "unknown"),
+}
+REQUEST = {
+    *("draft", "active", "on-hold", "revoked", "completed", "entered-in-error", "unknown"),
+}
+STATUS = {
+    *("registered", "preliminary", "final", "amended", "corrected", "cancelled"),
+    *("entered-in-error", "unknown"),
+}
+GENDER = {"male", "female", "other", "unknown"}
+ROLES = {"derivation", "revision", "quotation", "source", "removal"}
+REASONS = {
+    *("unknown", "asked-unknown", "temp-unknown", "not-asked", "asked-declined", "masked"),
+    *("not-applicable", "unsupported", "as-text", "error", "not-a-number"),
+    *("negative-infinity", "positive-infinity", "not-performed", "not-permitted"),
+}
+SYSTEMS = re.compile(
+    r"urn:limbscribe:[a-z0-9-]+|http://unitsofmeasure\.org"
+    r"|http://terminology\.hl7\.org/CodeSystem/[a-z-]+"
+)
+
+
+def parts(node: Any) -> Iterator[Json]:
+    """Every JSON object in a document."""
+    if isinstance(node, dict):
+        yield node
+        for value in node.values():
+            yield from parts(value)
+    elif isinstance(node, list):
+        for value in node:
+            yield from parts(value)
+
+
+def faults(bundle: Json) -> list[str]:
+    """What is wrong with a bundle beside what the models look at."""
+    found: list[str] = []
+    urls = [entry["fullUrl"] for entry in bundle["entry"]]
+    if len(set(urls)) != len(urls):
+        found.append("a fullUrl twice")
+    systems = {
+        each["resource"]["url"]: {concept["code"] for concept in each["resource"]["concept"]}
+        for each in bundle["entry"]
+        if each["resource"]["resourceType"] == "CodeSystem"
+    }
+    for entry in bundle["entry"]:
+        resource = entry["resource"]
+        if entry["fullUrl"] != f"urn:uuid:{resource['id']}":
+            found.append("a fullUrl that is not the id")
+        allowed = {"Observation": STATUS, "Procedure": PROCEDURE, "ServiceRequest": REQUEST}
+        kind = resource["resourceType"]
+        if kind in allowed and resource["status"] not in allowed[kind]:
+            found.append(f"status {resource['status']}")
+        if resource.get("gender", "unknown") not in GENDER:
+            found.append("gender")
+    for part in parts(bundle):
+        reference = part.get("reference")
+        if isinstance(reference, str) and reference not in urls:
+            found.append(f"reference {reference}")
+        code, system = part.get("code"), part.get("system")
+        if isinstance(code, str) and system in systems and code not in systems[system]:
+            found.append(f"code {code} is in no CodeSystem")
+        if isinstance(system, str) and not SYSTEMS.fullmatch(system):
+            found.append(f"system {system}")
+        if system == ABSENT and code not in REASONS:
+            found.append(f"reason {code}")
+        if "role" in part and part["role"] not in ROLES:
+            found.append(f"role {part['role']}")
+        if "value" in part and "unit" in part and not (part["system"] == UCUM and part["code"]):
+            found.append("a quantity without its unit's code")
+        values = [key for key in part if key.startswith("value") and key != "value"]
+        if len(values) > 1 or (values and "dataAbsentReason" in part):
+            found.append("a value and why it is absent")
+        if "component" in part:
+            bare = [c for c in part["component"] if not any(k != "code" for k in c)]
+            found += ["a component that says nothing" for _ in bare]
+        for text in part.values():
+            if isinstance(text, str) and (
+                not text.strip() or re.search(r"[\x00-\x08\x0b-\x1f]", text)
+            ):
+                found.append(f"text {text!r}")
+    return found
+
+
+def made(shelf: Shelf) -> Json:
+    """The bundle of a shelf, through its bytes, found valid."""
+    entries = sorted(shelf.charts(), key=lambda entry: entry.code)
+    charts = [shelf.load(entry.id) for entry in entries]
+    data = render(fhir_bundle(charts, MUSCLES))
+    bundle: Json = json.loads(data, parse_constant=pytest.fail)
+    Bundle.model_validate_json(data)
+    assert faults(bundle) == []
+    return bundle
+
+
+def of(bundle: Json, kind: str) -> list[Json]:
+    found = [entry["resource"] for entry in bundle["entry"]]
+    return [resource for resource in found if resource["resourceType"] == kind]
+
+
+def station(bundle: Json, site: str, date: str = "2026-03-02") -> Json:
+    [found] = [
+        each
+        for each in of(bundle, "Observation")
+        if "component" in each
+        and each["bodySite"]["text"] == site
+        and each["effectiveDateTime"].startswith(date)
+    ]
+    return found
+
+
+def component(observation: Json, code: str) -> Json:
+    [found] = [
+        each for each in observation["component"] if each["code"]["coding"][0]["code"] == code
+    ]
+    return found
+
+
+def why(element: Json) -> tuple[str, str]:
+    """Our code and the published one for an absent value."""
+    assert not any(key.startswith("value") for key in element)
+    ours, published = element["dataAbsentReason"]["coding"]
+    assert (ours["system"], published["system"]) == (CODES, ABSENT)
+    return ours["code"], published["code"]
+
+
+@pytest.fixture
+def shelf(tmp_path: Path) -> Shelf:
+    return fill(tmp_path / "shelf")
+
+
+@pytest.fixture
+def bundle(shelf: Shelf) -> Json:
+    return made(shelf)
+
+
+def test_patients_are_code_year_and_sex_only(bundle: Json) -> None:
+    first, second = of(bundle, "Patient")
+    assert first.keys() == {"resourceType", "id", "identifier", "gender", "birthDate"}
+    assert (first["gender"], first["birthDate"]) == ("female", "1985")
+    assert first["identifier"] == [{"system": "urn:limbscribe:patient", "value": "P-01"}]
+    assert second.keys() == {"resourceType", "id", "identifier"}, "what is not stated is not there"
+
+
+def test_a_station_with_everything(bundle: Json) -> None:
+    found = station(bundle, "Left soleus")
+    assert found["status"] == "final"
+    assert found["bodySite"]["coding"] == [
+        {"system": SITES, "code": "soleus-left", "display": "Left soleus"}
+    ]
+    assert found["effectiveDateTime"] == "2026-03-02T09:30:00+01:00"
+    assert [p["display"] for p in found["performer"]] == [
+        "EX (examiner)",
+        "RC (recorder)",
+        "GO (read the angles)",
+    ]
+    for words in ("Goniometer", "angle scale neutral-zero", "supine, hip and knee", "V3 for R1"):
+        assert words in found["method"]["text"]
+    deg = {"unit": "deg", "system": UCUM, "code": "deg"}
+    assert component(found, "r1")["valueQuantity"] == {"value": -15, **deg}
+    assert component(found, "r2")["valueQuantity"] == {"value": 0, **deg}, "a 0 that was read"
+    assert component(found, "gap")["valueQuantity"] == {"value": 15, **deg}
+    assert component(found, "quality")["valueInteger"] == 3
+    assert component(found, "clonus")["valueQuantity"]["code"] == "s"
+    assert component(found, "fast-velocity")["valueCodeableConcept"]["text"] == "V3"
+    notes = [note["text"] for note in found["note"]]
+    assert '=1+1; "so",\nund über' in notes
+    assert any(note.startswith("Gap 15 deg: derived as R2 - R1") for note in notes)
+    assert "90 min since the last dose" in notes[-1]
+
+
+def test_angles_on_another_scale_carry_the_stretch_angle_too(bundle: Json) -> None:
+    found = station(bundle, "Left hamstrings")
+    assert "angle scale deficit (stretch angle = -angle + 0 deg)" in found["method"]["text"]
+    assert component(found, "r1")["valueQuantity"]["value"] == 62
+    assert component(found, "r1-stretch")["valueQuantity"]["value"] == -62
+    assert component(found, "gap")["valueQuantity"]["value"] == 27
+
+
+def test_no_catch_is_not_not_tested_and_neither_is_zero(bundle: Json) -> None:
+    no_catch = station(bundle, "Right hamstrings")
+    assert why(component(no_catch, "r1")) == ("no-catch", "not-applicable")
+    assert why(component(no_catch, "gap")) == ("no-catch", "not-applicable")
+    assert component(no_catch, "quality")["valueInteger"] == 0
+    cast = station(bundle, "Left gastrocnemius")
+    assert why(component(cast, "r1")) == ("not-tested-other", "not-performed")
+    assert why(cast) == ("not-tested-other", "not-performed")
+    assert cast["dataAbsentReason"]["text"] == "not tested: plaster cast"
+    half = station(bundle, "Right gastrocnemius")
+    assert why(component(half, "r1")) == ("not-recorded", "unknown")
+    assert why(component(half, "quality")) == ("not-recorded", "unknown")
+    assert "dataAbsentReason" not in half, "the slow range was read"
+    zeros = [part for part in parts(bundle) if part.get("value") == 0 and "unit" in part]
+    assert len(zeros) == 2, "only the slow range of 0 deg that was read, in its two components"
+
+
+def test_the_reference_range_tells_its_people_and_its_source(bundle: Json) -> None:
+    elbow = component(station(bundle, "Left elbow flexors", "2026-04-07"), "r2-stretch")
+    [shown] = elbow["referenceRange"]
+    assert "low" not in shown, "no range of people was published, so none is made up"
+    for words in ("ages", "female", "mean", "deg", "motion", "Soucie et al. 2011"):
+        assert words in shown["text"], shown["text"]
+    assert shown["age"]["low"]["code"] == "a"
+    second = [
+        o for o in of(bundle, "Observation") if "wrist" in o.get("bodySite", {}).get("text", "")
+    ]
+    assert second
+    for other in second:  # neither year of birth nor sex is stated
+        assert "referenceRange" not in component(other, "r2-stretch")
+
+
+def test_what_was_let_stand_is_told(bundle: Json) -> None:
+    notes = station(bundle, "Left hamstrings", "2026-04-07")["note"]
+    assert {"text": "Let stand (r1-beyond-r2): read twice, both agree"} in notes
+    speed = component(station(bundle, "Left elbow flexors", "2026-04-07"), "speed")
+    assert speed["valueQuantity"] == {
+        "value": 310,
+        "unit": "deg/s",
+        "system": UCUM,
+        "code": "deg/s",
+    }
+
+
+def test_amended_withdrawn_and_disputed_stations_say_so(bundle: Json) -> None:
+    assert station(bundle, "Left hamstrings")["status"] == "amended"
+    assert station(bundle, "Left hamstrings")["issued"] == "2026-04-09T10:00:00+02:00"
+    withdrawn = station(bundle, "Right soleus")
+    assert withdrawn["status"] == "entered-in-error"
+    disputed = station(bundle, "Left wrist flexors", "2026-03-05")
+    assert disputed["status"] == "unknown"
+    assert any("amendments disagree" in note["text"] for note in disputed["note"])
+    assert component(disputed, "r1")["valueQuantity"]["value"] == 10
+    assert station(bundle, "Right wrist flexors", "2026-03-05")["status"] == "final"
+
+
+def test_provenance_of_sessions_and_amendments(shelf: Shelf, bundle: Json) -> None:
+    chart = shelf.load(shelf.find("P-01") or "")
+    found = of(bundle, "Provenance")
+    assert len(found) == 3 + 3
+    signed = [p for p in found if p["activity"]["text"].startswith("session closed")]
+    assert len(signed) == 3
+    first = signed[0]
+    seal = chart.by_date[0].seal
+    assert seal is not None
+    assert first["entity"][0]["what"]["identifier"]["value"] == seal.hash
+    assert (first["agent"][0]["who"]["display"], first["recorded"]) == (seal.author, seal.at)
+    assert len(first["target"]) == 6, "every station of the session, the withdrawn one too"
+    [amendment] = [p for p in found if p.get("reason") == [{"text": "misheard"}]][:1]
+    roles = {e["role"]: e["what"]["identifier"]["value"] for e in amendment["entity"]}
+    assert roles["revision"] == seal.hash
+    assert roles["source"] == chart.amendments[0].hash
+    targets = {t["reference"].removeprefix("urn:uuid:") for t in amendment["target"]}
+    assert targets == {station(bundle, s)["id"] for s in ("Left hamstrings", "Right soleus")}
+
+
+def test_ids_stay_when_a_session_is_amended(shelf: Shelf, bundle: Json, tmp_path: Path) -> None:
+    before = Shelf(tmp_path / "before")
+    from tests.support.exported import FIRST, SECOND
+
+    before.create_all(
+        [Patient("P-01", 1985, "female")],
+        "RC",
+        "2026-04-08T10:00:00+02:00",
+        {"P-01": [FIRST, SECOND]},
+    )
+    old = {o["id"]: o["status"] for o in of(made(before), "Observation")}
+    new = {o["id"]: o["status"] for o in of(bundle, "Observation")}
+    assert old.keys() <= new.keys()
+    assert set(old.values()) == {"final"}
+    assert sorted(new[id_] for id_ in old if new[id_] != "final") == ["amended", "entered-in-error"]
+
+
+def test_generated_sessions_make_a_valid_bundle(tmp_path: Path) -> None:
+    shelf = Shelf(tmp_path / "made")
+    charts = {f"G-{n}": list(sessions(random.Random(n), 20)) for n in range(3)}
+    patients = [Patient(code, 1950 + n * 30, "male") for n, code in enumerate(charts)]
+    shelf.create_all(patients, "RC", "2026-04-08T10:00:00+02:00", charts)
+    bundle = made(shelf)
+    count = sum(len(one.readings) for found in charts.values() for one in found)
+    assert len(of(bundle, "Observation")) == count
+    for observation in of(bundle, "Observation"):
+        datetime.fromisoformat(observation["effectiveDateTime"])
+        for code in ("r1", "r2", "quality", "gap"):
+            assert len(component(observation, code)) == 2
+
+
+def test_a_station_entered_twice_and_an_empty_session_are_whole(tmp_path: Path) -> None:
+    shelf = Shelf(tmp_path / "made")
+    twice = [reading("soleus", r1=-15, r2=0, quality=2), reading("soleus", r1=-10, r2=5, quality=2)]
+    found = [
+        session("s", "2026-03-02T09:30:00+01:00", *twice),
+        session("t", "2026-03-03T09:30:00.123456+01:00", examiner="", recorder=" "),
+    ]
+    shelf.create_all([Patient("P-01")], "", "2026-04-08T10:00:00+02:00", {"P-01": found})
+    bundle = made(shelf)
+    assert len(of(bundle, "Observation")) == 2
+    assert {p["agent"][0]["who"]["display"] for p in of(bundle, "Provenance")} == {"not stated"}
+
+
+def test_hostile_text_stays_text(tmp_path: Path) -> None:
+    bad = "a\x1b[2Jb\u202ec\x00d\ud800"
+    shelf = Shelf(tmp_path / "made")
+    found = [
+        session(
+            f"s{n}",
+            f"2026-03-{n + 1:02d}T09:30:00+01:00",
+            reading("soleus", r1=-15, r2=0, quality=2, comment=text, posture=text),
+            examiner=text,
+        )
+        for n, text in enumerate([bad, " ", *TEXTS[:20]])
+    ]
+    shelf.create_all([Patient("P-01")], bad, "2026-04-08T10:00:00+02:00", {"P-01": found})
+    bundle = made(shelf)
+    assert "\\u001b[2J" in of(bundle, "Observation")[0]["note"][0]["text"]
+
+
+# Treatment dates -----------------------------------------------------------------------------
+
+
+def event(bundle: Json, kind: str) -> Json:
+    [found] = [
+        entry["resource"]
+        for entry in bundle["entry"]
+        if entry["resource"].get("code", {}).get("coding", [{}])[0].get("code") == f"event-{kind}"
+    ]
+    return found
+
+
+def test_an_injection_is_a_procedure_whose_dose_is_text_only(bundle: Json) -> None:
+    found = event(bundle, "botulinum-toxin")
+    [patient] = [p for p in of(bundle, "Patient") if p["identifier"][0]["value"] == "P-01"]
+    del found["id"]
+    code = {"system": CODES, "code": "event-botulinum-toxin", "display": "Botulinum toxin"}
+    place = {"system": SITES, "code": "soleus-left", "display": "Left soleus"}
+    assert found == {
+        "resourceType": "Procedure",
+        "status": "completed",
+        "code": {"coding": [code], "text": "botulinum toxin"},
+        "subject": {"reference": f"urn:uuid:{patient['id']}"},
+        "performedDateTime": "2026-03-09",
+        "bodySite": [{"coding": [place], "text": "Left soleus"}],
+        "note": [{"text": "product A, 50 units"}],
+    }
+    dosed = [part for part in parts(bundle) if part.keys() & {"dosage", "dose", "doseQuantity"}]
+    assert not dosed
+
+
+def test_what_lies_behind_the_last_signature_is_not_said_to_be_done(bundle: Json) -> None:
+    surgery = event(bundle, "surgery")
+    assert (surgery["resourceType"], surgery["status"]) == ("Procedure", "unknown")
+    assert surgery["bodySite"][0]["coding"][0]["code"] == "gastrocnemius"
+    planned = event(bundle, "next-date")
+    assert (planned["resourceType"], planned["status"]) == ("ServiceRequest", "unknown")
+    assert (planned["intent"], planned["occurrenceDateTime"]) == ("plan", "2026-06-01")
+    assert "bodySite" not in planned
+
+
+def test_a_change_of_medication_is_an_observation(bundle: Json) -> None:
+    found = event(bundle, "medication-changed")
+    assert (found["resourceType"], found["status"]) == ("Observation", "final")
+    assert found["valueBoolean"] is True
+    assert found["note"] == [{"text": "as the letter says"}]
+
+
+def test_a_struck_event_is_entered_in_error_with_the_reason(bundle: Json) -> None:
+    found = event(bundle, "cast-on")
+    assert found["status"] == "entered-in-error"
+    assert found["bodySite"][0]["text"] == "Left side"
+    assert found["note"] == [{"text": "Struck: other patient"}]
+    kinds = [e["resource"]["resourceType"] for e in bundle["entry"]]
+    assert (kinds.count("Procedure"), kinds.count("ServiceRequest")) == (3, 1)
+
+
+def test_events_as_no_form_would_take_them_are_still_valid(tmp_path: Path) -> None:
+    shelf = Shelf(tmp_path / "made")
+    found = [session("s", "2026-03-01T09:30:00+01:00", reading("soleus", r1=-15, r2=0, quality=2))]
+    ids = shelf.create_all([Patient("P-01")], "", "2026-04-08T10:00:00+02:00", {"P-01": found})
+    numbers = count()
+    for bad in ("", " ", "a\x1b[2J\u202e", "\ud800 x", *TEXTS[:10]):
+        for kind in ("surgery", "next-date", bad):
+            for muscle, side in ((bad, "left"), ("soleus", bad), (bad, bad)):
+                one = Event(f"e{next(numbers)}", kind, bad, muscle, side, bad)
+                shelf.add_event(str(ids["P-01"]), one)
+    bundle = made(shelf)
+    events = [e["resource"] for e in bundle["entry"] if "event-" in json.dumps(e["resource"])]
+    assert len([e for e in events if e["resourceType"] != "CodeSystem"]) == 14 * 9
+    assert not any(key.endswith("DateTime") for e in of(bundle, "Procedure") for key in e)
+    notes = [note["text"] for each in of(bundle, "Procedure") for note in each.get("note", ())]
+    assert "a\\u001b[2J\\u202e" in notes
+
+
+def test_every_local_code_has_a_definition_and_no_other_system_is_used(bundle: Json) -> None:
+    codes, sites = of(bundle, "CodeSystem")
+    assert (codes["url"], sites["url"]) == (CODES, SITES)
+    assert {concept["code"] for concept in codes["concept"]} == set(LOCAL)
+    assert all(len(concept["definition"]) > 3 for concept in codes["concept"])
+    text = json.dumps(bundle).casefold()
+    for other in ("loinc", "snomed"):
+        assert other not in text
+
+
+@pytest.mark.parametrize(
+    ("change", "fault"),
+    [
+        (lambda o: o.update(status="done"), "status done"),
+        (lambda o: o["subject"].update(reference="urn:uuid:nobody"), "reference urn:uuid:nobody"),
+        (lambda o: o["code"]["coding"][0].update(code="made-up"), "code made-up"),
+        (lambda o: o["component"][0].update(dataAbsentReason={"text": "x"}), "a value and why"),
+        (lambda o: o["component"][0].pop("valueQuantity"), "says nothing"),
+    ],
+)
+def test_the_checks_beside_the_models_can_fail(bundle: Json, change: Any, fault: str) -> None:
+    change(station(bundle, "Left soleus"))
+    assert any(fault in each for each in faults(bundle)), faults(bundle)
+
+
+def test_the_command_writes_it(run: Run, shelf: Shelf) -> None:
+    ran = run("export", "P-01", "--format", "fhir", "--shelf", str(shelf.folder))
+    assert ran.code == 0
+    bundle = json.loads(ran.out)
+    assert faults(bundle) == []
+    assert len(of(bundle, "Patient")) == 1
+    for form in ("fhir", "csv", "json"):
+        ran = run("export", "--format", form, "--shelf", str(shelf.folder))
+        assert "disagree; what stood before them is written" in ran.err, form
+        assert "disagree; what stood" not in ran.out, form

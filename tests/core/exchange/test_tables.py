@@ -1,0 +1,271 @@
+"""The wide CSV, and the data package that describes both tables."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+import json
+import random
+import re
+from datetime import date, time
+from pathlib import Path
+from typing import Any
+
+import pytest
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.exchange.csv_rows import COLUMNS, OVERRIDE
+from limbscribe.core.exchange.datapackage import _READING_FIELDS
+from limbscribe.core.shelf import Shelf
+from limbscribe.core.tardieu.angles import AngleScale
+from limbscribe.core.tardieu.reading import Side
+
+from tests.support.exported import MUSCLES, fill, reading, session
+from tests.support.random_sessions import sessions
+from tests.support.run import Run
+
+HEAD = ["patient", "date", "time", "utc_offset", "examiner", "recorder"]
+
+
+def rows_of(path: str) -> list[dict[str, str]]:
+    with Path(path).open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file, strict=True))
+
+
+@pytest.fixture
+def shelf(tmp_path: Path) -> Shelf:
+    return fill(tmp_path / "shelf")
+
+
+# A reader of Table Schema that knows nothing of limbscribe ------------------------------------
+
+
+def faults(package: dict[str, Any], folder: Path) -> list[str]:
+    """What is wrong with the tables of a package, as its own description has it."""
+    found: list[str] = []
+    tables: dict[str, list[dict[str, Any]]] = {}
+    for resource in package["resources"]:
+        tables[resource["name"]] = _values(resource, folder, found)
+    for resource in package["resources"]:
+        schema, rows = resource["schema"], tables[resource["name"]]
+        key = schema.get("primaryKey", [])
+        keys = [
+            tuple(row[name] for name in ([key] if isinstance(key, str) else key)) for row in rows
+        ]
+        if key and len(set(keys)) != len(keys):
+            found.append(f"{resource['name']}: a key twice")
+        for foreign in schema.get("foreignKeys", []):
+            here, there = foreign["fields"], foreign["reference"]["fields"]
+            here, there = ([x] if isinstance(x, str) else x for x in (here, there))
+            known = {
+                tuple(row[name] for name in there)
+                for row in tables[foreign["reference"]["resource"]]
+            }
+            found += [
+                f"no {k}" for k in (tuple(r[n] for n in here) for r in rows) if k not in known
+            ]
+    return found
+
+
+def _values(resource: dict[str, Any], folder: Path, found: list[str]) -> list[dict[str, Any]]:
+    fields, missing = resource["schema"]["fields"], resource["schema"].get("missingValues", [""])
+    names = [field["name"] for field in fields]
+    if "data" in resource:
+        return resource["data"]
+    data = (folder / resource["path"]).read_bytes()
+    if resource["bytes"] != len(data):
+        found.append("another length")
+    if resource["hash"] != f"sha256:{hashlib.sha256(data).hexdigest()}":
+        found.append("another hash")
+    dialect = resource["dialect"]
+    text = io.StringIO(data.decode(resource["encoding"]), newline="")
+    reader = csv.reader(text, delimiter=dialect["delimiter"], strict=True)
+    if next(reader) != names:
+        found.append("other columns")
+    return [
+        {
+            field["name"]: None if cell in missing else _value(cell, field, found)
+            for field, cell in zip(fields, row, strict=True)
+            if not _missing_required(cell in missing, field, found)
+        }
+        for row in reader
+    ]
+
+
+def _missing_required(missing: bool, field: dict[str, Any], found: list[str]) -> bool:
+    if missing and field.get("constraints", {}).get("required"):
+        found.append(f"{field['name']} is missing")
+    return False
+
+
+def _value(cell: str, field: dict[str, Any], found: list[str]) -> Any:
+    limits = field.get("constraints", {})
+    kinds = {"integer": int, "date": date.fromisoformat, "time": time.fromisoformat}
+    try:
+        value = kinds.get(field["type"], str)(cell)
+    except ValueError:
+        found.append(f"{field['name']}: {cell!r} is no {field['type']}")
+        return cell
+    if "enum" in limits and value not in limits["enum"]:
+        found.append(f"{field['name']}: {cell!r} is not in the enum")
+    if "pattern" in limits and not re.fullmatch(limits["pattern"], cell):
+        found.append(f"{field['name']}: {cell!r} does not match")
+    if "minimum" in limits and not limits["minimum"] <= value <= limits["maximum"]:
+        found.append(f"{field['name']}: {cell!r} is out of range")
+    if len(cell) > limits.get("maxLength", len(cell)):
+        found.append(f"{field['name']} is too long")
+    return value
+
+
+def package_of(run: Run, *argv: str) -> dict[str, Any]:
+    ran = run("export", "--datapackage", "--output", "out.csv", "--force", *argv)
+    assert ran.code == 0, ran.err
+    package: dict[str, Any] = json.loads(Path("datapackage.json").read_bytes())
+    return package
+
+
+@pytest.mark.parametrize("argv", [(), ("--wide",)])
+def test_the_package_describes_its_table(run: Run, shelf: Shelf, argv: tuple[str, ...]) -> None:
+    package = package_of(run, "--shelf", str(shelf.folder), *argv)
+    assert package["profile"] == "tabular-data-package"
+    assert faults(package, Path()) == []
+    for field in package["resources"][0]["schema"]["fields"]:
+        assert field["type"] in ("string", "integer", "date", "time")
+        assert len(field["description"]) > 5
+    units = {f["name"]: f.get("unit") for f in package["resources"][0]["schema"]["fields"]}
+    assert {"deg", "s", None} == set(units.values())
+
+
+@pytest.mark.parametrize("argv", [(), ("--wide",)])
+def test_generated_sessions_fit_their_package(
+    run: Run, tmp_path: Path, argv: tuple[str, ...]
+) -> None:
+    made = Shelf(tmp_path / "made")
+    charts = {f"G-{n}": list(sessions(random.Random(n), 20)) for n in range(5)}
+    made.create_all([Patient(c) for c in charts], "RC", "2026-04-08T10:00:00+02:00", charts)
+    package = package_of(run, "--shelf", str(made.folder), *argv)
+    assert faults(package, Path()) == []
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "fault"),
+    [
+        (b",left,", b",Left,", "not in the enum"),
+        (b"2026-03-02", b"02.03.2026", "no date"),
+        (b",62,35,2,", b",62,35,7,", "out of range"),
+        (b",62,35,2,", b",6.2,35,2,", "no integer"),
+        (b"P-02", b"p 02", "does not match"),
+        (b"soleus", b"sural", "no ('sural'"),
+        (b"P-02", b"", "missing"),
+    ],
+)
+def test_the_package_finds_what_does_not_fit(
+    run: Run, shelf: Shelf, old: bytes, new: bytes, fault: str
+) -> None:
+    package = package_of(run, "--shelf", str(shelf.folder))
+    data = Path("out.csv").read_bytes()
+    assert old in data
+    Path("out.csv").write_bytes(data.replace(old, new))
+    found = faults(package, Path())
+    assert "another hash" in found
+    assert any(fault in each for each in found), found
+
+
+def test_every_column_of_ours_is_described() -> None:
+    assert tuple(_READING_FIELDS) == (*COLUMNS, OVERRIDE)
+
+
+def test_stretch_angles_follow_from_the_package_alone(run: Run, shelf: Shelf) -> None:
+    package = package_of(run, "--shelf", str(shelf.folder))
+    tables = {resource["name"]: resource for resource in package["resources"]}
+    scales = {(r["muscle"], r["scale"]): r for r in tables["scales"]["data"]}
+    row = rows_of("out.csv")[0]
+    scale = scales[row["muscle"], row["scale"]]
+    assert (row["r1"], row["scale"]) == ("62", "deficit")
+    assert scale["slope"] * int(row["r1"]) + scale["offset"] == -62
+
+
+def test_wide_has_a_row_a_session_and_tells_why_cells_are_empty(run: Run, shelf: Shelf) -> None:
+    run("export", "--wide", "--shelf", str(shelf.folder), "--output", "w.csv")
+    first, second, third = rows_of("w.csv")
+    assert list(first)[:6] == HEAD
+    assert all(re.fullmatch(r"[a-z][a-z0-9_]{0,63}", name) for name in first)
+    assert first["hamstrings_left_r1_stretch"] == "-62"
+    assert (first["hamstrings_left_gap"], first["hamstrings_left_fast"]) == ("27", "measured")
+    assert (first["hamstrings_right_gap"], first["hamstrings_right_fast"]) == ("", "no-catch")
+    assert first["gastrocnemius_left_fast"] == "not-tested"
+    assert first["gastrocnemius_left_not_tested"] == "other: plaster cast"
+    assert first["gastrocnemius_right_fast"] == "not-recorded"
+    assert first["elbow_flexors_left_v2_fast"] == "", "not in that session"
+    assert second["elbow_flexors_left_v2_r1_stretch"] == "-62"
+    assert second["hamstrings_left_let_stand"] == "r1-beyond-r2"
+    assert not any(name.startswith("soleus_right") for name in first), "withdrawn"
+    assert third["wrist_flexors_left_r1_stretch"] == "10", "what stood before the conflict"
+
+
+def test_wide_keeps_a_station_that_was_entered_twice(run: Run, tmp_path: Path) -> None:
+    twice = [reading("soleus", r1=-15, r2=0, quality=2), reading("soleus", r1=-10, r2=5, quality=2)]
+    made = Shelf(tmp_path / "made")
+    sessions_ = {"P-01": [session("s", "2026-03-02T09:30:00+01:00", *twice)]}
+    made.create_all([Patient("P-01")], "RC", "2026-04-08T10:00:00+02:00", sessions_)
+    run("export", "--wide", "--shelf", str(made.folder), "--output", "w.csv")
+    [row] = rows_of("w.csv")
+    assert (row["soleus_left_r1_stretch"], row["soleus_left_again_r1_stretch"]) == ("-15", "-10")
+
+
+def test_wide_for_statistics(run: Run, tmp_path: Path) -> None:
+    import pandas as pd
+
+    made = Shelf(tmp_path / "made")
+    found = [
+        session(
+            f"s{n}", f"2026-03-{n:02d}T09:30:00+01:00", reading("soleus", r1=-n, r2=5, quality=2)
+        )
+        for n in range(1, 11)
+    ]
+    made.create_all([Patient("P-01")], "RC", "2026-04-08T10:00:00+02:00", {"P-01": found})
+    run("export", "--wide", "--shelf", str(made.folder), "--output", "w.csv")
+    table = pd.read_csv("w.csv")
+    assert table["soleus_left_r1_stretch"].mean() == -5.5
+    assert list(table["soleus_left_gap"]) == [5 + n for n in range(1, 11)]
+
+
+@pytest.mark.parametrize(
+    ("argv", "words"),
+    [
+        (("--datapackage",), "name it with --output"),
+        (("--wide", "--format", "fhir"), "--format csv only"),
+        (("--wide", "--json"), "--format csv only"),
+        (("--datapackage", "--output", "datapackage.json"), "choose another --output"),
+    ],
+)
+def test_wrong_use_is_told(run: Run, shelf: Shelf, argv: tuple[str, ...], words: str) -> None:
+    ran = run("export", "--shelf", str(shelf.folder), *argv)
+    assert ran.code == 2
+    assert words in ran.err
+
+
+def test_a_description_that_is_there_is_not_overwritten(run: Run, shelf: Shelf) -> None:
+    Path("datapackage.json").write_text("mine")
+    argv = ("export", "--shelf", str(shelf.folder), "--datapackage", "--output", "r.csv")
+    assert run(*argv).code == 2
+    assert Path("datapackage.json").read_text() == "mine"
+    assert not Path("r.csv").exists()
+    assert run(*argv, "--force").code == 0
+    assert json.loads(Path("datapackage.json").read_text())["resources"]
+
+
+def test_an_angle_from_another_zero_is_told(run: Run, tmp_path: Path) -> None:
+    other = reading("hamstrings", scale="minimal-stretch", r1=100, r2=130, quality=2)
+    zero = AngleScale("minimal-stretch", 1, -150)
+    assert other.scale != zero
+    from dataclasses import replace
+
+    made = Shelf(tmp_path / "made")
+    found = [session("s", "2026-03-02T09:30:00+01:00", replace(other, scale=zero))]
+    made.create_all([Patient("P-01")], "RC", "2026-04-08T10:00:00+02:00", {"P-01": found})
+    ran = run("export", "--shelf", str(made.folder))
+    assert "another zero than the one in use now: hamstrings (minimal-stretch)" in ran.err
+    assert "another zero" not in run("export", "--wide", "--shelf", str(made.folder)).err
+    assert Side.LEFT.value in ran.out
+    assert MUSCLES["hamstrings"].scale("minimal-stretch") != zero

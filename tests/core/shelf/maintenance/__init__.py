@@ -1,0 +1,1 @@
+"""Tests of verify, backup, restore, salvage and erase."""

@@ -1,0 +1,84 @@
+"""Gap, shortfall and the plain line.
+
+The two parts are those of Boyd and Graham 1999: R2 - R1 the dynamic one, what R2 lacks of the
+normal range the static one. Angles here are invented.
+"""
+
+from __future__ import annotations
+
+import pytest
+from limbscribe.core.tardieu.components import Components, components, plain_line
+from limbscribe.core.tardieu.reading import Reading, Side
+
+from tests.support.stations import DEFICIT, NEUTRAL, STRAIGHT
+
+from .test_checks import reference
+
+
+def reading(scale=NEUTRAL, **values) -> Reading:
+    return Reading("hamstrings", Side.LEFT, "supine", scale, **values)
+
+
+@pytest.mark.parametrize(
+    ("scale", "r1", "r2"), [(NEUTRAL, -45, -10), (DEFICIT, 45, 10), (STRAIGHT, 135, 170)]
+)
+def test_gap_and_shortfall_are_the_same_in_every_scale(scale, r1, r2):
+    both = components(reading(scale, r1=r1, r2=r2, quality=2), reference(mean=-2))
+    assert both == Components(gap=35, shortfall=8)
+    assert both.velocity_share == pytest.approx(35 / 43)
+
+
+@pytest.mark.parametrize(
+    ("gap", "shortfall", "share"),
+    [
+        (None, 5, None),
+        (5, None, None),
+        (5, -1, None),
+        (-1, 5, None),
+        (0, 0, None),
+        (0, 5, 0.0),
+        (5, 0, 1.0),
+    ],
+)
+def test_share_only_where_it_means_something(gap, shortfall, share):
+    assert Components(gap, shortfall).velocity_share == share
+
+
+@pytest.mark.parametrize(
+    ("r1", "r2", "mean", "line"),
+    [
+        (
+            -45,
+            -10,
+            -2,
+            "gap 35 deg, over the reading error of 5; shortfall 8 deg; gap is the larger",
+        ),
+        (
+            -15,
+            -10,
+            0,
+            "gap 5 deg, within the reading error of 5; shortfall 10 deg; shortfall is the larger",
+        ),
+        (
+            -16,
+            -10,
+            -4,
+            "gap 6 deg, over the reading error of 5; shortfall 6 deg; gap and shortfall equal",
+        ),
+        (-16, 3, 0, "gap 19 deg, over the reading error of 5; slow range 3 deg beyond reference"),
+    ],
+)
+def test_plain_line(r1, r2, mean, line):
+    assert plain_line(reading(r1=r1, r2=r2, quality=2), reference(mean=mean), 5) == line
+
+
+def test_no_catch_has_no_gap_and_no_reference_is_said():
+    line = plain_line(reading(r2=-10, quality=0), "no reference: birth year not stated", 5)
+    assert line == "no catch, so no gap; no reference: birth year not stated"
+
+
+def test_what_is_not_there_yet_is_said():
+    assert plain_line(reading(), "no reference", 5) == "no slow range yet"
+    assert plain_line(reading(not_tested="pain"), "", 5) == "slow range not tested"
+    assert plain_line(reading(r2=5), "no reference", 5).startswith("no fast stretch yet")
+    assert plain_line(reading(r2=5, not_tested="pain"), "x", 5).startswith("fast stretch not")

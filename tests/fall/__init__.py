@@ -1,1 +1,0 @@
-"""Tests of the fall, the pace screen and the timed speed."""

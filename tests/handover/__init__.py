@@ -1,1 +1,0 @@
-"""Handing records over: CSV, wide CSV, data package, FHIR, and tables of other people."""

@@ -1,1 +1,0 @@
-"""Keeping records: verify, backup, restore, erase."""

@@ -1,1 +1,0 @@
-"""Wrong patient, wrong side, idle screen."""

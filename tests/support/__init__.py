@@ -1,0 +1,1 @@
+"""Builders of invented records and drivers of the program, shared by all tests."""

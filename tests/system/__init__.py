@@ -1,0 +1,1 @@
+"""Tests of the whole program, and of what goes wrong around it."""

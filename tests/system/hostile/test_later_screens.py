@@ -1,0 +1,69 @@
+"""The screens for raters, checklists, reports, pace and comparisons, fed with hostile texts.
+
+The comparison and the treatment dates stand in tests/system/hostile/test_change_screens.py.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+import pytest
+from limbscribe.core.chart.checklist import Checklist, Item
+from limbscribe.core.entry.state import cursor_at
+from limbscribe.core.text import visible
+from limbscribe.tui.keys.keymap import Keymap
+from limbscribe.tui.kit.paint import Row
+from limbscribe.tui.screens.lists.model import Editing
+from limbscribe.tui.screens.lists.paint import ListsView, paint_editor, paint_lists
+from limbscribe.tui.screens.pace.paint import paint_pace
+from limbscribe.tui.screens.pace.state import Box, PaceState
+from limbscribe.tui.screens.raters.view import Tables, paint_tables
+from limbscribe.tui.screens.report.paint import ReportState, clipboard_text, paint_report, text_rows
+from rich.cells import cell_len
+
+from tests.support.records import MUSCLES, state_of
+
+from .strings import ATTACKS, CANARY
+from .surfaces import Board
+
+FOOT: Row = (("q", "key"), (" leave", ""))
+
+
+def screens(bad: str, width: int, height: int) -> Iterator[Sequence[Row]]:
+    """Each later screen with hostile text wherever data can be."""
+    tables = Tables((bad, f"table {bad}"), ((bad, f"    {bad}"), (bad,)))
+    for at in (0, 1):
+        yield paint_tables(replace(tables, at=at), bad, FOOT, width, height)
+    items = tuple(Item(muscle, posture=bad) for muscle in ("soleus", "hamstrings"))
+    checklist = Checklist(bad, bad, items)
+    yield paint_lists(ListsView(((checklist, bad),), message=bad), Keymap(), FOOT, width, height)
+    for asking in ("", "add", "name"):
+        editing = Editing(checklist, MUSCLES, asking=asking, typed=bad, message=bad)
+        yield paint_editor(editing, Keymap(), FOOT, width, height)
+    rows = text_rows(f"{bad}\n\f{bad}", width)
+    yield paint_report(ReportState(message=bad), rows, bad, FOOT, width, height)
+    entry = state_of("")
+    station = replace(entry, cursor=cursor_at(entry, 0)).station
+    boxes = (Box("10"), Box("90"), Box("170"), Box("3"))
+    pace = PaceState(bad, station.muscle, station.scale, True, boxes, message=bad)
+    yield paint_pace(pace, 0.0, FOOT, width, height)
+
+
+@pytest.mark.parametrize("size", [(60, 20), (80, 24), (120, 40)])
+def test_nothing_that_acts_comes_through(size: tuple[int, int]) -> None:
+    board = Board(*size, False)
+    seen = 0
+    for attack in ATTACKS:
+        for rows in screens(attack, *size):
+            for drawn in board.drawn(rows):
+                assert visible(drawn) == drawn, attack
+                assert cell_len(drawn) == size[0]
+                seen += CANARY in drawn
+    assert seen > len(ATTACKS), "the hostile text was not shown at all"
+
+
+@pytest.mark.parametrize("attack", ATTACKS)
+def test_what_is_copied_cannot_act(attack: str) -> None:
+    copied = clipboard_text(f"{attack}\n{attack}\f{attack}")
+    assert all(visible(one) == one for one in copied.split("\n"))

@@ -1,1 +1,0 @@
-"""Trends: what is drawn, with which signs, and where events and bands come from."""

@@ -1,0 +1,119 @@
+"""``limbscribe report`` on a shelf."""
+
+from __future__ import annotations
+
+import os
+import stat
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from limbscribe.tui.__main__ import main
+
+from tests.support.reports import CODE, chart_in
+
+
+@pytest.fixture
+def run(tmp_path: Path, capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch):
+    """Runs the command on the tiny chart; gives exit code, stdout, stderr."""
+    chart_in(tmp_path)
+    monkeypatch.setenv("LIMBSCRIBE_CONFIG", str(tmp_path / "config"))
+    monkeypatch.chdir(tmp_path)
+
+    def go(*argv: str) -> tuple[int, str, str]:
+        capfd.readouterr()
+        mask = os.umask(0o022)
+        try:
+            code = main(["report", *argv, "--shelf", str(tmp_path / "shelf")])
+        finally:
+            os.umask(mask)
+        out, err = capfd.readouterr()
+        return code, out, err
+
+    return go
+
+
+def test_default_is_the_latest_session_as_text(run):
+    code, out, err = run(CODE)
+    assert (code, err) == (0, "")
+    assert out.startswith(f"{CODE}  01 Apr 2026  record ")
+    assert out.count("\f") >= 1
+    assert "SINCE 02 FEB 2026" in out
+
+
+def test_session_and_the_one_before_can_be_chosen(run):
+    _, out, _ = run(CODE, "--session", "02.02.2026")
+    assert out.startswith(f"{CODE}  02 Feb 2026  ")
+    assert "NOT ALIKE SINCE 05 JAN 2026" in out
+    _, out, _ = run(CODE, "--against", "2026-01-05")
+    assert out.startswith(f"{CODE}  01 Apr 2026  ")
+    assert "NOT ALIKE SINCE 05 JAN 2026" in out
+
+
+@pytest.mark.parametrize(
+    ("form", "start"),
+    [("text", CODE), ("markdown", "# Report of a session"), ("html", "<!DOCTYPE html>")],
+)
+def test_output_is_a_new_file_for_its_owner_only(run, tmp_path: Path, form: str, start: str):
+    target = tmp_path / "out"
+    code, out, err = run(CODE, "--format", form, "--output", str(target))
+    assert (code, out) == (0, "")
+    assert f"written to {target}, not encrypted" in err
+    assert target.read_text("utf-8").startswith(start)
+    assert stat.S_IMODE(target.stat().st_mode) == 0o600
+    before = target.read_bytes()
+    code, out, err = run(CODE, "--output", str(target))
+    assert (code, out) == (2, "")
+    assert "exists and was not touched" in err
+    assert target.read_bytes() == before
+
+
+def test_short(run):
+    code, out, err = run(CODE, "--short")
+    assert (code, err) == (0, "")
+    assert 1 < len(out.splitlines()) <= 10
+
+
+@pytest.mark.parametrize(
+    ("argv", "code", "words"),
+    [
+        (("NOBODY",), 1, "has no chart on this shelf"),
+        ((CODE, "--session", "2026-01-06"), 1, "no closed session on 2026-01-06 (one of"),
+        ((CODE, "--session", "1/2/26"), 2, "more than one day"),
+        ((CODE, "--against", "2026-04-01"), 2, "a session before the reported one"),
+        ((CODE, "--short", "--format", "html"), 2, "leave --format out"),
+        ((CODE, "--format", "rtf"), 2, "invalid choice"),
+        ((CODE, "--output", "nowhere/file"), 1, "was not written: No such file"),
+    ],
+)
+def test_refusals(run, argv: tuple[str, ...], code: int, words: str):
+    ran, out, err = run(*argv)
+    assert (ran, out) == (code, "")
+    assert words in err
+
+
+@pytest.mark.parametrize(
+    ("options", "loaded"),
+    [((), []), (("--short",), []), (("--format", "html"), ["jinja2", "svg"])],
+    ids=str,
+)
+def test_nothing_is_loaded_that_is_not_needed(
+    options: tuple[str, ...], loaded: list[str], tmp_path: Path
+):
+    chart_in(tmp_path)
+    code = (
+        "import sys; from limbscribe.tui.__main__ import main; code = main(sys.argv[1:]);"
+        "heavy = ('textual', 'rich', 'plotext', 'jinja2', 'svg');"
+        "print(code, [m for m in heavy if m in sys.modules], file=sys.stderr)"
+    )
+    argv = ("report", CODE, "--shelf", str(tmp_path / "shelf"), *options)
+    ran = subprocess.run(
+        [sys.executable, "-c", code, *argv],
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=60,
+        env={**os.environ, "LIMBSCRIBE_CONFIG": str(tmp_path / "config")},
+    )
+    assert ran.stderr == f"0 {loaded}\n"

@@ -1,0 +1,183 @@
+"""``limbscribe trend`` in a plain shell."""
+
+from __future__ import annotations
+
+import json
+import os
+import pty
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from limbscribe.core.shelf import Shelf
+from limbscribe.core.tardieu.reading import Side
+from limbscribe.tui.cli.trend import coloured
+from limbscribe.tui.cli.trend_text import page_lines, trend_lines
+
+from tests.support.records import MUSCLES, PATIENT, reading, session
+from tests.support.series import LEFT, RIGHT, event, series
+
+EVENTS = (event(18, "botulinum-toxin", "soleus", "left", "product A"), event(400, "pump"))
+
+
+@pytest.fixture
+def shelf(tmp_path: Path) -> Path:
+    """A shelf with one chart of the soleus on both sides."""
+    made = Shelf(tmp_path / "shelf")
+    chart_id = made.create(PATIENT)
+    for day, r1 in (("2026-01-02", -20), ("2026-04-02", -10)):
+        taken = session(day, *(reading("soleus", side, r1, 5) for side in Side))
+        made.add_closed(chart_id, [taken], "CD", "2026-11-25T12:00:00+01:00")
+    for one in EVENTS:
+        made.add_event(chart_id, one)
+    return tmp_path / "shelf"
+
+
+def trend(shelf: Path, *options: str, **environment: str) -> subprocess.CompletedProcess[str]:
+    """The command in a process of its own, its output a pipe."""
+    command = [sys.executable, "-m", "limbscribe.tui", "trend", "INV-07", "--shelf", str(shelf)]
+    env = {**os.environ, "LANG": "C.UTF-8", "LC_ALL": "C.UTF-8", **environment}
+    env["LIMBSCRIBE_CONFIG"] = str(shelf / "none")
+    env.pop("NO_COLOR", None) if "NO_COLOR" not in environment else None
+    return subprocess.run(
+        [*command, *options],
+        env=env,
+        capture_output=True,
+        encoding="utf-8",
+        timeout=60,
+        check=False,
+    )
+
+
+def test_one_side_with_events_and_bands(shelf: Path):
+    """Plot, legend, events with dates, where the band comes from, and rows between sessions."""
+    ran = trend(shelf, "--side", "left")
+    assert (ran.returncode, ran.stderr) == (0, "")
+    lines = ran.stdout.splitlines()
+    assert lines[0] == "INV-07  Soleus, Left"
+    assert "T botulinum toxin: 20 Jan 2026   P pump: 06 Feb 2027   > later than the axis" in lines
+    assert "20 Jan 2026 T botulinum toxin, this muscle, Left: product A" in lines
+    assert any(line.startswith("first R1 +- ") for line in lines)
+    assert max(map(len, lines)) <= 80
+    assert "\x1b" not in ran.stdout
+
+
+def test_both_sides(shelf: Path):
+    """One plot, two tables; and not together with one side or the page."""
+    ran = trend(shelf, "--both")
+    lines = ran.stdout.splitlines()
+    assert lines[0] == "INV-07  Soleus, Left and Right"
+    assert ran.stdout.count("stretch angles in deg") == 1
+    assert [line for line in lines if "as typed" in line] == [
+        "Left: angles in deg, as typed in the scale named",
+        "Right: angles in deg, as typed in the scale named",
+    ]
+    for option in (("--side", "left"), ("--page",)):
+        refused = trend(shelf, "--both", *option)
+        assert (refused.returncode, refused.stdout) == (2, "")
+        assert f"--both and {option[0]} do not go together" in refused.stderr
+
+
+def test_a_page(shelf: Path):
+    """Both small trends beside each other."""
+    ran = trend(shelf, "--page")
+    lines = ran.stdout.splitlines()
+    assert lines[0] == "INV-07  all from 02 Jan 2026 to 02 Apr 2026, stretch angles in deg"
+    assert lines[3].split("  ")[0] == "Soleus, Left"
+    assert lines[3].endswith("Soleus, Right")
+    assert max(map(len, lines)) <= 80
+
+
+@pytest.mark.parametrize("option", [(), ("--both",), ("--page",)])
+def test_ascii_has_the_same_marks(shelf: Path, option: tuple[str, ...]):
+    """Only the frame is translated."""
+    plain, plainer = trend(shelf, *option), trend(shelf, *option, "--ascii")
+    assert plainer.stdout.isascii()
+    assert len(plainer.stdout) == len(plain.stdout)
+    for mark in "ox:T":
+        assert plainer.stdout.count(mark) == plain.stdout.count(mark)
+
+
+def test_colour_only_repeats(shelf: Path):
+    """With the escapes taken out the coloured output is the plain one, in every form."""
+    for option in ((), ("--both",), ("--page",), ("--ascii",)):
+        plain, lively = trend(shelf, *option), trend(shelf, *option, "--colour", "always")
+        assert ("\x1b" in lively.stdout) is ("--both" not in option)
+        if "--both" not in option:  # there every mark is shared
+            assert "\x1b[35mx\x1b[39m" in lively.stdout
+            assert "\x1b[36mo\x1b[39m" in lively.stdout
+        bare = lively.stdout
+        for code in (35, 36, 39):
+            bare = bare.replace(f"\x1b[{code}m", "")
+        assert bare == plain.stdout
+
+
+def test_when_there_is_colour():
+    """Auto looks at the output, at NO_COLOR when not empty, and at TERM; the others do not."""
+    assert coloured("auto", {}, True)
+    assert coloured("auto", {"NO_COLOR": ""}, True)
+    assert not coloured("auto", {"NO_COLOR": "1"}, True)
+    assert not coloured("auto", {"TERM": "dumb"}, True)
+    assert not coloured("auto", {}, False)
+    assert coloured("always", {"NO_COLOR": "1"}, False)
+    assert not coloured("never", {}, True)
+
+
+@pytest.mark.parametrize("no_colour", ["", "1"])
+def test_on_a_terminal(shelf: Path, no_colour: str):
+    """The same through a terminal: coloured unless NO_COLOR says otherwise."""
+    ours, theirs = pty.openpty()
+    command = [sys.executable, "-m", "limbscribe.tui", "trend", "INV-07", "--shelf", str(shelf)]
+    env = {**os.environ, "LC_ALL": "C.UTF-8", "TERM": "xterm", "NO_COLOR": no_colour}
+    env["LIMBSCRIBE_CONFIG"] = str(shelf / "none")
+    with subprocess.Popen([*command, "--page"], env=env, stdout=theirs) as running:
+        os.close(theirs)
+        said = b""
+        while True:
+            try:
+                part = os.read(ours, 65536)
+            except OSError:  # how Linux says that the other end is closed
+                break
+            if not part:
+                break
+            said += part
+        assert running.wait(30) == 0
+    os.close(ours)
+    assert b"Soleus, Left" in said
+    assert (b"\x1b[35m" in said) is not bool(no_colour)
+
+
+def test_json_has_events_and_bands(shelf: Path):
+    """The figures for programs: what was done, and what later sessions are held against."""
+    document = json.loads(trend(shelf, "--side", "left", "--json").stdout)
+    (one,) = document["trends"]
+    assert one["events"][0] == {
+        "date": "2026-01-20",
+        "letter": "T",
+        "kind": "botulinum toxin",
+        "where": "this muscle, Left",
+        "note": "product A",
+    }
+    assert [band["angle"] for band in one["baseline"]] == ["R1", "R2"]
+    assert one["baseline"][0]["mdc"] > 0
+    assert one["baseline_words"]
+
+
+def test_hostile_text_gets_no_escape_through_the_colours():
+    """With colours on, the only escapes are ours."""
+    evil = event(18, "\x1b[31mkind", "soleus", "left", "\x1b]0;owned\x07")
+    sessions = [session("2026-01-02", reading("soleus", LEFT, -20, 5))]
+    lines = trend_lines(sessions, ("soleus", LEFT), MUSCLES, PATIENT, colour=True, events=(evil,))
+    lines += page_lines([series((0, -20, 5), side=RIGHT)], {}, "C\x1b[31m", colour=True)
+    bare = "\n".join(lines)
+    for code in (35, 36, 39):
+        bare = bare.replace(f"\x1b[{code}m", "")
+    assert "\x1b" not in bare
+    assert "\x07" not in bare
+    assert "owned" in bare
+
+
+def test_an_empty_page():
+    """No session, no axis."""
+    assert page_lines([], MUSCLES, "INV-07") == ["INV-07  no reading yet"]

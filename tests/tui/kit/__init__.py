@@ -1,0 +1,1 @@
+"""Tests of what screens are made of."""

@@ -1,0 +1,1 @@
+"""Tests of the questions and the lock before patients are shown."""

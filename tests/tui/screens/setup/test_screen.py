@@ -1,0 +1,241 @@
+"""The set-up: what is remembered, what is checked, the session it makes, the cautions."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from limbscribe.core.chart.chart import Chart
+from limbscribe.core.chart.checklist import Checklist, Item
+from limbscribe.core.chart.session import Session
+from limbscribe.core.entry.questions import show_minutes
+from limbscribe.core.entry.setup import (
+    as_offered,
+    lists_offered,
+    parse_minutes,
+    session_of,
+    setup_of,
+)
+from limbscribe.core.problem import Problem
+from limbscribe.core.tardieu.checks import RULES_VERSION
+from limbscribe.core.tardieu.reading import Reading, Side
+from limbscribe.tui.app import LimbscribeApp
+from limbscribe.tui.keys.keymap import Keymap
+from limbscribe.tui.kit.form import Form, step
+from limbscribe.tui.kit.paint import width_of
+from limbscribe.tui.screens.setup.cautions import caution_rows
+from limbscribe.tui.screens.setup.model import followed, setup_form
+from limbscribe.tui.screens.setup.screen import SetupScreen
+
+from tests.support.app import (
+    CHECKLISTS,
+    MUSCLES,
+    SHORT,
+    catalogue,
+    desk,
+    patient,
+    session,
+    text_of,
+    type_keys,
+)
+
+STARTED = "2026-11-25T09:41:00+01:00"
+FIRST = ("'jt", "enter", "'ab", "enter", "'l")
+
+
+def chart(*sessions: Session) -> Chart:
+    """A chart with these sessions."""
+    return Chart("c" * 32, patient(), sessions, (), (), ())
+
+
+def fill(form: Form, **values: str) -> Form:
+    """The form with values typed into its fields."""
+    fields = tuple(
+        replace(f, value=values[f.name], touched=True) if f.name in values else f
+        for f in form.fields
+    )
+    return replace(form, fields=fields)
+
+
+@pytest.mark.parametrize(
+    ("text", "minutes"),
+    [("", None), ("0", 0), ("90", 90), ("1:30", 90), ("0:05", 5), ("168:00", 10080)],
+)
+def test_minutes_are_read(text: str, minutes: int | None) -> None:
+    assert parse_minutes(text) == minutes
+
+
+@pytest.mark.parametrize(
+    "text", ["1:3", "1:60", ":30", "10081", "168:01", "-5", "1h", "٣", "1:30\n"]
+)
+def test_other_minutes_are_refused_with_a_remedy(text: str) -> None:
+    problem = parse_minutes(text)
+    assert isinstance(problem, Problem)
+    assert "1:30" in problem.mend
+
+
+def test_minutes_are_shown_as_hours() -> None:
+    assert [show_minutes(m) for m in (None, 5, 95)] == ["not stated", "0:05", "1:35"]
+
+
+def test_a_first_session_chooses_no_checklist_by_itself() -> None:
+    form = setup_form(setup_of(catalogue(), chart()))
+    assert form.values["checklist"] == ""
+    assert set(form.check(form.values)) == {"examiner", "recorder", "checklist"}
+
+
+def test_the_last_session_is_taken_over_but_people_and_dose_are_not() -> None:
+    form = setup_form(setup_of(catalogue(), chart(session())))
+    last = {field.name: field.last for field in form.fields}
+    assert form.dated == "02 May 2026 10:15"
+    assert form.values == {
+        "examiner": "",
+        "recorder": "",
+        "checklist": "hemiplegia-short",
+        "order": "side",
+        "first_side": "left",
+        "field_order": "slow-first",
+        "tries": "3",
+        "counts": "worst",
+        "posture": "supine, head straight",
+        "minutes": "",
+        "notes": "",
+        "reader": "",
+        "instrument": "goniometer",
+        "orthosis": "",
+        "illness": "",
+    }
+    assert (last["examiner"], last["recorder"]) == ("JT", "AB")
+    assert (last["minutes"], last["notes"]) == ("1:35", "new orthosis")
+
+
+def test_another_checklist_brings_its_own_ways_except_those_touched() -> None:
+    last = session()
+    form = fill(setup_form(setup_of(catalogue(), chart(last))), checklist="lower-limb", tries="2")
+    new = followed(form, setup_of(catalogue(), chart(last)))
+    assert (new.values["order"], new.values["field_order"]) == ("muscle", "fast-first")
+    assert new.values["tries"] == "2"
+    back = followed(fill(new, checklist="hemiplegia-short"), setup_of(catalogue(), chart(last)))
+    assert (back.values["order"], back.values["counts"]) == ("side", "worst")
+
+
+def test_the_session_is_explicit_in_everything() -> None:
+    made_for = chart()
+    form = fill(
+        setup_form(setup_of(catalogue(), made_for)), examiner="jt", recorder="ab", minutes="1:30"
+    )
+    form = followed(fill(form, checklist="hemiplegia-short"), setup_of(catalogue(), made_for))
+    made = session_of(form.values, catalogue(), made_for, "0f", STARTED)
+    assert (made.examiner, made.recorder, made.started) == ("JT", "AB", STARTED)
+    assert made.rules == RULES_VERSION
+    assert made.conditions.minutes_since_dose == 90
+    assert made.conditions.cautions_read is False
+    assert {item.sides for item in made.checklist.items} == {"left"}
+    assert all(i.posture and i.scale and i.fast_velocity for i in made.checklist.items)
+
+
+def test_the_first_side_and_the_order_rule_the_stations() -> None:
+    form = fill(setup_form(setup_of(catalogue(SHORT), chart())), examiner="JT", recorder="AB")
+    form = followed(
+        fill(form, checklist="short", first_side="right"), setup_of(catalogue(SHORT), chart())
+    )
+    made = session_of(form.values, catalogue(SHORT), chart(), "0f", STARTED)
+    assert [item.sides for item in made.checklist.items] == ["right", "left"]
+
+
+def test_a_remembered_posture_of_a_station_goes_into_the_session() -> None:
+    soleus = MUSCLES["soleus"]
+    reading = Reading("soleus", Side.LEFT, "prone, on a wedge", soleus.scale(), r2=5)
+    last = replace(session(), checklist=SHORT, readings=(reading,))
+    form = fill(setup_form(setup_of(catalogue(SHORT), chart(last))), examiner="JT", recorder="AB")
+    made = session_of(form.values, catalogue(SHORT), chart(last), "0f", STARTED)
+    assert made.checklist.items[0].posture == "prone, on a wedge"
+    assert made.readings == ()
+
+
+def test_a_list_that_is_gone_is_still_offered_as_it_was_used() -> None:
+    own = Checklist(
+        "gone",
+        "Gone",
+        (Item("soleus", "left", "V3"), Item("hamstrings", "left"), Item("soleus", "right", "V3")),
+    )
+    offered = lists_offered(CHECKLISTS, replace(session(), checklist=own))
+    assert offered[0].items == (Item("soleus", "both", "V3"), Item("hamstrings", "left"))
+    assert offered[1:] == CHECKLISTS
+    assert as_offered(SHORT).items == SHORT.items
+
+
+def test_a_checklist_with_an_unknown_muscle_is_refused_by_name() -> None:
+    odd = Checklist("odd", "Odd", (Item("soleus"), Item("tail-wagger")))
+    form = fill(
+        setup_form(setup_of(catalogue(odd), chart())), checklist="odd", examiner="JT", recorder="AB"
+    )
+    problem = form.check(form.values)["checklist"]
+    assert "tail-wagger" in problem.what
+    assert "another checklist" in problem.mend
+
+
+@pytest.mark.parametrize("name", ["Jo Doe", "ä", "-x", "jt;"])
+def test_names_and_odd_characters_are_no_initials(name: str) -> None:
+    form = fill(setup_form(setup_of(catalogue(), chart())), examiner=name)
+    assert "examiner" in form.check(form.values)
+
+
+@pytest.mark.parametrize("size", [(60, 20), (80, 24), (120, 40)])
+@pytest.mark.parametrize("sources", [False, True])
+def test_the_cautions_fit_one_page(size: tuple[int, int], sources: bool) -> None:
+    rows = caution_rows("K-014", sources, (Keymap(), (("foot", ""),)), size)
+    assert len(rows) == size[1]
+    assert all(width_of(row) <= size[0] for row in rows)
+    assert "patient K-014" in text_of(rows)[0]
+    assert text_of(rows)[-1] == "foot"
+
+
+@pytest.mark.parametrize("size", [(60, 20), (80, 24)])
+def test_every_field_fits_the_smallest_windows(tmp_path: Path, size: tuple[int, int]) -> None:
+    screen = SetupScreen(desk(tmp_path), chart(session()))
+    first = text_of(screen.paint(*size))
+    for at, field in enumerate(screen.form.fields):
+        screen.form = replace(screen.form, at=at)
+        shown = text_of(screen.paint(*size))
+        assert len(shown) == size[1]
+        assert any(row.startswith(f"> {field.label}") for row in shown), field.label
+        if size == (80, 24):
+            assert any(row[2:].startswith(field.label) for row in first), field.label
+    assert "patient K-014, session 2" in first[0]
+
+
+async def test_only_the_confirm_key_gets_past_the_cautions(tmp_path: Path) -> None:
+    given: list[Session | None] = []
+    app = LimbscribeApp(desk(tmp_path))
+    async with app.run_test() as pilot:
+        screen = SetupScreen(app.context, chart())
+        await app.push_screen(screen, given.append)
+        await type_keys(pilot, *FIRST, "f2")
+        assert screen.name_in_keymap == "cautions"
+        await type_keys(pilot, "enter", "n", "s")
+        assert given == []
+        await type_keys(pilot, "up", "f2", "y")
+    made = given[0]
+    assert made is not None
+    assert made.conditions.cautions_read
+    assert made.started == STARTED
+    assert (made.recorder, made.checklist.id) == ("AB", "lower-limb")
+
+
+async def test_leaving_the_set_up_makes_no_session(tmp_path: Path) -> None:
+    given: list[Session | None] = []
+    app = LimbscribeApp(desk(tmp_path))
+    async with app.run_test() as pilot:
+        await app.push_screen(SetupScreen(app.context, chart()), given.append)
+        await type_keys(pilot, "f10")
+    assert given == [None]
+
+
+def test_a_form_taken_by_keys_is_complete() -> None:
+    keymap = Keymap()
+    form = setup_form(setup_of(catalogue(), chart(session())))
+    for key in ("J", "T", "enter", "A", "B", *["enter"] * 10):
+        form = step(form, key, keymap.action("form", key))
+    assert form.outcome == "taken"
