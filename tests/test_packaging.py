@@ -8,18 +8,22 @@ import re
 import shutil
 import subprocess
 import sys
+import tarfile
 import tomllib
 import zipfile
 from pathlib import Path
 
 import pytest
+from packaging.requirements import Requirement
 
+import limbscribe
 from tests import ROOT
 
 SHIPPED = {".1", ".py", ".toml", ".tcss", ".csv", ".keys", ".css", ".html", ".md"}
 SHIPPED |= {".bash", ".fish", ".zsh"}
 MAKER = "tui/shell/generate.py"
-"""Needs the development packages and stays out."""
+OUT = {MAKER, "tui/shell/sdist.py"}
+"""Need the development packages and stay out."""
 FOLDERS = ("core", "tui", "demo")
 
 
@@ -39,18 +43,21 @@ def wheel(tmp_path_factory: pytest.TempPathFactory) -> set[str]:
         return {name for name in archive.namelist() if not re.search(r"\.(dist-info|data)/", name)}
 
 
-def in_the_folders() -> set[str]:
+def shipped() -> dict[str, Path]:
+    """Each file that is shipped, by its name in the wheel."""
     return {
-        f"limbscribe/{path.relative_to(ROOT)}"
+        f"limbscribe/{path.relative_to(ROOT)}".replace("/tui/limbscribe/", "/"): path
         for folder in FOLDERS
         for path in (ROOT / folder).rglob("*")
-        if path.suffix in SHIPPED and "__pycache__" not in path.parts and path != ROOT / MAKER
+        if (path.suffix in SHIPPED or path.name == "py.typed")
+        and "__pycache__" not in path.parts
+        and str(path.relative_to(ROOT)) not in OUT
     }
 
 
 def test_the_wheel_is_the_three_folders(wheel: set[str]):
     """A sub-package or a data file forgotten in pyproject.toml would be missing here."""
-    assert wheel == in_the_folders()
+    assert wheel == set(shipped())
 
 
 def test_manual_page_and_completion_scripts_are_those_of_the_parser(tmp_path: Path):
@@ -102,7 +109,8 @@ def test_readme_keys_are_those_of_the_keymap():
 def test_versions_and_pins():
     project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
     assert "plotext==5.3.2" in project["dependencies"]
-    assert f"## {project['version']}" in (ROOT / "CHANGELOG.md").read_text("utf-8")
+    assert project["dynamic"] == ["version"]
+    assert f"## {limbscribe.__version__}" in (ROOT / "CHANGELOG.md").read_text("utf-8")
 
 
 NAMED = {"svg.py": "svg", "fpdf2": "fpdf"}
@@ -114,9 +122,7 @@ BROUGHT = {"rich", "markupsafe"}
 def imported() -> set[str]:
     """The modules from elsewhere that the program imports, at its start or later."""
     found: set[str] = set()
-    for path in (ROOT / name.removeprefix("limbscribe/") for name in in_the_folders()):
-        if path.suffix != ".py":
-            continue
+    for path in (path for path in shipped().values() if path.suffix == ".py"):
         for node in ast.walk(ast.parse(path.read_text("utf-8"))):
             if isinstance(node, ast.Import):
                 found |= {name.name for name in node.names}
@@ -131,7 +137,56 @@ def test_what_is_imported_is_what_is_installed():
     wanted = [*project["dependencies"], *extras["vault"], *extras["pdf"]]
     names = [re.split("[<>=]", line)[0] for line in wanted]
     # The measurements of demo/ use the tests' terminal; they run in a checkout only.
-    assert imported() - {"tests"} == {NAMED.get(name, name) for name in names} | BROUGHT
+    assert (
+        imported() - {"tests", "limbscribe"} == {NAMED.get(name, name) for name in names} | BROUGHT
+    )
+
+
+def test_the_lock_file_has_every_dependency_in_a_version_that_fits():
+    """Where it has not: see DEVELOPERS.md, "Dependencies"."""
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
+    locked: dict[str, list[str]] = {}
+    for line in (ROOT / "dev.lock").read_text("utf-8").splitlines():
+        name, _, version = line.partition(" ")[0].partition("==")
+        locked.setdefault(name, []).append(version)
+    for wanted in map(
+        Requirement, (*project["dependencies"], *project["optional-dependencies"]["dev"])
+    ):
+        name = re.sub(r"[-_.]+", "-", wanted.name).lower()
+        assert locked[name], name
+        assert all(wanted.specifier.contains(version) for version in locked[name]), wanted
+
+
+def test_the_source_archive_has_the_tests_and_the_change_log(tmp_path: Path):
+    command = [
+        sys.executable,
+        "-m",
+        "build",
+        "--sdist",
+        "--no-isolation",
+        "--outdir",
+        tmp_path,
+        ".",
+    ]
+    copy = tmp_path / "source"
+    ignored = shutil.ignore_patterns("__pycache__", "*.egg-info", ".*")
+    shutil.copytree(ROOT, copy, ignore=ignored)
+    subprocess.run(command, cwd=copy, check=True, capture_output=True)
+    [built] = tmp_path.glob("*.tar.gz")
+    with tarfile.open(built) as archive:
+        names = {name.partition("/")[2] for name in archive.getnames()}
+    tests = {str(p.relative_to(ROOT)) for p in (ROOT / "tests").rglob("*.py")}
+    assert tests | {"CHANGELOG.md", "DEVELOPERS.md", "dev.lock", "LICENSE", MAKER} <= names
+
+
+def test_the_package_runs_as_a_module():
+    ran = subprocess.run(
+        [sys.executable, "-m", "limbscribe", "--version"],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert ran.stdout == f"limbscribe {limbscribe.__version__}\n"
 
 
 LONGER = {"core/shelf/files.py": 520}
