@@ -18,8 +18,9 @@ from ..chart.document import Contents, Json, NotWhole, TooNew, is_object, parse_
 from ..chart.ids import CHART_SUFFIX, chart_id_of
 from ..chart.patient import patient_from_doc
 from ..chart.session import canonical
+from ..disk import Found
 from . import files
-from .files import Folder, Found
+from .files import Folder
 
 INDEX = "index.json"
 

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from resource import RLIM_INFINITY, RLIMIT_NOFILE, getrlimit, setrlimit
 
+from ... import disk
 from ...chart.ids import AMENDING_SUFFIX, CHART_SUFFIX, JOURNAL_SUFFIX, chart_id_of
 from ...errors import ChartLocked, NotSaved, ShelfError, reason
 from .. import files
@@ -186,7 +187,7 @@ def _is_left_behind(place: Place) -> bool:
         return True
     if place[0] == "locks" and not place[-1].endswith(".former"):
         return True
-    return files.is_temp(place[-1])
+    return disk.is_temp(place[-1])
 
 
 def _require_whole(folder: Folder, name: str) -> None:

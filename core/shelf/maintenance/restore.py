@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
+from ... import disk
 from ...chart.chart import readable
 from ...chart.document import Contents, TooNew, body_of, in_order, is_object, read_contents
 from ...chart.ids import AMENDING_SUFFIX, CHART_SUFFIX, JOURNAL_SUFFIX
@@ -152,7 +153,7 @@ def restore(
             "nothing was changed, restore it to a new folder with --shelf, or encrypt the shelf "
             "here first with limbscribe vault create"
         )
-    with files.opened_file(archive.path) as fd:
+    with disk.opened_file(archive.path) as fd:
         graves = Graveyard(read_tombstones(shelf))
         work = _Work(shelf, archive, fd, here, graves, wanted)
         charts = [_decide(work, m) for m in archive.members.values() if m.kind == "charts"]

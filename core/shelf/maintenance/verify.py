@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ... import disk
 from ...chart.amendment import amendment_from_doc, linked
 from ...chart.chart import (
     UNREADABLE,
@@ -22,10 +23,11 @@ from ...chart.ids import AMENDING_SUFFIX, CHART_SUFFIX, JOURNAL_SUFFIX, chart_id
 from ...chart.links import link_findings
 from ...chart.patient import patient_from_doc
 from ...chart.session import Session, seal_holds
+from ...disk import Found
 from ...errors import ShelfError, reason
 from .. import files
 from ..codec import AS_KEPT, PLAIN, SPARE, VAULT, Codec, Place, has_vault, looks_sealed
-from ..files import Folder, Found
+from ..files import Folder
 from ..index import INDEX, ChartEntry, Stamp, parse_index, stamp_of, summary_of
 from ..journal import decode_lines
 from ..opened import DISCARDED, header_of
@@ -176,7 +178,7 @@ def _together(look: _Look) -> list[Finding]:
 
 
 def _folder_mode(folder: Folder, where: str) -> list[Finding]:
-    return _mode(where, files.folder_mode(folder), files.FOLDER_MODE)
+    return _mode(where, files.folder_mode(folder), disk.FOLDER_MODE)
 
 
 def _mode(where: str, mode: int, wanted: int) -> list[Finding]:
@@ -194,12 +196,12 @@ def _entry(folder: Folder, parts: tuple[str, ...], found: Found, look: _Look) ->
         what = "a restore is under way or was interrupted"
         return [Finding(where, what, "wait for it, or open the shelf: it is finished or undone")]
     kind = kind_of_file(parts, found)
-    if files.is_temp(found.name):
-        stale = files.is_stale(found)
+    if disk.is_temp(found.name):
+        stale = disk.is_stale(found)
         return [Finding(where, "left behind by a dead writer", "open the shelf")] if stale else []
     if not kind or not stat.S_ISREG(found.mode):
         return [Finding(where, "does not belong on a shelf", "move it elsewhere")]
-    findings = _mode(where, found.mode, files.FILE_MODE)
+    findings = _mode(where, found.mode, disk.FILE_MODE)
     if kind == "lock":
         return findings
     try:
