@@ -24,7 +24,7 @@ from .files import Folder
 
 
 @dataclass(frozen=True, slots=True)
-class Lines:
+class JournalLines:
     """The sound lines from the beginning of a journal.
 
     Attributes:
@@ -52,7 +52,7 @@ def encode_line(entry: Json, number: int, before: str) -> tuple[bytes, str]:
     return canonical({"n": number, "sum": total, "entry": entry}) + b"\n", total
 
 
-def decode_lines(data: bytes, chart_id: str) -> Lines:
+def decode_lines(data: bytes, chart_id: str) -> JournalLines:
     """The sound lines from the beginning of ``data``."""
     entries: list[Json] = []
     length, last = 0, chart_id
@@ -63,7 +63,7 @@ def decode_lines(data: bytes, chart_id: str) -> Lines:
             break
         entries.append(entry[0])
         length, last = end + 1, entry[1]
-    return Lines(tuple(entries), length, last, data[length:])
+    return JournalLines(tuple(entries), length, last, data[length:])
 
 
 def _entry_of(line: bytes, number: int, before: str) -> tuple[Json, str] | None:

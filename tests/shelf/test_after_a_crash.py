@@ -13,7 +13,7 @@ from limbscribe.core.chart.patient import Patient
 from limbscribe.core.errors import AlreadyClosed, CodeTaken, NotConfirmed, NotSaved, ShelfError
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf import files as shelf_files
-from limbscribe.core.shelf.shelf import TREE
+from limbscribe.core.shelf.places import TREE
 
 AT = "2026-03-02T10:40:00+01:00"
 

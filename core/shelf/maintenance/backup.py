@@ -30,8 +30,7 @@ from ...errors import ShelfError, reason, saving
 from .. import files
 from ..codec import AS_KEPT, PLAIN, VAULT, Codec, Place, looks_sealed
 from ..files import Folder
-from ..opened import DISCARDED
-from ..places import ASIDE, has_folder
+from ..places import ASIDE, DISCARDED, has_folder
 from ..tombstones import ERASED, Graveyard, parse_tombstones, read_tombstones
 from .flaws import KINDS, flaw, kind_of
 
@@ -145,7 +144,7 @@ def header(name: str, size: int) -> bytes:
 
 
 def write_backup(shelf: Folder, path: Path, at: str) -> Archive:
-    """Write a backup of a shelf. The caller holds the lock of keeping.
+    """Write a backup of a shelf. The caller holds the lock of maintenance.
 
     Raises:
         ShelfError: when a file of that name exists, or it would lie on the shelf itself.
