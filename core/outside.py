@@ -8,6 +8,8 @@ from collections.abc import Iterable
 from contextlib import suppress
 from pathlib import Path
 
+from .disk import new_file
+
 
 def write_new(path: Path, data: bytes | Iterable[bytes]) -> None:
     """Write a file that did not exist, mode 0600, whole and on the disk when this returns.
@@ -17,8 +19,6 @@ def write_new(path: Path, data: bytes | Iterable[bytes]) -> None:
         Unsynced: it is there, but a power cut might take it away again.
         OSError: when it cannot be written; then it is not there.
     """
-    from .shelf.files import new_file
-
     with new_file(path) as fd, os.fdopen(os.dup(fd), "wb") as file:
         file.writelines([data] if isinstance(data, bytes) else data)
 

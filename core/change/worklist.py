@@ -10,9 +10,9 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
+from ..chart.chart_entry import ChartEntry
 from ..chart.events import Dates, day_words, due_from, parse_day
 from ..chart.windows import DEFAULT_WINDOWS, Window
-from ..shelf.index import ChartEntry
 
 Kind = Literal["conflict", "open", "amending", "due"]
 

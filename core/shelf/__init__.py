@@ -14,6 +14,7 @@ they cost about as much as the rest of a non-interactive command.
 from ..chart.amendment import Amendment
 from ..chart.chain import CONFLICT, Chain, Claim, Former
 from ..chart.chart import UNREADABLE, Chart, Event
+from ..chart.chart_entry import ChartEntry
 from ..errors import (
     AlreadyClosed,
     ChartLocked,
@@ -24,8 +25,8 @@ from ..errors import (
     NotSaved,
     ShelfError,
 )
-from .index import ChartEntry
-from .maintenance.verify import Finding, Verified, verify, verify_all
+from .maintenance.chart_findings import ShelfFinding
+from .maintenance.verify import Verified, verify, verify_all
 from .opened import OpenSession, Saved
 from .shelf import Shelf, default_folder
 
@@ -42,7 +43,6 @@ __all__ = [
     "CodeTaken",
     "Damaged",
     "Event",
-    "Finding",
     "Former",
     "Holder",
     "NotConfirmed",
@@ -51,6 +51,7 @@ __all__ = [
     "Saved",
     "Shelf",
     "ShelfError",
+    "ShelfFinding",
     "Verified",
     "default_folder",
     "verify",

@@ -10,16 +10,18 @@ import hashlib
 from collections.abc import Callable
 from contextlib import suppress
 from datetime import datetime
-from typing import NamedTuple
 
 from ..chart.amendment import amendment_from_doc
 from ..chart.chart import UNREADABLE, build_chart, event_from_doc, readable
+from ..chart.chart_entry import ChartEntry
 from ..chart.document import Contents, Json, NotWhole, TooNew, is_object, parse_json, read_contents
+from ..chart.events import injection_days, next_date
 from ..chart.ids import CHART_SUFFIX, chart_id_of
 from ..chart.patient import patient_from_doc
 from ..chart.session import canonical
+from ..disk import Found
 from . import files
-from .files import Folder, Found
+from .files import Folder
 
 INDEX = "index.json"
 
@@ -29,44 +31,10 @@ _MIDDLE = b',"sum":"'
 _TAIL = b'"}\n'
 
 Progress = Callable[[str, int, int], None]
-"""Told what was done, with how many charts so far, and of how many."""
+"""Called with what was done, with how many charts so far, and of how many."""
 
 Stamp = tuple[int, int, int]
 """Last change (ns), size (bytes) and inode of a chart file."""
-
-
-class ChartEntry(NamedTuple):  # ten thousand of them are made for one list of charts
-    """One line of the list of charts.
-
-    Attributes:
-        id: the chart's random id.
-        code: patient code; that of UNREADABLE when the patient's document is damaged.
-        diagnosis: as in Patient.
-        affected: as in Patient.
-        birth_year: as in Patient.
-        sessions: how many closed sessions.
-        last: ISO start of the latest of them, "" when there is none.
-        injected: days of toxin injections, YYYY-MM-DD, the earliest first, blanks between.
-        wanted: YYYY-MM-DD, the next date that was set by hand, "" when there is none.
-        conflicts: how many sessions have amendments that disagree.
-        open_since: ISO start of the open session, "" when there is none.
-        open_recorder: who records the open session, "" when there is none.
-        amending: an amendment was begun and not saved.
-    """
-
-    id: str
-    code: str
-    diagnosis: str
-    affected: str
-    birth_year: int | None
-    sessions: int
-    last: str
-    injected: str = ""
-    wanted: str = ""
-    conflicts: int = 0
-    open_since: str = ""
-    open_recorder: str = ""
-    amending: bool = False
 
 
 class Index:
@@ -86,7 +54,7 @@ class Index:
         """Every chart, in no order; reads only charts that changed since the last time.
 
         Args:
-            progress: told after each chart.
+            progress: called after each chart.
 
         Raises:
             OSError: when the folder cannot be read.
@@ -174,9 +142,6 @@ def _dates_of(contents: Contents) -> tuple[str, str]:
     """The days of injections, and the next date set by hand."""
     if not contents.tables.get("events"):
         return "", ""
-    # Not above: core.events builds on this package.
-    from ..chart.events import injection_days, next_date
-
     events, _ = readable(contents, "events", event_from_doc)
     wanted = next_date(events)
     days = " ".join(day.isoformat() for day in injection_days(events))

@@ -15,6 +15,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
+from .. import disk
 from ..chart.document import Json, NotWhole, digest, is_object, parse_json
 from ..chart.session import canonical
 from ..errors import NotSaved, ShelfError, reason
@@ -23,7 +24,7 @@ from .files import Folder
 
 
 @dataclass(frozen=True, slots=True)
-class Lines:
+class JournalLines:
     """The sound lines from the beginning of a journal.
 
     Attributes:
@@ -51,7 +52,7 @@ def encode_line(entry: Json, number: int, before: str) -> tuple[bytes, str]:
     return canonical({"n": number, "sum": total, "entry": entry}) + b"\n", total
 
 
-def decode_lines(data: bytes, chart_id: str) -> Lines:
+def decode_lines(data: bytes, chart_id: str) -> JournalLines:
     """The sound lines from the beginning of ``data``."""
     entries: list[Json] = []
     length, last = 0, chart_id
@@ -62,7 +63,7 @@ def decode_lines(data: bytes, chart_id: str) -> Lines:
             break
         entries.append(entry[0])
         length, last = end + 1, entry[1]
-    return Lines(tuple(entries), length, last, data[length:])
+    return JournalLines(tuple(entries), length, last, data[length:])
 
 
 def _entry_of(line: bytes, number: int, before: str) -> tuple[Json, str] | None:
@@ -125,11 +126,11 @@ class Journal:
         """Let go of the file."""
         if self._fd is not None:
             fd, self._fd = self._fd, None
-            files.close(fd)
+            disk.close(fd)
 
     def _handle(self) -> int:
         """A descriptor of a journal that ends where it should."""
-        if self._fd is None or files.size_of_linked(self._fd) != self._size:
+        if self._fd is None or disk.size_of_linked(self._fd) != self._size:
             self.close()
             files.replace(self._folder, self._name, bytes(self._sound))
             self._fd = files.open_append(self._folder, self._name)
@@ -137,7 +138,7 @@ class Journal:
 
     def _write(self, fd: int, line: bytes) -> None:
         try:
-            files.write_all(fd, line)
+            disk.write_all(fd, line)
         except OSError:
             # Cutting back needs no space, which a full disk has not. If that fails too, the
             # next append finds the wrong length and writes the file anew.
@@ -145,7 +146,7 @@ class Journal:
                 files.truncate(self._folder, self._name, self._size)
             raise
         try:
-            files.sync(fd)
+            disk.sync(fd)
         except OSError:
             # After a failed flush the system may call lost pages clean: never flush this
             # handle again, write the sound lines to a new file.

@@ -20,6 +20,7 @@ from contextlib import contextmanager, suppress
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from .. import disk
 from ..chart.document import NotWhole, is_object, parse_json
 from ..chart.session import canonical
 from ..errors import ChartLocked, Holder, ShelfError
@@ -116,7 +117,7 @@ def _lock_file(folder: Folder, file: str) -> BaseFileLock:
 
     return FileLock(
         folder.path(file),
-        mode=files.FILE_MODE,
+        mode=disk.FILE_MODE,
         thread_local=False,  # taken by one thread, released by another
         fallback_to_soft=False,  # a lock that a crash leaves behind is worse than none
     )

@@ -18,9 +18,7 @@ from . import files
 from .files import Folder
 from .journal import Journal, decode_lines, encode_line
 from .lock import ChartLock
-from .places import aside_name
-
-DISCARDED = "discarded"
+from .places import DISCARDED, aside_name
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +39,7 @@ Keep = Callable[[Session, str, str], Session]
 
 
 @dataclass(frozen=True, slots=True)
-class Desk:
+class JournalContext:
     """What an open session works with.
 
     Attributes:
@@ -77,21 +75,21 @@ class OpenSession:
 
     def __init__(
         self,
-        desk: Desk,
+        context: JournalContext,
         session: Session,
         sound: bytes,
         entries: tuple[Json, ...] = (),
         problems: tuple[Problem, ...] = (),
     ) -> None:
-        self.chart_id = desk.chart_id
+        self.chart_id = context.chart_id
         self.session = session
         self.entries = entries
         self.problems = problems
-        self.taken_over_from: Holder | None = desk.lock.taken_over_from
-        self._desk = desk
+        self.taken_over_from: Holder | None = context.lock.taken_over_from
+        self._context = context
         self._open = True
         self._in_chart = False
-        self._journal = Journal(desk.journals, desk.name, desk.chart_id, sound)
+        self._journal = Journal(context.journals, context.name, context.chart_id, sound)
 
     def append(self, entry: dict[str, Any]) -> None:
         """Add one line to the journal; on the disk when this returns.
@@ -126,14 +124,14 @@ class OpenSession:
             raise ShelfError("Another session is open in this chart: nothing was changed")
         try:
             with saving("The session"):
-                sealed = self._desk.keep(session, author, at)
+                sealed = self._context.keep(session, author, at)
         except NotConfirmed:
             self._in_chart = True
             raise
         # The session is safe now. A journal that cannot be removed is recognised as
         # left over by whoever opens the chart next.
         with suppress(OSError):
-            files.remove(self._desk.journals, self._desk.name)
+            files.remove(self._context.journals, self._context.name)
         self.leave()
         return sealed
 
@@ -142,7 +140,7 @@ class OpenSession:
         self._journal.close()
         if self._open:
             self._open = False
-            self._desk.lock.release()
+            self._context.lock.release()
 
     def discard(self) -> None:
         """Set the journal aside, never delete it, and release the chart.
@@ -155,7 +153,7 @@ class OpenSession:
         self._require_open()
         try:
             with saving("The setting aside of the session"):
-                set_aside(self._desk.journals, self._desk.name)
+                set_aside(self._context.journals, self._context.name)
         except NotConfirmed:
             self.leave()  # the journal is no longer where entries would be looked for
             raise
@@ -173,58 +171,58 @@ def set_aside(journals: Folder, name: str) -> str:
     return new
 
 
-def start_journal(desk: Desk, session: Session) -> OpenSession:
+def start_journal(context: JournalContext, session: Session) -> OpenSession:
     """Write the journal's header and open the session; see Shelf.start."""
-    line, _ = encode_line(session_to_doc(session), 0, desk.chart_id)
-    files.replace(desk.journals, desk.name, line)
+    line, _ = encode_line(session_to_doc(session), 0, context.chart_id)
+    files.replace(context.journals, context.name, line)
     try:
-        return OpenSession(desk, session, line)
+        return OpenSession(context, session, line)
     except (OSError, ShelfError):
         with suppress(OSError, ShelfError):  # else what was refused would be there to resume
-            files.remove(desk.journals, desk.name)
+            files.remove(context.journals, context.name)
         raise
 
 
-def resume_journal(desk: Desk, chart: Contents) -> OpenSession:
+def resume_journal(context: JournalContext, chart: Contents) -> OpenSession:
     """Read and mend the journal and open the session; see Shelf.resume.
 
     Args:
-        desk: what the session works with.
+        context: what the session works with.
         chart: the chart's file, to see whether the session is in it already.
     """
-    data = files.read(desk.journals, desk.name)
-    lines = decode_lines(data, desk.chart_id)
+    data = files.read(context.journals, context.name)
+    lines = decode_lines(data, context.chart_id)
     session = _header(lines.entries)
     if session is None:
-        new = set_aside(desk.journals, desk.name)
+        new = set_aside(context.journals, context.name)
         raise Damaged(
             "The journal of the open session is damaged from its first line on: it was set "
             f"aside as journals/{DISCARDED}/{new} and nothing was deleted, start a new session"
         )
     ids, _ = readable(chart, "sessions", lambda body: body["id"])
     if session.id in ids:
-        files.remove(desk.journals, desk.name)
+        files.remove(context.journals, context.name)
         raise AlreadyClosed(
             "This session was closed and is in the chart: nothing was lost, "
             "only its left-over journal was cleared away"
         )
-    sound, problems = mended(desk, data)
-    return OpenSession(desk, session, sound, lines.entries[1:], problems)
+    sound, problems = mended(context, data)
+    return OpenSession(context, session, sound, lines.entries[1:], problems)
 
 
-def mended(desk: Desk, data: bytes) -> tuple[bytes, tuple[Problem, ...]]:
+def mended(context: JournalContext, data: bytes) -> tuple[bytes, tuple[Problem, ...]]:
     """The sound lines of a journal, and what had to be cut off to leave it at them."""
-    lines = decode_lines(data, desk.chart_id)
+    lines = decode_lines(data, context.chart_id)
     sound = data[: lines.length]
     problems: tuple[Problem, ...] = ()
     if lines.rest:
-        copy = _discarded_name(desk.journals, desk.name, data)
-        kept = files.read_kept(desk.journals, desk.name)
-        files.replace_kept(desk.journals.sub(DISCARDED), copy, kept)
+        copy = _discarded_name(context.journals, context.name, data)
+        kept = files.read_kept(context.journals, context.name)
+        files.replace_kept(context.journals.sub(DISCARDED), copy, kept)
         problems = (_cut_off(len(lines.entries), lines.rest, copy),)
     # Also when nothing is cut off: a process that died before its flush has left lines that
     # the system shows and the disk may not have. Whoever sees them now takes them as saved.
-    files.replace(desk.journals, desk.name, sound)
+    files.replace(context.journals, context.name, sound)
     return sound, problems
 
 

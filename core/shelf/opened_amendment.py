@@ -21,7 +21,7 @@ from ..tardieu.reading import Reading
 from . import files
 from .files import Folder
 from .journal import decode_lines, encode_line
-from .opened import Desk, OpenSession, header_of, mended, set_aside
+from .opened import JournalContext, OpenSession, header_of, mended, set_aside
 
 AMENDS = "amends"
 
@@ -36,7 +36,7 @@ class OpenAmendment(OpenSession):
 
     def __init__(
         self,
-        desk: Desk,
+        context: JournalContext,
         charts: Folder,
         session: Session,
         amends: Json,
@@ -44,7 +44,7 @@ class OpenAmendment(OpenSession):
         entries: tuple[Json, ...] = (),
         problems: tuple[Problem, ...] = (),
     ) -> None:
-        super().__init__(desk, session, sound, entries, problems)
+        super().__init__(context, session, sound, entries, problems)
         self.id = str(amends["id"])
         self.made_on = tuple(str(name) for name in amends["made_on"])
         self._charts = charts
@@ -81,41 +81,43 @@ class OpenAmendment(OpenSession):
     def drop(self) -> None:
         """Remove the journal, which has nothing that is not in the chart, and leave."""
         with suppress(OSError):
-            files.remove(self._desk.journals, self._desk.name)
+            files.remove(self._context.journals, self._context.name)
         self.leave()
 
 
 def start_amending(
-    desk: Desk, charts: Folder, session: Session, made_on: Sequence[str]
+    context: JournalContext, charts: Folder, session: Session, made_on: Sequence[str]
 ) -> OpenAmendment:
     """Write the journal's header and open the amendment; see Shelf.open_amendment."""
     amends: Json = {"id": new_id(), "made_on": list(made_on)}
-    line, _ = encode_line({**session_to_doc(session), AMENDS: amends}, 0, desk.chart_id)
-    files.replace(desk.journals, desk.name, line)
-    return OpenAmendment(desk, charts, session, amends, line)
+    line, _ = encode_line({**session_to_doc(session), AMENDS: amends}, 0, context.chart_id)
+    files.replace(context.journals, context.name, line)
+    return OpenAmendment(context, charts, session, amends, line)
 
 
-def go_on_amending(desk: Desk, charts: Folder, chart: Contents) -> OpenAmendment | None:
+def go_on_amending(
+    context: JournalContext, charts: Folder, chart: Contents
+) -> OpenAmendment | None:
     """The amendment that was begun in a chart, None when there is none or it was saved.
 
     Raises:
         Damaged: when not even the journal's header is readable; it was set aside.
     """
-    if not files.exists(desk.journals, desk.name):
+    if not files.exists(context.journals, context.name):
         return None
-    data = files.read(desk.journals, desk.name)
-    session = header_of(data, desk.chart_id)
-    lines = decode_lines(data, desk.chart_id)
+    data = files.read(context.journals, context.name)
+    session = header_of(data, context.chart_id)
+    lines = decode_lines(data, context.chart_id)
     amends: Json = lines.entries[0].get(AMENDS, {}) if lines.entries else {}
     if session is None or not amends:
-        new = set_aside(desk.journals, desk.name)
+        new = set_aside(context.journals, context.name)
         raise Damaged(
             "The journal of the amendment that was begun is damaged from its first line on: it "
             f"was set aside as journals/discarded/{new} and nothing was deleted, begin anew"
         )
     ids, _ = readable(chart, "amendments", lambda body: body["id"])
     if amends["id"] in ids:  # saved; only its journal was left over
-        files.remove(desk.journals, desk.name)
+        files.remove(context.journals, context.name)
         return None
-    sound, problems = mended(desk, data)
-    return OpenAmendment(desk, charts, session, amends, sound, lines.entries[1:], problems)
+    sound, problems = mended(context, data)
+    return OpenAmendment(context, charts, session, amends, sound, lines.entries[1:], problems)

@@ -1,4 +1,4 @@
-"""Where backup, restore, erase and setting aside keep what they need, and its names."""
+"""The folders of a shelf, and where maintenance keeps what it needs."""
 
 from __future__ import annotations
 
@@ -12,11 +12,18 @@ from .codec import Codec
 from .files import Folder
 from .lock import take
 
+DISCARDED = "discarded"
+"""Where journals go that were set aside."""
+
+TREE = (("charts",), ("journals",), ("journals", DISCARDED), ("locks",))
+"""The folders of every shelf, each after the one it lies in."""
+
 CODES_LOCK = "codes"
 """Held while a chart comes or goes, so that no code gets two."""
 
-KEEPING_LOCK = "keeping"
-"""Held by whatever works on the shelf as a whole; entry and reading go on meanwhile."""
+MAINTENANCE_LOCK = "keeping"
+"""Held by whatever works on all charts at once; entry and reading go on meanwhile. The name on the
+disk is that of the first version, which takes the same lock."""
 
 DAMAGED = "damaged"
 RESTORED = "restored"
@@ -52,15 +59,15 @@ def has_folder(shelf: Folder, parts: tuple[str, ...]) -> bool:
 
 
 @contextmanager
-def keeping(shelf: Folder, what: str) -> Generator[None]:
-    """Let nothing else work on the shelf as a whole.
+def maintaining(shelf: Folder, what: str) -> Generator[None]:
+    """Hold the lock of maintenance: nothing else works on all charts at once.
 
     Raises:
         ShelfError: when something does.
         OSError: when the lock cannot be used.
     """
     try:
-        lock = take(shelf.sub("locks"), KEEPING_LOCK, what)
+        lock = take(shelf.sub("locks"), MAINTENANCE_LOCK, what)
     except ChartLocked as error:
         raise ShelfError(
             f"{error.holder} is at work on the whole shelf (a backup, a restore, erasing or "

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from ..chart.amendment import Amendment
 from ..chart.chart import Chart, Event, build_chart, plain
+from ..chart.chart_entry import ChartEntry
 from ..chart.document import Contents, TooNew, read_contents
 from ..chart.ids import AMENDING_SUFFIX, CHART_SUFFIX, JOURNAL_SUFFIX, checked
 from ..chart.patient import Patient
@@ -20,12 +21,11 @@ from ..errors import CodeTaken, Damaged, ShelfError, reading, saving
 from . import files
 from .codec import codec_of
 from .files import Folder
-from .index import ChartEntry, Index, Progress, place_in_list
+from .index import Index, Progress, place_in_list
 from .lock import ChartLock, held, released_on_error, take
-from .maintenance.whole import WholeShelf, go_on
+from .maintenance.operations import ShelfMaintenance, go_on
 from .opened import (
-    DISCARDED,
-    Desk,
+    JournalContext,
     OpenSession,
     Saved,
     amending_in,
@@ -34,13 +34,11 @@ from .opened import (
     saved,
     start_journal,
 )
-from .places import CODES_LOCK
+from .places import CODES_LOCK, TREE
 
 if TYPE_CHECKING:
     from .encryption.cipher import Key
     from .opened_amendment import OpenAmendment
-
-TREE = (("charts",), ("journals",), ("journals", DISCARDED), ("locks",))
 
 
 def default_folder() -> Path:
@@ -53,7 +51,7 @@ def default_folder() -> Path:
     return user_data_path("limbscribe") / "shelf"
 
 
-class Shelf(WholeShelf):
+class Shelf(ShelfMaintenance):
     """A folder of charts. Several processes may use one at a time.
 
     Attributes:
@@ -249,8 +247,8 @@ class Shelf(WholeShelf):
                     raise ShelfError(
                         "This chart has an open session: nothing was changed, resume that one"
                     )
-                desk = self._desk(chart_id, lock)
-                opened = start_journal(desk, header)
+                context = self._context(chart_id, lock)
+                opened = start_journal(context, header)
                 lock.told()
         return opened
 
@@ -278,7 +276,7 @@ class Shelf(WholeShelf):
                 # A journal is not taken away for what only the system shows in the chart.
                 files.flush(self._charts)
                 contents = self._read(chart_id)
-                opened = resume_journal(self._desk(chart_id, lock), contents)
+                opened = resume_journal(self._context(chart_id, lock), contents)
                 lock.told()
         return opened
 
@@ -354,10 +352,10 @@ class Shelf(WholeShelf):
         with saving("The start of the amendment"):
             lock = take(self._locks, chart_id, "an amendment")
             with released_on_error(lock):
-                desk = replace(self._desk(chart_id, lock), suffix=AMENDING_SUFFIX)
+                context = replace(self._context(chart_id, lock), suffix=AMENDING_SUFFIX)
                 files.flush(self._charts)  # as in resume()
-                opened = go_on_amending(desk, self._charts, self._read(chart_id))
-                opened = opened or start_amending(desk, self._charts, header, made_on)
+                opened = go_on_amending(context, self._charts, self._read(chart_id))
+                opened = opened or start_amending(context, self._charts, header, made_on)
                 lock.told()
         return opened
 
@@ -369,13 +367,13 @@ class Shelf(WholeShelf):
         with saving("The event"), held(self._locks, chart_id):
             add_event(self._charts, chart_id, event, author, at or _now())
 
-    def _desk(self, chart_id: str, lock: ChartLock) -> Desk:
+    def _context(self, chart_id: str, lock: ChartLock) -> JournalContext:
         def keep(session: Session, author: str, at: str) -> Session:
             from .writing import keep_session
 
             return keep_session(self._charts, chart_id, plain(session), author, at)
 
-        return Desk(chart_id, self._journals, lock, keep)
+        return JournalContext(chart_id, self._journals, lock, keep)
 
     def _require_chart(self, chart_id: str) -> None:
         with reading("The chart"):

@@ -6,8 +6,9 @@ import os
 from collections.abc import Callable
 from typing import Any
 
+from limbscribe.core import disk
 from limbscribe.core.shelf import files
-from limbscribe.core.shelf.encryption import switch as vault_switch
+from limbscribe.core.shelf.encryption import switch
 
 WRITES = (
     *("open", "write", "fsync", "fchmod", "ftruncate"),
@@ -43,7 +44,7 @@ def dies_at(at: int, act: Callable[[], object]) -> bool:
     if pid == 0:
         code = 7
         try:
-            files.os = vault_switch.os = DyingOs(at)
+            disk.os = files.os = switch.os = DyingOs(at)
             act()
             code = 0
         finally:

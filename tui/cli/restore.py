@@ -55,7 +55,7 @@ def run(args: Namespace) -> int:
 def _would_take_its_vault(folder: Path) -> bool:
     """What _with_its_vault() would do with a folder, as far as can be seen."""
     from ...core.shelf.encryption.keyfile import can_plant
-    from ...core.shelf.shelf import TREE
+    from ...core.shelf.places import TREE
 
     return can_plant(folder, TREE)
 
@@ -63,7 +63,7 @@ def _would_take_its_vault(folder: Path) -> bool:
 def _with_its_vault(folder: Path, archive: Archive, key: Key | None) -> Key | None:
     """Make a new or empty shelf one that the backup's passphrase opens; its key then."""
     from ...core.shelf.encryption.keyfile import plant
-    from ...core.shelf.shelf import TREE
+    from ...core.shelf.places import TREE
 
     try:
         plant(folder, archive.vault, TREE)

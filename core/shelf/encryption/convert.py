@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from resource import RLIM_INFINITY, RLIMIT_NOFILE, getrlimit, setrlimit
 
+from ... import disk
 from ...chart.ids import AMENDING_SUFFIX, CHART_SUFFIX, JOURNAL_SUFFIX, chart_id_of
 from ...errors import ChartLocked, NotSaved, ShelfError, reason
 from .. import files
@@ -23,8 +24,7 @@ from ..files import Folder
 from ..index import INDEX
 from ..lock import held
 from ..maintenance.verify import kind_of_file, verify_all
-from ..places import ASIDE, CODES_LOCK, aside_name, has_folder, keeping, sum_in_name
-from ..shelf import TREE
+from ..places import ASIDE, CODES_LOCK, TREE, aside_name, has_folder, maintaining, sum_in_name
 from . import keyfile as vault
 from .cipher import Key, Sealed
 from .switch import are_left_over, clear, new_beside, switch
@@ -77,7 +77,7 @@ def _convert(shelf: Path, key: Key | None, new_key: Key | None, data: bytes) -> 
     """
     old = Folder(shelf, codec=Sealed(key) if key else PLAIN)
     with _saying(shelf), ExitStack() as locks:
-        locks.enter_context(keeping(old, "encrypting or decrypting"))
+        locks.enter_context(maintaining(old, "encrypting or decrypting"))
         clear(shelf)
         _lock_all(old, locks)
         places = list(_places(old))
@@ -186,7 +186,7 @@ def _is_left_behind(place: Place) -> bool:
         return True
     if place[0] == "locks" and not place[-1].endswith(".former"):
         return True
-    return files.is_temp(place[-1])
+    return disk.is_temp(place[-1])
 
 
 def _require_whole(folder: Folder, name: str) -> None:

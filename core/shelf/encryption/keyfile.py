@@ -27,7 +27,7 @@ from ..codec import AS_KEPT, SPARE, VAULT, has_vault
 from ..files import Folder
 from ..index import INDEX
 from ..lock import held
-from ..places import CODES_LOCK, keeping
+from ..places import CODES_LOCK, maintaining
 from ..tombstones import ERASED
 from .cipher import COSTS, FORM, Key, NotOpened, Sealed, best_kdf, new_key, seal, stretch, unseal
 from .switch import are_left_over, clear
@@ -146,7 +146,7 @@ def change(folder: Path, key: Key, passphrase: str) -> None:
         ShelfError: when the shelf is being worked on as a whole.
     """
     root = Folder(folder.absolute(), codec=Sealed(key))
-    with saving("The new passphrase"), keeping(root, "a new passphrase"):
+    with saving("The new passphrase"), maintaining(root, "a new passphrase"):
         write(root, with_passphrase(read(folder), key, passphrase))
 
 
@@ -202,7 +202,7 @@ def mend_quietly(root: Folder) -> None:
         alike = all(_is(root, name, data) for name in (VAULT, SPARE))
         if alike and not are_left_over(root.root):
             return
-        with keeping(root, "mending the vault"):
+        with maintaining(root, "mending the vault"):
             clear(root.root)
             write(root, read(root.root))
 

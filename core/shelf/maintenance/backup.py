@@ -22,6 +22,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ... import disk
 from ...chart.document import NotWhole, digest, is_object, parse_json
 from ...chart.ids import AMENDING_SUFFIX, CHART_SUFFIX, JOURNAL_SUFFIX, chart_id_of
 from ...chart.session import canonical
@@ -29,8 +30,7 @@ from ...errors import ShelfError, reason, saving
 from .. import files
 from ..codec import AS_KEPT, PLAIN, VAULT, Codec, Place, looks_sealed
 from ..files import Folder
-from ..opened import DISCARDED
-from ..places import ASIDE, has_folder
+from ..places import ASIDE, DISCARDED, has_folder
 from ..tombstones import ERASED, Graveyard, parse_tombstones, read_tombstones
 from .flaws import KINDS, flaw, kind_of
 
@@ -114,7 +114,7 @@ class Archive:
         Raises:
             OSError: when the file was changed since it was checked, or cannot be read.
         """
-        data = files.read_at(fd, member.offset, member.size)
+        data = disk.read_at(fd, member.offset, member.size)
         if hashlib.sha256(data).hexdigest() != member.sum:
             raise OSError(0, "the backup was changed while it was read")
         return data
@@ -130,7 +130,7 @@ class _Writer:
 
     def add(self, name: str, kind: str, data: bytes) -> None:
         head = header(name, len(data))
-        files.write_all(self.fd, head + data + bytes(-len(data) % BLOCK))
+        disk.write_all(self.fd, head + data + bytes(-len(data) % BLOCK))
         total = hashlib.sha256(data).hexdigest()
         self.members[name] = Member(name, kind, self.offset + BLOCK, len(data), total)
         self.offset += BLOCK + len(data) + -len(data) % BLOCK
@@ -139,12 +139,12 @@ class _Writer:
 def header(name: str, size: int) -> bytes:
     """The only header that a file of this name and size may have."""
     info = tarfile.TarInfo(name)
-    info.size, info.mode = size, files.FILE_MODE
+    info.size, info.mode = size, disk.FILE_MODE
     return info.tobuf(tarfile.USTAR_FORMAT)
 
 
 def write_backup(shelf: Folder, path: Path, at: str) -> Archive:
-    """Write a backup of a shelf. The caller holds the lock of keeping.
+    """Write a backup of a shelf. The caller holds the lock of maintenance.
 
     Raises:
         ShelfError: when a file of that name exists, or it would lie on the shelf itself.
@@ -157,7 +157,7 @@ def write_backup(shelf: Folder, path: Path, at: str) -> Archive:
         )
     left_out: list[tuple[str, str]] = []
     try:
-        with saving("The backup"), files.new_file(path) as fd:
+        with saving("The backup"), disk.new_file(path) as fd:
             writer = _Writer(fd)
             vault = _vault_of(shelf)
             if vault:
@@ -167,7 +167,7 @@ def write_backup(shelf: Folder, path: Path, at: str) -> Archive:
             members = dict(writer.members)
             made = Archive(path, at, members, tuple(left_out), vault, shelf.codec)
             writer.add(MANIFEST, "", _manifest(made))
-            files.write_all(fd, _END)
+            disk.write_all(fd, _END)
     except ShelfError as error:
         if isinstance(error.__cause__, FileExistsError):
             raise ShelfError(f"{path} exists: nothing was written, choose another name") from error
@@ -209,7 +209,7 @@ def _contents(shelf: Folder, left_out: list[tuple[str, str]]) -> Generator[tuple
         if has_folder(shelf, parts):
             folder = shelf.at(parts)
             names = sorted(found.name for found in files.listing(folder))
-            wanted += [(folder, n, kind) for n in names if not files.is_temp(n)]
+            wanted += [(folder, n, kind) for n in names if not disk.is_temp(n)]
     if files.exists(shelf, ERASED):
         wanted.append((shelf, ERASED, "erased"))
     for folder, file, kind in wanted:
@@ -242,10 +242,10 @@ def _ids(folder: Folder, suffix: str) -> set[str]:
 
 def vault_in(path: Path) -> bytes:
     """The vault in a backup, b"" when it has none. Nothing else is looked at or said."""
-    with suppress(OSError, NotWhole), files.opened_file(path) as fd:
-        name, length = _head(files.read_at(fd, 0, BLOCK))
+    with suppress(OSError, NotWhole), disk.opened_file(path) as fd:
+        name, length = _head(disk.read_at(fd, 0, BLOCK))
         if name == VAULT:
-            data = files.read_at(fd, BLOCK, length)
+            data = disk.read_at(fd, BLOCK, length)
             return b"" if flaw(name, "vault", data, AS_KEPT) else data
     return b""
 
@@ -263,7 +263,7 @@ def check_backup(path: Path, key: Key | None = None) -> Archive:
     """
     path = path.absolute()
     try:
-        with files.opened_file(path) as fd:
+        with disk.opened_file(path) as fd:
             return _archive(path, fd, key)
     except NotWhole as error:
         raise ShelfError(
@@ -279,12 +279,12 @@ def _archive(path: Path, fd: int, key: Key | None) -> Archive:
     members: dict[str, Member] = {}
     vault, codec = b"", PLAIN
     offset, manifest = 0, None
-    while (head := files.read_at(fd, offset, BLOCK)) != bytes(BLOCK):
+    while (head := disk.read_at(fd, offset, BLOCK)) != bytes(BLOCK):
         if manifest is not None:
             raise NotWhole("a file follows its manifest")
         name, length = _head(head)
         whole = length + -length % BLOCK
-        data = files.read_at(fd, offset + BLOCK, whole)
+        data = disk.read_at(fd, offset + BLOCK, whole)
         if len(data) != whole or any(data[length:]):
             raise NotWhole(f"it ends within {name}, or has something behind it")
         if name == MANIFEST:
@@ -299,7 +299,7 @@ def _archive(path: Path, fd: int, key: Key | None) -> Archive:
                 codec = _codec_of(vault, key)
             members[name] = _member(name, offset + BLOCK, data[:length], codec)
         offset += BLOCK + whole
-    if manifest is None or files.read_at(fd, offset, len(_END) + 1) != _END:
+    if manifest is None or disk.read_at(fd, offset, len(_END) + 1) != _END:
         raise NotWhole("it is cut off, or has something behind its end")
     found = _agreed(path, members, manifest)
     return replace(found, vault=vault, codec=codec)
@@ -322,7 +322,7 @@ def _head(head: bytes) -> tuple[str, int]:
         same = header(info.name, info.size) == head
     except (tarfile.TarError, ValueError) as error:
         raise NotWhole("it is no tar file, or not one that a backup writes") from error
-    if not same or not 0 <= info.size <= files.MAX_BYTES:
+    if not same or not 0 <= info.size <= disk.MAX_BYTES:
         raise NotWhole("it holds something that a backup never does")
     if info.name != MANIFEST and not kind_of(info.name):
         raise NotWhole(f"{info.name!r} has no place on a shelf")

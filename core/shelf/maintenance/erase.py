@@ -19,8 +19,7 @@ from .. import files
 from ..files import Folder
 from ..index import INDEX
 from ..lock import held
-from ..opened import DISCARDED
-from ..places import ASIDE, has_folder, keeping
+from ..places import ASIDE, DISCARDED, has_folder, maintaining
 from ..tombstones import (
     COST,
     Graveyard,
@@ -53,7 +52,7 @@ class Erased:
 
 
 def erase_patient(shelf: Folder, chart_id: str | None, code: str, who: str, at: str) -> Erased:
-    """Erase everything of one patient. The caller holds the locks of keeping and of codes.
+    """Erase everything of one patient. The caller holds the locks of maintenance and of codes.
 
     Args:
         shelf: the shelf's folder.
@@ -92,7 +91,7 @@ def erase_patient(shelf: Folder, chart_id: str | None, code: str, who: str, at: 
 
 
 def finish_erasing(shelf: Folder) -> None:
-    """Remove what an interrupted erasing left. The caller holds the lock of keeping.
+    """Remove what an interrupted erasing left. The caller holds the lock of maintenance.
 
     Raises:
         ChartLocked: when somebody has such a chart open for entry.
@@ -202,7 +201,7 @@ def finish_quietly(shelf: Folder) -> None:
     """Finish an erasing if the charts are free; the next one who opens the shelf tries again."""
     try:
         if any(tombstone.files for tombstone in read_tombstones(shelf)):
-            with keeping(shelf, "erasing"):
+            with maintaining(shelf, "erasing"):
                 finish_erasing(shelf)
     except (ChartLocked, ShelfError, OSError):
         return

@@ -12,7 +12,7 @@ from ..journal import decode_lines
 from ..opened import header_of
 from ..places import sum_in_name
 from ..tombstones import parse_tombstones
-from .verify import chart_findings
+from .chart_findings import chart_findings
 
 _HEX = "[0-9a-f]{32}"
 KINDS = {

@@ -20,8 +20,16 @@ from .. import files
 from ..codec import Place
 from ..files import Folder
 from ..lock import held
-from ..opened import DISCARDED
-from ..places import DAMAGED, RESTORED, RESTORING, aside_name, has_folder, keeping, set_chart_aside
+from ..places import (
+    DAMAGED,
+    DISCARDED,
+    RESTORED,
+    RESTORING,
+    aside_name,
+    has_folder,
+    maintaining,
+    set_chart_aside,
+)
 from ..tombstones import ERASED
 
 PLAN = "plan.json"
@@ -46,7 +54,7 @@ class Move:
 
 
 def prepare(shelf: Folder) -> Folder:
-    """An empty folder for the files. The caller holds the lock of keeping."""
+    """An empty folder for the files. The caller holds the lock of maintenance."""
     _clear(shelf)
     return files.ensure_folder(shelf, RESTORING)
 
@@ -59,7 +67,7 @@ def commit(shelf: Folder, moves: Sequence[Move]) -> None:
 
 
 def finish(shelf: Folder) -> list[str]:
-    """Make the moves that are not yet made. The caller holds the lock of keeping.
+    """Make the moves that are not yet made. The caller holds the lock of maintenance.
 
     Returns:
         What went another way than planned, because somebody was quicker.
@@ -74,7 +82,7 @@ def finish(shelf: Folder) -> list[str]:
 
 def finish_quietly(shelf: Folder) -> None:
     """Finish an interrupted restore, unless one is under way; the next one tries again."""
-    with suppress(ShelfError, OSError), keeping(shelf, "restoring"):
+    with suppress(ShelfError, OSError), maintaining(shelf, "restoring"):
         if files.exists(shelf, RESTORING):
             finish(shelf)
 

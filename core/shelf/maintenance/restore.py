@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
+from ... import disk
 from ...chart.chart import readable
 from ...chart.document import Contents, TooNew, body_of, in_order, is_object, read_contents
 from ...chart.ids import AMENDING_SUFFIX, CHART_SUFFIX, JOURNAL_SUFFIX
@@ -19,9 +20,8 @@ from ..codec import Codec, Locked, Place
 from ..files import Folder
 from ..journal import decode_lines
 from ..lock import held
-from ..opened import DISCARDED
 from ..opened_amendment import AMENDS
-from ..places import DAMAGED, RESTORED, aside_name, has_folder, sum_in_name
+from ..places import DAMAGED, DISCARDED, RESTORED, aside_name, has_folder, sum_in_name
 from ..tombstones import ERASED, Graveyard, Tombstone, read_tombstones, render_tombstones
 from .backup import Archive, Member, erased_in
 from .erase import code_in
@@ -80,7 +80,7 @@ class Restored:
 
 
 @dataclass(slots=True)
-class _Work:
+class _Restoring:
     """A restore while it is decided."""
 
     shelf: Folder
@@ -130,7 +130,7 @@ def restore(
     lifted: str,
     dry_run: bool,
 ) -> Restored:
-    """Restore a backup. The caller holds the locks of keeping and of codes.
+    """Restore a backup. The caller holds the locks of maintenance and of codes.
 
     Args:
         shelf: the shelf's folder.
@@ -152,9 +152,9 @@ def restore(
             "nothing was changed, restore it to a new folder with --shelf, or encrypt the shelf "
             "here first with limbscribe vault create"
         )
-    with files.opened_file(archive.path) as fd:
+    with disk.opened_file(archive.path) as fd:
         graves = Graveyard(read_tombstones(shelf))
-        work = _Work(shelf, archive, fd, here, graves, wanted)
+        work = _Restoring(shelf, archive, fd, here, graves, wanted)
         charts = [_decide(work, m) for m in archive.members.values() if m.kind == "charts"]
         unknown = wanted - {done.code for done in charts}
         if unknown:
@@ -170,7 +170,7 @@ def restore(
     return Restored(archive.made, tuple(charts), tuple(work.others), archive.left_out)
 
 
-def _decide(work: _Work, member: Member) -> Done:
+def _decide(work: _Restoring, member: Member) -> Done:
     """What is to be done with one chart of the backup and its journal."""
     data = work.read(member)
     code, chart = code_in(data) or member.chart, member.chart
@@ -187,7 +187,7 @@ def _decide(work: _Work, member: Member) -> Done:
     return Done(code, chart, ADDED, _journals(work, chart, Contents({})))
 
 
-def _beside(work: _Work, member: Member, data: bytes, code: str) -> Done:
+def _beside(work: _Restoring, member: Member, data: bytes, code: str) -> Done:
     """A chart of the backup that is here as well."""
     chart, name = member.chart, member.chart + CHART_SUFFIX
     present = files.read(work.shelf.sub("charts"), name)
@@ -226,12 +226,12 @@ def _bodies(contents: Contents) -> set[tuple[str, str, str]]:
     }
 
 
-def _journals(work: _Work, chart: str, contents: Contents) -> tuple[str, ...]:
+def _journals(work: _Restoring, chart: str, contents: Contents) -> tuple[str, ...]:
     """What is to be done with the open session and amendment that the backup has of a chart."""
     return tuple(more for suffix in _SUFFIXES if (more := _journal(work, chart, suffix, contents)))
 
 
-def _journal(work: _Work, chart: str, suffix: str, contents: Contents) -> str:
+def _journal(work: _Restoring, chart: str, suffix: str, contents: Contents) -> str:
     member = work.archive.members.get(f"journals/{chart}{suffix}")
     if member is None:
         return ""
@@ -275,7 +275,7 @@ def _discarded(shelf: Folder, chart: str) -> set[str]:
     return {_told(files.read(folder, name), chart) for name in names} - {""}
 
 
-def _lone_files(work: _Work) -> None:
+def _lone_files(work: _Restoring) -> None:
     """Files set aside, and journals without a chart, where they are not here."""
     for member in work.archive.members.values():
         if member.kind not in ("aside", "discarded", "journals") or member.chart in work.skipped:
@@ -292,7 +292,7 @@ def _lone_files(work: _Work) -> None:
             work.others.append(f"{work.put(parts, member)}: {ADDED}")
 
 
-def _place_aside(work: _Work, member: Member) -> Place:
+def _place_aside(work: _Restoring, member: Member) -> Place:
     """Where a file set aside goes; its name carries the sum by the shelf's own key."""
     suffix = CHART_SUFFIX if member.kind == "aside" else JOURNAL_SUFFIX
     if member.kind != "journals" and not sum_in_name(member.place[-1], suffix):
@@ -301,14 +301,14 @@ def _place_aside(work: _Work, member: Member) -> Place:
     return (*parts, aside_name(member.chart, suffix, work.read(member), work.codec))
 
 
-def _erased_copy(work: _Work, member: Member) -> bool:
+def _erased_copy(work: _Restoring, member: Member) -> bool:
     if member.kind != "aside" or not work.graves.tombstones:
         return False
     code = code_in(work.read(member))
     return bool(code) and code not in work.wanted and bool(work.graves.of_code(code))
 
 
-def _record(work: _Work, added: set[str], lifted: str) -> bytes | None:
+def _record(work: _Restoring, added: set[str], lifted: str) -> bytes | None:
     """The record of erased charts as it is to be, None when it stays as it is."""
     graves = work.graves
     for code in sorted(work.wanted & added):
@@ -330,7 +330,7 @@ def _record(work: _Work, added: set[str], lifted: str) -> bytes | None:
     return render_tombstones((*graves.tombstones, *new))
 
 
-def _carry_out(work: _Work, record: bytes | None) -> None:
+def _carry_out(work: _Restoring, record: bytes | None) -> None:
     staged = prepare(work.shelf)
     moves, first = work.moves, 0
     if record is not None:  # first, so that no chart is here while it counts as erased

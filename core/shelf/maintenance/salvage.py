@@ -43,7 +43,7 @@ class Salvaged:
 
 
 def set_damaged_aside(shelf: Folder) -> tuple[Salvaged, ...]:
-    """Set every broken chart file aside. The caller holds the lock of keeping."""
+    """Set every broken chart file aside. The caller holds the lock of maintenance."""
     charts = shelf.sub("charts")
     done: list[Salvaged] = []
     for found in sorted(files.listing(charts), key=lambda found: found.name):

@@ -8,60 +8,36 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ...chart.amendment import amendment_from_doc, linked
-from ...chart.chart import (
-    UNREADABLE,
-    amendment_findings,
-    closed_session_from_doc,
-    event_from_doc,
-    in_chain_order,
-    readable,
-)
-from ...chart.document import TABLES, Contents, NotWhole, TooNew, read_contents, render
+from ... import disk
+from ...chart.chart import UNREADABLE
+from ...chart.chart_entry import ChartEntry
+from ...chart.document import NotWhole, TooNew, read_contents
 from ...chart.ids import AMENDING_SUFFIX, CHART_SUFFIX, JOURNAL_SUFFIX, chart_id_of
-from ...chart.links import link_findings
-from ...chart.patient import patient_from_doc
-from ...chart.session import Session, seal_holds
+from ...disk import Found
 from ...errors import ShelfError, reason
 from .. import files
 from ..codec import AS_KEPT, PLAIN, SPARE, VAULT, Codec, Place, has_vault, looks_sealed
-from ..files import Folder, Found
-from ..index import INDEX, ChartEntry, Stamp, parse_index, stamp_of, summary_of
+from ..files import Folder
+from ..index import INDEX, Stamp, parse_index, stamp_of, summary_of
 from ..journal import decode_lines
-from ..opened import DISCARDED, header_of
-from ..places import ASIDE, CODES_LOCK, KEEPING_LOCK, RESTORING, has_folder, sum_in_name
-from ..shelf import TREE
+from ..opened import header_of
+from ..places import (
+    ASIDE,
+    CODES_LOCK,
+    DISCARDED,
+    MAINTENANCE_LOCK,
+    RESTORING,
+    TREE,
+    has_folder,
+    sum_in_name,
+)
 from ..tombstones import ERASED, Tombstone, parse_tombstones
+from .chart_findings import BACKUP, ShelfFinding, findings_of, too_new
 
 if TYPE_CHECKING:
     from ..encryption.cipher import Key
 
-_BACKUP = "restore the file from a backup"
-_BUILDERS = {
-    "patient": patient_from_doc,
-    "sessions": closed_session_from_doc,
-    "amendments": amendment_from_doc,
-    "events": event_from_doc,
-}
 _REMAKE = "delete it; it is made anew from the charts"
-
-
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """One thing on the shelf that is not as it was written, or not as it should be.
-
-    Attributes:
-        where: file relative to the shelf, and the document or line in it.
-        what: what is wrong, in one sentence.
-        mend: how to put it right.
-    """
-
-    where: str
-    what: str
-    mend: str
-
-    def __str__(self) -> str:
-        return f"{self.where}: {self.what} ({self.mend})"
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +53,7 @@ class Verified:
             given.
     """
 
-    findings: tuple[Finding, ...]
+    findings: tuple[ShelfFinding, ...]
     counts: dict[str, int]
     closed: int = 0
 
@@ -105,7 +81,7 @@ class _Look:
     closed: int = 0
 
 
-def verify(folder: Path, key: Key | None = None) -> tuple[Finding, ...]:
+def verify(folder: Path, key: Key | None = None) -> tuple[ShelfFinding, ...]:
     """Everything that is wrong on a shelf; empty when all is sound. Changes nothing."""
     return verify_all(folder, key).findings
 
@@ -119,7 +95,7 @@ def verify_all(folder: Path, key: Key | None = None) -> Verified:
     """
     root = Folder(folder.absolute(), codec=_codec(folder, key))
     look = _Look(key=key)
-    findings: list[Finding] = []
+    findings: list[ShelfFinding] = []
     places: tuple[tuple[str, ...], ...] = ((), *TREE, *ASIDE)
     for parts in places:
         inner = root.at(parts)
@@ -131,11 +107,11 @@ def verify_all(folder: Path, key: Key | None = None) -> Verified:
             for found in sorted(files.listing(inner), key=lambda found: found.name):
                 findings += _entry(inner, parts, found, look)
         except ShelfError as error:
-            findings.append(Finding(where, str(error), "see there"))
+            findings.append(ShelfFinding(where, str(error), "see there"))
             break
         except OSError as error:
             findings.append(
-                Finding(
+                ShelfFinding(
                     where, f"cannot be read: {reason(error)}", "open the shelf once, or restore"
                 )
             )
@@ -150,56 +126,62 @@ def _codec(folder: Path, key: Key | None) -> Codec:
     return Sealed(key)
 
 
-def _together(look: _Look) -> list[Finding]:
+def _together(look: _Look) -> list[ShelfFinding]:
     """What only shows when the files are compared: the index, equal codes, erased charts."""
-    findings: list[Finding] = []
+    findings: list[ShelfFinding] = []
     for chart_id, row in look.index.items():
         there = look.charts.get(chart_id, row)
         if there[0] == row[0] and there != row:
             what = f"its line of the chart {chart_id} is not what the chart says"
-            findings.append(Finding(INDEX, what, _REMAKE))
+            findings.append(ShelfFinding(INDEX, what, _REMAKE))
     if look.vaults and len({look.vaults.get(name) for name in (VAULT, SPARE)}) > 1:
         mend = "open the shelf with its passphrase: the spare is made anew"
-        findings.append(Finding(SPARE, f"it is not the same as {VAULT}", mend))
+        findings.append(ShelfFinding(SPARE, f"it is not the same as {VAULT}", mend))
     codes: dict[str, str] = {}
     for chart_id, (_, entry) in look.charts.items():
         where = f"charts/{chart_id}{CHART_SUFFIX}"
         if entry.code != UNREADABLE.code and entry.code in codes:
             what = f"it has the patient code of charts/{codes[entry.code]}{CHART_SUFFIX}"
-            findings.append(Finding(where, what, "keep one of them, move the other elsewhere"))
+            findings.append(ShelfFinding(where, what, "keep one of them, move the other elsewhere"))
         codes.setdefault(entry.code, chart_id)
     for tombstone in look.tombstones:
         if tombstone.holds and (tombstone.files or tombstone.chart in look.charts):
             what = f"the erasing of the chart {tombstone.chart} is not complete"
-            findings.append(Finding(ERASED, what, "open the shelf, or erase that patient again"))
+            findings.append(
+                ShelfFinding(ERASED, what, "open the shelf, or erase that patient again")
+            )
     return findings
 
 
-def _folder_mode(folder: Folder, where: str) -> list[Finding]:
-    return _mode(where, files.folder_mode(folder), files.FOLDER_MODE)
+def _folder_mode(folder: Folder, where: str) -> list[ShelfFinding]:
+    return _mode(where, files.folder_mode(folder), disk.FOLDER_MODE)
 
 
-def _mode(where: str, mode: int, wanted: int) -> list[Finding]:
+def _mode(where: str, mode: int, wanted: int) -> list[ShelfFinding]:
     if stat.S_IMODE(mode) == wanted:
         return []
     what = f"mode {stat.S_IMODE(mode):04o} lets other accounts in, or this one not"
-    return [Finding(where, what, f"chmod {wanted:o}")]
+    return [ShelfFinding(where, what, f"chmod {wanted:o}")]
 
 
-def _entry(folder: Folder, parts: tuple[str, ...], found: Found, look: _Look) -> list[Finding]:
+def _entry(folder: Folder, parts: tuple[str, ...], found: Found, look: _Look) -> list[ShelfFinding]:
     where = "/".join((*parts, found.name))
     if stat.S_ISDIR(found.mode) and (*parts, found.name) in (*TREE, *ASIDE):
         return []  # looked at as a folder of its own
     if stat.S_ISDIR(found.mode) and (*parts, found.name) == (RESTORING,):
         what = "a restore is under way or was interrupted"
-        return [Finding(where, what, "wait for it, or open the shelf: it is finished or undone")]
+        return [
+            ShelfFinding(where, what, "wait for it, or open the shelf: it is finished or undone")
+        ]
     kind = kind_of_file(parts, found)
-    if files.is_temp(found.name):
-        stale = files.is_stale(found)
-        return [Finding(where, "left behind by a dead writer", "open the shelf")] if stale else []
+    if disk.is_temp(found.name):
+        stale = disk.is_stale(found)
+        return (
+            [ShelfFinding(where, "left behind by a dead writer", "open the shelf")] if stale else []
+        )
     if not kind or not stat.S_ISREG(found.mode):
-        return [Finding(where, "does not belong on a shelf", "move it elsewhere")]
-    findings = _mode(where, found.mode, files.FILE_MODE)
+        return [ShelfFinding(where, "does not belong on a shelf", "move it elsewhere")]
+    findings = _mode(where, found.mode, disk.FILE_MODE)
     if kind == "lock":
         return findings
     try:
@@ -207,7 +189,7 @@ def _entry(folder: Folder, parts: tuple[str, ...], found: Found, look: _Look) ->
     except FileNotFoundError:  # gone since the listing: another process works here
         return findings
     except OSError as error:
-        return [*findings, Finding(where, f"cannot be read: {reason(error)}", _BACKUP)]
+        return [*findings, ShelfFinding(where, f"cannot be read: {reason(error)}", BACKUP)]
     if kind == "vault":
         return findings + _vault(where, kept, look)
     if folder.codec is AS_KEPT:
@@ -241,30 +223,30 @@ def kind_of_file(parts: tuple[str, ...], found: Found) -> str:
     if parts in ASIDE and sum_in_name(name, CHART_SUFFIX):
         return "aside"
     stem, dot, suffix = name.partition(".")
-    known = stem in (CODES_LOCK, KEEPING_LOCK) or chart_id_of(name, dot + suffix)
+    known = stem in (CODES_LOCK, MAINTENANCE_LOCK) or chart_id_of(name, dot + suffix)
     locks = parts == ("locks",) and known and suffix in ("lock", "turn", "holder", "former")
     return "lock" if locks else ""
 
 
-def _index(where: str, data: bytes, look: _Look) -> list[Finding]:
+def _index(where: str, data: bytes, look: _Look) -> list[ShelfFinding]:
     try:
         look.index = parse_index(data)
     except (NotWhole, TypeError, IndexError, KeyError) as error:
-        return [Finding(where, str(error), _REMAKE)]
+        return [ShelfFinding(where, str(error), _REMAKE)]
     return []
 
 
-def _erased(where: str, data: bytes, look: _Look) -> list[Finding]:
+def _erased(where: str, data: bytes, look: _Look) -> list[ShelfFinding]:
     try:
         look.tombstones = parse_tombstones(data)
     except NotWhole as error:
         mend = "move it elsewhere and restore a backup, which brings its record along"
-        return [Finding(where, str(error), mend)]
+        return [ShelfFinding(where, str(error), mend)]
     look.counts["erased"] += len(look.tombstones)
     return []
 
 
-def _vault(where: str, data: bytes, look: _Look) -> list[Finding]:
+def _vault(where: str, data: bytes, look: _Look) -> list[ShelfFinding]:
     from ..encryption.keyfile import belongs, parse
 
     mend = "open the shelf with its passphrase, or put back the one of a backup"
@@ -273,11 +255,11 @@ def _vault(where: str, data: bytes, look: _Look) -> list[Finding]:
         parse(data)
         sound = look.key is None or belongs(data, look.key)
     except NotWhole as error:
-        return [Finding(where, str(error), mend)]
-    return [] if sound else [Finding(where, "it was altered since it was made", mend)]
+        return [ShelfFinding(where, str(error), mend)]
+    return [] if sound else [ShelfFinding(where, "it was altered since it was made", mend)]
 
 
-def _closed(place: Place, kind: str, kept: bytes, look: _Look) -> list[Finding]:
+def _closed(place: Place, kind: str, kept: bytes, look: _Look) -> list[ShelfFinding]:
     """A file of an encrypted shelf, looked at without its key."""
     look.closed += 1
     name = {"chart": "charts", "journal": "journals", "aside": "aside"}.get(kind)
@@ -286,33 +268,37 @@ def _closed(place: Place, kind: str, kept: bytes, look: _Look) -> list[Finding]:
     if kind == "aside" or looks_sealed(place, kept):  # one set aside may be damaged already
         return []
     what = "it has not the form of an encrypted file"
-    return [Finding("/".join(place), what, f"look at it with the passphrase, or {_BACKUP}")]
+    return [ShelfFinding("/".join(place), what, f"look at it with the passphrase, or {BACKUP}")]
 
 
-def _aside(where: str, total: str, name: str, look: _Look) -> list[Finding]:
+def _aside(where: str, total: str, name: str, look: _Look) -> list[ShelfFinding]:
     """A file that was set aside may be damaged already, but not more than it was then."""
     look.counts["aside"] += 1
     wanted = sum_in_name(name, CHART_SUFFIX) or sum_in_name(name, JOURNAL_SUFFIX)
     if not wanted or total.startswith(wanted):
         return []
-    return [Finding(where, "it is not what was set aside", _BACKUP)]
+    return [ShelfFinding(where, "it is not what was set aside", BACKUP)]
 
 
-def _journal_file(folder: Folder, where: str, name: str, data: bytes, look: _Look) -> list[Finding]:
+def _journal_file(
+    folder: Folder, where: str, name: str, data: bytes, look: _Look
+) -> list[ShelfFinding]:
     look.counts["journals"] += 1
     look.counts["lines"] += len(decode_lines(data, name.partition(".")[0]).entries)
     return _journal(folder, where, name, data)
 
 
-def _journal(folder: Folder, where: str, name: str, data: bytes) -> list[Finding]:
+def _journal(folder: Folder, where: str, name: str, data: bytes) -> list[ShelfFinding]:
     chart_id = name.partition(".")[0]
     lines = decode_lines(data, chart_id)
-    findings: list[Finding] = []
+    findings: list[ShelfFinding] = []
     if not files.exists(folder.at(("charts",)), chart_id + CHART_SUFFIX):
-        findings.append(Finding(where, "its chart is missing", "restore the chart from a backup"))
+        findings.append(
+            ShelfFinding(where, "its chart is missing", "restore the chart from a backup")
+        )
     if lines.rest or header_of(data, chart_id) is None:
         findings.append(
-            Finding(
+            ShelfFinding(
                 f"{where}, line {len(lines.entries) + 1}",
                 "the line is damaged or was never finished",
                 "resume the session: it is mended, and the journal as it is is kept",
@@ -321,70 +307,17 @@ def _journal(folder: Folder, where: str, name: str, data: bytes) -> list[Finding
     return findings
 
 
-def _chart_file(where: str, found: Found, data: bytes, look: _Look) -> list[Finding]:
+def _chart_file(where: str, found: Found, data: bytes, look: _Look) -> list[ShelfFinding]:
     """A chart of the shelf, remembered for _together()."""
     look.counts["charts"] += 1
     try:
         contents = read_contents(data)
     except TooNew as error:
-        return [_too_new(where, error)]
+        return [too_new(where, error)]
     for name, table in contents.tables.items():
         look.counts["documents"] += len(table)
         if name in _COUNTED:
             look.counts[name] += len(table)
     chart_id = found.name.removesuffix(CHART_SUFFIX)
     look.charts[chart_id] = (stamp_of(found), summary_of(chart_id, contents))
-    return _chart(where, data, contents)
-
-
-def chart_findings(where: str, data: bytes) -> list[Finding]:
-    """What is wrong with the bytes of one chart file."""
-    try:
-        return _chart(where, data, read_contents(data))
-    except TooNew as error:
-        return [_too_new(where, error)]
-
-
-def _too_new(where: str, error: TooNew) -> Finding:
-    return Finding(where, str(error), "look at it with the later version")
-
-
-def _chart(where: str, data: bytes, contents: Contents) -> list[Finding]:
-    findings: list[Finding] = []
-    if contents.damage:
-        findings.append(Finding(where, contents.damage, _BACKUP))
-    elif render(contents.tables, contents.version) != data:
-        findings.append(Finding(where, "it is not in the form in which it was written", _BACKUP))
-    for name in TABLES:
-        _, damaged = readable(contents, name, _BUILDERS[name])
-        findings += [Finding(f"{where}, {name} {n}", what, _BACKUP) for n, what in damaged]
-    if not contents.tables.get("patient"):
-        findings.append(Finding(f"{where}, patient", "the document is missing", _BACKUP))
-    return findings + _chain(where, contents)
-
-
-def _chain(where: str, contents: Contents) -> list[Finding]:
-    """Signatures, and whether what each document names as before it is there.
-
-    Not covered: the loss of the newest document alone, see links.py.
-    """
-    sessions, _ = readable(contents, "sessions", closed_session_from_doc)
-    findings: list[Finding] = []
-    parent = ""
-    for session in in_chain_order(sessions):
-        spot = f"{where}, session {session.id} of {session.date_words}"
-        if not seal_holds(session):
-            findings.append(Finding(spot, "it is not what was signed", _BACKUP))
-        if _parent(session) != parent:
-            findings.append(Finding(spot, "the session closed before it is missing", _BACKUP))
-        parent = session.seal.hash if session.seal else ""
-    amendments, _ = readable(contents, "amendments", amendment_from_doc)
-    amendments = linked(sessions, amendments)
-    for what in amendment_findings(sessions, amendments):
-        findings.append(Finding(where, what, _BACKUP))
-    links = link_findings(contents.tables)
-    return findings + [Finding(f"{where}, {spot}", what, _BACKUP) for spot, what in links]
-
-
-def _parent(session: Session) -> str:
-    return session.seal.parent if session.seal else ""
+    return findings_of(where, data, contents)

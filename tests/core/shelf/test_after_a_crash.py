@@ -7,14 +7,21 @@ import fcntl
 import os
 
 import pytest
+from limbscribe.core import disk
 from limbscribe.core.chart.chart import Event
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.errors import AlreadyClosed, CodeTaken, NotConfirmed, NotSaved, ShelfError
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf import files as shelf_files
-from limbscribe.core.shelf.shelf import TREE
+from limbscribe.core.shelf.places import TREE
 
 AT = "2026-03-02T10:40:00+01:00"
+
+
+def stand_in(patched, fake) -> None:
+    """Put a stand-in in the place of the os module for every call of the shelf."""
+    for module in (disk, shelf_files):
+        patched.setattr(module, "os", fake)
 
 
 class Flushes:
@@ -39,7 +46,7 @@ class Flushes:
 def flushes(monkeypatch):
     """What is flushed from now on."""
     noted = Flushes()
-    monkeypatch.setattr(shelf_files, "os", noted)
+    stand_in(monkeypatch, noted)
     return noted.done
 
 
@@ -120,7 +127,7 @@ def test_nothing_is_appended_to_a_journal_set_aside(shelf, chart_id, make, fault
     opened = shelf.start(chart_id, make(), "RE")
     opened.append({"n": 1})
     with monkeypatch.context() as patched:
-        patched.setattr(shelf_files, "os", faulty(1, errno.EIO, only="fsync"))
+        stand_in(patched, faulty(1, errno.EIO, only="fsync"))
         with pytest.raises(NotConfirmed):
             opened.discard()
     with pytest.raises(ShelfError, match="was left"):
@@ -150,11 +157,11 @@ def test_a_lock_that_cannot_be_freed_does_not_unsay_a_save(shelf, chart_id, monk
 def test_a_read_only_disk_with_a_dead_writers_file_can_be_read(
     shelf, chart_id, faulty, monkeypatch
 ):
-    temp = shelf_files._temp_name("x.json").replace(f"-{os.getpid()}-", "-4194305-")
+    temp = disk.temp_name("x.json").replace(f"-{os.getpid()}-", "-4194305-")
     (shelf.folder / "charts" / temp).write_bytes(b"")
     broken = faulty(1, errno.EROFS, only="unlink")
     with monkeypatch.context() as patched:
-        patched.setattr(shelf_files, "os", broken)
+        stand_in(patched, broken)
         assert len(Shelf(shelf.folder).charts()) == 1
     assert broken.fired
 

@@ -7,6 +7,7 @@ import os
 import shutil
 
 import pytest
+from limbscribe.core import disk
 from limbscribe.core.chart.amendment import Amendment
 from limbscribe.core.chart.chart import UNREADABLE, Event
 from limbscribe.core.chart.patient import Patient
@@ -25,6 +26,12 @@ from limbscribe.core.shelf.maintenance.verify import verify
 AT = "2026-03-02T10:40:00+01:00"
 MOST_CALLS = 400
 CODES = pytest.mark.parametrize("code", [errno.EIO, errno.ENOSPC], ids=["EIO", "ENOSPC"])
+
+
+def stand_in(patched, fake) -> None:
+    """Put a stand-in in the place of the os module for every call of the shelf."""
+    for module in (disk, shelf_files):
+        patched.setattr(module, "os", fake)
 
 
 def everything(shelf, chart_id):
@@ -72,7 +79,7 @@ def test_a_failed_write_says_so_and_leaves_the_old(
         broken = faulty(at, code)
         outcome = None
         with monkeypatch.context() as patched:
-            patched.setattr(shelf_files, "os", broken)
+            stand_in(patched, broken)
             try:
                 act(shelf, chart_id)
             except ShelfError as error:
@@ -102,7 +109,7 @@ def test_a_chart_that_cannot_be_read_is_shown_but_not_remembered(
         fresh = Shelf(shelf.folder)
         broken = faulty(at, errno.EIO)
         with monkeypatch.context() as patched:
-            patched.setattr(shelf_files, "os", broken)
+            stand_in(patched, broken)
             try:
                 codes.add(fresh.charts()[0].code)
             except ShelfError:
@@ -121,7 +128,7 @@ def test_no_second_chart_of_a_code_while_a_chart_cannot_be_read(
         (shelf.folder / "index.json").unlink(missing_ok=True)
         broken = faulty(at, errno.EIO)
         with monkeypatch.context() as patched:
-            patched.setattr(shelf_files, "os", broken)
+            stand_in(patched, broken)
             with pytest.raises(ShelfError):
                 Shelf(shelf.folder).create(Patient("TEST-1"))
         if not broken.fired:
@@ -141,7 +148,7 @@ def test_a_failed_append_leaves_every_line_before_it(
         before = path.read_bytes()
         broken = faulty(at, code)
         with monkeypatch.context() as patched:
-            patched.setattr(shelf_files, "os", broken)
+            stand_in(patched, broken)
             try:
                 opened.append({"at": at})
                 said.append({"at": at})
@@ -174,7 +181,7 @@ def test_a_disk_that_stays_broken_never_says_saved(
 
     names = "write" if first == "write" else "fsync"
     with monkeypatch.context() as patched:
-        patched.setattr(shelf_files, "os", Broken(1, errno.EIO, only=f"{names} ftruncate rename"))
+        stand_in(patched, Broken(1, errno.EIO, only=f"{names} ftruncate rename"))
         for _ in range(3):
             with pytest.raises(NotSaved):
                 opened.append({"n": 2})
@@ -193,7 +200,7 @@ def test_one_append_is_one_write_and_one_flush(shelf, chart_id, make, monkeypatc
                 calls.append(name)
             return getattr(os, name)
 
-    monkeypatch.setattr(shelf_files, "os", Counting())
+    stand_in(monkeypatch, Counting())
     opened.append({"n": 1})
     assert calls == ["write", "fsync"]
 
@@ -213,7 +220,7 @@ def test_a_file_is_flushed_before_it_is_renamed_and_the_folder_after(shelf, char
 
             return call
 
-    monkeypatch.setattr(shelf_files, "os", Recording())
+    stand_in(monkeypatch, Recording())
     shelf.add_event(chart_id, Event("e1", "cast", "2026-01-01", "", "", ""))
     assert calls == ["write", "fsync", "rename", "fsync folder"]
     calls.clear()
@@ -228,7 +235,7 @@ def test_short_writes_are_continued(shelf, chart_id, make, monkeypatch):
                 return lambda fd, data: os.write(fd, bytes(data)[:7])
             return getattr(os, name)
 
-    monkeypatch.setattr(shelf_files, "os", Slow())
+    stand_in(monkeypatch, Slow())
     opened = shelf.start(chart_id, make(), "RE")
     opened.append({"long": "x" * 500})
     opened.leave()
@@ -271,7 +278,7 @@ def test_a_failed_close_keeps_the_session_open_or_closes_it_once(
         broken = faulty(at, code)
         outcome = None
         with monkeypatch.context() as patched:
-            patched.setattr(shelf_files, "os", broken)
+            stand_in(patched, broken)
             try:
                 opened.close(make(name), "RE", AT)
             except NotSaved as error:
@@ -301,7 +308,7 @@ def killed(act, broken, monkeypatch) -> bool:
     pid = os.fork()
     if pid == 0:
         try:
-            shelf_files.os = broken
+            disk.os = shelf_files.os = broken
             act()
         except BaseException:
             os._exit(3)
@@ -366,7 +373,7 @@ def test_stale_temporary_files_are_cleared_and_live_ones_left(shelf, chart_id, f
     event = Event("e1", "cast", "2026-01-01", "", "", "")
     broken = faulty(1, kill=True, only="rename")
     assert killed(lambda: shelf.add_event(chart_id, event), broken, monkeypatch)
-    live = shelf.folder / "charts" / shelf_files._temp_name("x.json")
+    live = shelf.folder / "charts" / disk.temp_name("x.json")
     live.write_bytes(b"")
     live.chmod(0o600)
     temps = [n for n in os.listdir(shelf.folder / "charts") if n.endswith(".tmp")]

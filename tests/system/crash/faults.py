@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from limbscribe.core import disk
 from limbscribe.core.errors import NotConfirmed, ShelfError
 from limbscribe.core.shelf import files
 
@@ -94,7 +95,7 @@ def _errors(turn: int, point: Point, size: str) -> tuple[str, ...]:
 
 
 class Short:
-    """Stands for the os module in files.py: one write of all writes only a part.
+    """Stands for the os module in disk.py and files.py: one write of all writes only a part.
 
     Attributes:
         writes: how many there were.
@@ -103,7 +104,7 @@ class Short:
 
     def __init__(self, turn: int, part: Callable[[int], int], then_full: bool) -> None:
         self.writes = 0
-        self._real: Any = files.os
+        self._real: Any = disk.os
         self._turn = turn
         self._part = part
         self._then_full = then_full
@@ -141,7 +142,7 @@ def _short_writes(
 
 
 def _unharmed(stage: Stage, room: Path) -> tuple[list[Point], int]:
-    """The calls of an operation, and how many writes through files.py are among them."""
+    """The calls of an operation, and how many writes through disk.py are among them."""
     folder = fresh_copy(stage.folder, room / "try")
     counting = Short(0, len, False)  # type: ignore[arg-type]
     ended = _child(stage, folder, room, "", counting)
@@ -155,7 +156,7 @@ def _child(stage: Stage, folder: Path, room: Path, inject: str, short: Short | N
     def act(bench: object, say: Callable[[bytes], object]) -> None:
         assert isinstance(bench, Bench)
         if short is not None:
-            files.os = short  # pyright: ignore
+            disk.os = files.os = short  # pyright: ignore
         first = attempt(stage, bench)
         attempts = [first]
         if first.error:

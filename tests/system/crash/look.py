@@ -22,8 +22,7 @@ from limbscribe.core.shelf.journal import decode_lines
 from limbscribe.core.shelf.maintenance.backup import check_backup, vault_in
 from limbscribe.core.shelf.maintenance.erase import code_in
 from limbscribe.core.shelf.maintenance.verify import verify
-from limbscribe.core.shelf.opened import DISCARDED
-from limbscribe.core.shelf.places import DAMAGED, has_folder
+from limbscribe.core.shelf.places import DAMAGED, DISCARDED, has_folder
 
 from .world import SHELF, key_in, key_names, key_of
 

@@ -15,13 +15,14 @@ from typing import Any
 
 import filelock
 import limbscribe.core.shelf as package
+from limbscribe.core import disk
 from limbscribe.core.chart import document
 from limbscribe.core.shelf import files, journal, opened
 from limbscribe.core.shelf.files import Folder
 
 
 class NoSync:
-    """Stands for the os module in files.py: fsync of files, or of folders, does nothing."""
+    """Stands for the os module of the shelf: fsync of files, or of folders, does nothing."""
 
     def __init__(self, folders: bool, real: Any = os) -> None:
         self._folders = folders
@@ -55,11 +56,11 @@ class NoLock:
 
 
 def _no_file_fsync() -> None:
-    files.os = NoSync(folders=False)  # pyright: ignore
+    disk.os = files.os = NoSync(folders=False)  # pyright: ignore
 
 
 def _no_folder_fsync() -> None:
-    files.os = NoSync(folders=True)  # pyright: ignore
+    disk.os = files.os = NoSync(folders=True)  # pyright: ignore
 
 
 def _no_checksum() -> None:
@@ -89,7 +90,7 @@ def _no_rename() -> None:
         with folder.opened() as dir_fd:
             fd = files.os.open(name, flags, 0o600, dir_fd=dir_fd)
             try:
-                files.write_all(fd, data)
+                disk.write_all(fd, data)
                 files.os.fsync(fd)
             finally:
                 os.close(fd)
@@ -100,9 +101,9 @@ def _no_rename() -> None:
 
 def _no_loop() -> None:
     def once(fd: int, data: bytes) -> None:
-        files.os.write(fd, data)
+        disk.os.write(fd, data)
 
-    files.write_all = once
+    disk.write_all = once
 
 
 def _no_lock() -> None:

@@ -1,8 +1,8 @@
 """Writes down every change the real code makes on the disk, in order.
 
-A stand-in for the ``os`` module inside core/shelf/files.py and, for the switch between two
-versions of a shelf, vault_switch.py: the only places that change the disk. It does what it is
-asked and notes it. A changing call it does not know is refused, so that nothing new in the code
+A stand-in for the ``os`` module inside core/disk.py, core/shelf/files.py and, for the switch
+between two versions of a shelf, switch.py: the only places that change the disk. It does what it
+is asked and notes it. A changing call it does not know is refused, so that nothing new in the code
 goes unseen; replay.py also compares its notes with strace's.
 """
 
@@ -15,8 +15,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, NoReturn
 
+from limbscribe.core import disk
 from limbscribe.core.shelf import files
-from limbscribe.core.shelf.encryption import switch as vault_switch
+from limbscribe.core.shelf.encryption import switch
 
 from .look import Items
 
@@ -57,7 +58,7 @@ class Step:
 
 @dataclass
 class Recorder:
-    """Stands for the os module in files.py.
+    """Stands for the os module in disk.py and files.py.
 
     Attributes:
         nodes: number of every known file and folder by its inode.
@@ -84,7 +85,7 @@ class Recorder:
 
     def __getattr__(self, name: str) -> Any:
         if name in UNKNOWN:
-            raise AssertionError(f"files.py uses os.{name}: teach record.py about it")
+            raise AssertionError(f"os.{name} is used: teach record.py about it")
         return getattr(os, name)
 
     def open(self, path: Any, flags: int, mode: int = 0o777, *, dir_fd: int | None = None) -> int:
@@ -195,9 +196,9 @@ def stand_in(recorder: Recorder) -> None:
 
     A planted bug may have put a stand-in of its own there; it then calls this one.
     """
-    planted = getattr(files.os, "over", None)
-    files.os = recorder if planted is None else planted(recorder)  # pyright: ignore
-    vault_switch.os = files.os  # pyright: ignore
+    planted = getattr(disk.os, "over", None)
+    disk.os = recorder if planted is None else planted(recorder)  # pyright: ignore
+    files.os = switch.os = disk.os  # pyright: ignore
 
 
 def _there(path: Any, dir_fd: int | None) -> bool:

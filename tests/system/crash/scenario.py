@@ -359,9 +359,9 @@ def _resume_closed(bench: Bench) -> None:
 
 def _leave_temp(folder: Path, _: Path) -> None:
     chart = next((folder / SHELF / "charts").glob("*.json"))
-    from limbscribe.core.shelf import files
+    from limbscribe.core import disk
 
-    temp = files._temp_name(chart.name).split("-")
+    temp = disk.temp_name(chart.name).split("-")
     temp[-2] = "4194305"  # no process has so large a number
     path = chart.with_name("-".join(temp))
     path.write_bytes(b"half a cha")

@@ -11,7 +11,7 @@ from enum import Enum
 from pathlib import Path
 from typing import Any
 
-from limbscribe.core.shelf.index import ChartEntry
+from limbscribe.core.chart.chart_entry import ChartEntry
 
 KEPT: Mapping[str, frozenset[str]] = {
     "*": frozenset(("started", "entered", "id", "at", "day", "open_since", "last", "parent")),

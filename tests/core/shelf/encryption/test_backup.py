@@ -17,7 +17,7 @@ from limbscribe.core.shelf.encryption import keyfile as vault
 from limbscribe.core.shelf.encryption.convert import encrypt, rekey
 from limbscribe.core.shelf.maintenance import restore as words
 from limbscribe.core.shelf.maintenance.backup import check_backup, vault_in
-from limbscribe.core.shelf.shelf import TREE
+from limbscribe.core.shelf.places import TREE
 
 from tests.support.dying import dies_at
 from tests.support.sealed import (

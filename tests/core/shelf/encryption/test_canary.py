@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from limbscribe.core import disk
 from limbscribe.core.chart.amendment import Amendment
 from limbscribe.core.chart.chart import Event
 from limbscribe.core.chart.patient import Patient
@@ -103,6 +104,7 @@ def traces(room: Path) -> list[tuple[str, str]]:
 @pytest.fixture
 def watched(monkeypatch: pytest.MonkeyPatch) -> WatchedOs:
     watch = WatchedOs()
+    monkeypatch.setattr(disk, "os", watch)
     monkeypatch.setattr(files, "os", watch)
     monkeypatch.setattr(vault_switch, "os", watch)
     return watch

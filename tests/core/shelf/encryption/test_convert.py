@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from limbscribe.core import disk
 from limbscribe.core.errors import ShelfError
 from limbscribe.core.shelf import Shelf, files
 from limbscribe.core.shelf.codec import SPARE, VAULT, has_vault
@@ -158,6 +159,7 @@ def test_a_disk_that_fails_at_any_call_leaves_it_whole_and_says_so(trial, code, 
         trial.begin()
         broken = FailingOs(at, code)
         with monkeypatch.context() as patched:
+            patched.setattr(disk, "os", broken)
             patched.setattr(files, "os", broken)
             patched.setattr(vault_switch, "os", broken)
             try:

@@ -203,18 +203,18 @@ def test_a_torn_journal_is_mended_and_kept_as_it_was(sealed):
 
 def test_an_append_that_fails_half_way_leaves_the_lines_before_it(sealed, monkeypatch):
     shelf, key = sealed
+    from limbscribe.core import disk
     from limbscribe.core.errors import NotSaved
-    from limbscribe.core.shelf import files
 
     opened = shelf.resume(shelf.find(CODE), "AB")
-    real = files.write_all
+    real = disk.write_all
 
     def half(fd, data):
         real(fd, data[: len(data) // 2])
         raise OSError(28, "full")
 
     with monkeypatch.context() as patched:
-        patched.setattr(files, "write_all", half)
+        patched.setattr(disk, "write_all", half)
         with pytest.raises(NotSaved):
             opened.append({"n": "lost"})
     opened.append({"n": "kept"})

@@ -137,7 +137,7 @@ def test_every_flip_and_cut_of_every_file_is_noticed(whole: Shelf) -> None:
 
 def test_every_bit_of_one_chart_and_every_length_of_it(shelf: Shelf, ids) -> None:
     """All there are, of the bytes alone: the same judgement as for a file on the shelf."""
-    from limbscribe.core.shelf.maintenance.verify import chart_findings
+    from limbscribe.core.shelf.maintenance.chart_findings import chart_findings
 
     data = (shelf.folder / "charts" / f"{ids['P-01']}.json").read_bytes()
     step = size(17, 17, 1)

@@ -177,14 +177,14 @@ def test_an_erasing_that_dies_at_any_write_is_finished_or_never_begun(shelf, ids
 def test_two_at_work_on_the_whole_shelf_do_not_meet(shelf, tmp_path):
     """Another process backs up while this one erases: it is told, and nothing is changed."""
     from limbscribe.core.shelf.files import Folder
-    from limbscribe.core.shelf.places import keeping
+    from limbscribe.core.shelf.places import maintaining
 
     code = (
         "import sys; from pathlib import Path; from limbscribe.core.shelf import Shelf;"
         f"Shelf(Path(sys.argv[1])).backup(Path(sys.argv[2]), {AT!r})"
     )
     argv = [sys.executable, "-c", code, str(shelf.folder), str(tmp_path / "b.tar")]
-    with keeping(Folder(shelf.folder), "erasing"):
+    with maintaining(Folder(shelf.folder), "erasing"):
         ran = subprocess.run(argv, capture_output=True, text=True, check=False, timeout=60)
     assert "at work on the whole shelf" in ran.stderr
     assert not (tmp_path / "b.tar").exists()

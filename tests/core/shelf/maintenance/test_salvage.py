@@ -121,7 +121,7 @@ def test_a_full_disk_changes_nothing(shelf, ids, monkeypatch):
     import errno
     import os
 
-    from limbscribe.core.shelf import files
+    from limbscribe.core import disk
 
     _, bad = broken(shelf, ids["P-01"])
     before = content(shelf.folder)
@@ -130,7 +130,7 @@ def test_a_full_disk_changes_nothing(shelf, ids, monkeypatch):
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
     with monkeypatch.context() as patched:
-        patched.setattr(files, "write_all", full)
+        patched.setattr(disk, "write_all", full)
         (done,) = shelf.set_damaged_aside()
     assert "the disk is full" in done.why_not
     assert content(shelf.folder) == before

@@ -17,7 +17,7 @@ from ..codec import Locked
 from ..encryption.switch import are_left_over, clear
 from ..files import Folder
 from ..lock import held
-from ..places import ASIDE, CODES_LOCK, RESTORING, has_folder, keeping
+from ..places import ASIDE, CODES_LOCK, RESTORING, has_folder, maintaining
 from ..tombstones import ERASED
 
 if TYPE_CHECKING:
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from .salvage import Salvaged
 
 
-class WholeShelf:
+class ShelfMaintenance:
     """The part of Shelf that works on all charts at once, or on all of one chart."""
 
     _root: Folder
@@ -75,7 +75,7 @@ class WholeShelf:
         """
         from .backup import write_backup
 
-        with reading("The shelf"), self._keeping("backup"):
+        with reading("The shelf"), self._maintaining("backup"):
             return write_backup(self._root, path, at)
 
     def restore(
@@ -101,7 +101,7 @@ class WholeShelf:
         """
         from .restore import restore
 
-        with saving("The restored backup"), self._keeping("restore"), self._codes():
+        with saving("The restored backup"), self._maintaining("restore"), self._codes():
             entries = self._index.entries()
             if not self._index.all_read:
                 raise ShelfError(
@@ -122,7 +122,7 @@ class WholeShelf:
         """
         from .erase import erase_patient
 
-        with _erasing(code), self._keeping("erasing"), self._codes():
+        with _erasing(code), self._maintaining("erasing"), self._codes():
             done = erase_patient(self._root, self.find(code), code, who, at)
         with suppress(OSError):  # erased it is; the next list makes the new index file
             self._index.entries()
@@ -140,21 +140,21 @@ class WholeShelf:
         """Let an erased code be used again; whether it had been erased. Brings nothing back."""
         from .erase import lift
 
-        with saving("The record of erased patients"), self._keeping("erasing"), self._codes():
+        with saving("The record of erased patients"), self._maintaining("erasing"), self._codes():
             return lift(self._root, code, who, at)
 
     def set_damaged_aside(self) -> tuple[Salvaged, ...]:
         """Set every broken chart file aside and go on with what of it is sound."""
         from .salvage import set_damaged_aside
 
-        with saving("The sound part of a broken chart"), self._keeping("setting aside"):
+        with saving("The sound part of a broken chart"), self._maintaining("setting aside"):
             return set_damaged_aside(self._root)
 
     @contextmanager
-    def _keeping(self, what: str) -> Generator[None]:
+    def _maintaining(self, what: str) -> Generator[None]:
         from .moves import finish
 
-        with keeping(self._root, what):
+        with maintaining(self._root, what):
             if files.exists(self._root, RESTORING):
                 finish(self._root)
             yield
@@ -193,5 +193,5 @@ def go_on(root: Folder) -> None:
         mend_quietly(root)
     elif are_left_over(root.root):
         # Before anything is saved: the switch to this version may not be on the disk yet.
-        with suppress(ShelfError, OSError), keeping(root, "clearing away"):
+        with suppress(ShelfError, OSError), maintaining(root, "clearing away"):
             clear(root.root)

@@ -1,0 +1,201 @@
+"""System calls on files that do not ask whose they are: the shelf's, or ones outside it.
+
+A file appears only once it is complete: a temporary file in the same folder is written, flushed
+and closed, and gets its name then. After that the folder is flushed, since a name lies there.
+"""
+
+from __future__ import annotations
+
+import errno
+import hashlib
+import os
+import re
+import stat
+import time
+from collections.abc import Generator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import NamedTuple
+
+from .errors import Unsynced
+from .process import is_running
+
+FILE_MODE = 0o600
+FOLDER_MODE = 0o700
+MAX_BYTES = 64 * 1024 * 1024
+"""Larger than any chart could honestly become; refused before it fills the memory."""
+
+SAFE = os.O_NOFOLLOW | os.O_CLOEXEC
+"""Flags of every file that is opened by its name in a folder."""
+
+NEW = os.O_WRONLY | os.O_CREAT | os.O_EXCL | SAFE
+"""Flags of every file that is made."""
+
+_FOREIGN_TEMP_AGE_S = 3600
+_TEMP = re.compile(r"\..+\.([0-9a-f]{8})-(\d+)-[0-9a-f]{16}\.tmp")
+
+
+class Found(NamedTuple):  # ten thousand of them are made for one list of charts
+    """One entry of a folder.
+
+    Attributes:
+        name: file name.
+        mode: type and permission bits, st_mode.
+        size: bytes.
+        mtime_ns: last change, ns.
+        inode: inode number; a replaced file has a new one.
+    """
+
+    name: str
+    mode: int
+    size: int
+    mtime_ns: int
+    inode: int
+
+
+@contextmanager
+def new_file(path: Path) -> Generator[int]:
+    """A descriptor for a new file outside the shelf, mode 0600; it appears only when complete.
+
+    Raises:
+        FileExistsError: when something of that name exists; it is left as it is.
+        Unsynced: the file is there but its folder could not be flushed.
+        OSError: when it cannot be written; then it is not there.
+    """
+    dir_fd = os.open(path.parent, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+    try:
+        _sweep_own(dir_fd)
+        temp = temp_name(path.name)
+        fd = os.open(temp, NEW, FILE_MODE, dir_fd=dir_fd)
+        try:
+            try:
+                os.fchmod(fd, FILE_MODE)
+                yield fd
+                os.fsync(fd)
+            finally:
+                os.close(fd)
+            _publish(temp, path.name, dir_fd)
+        except BaseException:
+            with suppress(OSError):
+                os.unlink(temp, dir_fd=dir_fd)
+            raise
+        sync_folder(dir_fd)
+    finally:
+        close(dir_fd)
+
+
+def _publish(temp: str, name: str, dir_fd: int) -> None:
+    """Give a temporary file its name, never in place of another file."""
+    try:
+        os.link(temp, name, src_dir_fd=dir_fd, dst_dir_fd=dir_fd, follow_symlinks=False)
+    except FileExistsError:
+        raise
+    except OSError:  # a file system without hard links, such as that of many USB sticks
+        try:
+            os.stat(name, dir_fd=dir_fd, follow_symlinks=False)
+        except FileNotFoundError:
+            os.rename(temp, name, src_dir_fd=dir_fd, dst_dir_fd=dir_fd)
+            return
+        raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), name) from None
+    with suppress(OSError):  # the file has its name; the next one that is made here clears it away
+        os.unlink(temp, dir_fd=dir_fd)
+
+
+def _sweep_own(dir_fd: int) -> None:
+    """Remove what dead processes of this machine left of files like new_file()'s."""
+    for name in os.listdir(dir_fd):
+        match = _TEMP.fullmatch(name)
+        if match and match.group(1) == _host_tag() and is_stale(Found(name, 0, 0, 0, 0)):
+            with suppress(OSError):
+                os.unlink(name, dir_fd=dir_fd)
+
+
+@contextmanager
+def opened_file(path: Path) -> Generator[int]:
+    """A descriptor of a regular file outside the shelf, to be read.
+
+    Raises:
+        OSError: when it cannot be opened or is no regular file.
+    """
+    fd = os.open(path, os.O_RDONLY | os.O_NONBLOCK | os.O_CLOEXEC)
+    try:
+        if not stat.S_ISREG(os.fstat(fd).st_mode):
+            raise OSError(0, "it is no regular file")
+        yield fd
+    finally:
+        close(fd)
+
+
+def read_at(fd: int, offset: int, size: int) -> bytes:
+    """``size`` bytes from ``offset`` on; fewer when the file ends before."""
+    chunks: list[bytes] = []
+    while size > 0 and (chunk := os.pread(fd, size, offset)):
+        chunks.append(chunk)
+        offset, size = offset + len(chunk), size - len(chunk)
+    return b"".join(chunks)
+
+
+def write_all(fd: int, data: bytes) -> None:
+    """Write every byte; a short write is continued, and one of nothing is an error."""
+    rest = memoryview(data)
+    while rest:
+        written = os.write(fd, rest)
+        if written <= 0:
+            raise OSError(0, "the disk took no more bytes")
+        rest = rest[written:]
+
+
+def sync(fd: int) -> None:
+    """Flush a file to the disk."""
+    os.fsync(fd)
+
+
+def close(fd: int) -> None:
+    """Close a descriptor that has nothing left to write; what it says then means nothing."""
+    with suppress(OSError):
+        os.close(fd)
+
+
+def size_of_linked(fd: int) -> int:
+    """Size of an open file, bytes; -1 when it no longer has exactly one name."""
+    found = os.fstat(fd)
+    return found.st_size if found.st_nlink == 1 else -1
+
+
+def sync_folder(fd: int) -> None:
+    """Flush the names in an open folder to the disk.
+
+    Raises:
+        Unsynced: when the disk refused.
+    """
+    try:
+        os.fsync(fd)
+    except OSError as error:
+        raise Unsynced(error.errno, error.strerror) from error
+
+
+def _host_tag() -> str:
+    return hashlib.sha256(os.uname().nodename.encode()).hexdigest()[:8]
+
+
+def temp_name(name: str) -> str:
+    """A name for a temporary file that is to become ``name``; it says who writes it."""
+    return f".{name}.{_host_tag()}-{os.getpid()}-{os.urandom(8).hex()}.tmp"
+
+
+def is_temp(name: str) -> bool:
+    """Whether a name is that of a temporary file."""
+    return _TEMP.fullmatch(name) is not None
+
+
+def is_stale(found: Found) -> bool:
+    """Whether a temporary file's writer is dead.
+
+    A writer on another machine cannot be asked, so there the age decides.
+    """
+    match = _TEMP.fullmatch(found.name)
+    if match is None:
+        return False
+    if match.group(1) != _host_tag():
+        return time.time() - found.mtime_ns / 1e9 > _FOREIGN_TEMP_AGE_S
+    return not is_running(int(match.group(2)))

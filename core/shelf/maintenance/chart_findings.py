@@ -1,0 +1,101 @@
+"""What is wrong with one chart file."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ...chart.amendment import amendment_from_doc, linked
+from ...chart.chart import (
+    amendment_findings,
+    closed_session_from_doc,
+    event_from_doc,
+    in_chain_order,
+    readable,
+)
+from ...chart.document import TABLES, Contents, TooNew, read_contents, render
+from ...chart.links import link_findings
+from ...chart.patient import patient_from_doc
+from ...chart.session import Session, seal_holds
+
+BACKUP = "restore the file from a backup"
+_BUILDERS = {
+    "patient": patient_from_doc,
+    "sessions": closed_session_from_doc,
+    "amendments": amendment_from_doc,
+    "events": event_from_doc,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class ShelfFinding:
+    """One thing on the shelf that is not as it was written, or not as it should be.
+
+    Attributes:
+        where: file relative to the shelf, and the document or line in it.
+        what: what is wrong, in one sentence.
+        mend: how to put it right.
+    """
+
+    where: str
+    what: str
+    mend: str
+
+    def __str__(self) -> str:
+        return f"{self.where}: {self.what} ({self.mend})"
+
+
+def chart_findings(where: str, data: bytes) -> list[ShelfFinding]:
+    """What is wrong with the bytes of one chart file."""
+    try:
+        return findings_of(where, data, read_contents(data))
+    except TooNew as error:
+        return [too_new(where, error)]
+
+
+def too_new(where: str, error: TooNew) -> ShelfFinding:
+    """A chart file that a later version of the program wrote."""
+    return ShelfFinding(where, str(error), "look at it with the later version")
+
+
+def findings_of(where: str, data: bytes, contents: Contents) -> list[ShelfFinding]:
+    """What is wrong with the bytes of one chart file that was read."""
+    findings: list[ShelfFinding] = []
+    if contents.damage:
+        findings.append(ShelfFinding(where, contents.damage, BACKUP))
+    elif render(contents.tables, contents.version) != data:
+        findings.append(
+            ShelfFinding(where, "it is not in the form in which it was written", BACKUP)
+        )
+    for name in TABLES:
+        _, damaged = readable(contents, name, _BUILDERS[name])
+        findings += [ShelfFinding(f"{where}, {name} {n}", what, BACKUP) for n, what in damaged]
+    if not contents.tables.get("patient"):
+        findings.append(ShelfFinding(f"{where}, patient", "the document is missing", BACKUP))
+    return findings + _chain(where, contents)
+
+
+def _chain(where: str, contents: Contents) -> list[ShelfFinding]:
+    """Signatures, and whether what each document names as before it is there.
+
+    Not covered: the loss of the newest document alone, see links.py.
+    """
+    sessions, _ = readable(contents, "sessions", closed_session_from_doc)
+    findings: list[ShelfFinding] = []
+    parent = ""
+    for session in in_chain_order(sessions):
+        spot = f"{where}, session {session.id} of {session.date_words}"
+        if not seal_holds(session):
+            findings.append(ShelfFinding(spot, "it is not what was signed", BACKUP))
+        if _parent(session) != parent:
+            findings.append(ShelfFinding(spot, "the session closed before it is missing", BACKUP))
+        parent = session.seal.hash if session.seal else ""
+    amendments, _ = readable(contents, "amendments", amendment_from_doc)
+    amendments = linked(sessions, amendments)
+    for what in amendment_findings(sessions, amendments):
+        findings.append(ShelfFinding(where, what, BACKUP))
+    links = link_findings(contents.tables)
+    return findings + [ShelfFinding(f"{where}, {spot}", what, BACKUP) for spot, what in links]
+
+
+def _parent(session: Session) -> str:
+    return session.seal.parent if session.seal else ""
