@@ -22,7 +22,8 @@ from dataclasses import dataclass
 from random import Random
 
 from ..core.chart.checklist import shipped_checklists
-from ..core.entry.state import EntryState, begin, reading_of
+from ..core.entry.readings import reading_of
+from ..core.entry.state import EntryState, begin
 from ..core.entry.step import step
 from ..core.tardieu.muscles import shipped_muscles
 from ..core.tardieu.reading import FastVelocity, Reading

@@ -14,7 +14,7 @@ from .keys.keymap import Keymap
 from .terminal.typeahead import TypeAhead
 
 if TYPE_CHECKING:
-    from ..core.entry.step import Moment
+    from ..core.entry.state import Moment
 
 
 def _local_now() -> datetime:
@@ -47,7 +47,7 @@ class Desk:
 
     def moment(self) -> Moment:
         """The present, for the reducer."""
-        from ..core.entry.step import Moment  # the first screen has no need of the entry
+        from ..core.entry.state import Moment  # the first screen has no need of the entry
 
         return Moment(self.ticks(), self.wall())
 

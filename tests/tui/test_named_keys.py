@@ -13,8 +13,8 @@ import pytest
 from limbscribe.core.config.settings import KEY_PROFILES
 from limbscribe.core.entry.keys import STANDARD_KEYS
 from limbscribe.core.entry.plan import settled
-from limbscribe.core.entry.state import Bell, EntryState, Mode
-from limbscribe.core.entry.step import Moment, step
+from limbscribe.core.entry.state import Bell, EntryState, Mode, Moment
+from limbscribe.core.entry.step import step
 from limbscribe.tui.app import LimbscribeApp
 from limbscribe.tui.keys.keymap import KEYS, Keymap, key_name
 from limbscribe.tui.keys.profiles import bindings, profile_keys

@@ -8,7 +8,7 @@ from ....core.chart.chart import Chart
 from ....core.chart.session import Session
 from ....core.entry.log import replay
 from ....core.entry.plan import Plan, make_plan
-from ....core.entry.state import session_readings
+from ....core.entry.readings import session_readings
 from ...context import Desk
 
 

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from ....core.chart.checklist import stations_of
 from ....core.chart.patient import Patient
 from ....core.chart.session import Session
-from ....core.entry.state import EntryState, reading_of
+from ....core.entry.readings import reading_of
+from ....core.entry.state import EntryState
 from ....core.tardieu.components import components
 from ....core.tardieu.muscles import Muscle
 from ....core.tardieu.reading import NOT_TESTED, Reading, Side
