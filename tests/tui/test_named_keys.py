@@ -10,7 +10,7 @@ from itertools import product
 from pathlib import Path
 
 import pytest
-from limbscribe.core.config.settings import KEY_PROFILES
+from limbscribe.core.config.settings_table import KEY_PROFILES
 from limbscribe.core.entry.keys import STANDARD_KEYS
 from limbscribe.core.entry.plan import settled
 from limbscribe.core.entry.state import Bell, EntryState, Mode, Moment
