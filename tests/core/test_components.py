@@ -24,23 +24,6 @@ def reading(scale=NEUTRAL, **values) -> Reading:
 def test_gap_and_shortfall_are_the_same_in_every_scale(scale, r1, r2):
     both = components(reading(scale, r1=r1, r2=r2, quality=2), reference(mean=-2))
     assert both == Components(gap=35, shortfall=8)
-    assert both.velocity_share == pytest.approx(35 / 43)
-
-
-@pytest.mark.parametrize(
-    ("gap", "shortfall", "share"),
-    [
-        (None, 5, None),
-        (5, None, None),
-        (5, -1, None),
-        (-1, 5, None),
-        (0, 0, None),
-        (0, 5, 0.0),
-        (5, 0, 1.0),
-    ],
-)
-def test_share_only_where_it_means_something(gap, shortfall, share):
-    assert Components(gap, shortfall).velocity_share == share
 
 
 @pytest.mark.parametrize(
