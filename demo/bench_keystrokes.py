@@ -15,7 +15,8 @@ from collections import Counter
 from dataclasses import replace
 from pathlib import Path
 
-from ..core.entry.state import TEXT_MODES, EntryState, Mode, reading_of
+from ..core.entry.readings import reading_of
+from ..core.entry.state import TEXT_MODES, EntryState, Mode
 from ..core.entry.step import step
 from ..core.shelf import Shelf
 from ..core.tardieu.muscles import shipped_muscles

@@ -18,8 +18,8 @@ from ..core.chart.patient import Patient, parse_patient
 from ..core.chart.session import Conditions, Session
 from ..core.entry.log import save_to_doc
 from ..core.entry.plan import make_plan, settled
-from ..core.entry.state import EntryState, Save, begin
-from ..core.entry.step import Moment, step
+from ..core.entry.state import EntryState, Moment, Save, begin
+from ..core.entry.step import step
 from ..core.exchange.import_plan import Judge
 from ..core.exchange.importing import import_csv
 from ..core.problem import Problem

@@ -23,7 +23,8 @@ from random import Random
 
 from ..core.chart.checklist import shipped_checklists
 from ..core.entry.deck import deal, drill_plan, keys_for
-from ..core.entry.state import EntryState, begin, reading_of
+from ..core.entry.readings import reading_of
+from ..core.entry.state import EntryState, begin
 from ..core.entry.step import step
 from ..core.tardieu.muscles import shipped_muscles
 from ..core.tardieu.reading import FastVelocity, Reading

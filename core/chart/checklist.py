@@ -94,18 +94,6 @@ def sides_of(item: Item, affected: str, first: Side) -> tuple[Side, ...]:
     return (Side(wanted),)
 
 
-def resolved(checklist: Checklist, affected: str) -> Checklist:
-    """The checklist with "affected" settled for one patient, as a session keeps it."""
-    settled = affected or "both"
-    return replace(
-        checklist,
-        items=tuple(
-            replace(item, sides=settled) if item.sides == "affected" else item
-            for item in checklist.items
-        ),
-    )
-
-
 def stations_of(checklist: Checklist, affected: str = "") -> tuple[tuple[Item, Side], ...]:
     """Every (item, side) of the checklist in the order in which it is tested."""
     pairs = tuple(

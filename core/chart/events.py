@@ -152,11 +152,6 @@ def standing(events: Iterable[Event]) -> tuple[Event, ...]:
     return tuple(event for event in events if event.kind != STRUCK and event.id not in gone)
 
 
-def same_event(one: Event, other: Event) -> bool:
-    """Whether two events say the same thing, whatever their ids."""
-    return _content(one) == _content(other)
-
-
 def new_events(existing: Iterable[Event], incoming: Iterable[Event]) -> tuple[Event, ...]:
     """The incoming events that are not there already, each once."""
     known = {_content(event) for event in existing}

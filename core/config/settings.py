@@ -1,74 +1,31 @@
 """The clinic's settings, from ``config.toml`` in the user's configuration folder.
 
-::
-
-    reading_error = 5            # deg, see checks.Limits
-    change = 22                  # deg
-    reference_sd = 2             # standard deviations, see checks.Limits
-    reading_step = 1             # deg, or 2, 5, 10; see checks.Limits
-    read_back = false            # each station is read back and confirmed with a key
-    ascii = false                # draw with plain characters only
-    idle_minutes = 10            # without a key until the screen is locked, 0 = never
-    mdc_level = 95               # or 90: level of the smallest detectable change, in %
-    own_measurement_error = true # the clinic's own measurement_error.toml takes part
-    key_profile = "number-pad"   # or "left-handed", "standard"
-    order = "side"               # ways of a checklist that does not say otherwise, see
-    first_side = "right"         # checklist.WAYS; a shipped one never says otherwise
-    field_order = "slow-first"
-    tries = 2
-    counts = "worst"
-    quality_max = 5
-
-    [toxin_bands]                # first day of each band since an injection
-    early = 0
-    late = 84
-
-    [follow_up]                  # first and last day of measuring again after an injection
-    "4 to 6 weeks" = [28, 42]
-
-    [scales]                     # the angle scale offered for a muscle group
-    hamstrings = "straight-180"
-
-    [words]                      # the clinic's own name of a muscle group
-    hamstrings = "Knee flexors"
-
-    [keys]                       # keys of a command by its id
-    "entry.u" = ["u", "f4"]
-
-A setting that cannot be used is left at its default and becomes a Problem: a slip in this
-file must not keep anybody from recording.
+What can be set is in settings_table.SETTINGS. A setting that cannot be used is left at its
+default and becomes a Problem: a mistake in this file must not keep anybody from recording.
 """
 
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
-from typing import Any, cast
+from typing import Any, TypeVar, cast
 
 from ..chart.checklist import WAYS
-from ..chart.windows import DEFAULT_BANDS, DEFAULT_WINDOWS, Band, Window, bands_from, windows_from
+from ..chart.windows import Band, Window, bands_from, windows_from
 from ..problem import Problem
 from ..tardieu.checks import Limits
 from ..tardieu.measurement_error import Level
 from ..tardieu.muscles import LONGEST_NAME, Muscle
 from ..text import visible
 from ..tomlfile import TomlText, read_toml, unknown_keys
-from .settings_figures import FIGURES, figure
+from .settings_table import SETTINGS
 
 FILE = "config.toml"
 
-_TIMES = ("toxin_bands", "follow_up")
-_CHANGE = ("mdc_level", "own_measurement_error", *_TIMES)
-KNOWN = (
-    *(*FIGURES, "read_back", "ascii", "key_profile", *WAYS),
-    *("scales", "words", "keys", *_CHANGE),
-)
-"""Every key of the file, tables included."""
-
-KEY_PROFILES = ("standard", "number-pad", "left-handed")
-"""Sets of keys that come with the program; the first is the one used."""
+Days = TypeVar("Days", Band, Window)
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,22 +55,22 @@ class Settings:
             "table.key".
     """
 
-    reading_error: int = Limits().reading_error
-    change: int = Limits().change
-    reference_sd: float = Limits().reference_sd
-    reading_step: int = Limits().reading_step
-    read_back: bool = False
+    reading_error: int = SETTINGS["reading_error"].default
+    change: int = SETTINGS["change"].default
+    reference_sd: float = SETTINGS["reference_sd"].default
+    reading_step: int = SETTINGS["reading_step"].default
+    read_back: bool = SETTINGS["read_back"].default
     scales: Mapping[str, str] = field(default_factory=dict[str, str])
     keys: Mapping[str, tuple[str, ...]] = field(default_factory=dict[str, tuple[str, ...]])
-    key_profile: str = KEY_PROFILES[0]
+    key_profile: str = SETTINGS["key_profile"].default
     ways: Mapping[str, str | int] = field(default_factory=dict[str, str | int])
     words: Mapping[str, str] = field(default_factory=dict[str, str])
-    ascii: bool = False
-    idle_minutes: int = 10
-    mdc_level: Level = 95
-    own_measurement_error: bool = False
-    toxin_bands: tuple[Band, ...] = DEFAULT_BANDS
-    follow_up: tuple[Window, ...] = DEFAULT_WINDOWS
+    ascii: bool = SETTINGS["ascii"].default
+    idle_minutes: int = SETTINGS["idle_minutes"].default
+    mdc_level: Level = SETTINGS["mdc_level"].default
+    own_measurement_error: bool = SETTINGS["own_measurement_error"].default
+    toxin_bands: tuple[Band, ...] = SETTINGS["toxin_bands"].default
+    follow_up: tuple[Window, ...] = SETTINGS["follow_up"].default
     path: Path | None = None
     problems: tuple[Problem, ...] = ()
     places: Mapping[str, str] = field(default_factory=dict[str, str])
@@ -142,7 +99,7 @@ def load_settings(
 
     Args:
         path: the file, None for config_file().
-        muscles: to check the scales against; without it they are taken as they stand.
+        muscles: to check the scales against; without it they are taken as they are.
     """
     path = path or config_file()
     text = read_own(path)
@@ -162,7 +119,7 @@ def read_own(path: Path) -> str | Problem | None:
     except UnicodeDecodeError:
         return Problem(str(path), "this is not UTF-8", "save the file as UTF-8")
     except OSError as error:
-        return Problem(str(path), f"cannot be read: {error.strerror}", "mend its rights or name")
+        return Problem(str(path), f"cannot be read: {error.strerror}", "fix its rights or name")
 
 
 def parse_settings(text: str, path: Path, muscles: Mapping[str, Muscle] | None = None) -> Settings:
@@ -170,25 +127,21 @@ def parse_settings(text: str, path: Path, muscles: Mapping[str, Muscle] | None =
     toml = read_toml(text, path.name)
     if isinstance(toml, Problem):
         return Settings(path=path, problems=(toml,))
-    problems = unknown_keys(toml, toml.data.keys(), KNOWN)
-    defaults = Settings()
+    problems = unknown_keys(toml, toml.data.keys(), tuple(SETTINGS))
+    plain = {
+        key: setting.read(toml, problems)
+        for key, setting in SETTINGS.items()
+        if not setting.is_table
+    }
+    ways = {key: plain.pop(key) for key in WAYS}
     return Settings(
-        reading_error=figure(toml, "reading_error", defaults.reading_error, problems),
-        change=figure(toml, "change", defaults.change, problems),
-        reference_sd=figure(toml, "reference_sd", defaults.reference_sd, problems),
-        reading_step=figure(toml, "reading_step", defaults.reading_step, problems),
-        read_back=_truth(toml, "read_back", problems),
-        scales=_scales(toml, muscles, problems),
+        **plain,
+        scales=_by_muscle(toml, "scales", partial(_scale_fault, muscles), problems),
         keys=_keys(toml, problems),
-        key_profile=_profile(toml, problems),
-        ways=_ways(toml, problems),
-        words=_words(toml, muscles, problems),
-        ascii=_truth(toml, "ascii", problems),
-        idle_minutes=figure(toml, "idle_minutes", defaults.idle_minutes, problems),
-        mdc_level=_level(toml, problems),
-        own_measurement_error=_truth(toml, "own_measurement_error", problems),
-        toxin_bands=_bands(toml, problems),
-        follow_up=_windows(toml, problems),
+        ways={key: value for key, value in ways.items() if value is not None},
+        words=_by_muscle(toml, "words", partial(_word_fault, muscles), problems),
+        toxin_bands=_days(toml, "toxin_bands", bands_from, "bands", problems),
+        follow_up=_days(toml, "follow_up", windows_from, "times", problems),
         path=path,
         problems=tuple(problems),
         places=_places(toml),
@@ -197,7 +150,7 @@ def parse_settings(text: str, path: Path, muscles: Mapping[str, Muscle] | None =
 
 def _places(toml: TomlText) -> dict[str, str]:
     places: dict[str, str] = {}
-    for key in KNOWN:
+    for key in SETTINGS:
         value = toml.data.get(key)
         if isinstance(value, dict):
             inner = _flat(cast("dict[str, object]", value))
@@ -208,7 +161,7 @@ def _places(toml: TomlText) -> dict[str, str]:
 
 
 def _flat(table: Mapping[str, object]) -> dict[str, object]:
-    """A table with ``entry.u = ...``, which TOML takes for a table in it, written flat."""
+    """Write a table flat: TOML takes ``entry.u = ...`` for a table in it."""
     flat: dict[str, object] = {}
     for key, value in table.items():
         inner = cast("dict[str, object]", value) if isinstance(value, dict) else None
@@ -216,136 +169,83 @@ def _flat(table: Mapping[str, object]) -> dict[str, object]:
     return flat
 
 
-def _profile(toml: TomlText, problems: list[Problem]) -> str:
-    value = toml.data.get("key_profile", KEY_PROFILES[0])
-    if isinstance(value, str) and value in KEY_PROFILES:
-        return value
-    mend = f"one of {', '.join(KEY_PROFILES)}; {KEY_PROFILES[0]} is used"
-    problems.append(toml.problem(f"key_profile = {value!r}", mend, key="key_profile"))
-    return KEY_PROFILES[0]
-
-
-def _ways(toml: TomlText, problems: list[Problem]) -> dict[str, str | int]:
-    ways: dict[str, str | int] = {}
-    for key, allowed in WAYS.items():
-        value = toml.data.get(key)
-        if value is None:
-            continue
-        # A type of its own: in Python true is 1 and 2.0 is 2.
-        if (type(value), value) in [(type(one), one) for one in allowed]:
-            ways[key] = value
-        else:
-            mend = f"one of {', '.join(map(str, allowed))}; each checklist's own is used"
-            problems.append(toml.problem(f"{key} = {value!r}", mend, key=key))
-    return ways
-
-
-def _words(
-    toml: TomlText, muscles: Mapping[str, Muscle] | None, problems: list[Problem]
-) -> dict[str, str]:
-    """The clinic's own names; two muscle groups of one name could not be told apart."""
-    found: dict[str, str] = {}
-    for muscle_id, word in _table(toml, "words", problems).items():
-        fault = _word_fault(muscle_id, word, muscles)
-        taken = {id_: found.get(id_, muscle.name) for id_, muscle in (muscles or {}).items()}
-        if fault is None and word in [name for id_, name in taken.items() if id_ != muscle_id]:
-            fault = f"another muscle group is called {word!r}", "choose another name"
-        if fault is None:
-            found[muscle_id] = word
-        else:
-            problems.append(toml.problem(*fault, table="words", key=muscle_id))
-    return found
-
-
-def _word_fault(
-    muscle_id: str, word: object, muscles: Mapping[str, Muscle] | None
-) -> tuple[str, str] | None:
-    if muscles is not None and muscle_id not in muscles:
-        return f"no muscle group {muscle_id!r}", "mend the id"
-    if not isinstance(word, str) or not 0 < len(word.strip()) == len(word) <= LONGEST_NAME:
-        return f"{muscle_id} = {word!r}", f"a name of 1 to {LONGEST_NAME} characters, in quotes"
-    if visible(word) != word:
-        return f"{muscle_id} = {visible(word)!r}", "only characters that can be seen"
-    return None
-
-
-def _truth(toml: TomlText, key: str, problems: list[Problem]) -> bool:
-    value = toml.data.get(key, False)
-    if type(value) is not bool:
-        problems.append(toml.problem(f"{key} = {value!r}", "true or false", key=key))
-    return value is True
-
-
-def _level(toml: TomlText, problems: list[Problem]) -> Level:
-    value = toml.data.get("mdc_level", 95)
-    if type(value) is int and value in (90, 95):
-        return 90 if value == 90 else 95
-    problems.append(toml.problem(f"mdc_level = {value!r}", "90 or 95", key="mdc_level"))
-    return 95
-
-
-def _bands(toml: TomlText, problems: list[Problem]) -> tuple[Band, ...]:
-    if "toxin_bands" not in toml.data:
-        return DEFAULT_BANDS
-    before = len(problems)
-    bands = bands_from(_table(toml, "toxin_bands", problems))
-    if not isinstance(bands, str):
-        return bands
-    if len(problems) == before:
-        mend = "a name and its first day, one band from day 0; the usual bands are used"
-        problems.append(toml.problem(bands, mend, key="toxin_bands"))
-    return DEFAULT_BANDS
-
-
-def _windows(toml: TomlText, problems: list[Problem]) -> tuple[Window, ...]:
-    if "follow_up" not in toml.data:
-        return DEFAULT_WINDOWS
-    before = len(problems)
-    windows = windows_from(_table(toml, "follow_up", problems))
-    if len(problems) > before:
-        return DEFAULT_WINDOWS
-    if not isinstance(windows, str):
-        return windows
-    mend = "a name and [first day, last day]; the usual times are used"
-    problems.append(toml.problem(windows, mend, key="follow_up"))
-    return DEFAULT_WINDOWS
-
-
 def _table(toml: TomlText, name: str, problems: list[Problem]) -> dict[str, Any]:
     value = toml.data.get(name, {})
     if isinstance(value, dict):
         return cast("dict[str, Any]", value)
-    problems.append(toml.problem(f"{name!r} is no table", f"head it [{name}]", key=name))
+    problems.append(toml.problem(f"{name!r} is not a table", f"head it [{name}]", key=name))
     return {}
 
 
-def _scales(
-    toml: TomlText, muscles: Mapping[str, Muscle] | None, problems: list[Problem]
+def _by_muscle(
+    toml: TomlText,
+    name: str,
+    fault_of: Callable[[Mapping[str, str], str, object], tuple[str, str] | None],
+    problems: list[Problem],
 ) -> dict[str, str]:
+    """Read a table with a text for each muscle group."""
     found: dict[str, str] = {}
-    for muscle_id, scale in _table(toml, "scales", problems).items():
-        fault = _scale_fault(muscle_id, scale, muscles)
+    for muscle_id, value in _table(toml, name, problems).items():
+        fault = fault_of(found, muscle_id, value)
         if fault is None:
-            found[muscle_id] = scale
+            found[muscle_id] = value
         else:
-            problems.append(toml.problem(*fault, table="scales", key=muscle_id))
+            problems.append(toml.problem(*fault, table=name, key=muscle_id))
     return found
 
 
-def _scale_fault(
-    muscle_id: str, scale: object, muscles: Mapping[str, Muscle] | None
+def _word_fault(
+    muscles: Mapping[str, Muscle] | None, found: Mapping[str, str], muscle_id: str, word: object
 ) -> tuple[str, str] | None:
-    """What is wrong with one scale, and how to mend it; None when nothing is."""
+    """Say what is wrong with a clinic's own name, and how to fix it; None when nothing is."""
+    if muscles is not None and muscle_id not in muscles:
+        return f"no muscle group {muscle_id!r}", "fix the id"
+    if not isinstance(word, str) or not 0 < len(word.strip()) == len(word) <= LONGEST_NAME:
+        return f"{muscle_id} = {word!r}", SETTINGS["words"].may_be
+    if visible(word) != word:
+        return f"{muscle_id} = {visible(word)!r}", "only characters that can be seen"
+    # Two muscle groups of one name could not be told apart.
+    names = {id_: found.get(id_, muscle.name) for id_, muscle in (muscles or {}).items()}
+    if word in [name for id_, name in names.items() if id_ != muscle_id]:
+        return f"another muscle group is called {word!r}", "choose another name"
+    return None
+
+
+def _scale_fault(
+    muscles: Mapping[str, Muscle] | None, _found: Mapping[str, str], muscle_id: str, scale: object
+) -> tuple[str, str] | None:
+    """Say what is wrong with an angle scale, and how to fix it; None when nothing is."""
     if not isinstance(scale, str):
-        return f"{muscle_id} = {scale!r}", "the id of an angle scale, in quotes"
+        return f"{muscle_id} = {scale!r}", SETTINGS["scales"].may_be
     if muscles is None:
         return None
     if muscle_id not in muscles:
-        return f"no muscle group {muscle_id!r}", "mend the id"
+        return f"no muscle group {muscle_id!r}", "fix the id"
     offered = [offer.id for offer in muscles[muscle_id].scales]
     if scale not in offered:
         return f"{muscle_id} has no scale {scale!r}", "one of " + ", ".join(offered)
     return None
+
+
+def _days(
+    toml: TomlText,
+    key: str,
+    parse: Callable[[dict[str, object]], tuple[Days, ...] | str],
+    noun: str,
+    problems: list[Problem],
+) -> tuple[Days, ...]:
+    """Read a table of days since an injection; the default, and a Problem, when it is wrong."""
+    default: tuple[Days, ...] = SETTINGS[key].default
+    before = len(problems)
+    table = _table(toml, key, problems)
+    if key not in toml.data or len(problems) > before:
+        return default
+    found = parse(table)
+    if not isinstance(found, str):
+        return found
+    fix = f"{SETTINGS[key].may_be}; the usual {noun} are used"
+    problems.append(toml.problem(found, fix, key=key))
+    return default
 
 
 def _keys(toml: TomlText, problems: list[Problem]) -> dict[str, tuple[str, ...]]:
@@ -354,8 +254,8 @@ def _keys(toml: TomlText, problems: list[Problem]) -> dict[str, tuple[str, ...]]
         given = cast("list[object]", value if isinstance(value, list) else [value])
         names = tuple(key for key in given if isinstance(key, str) and key)
         if not names or len(names) < len(given):
-            mend = 'a key name in quotes, or a list of them, as in ["u", "f4"]'
-            problems.append(toml.problem(f"{binding} = {value!r}", mend, "keys", key=binding))
+            fix = SETTINGS["keys"].may_be
+            problems.append(toml.problem(f"{binding} = {value!r}", fix, "keys", key=binding))
         else:
             found[binding] = names
     return found

@@ -13,7 +13,8 @@ from ..chart.checklist import Checklist, Item, stations_of
 from ..chart.session import Session
 from ..tardieu.reading import FastVelocity, Reading, Side
 from .plan import Plan
-from .state import Draft, EntryState, begin, cursor_at, has_content, reading_of
+from .readings import has_content, reading_of
+from .state import Draft, EntryState, begin, cursor_at
 
 Station = tuple[str, Side, FastVelocity]
 

@@ -12,7 +12,7 @@ from ..config.catalogue import Catalogue
 from .keys import STANDARD_KEYS
 from .log import replay
 from .plan import Plan, make_plan
-from .state import session_readings
+from .readings import session_readings
 
 
 def plan_of(

@@ -14,7 +14,8 @@ from ..problem import Problem
 from ..tardieu.components import plain_line
 from ..tardieu.reading import NOT_TESTED
 from .prompts import REASON_DIGITS, REASON_LETTERS, goto_matches
-from .state import EntryState, Field, Mode, reading_of, stored
+from .readings import reading_of
+from .state import EntryState, Field, Mode, stored
 
 _ANGLE = re.compile(r"([+-]?)([0-9]{1,4})(m?)", re.ASCII)
 _WORDS = ("up", "down", "left", "right", "home", "end", "pageup", "pagedown")

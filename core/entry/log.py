@@ -13,7 +13,8 @@ from typing import Any
 from ..problem import Problem
 from ..tardieu.reading import Flag, Override
 from .plan import Plan
-from .state import Change, Cursor, Draft, EntryState, Save, applied, begin, redone, undone
+from .state import Change, Cursor, Draft, EntryState, Save, begin
+from .undo import applied, redone, undone
 
 
 def save_to_doc(save: Save, wall: str) -> dict[str, Any]:

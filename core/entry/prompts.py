@@ -1,4 +1,4 @@
-"""The prompts of the entry: reason, pain, comment, posture, clonus, go to, override.
+"""The prompts of the entry: reason, posture, comment, pain, clonus and go to.
 
 A prompt takes one line of keys in place, without leaving the screen. Backspace in an empty
 prompt leaves it, and so does Escape, which slow lines deliver late.
@@ -6,12 +6,13 @@ prompt leaves it, and so does Escape, which slow lines deliver late.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 
-from ..tardieu.reading import MAX_TEXT, NOT_TESTED, Override
+from ..tardieu.reading import MAX_CLONUS_S, MAX_TEXT, NOT_TESTED
+from .accept import accept_draft
 from .keys import TEXT_BACKSPACE, TEXT_ENTER
-from .state import TEXT_MODES, Cursor, Draft, EntryState, Mode, Result, cursor_at, moved, refused
+from .moving import moved
+from .state import DIGITS, TEXT_MODES, EntryState, Mode, Moment, Result, cursor_at, refused
 
 REASON_LETTERS = {
     "p": "pain",
@@ -27,65 +28,26 @@ REASON_LETTERS = {
 REASON_DIGITS = {str(number): id_ for number, id_ in enumerate(REASON_LETTERS.values(), 1)}
 """The same reasons by their number, for a hand that stays on the number pad."""
 
-MAX_CLONUS_S = 999
-Propose = Callable[[EntryState, str, Draft, Cursor | None, str], Result]
-
 _MODES = {
     "n": Mode.REASON,
     "p": Mode.POSTURE,
     "c": Mode.COMMENT,
-    "k": Mode.CLONUS,
     "w": Mode.PAIN,
     "g": Mode.GOTO,
 }
 
-
-def open_prompt(state: EntryState, key: str, ticks: float, propose: Propose) -> Result:
-    """Open the prompt of a command key; texts already there can be edited."""
-    mode = _MODES[key]
-    if mode is Mode.CLONUS:
-        if state.clonus_from is not None:
-            return _stop(state, ticks, propose)
-        return replace(state, mode=mode, prompt="", clonus_from=ticks), ()
-    if mode in (Mode.REASON, Mode.GOTO) and state.clonus_from is not None:
-        return refused(state, state.stopwatch_runs)  # both leave the station
-    text = ""
-    if mode is Mode.COMMENT:
-        text = state.draft.comment
-    elif mode is Mode.POSTURE and state.draft.posture != state.station.muscle.posture_words:
-        text = state.draft.posture
-    return replace(state, mode=mode, prompt=text), ()
-
-
-def prompt_key(state: EntryState, key: str, ticks: float, propose: Propose) -> Result:
-    """Take a key at a prompt."""
-    if key == "escape" or (key == "backspace" and not state.prompt):
-        running = None if state.mode is Mode.CLONUS else state.clonus_from
-        return replace(state, mode=Mode.FIELDS, prompt="", clonus_from=running), ()
-    if key == "backspace":
-        return replace(state, prompt=state.prompt[:-1]), ()
-    if state.mode is Mode.REASON:
-        return _reason(state, key, propose)
-    if state.mode is Mode.CLONUS and key == "k" and not state.prompt:
-        return _stop(state, ticks, propose)
-    if key in ("enter", "tab"):
-        return _ENTER[state.mode](state, propose)
-    if state.mode in TEXT_MODES:
-        return _typed(state, key)
-    if len(key) == 1 and key in "0123456789" and len(state.prompt) < 3:
-        return replace(state, prompt=state.prompt + key), ()
-    return refused(state, f"digits only here; {ends_with(state)}")
+# What screens ask about a prompt ---------------------------------------------------------
 
 
 def ends_with(state: EntryState) -> str:
-    """Which keys end the prompt, and which mend it."""
+    """Name the keys that end the prompt and that correct it."""
     if state.mode in TEXT_MODES:
         return f"{TEXT_ENTER} accepts, {TEXT_BACKSPACE} rubs out"
     return f"{state.key('enter')} accepts, {state.key('backspace')} rubs out"
 
 
 def goto_matches(state: EntryState, text: str) -> tuple[int, ...]:
-    """Stations that the letters mean: each word begins a word of the name or abbreviation."""
+    """Find the stations that the letters mean: each begins a word of name or abbreviation."""
     wanted = text.lower().split()
     if not wanted:
         return ()
@@ -100,47 +62,28 @@ def goto_matches(state: EntryState, text: str) -> tuple[int, ...]:
 
 
 def elapsed(state: EntryState, ticks: float) -> int | None:
-    """Whole seconds on the running stopwatch, None when it stands."""
+    """Count the whole seconds on the running stopwatch, None when it is not running."""
     return None if state.clonus_from is None else round(max(0.0, ticks - state.clonus_from))
 
 
-def open_override(state: EntryState) -> Result:
-    """Ask for the reason to let impossible flags stand."""
-    if all(flag.level == "unlikely" for flag in state.flags):
-        return refused(state, "unlikely only: the same key again accepts it")
-    back, kept = state.mode, state.prompt
-    return replace(state, mode=Mode.OVERRIDE, back=back, kept=kept, prompt="", message=""), ()
+# Opening, typing, leaving ----------------------------------------------------------------
 
 
-def override_key(state: EntryState, key: str) -> tuple[EntryState, str | None]:
-    """Take a key of the reason.
-
-    Returns:
-        The state and, once the reason is complete, the key that the flags had stopped and
-        that is to be taken again; None until then, and when the prompt was left.
-    """
-    if key == "escape" or (key == "backspace" and not state.prompt):
-        return replace(state, mode=state.back, prompt=state.kept, flags=(), message=""), None
-    if key == "backspace":
-        return replace(state, prompt=state.prompt[:-1], message=""), None
-    if key not in ("enter", "tab"):
-        return _typed(replace(state, message=""), key)[0], None
-    reason = state.prompt.strip()
-    if not reason:
-        ask = f"type the reason to let it stand, or {TEXT_BACKSPACE} to leave"
-        return replace(state, message=ask), None
-    stand = tuple(Override(flag.rule, reason) for flag in state.flags if flag.level == "impossible")
-    new = replace(
-        state,
-        mode=state.back,
-        prompt=state.kept,
-        let=state.let + state.flags,
-        reasons=state.reasons + stand,
-    )
-    return new, state.pending
+def open_prompt(state: EntryState, key: str, _now: Moment) -> Result:
+    """Open the prompt of a command key; texts already there can be edited."""
+    mode = _MODES[key]
+    if mode in (Mode.REASON, Mode.GOTO) and state.clonus_from is not None:
+        return refused(state, state.stopwatch_runs)  # both leave the station
+    text = ""
+    if mode is Mode.COMMENT:
+        text = state.draft.comment
+    elif mode is Mode.POSTURE and state.draft.posture != state.station.muscle.posture_words:
+        text = state.draft.posture
+    return replace(state, mode=mode, prompt=text), ()
 
 
-def _typed(state: EntryState, key: str) -> Result:
+def type_text(state: EntryState, key: str, _now: Moment) -> Result:
+    """Add a character to the text."""
     if len(key) != 1 or not key.isprintable():
         return refused(state, f"text only here; {ends_with(state)}")
     if len(state.prompt) >= MAX_TEXT:
@@ -148,50 +91,103 @@ def _typed(state: EntryState, key: str) -> Result:
     return replace(state, prompt=state.prompt + key), ()
 
 
-def _reason(state: EntryState, key: str, propose: Propose) -> Result:
+def type_number(state: EntryState, key: str, _now: Moment) -> Result:
+    """Add a digit to the number."""
+    if len(key) == 1 and key in DIGITS and len(state.prompt) < len(str(MAX_CLONUS_S)):
+        return replace(state, prompt=state.prompt + key), ()
+    return refused(state, f"digits only here; {ends_with(state)}")
+
+
+def rub_out_typed(state: EntryState, key: str, now: Moment) -> Result:
+    """Take the last character away; leave an empty prompt."""
+    if not state.prompt:
+        return leave_prompt(state, key, now)
+    return replace(state, prompt=state.prompt[:-1]), ()
+
+
+def leave_prompt(state: EntryState, _key: str, _now: Moment) -> Result:
+    """Go back to the fields; leaving the clonus prompt drops its stopwatch."""
+    running = None if state.mode is Mode.CLONUS else state.clonus_from
+    return replace(state, mode=Mode.FIELDS, prompt="", clonus_from=running), ()
+
+
+# Accepting -------------------------------------------------------------------------------
+
+
+def choose_reason(state: EntryState, key: str, now: Moment) -> Result:
+    """Mark the station not tested, for the reason of a letter or digit."""
     reason = REASON_LETTERS.get(key) or REASON_DIGITS.get(key)
     if reason is None:
         letters, last = " ".join(REASON_LETTERS), len(REASON_DIGITS)
         return refused(state, f"one of the letters {letters}, or a digit 1 to {last}")
     if reason == "other":
         return replace(state, mode=Mode.NOTE, prompt=""), ()
-    return _not_tested(state, reason, "", propose)
+    return _not_tested(state, reason, "", now)
 
 
-def _not_tested(state: EntryState, reason: str, note: str, propose: Propose) -> Result:
-    draft = replace(state.draft, not_tested=reason, not_tested_note=note)
-    label = f"not tested: {note or NOT_TESTED[reason]}, {state.station.name}"
-    return propose(state, "enter", draft, None, label)
-
-
-def _note(state: EntryState, propose: Propose) -> Result:
+def accept_note(state: EntryState, _key: str, now: Moment) -> Result:
+    """Mark the station not tested, for a reason in words."""
     if not state.prompt.strip():
         return refused(state, f"type the reason, or {TEXT_BACKSPACE} to leave")
-    return _not_tested(state, "other", state.prompt.strip(), propose)
+    return _not_tested(state, "other", state.prompt.strip(), now)
 
 
-def _posture(state: EntryState, propose: Propose) -> Result:
+def _not_tested(state: EntryState, reason: str, note: str, now: Moment) -> Result:
+    draft = replace(state.draft, not_tested=reason, not_tested_note=note)
+    label = f"not tested: {note or NOT_TESTED[reason]}, {state.station.name}"
+    return accept_draft(state, "enter", draft, None, label, now)
+
+
+def accept_posture(state: EntryState, _key: str, now: Moment) -> Result:
+    """Keep the posture and test position; an empty text means the standard one."""
     posture = state.prompt.strip() or state.station.muscle.posture_words
     draft = replace(state.draft, posture=posture)
-    return propose(state, "enter", draft, state.cursor, f"position: {posture}")
+    return accept_draft(state, "enter", draft, state.cursor, f"position: {posture}", now)
 
 
-def _comment(state: EntryState, propose: Propose) -> Result:
+def accept_comment(state: EntryState, _key: str, now: Moment) -> Result:
+    """Keep the comment, or remove it."""
     draft = replace(state.draft, comment=state.prompt.strip())
-    label = "comment kept" if draft.comment else "comment removed"
-    return propose(state, "enter", draft, state.cursor, f"{label}, {state.station.name}")
+    done = "comment kept" if draft.comment else "comment removed"
+    return accept_draft(state, "enter", draft, state.cursor, f"{done}, {state.station.name}", now)
 
 
-def _pain(state: EntryState, propose: Propose) -> Result:
+def accept_pain(state: EntryState, _key: str, now: Moment) -> Result:
+    """Keep the pain, 0 to 10."""
     pain = int(state.prompt) if state.prompt else None
     if pain is not None and pain > 10:
         return refused(state, f"pain is 0 to 10; {state.key('backspace')} rubs out")
     draft = replace(state.draft, pain=pain)
     shown = "not stated" if pain is None else f"{pain} of 10"
-    return propose(state, "enter", draft, state.cursor, f"pain {shown}, {state.station.name}")
+    label = f"pain {shown}, {state.station.name}"
+    return accept_draft(state, "enter", draft, state.cursor, label, now)
 
 
-def _clonus(state: EntryState, propose: Propose) -> Result:
+def accept_goto(state: EntryState, _key: str, _now: Moment) -> Result:
+    """Go to the first station that the letters mean."""
+    matches = goto_matches(state, state.prompt)
+    if not matches:
+        return refused(state, "no station with these letters")
+    return moved(state, cursor_at(state, matches[0]))
+
+
+# The clonus stopwatch --------------------------------------------------------------------
+
+
+def press_stopwatch(state: EntryState, _key: str, now: Moment) -> Result:
+    """Start the stopwatch; stop it when it is running."""
+    if state.clonus_from is not None:
+        return _stopped(state, now)
+    return replace(state, mode=Mode.CLONUS, prompt="", clonus_from=now.ticks), ()
+
+
+def stop_stopwatch(state: EntryState, key: str, now: Moment) -> Result:
+    """Stop the stopwatch, unless seconds are being typed."""
+    return type_number(state, key, now) if state.prompt else _stopped(state, now)
+
+
+def accept_clonus(state: EntryState, _key: str, now: Moment) -> Result:
+    """Keep the typed seconds; without any, leave the stopwatch running."""
     if not state.prompt:
         if state.clonus_from is None:
             return replace(state, mode=Mode.FIELDS), ()
@@ -200,27 +196,11 @@ def _clonus(state: EntryState, propose: Propose) -> Result:
     seconds = int(state.prompt)
     draft = replace(state.draft, clonus_s=seconds)
     label = f"clonus {seconds} s, {state.station.name}"
-    return propose(replace(state, clonus_from=None), "enter", draft, state.cursor, label)
+    stopped = replace(state, clonus_from=None)
+    return accept_draft(stopped, "enter", draft, state.cursor, label, now)
 
 
-def _stop(state: EntryState, ticks: float, propose: Propose) -> Result:
-    """Stop the stopwatch and accept its seconds; they stand in the prompt if a flag asks."""
-    seconds = min(elapsed(state, ticks) or 0, MAX_CLONUS_S)
-    return _clonus(replace(state, mode=Mode.CLONUS, prompt=str(seconds)), propose)
-
-
-def _goto(state: EntryState, _: Propose) -> Result:
-    matches = goto_matches(state, state.prompt)
-    if not matches:
-        return refused(state, "no station with these letters")
-    return moved(state, cursor_at(state, matches[0]))
-
-
-_ENTER: dict[Mode, Callable[[EntryState, Propose], Result]] = {
-    Mode.NOTE: _note,
-    Mode.POSTURE: _posture,
-    Mode.COMMENT: _comment,
-    Mode.PAIN: _pain,
-    Mode.CLONUS: _clonus,
-    Mode.GOTO: _goto,
-}
+def _stopped(state: EntryState, now: Moment) -> Result:
+    """Accept the seconds of the stopwatch; they stay in the prompt if a flag asks."""
+    seconds = min(elapsed(state, now.ticks) or 0, MAX_CLONUS_S)
+    return accept_clonus(replace(state, mode=Mode.CLONUS, prompt=str(seconds)), "enter", now)

@@ -12,7 +12,8 @@ from ..tardieu.components import components
 from ..tardieu.muscles import Muscle
 from ..tardieu.reading import NOT_TESTED, Reading, Side
 from ..tardieu.reference import Reference, find_reference
-from .state import EntryState, reading_of
+from .readings import reading_of
+from .state import EntryState
 
 NO_REFERENCE = "no reference: the muscle group is no longer in the files"
 

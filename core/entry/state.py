@@ -1,19 +1,17 @@
 """The state of an entry: what is accepted at each station, and where the cursor is.
 
-Everything here is frozen. entry.step() makes new states; drafting and undoing are in one
-place, record(), so that every change can be undone and replayed from the journal.
+Everything here is frozen; step.step() makes new states. A draft changes only through
+undo.record(), so that every change can be undone and replayed from the journal.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from fractions import Fraction
-from math import ceil
 from typing import Literal
 
-from ..tardieu.checks import Context, check_reading
-from ..tardieu.reading import Counts, FastVelocity, Flag, Override, Reading
+from ..tardieu.reading import FastVelocity, Flag, Override
 from .plan import Plan, Station
 
 
@@ -45,6 +43,9 @@ class Mode(StrEnum):
     GOTO = "goto"
     READ_BACK = "read back"
 
+
+DIGITS = "0123456789"
+"""Only these are digits: Python also counts those of other scripts."""
 
 TEXT_MODES = (Mode.NOTE, Mode.OVERRIDE, Mode.POSTURE, Mode.COMMENT, Mode.GOTO)
 """Modes in which every printable character is text."""
@@ -158,7 +159,7 @@ class EntryState:
         prompt: text typed at a prompt.
         flags: what stops or asks at this moment, impossible ones first.
         pending: the key that will accept unlikely flags.
-        let: flags let stand for the value being entered.
+        allowed: flags accepted or overridden for the value being entered.
         reasons: overrides typed for the value being entered.
         back: mode to return to from an override.
         kept: text of the prompt that the override interrupted.
@@ -175,7 +176,7 @@ class EntryState:
     prompt: str = ""
     flags: tuple[Flag, ...] = ()
     pending: str = ""
-    let: tuple[Flag, ...] = ()
+    allowed: tuple[Flag, ...] = ()
     reasons: tuple[Override, ...] = ()
     back: Mode = Mode.FIELDS
     kept: str = ""
@@ -219,8 +220,24 @@ class EntryState:
         return f"the clonus stopwatch is running: {self.key('k')} stops it"
 
 
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """When a key was pressed.
+
+    Attributes:
+        ticks: s on the monotonic clock, for durations.
+        wall: ISO 8601 local time with offset, for the record.
+    """
+
+    ticks: float = 0.0
+    wall: str = ""
+
+
 Result = tuple[EntryState, tuple[Effect, ...]]
 """A state, and what the shell has to do: save before anything else, then ring."""
+
+Action = Callable[[EntryState, str, Moment], Result]
+"""What a key does: every function of the key tables takes the state, the key and its time."""
 
 
 def begin(plan: Plan) -> EntryState:
@@ -252,144 +269,6 @@ def cursor_at(state: EntryState, station: int, place: int = 0, attempt: int = 0)
     return Cursor(station, place, attempt, None, presign)
 
 
-def counted(tries: tuple[int | None, ...], counts: Counts, slope: int) -> int | None:
-    """The try that counts, as typed, deg.
-
-    first: the first try, even without a catch. mean: of the tries with a catch, rounded
-    half towards less stretch. worst: the least stretch, any catch before none.
-    """
-    found = [try_ for try_ in tries if try_ is not None]
-    if not found or (counts == "first" and tries[0] is None):
-        return None
-    if counts == "first":
-        return found[0]
-    if counts == "worst":
-        return min(found, key=lambda try_: slope * try_)
-    return slope * ceil(Fraction(slope * sum(found), len(found)) - Fraction(1, 2))
-
-
-def reading_of(state: EntryState, index: int, draft: Draft | None = None) -> Reading:
-    """The reading that a station's draft amounts to; fields not accepted yet are None."""
-    draft = draft or state.drafts[index]
-    station, counts = state.plan.stations[index], state.plan.counts
-    return Reading(
-        muscle=station.muscle.id,
-        side=station.side,
-        posture=draft.posture,
-        scale=station.scale,
-        fast_velocity=draft.velocity,
-        r1=counted(draft.r1, counts, station.scale.slope),
-        r2=counted(draft.r2, counts, station.scale.slope),
-        quality=draft.quality,
-        r1_tries=draft.r1,
-        r2_tries=draft.r2,
-        clonus_s=draft.clonus_s,
-        pain=draft.pain,
-        not_tested=draft.not_tested,
-        not_tested_note=draft.not_tested_note,
-        comment=draft.comment,
-        flags=draft.heard,
-        overrides=draft.overrides,
-        entered=draft.entered,
-        speed_deg_s=draft.speed_deg_s,
-    )
-
-
-def has_content(draft: Draft) -> bool:
-    """Whether anything at all was accepted at a station."""
-    blank = Draft(draft.posture, draft.velocity)
-    return draft != blank
-
-
-def session_readings(state: EntryState) -> tuple[Reading, ...]:
-    """The readings of a session as it is closed: also half-done stations, nothing is lost."""
-    return tuple(
-        reading_of(state, index) for index, draft in enumerate(state.drafts) if has_content(draft)
-    )
-
-
-def flags_of(state: EntryState, draft: Draft) -> tuple[Flag, ...]:
-    """Every flag that the current station would have with this draft."""
-    index = state.cursor.station
-    station = state.station
-    other, velocity = state.plan.other_side(index), state.plan.other_velocity(index)
-    other_side = None
-    if other is not None and state.drafts[other].done:
-        other_side = reading_of(state, other)
-    context = Context(
-        muscle=station.muscle,
-        limits=state.plan.limits,
-        reference=station.reference_range,
-        last=station.last,
-        other_side=other_side,
-        other_side_last=None if other is None else state.plan.stations[other].last,
-        other_velocity=None if velocity is None else reading_of(state, velocity),
-    )
-    return check_reading(reading_of(state, index, draft), context, whole=draft.done)
-
-
 def refused(state: EntryState, why: str) -> Result:
     """The same state with a message, and the bell."""
     return replace(state, message=why), (Bell(why),)
-
-
-def moved(state: EntryState, cursor: Cursor) -> Result:
-    """Go elsewhere without a change; digits that were not accepted are dropped."""
-    if state.clonus_from is not None and cursor.station != state.cursor.station:
-        return refused(state, state.stopwatch_runs)
-    new = replace(state, cursor=cursor, mode=Mode.FIELDS, prompt="", let=(), reasons=())
-    return new, (Save("move", cursor=cursor),)
-
-
-def record(state: EntryState, draft: Draft, cursor: Cursor, label: str) -> Result:
-    """Accept a draft of the current station: the only way in which drafts change forward."""
-    index = state.cursor.station
-    change = Change(index, state.draft, draft, state.cursor, cursor, label)
-    new = replace(applied(state, change), past=(*state.past, change), future=(), message=label)
-    return new, (Save("do", change),)
-
-
-def applied(state: EntryState, change: Change, back: bool = False) -> EntryState:
-    """The state with a change made, or taken back; prompts and flags are cleared."""
-    draft = change.before if back else change.after
-    drafts = (*state.drafts[: change.station], draft, *state.drafts[change.station + 1 :])
-    return replace(
-        state,
-        drafts=drafts,
-        cursor=change.cursor_before if back else change.cursor_after,
-        mode=Mode.FIELDS,
-        prompt="",
-        flags=(),
-        pending="",
-        let=(),
-        reasons=(),
-    )
-
-
-def undone(state: EntryState) -> Result:
-    """The last change taken back, typed digits and all."""
-    if not state.past:
-        return refused(state, "nothing to undo")
-    change = state.past[-1]
-    new = applied(state, change, back=True)
-    new = replace(
-        new,
-        past=state.past[:-1],
-        future=(*state.future, change),
-        message=f"undone: {change.label}",
-    )
-    return new, (Save("undo"),)
-
-
-def redone(state: EntryState) -> Result:
-    """The change taken back last, made again."""
-    if not state.future:
-        return refused(state, "nothing to redo")
-    change = state.future[-1]
-    new = replace(
-        applied(state, change),
-        past=(*state.past, change),
-        future=state.future[:-1],
-        message=f"again: {change.label}",
-    )
-    return new, (Save("redo"),)

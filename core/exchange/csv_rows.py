@@ -179,16 +179,6 @@ def _number(value: int | None) -> str:
     return "" if value is None else str(value)
 
 
-def read_rows(data: bytes, name: str) -> tuple[Row, ...] | Problem:
-    """The rows of a file, or why the file as a whole cannot be read; see stream_rows()."""
-    rows: list[Row] = []
-    for row in stream_rows(io.BytesIO(data), name):
-        if isinstance(row, Problem):
-            return row
-        rows.append(row)
-    return tuple(rows)
-
-
 def stream_rows(file: BinaryIO, name: str) -> Iterator[Row | Problem]:
     """The rows of a file one by one; a Problem, always the last, is why it cannot be read on.
 

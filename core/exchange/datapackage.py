@@ -13,13 +13,12 @@ import hashlib
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from ..entry.prompts import MAX_CLONUS_S
 from ..tardieu.angles import SCALE_IDS
 from ..tardieu.checks import RULES
 from ..tardieu.glossary import GRADES, SPEEDS
 from ..tardieu.measured import STATES
 from ..tardieu.muscles import Muscle
-from ..tardieu.reading import MAX_TEXT, NOT_TESTED, Reading, Side
+from ..tardieu.reading import MAX_CLONUS_S, MAX_TEXT, NOT_TESTED, Reading, Side
 from . import wide
 from .csv_rows import OVERRIDE, UNSAID
 from .wide import Station

@@ -13,12 +13,19 @@ from datetime import datetime, timedelta
 from typing import cast
 
 from ..chart.patient import FIRST_BIRTH_YEAR, parse_code
-from ..entry.prompts import MAX_CLONUS_S
 from ..problem import Problem
 from ..tardieu.angles import AngleScale, parse_angle
 from ..tardieu.checks import RULES
 from ..tardieu.muscles import Muscle
-from ..tardieu.reading import MAX_TEXT, NOT_TESTED, FastVelocity, Override, Reading, Side
+from ..tardieu.reading import (
+    MAX_CLONUS_S,
+    MAX_TEXT,
+    NOT_TESTED,
+    FastVelocity,
+    Override,
+    Reading,
+    Side,
+)
 from ..text import hidden_character, visible
 from .csv_rows import OVERRIDE, UNSAID, Row
 

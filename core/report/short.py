@@ -11,14 +11,11 @@ from collections.abc import Iterable, Iterator, Sequence
 from .model import Report, Station
 from .text import plain
 
-LINES = 10
-"""Most lines of the short form."""
-
 _STATION_LINES = 5
 
 
 def render_short(report: Report) -> str:
-    """The report in at most LINES lines, each ending with a line end."""
+    """Write the report in at most ten lines, each ending with a line end."""
     return "".join(f"{plain(row)}\n" for row in _rows(report))
 
 

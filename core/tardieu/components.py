@@ -27,18 +27,6 @@ class Components:
     gap: int | None
     shortfall: int | None
 
-    @property
-    def velocity_share(self) -> float | None:
-        """Gap as a share (0 to 1) of gap and shortfall together.
-
-        Differences of angles only, so the same in every angle scale. None unless both are
-        there, neither is negative, and one is not 0.
-        """
-        if self.gap is None or self.shortfall is None or min(self.gap, self.shortfall) < 0:
-            return None
-        total = self.gap + self.shortfall
-        return self.gap / total if total else None
-
 
 def components(reading: Reading, reference: Reference | str) -> Components:
     """Gap and shortfall of a reading; ``reference`` may be the words why there is none."""

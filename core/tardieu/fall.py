@@ -89,12 +89,6 @@ class Fall:
     remarks: tuple[str, ...]
 
 
-def falling(start: float, end: float) -> Arc | Problem:
-    """The fall between two angles from hanging, deg; beyond 0 it swings up the other side."""
-    problem = _arc_problem(start, end, None)
-    return problem or _arc(start, end)
-
-
 def fall(
     segment: str,
     table: str,
@@ -110,7 +104,8 @@ def fall(
     Args:
         segment: id of the segment.
         table: id of the table of figures.
-        start: deg from hanging; the joint's angle where a test is given.
+        start: deg from hanging, beyond 0 on the other side; the joint's angle where a test
+            is given.
         end: the same.
         height_m: body height, m, when the length is not measured.
         length_m: measured length, m.

@@ -17,6 +17,9 @@ Counts = Literal["first", "mean", "worst"]
 MAX_TEXT = 500
 """Longest comment, reason or posture text, in characters."""
 
+MAX_CLONUS_S = 999
+"""Longest clonus that is kept, s."""
+
 
 class Side(StrEnum):
     """A side of the body. Screens always show it in full."""

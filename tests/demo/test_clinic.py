@@ -13,7 +13,8 @@ from limbscribe.core.chart.chart import Chart
 from limbscribe.core.chart.checklist import stations_of
 from limbscribe.core.chart.session import Session, seal_holds
 from limbscribe.core.entry.log import replay
-from limbscribe.core.entry.state import Bell, EntryState, Finished, Save, session_readings
+from limbscribe.core.entry.readings import session_readings
+from limbscribe.core.entry.state import Bell, EntryState, Finished, Save
 from limbscribe.core.entry.step import step
 from limbscribe.core.exchange.import_plan import Judge
 from limbscribe.core.exchange.importing import Outcome, import_csv

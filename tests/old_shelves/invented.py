@@ -14,8 +14,8 @@ from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import Session
 from limbscribe.core.entry.amending import amending_checklist
 from limbscribe.core.entry.log import save_to_doc
-from limbscribe.core.entry.state import Save
-from limbscribe.core.entry.step import Moment, step
+from limbscribe.core.entry.state import Moment, Save
+from limbscribe.core.entry.step import step
 from limbscribe.core.shelf import Shelf
 
 from .reading import SETTINGS, entry_of, run

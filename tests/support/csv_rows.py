@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from limbscribe.core.exchange.csv_rows import COLUMNS
+import io
+
+from limbscribe.core.exchange.csv_rows import COLUMNS, Row, stream_rows
+from limbscribe.core.problem import Problem
 
 _DEFAULTS = {
     "patient": "P-01",
@@ -35,3 +38,13 @@ def line(**changed: str) -> str:
 def file_of(*lines: str, header: str = ",".join(COLUMNS)) -> bytes:
     """A file of these lines below a header."""
     return "\r\n".join([header, *lines, ""]).encode()
+
+
+def read_rows(data: bytes) -> tuple[Row, ...] | Problem:
+    """The rows of a file x.csv, or why it cannot be read on."""
+    rows: list[Row] = []
+    for row in stream_rows(io.BytesIO(data), "x.csv"):
+        if isinstance(row, Problem):
+            return row
+        rows.append(row)
+    return tuple(rows)

@@ -11,8 +11,9 @@ from limbscribe.core.chart.checklist import Checklist
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import Session
 from limbscribe.core.entry.plan import make_plan, settled
-from limbscribe.core.entry.state import begin, session_readings
-from limbscribe.core.entry.step import Moment, step
+from limbscribe.core.entry.readings import session_readings
+from limbscribe.core.entry.state import Moment, begin
+from limbscribe.core.entry.step import step
 from limbscribe.core.tardieu.checks import Context, check_reading
 from limbscribe.core.tardieu.reading import NOT_TESTED, Override, Reading, Side
 

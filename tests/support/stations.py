@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from limbscribe.core.entry.plan import Plan, Station
-from limbscribe.core.entry.state import Effect, EntryState, begin
-from limbscribe.core.entry.step import Moment, step
+from limbscribe.core.entry.state import Effect, EntryState, Moment, begin
+from limbscribe.core.entry.step import step
 from limbscribe.core.tardieu.angles import AngleScale
 from limbscribe.core.tardieu.checks import Limits
 from limbscribe.core.tardieu.muscles import Muscle, shipped_muscles

@@ -7,8 +7,9 @@ from argparse import Namespace
 from dataclasses import replace
 
 from ...core.config.catalogue import load_catalogue
-from ...core.config.config_report import EXAMPLE, Around, Setting, settings_in_use
+from ...core.config.config_report import Invocation, SettingInUse, settings_in_use
 from ...core.config.settings import config_file
+from ...core.config.settings_sheet import example_file
 from ...core.exchange.json_export import render
 from ...core.problem import Problem
 from ..keys.keymap import Keymap
@@ -24,7 +25,7 @@ def run(args: Namespace) -> int:
         print_out(str(config_file()))
         return OK
     if args.example:
-        print_document(EXAMPLE.encode())
+        print_document(example_file().encode())
         return OK
     catalogue = load_catalogue()
     settings = catalogue.settings
@@ -32,7 +33,7 @@ def run(args: Namespace) -> int:
     problems = (*catalogue.problems, *clashes)
     used = {id_: keys for id_, keys in settings.keys.items() if changes.get(id_) == keys}
     in_use = replace(catalogue, settings=replace(settings, keys=used))
-    rows = settings_in_use(in_use, _around(args))
+    rows = settings_in_use(in_use, _invocation(args))
     if args.json:
         print_document(render(_document(rows, problems, Keymap(changes))))
     else:
@@ -42,8 +43,8 @@ def run(args: Namespace) -> int:
     return DATA if problems else OK
 
 
-def _around(args: Namespace) -> Around:
-    return Around(
+def _invocation(args: Namespace) -> Invocation:
+    return Invocation(
         shelf=shelf_folder(args),
         shelf_flag=bool(getattr(args, "shelf", None)),
         ascii_flag=getattr(args, "ascii", False),
@@ -54,7 +55,7 @@ def _around(args: Namespace) -> Around:
 
 
 def _document(
-    rows: tuple[Setting, ...], problems: tuple[Problem, ...], keymap: Keymap
+    rows: tuple[SettingInUse, ...], problems: tuple[Problem, ...], keymap: Keymap
 ) -> dict[str, object]:
     return {
         "settings": [
@@ -67,7 +68,7 @@ def _document(
     }
 
 
-def _say(rows: tuple[Setting, ...], ascii_only: bool) -> None:
+def _say(rows: tuple[SettingInUse, ...], ascii_only: bool) -> None:
     key = max(len(row.key) for row in rows)
     # A long path must not push the last column of every other row to the right.
     words = max((len(row.words) for row in rows if len(row.words) <= 40), default=0)

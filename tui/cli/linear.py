@@ -21,9 +21,10 @@ from ...core.config.catalogue import Catalogue
 from ...core.entry.as_saved import plan_of
 from ...core.entry.linear import HELP, answer_lines, keys_of_line, question, station_lines
 from ...core.entry.log import replay, save_to_doc
+from ...core.entry.readings import reading_of, session_readings
 from ...core.entry.setup import Question, Setup, session_of, setup_of
-from ...core.entry.state import EntryState, Save, reading_of, session_readings
-from ...core.entry.step import Moment, step
+from ...core.entry.state import EntryState, Moment, Save
+from ...core.entry.step import step
 from ...core.errors import NotSaved
 from ...core.problem import Problem
 from ...core.shelf import OpenSession, Shelf

@@ -1,4 +1,4 @@
-"""The key tables of the README, made from the keymap: ``python -m limbscribe.tui.keys.keysheet``.
+"""The tables of the README, of keys and of settings: ``python -m limbscribe.tui.keys.keysheet``.
 
 With ``--into README.md`` the tables are put in place between their marks.
 """
@@ -9,6 +9,7 @@ import sys
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
+from ...core.config.settings_sheet import markdown_table
 from ...core.entry.prompts import REASON_LETTERS
 from ...core.tardieu.reading import NOT_TESTED
 from ..terminal.output import print_out
@@ -41,7 +42,7 @@ def profile_table() -> str:
     return "\n".join(lines)
 
 
-TABLES = {"entry keys": entry_table, "key profiles": profile_table}
+TABLES = {"entry keys": entry_table, "key profiles": profile_table, "settings": markdown_table}
 """Name in the marks around a table of the README -> what makes it."""
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 
-from ...core.config.settings import KEY_PROFILES
+from ...core.config.settings_table import KEY_PROFILES
 from ...core.problem import Problem
 from .keymap import KEYS, Key
 
@@ -64,7 +64,7 @@ PROFILES: Mapping[str, Keys] = {
     "number-pad": _NUMBER_PAD,
     "left-handed": _LEFT_HANDED,
 }
-"""The keys that each profile of settings.KEY_PROFILES adds."""
+"""The keys that each profile of settings_table.KEY_PROFILES adds."""
 
 _DIGITS = frozenset("0123456789")
 _TYPED = {"entry": _DIGITS | {"-"}, "pace": _DIGITS | {"-"}}
@@ -94,7 +94,7 @@ def bindings(
     """The changes to the standard keys, and what was left out of a clinic's own.
 
     Args:
-        profile: one of settings.KEY_PROFILES; another is taken for the first.
+        profile: one of settings_table.KEY_PROFILES; another is taken for the first.
         own: the clinic's own keys.
         places: file and line of each of them under "keys.ID", see settings.Settings.
     """

@@ -18,8 +18,7 @@ from ..terminal.typeahead import TypeAhead
 if TYPE_CHECKING:
     from ...core.chart.patient import Patient
     from ...core.chart.session import Session
-    from ...core.entry.state import EntryState
-    from ...core.entry.step import Moment
+    from ...core.entry.state import EntryState, Moment
     from ...core.tardieu.reading import Side
 
 
@@ -141,7 +140,7 @@ class Context:
 
     def moment(self) -> Moment:
         """The present, for the reducer."""
-        from ...core.entry.step import Moment  # the first screen has no need of the entry
+        from ...core.entry.state import Moment  # the first screen has no need of the entry
 
         return Moment(self.ticks(), self.wall())
 

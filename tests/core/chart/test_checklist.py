@@ -9,7 +9,6 @@ from limbscribe.core.chart.checklist import (
     checklist_from_doc,
     checklist_to_doc,
     parse_checklist,
-    resolved,
     shipped_checklists,
     sides_of,
     stations_of,
@@ -131,16 +130,6 @@ def test_affected_is_settled_by_the_patient(affected: str, sides: tuple[Side, ..
     assert [side for muscle, side in walk(checklist, affected) if muscle == "soleus"] == [*sides]
     # A side that is written stays, whoever the patient is.
     assert [side for muscle, side in walk(checklist, affected) if muscle == "hamstrings"] == [LEFT]
-
-
-@pytest.mark.parametrize("affected", ["left", "right", "both", ""])
-def test_a_resolved_checklist_needs_the_patient_no_more(affected: str):
-    checklist = Checklist("x", "X", (Item("soleus", "affected"), Item("hamstrings", "left")))
-    settled = resolved(checklist, affected)
-    assert "affected" not in {item.sides for item in settled.items}
-    assert walk(settled) == walk(checklist, affected)
-    other = "left" if affected == "right" else "right"
-    assert walk(settled, other) == walk(settled)
 
 
 @pytest.mark.parametrize(

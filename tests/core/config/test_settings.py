@@ -67,7 +67,7 @@ def test_without_a_file_the_defaults_hold(tmp_path: Path) -> None:
         ("[scales]\nhamstrings = 5", "config.toml line 2", "hamstrings = 5"),
         ("[keys]\nundo = [1]", "config.toml line 2", "undo = [1]"),
         ("[keys]\nundo = []", "config.toml line 2", "undo = []"),
-        ("keys = 3", "config.toml line 1", "'keys' is no table"),
+        ("keys = 3", "config.toml line 1", "'keys' is not a table"),
         ("\nchange = \n", "config.toml line 2", "not valid TOML"),
     ],
 )

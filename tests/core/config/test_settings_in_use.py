@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import fields
 from pathlib import Path
 
 import pytest
-from limbscribe.core.chart.checklist import WAYS
+from limbscribe.core.chart.checklist import WAYS, Checklist
 from limbscribe.core.config.catalogue import load_catalogue
-from limbscribe.core.config.config_report import EXAMPLE
-from limbscribe.core.config.settings import KNOWN, Settings, parse_settings
+from limbscribe.core.config.settings import Settings, parse_settings
+from limbscribe.core.config.settings_sheet import example_file
+from limbscribe.core.config.settings_table import SETTINGS, Setting
 from limbscribe.core.tardieu.muscles import shipped_muscles
 
 from tests.support.run import Run
@@ -80,11 +82,11 @@ def test_two_groups_cannot_be_given_one_name():
 
 def uncommented() -> str:
     """The example with every commented-out setting put in."""
-    return re.sub(r'^#(?=["\[a-z_ ]+.* = |\[)', "", EXAMPLE, flags=re.M)
+    return re.sub(r"^#(?! )", "", example_file(), flags=re.M)
 
 
 def test_the_example_as_it_is_changes_nothing():
-    settings = parsed(EXAMPLE)
+    settings = parsed(example_file())
     assert settings.problems == ()
     assert settings.limits == Settings().limits
     assert (settings.ways, settings.scales, settings.keys) == ({}, {}, {})
@@ -94,11 +96,72 @@ def test_the_example_shows_every_setting_with_its_default():
     settings = parsed(uncommented())
     assert settings.problems == ()
     said = {place.partition(".")[0] for place in settings.places}
-    assert said == set(KNOWN)
+    assert said == set(SETTINGS)
     defaults = Settings()
-    plain = set(KNOWN) - set(WAYS) - {"scales", "words", "keys"}
+    plain = set(SETTINGS) - set(WAYS) - {"scales", "words", "keys"}
     for key in plain:
         assert getattr(settings, key) == getattr(defaults, key), key
+    usual = Checklist("", "", ())
+    assert settings.ways == {key: getattr(usual, key) for key in WAYS}
+
+
+# The table ----------------------------------------------------------------------------------
+
+
+def test_settings_has_a_field_for_every_row_of_the_table_and_no_other():
+    names = {field.name for field in fields(Settings)} - {"path", "problems", "places", "ways"}
+    assert names == set(SETTINGS) - set(WAYS)
+    defaults = Settings()
+    for name in names:
+        assert getattr(defaults, name) == SETTINGS[name].default, name
+
+
+def test_the_defaults_have_the_types_that_settings_promises():
+    types = {"int": int, "float": int, "bool": bool, "str": str, "Level": int}
+    for field in fields(Settings):
+        if field.type in types:
+            assert type(SETTINGS[field.name].default) is types[str(field.type)], field.name
+
+
+def test_every_figure_has_a_unit_or_choices_and_a_source():
+    for setting in SETTINGS.values():
+        value = setting.default if setting.example is None else setting.example
+        if type(value) in (int, float):
+            assert setting.source, setting.key
+            assert setting.unit or setting.choices, setting.key
+
+
+NUMBERS = [setting for setting in SETTINGS.values() if type(setting.default) in (int, float)]
+
+
+@pytest.mark.parametrize("setting", NUMBERS, ids=lambda setting: setting.key)
+def test_the_ends_of_a_range_are_allowed_and_what_is_beyond_is_refused(setting: Setting):
+    ends = setting.choices or (setting.low, setting.high)
+    for value in ends:
+        settings = parsed(f"{setting.key} = {value}")
+        assert settings.problems == ()
+        assert getattr(settings, setting.key) == value
+    for value in (int(ends[0]) - 1, int(ends[-1]) + 1, f"'{ends[0]}'", "true"):
+        [problem] = parsed(f"{setting.key} = {value}").problems
+        assert problem.where == "config.toml line 1"
+        assert problem.mend == f"{setting.may_be}; {setting.default} is used"
+
+
+@pytest.mark.parametrize(
+    ("line", "fix"),
+    [
+        ("reading_error = 0", "a whole number of degrees from 1 to 30; 5 is used"),
+        ("reference_sd = 9", "standard deviations, a number from 1 to 5; 2 is used"),
+        ("reading_step = 3", "deg, one of 1, 2, 5, 10; 1 is used"),
+        ("idle_minutes = -1", "whole minutes from 0 (never) to 240; 10 is used"),
+        ("mdc_level = 99", "one of 90, 95; 95 is used"),
+        ("read_back = 1", "true or false; false is used"),
+        ("key_profile = 3", "one of standard, number-pad, left-handed; standard is used"),
+        ("order = 3", "one of muscle, side; each checklist's own is used"),
+    ],
+)
+def test_a_refused_setting_says_what_it_may_be_and_what_is_used(line: str, fix: str):
+    assert [problem.mend for problem in parsed(line).problems] == [fix]
 
 
 # The command --------------------------------------------------------------------------------
@@ -141,7 +204,7 @@ def test_every_setting_tells_where_it_comes_from(
 def test_every_known_key_is_listed(run: Run):
     ran = run("config")
     assert (ran.code, ran.err) == (0, "")
-    for key in KNOWN:
+    for key in SETTINGS:
         assert re.search(rf"^{key}(\.| )", ran.out, re.M), key
 
 
@@ -167,7 +230,7 @@ def test_own_checklists_are_named_with_their_file(run: Run, tmp_path: Path):
 
 def test_path_and_example(run: Run, tmp_path: Path):
     assert run("config", "--path").out == f"{tmp_path / 'config' / 'config.toml'}\n"
-    assert run("config", "--example").out == EXAMPLE
+    assert run("config", "--example").out == example_file()
     assert run("config", "--path", "--example").code == 2
 
 

@@ -9,18 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from limbscribe.core.entry.log import replay, save_to_doc
 from limbscribe.core.entry.prompts import REASON_LETTERS, goto_matches
-from limbscribe.core.entry.state import (
-    Bell,
-    EntryState,
-    Field,
-    Finished,
-    Mode,
-    Save,
-    begin,
-    counted,
-    reading_of,
-)
-from limbscribe.core.entry.step import Moment, step
+from limbscribe.core.entry.readings import counted, reading_of
+from limbscribe.core.entry.state import Bell, EntryState, Field, Finished, Mode, Moment, Save, begin
+from limbscribe.core.entry.step import step
 from limbscribe.core.tardieu.angles import AngleScale
 from limbscribe.core.tardieu.reading import NOT_TESTED, Side
 

@@ -6,8 +6,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from limbscribe.core.entry.linear import answer_lines, keys_of_line, question, station_lines
-from limbscribe.core.entry.state import EntryState, Mode, session_readings
-from limbscribe.core.entry.step import Moment, step
+from limbscribe.core.entry.readings import session_readings
+from limbscribe.core.entry.state import EntryState, Mode, Moment
+from limbscribe.core.entry.step import step
 from limbscribe.core.problem import Problem
 from limbscribe.core.tardieu.angles import AngleScale
 

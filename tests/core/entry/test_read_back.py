@@ -9,16 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from limbscribe.core.entry.linear import answer_lines, keys_of_line, question
 from limbscribe.core.entry.log import replay, save_to_doc
-from limbscribe.core.entry.read_back import read_back_words
-from limbscribe.core.entry.state import (
-    Bell,
-    Finished,
-    Mode,
-    Save,
-    begin,
-    reading_of,
-    session_readings,
-)
+from limbscribe.core.entry.readings import read_back_words, reading_of, session_readings
+from limbscribe.core.entry.state import Bell, Finished, Mode, Save, begin
 from limbscribe.core.entry.step import step
 from limbscribe.core.problem import Problem
 from limbscribe.core.tardieu.reading import Side

@@ -16,9 +16,10 @@ from limbscribe.core.chart.session import (
     session_from_doc,
     session_to_doc,
 )
+from limbscribe.core.entry.accept import keep_speed
 from limbscribe.core.entry.log import replay, save_to_doc
-from limbscribe.core.entry.state import Save, has_content, reading_of, session_readings
-from limbscribe.core.entry.step import keep_speed
+from limbscribe.core.entry.readings import has_content, reading_of, session_readings
+from limbscribe.core.entry.state import Save
 from limbscribe.core.exchange.json_export import chart_doc
 from limbscribe.core.tardieu.angles import AngleScale
 from limbscribe.core.tardieu.muscles import shipped_muscles

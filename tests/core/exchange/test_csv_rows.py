@@ -15,7 +15,6 @@ from limbscribe.core.chart.session import Session
 from limbscribe.core.exchange.csv_rows import (
     COLUMNS,
     guard,
-    read_rows,
     session_rows,
     unguard,
     write_rows,
@@ -25,7 +24,7 @@ from limbscribe.core.problem import Problem
 from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.core.tardieu.reading import NOT_TESTED, Reading, Side
 
-from tests.support.csv_rows import cells, file_of, line
+from tests.support.csv_rows import cells, file_of, line, read_rows
 
 MUSCLES = shipped_muscles()
 NOW = datetime(2026, 6, 1, 12, tzinfo=UTC)
@@ -77,7 +76,7 @@ def session_of(*found: Reading, examiner: str = "EX") -> Session:
 def test_readings_come_back_as_they_were(found: list[Reading], examiner: str) -> None:
     session = session_of(*found, examiner=examiner)
     data = write_rows(session_rows("P-01", session))
-    rows = read_rows(data, "x.csv")
+    rows = read_rows(data)
     assert not isinstance(rows, Problem)
     parsed = [parse_row(row, MUSCLES, NOW) for row in rows]
     assert all(isinstance(row, ParsedRow) for row in parsed), parsed
@@ -121,20 +120,20 @@ def test_lines_end_in_cr_lf_and_cells_are_quoted_where_needed() -> None:
 
 def test_a_byte_order_mark_and_bare_line_feeds_are_accepted() -> None:
     data = b"\xef\xbb\xbf" + file_of(line()).replace(b"\r\n", b"\n")
-    rows = read_rows(data, "x.csv")
+    rows = read_rows(data)
     assert not isinstance(rows, Problem)
     assert [(row.line, list(row.cells)) for row in rows] == [(2, cells())]
 
 
 def test_a_row_knows_the_line_it_starts_on() -> None:
-    rows = read_rows(file_of(line(comment='"two\nlines"'), "", ",,,", line()), "x.csv")
+    rows = read_rows(file_of(line(comment='"two\nlines"'), "", ",,,", line()))
     assert not isinstance(rows, Problem)
     assert [row.line for row in rows] == [2, 6]
 
 
 def test_the_reason_of_a_refused_row_is_passed_over() -> None:
     data = file_of(line() + ",too late", header=",".join((*COLUMNS, "reason")))
-    rows = read_rows(data, "x.csv")
+    rows = read_rows(data)
     assert not isinstance(rows, Problem)
     assert list(rows[0].cells) == cells()
 
@@ -158,7 +157,7 @@ def test_the_reason_of_a_refused_row_is_passed_over() -> None:
 def test_a_file_that_cannot_be_read_is_told_with_its_line(
     data: bytes, where: str, what: str
 ) -> None:
-    problem = read_rows(data, "x.csv")
+    problem = read_rows(data)
     assert isinstance(problem, Problem)
     assert problem.where == where
     assert what in problem.what

@@ -13,7 +13,7 @@ from limbscribe.core.chart.chart import Chart
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import seal_holds
 from limbscribe.core.errors import NotConfirmed, NotSaved
-from limbscribe.core.exchange.csv_rows import COLUMNS, Row, read_rows, session_rows, write_rows
+from limbscribe.core.exchange.csv_rows import COLUMNS, Row, session_rows, write_rows
 from limbscribe.core.exchange.import_plan import Judge
 from limbscribe.core.exchange.import_row import Refused, parse_row
 from limbscribe.core.exchange.importing import Outcome, import_csv, refused_file
@@ -21,7 +21,7 @@ from limbscribe.core.shelf import Shelf, files
 from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.tardieu.muscles import shipped_muscles
 
-from tests.support.csv_rows import cells, file_of, line
+from tests.support.csv_rows import cells, file_of, line, read_rows
 
 JUDGE = Judge(shipped_muscles())
 NOW = datetime(2026, 6, 1, 12, tzinfo=UTC)
@@ -390,7 +390,7 @@ def test_no_row_is_lost_whatever_it_holds(rows: list[list[str]]) -> None:
     data = write_rows(rows)
     outcome = run(data, None, dry_run=True)
     assert outcome.rows == len(rows)
-    back = read_rows(refused_file(outcome.refused), "x.csv")
+    back = read_rows(refused_file(outcome.refused))
     assert isinstance(back, tuple)
     assert len(back) == len(outcome.refused)
     for row, refused in zip(back, outcome.refused, strict=True):

@@ -13,7 +13,6 @@ from limbscribe.core.exchange.json_export import chart_doc
 from limbscribe.core.report.forms import rendered
 from limbscribe.core.report.markdown import escaped
 from limbscribe.core.report.model import Report, Station
-from limbscribe.core.report.short import LINES
 from limbscribe.core.report.text import PAGE, WIDTH, pages_of, render_text
 
 from tests.support.pages import Page
@@ -70,7 +69,7 @@ def test_stations_are_not_parted_by_pages(report: Report):
 def test_short_form_has_ten_lines_and_every_reading(report: Report, hostile: Report):
     for one in (report, hostile, long(report)):
         rows = rendered(one, "short").removesuffix("\n").split("\n")
-        assert len(rows) <= LINES
+        assert len(rows) <= 10
         assert all(re.fullmatch("[ -~]+", row) for row in rows)
     text = rendered(long(report), "short")
     assert text.count(" R1 ") >= 40

@@ -84,7 +84,9 @@ def test_v2_catch_later_than_r2_is_impossible_too():
     )
 
 
-@pytest.mark.parametrize(("quality", "flagged"), [(1, False), (2, True), (3, True), (4, True)])
+@pytest.mark.parametrize(
+    ("quality", "flagged"), [(1, False), (2, True), (3, True), (4, True), (5, False)]
+)
 def test_grades_2_to_4_need_a_catch(quality, flagged):
     assert ("catch-missing" in rules(reading(r2=20, quality=quality))) is flagged
     answered = reading(r2=20, quality=quality, r1_tries=())
@@ -267,6 +269,15 @@ def test_v2_catch_earlier_than_v3_catch(v2, flagged):
     assert ("v2-order" in rules(v3, other_velocity=slow)) is flagged
 
 
+def test_v2_order_says_by_how_much():
+    v3 = reading("elbow-flexors", r1=-40, r2=-10)
+    v2 = reading("elbow-flexors", r1=-43, r2=-10, fast_velocity="V2")
+    for one, other in ((v2, v3), (v3, v2)):
+        context = Context(MUSCLES["elbow-flexors"], other_velocity=other)
+        [flag] = [flag for flag in check_reading(one, context) if flag.rule == "v2-order"]
+        assert flag.text == "the V2 catch comes 3 deg earlier than the V3 catch"
+
+
 @pytest.mark.parametrize("muscle", MUSCLES)
 def test_v2_only_where_gravity_stretches(muscle):
     found = rules(reading(muscle, scale=MUSCLES[muscle].scale(), r2=0, fast_velocity="V2"))
@@ -323,6 +334,22 @@ def test_sides_alike_last_time_cannot_be_swapped():
             other_side_last=last_left,
         )
         assert ("sides-swapped" in found) is flagged
+
+
+@pytest.mark.parametrize(
+    ("now", "then", "error", "flagged"),
+    [(25, 5, 5, False), (14, 9, 5, True), (20, 9, 6, False), (26, 7, 6, True)],
+)
+def test_sides_swapped_begins_above_ten_squared_reading_errors(now, then, error, flagged):
+    """The sums differ by 2 * now * then: 250, 252, 360 and 364, against 250 and 360."""
+    found = rules(
+        reading(side=Side.RIGHT, r2=0),
+        last=reading(side=Side.RIGHT, r2=then),
+        other_side=reading(r2=now),
+        other_side_last=reading(r2=0),
+        limits=Limits(reading_error=error, change=180),
+    )
+    assert ("sides-swapped" in found) is flagged
 
 
 def test_one_side_without_a_catch_is_compared_by_its_slow_range_only():

@@ -25,23 +25,6 @@ def reading(scale=NEUTRAL, **values) -> Reading:
 def test_gap_and_shortfall_are_the_same_in_every_scale(scale, r1, r2):
     both = components(reading(scale, r1=r1, r2=r2, quality=2), reference(mean=-2))
     assert both == Components(gap=35, shortfall=8)
-    assert both.velocity_share == pytest.approx(35 / 43)
-
-
-@pytest.mark.parametrize(
-    ("gap", "shortfall", "share"),
-    [
-        (None, 5, None),
-        (5, None, None),
-        (5, -1, None),
-        (-1, 5, None),
-        (0, 0, None),
-        (0, 5, 0.0),
-        (5, 0, 1.0),
-    ],
-)
-def test_share_only_where_it_means_something(gap, shortfall, share):
-    assert Components(gap, shortfall).velocity_share == share
 
 
 @pytest.mark.parametrize(
@@ -66,6 +49,13 @@ def test_share_only_where_it_means_something(gap, shortfall, share):
             "gap 6 deg, over the reading error of 5; shortfall 6 deg; gap and shortfall equal",
         ),
         (-16, 3, 0, "gap 19 deg, over the reading error of 5; slow range 3 deg beyond reference"),
+        (-16, 0, 0, "gap 16 deg, over the reading error of 5; shortfall 0 deg; gap is the larger"),
+        (
+            -5,
+            -4,
+            -4,
+            "gap 1 deg, within the reading error of 5; shortfall 0 deg; gap is the larger",
+        ),
     ],
 )
 def test_plain_line(r1, r2, mean, line):
@@ -75,6 +65,11 @@ def test_plain_line(r1, r2, mean, line):
 def test_no_catch_has_no_gap_and_no_reference_is_said():
     line = plain_line(reading(r2=-10, quality=0), "no reference: birth year not stated", 5)
     assert line == "no catch, so no gap; no reference: birth year not stated"
+
+
+@pytest.mark.parametrize(("quality", "words"), [(0, "no catch"), (1, "no catch"), (2, "no fast")])
+def test_the_grades_without_a_catch_say_so_even_without_tries(quality, words):
+    assert plain_line(reading(r2=-10, quality=quality), "no reference", 5).startswith(words)
 
 
 def test_what_is_not_there_yet_is_said():

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from limbscribe.core.problem import Problem
-from limbscribe.core.tardieu.fall import Arc, Fall, fall, fall_of_muscle, falling, share_of_arc
+from limbscribe.core.tardieu.fall import Arc, Fall, fall, fall_of_muscle, share_of_arc
 from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.core.tardieu.segments import combined, shipped_segments
 from scipy.integrate import solve_ivp
@@ -20,9 +20,10 @@ TABLES = tuple(shipped_segments().tables)
 
 
 def arc(start: float, end: float) -> Arc:
-    found = falling(start, end)
-    assert isinstance(found, Arc)
-    return found
+    """The fall of a hand, made free of its size."""
+    one = fell("hand", "winter", start, end, height_m=1.7)
+    speeds = (one.end_speed_deg_s, one.mean_speed_deg_s, one.peak_speed_deg_s)
+    return Arc(one.time_s * one.w0_rad_s, *(radians(speed) / one.w0_rad_s for speed in speeds))
 
 
 def fell(*given: object, **lengths: float) -> Fall:

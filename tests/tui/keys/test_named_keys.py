@@ -10,11 +10,11 @@ from itertools import product
 from pathlib import Path
 
 import pytest
-from limbscribe.core.config.settings import KEY_PROFILES
+from limbscribe.core.config.settings_table import KEY_PROFILES
 from limbscribe.core.entry.keys import STANDARD_KEYS
 from limbscribe.core.entry.plan import settled
-from limbscribe.core.entry.state import Bell, EntryState, Mode
-from limbscribe.core.entry.step import Moment, step
+from limbscribe.core.entry.state import Bell, EntryState, Mode, Moment
+from limbscribe.core.entry.step import step
 from limbscribe.tui.app import LimbscribeApp
 from limbscribe.tui.keys.keymap import KEYS, Keymap, key_name
 from limbscribe.tui.keys.profiles import bindings, profile_keys

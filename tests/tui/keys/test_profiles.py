@@ -5,7 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from limbscribe.core.config.settings import KEY_PROFILES, parse_settings
+from limbscribe.core.config.settings import parse_settings
+from limbscribe.core.config.settings_table import KEY_PROFILES
 from limbscribe.core.entry.state import Bell
 from limbscribe.core.entry.step import step
 from limbscribe.core.tardieu.muscles import shipped_muscles
@@ -137,8 +138,8 @@ def test_an_unknown_profile_is_told_and_the_standard_one_used():
     assert settings.key_profile == "standard"
 
 
-def test_the_readme_shows_the_tables_of_the_keymap():
-    """Mend it with: python -m limbscribe.tui.keys.keysheet --into README.md."""
+def test_the_readme_shows_the_tables_of_keys_and_settings():
+    """Fix it with: python -m limbscribe.tui.keys.keysheet --into README.md."""
     text = (ROOT / "README.md").read_text("utf-8")
     assert put_into(text) == text
 
@@ -148,11 +149,12 @@ def test_the_sheet_is_printed_and_put_into_a_file(
 ):
     assert main([]) == 0
     assert "| `u` | undo |" in capsys.readouterr().out
-    marks = "<!-- entry keys -->\nold\n<!-- end -->\n<!-- key profiles -->\n<!-- end -->\nrest\n"
+    names = ("entry keys", "key profiles", "settings")
+    marks = "".join(f"<!-- {name} -->\nbygone\n<!-- end -->\n" for name in names)
     path = tmp_path / "R.md"
     path.write_text(marks)
     assert main(["--into", str(path)]) == 0
     assert "| `u` | undo |" in path.read_text()
-    assert "old" not in path.read_text()
+    assert "bygone" not in path.read_text()
     with pytest.raises(ValueError, match="no marks"):
         put_into("nothing")

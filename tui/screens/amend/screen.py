@@ -17,7 +17,7 @@ from ....core.entry.amending import (
 )
 from ....core.entry.as_saved import plan_of
 from ....core.entry.log import replay
-from ....core.entry.state import has_content, reading_of
+from ....core.entry.readings import has_content, reading_of
 from ....core.errors import NotSaved, ShelfError
 from ....core.shelf.opened_amendment import OpenAmendment
 from ....core.tardieu.reading import Reading

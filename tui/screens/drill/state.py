@@ -7,8 +7,9 @@ from random import Random
 
 from ....core.entry.deck import Spoken, deal, least_keys
 from ....core.entry.plan import Plan
-from ....core.entry.state import Bell, EntryState, Field, Finished, begin, reading_of
-from ....core.entry.step import Moment, step
+from ....core.entry.readings import reading_of
+from ....core.entry.state import Bell, EntryState, Field, Finished, Moment, begin
+from ....core.entry.step import step
 
 _NAMES = {Field.R1: "R1", Field.QUALITY: "quality", Field.R2: "R2"}
 

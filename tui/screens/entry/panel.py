@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from ....core.entry.state import EntryState, Field, answered, reading_of, stored
+from ....core.entry.readings import reading_of
+from ....core.entry.state import EntryState, Field, answered, stored
 from ....core.tardieu.components import plain_line
 from ....core.tardieu.reading import Side
 from ...kit.paint import Row, Span, fit, line, width_of, wrap

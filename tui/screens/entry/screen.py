@@ -10,19 +10,12 @@ from textual.timer import Timer
 from ....core.change.trend import Series, point_of, series_of
 from ....core.chart.chart import Chart
 from ....core.chart.events import toxin_words
+from ....core.entry.accept import keep_speed
 from ....core.entry.as_saved import plan_of
 from ....core.entry.log import replay, save_to_doc
-from ....core.entry.state import (
-    TEXT_MODES,
-    Bell,
-    Effect,
-    Mode,
-    Save,
-    cursor_at,
-    reading_of,
-    session_readings,
-)
-from ....core.entry.step import keep_speed, step
+from ....core.entry.readings import reading_of, session_readings
+from ....core.entry.state import TEXT_MODES, Bell, Effect, Mode, Save, cursor_at
+from ....core.entry.step import step
 from ....core.errors import NotSaved, ShelfError
 from ....core.shelf import OpenSession
 from ....core.shelf.held import taken_over_words

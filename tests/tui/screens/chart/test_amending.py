@@ -18,7 +18,8 @@ from limbscribe.core.entry.amending import (
     draft_of,
 )
 from limbscribe.core.entry.plan import Plan, make_plan
-from limbscribe.core.entry.state import EntryState, reading_of
+from limbscribe.core.entry.readings import reading_of
+from limbscribe.core.entry.state import EntryState
 from limbscribe.core.entry.step import step
 from limbscribe.core.errors import ShelfError
 from limbscribe.core.shelf.maintenance.verify import verify

@@ -7,8 +7,8 @@ from random import Random
 import pytest
 from limbscribe.core.entry.deck import Spoken, deal, drill_plan, keys_for, least_keys
 from limbscribe.core.entry.plan import Plan
-from limbscribe.core.entry.state import reading_of
-from limbscribe.core.entry.step import Moment
+from limbscribe.core.entry.readings import reading_of
+from limbscribe.core.entry.state import Moment
 from limbscribe.core.tardieu.checks import Context, check_reading
 from limbscribe.tui.keys.keymap import Keymap
 from limbscribe.tui.kit.paint import width_of

@@ -7,7 +7,7 @@ from math import inf, sqrt
 
 import pytest
 from limbscribe.core.chart.session import seal_holds
-from limbscribe.core.entry.state import session_readings
+from limbscribe.core.entry.readings import session_readings
 from limbscribe.core.problem import Problem
 from limbscribe.core.tardieu.fall import Fall
 from limbscribe.core.tardieu.pace import (

@@ -1,0 +1,296 @@
+"""The one table of what a clinic or a person can set in ``config.toml``.
+
+From it come the checks of the file and their messages, the defaults of Settings, what
+``limbscribe config`` and its example show, and the table of settings in the README.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, cast
+
+from ..chart.checklist import WAYS, Checklist
+from ..chart.windows import DEFAULT_BANDS, DEFAULT_WINDOWS
+from ..problem import Problem
+from ..tardieu.checks import Limits
+from ..tardieu.muscles import LONGEST_NAME
+from ..tomlfile import TomlText
+
+KEY_PROFILES = ("standard", "number-pad", "left-handed")
+"""Sets of keys that come with the program; the first is the one used."""
+
+PRACTICE = "common practice, no published source"
+OWN_CHOICE = "our own choice, no published source"
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """One setting.
+
+    Attributes:
+        key: as in the file.
+        comment: what it sets, in a sentence or two.
+        default: as Settings keeps it; None where each checklist has its own.
+        unit: of a figure.
+        low: the least that a figure may be.
+        high: the most.
+        fractions: the figure need not be whole.
+        choices: when not empty, the only values there are.
+        words: what it may be, for a reader; {low}, {high} and {choices} are filled in.
+        source: of the default, "" where it is no figure.
+        example: what the example file shows in place of the default; of a table, its lines.
+    """
+
+    key: str
+    comment: str
+    default: Any
+    unit: str = ""
+    low: int = 0
+    high: int = 0
+    fractions: bool = False
+    choices: tuple[str | int, ...] = ()
+    words: str = "one of {choices}"
+    source: str = ""
+    example: Any = None
+
+    @property
+    def is_table(self) -> bool:
+        """Whether it is a table of the file."""
+        return isinstance(self.example, Mapping)
+
+    @property
+    def may_be(self) -> str:
+        """What it may be, in words."""
+        choices = ", ".join(map(str, self.choices))
+        return self.words.format(low=self.low, high=self.high, choices=choices)
+
+    @property
+    def kept(self) -> str:
+        """What is used in place of a value that cannot be, in words."""
+        own = "each checklist's own" if self.default is None else value_words(self.default)
+        return f"{own} is used"
+
+    def allows(self, value: object) -> bool:
+        """Whether a value may be; in Python true is 1 and 2.0 is 2, here they are not."""
+        if self.choices:
+            return (type(value), value) in [(type(one), one) for one in self.choices]
+        if type(self.default) is bool:
+            return type(value) is bool
+        if type(value) is int or (self.fractions and type(value) is float):
+            return self.low <= value <= self.high
+        return False
+
+    def read(self, toml: TomlText, problems: list[Problem]) -> Any:
+        """Read the value from a file; the default, and a Problem, when it may not be."""
+        value = toml.data.get(self.key, self.default)
+        if self.key not in toml.data or self.allows(value):
+            return value
+        fix = f"{self.may_be}; {self.kept}"
+        problems.append(toml.problem(f"{self.key} = {value!r}", fix, key=self.key))
+        return self.default
+
+
+def value_words(value: object) -> str:
+    """Write a value as people read it."""
+    if isinstance(value, tuple | list):
+        return ", ".join(map(str, cast("list[object]", value)))
+    return value if isinstance(value, str) else json.dumps(value)
+
+
+_CHECKLIST = Checklist("", "", ())
+_LIMITS = Limits()
+_DEGREES = "a whole number of degrees from {low} to {high}"
+_TRUTH = "true or false"
+
+SECTIONS: Mapping[str, tuple[Setting, ...]] = {
+    "Checks": (
+        # Larger figures would switch these checks off without saying so.
+        Setting(
+            "reading_error",
+            "How far two readings of one unchanged joint may differ. Slips of the keys, signs and"
+            " tries far apart are only asked about beyond three times this figure.",
+            default=_LIMITS.reading_error,
+            unit="deg",
+            low=1,
+            high=30,
+            words=_DEGREES,
+            source="standard error of measurement about 5 deg, Fosang et al. 2003",
+        ),
+        Setting(
+            "change",
+            "A larger change since the last session is asked about.",
+            default=_LIMITS.change,
+            unit="deg",
+            low=1,
+            high=180,
+            words=_DEGREES,
+            source=f"{PRACTICE}; by simulation, demo/slips.py",
+        ),
+        Setting(
+            "reading_step",
+            "The step to which angles are read. An angle between two steps is asked about.",
+            default=_LIMITS.reading_step,
+            unit="deg",
+            choices=(1, 2, 5, 10),
+            words="deg, one of {choices}",
+            source=PRACTICE,
+        ),
+        # The narrowest asks at every sixth healthy joint, the widest never.
+        Setting(
+            "reference_sd",
+            "A slow range beyond the reference by more than so many standard deviations is asked"
+            " about.",
+            default=_LIMITS.reference_sd,
+            unit="SD",
+            low=1,
+            high=5,
+            fractions=True,
+            words="standard deviations, a number from {low} to {high}",
+            source=PRACTICE,
+        ),
+        Setting(
+            "read_back",
+            "Read each station back in one line before the next one opens; Enter confirms it.",
+            default=False,
+            words=_TRUTH,
+        ),
+        Setting(
+            "mdc_level",
+            "Level of the smallest detectable change.",
+            default=95,
+            unit="%",
+            choices=(90, 95),
+            source=PRACTICE,
+        ),
+        Setting(
+            "own_measurement_error",
+            "Your own measurement_error.toml, beside this file, is used too.",
+            default=False,
+            words=_TRUTH,
+        ),
+    ),
+    "How checklists are gone through": (
+        Setting(
+            "order",
+            "Both sides of a muscle group before the next, or one whole side first. This and the"
+            " next five are for the checklists that come with the program, and for your own where"
+            " the file does not say it.",
+            default=None,
+            example=_CHECKLIST.order,
+            choices=WAYS["order"],
+        ),
+        Setting(
+            "first_side",
+            "Side tested first.",
+            default=None,
+            example=_CHECKLIST.first_side.value,
+            choices=WAYS["first_side"],
+        ),
+        Setting(
+            "field_order",
+            "Order of the fields: R1, quality, R2, or R2, R1, quality.",
+            default=None,
+            example=_CHECKLIST.field_order,
+            choices=WAYS["field_order"],
+        ),
+        Setting(
+            "tries",
+            "Planned tries of each speed.",
+            default=None,
+            example=_CHECKLIST.tries,
+            choices=WAYS["tries"],
+            source=OWN_CHOICE,
+        ),
+        Setting(
+            "counts",
+            "Which of the tries is the reading.",
+            default=None,
+            example=_CHECKLIST.counts,
+            choices=WAYS["counts"],
+        ),
+        Setting(
+            "quality_max",
+            "Highest grade of the quality of muscle reaction in use.",
+            default=None,
+            example=_CHECKLIST.quality_max,
+            choices=WAYS["quality_max"],
+            source=OWN_CHOICE,
+        ),
+    ),
+    "Screen and keys": (
+        Setting("ascii", "Draw with plain characters only.", default=False, words=_TRUTH),
+        # A screen left open for longer than a clinic session is as good as never locked.
+        Setting(
+            "idle_minutes",
+            "Minutes without a key until the screen is locked.",
+            default=10,
+            unit="min",
+            low=0,
+            high=240,
+            words="whole minutes from {low} (never) to {high}",
+            source=OWN_CHOICE,
+        ),
+        Setting(
+            "key_profile",
+            "The set of keys; the keys below go on top.",
+            default=KEY_PROFILES[0],
+            choices=KEY_PROFILES,
+        ),
+        Setting(
+            "keys",
+            "A command by its id (limbscribe config --json lists the bindings), with one key or"
+            " several.",
+            default={},
+            words='a key name in quotes, or a list of them, as in ["u", "f4"]',
+            example={"entry.u": ["u", "f4"]},
+        ),
+    ),
+    "Muscle groups": (
+        Setting(
+            "scales",
+            "The angle scale offered for a muscle group. Your own muscle groups are in"
+            " muscles.toml beside this file, your own checklists in the folder checklists; the"
+            " program makes and changes those.",
+            default={},
+            words="the id of an angle scale, in quotes",
+            example={"hamstrings": "straight-180"},
+        ),
+        Setting(
+            "words",
+            "Your own name of a muscle group.",
+            default={},
+            high=LONGEST_NAME,
+            words="a name of 1 to {high} characters, in quotes",
+            example={"hamstrings": "Knee flexors"},
+        ),
+    ),
+    "Since an injection": (
+        Setting(
+            "toxin_bands",
+            "First day of each band of days since an injection; one begins on day 0.",
+            default=DEFAULT_BANDS,
+            unit="days",
+            words="a name and its first day, one band from day 0",
+            source=OWN_CHOICE,
+            example={band.name: band.first for band in DEFAULT_BANDS},
+        ),
+        Setting(
+            "follow_up",
+            "First and last day of measuring again after an injection.",
+            default=DEFAULT_WINDOWS,
+            unit="days",
+            words="a name and [first day, last day]",
+            source="4 to 6 weeks: J Clin Med 2025;14(23):8339; 12 to 16 weeks: a national"
+            " guideline, from memory, not verified",
+            example={window.name: [window.first, window.last] for window in DEFAULT_WINDOWS},
+        ),
+    ),
+}
+"""Heading in the example of the file -> settings under it; tables come after the rest."""
+
+SETTINGS: Mapping[str, Setting] = {
+    setting.key: setting for section in SECTIONS.values() for setting in section
+}
+"""By key, in the order of the example."""

@@ -1,0 +1,80 @@
+"""Move the cursor to another field, station or muscle group; nothing is accepted by it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from .state import Action, Cursor, EntryState, Mode, Moment, Result, Save, cursor_at, refused
+
+
+def moved(state: EntryState, cursor: Cursor) -> Result:
+    """Go elsewhere without a change; digits that were not accepted are dropped."""
+    if state.clonus_from is not None and cursor.station != state.cursor.station:
+        return refused(state, state.stopwatch_runs)
+    new = replace(state, cursor=cursor, mode=Mode.FIELDS, prompt="", allowed=(), reasons=())
+    return new, (Save("move", cursor=cursor),)
+
+
+def after_field(state: EntryState) -> Cursor | None:
+    """A cursor in the field after the current one, None after the last."""
+    cursor = state.cursor
+    if cursor.place + 1 < len(state.fields):
+        return cursor_at(state, cursor.station, cursor.place + 1)
+    return None
+
+
+def previous_field(state: EntryState, _key: str, _now: Moment) -> Result:
+    """Go back to the try or the field before."""
+    cursor = state.cursor
+    if cursor.attempt:
+        return moved(state, cursor_at(state, cursor.station, cursor.place, cursor.attempt - 1))
+    if cursor.place:
+        return moved(state, cursor_at(state, cursor.station, cursor.place - 1))
+    return refused(state, f"this is the first field; {state.key('up')} goes to the station before")
+
+
+def next_field(state: EntryState, _key: str, _now: Moment) -> Result:
+    """Go on to the next field of the station."""
+    target = after_field(state)
+    if target is None:
+        accept, leave = state.key("enter"), state.key("down")
+        return refused(state, f"this is the last field; {accept} accepts it, {leave} leaves it")
+    return moved(state, target)
+
+
+def by_station(distance: int) -> Action:
+    """Make the action that goes so many stations on."""
+
+    def move(state: EntryState, _key: str, _now: Moment) -> Result:
+        target = state.cursor.station + distance
+        if not 0 <= target < len(state.drafts):
+            return refused(state, "no station beyond this one")
+        return moved(state, cursor_at(state, target))
+
+    return move
+
+
+def by_muscle(distance: int) -> Action:
+    """Make the action that goes to another muscle group, 1 for the next, -1 for the one before."""
+
+    def move(state: EntryState, _key: str, _now: Moment) -> Result:
+        here = state.station.muscle.id
+        index = state.cursor.station
+        while 0 <= index < len(state.drafts):
+            if state.plan.stations[index].muscle.id != here:
+                return moved(state, cursor_at(state, index))
+            index += distance
+        return refused(state, "no muscle group beyond this one")
+
+    return move
+
+
+def to_open_station(which: int) -> Action:
+    """Make the action that goes to an open station: 0 for the first, -1 for the last."""
+
+    def move(state: EntryState, _key: str, _now: Moment) -> Result:
+        if not state.open_stations:
+            return refused(state, f"no station is open: {state.key('review')} reviews the session")
+        return moved(state, cursor_at(state, state.open_stations[which]))
+
+    return move
