@@ -25,7 +25,7 @@ from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.core.tardieu.reading import Reading, Side
 from limbscribe.core.tardieu.reference import Reference
 
-from .stations import DEFICIT, NEUTRAL, STRAIGHT
+from tests.support.stations import DEFICIT, NEUTRAL, STRAIGHT
 
 DIGESTS = {
     2: "e3639c0037a47f4c8727f2f6c48932311fe22da903dae9540cc9c95c3ad7dd31",
