@@ -10,9 +10,8 @@ from pathlib import Path
 
 import pytest
 from limbscribe.core.shelf import Shelf
-from limbscribe.core.shelf.encryption import cipher as vault_cipher
-from limbscribe.core.shelf.encryption import keyfile as vault
-from limbscribe.core.shelf.encryption.cipher import Key
+from limbscribe.core.shelf.encryption import cipher, keyfile
+from limbscribe.core.shelf.encryption.key import ShelfKey
 from limbscribe.core.shelf.maintenance import erase
 
 from .made import cheap, sealed_shelf
@@ -32,12 +31,12 @@ def tmp_path(tmp_path: Path) -> Iterator[Path]:
 
 @pytest.fixture(autouse=True)
 def _quick(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(vault_cipher, "COSTS", cheap())
-    monkeypatch.setattr(vault, "COSTS", cheap())
+    monkeypatch.setattr(cipher, "COSTS", cheap())
+    monkeypatch.setattr(keyfile, "COSTS", cheap())
     monkeypatch.setattr(erase, "COST", (1 << 4, 8, 1))
 
 
 @pytest.fixture
-def sealed(tmp_path: Path) -> tuple[Shelf, Key]:
+def sealed(tmp_path: Path) -> tuple[Shelf, ShelfKey]:
     """An encrypted shelf of two charts, one with an open session; and its key."""
     return sealed_shelf(tmp_path / "shelf")
