@@ -208,7 +208,7 @@ def test_three_tries_and_a_clear_sentence(run: Run, typist: Typist, at_terminal:
     assert "2 more tries" in err
     assert "1 more tries" in err
     assert "nothing was changed" in err
-    assert "open-with-recovery" in err
+    assert "encryption recover" in err
     typist.answers = ["no", PASSPHRASE]
     code, out, _ = run("export")
     assert (code, "QQ-77" in out) == (0, True)

@@ -11,8 +11,9 @@ from limbscribe.core.errors import Damaged, ShelfError
 from limbscribe.core.shelf import Shelf, verify_all
 from limbscribe.core.shelf.codec import BLOCK, GAP, MAGIC, NONCE, PLAIN, TAG, WRITE, looks_sealed
 from limbscribe.core.shelf.encryption import keyfile
-from limbscribe.core.shelf.encryption.cipher import Sealed, new_key
+from limbscribe.core.shelf.encryption.cipher import Sealed
 from limbscribe.core.shelf.encryption.convert import decrypt
+from limbscribe.core.shelf.encryption.key import new_key
 from limbscribe.core.shelf.maintenance.verify import verify
 
 from .made import AT, CODE, MORE_CODE, leave_open, said, session, sound, unlocked
@@ -36,7 +37,7 @@ def test_what_is_sealed_comes_back_and_looks_sealed(size):
     codec, data = Sealed(new_key()), random.Random(size).randbytes(size)
     kept = codec.encode(CHART, data)
     assert codec.decode(CHART, kept) == data
-    assert codec.whole(CHART, kept)
+    assert codec.intact(CHART, kept)
     assert looks_sealed(CHART, kept)
     assert codec.encode(CHART, data) != kept
     assert Sealed(new_key()).decode(CHART, kept) == GAP * max(1, size)
@@ -54,7 +55,7 @@ def test_a_journal_is_sealed_line_by_line_and_appended_to(data):
             read = codec.decode(JOURNAL, more[:cut])
             assert read.startswith(data)
             assert b"\n" not in read[len(data) :]
-            assert codec.whole(JOURNAL, more[:cut])
+            assert codec.intact(JOURNAL, more[:cut])
 
 
 def test_every_flip_of_a_small_file_and_a_small_journal_is_noticed():
@@ -92,7 +93,7 @@ def test_blocks_and_lines_stay_where_they_were_sealed():
         [blocks[0], blocks[2]],
     ):
         assert GAP in codec.decode(CHART, kept[:head] + b"".join(wrong))
-        assert not codec.whole(CHART, kept[:head] + b"".join(wrong))
+        assert not codec.intact(CHART, kept[:head] + b"".join(wrong))
     for place in (("charts", f"{ELSE}.json"), ("index.json",), JOURNAL):
         assert GAP in codec.decode(place, kept)
     lines = codec.encode(JOURNAL, b"one\ntwo\n").splitlines(keepends=True)
