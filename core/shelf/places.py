@@ -70,7 +70,7 @@ def maintaining(shelf: Folder, what: str) -> Generator[None]:
         lock = take(shelf.sub("locks"), MAINTENANCE_LOCK, what)
     except ChartLocked as error:
         raise ShelfError(
-            f"{error.holder} is at work on all charts (a backup, a restore, erasing or "
+            f"{error.holder} is at work on the whole shelf (a backup, a restore, erasing or "
             "setting aside): nothing was changed, try again when that is done"
         ) from error
     try:
