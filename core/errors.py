@@ -86,7 +86,7 @@ _REASONS = {
     errno.EACCES: "the file may not be opened",
     errno.EPERM: "the file may not be opened",
     errno.ENOENT: "the file is missing",
-    errno.ELOOP: "a symbolic link stands in its place",
+    errno.ELOOP: "a symbolic link is in its place",
     errno.ENOSYS: "the file system cannot lock files",
 }
 
@@ -113,7 +113,7 @@ def saving(what: str) -> Generator[None]:
     except OSError as error:
         raise NotSaved(
             f"{what} was not saved because {reason(error)}: everything saved before is intact, "
-            "mend that and save again"
+            "fix that and save again"
         ) from error
 
 
@@ -129,5 +129,5 @@ def reading(what: str) -> Generator[None]:
     except OSError as error:
         raise ShelfError(
             f"{what} could not be read because {reason(error)}: nothing was changed, "
-            "mend that and try again"
+            "fix that and try again"
         ) from error

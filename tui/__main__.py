@@ -88,8 +88,8 @@ def _dispatch(args: Namespace) -> int:
         from .cli.restore import run
     elif args.command == "erase":
         from .cli.erase import run
-    elif args.command == "vault":
-        from .cli.vault import run
+    elif args.command == "encryption":
+        from .cli.encryption import run
     elif args.command == "enter" and args.plain:
         from .cli.linear import run
     elif args.command == "config":

@@ -115,7 +115,7 @@ class Journal:
         except OSError as error:
             raise NotSaved(
                 f"The entry was not saved because {reason(error)}: everything accepted before "
-                "is intact, mend that and accept it again"
+                "is intact, fix that and accept it again"
             ) from error
         self._sound += line
         self._size += len(kept)

@@ -2,9 +2,9 @@
 
 The operating system frees a lock when its process dies, so none is ever stale. Beside it,
 while somebody has the chart open for entry, lies a small file that says who, from the moment
-the lock is theirs: whoever is refused meanwhile is told by whom. A holder who dies leaves that
+the lock is theirs: whoever is refused meanwhile learns by whom. A holder who dies leaves that
 file behind; the next one to take the lock sets it aside, and the next one who gets to open the
-chart for entry is told whose entry it takes over.
+chart for entry learns whose entry it takes over.
 
 Where one had to wait for a short write there is a second lock, the turn: who has it is the next
 to get the lock, and also whoever has just released the lock has to get the turn first. So one
@@ -65,7 +65,7 @@ class ChartLock:
         with suppress(OSError):
             files.replace(self._folder, _holder_name(self._name), canonical(doc))
 
-    def told(self) -> None:
+    def reported(self) -> None:
         """The chart is open for entry: whose entry is taken over is known to the caller now.
 
         Until then it is kept, for the next one in case this one never gets so far.
@@ -188,8 +188,8 @@ def _former(folder: Folder, name: str) -> Holder | None:
     """Who ended without leaving. For the holder of the lock only.
 
     What they said is set aside and not removed, since a short write may come before the
-    person who goes on with the entry and ought to be told. One who died while opening the
-    chart was not told either, so whoever was before them stays the former one.
+    person who goes on with the entry and ought to know. One who died while opening the
+    chart did not learn it either, so whoever was before them stays the former one.
     """
     with suppress(OSError):
         if files.exists(folder, _holder_name(name)):

@@ -184,7 +184,7 @@ def start_journal(context: JournalContext, session: Session) -> OpenSession:
 
 
 def resume_journal(context: JournalContext, chart: Contents) -> OpenSession:
-    """Read and mend the journal and open the session; see Shelf.resume.
+    """Read and repair the journal and open the session; see Shelf.resume.
 
     Args:
         context: what the session works with.
@@ -206,11 +206,11 @@ def resume_journal(context: JournalContext, chart: Contents) -> OpenSession:
             "This session was closed and is in the chart: nothing was lost, "
             "only its left-over journal was cleared away"
         )
-    sound, problems = mended(context, data)
+    sound, problems = repaired(context, data)
     return OpenSession(context, session, sound, lines.entries[1:], problems)
 
 
-def mended(context: JournalContext, data: bytes) -> tuple[bytes, tuple[Problem, ...]]:
+def repaired(context: JournalContext, data: bytes) -> tuple[bytes, tuple[Problem, ...]]:
     """The sound lines of a journal, and what had to be cut off to leave it at them."""
     lines = decode_lines(data, context.chart_id)
     sound = data[: lines.length]

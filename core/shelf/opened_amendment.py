@@ -21,7 +21,7 @@ from ..tardieu.reading import Reading
 from . import files
 from .files import Folder
 from .journal import decode_lines, encode_line
-from .opened import JournalContext, OpenSession, header_of, mended, set_aside
+from .opened import JournalContext, OpenSession, header_of, repaired, set_aside
 
 AMENDS = "amends"
 
@@ -119,5 +119,5 @@ def go_on_amending(
     if amends["id"] in ids:  # saved; only its journal was left over
         files.remove(context.journals, context.name)
         return None
-    sound, problems = mended(context, data)
+    sound, problems = repaired(context, data)
     return OpenAmendment(context, charts, session, amends, sound, lines.entries[1:], problems)

@@ -74,7 +74,7 @@ def maintaining(shelf: Folder, what: str) -> Generator[None]:
             "setting aside): nothing was changed, try again when that is done"
         ) from error
     try:
-        lock.told()
+        lock.reported()
         yield
     finally:
         lock.release()

@@ -19,7 +19,8 @@ from ..chart.patient import Patient
 from ..chart.session import Session
 from ..errors import CodeTaken, Damaged, ShelfError, reading, saving
 from . import files
-from .codec import codec_of
+from .encryption.codec_of import codec_of
+from .encryption.key import ShelfKey
 from .files import Folder
 from .index import Index, Progress, place_in_list
 from .lock import ChartLock, held, released_on_error, take
@@ -37,7 +38,6 @@ from .opened import (
 from .places import CODES_LOCK, TREE
 
 if TYPE_CHECKING:
-    from .encryption.cipher import Key
     from .opened_amendment import OpenAmendment
 
 
@@ -58,12 +58,12 @@ class Shelf(ShelfMaintenance):
         folder: the folder, absolute.
     """
 
-    def __init__(self, folder: Path, key: Key | None = None) -> None:
+    def __init__(self, folder: Path, key: ShelfKey | None = None) -> None:
         """Make the folders where missing, and clear away what dead writers left.
 
         Args:
             folder: the folder.
-            key: what vault.unlock() gives for an encrypted shelf.
+            key: what keyfile.unlock() gives for an encrypted shelf.
 
         Raises:
             ShelfError: when the folder is a link, belongs to another account, or other
@@ -124,7 +124,7 @@ class Shelf(ShelfMaintenance):
             if code not in ids and not all_read:
                 raise ShelfError(
                     f"A chart file could not be read, so it may be that of {code}: "
-                    "nothing was changed, see verify for which file and mend that"
+                    "nothing was changed, see verify for which file and fix that"
                 )
             return ids.get(code)
 
@@ -249,21 +249,21 @@ class Shelf(ShelfMaintenance):
                     )
                 context = self._context(chart_id, lock)
                 opened = start_journal(context, header)
-                lock.told()
+                lock.reported()
         return opened
 
     def resume(self, chart_id: str, who: str) -> OpenSession:
         """Go on with the open session of a chart.
 
         A last line that a crash cut short is cut off first. Lines behind a damaged one
-        are left out and told in ``problems``; the journal as it was is kept aside.
+        are left out and reported in ``problems``; the journal as it was is kept aside.
 
         Raises:
             ChartLocked: when somebody has the chart open for entry.
             AlreadyClosed: when the session is in the chart and only its journal was left.
             ShelfError: when there is no open session.
             Damaged: when not even the journal's header is readable; it was set aside.
-            NotSaved: when the journal could not be mended.
+            NotSaved: when the journal could not be repaired.
         """
         self._require_chart(chart_id)
         with saving("The open session"):
@@ -277,7 +277,7 @@ class Shelf(ShelfMaintenance):
                 files.flush(self._charts)
                 contents = self._read(chart_id)
                 opened = resume_journal(self._context(chart_id, lock), contents)
-                lock.told()
+                lock.reported()
         return opened
 
     def add_closed(
@@ -356,7 +356,7 @@ class Shelf(ShelfMaintenance):
                 files.flush(self._charts)  # as in resume()
                 opened = go_on_amending(context, self._charts, self._read(chart_id))
                 opened = opened or start_amending(context, self._charts, header, made_on)
-                lock.told()
+                lock.reported()
         return opened
 
     def add_event(self, chart_id: str, event: Event, author: str = "", at: str = "") -> None:

@@ -10,10 +10,9 @@ from limbscribe.core.chart.checklist import Checklist, Item
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import Session
 from limbscribe.core.shelf import Shelf
-from limbscribe.core.shelf.encryption import cipher as vault_cipher
-from limbscribe.core.shelf.encryption import keyfile as vault
-from limbscribe.core.shelf.encryption.cipher import Key
+from limbscribe.core.shelf.encryption import cipher, keyfile
 from limbscribe.core.shelf.encryption.convert import encrypt
+from limbscribe.core.shelf.encryption.key import ShelfKey
 from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.tardieu.angles import AngleScale
 from limbscribe.core.tardieu.reading import Reading, Side
@@ -70,25 +69,25 @@ def said(shelf: Shelf) -> dict[str, Any]:
     return found
 
 
-def unlocked(folder: Path, passphrase: str = PASSPHRASE) -> tuple[Shelf, Key]:
+def unlocked(folder: Path, passphrase: str = PASSPHRASE) -> tuple[Shelf, ShelfKey]:
     """An encrypted shelf, opened."""
-    key = vault.unlock(vault.read(folder), passphrase)
+    key = keyfile.unlock(keyfile.read(folder), passphrase)
     return Shelf(folder, key), key
 
 
-def sealed_shelf(folder: Path, *codes: str) -> tuple[Shelf, Key]:
+def sealed_shelf(folder: Path, *codes: str) -> tuple[Shelf, ShelfKey]:
     """An encrypted shelf with charts."""
     fill(Shelf(folder), *(codes or (CODE, MORE_CODE)))
-    encrypt(folder, vault.make(PASSPHRASE))
+    encrypt(folder, keyfile.make(PASSPHRASE))
     return unlocked(folder)
 
 
-def sound(folder: Path, key: Key | None) -> None:
+def sound(folder: Path, key: ShelfKey | None) -> None:
     """Nothing is wrong on a shelf, and all of it was looked at."""
     assert verify(folder, key) == ()
 
 
 def cheap() -> dict[str, tuple[int, int, int]]:
     """Costs of stretching for tests: quick, and as weak as that."""
-    assert set(vault_cipher.COSTS) == {"argon2id", "scrypt"}
+    assert set(cipher.COSTS) == {"argon2id", "scrypt"}
     return {"argon2id": (1, 64, 1), "scrypt": (1 << 4, 8, 1)}

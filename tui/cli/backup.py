@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ...core.exchange.json_export import render
-from ...core.shelf.maintenance.backup import Archive, check_backup, vault_in
+from ...core.shelf.maintenance.backup import Archive, check_backup, key_file_in
 from ...core.text import visible
 from ..terminal.output import DATA, OK, print_document, print_err, print_out
 from ..terminal.person import now
@@ -15,7 +15,7 @@ from .charts import existing_folder, open_shelf
 from .passphrase import key_for, need_extra
 
 if TYPE_CHECKING:
-    from ...core.shelf.encryption.cipher import Key
+    from ...core.shelf.encryption.key import ShelfKey
 
 
 def run(args: Namespace) -> int:
@@ -23,7 +23,7 @@ def run(args: Namespace) -> int:
     path = Path(args.file)
     if args.check:
         archive = check_backup(path, backup_key(path, may_skip=True))
-        words = f"{path} is whole, made {archive.made}"
+        words = f"{path} is complete, made {archive.made}"
     else:
         archive = open_shelf(existing_folder(args)).backup(path, now())
         words = f"written to {path}"
@@ -37,7 +37,7 @@ def run(args: Namespace) -> int:
         print_out(words)
         print_out(f"it holds {counts_words(archive.counts)}")
     if not args.check:
-        print_err(_KEEP_SEALED if archive.vault else _KEEP_PLAIN)
+        print_err(_KEEP_SEALED if archive.key_file else _KEEP_PLAIN)
     elif archive.closed:
         print_err(
             "it is encrypted and no passphrase was given: its files are as they were written, "
@@ -53,7 +53,7 @@ _KEEP_SEALED = (
 )
 
 
-def backup_key(path: Path, key: Key | None = None, may_skip: bool = False) -> Key | None:
+def backup_key(path: Path, key: ShelfKey | None = None, may_skip: bool = False) -> ShelfKey | None:
     """The key of a backup, None when it is not encrypted.
 
     Args:
@@ -64,15 +64,15 @@ def backup_key(path: Path, key: Key | None = None, may_skip: bool = False) -> Ke
     Raises:
         Stop: when it could not be unlocked.
     """
-    vault = vault_in(path)
-    if not vault:
+    key_file = key_file_in(path)
+    if not key_file:
         return None
     need_extra()
     from ...core.shelf.encryption.keyfile import belongs
 
-    if key is not None and belongs(vault, key):
+    if key is not None and belongs(key_file, key):
         return key
-    return key_for(vault, f"the backup {path}", may_skip)
+    return key_for(key_file, f"the backup {path}", may_skip)
 
 
 def counts_words(counts: dict[str, int]) -> str:

@@ -4,20 +4,16 @@ from __future__ import annotations
 
 from argparse import Namespace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from ...core.chart.chart import Chart
 from ...core.chart.patient import parse_code
 from ...core.config.catalogue import Catalogue, load_catalogue
 from ...core.problem import Problem
 from ...core.shelf import Shelf, default_folder
-from ...core.shelf.codec import has_vault
+from ...core.shelf.encryption.key import ShelfKey, is_encrypted
 from ...core.shelf.encryption.switch import settle
 from ..terminal.output import DATA, USAGE, Progress, print_err
 from .stop import Stop
-
-if TYPE_CHECKING:
-    from ...core.shelf.encryption.cipher import Key
 
 
 def shelf_folder(args: Namespace) -> Path:
@@ -53,14 +49,14 @@ def open_shelf(folder: Path) -> Shelf:
     return shelf
 
 
-def shelf_key(folder: Path, may_skip: bool = False) -> Key | None:
+def shelf_key(folder: Path, may_skip: bool = False) -> ShelfKey | None:
     """The key of the shelf in a folder, None when it is not encrypted; see key_for().
 
     Raises:
         Stop: when it could not be unlocked.
     """
     settle(folder)  # before it is looked at: a switch of keys may have been interrupted
-    if not has_vault(folder):
+    if not is_encrypted(folder):
         return None
     from .passphrase import key_for, need_extra
 

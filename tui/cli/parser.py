@@ -8,6 +8,7 @@ from typing import NoReturn
 
 from ...core.tardieu.glossary import SPEEDS
 from ...core.text import visible
+from .parser_encryption import WHAT, add_former, encryption
 
 _EXAMPLES = """\
 examples:
@@ -72,7 +73,7 @@ def build_parser(kind: type[Parser] = Parser) -> Parser:
     _backup(add("backup", "everything sound on the shelf in one new file, or check one"))
     _restore(add("restore", "add what a backup has and the shelf has not", _RESTORE))
     _erase(add("erase", "remove everything of one patient for good", _ERASE))
-    _vault(add("vault", "encrypt the shelf, change what opens it, decrypt it", _VAULT))
+    encryption(add("encryption", "encrypt the shelf, change what opens it, decrypt it", WHAT))
     enter = add("enter", "open the program in one patient's entry")
     enter.add_argument("code", metavar="CODE", help="patient code")
     enter.add_argument(
@@ -88,6 +89,7 @@ def build_parser(kind: type[Parser] = Parser) -> Parser:
     completion = add("completion", "print a completion script for a shell", _COMPLETION)
     completion.add_argument("shell", choices=("bash", "zsh", "fish"), help="which shell")
     add("man", "print the manual page, as for: limbscribe man | man -l -")
+    add_former(commands, everywhere)
     return parser
 
 
@@ -252,24 +254,6 @@ def _bring_back(parser: ArgumentParser) -> None:
 
 def _by(parser: ArgumentParser) -> None:
     parser.add_argument("--by", metavar="NAME", help="who does this; default: the account's name")
-
-
-_VAULT = (
-    " create: encrypt the shelf, with a passphrase and a recovery key to be printed."
-    " change: a new passphrase. rekey: a new key, everything is encrypted anew."
-    " open-with-recovery: a new passphrase by the recovery key. remove: decrypt."
-    " Each is whole or not at all, also when it is interrupted. Passphrases are asked for on"
-    " the terminal, never taken from the command line. Needs pip install 'limbscribe[vault]'."
-)
-
-
-def _vault(parser: ArgumentParser) -> None:
-    parser.add_argument(
-        "what",
-        metavar="WHAT",
-        choices=("create", "change", "rekey", "open-with-recovery", "remove"),
-        help="create, change, rekey, open-with-recovery or remove",
-    )
 
 
 def _erase(parser: ArgumentParser) -> None:

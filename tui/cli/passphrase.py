@@ -18,7 +18,7 @@ from ..terminal.output import DATA, USAGE, print_err
 from .stop import Stop
 
 if TYPE_CHECKING:
-    from ...core.shelf.encryption.cipher import Key
+    from ...core.shelf.encryption.key import ShelfKey
 
 FILE = "LIMBSCRIBE_PASSPHRASE_FILE"
 TRIES = 3
@@ -26,7 +26,7 @@ _MOST_BYTES = 4096
 
 NEEDS_EXTRA = (
     "this needs the encryption that is not installed here: nothing was changed, install it with "
-    "pip install 'limbscribe[vault]'"
+    "pip install 'limbscribe[encryption]'"
 )
 
 
@@ -40,11 +40,11 @@ def need_extra() -> None:
         raise Stop(USAGE, NEEDS_EXTRA)
 
 
-def key_for(vault: bytes, what: str, may_skip: bool = False) -> Key | None:
-    """The key in a vault, by its passphrase.
+def key_for(key_file: bytes, what: str, may_skip: bool = False) -> ShelfKey | None:
+    """The key in a key file, by its passphrase.
 
     Args:
-        vault: the bytes of the vault.
+        key_file: its bytes.
         what: what it opens, e.g. "the shelf /home/ab/shelf".
         may_skip: without an answer go on without the key.
 
@@ -58,16 +58,16 @@ def key_for(vault: bytes, what: str, may_skip: bool = False) -> Key | None:
 
     if may_skip and not os.environ.get(FILE) and not sys.stdin.isatty():
         return None
-    return asked(lambda secret: unlock(vault, secret), f"passphrase of {what}", what, may_skip)
+    return asked(lambda secret: unlock(key_file, secret), f"passphrase of {what}", what, may_skip)
 
 
 def asked(
-    open_with: Callable[[str], Key],
+    open_with: Callable[[str], ShelfKey],
     prompt: str,
     what: str,
     may_skip: bool = False,
     from_file: bool = True,
-) -> Key | None:
+) -> ShelfKey | None:
     """The key by what is in the file, or typed, at most three times; as key_for()."""
     from ...core.shelf.encryption.keyfile import WrongKey
 
@@ -90,7 +90,7 @@ def asked(
     raise Stop(
         DATA,
         f"{what} was not opened and nothing was changed; who has the printed recovery key can "
-        "set a new passphrase with limbscribe vault open-with-recovery",
+        "set a new passphrase with limbscribe encryption recover",
     )
 
 

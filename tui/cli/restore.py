@@ -8,7 +8,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ...core.errors import ShelfError
+from ...core.errors import NotSaved, ShelfError
 from ...core.exchange.json_export import render
 from ...core.shelf import Shelf
 from ...core.shelf.maintenance.backup import Archive, check_backup
@@ -19,7 +19,7 @@ from .backup import backup_key, counts_words
 from .charts import code_from, shelf_folder, shelf_key
 
 if TYPE_CHECKING:
-    from ...core.shelf.encryption.cipher import Key
+    from ...core.shelf.encryption.key import ShelfKey
 
 
 def run(args: Namespace) -> int:
@@ -33,15 +33,15 @@ def run(args: Namespace) -> int:
         print_err(f"there is no shelf at {folder} yet: all would be added")
         print_out(f"the backup of {archive.made} holds {counts_words(archive.counts)}")
         return OK
-    if archive.vault and key is None:
-        if args.dry_run and _would_take_its_vault(folder):
+    if archive.key_file and opens is not None and key is None:
+        if args.dry_run and _would_take_its_key(folder):
             print_err(
                 f"{folder} is empty: all would be added, and it would be encrypted as the backup"
             )
             print_out(f"the backup of {archive.made} holds {counts_words(archive.counts)}")
             return OK
         if not args.dry_run:
-            key = _with_its_vault(folder, archive, opens)
+            key = _with_its_key(folder, archive, opens)
     done = Shelf(folder, key).restore(archive, who(args), now(), codes, args.dry_run)
     for name, what in done.left_out:
         print_err(f"the backup is without {name}, which was not sound when it was made: {what}")
@@ -52,21 +52,21 @@ def run(args: Namespace) -> int:
     return OK if done.all_here else DATA
 
 
-def _would_take_its_vault(folder: Path) -> bool:
-    """What _with_its_vault() would do with a folder, as far as can be seen."""
-    from ...core.shelf.encryption.keyfile import can_plant
-    from ...core.shelf.places import TREE
+def _would_take_its_key(folder: Path) -> bool:
+    """What _with_its_key() would do with a folder, as far as can be seen."""
+    from ...core.shelf.encryption.convert import can_encrypt_empty
 
-    return can_plant(folder, TREE)
+    return can_encrypt_empty(folder)
 
 
-def _with_its_vault(folder: Path, archive: Archive, key: Key | None) -> Key | None:
+def _with_its_key(folder: Path, archive: Archive, key: ShelfKey) -> ShelfKey | None:
     """Make a new or empty shelf one that the backup's passphrase opens; its key then."""
-    from ...core.shelf.encryption.keyfile import plant
-    from ...core.shelf.places import TREE
+    from ...core.shelf.encryption.convert import encrypt_empty
 
     try:
-        plant(folder, archive.vault, TREE)
+        encrypt_empty(folder, archive.key_file, key)
+    except NotSaved:
+        raise
     except ShelfError:  # there is something on it: the restore says what to do
         return None
     print_err(f"{folder} is encrypted now, as the backup is: it opens with the same passphrase")

@@ -5,7 +5,7 @@
 #    source ~/.local/share/bash_completion/limbscribe
 # See also: https://github.com/scop/bash-completion/blob/main/doc/configuration.md
 
-_shtab_limbscribe_subparsers=(import map export report trend compare events history fall agreement verify backup restore erase vault enter demo drill config doctor completion man)
+_shtab_limbscribe_subparsers=(import map export report trend compare events history fall agreement verify backup restore erase encryption enter demo drill config doctor completion man)
 
 _shtab_limbscribe_import_option_strings=(-h --help --shelf --ascii --dry-run --mapping --bring-back --by --json)
 _shtab_limbscribe_map_option_strings=(-h --help --shelf --ascii -o --output)
@@ -21,7 +21,7 @@ _shtab_limbscribe_verify_option_strings=(-h --help --shelf --ascii --set-aside -
 _shtab_limbscribe_backup_option_strings=(-h --help --shelf --ascii --check --json)
 _shtab_limbscribe_restore_option_strings=(-h --help --shelf --ascii --dry-run --bring-back --by --json)
 _shtab_limbscribe_erase_option_strings=(-h --help --shelf --ascii --yes-erase --allow-again --by --json)
-_shtab_limbscribe_vault_option_strings=(-h --help --shelf --ascii)
+_shtab_limbscribe_encryption_option_strings=(-h --help --shelf --ascii)
 _shtab_limbscribe_enter_option_strings=(-h --help --shelf --ascii --plain)
 _shtab_limbscribe_demo_option_strings=(-h --help --shelf --ascii)
 _shtab_limbscribe_drill_option_strings=(-h --help --shelf --ascii --sessions)
@@ -59,7 +59,7 @@ _shtab_limbscribe_backup___shelf_COMPGEN=_shtab_compgen_dirs
 _shtab_limbscribe_restore_pos_0_COMPGEN=_shtab_compgen_files
 _shtab_limbscribe_restore___shelf_COMPGEN=_shtab_compgen_dirs
 _shtab_limbscribe_erase___shelf_COMPGEN=_shtab_compgen_dirs
-_shtab_limbscribe_vault___shelf_COMPGEN=_shtab_compgen_dirs
+_shtab_limbscribe_encryption___shelf_COMPGEN=_shtab_compgen_dirs
 _shtab_limbscribe_enter___shelf_COMPGEN=_shtab_compgen_dirs
 _shtab_limbscribe_demo___shelf_COMPGEN=_shtab_compgen_dirs
 _shtab_limbscribe_drill___shelf_COMPGEN=_shtab_compgen_dirs
@@ -76,9 +76,9 @@ _shtab_limbscribe_trend___colour_choices=(auto always never)
 _shtab_limbscribe_fall___table_choices=(winter deleva-male deleva-female)
 _shtab_limbscribe_agreement___quantity_choices=(R1 R2 gap)
 _shtab_limbscribe_agreement___raters_choices=(same different)
-_shtab_limbscribe_vault_pos_0_choices=(create change rekey open-with-recovery remove)
+_shtab_limbscribe_encryption_pos_0_choices=(on passphrase new-key recover off)
 _shtab_limbscribe_completion_pos_0_choices=(bash zsh fish)
-_shtab_limbscribe_pos_0_choices=(import map export report trend compare events history fall agreement verify backup restore erase vault enter demo drill config doctor completion man)
+_shtab_limbscribe_pos_0_choices=(import map export report trend compare events history fall agreement verify backup restore erase encryption enter demo drill config doctor completion man)
 
 _shtab_limbscribe_import__h_nargs=0
 _shtab_limbscribe_import___help_nargs=0
@@ -150,9 +150,9 @@ _shtab_limbscribe_erase___help_nargs=0
 _shtab_limbscribe_erase___ascii_nargs=0
 _shtab_limbscribe_erase___allow_again_nargs=0
 _shtab_limbscribe_erase___json_nargs=0
-_shtab_limbscribe_vault__h_nargs=0
-_shtab_limbscribe_vault___help_nargs=0
-_shtab_limbscribe_vault___ascii_nargs=0
+_shtab_limbscribe_encryption__h_nargs=0
+_shtab_limbscribe_encryption___help_nargs=0
+_shtab_limbscribe_encryption___ascii_nargs=0
 _shtab_limbscribe_enter__h_nargs=0
 _shtab_limbscribe_enter___help_nargs=0
 _shtab_limbscribe_enter___ascii_nargs=0

@@ -50,7 +50,7 @@ function _shtab_limbscribe_using
   test "$_shtab_limbscribe_cmdpath" = "$argv"
 end
 
-set -g _shtab_limbscribe_commands import map export report trend compare events history fall agreement verify backup restore erase vault enter demo drill config doctor completion man
+set -g _shtab_limbscribe_commands import map export report trend compare events history fall agreement verify backup restore erase encryption enter demo drill config doctor completion man
 set -g _shtab_limbscribe_opts_with_value --against --at --bring-back --by --colour --format --from --height --import --length --mapping --muscle --ordinal --output --quantity --raters --segment --session --sessions --shelf --side --table --to --yes-erase -o
 
 complete -c limbscribe -e
@@ -183,11 +183,11 @@ complete -c limbscribe -n '_shtab_limbscribe_using erase' -l yes-erase -x -d 'th
 complete -c limbscribe -n '_shtab_limbscribe_using erase' -l allow-again -d 'let an erased code be used again; no more'
 complete -c limbscribe -n '_shtab_limbscribe_using erase' -l by -x -d 'who does this; default: the account'"'"'s name'
 complete -c limbscribe -n '_shtab_limbscribe_using erase' -l json -d 'the result as JSON'
-complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_npos -eq 0' -a vault -d 'encrypt the shelf, change what opens it, decrypt it'
-complete -c limbscribe -n '_shtab_limbscribe_using vault' -s h -l help -d 'show this help message and exit'
-complete -c limbscribe -n '_shtab_limbscribe_using vault' -l shelf -xka "(__fish_complete_directories)" -d 'folder of the shelf (LIMBSCRIBE_SHELF)'
-complete -c limbscribe -n '_shtab_limbscribe_using vault' -l ascii -d 'show no character above 127 on screen'
-complete -c limbscribe -n '_shtab_limbscribe_using vault; and test $_shtab_limbscribe_npos -eq 0' -ka "create change rekey open-with-recovery remove" -d 'create, change, rekey, open-with-recovery or remove'
+complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_npos -eq 0' -a encryption -d 'encrypt the shelf, change what opens it, decrypt it'
+complete -c limbscribe -n '_shtab_limbscribe_using encryption' -s h -l help -d 'show this help message and exit'
+complete -c limbscribe -n '_shtab_limbscribe_using encryption' -l shelf -xka "(__fish_complete_directories)" -d 'folder of the shelf (LIMBSCRIBE_SHELF)'
+complete -c limbscribe -n '_shtab_limbscribe_using encryption' -l ascii -d 'show no character above 127 on screen'
+complete -c limbscribe -n '_shtab_limbscribe_using encryption; and test $_shtab_limbscribe_npos -eq 0' -ka "on passphrase new-key recover off" -d 'on, passphrase, new-key, recover or off'
 complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_npos -eq 0' -a enter -d 'open the program in one patient'"'"'s entry'
 complete -c limbscribe -n '_shtab_limbscribe_using enter' -s h -l help -d 'show this help message and exit'
 complete -c limbscribe -n '_shtab_limbscribe_using enter' -l shelf -xka "(__fish_complete_directories)" -d 'folder of the shelf (LIMBSCRIBE_SHELF)'

@@ -18,6 +18,7 @@ _shtab_limbscribe_commands() {
     demo:'open the program on a throwaway copy of an invented clinic'
     doctor:'look at the terminal, the folders and the disk'
     drill:'practise typing on a read-out session; nothing is stored'
+    encryption:'encrypt the shelf, change what opens it, decrypt it'
     enter:'open the program in one patient'"'"'s entry'
     erase:'remove everything of one patient for good'
     events:'treatment dates: list, import from CSV, export to CSV'
@@ -30,7 +31,6 @@ _shtab_limbscribe_commands() {
     report:'one session as a readable report to hand over'
     restore:'add what a backup has and the shelf has not'
     trend:'one patient'"'"'s R1 and R2 over the sessions'
-    vault:'encrypt the shelf, change what opens it, decrypt it'
     verify:'check every document of the shelf'
   )
   _describe 'limbscribe commands' _commands
@@ -139,6 +139,16 @@ _shtab_limbscribe_drill_options=(
 
 # guard to ensure default positional specs are added only once per session
 _shtab_limbscribe_drill_defaults_added=0
+
+_shtab_limbscribe_encryption_options=(
+  "(- : *)"{-h,--help}"[show this help message and exit]"
+  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--ascii[show no character above 127 on screen]"
+  ":on, passphrase, new-key, recover or off:(on passphrase new-key recover off)"
+)
+
+# guard to ensure default positional specs are added only once per session
+_shtab_limbscribe_encryption_defaults_added=0
 
 _shtab_limbscribe_enter_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
@@ -306,16 +316,6 @@ _shtab_limbscribe_trend_options=(
 # guard to ensure default positional specs are added only once per session
 _shtab_limbscribe_trend_defaults_added=0
 
-_shtab_limbscribe_vault_options=(
-  "(- : *)"{-h,--help}"[show this help message and exit]"
-  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
-  "--ascii[show no character above 127 on screen]"
-  ":create, change, rekey, open-with-recovery or remove:(create change rekey open-with-recovery remove)"
-)
-
-# guard to ensure default positional specs are added only once per session
-_shtab_limbscribe_vault_defaults_added=0
-
 _shtab_limbscribe_verify_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
   "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
@@ -354,6 +354,7 @@ _shtab_limbscribe() {
         demo) _arguments -C -s $_shtab_limbscribe_demo_options ;;
         doctor) _arguments -C -s $_shtab_limbscribe_doctor_options ;;
         drill) _arguments -C -s $_shtab_limbscribe_drill_options ;;
+        encryption) _arguments -C -s $_shtab_limbscribe_encryption_options ;;
         enter) _arguments -C -s $_shtab_limbscribe_enter_options ;;
         erase) _arguments -C -s $_shtab_limbscribe_erase_options ;;
         events) _arguments -C -s $_shtab_limbscribe_events_options ;;
@@ -366,7 +367,6 @@ _shtab_limbscribe() {
         report) _arguments -C -s $_shtab_limbscribe_report_options ;;
         restore) _arguments -C -s $_shtab_limbscribe_restore_options ;;
         trend) _arguments -C -s $_shtab_limbscribe_trend_options ;;
-        vault) _arguments -C -s $_shtab_limbscribe_vault_options ;;
         verify) _arguments -C -s $_shtab_limbscribe_verify_options ;;
       esac
   esac

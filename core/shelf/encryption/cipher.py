@@ -1,7 +1,7 @@
 """The only importer of cryptography: the codec of an encrypted shelf, and stretching.
 
 Files are kept in blocks, each sealed by itself, so that damage costs the block it is in and
-what stands in the others stays readable::
+the others stay readable::
 
     MAGIC, 16 random bytes, then for each 1024 bytes: nonce (12), ciphertext, tag (16)
 
@@ -21,14 +21,14 @@ import hashlib
 import hmac
 import os
 from collections.abc import Generator
-from dataclasses import dataclass, field
 
 from cryptography.exceptions import InvalidTag, UnsupportedAlgorithm
 from cryptography.hazmat.primitives.ciphers.aead import AESGCM
 from cryptography.hazmat.primitives.kdf.scrypt import Scrypt
 
-from ..codec import BLOCK, GAP, MAGIC, NONCE, TAG, VAULT, WRITE, Locked, Place, is_journal
-from ..opened import DISCARDED
+from ..codec import BLOCK, GAP, MAGIC, NONCE, TAG, WRITE, Locked, Place, is_journal
+from ..places import DISCARDED
+from .key import ShelfKey, key_file_stamp, key_id_in
 
 FORM = "limbscribe 1"
 
@@ -39,7 +39,7 @@ COSTS: dict[str, tuple[int, int, int]] = {
     "argon2id": (2, 64 * 1024, 2),  # passes, KiB, lanes
     "scrypt": (1 << 17, 8, 1),  # n, r, p
 }
-"""For new vaults. At least what OWASP's cheat sheet for storing passwords asks for: Argon2id
+"""For new key files. At least what OWASP's cheat sheet for storing passwords asks for: Argon2id
 with 19 MiB, 2 passes, 1 lane; else scrypt with n 2^17, r 8, p 1 (from memory, not verified)."""
 
 _MOST = {"argon2id": (16, 1 << 20, 16), "scrypt": (1 << 20, 8, 4)}
@@ -47,24 +47,6 @@ _MOST = {"argon2id": (16, 1 << 20, 16), "scrypt": (1 << 20, 8, 4)}
 
 class NotOpened(ValueError):  # noqa: N818 - says what happened
     """A seal does not hold: another key, or not the bytes that were sealed."""
-
-
-@dataclass(frozen=True, slots=True)
-class Key:
-    """The key of one shelf. Python cannot wipe it from memory.
-
-    Attributes:
-        id: what it is called in the vault, hexadecimal.
-        secret: 256 bits.
-    """
-
-    id: str
-    secret: bytes = field(repr=False)
-
-
-def new_key() -> Key:
-    """A new random key."""
-    return Key(os.urandom(16).hex(), os.urandom(32))
 
 
 def seal(secret: bytes, label: bytes, data: bytes) -> bytes:
@@ -133,23 +115,17 @@ def _argon2id(secret: bytes, salt: bytes, cost: tuple[int, int, int]) -> bytes:
 class Sealed:
     """The codec of an encrypted shelf."""
 
-    def __init__(self, key: Key) -> None:
+    def __init__(self, key: ShelfKey) -> None:
         self.key_id = key.id
         self._cipher = AESGCM(key.secret)
         self._names = hmac.digest(key.secret, f"{FORM} names".encode(), "sha256")
         self._seen: tuple[int, int, int] | None = None
 
     def agree(self, fd: int) -> None:
-        """Refuse a shelf with another key or none. The vault is read only when it changed."""
-        try:
-            found = os.stat(VAULT, dir_fd=fd, follow_symlinks=False)
-            now = (found.st_ino, found.st_mtime_ns, found.st_size)
-        except FileNotFoundError:
-            now = None
+        """Refuse a shelf with another key or none. The key file is read only when it changed."""
+        now = key_file_stamp(fd)
         if now is not None and now == self._seen:
             return
-        from .keyfile import key_id_in
-
         if key_id_in(fd) != self.key_id:
             raise Locked(
                 "The shelf was decrypted or got another key since it was opened: nothing was "
@@ -176,7 +152,7 @@ class Sealed:
         """The content of sealed bytes, with GAPs for what is not as it was sealed."""
         return b"".join(text for text, _ in self._pieces(place, data))
 
-    def whole(self, place: Place, data: bytes) -> bool:
+    def intact(self, place: Place, data: bytes) -> bool:
         """Whether every seal holds; a last line that was never finished is passed over."""
         if is_journal(place):
             data = data[: data.rfind(b"\n") + 1]

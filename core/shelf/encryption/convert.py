@@ -3,7 +3,7 @@
 Every lock of the shelf is held meanwhile, so nobody is entering anything. Each file is read,
 written to the new version, read back from there and compared. Then the new version takes the
 place of the old one, and only after that the old one is removed. Interrupted at any point,
-the shelf is whole in the old version or in the new one, see vault_switch.py.
+the shelf is complete in the old version or in the new one, see switch.py.
 """
 
 from __future__ import annotations
@@ -19,18 +19,21 @@ from ... import disk
 from ...chart.ids import AMENDING_SUFFIX, CHART_SUFFIX, JOURNAL_SUFFIX, chart_id_of
 from ...errors import ChartLocked, NotSaved, ShelfError, reason
 from .. import files
-from ..codec import AS_KEPT, PLAIN, SPARE, VAULT, Codec, Place
+from ..codec import AS_KEPT, PLAIN, Codec, Place
 from ..files import Folder
 from ..index import INDEX
 from ..lock import held
 from ..maintenance.verify import kind_of_file, verify_all
 from ..places import ASIDE, CODES_LOCK, TREE, aside_name, has_folder, maintaining, sum_in_name
-from . import keyfile as vault
-from .cipher import Key, Sealed
+from . import keyfile
+from .cipher import Sealed
+from .key import KEY_FILES, ShelfKey, is_encrypted
 from .switch import are_left_over, clear, new_beside, switch
 
 _OTHER_FILES = 256
 """Files that a process has open for other reasons; far more than this one ever has."""
+
+_NOT_EMPTY = "{} is not an empty shelf: nothing was changed"
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,29 +49,68 @@ class Converted:
     left: str = ""
 
 
-def encrypt(folder: Path, made: vault.Made) -> Converted:
+def encrypt(folder: Path, made: keyfile.Made) -> Converted:
     """Encrypt a shelf that is not; raises like _convert()."""
     return _convert(folder.absolute(), None, made.key, made.data)
 
 
-def rekey(folder: Path, key: Key, made: vault.Made) -> Converted:
+def rekey(folder: Path, key: ShelfKey, made: keyfile.Made) -> Converted:
     """Encrypt a shelf anew with another key; raises like _convert()."""
     return _convert(folder.absolute(), key, made.key, made.data)
 
 
-def decrypt(folder: Path, key: Key) -> Converted:
+def decrypt(folder: Path, key: ShelfKey) -> Converted:
     """Make a shelf one that is not encrypted; raises like _convert()."""
     return _convert(folder.absolute(), key, None, b"")
 
 
-def _convert(shelf: Path, key: Key | None, new_key: Key | None, data: bytes) -> Converted:
+def encrypt_empty(folder: Path, data: bytes, key: ShelfKey) -> None:
+    """Make a new or empty shelf an encrypted one, with a key file that exists.
+
+    Args:
+        folder: a folder that does not exist, or an empty shelf.
+        data: the bytes of the key file.
+        key: the key in it.
+
+    Raises:
+        ShelfError: when there is something on the shelf; else as _convert().
+    """
+    folder = folder.absolute()
+    if is_encrypted(folder):
+        raise ShelfError(_NOT_EMPTY.format(folder))
+    with _saying(folder):
+        files.make_tree(folder, TREE)
+    _convert(folder, None, key, data, only_empty=True)
+
+
+def can_encrypt_empty(folder: Path) -> bool:
+    """Whether encrypt_empty() would take a folder that exists, as far as can be seen."""
+    if is_encrypted(folder):
+        return False
+    if not any(folder.iterdir()):
+        return True
+    complete = all(folder.joinpath(*parts).is_dir() for parts in TREE)
+    try:
+        return complete and not any(_places(Folder(folder.absolute())))
+    except ShelfError:  # there is even something that has no place on a shelf
+        return False
+
+
+def _convert(
+    shelf: Path,
+    key: ShelfKey | None,
+    new_key: ShelfKey | None,
+    data: bytes,
+    only_empty: bool = False,
+) -> Converted:
     """Put a version of a shelf with another key, or none, in its place.
 
     Args:
         shelf: the folder.
         key: that of the shelf as it is, None when it is not encrypted.
         new_key: that of the new version, None when it is not to be encrypted.
-        data: the vault of the new version.
+        data: the key file of the new version.
+        only_empty: refuse a shelf with anything on it.
 
     Raises:
         NotSaved: when the new version could not be made; the shelf is as it was.
@@ -81,7 +123,10 @@ def _convert(shelf: Path, key: Key | None, new_key: Key | None, data: bytes) -> 
         clear(shelf)
         _lock_all(old, locks)
         places = list(_places(old))
-        new = _new_version(shelf, new_key, data)
+        if places and only_empty:
+            raise ShelfError(_NOT_EMPTY.format(shelf))
+        former = key is not None and keyfile.has_former_names(old)
+        new = _new_version(shelf, new_key, data, former)
         for place in places:
             _take_over(old, new, place)
         if verify_all(new.root, new_key).counts != verify_all(shelf, key).counts:
@@ -107,7 +152,7 @@ def _saying(shelf: Path) -> Generator[None]:
         _tidy(shelf)
         raise NotSaved(
             f"The other version of the shelf could not be made beside {shelf} because "
-            f"{reason(error)}: the shelf is as it was, mend that and try again"
+            f"{reason(error)}: the shelf is as it was, fix that and try again"
         ) from error
     except ShelfError:
         _tidy(shelf)
@@ -176,22 +221,22 @@ def _places(shelf: Folder) -> Generator[Place]:
                     f"{'/'.join(place)} does not belong on a shelf: nothing was changed, move "
                     "it elsewhere first"
                 )
-            _require_whole(folder, found.name)
+            _require_intact(folder, found.name)
             yield place
 
 
 def _is_left_behind(place: Place) -> bool:
     """Whether a file is not taken over: made anew, or of use only to this version."""
-    if len(place) == 1 and place[0] in (INDEX, VAULT, SPARE):
+    if len(place) == 1 and place[0] in (INDEX, *KEY_FILES):
         return True
     if place[0] == "locks" and not place[-1].endswith(".former"):
         return True
     return disk.is_temp(place[-1])
 
 
-def _require_whole(folder: Folder, name: str) -> None:
+def _require_intact(folder: Folder, name: str) -> None:
     place = folder.place(name)
-    if not folder.codec.whole(place, files.read_kept(folder, name)):
+    if not folder.codec.intact(place, files.read_kept(folder, name)):
         raise ShelfError(
             f"{'/'.join(place)} is damaged, so that not all of it can be decrypted: nothing "
             "was changed; restore it from a backup, or set it aside with verify --set-aside "
@@ -200,14 +245,14 @@ def _require_whole(folder: Folder, name: str) -> None:
         )
 
 
-def _new_version(shelf: Path, key: Key | None, data: bytes) -> Folder:
+def _new_version(shelf: Path, key: ShelfKey | None, data: bytes, former: bool) -> Folder:
     beside = new_beside(shelf)
     files.make_tree(beside, TREE)
     if key is None:
         return Folder(beside)
-    vault.write(Folder(beside, codec=AS_KEPT), data)
-    if not vault.belongs(vault.read(beside), key):
-        raise ShelfError("The new vault is not as it was written: nothing was changed")
+    keyfile.write(Folder(beside, codec=AS_KEPT), data, former)
+    if not keyfile.belongs(keyfile.read(beside), key):
+        raise ShelfError("The new key file is not as it was written: nothing was changed")
     return Folder(beside, codec=Sealed(key))
 
 

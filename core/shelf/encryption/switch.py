@@ -1,13 +1,14 @@
-"""Two versions of a whole shelf beside one another, and the switch from one to the other.
+"""Two versions of a shelf beside one another, and the switch from one to the other.
 
 ::
 
     .NAME.vault-new    the new version while it is made
     .NAME.vault-old    the old version, from the switch until it is removed
 
-The switch is two renames. The first one is made only once the new version is whole and on the
-disk, so a shelf that is missing between them is completed by whoever opens it next. Whatever
-else an interruption leaves is cleared away.
+The switch is two renames. The first one is made only once the new version is complete and on
+the disk, so a shelf that is missing between them is completed by whoever opens it next. Whatever
+else an interruption leaves is cleared away. The names are those of the first versions, which
+complete it too.
 """
 
 from __future__ import annotations

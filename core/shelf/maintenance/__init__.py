@@ -1,1 +1,1 @@
-"""Work on a shelf as a whole: backup, restore, verify, erase, set aside."""
+"""Work on all charts of a shelf at once: backup, restore, verify, erase, set aside."""

@@ -8,7 +8,7 @@ A chart is read without its lock, so that nobody who enters readings has to stop
 file is replaced whole, and a chart's journal is read before the chart, so that a session
 closed meanwhile is in the chart's copy, or in the journal's, or in both.
 
-Of an encrypted shelf it holds the files as they are kept, and the vault as the first one.
+Of an encrypted shelf it holds the files as they are kept, and its key file as the first one.
 """
 
 from __future__ import annotations
@@ -28,20 +28,22 @@ from ...chart.ids import AMENDING_SUFFIX, CHART_SUFFIX, JOURNAL_SUFFIX, chart_id
 from ...chart.session import canonical
 from ...errors import ShelfError, reason, saving
 from .. import files
-from ..codec import AS_KEPT, PLAIN, VAULT, Codec, Place, looks_sealed
+from ..codec import AS_KEPT, PLAIN, Codec, Place, looks_sealed
+from ..encryption.key import FORMER_KEY_FILE, KEY_FILE
 from ..files import Folder
 from ..places import ASIDE, DISCARDED, has_folder
 from ..tombstones import ERASED, Graveyard, parse_tombstones, read_tombstones
 from .flaws import KINDS, flaw, kind_of
 
 if TYPE_CHECKING:
-    from ..encryption.cipher import Key
+    from ..encryption.key import ShelfKey
 
 MANIFEST = "manifest.json"
 SCHEMA_VERSION = 1
 BLOCK = 512
 
 _END = bytes(2 * BLOCK)
+_KEY_NAMES = (KEY_FILE, FORMER_KEY_FILE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,8 +66,8 @@ class Member:
 
     @property
     def chart(self) -> str:
-        """The id of the chart it belongs to, "" for the record of erased ones and the vault."""
-        return "" if self.kind in ("erased", "vault") else self.name.rpartition("/")[2][:32]
+        """The id of the chart it belongs to, "" for the record of erased ones and the key file."""
+        return "" if self.kind in ("erased", "key") else self.name.rpartition("/")[2][:32]
 
     @property
     def place(self) -> Place:
@@ -82,7 +84,7 @@ class Archive:
         made: ISO 8601 local time with its UTC offset.
         members: by name.
         left_out: files of the shelf that were damaged or unreadable, and why.
-        vault: the vault of the shelf, b"" when it was not encrypted.
+        key_file: that of the shelf, b"" when it was not encrypted.
         codec: how its files are kept; AS_KEPT for an encrypted one that was not unlocked.
     """
 
@@ -90,14 +92,14 @@ class Archive:
     made: str
     members: dict[str, Member]
     left_out: tuple[tuple[str, str], ...]
-    vault: bytes = b""
+    key_file: bytes = b""
     codec: Codec = field(default=PLAIN, compare=False)
 
     @property
     def counts(self) -> dict[str, int]:
-        """How many files of each kind; the vault is not counted."""
+        """How many files of each kind; the key file is not counted."""
         found = Counter(member.kind for member in self.members.values())
-        return {kind: found[kind] for kind in KINDS if kind != "vault"}
+        return {kind: found[kind] for kind in KINDS if kind != "key"}
 
     @property
     def closed(self) -> bool:
@@ -159,13 +161,13 @@ def write_backup(shelf: Folder, path: Path, at: str) -> Archive:
     try:
         with saving("The backup"), disk.new_file(path) as fd:
             writer = _Writer(fd)
-            vault = _vault_of(shelf)
-            if vault:
-                writer.add(VAULT, "vault", vault)
+            key_name, key_file = _key_file_of(shelf)
+            if key_file:
+                writer.add(key_name, "key", key_file)
             for name, kind, data in _contents(shelf, left_out):
                 writer.add(name, kind, data)
             members = dict(writer.members)
-            made = Archive(path, at, members, tuple(left_out), vault, shelf.codec)
+            made = Archive(path, at, members, tuple(left_out), key_file, shelf.codec)
             writer.add(MANIFEST, "", _manifest(made))
             disk.write_all(fd, _END)
     except ShelfError as error:
@@ -186,13 +188,13 @@ def _manifest(made: Archive) -> bytes:
     return canonical({**doc, "sum": digest(doc)}) + b"\n"
 
 
-def _vault_of(shelf: Folder) -> bytes:
-    """The vault of an encrypted shelf, b"" for another one."""
+def _key_file_of(shelf: Folder) -> tuple[str, bytes]:
+    """Name and bytes of the key file of an encrypted shelf; nothing for another one."""
     if not shelf.codec.key_id:
-        return b""
-    from ..encryption.keyfile import read
+        return "", b""
+    from ..encryption.keyfile import backup_name, read
 
-    return read(shelf.root)
+    return backup_name(shelf), read(shelf.root)
 
 
 def _contents(shelf: Folder, left_out: list[tuple[str, str]]) -> Generator[tuple[str, str, bytes]]:
@@ -240,18 +242,18 @@ def _ids(folder: Folder, suffix: str) -> set[str]:
     return {chart for chart in found if chart}
 
 
-def vault_in(path: Path) -> bytes:
-    """The vault in a backup, b"" when it has none. Nothing else is looked at or said."""
+def key_file_in(path: Path) -> bytes:
+    """The key file in a backup, b"" when it has none. Nothing else is looked at or said."""
     with suppress(OSError, NotWhole), disk.opened_file(path) as fd:
         name, length = _head(disk.read_at(fd, 0, BLOCK))
-        if name == VAULT:
+        if name in _KEY_NAMES:
             data = disk.read_at(fd, BLOCK, length)
-            return b"" if flaw(name, "vault", data, AS_KEPT) else data
+            return b"" if flaw(name, "key", data, AS_KEPT) else data
     return b""
 
 
-def check_backup(path: Path, key: Key | None = None) -> Archive:
-    """Read a whole backup and compare everything in it with its sums.
+def check_backup(path: Path, key: ShelfKey | None = None) -> Archive:
+    """Read all of a backup and compare everything in it with its sums.
 
     Args:
         path: the file.
@@ -275,42 +277,42 @@ def check_backup(path: Path, key: Key | None = None) -> Archive:
         ) from error
 
 
-def _archive(path: Path, fd: int, key: Key | None) -> Archive:
+def _archive(path: Path, fd: int, key: ShelfKey | None) -> Archive:
     members: dict[str, Member] = {}
-    vault, codec = b"", PLAIN
+    key_file, codec = b"", PLAIN
     offset, manifest = 0, None
     while (head := disk.read_at(fd, offset, BLOCK)) != bytes(BLOCK):
         if manifest is not None:
             raise NotWhole("a file follows its manifest")
         name, length = _head(head)
-        whole = length + -length % BLOCK
-        data = disk.read_at(fd, offset + BLOCK, whole)
-        if len(data) != whole or any(data[length:]):
+        padded = length + -length % BLOCK
+        data = disk.read_at(fd, offset + BLOCK, padded)
+        if len(data) != padded or any(data[length:]):
             raise NotWhole(f"it ends within {name}, or has something behind it")
         if name == MANIFEST:
             manifest = data[:length]
         elif name in members:
-            raise NotWhole(f"{name} stands twice")
-        elif name == VAULT and members:
+            raise NotWhole(f"{name} appears twice")
+        elif name in _KEY_NAMES and members:
             raise NotWhole(f"{name} is not its first file")
         else:
-            if name == VAULT:
-                vault = data[:length]
-                codec = _codec_of(vault, key)
+            if name in _KEY_NAMES:
+                key_file = data[:length]
+                codec = _codec_of(key_file, key)
             members[name] = _member(name, offset + BLOCK, data[:length], codec)
-        offset += BLOCK + whole
+        offset += BLOCK + padded
     if manifest is None or disk.read_at(fd, offset, len(_END) + 1) != _END:
         raise NotWhole("it is cut off, or has something behind its end")
     found = _agreed(path, members, manifest)
-    return replace(found, vault=vault, codec=codec)
+    return replace(found, key_file=key_file, codec=codec)
 
 
-def _codec_of(vault: bytes, key: Key | None) -> Codec:
-    """How the files of a backup with a vault are kept."""
+def _codec_of(key_file: bytes, key: ShelfKey | None) -> Codec:
+    """How the files of a backup with a key file are kept."""
     from ..encryption.cipher import Sealed
     from ..encryption.keyfile import belongs
 
-    return Sealed(key) if key is not None and belongs(vault, key) else AS_KEPT
+    return Sealed(key) if key is not None and belongs(key_file, key) else AS_KEPT
 
 
 def _head(head: bytes) -> tuple[str, int]:
@@ -332,8 +334,8 @@ def _head(head: bytes) -> tuple[str, int]:
 def _member(name: str, offset: int, data: bytes, codec: Codec) -> Member:
     kind = kind_of(name)
     place = tuple(name.split("/"))
-    if codec is not AS_KEPT or kind == "vault":
-        content = data if kind == "vault" else codec.decode(place, data)
+    if codec is not AS_KEPT or kind == "key":
+        content = data if kind == "key" else codec.decode(place, data)
         what = flaw(name, kind, content, codec)
     else:
         sound = kind in ("aside", "discarded") or looks_sealed(place, data)

@@ -8,6 +8,7 @@ from collections.abc import Callable
 from ...chart.document import NotWhole
 from ...chart.ids import CHART_SUFFIX, JOURNAL_SUFFIX
 from ..codec import Codec
+from ..encryption.key import parse
 from ..journal import decode_lines
 from ..opened import header_of
 from ..places import sum_in_name
@@ -21,7 +22,7 @@ KINDS = {
     "journals": re.compile(rf"journals/{_HEX}\.(journal|amending)", re.ASCII),
     "discarded": re.compile(r"journals/discarded/[0-9a-f-]{1,60}\.journal", re.ASCII),
     "erased": re.compile(r"erased\.json", re.ASCII),
-    "vault": re.compile(r"vault\.json", re.ASCII),
+    "key": re.compile(r"(shelf-key|vault)\.json", re.ASCII),
 }
 """Kinds of files of a backup, and the names they may have."""
 
@@ -42,8 +43,8 @@ def _chart_flaw(name: str, data: bytes, _: Codec) -> str:
 
 def _journal_flaw(name: str, data: bytes, _: Codec) -> str:
     chart = name.rpartition("/")[2][:32]
-    whole = not decode_lines(data, chart).rest and header_of(data, chart) is not None
-    return "" if whole else "a line of it is damaged"
+    sound = not decode_lines(data, chart).rest and header_of(data, chart) is not None
+    return "" if sound else "a line of it is damaged"
 
 
 def _aside_flaw(name: str, data: bytes, codec: Codec) -> str:
@@ -62,9 +63,7 @@ def _erased_flaw(_: str, data: bytes, __: Codec) -> str:
     return ""
 
 
-def _vault_flaw(_: str, data: bytes, __: Codec) -> str:
-    from ..encryption.keyfile import parse
-
+def _key_flaw(_: str, data: bytes, __: Codec) -> str:
     try:
         parse(data)
     except NotWhole as error:
@@ -78,5 +77,5 @@ _FLAWS: dict[str, Callable[[str, bytes, Codec], str]] = {
     "aside": _aside_flaw,
     "discarded": _aside_flaw,
     "erased": _erased_flaw,
-    "vault": _vault_flaw,
+    "key": _key_flaw,
 }

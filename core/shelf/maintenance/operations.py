@@ -1,4 +1,4 @@
-"""What is done with a shelf as a whole: backup, restore, erasing, setting aside.
+"""What is done with all charts at once: backup, restore, erasing, setting aside.
 
 Each holds one lock against the others; entry and reading go on meanwhile. The parts that
 do the work are imported by the first call that needs them.
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 
 class ShelfMaintenance:
-    """The part of Shelf that works on all charts at once, or on all of one chart."""
+    """The part of Shelf for maintenance: work on all charts at once, or on all of one chart."""
 
     _root: Folder
     _index: Index
@@ -43,7 +43,7 @@ class ShelfMaintenance:
         """Whether this is the passphrase of the encrypted shelf as it is now.
 
         Raises:
-            ShelfError: when the vault cannot be read, or the shelf has another key by now.
+            ShelfError: when the key file cannot be read, or the shelf has another key by now.
         """
         from ..encryption.keyfile import WrongKey, read, unlock
 
@@ -71,7 +71,7 @@ class ShelfMaintenance:
 
         Raises:
             NotSaved: when it could not be written.
-            ShelfError: when the file exists, or the shelf is being worked on as a whole.
+            ShelfError: when the file exists, or other maintenance is under way.
         """
         from .backup import write_backup
 
@@ -106,7 +106,7 @@ class ShelfMaintenance:
             if not self._index.all_read:
                 raise ShelfError(
                     "A chart file could not be read, so it is not known whose it is: nothing was "
-                    "changed, see verify for which file and mend that"
+                    "changed, see verify for which file and fix that"
                 )
             here = {entry.code: entry.id for entry in entries}
             wanted = frozenset(bring_back)
@@ -169,7 +169,7 @@ def _erasing(code: str) -> Generator[None]:
         yield
     except OSError as error:
         raise NotSaved(
-            f"{code} may be erased only in part because {reason(error)}: mend that and erase "
+            f"{code} may be erased only in part because {reason(error)}: fix that and erase "
             "again, or open the shelf, and it is finished"
         ) from error
 
@@ -188,9 +188,9 @@ def go_on(root: Folder) -> None:
         if has_folder(root, parts):
             files.sweep(root.at(parts))
     if root.codec.key_id:
-        from ..encryption.keyfile import mend_quietly
+        from ..encryption.keyfile import repair_quietly
 
-        mend_quietly(root)
+        repair_quietly(root)
     elif are_left_over(root.root):
         # Before anything is saved: the switch to this version may not be on the disk yet.
         with suppress(ShelfError, OSError), maintaining(root, "clearing away"):

@@ -1,6 +1,6 @@
 """Restoring a backup: what is missing here is added, nothing that is here is lost.
 
-The whole backup is checked and every decision made before anything is written. What is to
+All of the backup is checked and every decision made before anything is written. What is to
 come is then written below ``restoring``, with a plan as the last file; with the plan on the
 disk the restore will happen, without it it has not. The files are then moved into place,
 and whoever opens the shelf after a crash finishes the moves, or removes what has no plan.
@@ -146,11 +146,11 @@ def restore(
     """
     if archive.closed:
         raise Locked("The backup is encrypted and was not unlocked: nothing was changed")
-    if archive.vault and not shelf.codec.key_id:
+    if archive.key_file and not shelf.codec.key_id:
         raise Locked(
             "The backup is encrypted and the shelf here is not, so its records would lie open: "
             "nothing was changed, restore it to a new folder with --shelf, or encrypt the shelf "
-            "here first with limbscribe vault create"
+            "here first with limbscribe encryption on"
         )
     with disk.opened_file(archive.path) as fd:
         graves = Graveyard(read_tombstones(shelf))
@@ -238,8 +238,8 @@ def _journal(work: _Restoring, chart: str, suffix: str, contents: Contents) -> s
     journals, name = work.shelf.sub("journals"), chart + suffix
     data = work.read(member)
     present = files.read(journals, name) if files.exists(journals, name) else b""
-    told = _told(data, chart)
-    if present.startswith(data) or told in _finished(contents) | _discarded(work.shelf, chart):
+    begun = _begun(data, chart)
+    if present.startswith(data) or begun in _finished(contents) | _discarded(work.shelf, chart):
         return ""
     what = "session" if suffix == JOURNAL_SUFFIX else "amendment"
     if not present:
@@ -249,7 +249,7 @@ def _journal(work: _Restoring, chart: str, suffix: str, contents: Contents) -> s
     return f"another {what} is open here; that of the backup is {work.put(place, member)}"
 
 
-def _told(data: bytes, chart: str) -> str:
+def _begun(data: bytes, chart: str) -> str:
     """The id of the session or amendment in a journal, "" when it is not readable."""
     entries = decode_lines(data[: data.find(b"\n") + 1], chart).entries
     if not entries:
@@ -272,7 +272,7 @@ def _discarded(shelf: Folder, chart: str) -> set[str]:
     """Ids of what was discarded of a chart here."""
     folder = shelf.sub("journals").sub(DISCARDED)
     names = (found.name for found in files.listing(folder) if found.name.startswith(chart))
-    return {_told(files.read(folder, name), chart) for name in names} - {""}
+    return {_begun(files.read(folder, name), chart) for name in names} - {""}
 
 
 def _lone_files(work: _Restoring) -> None:
@@ -345,5 +345,5 @@ def _carry_out(work: _Restoring, record: bytes | None) -> None:
     except OSError as error:
         raise NotConfirmed(
             f"The restore is written down and begun, but not finished because {reason(error)}: "
-            "nothing is lost, mend that and open the shelf, or restore again, and it is finished"
+            "nothing is lost, fix that and open the shelf, or restore again, and it is finished"
         ) from error

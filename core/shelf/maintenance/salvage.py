@@ -1,6 +1,6 @@
 """Setting a broken chart file aside and going on with what of it is sound.
 
-Only a file that is broken as a whole: with one damaged document in an otherwise whole file
+Only a file that is broken as such: with one damaged document in an otherwise sound file
 the program goes on by itself, and that document may still be restored in its place.
 """
 
@@ -28,7 +28,7 @@ class Salvaged:
         aside: where the file as it was is now, relative to the shelf; "" when nothing was done.
         kept: documents of the fresh chart file, each as table and number.
         missing: numbers that are missing between those kept, as table and number; documents
-            behind the last one kept cannot be told.
+            behind the last one kept cannot be known.
         bytes_lost: bytes of the old file that belong to no document kept.
         why_not: why nothing was done, "" when it was.
     """
@@ -72,20 +72,20 @@ def set_damaged_aside(shelf: Folder) -> tuple[Salvaged, ...]:
 
 
 def _broken(charts: Folder, name: str) -> str:
-    """What is wrong with a chart file as a whole, "" when nothing is; raises OSError."""
+    """What is wrong with a chart file as such, "" when nothing is; raises OSError."""
     try:
         data = files.read(charts, name)
         contents = read_contents(data)
     except TooNew:
-        return ""  # not for us to touch; verify tells
+        return ""  # not for us to touch; verify reports it
     return _damage(data, contents)
 
 
 def _damage(data: bytes, contents: Contents) -> str:
     if contents.damage:
         return contents.damage
-    whole = render(contents.tables, contents.version) == data
-    return "" if whole else "it is not in the form in which it was written"
+    as_written = render(contents.tables, contents.version) == data
+    return "" if as_written else "it is not in the form in which it was written"
 
 
 def _salvage(shelf: Folder, chart: str) -> list[Salvaged]:
@@ -94,7 +94,7 @@ def _salvage(shelf: Folder, chart: str) -> list[Salvaged]:
     data = shelf.codec.decode(charts.place(name), kept_bytes)
     contents = read_contents(data)
     damage = _damage(data, contents)
-    if not damage:  # mended meanwhile
+    if not damage:  # repaired meanwhile
         return []
     tables = _sound(contents) if contents.damage else contents.tables
     aside_as = aside_name(chart, CHART_SUFFIX, data, shelf.codec)

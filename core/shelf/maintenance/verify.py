@@ -16,7 +16,17 @@ from ...chart.ids import AMENDING_SUFFIX, CHART_SUFFIX, JOURNAL_SUFFIX, chart_id
 from ...disk import Found
 from ...errors import ShelfError, reason
 from .. import files
-from ..codec import AS_KEPT, PLAIN, SPARE, VAULT, Codec, Place, has_vault, looks_sealed
+from ..codec import AS_KEPT, PLAIN, Codec, Place, looks_sealed
+from ..encryption.key import (
+    FORMER_KEY_FILE,
+    FORMER_SPARE,
+    KEY_FILE,
+    KEY_FILES,
+    NOTE,
+    SPARE,
+    is_encrypted,
+    parse,
+)
 from ..files import Folder
 from ..index import INDEX, Stamp, parse_index, stamp_of, summary_of
 from ..journal import decode_lines
@@ -35,14 +45,14 @@ from ..tombstones import ERASED, Tombstone, parse_tombstones
 from .chart_findings import BACKUP, ShelfFinding, findings_of, too_new
 
 if TYPE_CHECKING:
-    from ..encryption.cipher import Key
+    from ..encryption.key import ShelfKey
 
 _REMAKE = "delete it; it is made anew from the charts"
 
 
 @dataclass(frozen=True, slots=True)
 class Verified:
-    """What a look at a whole shelf gave.
+    """What a look at all of a shelf gave.
 
     Attributes:
         findings: what is wrong, () when all is sound.
@@ -76,17 +86,17 @@ class _Look:
         default_factory=dict[str, tuple[Stamp, ChartEntry]]
     )
     tombstones: tuple[Tombstone, ...] = ()
-    key: Key | None = None
-    vaults: dict[str, bytes] = field(default_factory=dict[str, bytes])
+    key: ShelfKey | None = None
+    key_files: dict[str, bytes] = field(default_factory=dict[str, bytes])
     closed: int = 0
 
 
-def verify(folder: Path, key: Key | None = None) -> tuple[ShelfFinding, ...]:
+def verify(folder: Path, key: ShelfKey | None = None) -> tuple[ShelfFinding, ...]:
     """Everything that is wrong on a shelf; empty when all is sound. Changes nothing."""
     return verify_all(folder, key).findings
 
 
-def verify_all(folder: Path, key: Key | None = None) -> Verified:
+def verify_all(folder: Path, key: ShelfKey | None = None) -> Verified:
     """Everything that is wrong on a shelf, and how much was looked at. Changes nothing.
 
     Args:
@@ -118,9 +128,9 @@ def verify_all(folder: Path, key: Key | None = None) -> Verified:
     return Verified((*findings, *_together(look)), dict(look.counts), look.closed)
 
 
-def _codec(folder: Path, key: Key | None) -> Codec:
+def _codec(folder: Path, key: ShelfKey | None) -> Codec:
     if key is None:
-        return AS_KEPT if has_vault(folder) else PLAIN
+        return AS_KEPT if is_encrypted(folder) else PLAIN
     from ..encryption.cipher import Sealed
 
     return Sealed(key)
@@ -134,9 +144,7 @@ def _together(look: _Look) -> list[ShelfFinding]:
         if there[0] == row[0] and there != row:
             what = f"its line of the chart {chart_id} is not what the chart says"
             findings.append(ShelfFinding(INDEX, what, _REMAKE))
-    if look.vaults and len({look.vaults.get(name) for name in (VAULT, SPARE)}) > 1:
-        mend = "open the shelf with its passphrase: the spare is made anew"
-        findings.append(ShelfFinding(SPARE, f"it is not the same as {VAULT}", mend))
+    findings += _key_files(look)
     codes: dict[str, str] = {}
     for chart_id, (_, entry) in look.charts.items():
         where = f"charts/{chart_id}{CHART_SUFFIX}"
@@ -190,8 +198,9 @@ def _entry(folder: Folder, parts: tuple[str, ...], found: Found, look: _Look) ->
         return findings
     except OSError as error:
         return [*findings, ShelfFinding(where, f"cannot be read: {reason(error)}", BACKUP)]
-    if kind == "vault":
-        return findings + _vault(where, kept, look)
+    if kind == "key":
+        look.key_files[where] = kept
+        return findings
     if folder.codec is AS_KEPT:
         return findings + _closed(folder.place(found.name), kind, kept, look)
     data = folder.codec.decode(folder.place(found.name), kept)
@@ -209,8 +218,8 @@ def _entry(folder: Folder, parts: tuple[str, ...], found: Found, look: _Look) ->
 def kind_of_file(parts: tuple[str, ...], found: Found) -> str:
     """What a file is by its place and name, "" for one that does not belong there."""
     name = found.name
-    if parts == () and name in (VAULT, SPARE):
-        return "vault"
+    if parts == () and name in KEY_FILES:
+        return "key"
     if parts == () and name in (INDEX, ERASED):
         return "index" if name == INDEX else "erased"
     if parts == ("charts",) and chart_id_of(name, CHART_SUFFIX):
@@ -246,17 +255,40 @@ def _erased(where: str, data: bytes, look: _Look) -> list[ShelfFinding]:
     return []
 
 
-def _vault(where: str, data: bytes, look: _Look) -> list[ShelfFinding]:
-    from ..encryption.keyfile import belongs, parse
-
+def _key_files(look: _Look) -> list[ShelfFinding]:
+    """What is wrong with the files that hold the key of an encrypted shelf."""
+    held = look.key_files
+    if not held:
+        return []
+    former = not (KEY_FILE in held or SPARE in held or held.get(FORMER_KEY_FILE) == NOTE)
+    name, spare = (FORMER_KEY_FILE, FORMER_SPARE) if former else (KEY_FILE, SPARE)
     mend = "open the shelf with its passphrase, or put back the one of a backup"
-    look.vaults[where] = data
+    flaws = {n: _key_file_flaw(held.get(n), look.key) for n in (name, spare)}
+    findings = [ShelfFinding(n, what, mend) for n, what in flaws.items() if what]
+    made_anew = "open the shelf with its passphrase: it is made anew"
+    if not findings and held[name] != held[spare]:
+        findings.append(ShelfFinding(spare, f"it is not the same as {name}", made_anew))
+    if not former and held.get(FORMER_KEY_FILE) != NOTE:
+        what = "it does not keep earlier versions of the program from this shelf"
+        findings.append(ShelfFinding(FORMER_KEY_FILE, what, made_anew))
+    if not former and FORMER_SPARE in held:
+        findings.append(ShelfFinding(FORMER_SPARE, "does not belong here", "move it elsewhere"))
+    return findings
+
+
+def _key_file_flaw(data: bytes | None, key: ShelfKey | None) -> str:
+    """Why a key file is not sound, "" when it is; None where it is missing."""
+    if data is None:
+        return "it is missing"
     try:
         parse(data)
-        sound = look.key is None or belongs(data, look.key)
     except NotWhole as error:
-        return [ShelfFinding(where, str(error), mend)]
-    return [] if sound else [ShelfFinding(where, "it was altered since it was made", mend)]
+        return str(error)
+    if key is None:
+        return ""
+    from ..encryption.keyfile import belongs
+
+    return "" if belongs(data, key) else "it was altered since it was made"
 
 
 def _closed(place: Place, kind: str, kept: bytes, look: _Look) -> list[ShelfFinding]:
@@ -301,7 +333,7 @@ def _journal(folder: Folder, where: str, name: str, data: bytes) -> list[ShelfFi
             ShelfFinding(
                 f"{where}, line {len(lines.entries) + 1}",
                 "the line is damaged or was never finished",
-                "resume the session: it is mended, and the journal as it is is kept",
+                "resume the session: it is repaired, and the journal as it is is kept",
             )
         )
     return findings

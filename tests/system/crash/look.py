@@ -15,11 +15,11 @@ from limbscribe.core.chart.session import Session, canonical, session_to_doc
 from limbscribe.core.errors import AlreadyClosed, ShelfError
 from limbscribe.core.shelf import Shelf, files
 from limbscribe.core.shelf.codec import codec_of
-from limbscribe.core.shelf.encryption.cipher import Key
+from limbscribe.core.shelf.encryption.key import ShelfKey
 from limbscribe.core.shelf.encryption.switch import are_left_over
 from limbscribe.core.shelf.files import Folder
 from limbscribe.core.shelf.journal import decode_lines
-from limbscribe.core.shelf.maintenance.backup import check_backup, vault_in
+from limbscribe.core.shelf.maintenance.backup import check_backup, key_file_in
 from limbscribe.core.shelf.maintenance.erase import code_in
 from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.shelf.places import DAMAGED, DISCARDED, has_folder
@@ -150,8 +150,8 @@ def _shelf(shelf: Shelf, troubles: list[str]) -> set[Item]:
 
 def _backup(path: Path, troubles: list[str]) -> set[Item]:
     try:
-        vault = vault_in(path)
-        archive = check_backup(path, key_in(vault) if vault else None)
+        kept = key_file_in(path)
+        archive = check_backup(path, key_in(kept) if kept else None)
     except (ShelfError, KeyError) as error:
         troubles.append(f"{path.name}: {error}")
         return set()
@@ -206,7 +206,7 @@ def _amending(shelf: Shelf, chart: Chart, troubles: list[str]) -> set[Item]:
     return found
 
 
-def _aside(folder: Path, key: Key | None) -> Items:
+def _aside(folder: Path, key: ShelfKey | None) -> Items:
     found: set[Item] = set()
     root = Folder(folder, codec=codec_of(folder, key))
     discarded = root.sub("journals").sub(DISCARDED)

@@ -119,7 +119,7 @@ def _no_repair() -> None:
             self._fd = files.open_append(self._folder, self._name)
         return self._fd
 
-    opened.mended = as_it_is
+    opened.repaired = as_it_is
     journal.Journal._handle = never_looked
 
 

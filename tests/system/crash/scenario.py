@@ -22,7 +22,7 @@ from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import Session
 from limbscribe.core.errors import AlreadyClosed, NotSaved
 from limbscribe.core.shelf import OpenSession, Shelf
-from limbscribe.core.shelf.encryption import convert as vault_convert
+from limbscribe.core.shelf.encryption import convert
 from limbscribe.core.shelf.maintenance.backup import check_backup
 from limbscribe.core.shelf.opened_amendment import OpenAmendment
 from limbscribe.core.tardieu.angles import AngleScale
@@ -168,17 +168,17 @@ class Bench:
     def encrypt(self) -> None:
         """Encrypt the shelf with the first key."""
         self._alone()
-        vault_convert.encrypt(self.folder, made("first"))
+        convert.encrypt(self.folder, made("first"))
 
     def rekey(self) -> None:
         """Give it the second key."""
         self._alone()
-        vault_convert.rekey(self.folder, made("first").key, made("second"))
+        convert.rekey(self.folder, made("first").key, made("second"))
 
     def decrypt(self) -> None:
         """Make it one that is not encrypted."""
         self._alone()
-        vault_convert.decrypt(self.folder, made("second").key)
+        convert.decrypt(self.folder, made("second").key)
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from limbscribe.core.shelf import Shelf
-from limbscribe.core.shelf.encryption.cipher import Key
+from limbscribe.core.shelf.encryption.key import ShelfKey
 
 from tests.support.sealed import sealed_shelf
 
@@ -23,6 +23,6 @@ def _quick(quick_stretch: None) -> None:
 
 
 @pytest.fixture
-def sealed(tmp_path: Path) -> tuple[Shelf, Key]:
+def sealed(tmp_path: Path) -> tuple[Shelf, ShelfKey]:
     """An encrypted shelf of two charts, one with an open session; and its key."""
     return sealed_shelf(tmp_path / "shelf")

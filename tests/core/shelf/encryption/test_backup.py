@@ -12,12 +12,12 @@ import pytest
 from limbscribe.core.chart.chart import Event
 from limbscribe.core.errors import ShelfError
 from limbscribe.core.shelf import Shelf
-from limbscribe.core.shelf.codec import VAULT, Locked
-from limbscribe.core.shelf.encryption import keyfile as vault
-from limbscribe.core.shelf.encryption.convert import encrypt, rekey
+from limbscribe.core.shelf.codec import Locked
+from limbscribe.core.shelf.encryption import keyfile
+from limbscribe.core.shelf.encryption.convert import encrypt, encrypt_empty, rekey
+from limbscribe.core.shelf.encryption.key import KEY_FILE
 from limbscribe.core.shelf.maintenance import restore as words
-from limbscribe.core.shelf.maintenance.backup import check_backup, vault_in
-from limbscribe.core.shelf.places import TREE
+from limbscribe.core.shelf.maintenance.backup import check_backup, key_file_in
 
 from tests.support.dying import dies_at
 from tests.support.sealed import (
@@ -53,26 +53,26 @@ def give_back(shelf, path, key, *bring_back):
     return {chart.code: chart.what for chart in done.charts}
 
 
-def test_a_backup_holds_the_vault_and_the_files_as_they_are_kept(sealed, archive):
+def test_a_backup_holds_the_key_file_and_the_files_as_they_are_kept(sealed, archive):
     shelf, key = sealed
     with tarfile.open(archive) as tar:
         held = {m.name: tar.extractfile(m).read() for m in tar}
     manifest = json.loads(held.pop("manifest.json"))
-    assert next(iter(held)) == VAULT
+    assert next(iter(held)) == KEY_FILE
     for name, data in held.items():
         assert (shelf.folder / name).read_bytes() == data
     assert manifest["counts"]["charts"] == 2
     data = archive.read_bytes()
     assert not [word for word in CANARIES if word.encode() in data]
     assert archive.stat().st_mode & 0o777 == 0o600
-    assert vault_in(archive) == held[VAULT]
+    assert key_file_in(archive) == held[KEY_FILE]
     assert check_backup(archive, key).counts == manifest["counts"]
 
 
 def test_without_the_key_a_backup_is_checked_for_its_form_and_says_so(archive, sealed):
     seen = check_backup(archive)
     assert seen.closed
-    assert check_backup(archive, vault.make(PASSPHRASE).key).closed
+    assert check_backup(archive, keyfile.make(PASSPHRASE).key).closed
     assert not check_backup(archive, sealed[1]).closed
     with pytest.raises(Locked, match="not unlocked: nothing was changed"):
         sealed[0].restore(seen, "AB", AT)
@@ -118,16 +118,16 @@ def test_back_to_the_same_shelf(sealed, archive):
     assert give_back(shelf, archive, key) == dict.fromkeys((CODE, MORE_CODE), words.IDENTICAL)
 
 
-def test_to_a_new_folder_with_the_vault_of_the_backup(sealed, archive, tmp_path):
+def test_to_a_new_folder_with_the_key_of_the_backup(sealed, archive, tmp_path):
     shelf, key = sealed
-    vault.plant(tmp_path / "new", vault_in(archive), TREE)
+    encrypt_empty(tmp_path / "new", key_file_in(archive), key)
     new, same = unlocked(tmp_path / "new")
     assert same == key
     assert set(give_back(new, archive, key).values()) == {words.ADDED}
     assert said(new) == said(shelf)
     sound(new.folder, key)
     with pytest.raises(ShelfError, match="not an empty shelf"):
-        vault.plant(tmp_path / "new", vault_in(archive), TREE)
+        encrypt_empty(tmp_path / "new", key_file_in(archive), key)
 
 
 def test_to_a_shelf_with_another_key_everything_is_sealed_with_that(sealed, archive, tmp_path):
@@ -155,11 +155,11 @@ def test_to_a_shelf_with_another_key_everything_is_sealed_with_that(sealed, arch
 def test_a_backup_from_before_a_rekey_completes_the_shelf_of_today(sealed, archive):
     shelf, key = sealed
     before = said(shelf)
-    rekey(shelf.folder, key, vault.make(OTHER))
+    rekey(shelf.folder, key, keyfile.make(OTHER))
     shelf, now = unlocked(shelf.folder, OTHER)
     path = shelf.folder / "charts" / f"{shelf.find(CODE)}.json"
     path.write_bytes(path.read_bytes()[:-1])
-    old_key = vault.unlock(vault_in(archive), PASSPHRASE)
+    old_key = keyfile.unlock(key_file_in(archive), PASSPHRASE)
     done = give_back(shelf, archive, old_key)
     assert done == {CODE: words.COMPLETED, MORE_CODE: words.IDENTICAL}
     assert said(shelf) == before
@@ -194,7 +194,7 @@ def test_an_encrypted_backup_is_not_laid_open_on_a_plain_shelf(archive, sealed, 
 @pytest.mark.deep
 def test_a_restore_killed_at_every_call_is_finished_by_the_next_opening(sealed, archive, tmp_path):
     shelf, key = sealed
-    made = vault.make(OTHER)
+    made = keyfile.make(OTHER)
     clean = tmp_path / "clean"
     fill(Shelf(clean), LAST_CODE)
     encrypt(clean, made)

@@ -20,10 +20,8 @@ from limbscribe.core.exchange import import_spill
 from limbscribe.core.exchange.import_plan import Judge
 from limbscribe.core.exchange.importing import Outcome, import_csv, refused_lines
 from limbscribe.core.shelf import Shelf, files
-from limbscribe.core.shelf.encryption import convert as vault_convert
-from limbscribe.core.shelf.encryption import keyfile as vault
-from limbscribe.core.shelf.encryption import switch as vault_switch
-from limbscribe.core.shelf.encryption.cipher import Key
+from limbscribe.core.shelf.encryption import convert, keyfile, switch
+from limbscribe.core.shelf.encryption.key import ShelfKey
 from limbscribe.core.shelf.maintenance.backup import check_backup
 from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.tardieu.muscles import shipped_muscles
@@ -106,12 +104,12 @@ def watched(monkeypatch: pytest.MonkeyPatch) -> WatchedOs:
     watch = WatchedOs()
     monkeypatch.setattr(disk, "os", watch)
     monkeypatch.setattr(files, "os", watch)
-    monkeypatch.setattr(vault_switch, "os", watch)
+    monkeypatch.setattr(switch, "os", watch)
     return watch
 
 
 @pytest.fixture
-def shelf(tmp_path: Path) -> tuple[Shelf, Key]:
+def shelf(tmp_path: Path) -> tuple[Shelf, ShelfKey]:
     made = sealed_shelf(tmp_path / "shelf")
     assert traces(tmp_path) == []
     return made
@@ -194,8 +192,8 @@ def operations(shelf: Shelf, room: Path):
     yield "list again", lambda: Shelf(shelf.folder, opened_key(shelf)).charts()
 
 
-def opened_key(shelf: Shelf) -> Key:
-    return vault.unlock(vault.read(shelf.folder), PASSPHRASE)
+def opened_key(shelf: Shelf) -> ShelfKey:
+    return keyfile.unlock(keyfile.read(shelf.folder), PASSPHRASE)
 
 
 def shelf_sees_holder(shelf: Shelf, chart: str) -> bool:
@@ -222,9 +220,9 @@ def test_encrypting_and_rekeying_write_no_word(watched, tmp_path):
     fill(Shelf(folder), CODE, MORE_CODE)
     assert watched.found
     watched.found.clear()
-    vault_convert.encrypt(folder, vault.make(PASSPHRASE))
+    convert.encrypt(folder, keyfile.make(PASSPHRASE))
     _, key = unlocked(folder)
-    vault_convert.rekey(folder, key, vault.make(OTHER))
+    convert.rekey(folder, key, keyfile.make(OTHER))
     shelf, key = unlocked(folder, OTHER)
     shelf.charts()
     assert watched.found == []

@@ -13,11 +13,9 @@ import pytest
 from limbscribe.core import disk
 from limbscribe.core.errors import ShelfError
 from limbscribe.core.shelf import Shelf, files
-from limbscribe.core.shelf.codec import SPARE, VAULT, has_vault
-from limbscribe.core.shelf.encryption import keyfile as vault
-from limbscribe.core.shelf.encryption import switch as vault_switch
-from limbscribe.core.shelf.encryption.cipher import Key
+from limbscribe.core.shelf.encryption import keyfile, switch
 from limbscribe.core.shelf.encryption.convert import decrypt, encrypt, rekey
+from limbscribe.core.shelf.encryption.key import KEY_FILE, SPARE, ShelfKey, is_encrypted
 from limbscribe.core.shelf.maintenance.verify import verify
 
 from tests.support.dying import WRITES, dies_at
@@ -56,7 +54,7 @@ class Trial:
         opened = shelf.resume(shelf.find(CODE) or "", "AB")
         opened.discard()
         assert list(bad.iterdir())
-        self.first, self.second = vault.make(PASSPHRASE), vault.make(OTHER)
+        self.first, self.second = keyfile.make(PASSPHRASE), keyfile.make(OTHER)
         self.act: Callable[[], Any] = lambda: encrypt(self.folder, self.first)
         if kind != "create":
             encrypt(self.folder, self.first)
@@ -73,16 +71,16 @@ class Trial:
                 shutil.rmtree(path)
         shutil.copytree(self.clean, self.folder)
 
-    def open(self) -> tuple[Shelf, Key | None, bool]:
+    def open(self) -> tuple[Shelf, ShelfKey | None, bool]:
         """The shelf as the next start opens it, its key, and whether it is the new one."""
-        vault_switch.settle(self.folder)  # as the commands do before they look for a vault
-        if not has_vault(self.folder):
+        switch.settle(self.folder)  # as the commands do before they look for a key file
+        if not is_encrypted(self.folder):
             return Shelf(self.folder), None, self.kind == "remove"
-        data = vault.read(self.folder)
+        data = keyfile.read(self.folder)
         try:
-            key = vault.unlock(data, PASSPHRASE)
-        except vault.WrongKey:
-            key = vault.unlock(data, OTHER)
+            key = keyfile.unlock(data, PASSPHRASE)
+        except keyfile.WrongKey:
+            key = keyfile.unlock(data, OTHER)
         new = {"create": True, "rekey": key == self.second.key, "remove": False}[self.kind]
         return Shelf(self.folder, key), key, new
 
@@ -161,7 +159,7 @@ def test_a_disk_that_fails_at_any_call_leaves_it_whole_and_says_so(trial, code, 
         with monkeypatch.context() as patched:
             patched.setattr(disk, "os", broken)
             patched.setattr(files, "os", broken)
-            patched.setattr(vault_switch, "os", broken)
+            patched.setattr(switch, "os", broken)
             try:
                 done = trial.act()
                 outcomes.add("left" if done.left else "done")
@@ -185,13 +183,13 @@ def test_killed_while_the_passphrase_is_changed_one_of_the_two_opens(tmp_path):
     opened_by = set()
     for at in range(1, MOST):
         trial.begin()
-        died = dies_at(at, lambda: vault.change(trial.folder, trial.first.key, OTHER))
+        died = dies_at(at, lambda: keyfile.change(trial.folder, trial.first.key, OTHER))
         shelf, key, _ = trial.open()
         assert key == trial.first.key
         assert said(shelf) == trial.said
         sound(trial.folder, key)
-        data = vault.read(trial.folder)
-        assert (trial.folder / SPARE).read_bytes() == (trial.folder / VAULT).read_bytes() == data
+        data = keyfile.read(trial.folder)
+        assert (trial.folder / SPARE).read_bytes() == (trial.folder / KEY_FILE).read_bytes() == data
         opened_by.add(_opens(data, PASSPHRASE))
         if not died:
             break
@@ -201,8 +199,8 @@ def test_killed_while_the_passphrase_is_changed_one_of_the_two_opens(tmp_path):
 
 def _opens(data: bytes, passphrase: str) -> bool:
     try:
-        vault.unlock(data, passphrase)
-    except vault.WrongKey:
+        keyfile.unlock(data, passphrase)
+    except keyfile.WrongKey:
         return False
     return True
 
@@ -251,12 +249,12 @@ def test_a_torn_journal_and_broken_copies_are_taken_along(tmp_path):
     with journal.open("ab") as file:
         file.write(b'{"entry":')
     before = verify(shelf.folder)
-    made = vault.make(PASSPHRASE)
+    made = keyfile.make(PASSPHRASE)
     encrypt(shelf.folder, made)
     again, key = unlocked(shelf.folder)
     assert len(again.look(journal.stem).entries) == 3
     assert [f.what for f in verify(shelf.folder, key)] == [f.what for f in before]
-    second = vault.make(OTHER)
+    second = keyfile.make(OTHER)
     rekey(shelf.folder, key, second)
     decrypt(shelf.folder, second.key)
     assert verify(shelf.folder) == before
@@ -267,12 +265,12 @@ def test_a_torn_journal_and_broken_copies_are_taken_along(tmp_path):
 def test_a_folder_made_between_the_two_renames_never_costs_the_shelf(tmp_path):
     trial = Trial(tmp_path, "rekey")
     Shelf(tmp_path / "fresh")
-    new, old = vault_switch.new_beside(trial.folder), vault_switch.old_beside(trial.folder)
+    new, old = switch.new_beside(trial.folder), switch.old_beside(trial.folder)
     shutil.copytree(trial.folder, new)
     trial.folder.rename(old)
     (tmp_path / "fresh").rename(trial.folder)
     with pytest.raises(ShelfError, match="nothing was removed"):
-        vault_switch.clear(trial.folder)
+        switch.clear(trial.folder)
     assert new.is_dir()
     assert old.is_dir()
     trial.folder.rename(tmp_path / "elsewhere")
@@ -290,7 +288,7 @@ def test_more_charts_than_files_may_be_open(tmp_path):
 
     shelf = Shelf(tmp_path / "s")
     shelf.create_all([Patient(f"QZ-{n:02}") for n in range(60)])
-    made = vault.make(PASSPHRASE)
+    made = keyfile.make(PASSPHRASE)
     pid = os.fork()
     if pid == 0:
         code = 1
@@ -303,7 +301,7 @@ def test_more_charts_than_files_may_be_open(tmp_path):
         finally:
             os._exit(code)
     assert os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1]) == 2
-    assert not has_vault(shelf.folder)
+    assert not is_encrypted(shelf.folder)
     soft, hard = getrlimit(RLIMIT_NOFILE)
     setrlimit(RLIMIT_NOFILE, (70, hard))
     try:
@@ -324,7 +322,7 @@ def test_a_new_chart_of_an_encrypted_shelf_survives_the_way_back(trial):
 
 
 class DeafOs:
-    """Stands for the os module in vault_switch.py; the n-th look or close fails."""
+    """Stands for the os module in switch.py; the n-th look or close fails."""
 
     def __init__(self, call: str, at: int) -> None:
         self.call, self.left = call, at
@@ -361,7 +359,7 @@ def test_a_disk_that_does_not_answer_never_makes_it_say_what_is_not_so(trial, ca
         trial.begin()
         deaf = DeafOs(call, at)
         with monkeypatch.context() as patch:
-            patch.setattr(vault_switch, "os", deaf)
+            patch.setattr(switch, "os", deaf)
             error = error_of(trial.act)
         done = not error
         assert done or ("is as it was" in error and "move" not in error), (at, error)

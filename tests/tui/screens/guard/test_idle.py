@@ -10,8 +10,7 @@ import pytest
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.config.settings import Settings, parse_settings
 from limbscribe.core.shelf import Shelf
-from limbscribe.core.shelf.encryption import convert as vault_convert
-from limbscribe.core.shelf.encryption import keyfile as vault
+from limbscribe.core.shelf.encryption import convert, keyfile
 from limbscribe.tui.app import LimbscribeApp
 from limbscribe.tui.kit.paint import width_of
 from limbscribe.tui.screens.entry.screen import EntryScreen
@@ -242,10 +241,10 @@ PASSPHRASE = "heron candle pavement violin"
 
 async def on_an_encrypted_shelf(folder: Path, monkeypatch: pytest.MonkeyPatch) -> LimbscribeApp:
     """The app on one patient of an encrypted shelf."""
-    monkeypatch.setattr(vault, "COSTS", {"argon2id": (1, 8, 1), "scrypt": (2, 8, 1)})
+    monkeypatch.setattr(keyfile, "COSTS", {"argon2id": (1, 8, 1), "scrypt": (2, 8, 1)})
     Shelf(folder).create(patient())
-    made = vault.make(PASSPHRASE)
-    vault_convert.encrypt(folder, made)
+    made = keyfile.make(PASSPHRASE)
+    convert.encrypt(folder, made)
     here = replace(desk(folder.with_name("other")), shelf=Shelf(folder, made.key))
     app = LimbscribeApp(here)
     app.idle = IdleClock(10, Hand())
@@ -305,8 +304,8 @@ async def test_a_shelf_with_another_key_by_now_says_so(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     app = await on_an_encrypted_shelf(tmp_path / "s", monkeypatch)
-    key = vault.unlock(vault.read(tmp_path / "s"), PASSPHRASE)
-    vault_convert.rekey(tmp_path / "s", key, vault.make("another quite different phrase"))
+    key = keyfile.unlock(keyfile.read(tmp_path / "s"), PASSPHRASE)
+    convert.rekey(tmp_path / "s", key, keyfile.make("another quite different phrase"))
     async with app.run_test() as pilot:
         app.lock()
         await pilot.pause()

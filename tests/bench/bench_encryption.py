@@ -19,7 +19,7 @@ from limbscribe.core.chart.checklist import Checklist, Item
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import Session
 from limbscribe.core.shelf import Shelf
-from limbscribe.core.shelf.encryption import keyfile as vault
+from limbscribe.core.shelf.encryption import keyfile
 from limbscribe.core.shelf.encryption.cipher import COSTS, best_kdf
 from limbscribe.core.shelf.encryption.convert import encrypt, rekey
 from limbscribe.core.tardieu.angles import AngleScale
@@ -64,12 +64,12 @@ def main() -> None:
             for made in ids.values():
                 assert isinstance(made, str)
                 shelf.add_closed(made, [session("s1")], "RE", AT)
-        first, second = vault.make(PASSPHRASE), vault.make(PASSPHRASE)
+        first, second = keyfile.make(PASSPHRASE), keyfile.make(PASSPHRASE)
         print(
             f"{charts} charts: encrypted in {ms(lambda: encrypt(folder, first)):.0f} ms, ", end=""
         )
         print(f"re-keyed in {ms(lambda: rekey(folder, first.key, second)):.0f} ms")
-        unlocking = [ms(lambda: vault.unlock(second.data, PASSPHRASE)) for _ in range(20)]
+        unlocking = [ms(lambda: keyfile.unlock(second.data, PASSPHRASE)) for _ in range(20)]
         show(f"unlock ({best_kdf()}, {COSTS[best_kdf()]})", unlocking)
         within = sum(time <= GOAL_MS for time in unlocking)
         print(f"  within the goal of {GOAL_MS} ms: {within} of {len(unlocking)}")

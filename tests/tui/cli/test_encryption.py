@@ -1,4 +1,4 @@
-"""The vault on the command line: asked without echo, from a private file, never from argv."""
+"""Encryption on the command line: asked without echo, from a private file, never from argv."""
 
 from __future__ import annotations
 
@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 from limbscribe.core.shelf import Shelf
-from limbscribe.core.shelf.codec import has_vault
-from limbscribe.core.shelf.encryption import keyfile as vault
+from limbscribe.core.shelf.encryption import keyfile
+from limbscribe.core.shelf.encryption.key import is_encrypted
 from limbscribe.tui.cli import passphrase
 
 from tests.support.csv_rows import file_of, line
@@ -75,12 +75,12 @@ def group_of(out: str) -> str:
 
 
 def test_created_used_and_removed_with_a_file(run: Run, private: Path) -> None:
-    code, out, err = run("vault", "create")
+    code, out, err = run("encryption", "on")
     assert (code, "is encrypted: 2 files" in out) == (0, True)
     assert "free blocks or snapshots" in err
     assert "nobody can help" in err
     recovery = group_of(out)
-    assert vault.unlock(vault.read(Path("shelf")), recovery, vault.RECOVERY)
+    assert keyfile.unlock(keyfile.read(Path("shelf")), recovery, keyfile.RECOVERY)
     assert recovery not in err
     for argv in (
         ("export", "--format", "json"),
@@ -100,40 +100,40 @@ def test_created_used_and_removed_with_a_file(run: Run, private: Path) -> None:
         assert "passphrase is needed" not in err, argv
     assert "every document is sound" in run("verify")[1]
     assert run("verify", "--json")[0] == 0
-    code, _, err = run("vault", "create")
+    code, _, err = run("encryption", "on")
     assert (code, "encrypted already" in err) == (2, True)
-    code, out, _ = run("vault", "rekey")
+    code, out, _ = run("encryption", "new-key")
     assert (code, "with a new key: 2 files" in out) == (0, True)
     assert group_of(out) != recovery
-    code, out, _ = run("vault", "remove")
+    code, out, _ = run("encryption", "off")
     assert (code, "not encrypted any more: 2 files" in out) == (0, True)
-    assert not has_vault(Path("shelf"))
+    assert not is_encrypted(Path("shelf"))
     assert "every document is sound" in run("verify")[1]
-    assert run("vault", "remove")[0] == 2
+    assert run("encryption", "off")[0] == 2
 
 
 @pytest.mark.parametrize("mode", [0o644, 0o640, 0o604, 0o660])
 def test_a_file_that_others_may_read_is_refused(run: Run, private: Path, mode: int) -> None:
     private.chmod(mode)
-    code, _, err = run("vault", "create")
+    code, _, err = run("encryption", "on")
     assert (code, "others may read it, close it with chmod 600" in err) == (2, True)
-    assert not has_vault(Path("shelf"))
+    assert not is_encrypted(Path("shelf"))
 
 
 @pytest.mark.parametrize("text", ["", "\n", "two\nlines\n", "short\n"])
 def test_a_file_without_one_good_line_is_refused(run: Run, private: Path, text: str) -> None:
     private.write_text(text)
-    code, _, err = run("vault", "create")
+    code, _, err = run("encryption", "on")
     assert (code, "nothing was changed" in err) == (2, True)
-    assert not has_vault(Path("shelf"))
+    assert not is_encrypted(Path("shelf"))
 
 
 def test_nobody_there_and_no_file_is_told_and_changes_nothing(
     run: Run, private: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    assert run("vault", "create")[0] == 0
+    assert run("encryption", "on")[0] == 0
     monkeypatch.delenv(passphrase.FILE)
-    for argv in (("export",), ("import", "a.csv"), ("backup", "b.tar"), ("vault", "rekey")):
+    for argv in (("export",), ("import", "a.csv"), ("backup", "b.tar"), ("encryption", "new-key")):
         code, out, err = run(*argv)
         assert (code, out) == (2, ""), argv
         assert "nobody is there to type it: nothing was changed" in err
@@ -151,22 +151,22 @@ def test_nobody_there_and_no_file_is_told_and_changes_nothing(
 
 def test_typed_at_the_terminal(run: Run, typist: Typist, at_terminal: None) -> None:
     typist.answers = [PASSPHRASE, "something else entirely"]
-    code, _, err = run("vault", "create")
+    code, _, err = run("encryption", "on")
     assert (code, "not the same: nothing was changed" in err) == (2, True)
     typist.answers = ["short", "short"]
-    assert "shorter than 12" in run("vault", "create")[2]
+    assert "shorter than 12" in run("encryption", "on")[2]
     typist.answers = [PASSPHRASE, PASSPHRASE, "WRONG"]
-    code, _, err = run("vault", "create")
+    code, _, err = run("encryption", "on")
     assert (code, "not its last group: nothing was changed" in err) == (2, True)
-    assert not has_vault(Path("shelf"))
+    assert not is_encrypted(Path("shelf"))
 
 
 def create(run: Run, typist: Typist) -> str:
     """Encrypt the shelf as somebody would who copies the recovery key by hand."""
     shown: list[str] = []
-    real = vault.make
+    real = keyfile.make
 
-    def make(given: str) -> vault.Made:
+    def make(given: str) -> keyfile.Made:
         made = real(given)
         shown.append(made.recovery)
         typist.answers.append(made.recovery[-5:].lower())
@@ -174,8 +174,8 @@ def create(run: Run, typist: Typist) -> str:
 
     typist.answers = [PASSPHRASE, PASSPHRASE]
     with pytest.MonkeyPatch.context() as patched:
-        patched.setattr(vault, "make", make)
-        code, out, _ = run("vault", "create")
+        patched.setattr(keyfile, "make", make)
+        code, out, _ = run("encryption", "on")
     assert code == 0
     assert group_of(out) == shown[0]
     return shown[0]
@@ -189,7 +189,7 @@ def test_three_tries_and_a_clear_sentence(run: Run, typist: Typist, at_terminal:
     assert "2 more tries" in err
     assert "1 more tries" in err
     assert "nothing was changed" in err
-    assert "open-with-recovery" in err
+    assert "encryption recover" in err
     typist.answers = ["no", PASSPHRASE]
     code, out, _ = run("export")
     assert (code, "QQ-77" in out) == (0, True)
@@ -203,19 +203,19 @@ def test_three_tries_and_a_clear_sentence(run: Run, typist: Typist, at_terminal:
 def test_change_recover_and_remove(run: Run, typist: Typist, at_terminal: None) -> None:
     recovery = create(run, typist)
     typist.answers = [PASSPHRASE, OTHER, OTHER]
-    code, _, err = run("vault", "change")
+    code, _, err = run("encryption", "passphrase")
     assert (code, "backups made before still open with the old one" in err) == (0, True)
     typist.answers = [PASSPHRASE, OTHER]
     assert run("export")[0] == 0
     wrong = recovery[:-1] + ("2" if recovery[-1] != "2" else "3")
     typist.answers = [wrong, recovery.lower(), PASSPHRASE, PASSPHRASE]
-    code, out, err = run("vault", "open-with-recovery")
+    code, out, err = run("encryption", "recover")
     assert (code, "compare it with the paper" in err) == (0, True)
     assert recovery not in out + err
     typist.answers = [PASSPHRASE]
     assert run("export")[0] == 0
     typist.answers = [PASSPHRASE]
-    assert run("vault", "remove")[0] == 0
+    assert run("encryption", "off")[0] == 0
     assert [e.code for e in Shelf(Path("shelf")).charts()] == ["P-01", "QQ-77"]
 
 
@@ -228,9 +228,9 @@ def test_a_backup_with_another_passphrase_asks_for_that(
     typist.answers = [PASSPHRASE]
     code, _, err = run("restore", "b.tar", "--shelf", "new")
     assert (code, "encrypted now, as the backup is" in err) == (0, True)
-    assert has_vault(Path("new"))
+    assert is_encrypted(Path("new"))
     typist.answers = [PASSPHRASE, OTHER, OTHER]
-    assert run("vault", "change")[0] == 0
+    assert run("encryption", "passphrase")[0] == 0
     typist.answers, typist.asked = [OTHER], []
     assert run("restore", "b.tar")[0] == 0  # the same key under another passphrase
     assert len(typist.asked) == 1
@@ -242,13 +242,13 @@ def test_a_backup_with_another_passphrase_asks_for_that(
     typist.answers = [PASSPHRASE]
     code, _, err = run("restore", "b.tar", "--shelf", "plain")
     assert (code, "nothing was changed" in err) == (1, True)
-    assert not has_vault(Path("plain"))
+    assert not is_encrypted(Path("plain"))
 
 
 def test_a_dry_run_onto_an_empty_shelf_says_what_the_restore_then_does(
     run: Run, private: Path
 ) -> None:
-    assert run("vault", "create")[0] == 0
+    assert run("encryption", "on")[0] == 0
     assert run("backup", "b.tar")[0] == 0
     Shelf(Path("empty"))
     Path("bare").mkdir()
@@ -258,7 +258,7 @@ def test_a_dry_run_onto_an_empty_shelf_says_what_the_restore_then_does(
         assert (code, "all would be added" in err, "2 charts" in out) == (0, True, True), err
         assert sorted(Path(name).rglob("*")) == before
         assert run("restore", "b.tar", "--shelf", name)[0] == 0
-        assert has_vault(Path(name))
+        assert is_encrypted(Path(name))
     assert run("import", "a.csv", "--shelf", "plain")[0] == 0
     code, _, err = run("restore", "b.tar", "--shelf", "plain", "--dry-run")
     assert (code, "would lie open" in err) == (1, True)
@@ -266,24 +266,24 @@ def test_a_dry_run_onto_an_empty_shelf_says_what_the_restore_then_does(
 
 def test_the_secret_is_no_argument(run: Run) -> None:
     for more in (("--passphrase", "x"), ("--recovery", "x"), ("x",)):
-        code, _, err = run("vault", "create", *more)
+        code, _, err = run("encryption", "on", *more)
         assert (code, "unrecognized arguments" in err) == (2, True)
 
 
 def test_without_the_extra_the_command_says_what_to_install(
     run: Run, private: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    assert run("vault", "create")[0] == 0
+    assert run("encryption", "on")[0] == 0
     monkeypatch.setattr(passphrase, "find_spec", lambda name: None)
-    for argv in (("vault", "rekey"), ("export",), ("verify",)):
+    for argv in (("encryption", "new-key"), ("export",), ("verify",)):
         code, _, err = run(*argv)
-        assert (code, "limbscribe[vault]" in err) == (2, True), argv
+        assert (code, "limbscribe[encryption]" in err) == (2, True), argv
 
 
 def test_the_app_asks_before_the_screens_start_and_shows_nothing_typed(
     run: Run, private: Path, tmp_path: Path
 ) -> None:
-    assert run("vault", "create")[0] == 0
+    assert run("encryption", "on")[0] == 0
     settings = {
         "LIMBSCRIBE_SHELF": str(tmp_path / "shelf"),
         "LIMBSCRIBE_CONFIG": str(tmp_path / "c"),

@@ -1,4 +1,4 @@
-"""``limbscribe vault``: encrypt the shelf, change what opens it, decrypt it."""
+"""``limbscribe encryption``: encrypt the shelf, change what opens it, decrypt it."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from argparse import Namespace
 from collections.abc import Callable
 from pathlib import Path
 
-from ...core.shelf.codec import has_vault
+from ...core.shelf.encryption.key import is_encrypted
 from ..terminal.output import OK, USAGE, print_err, print_out
 from .charts import existing_folder, shelf_key
 from .passphrase import asked, need_extra, new_passphrase, typed
@@ -25,28 +25,28 @@ def run(args: Namespace) -> int:
     """Do what the second word says."""
     need_extra()
     acts: dict[str, Callable[[Path], None]] = {
-        "create": _create,
-        "change": _change,
-        "rekey": _rekey,
-        "open-with-recovery": _recover,
-        "remove": _remove,
+        "on": _encrypt,
+        "passphrase": _change,
+        "new-key": _rekey,
+        "recover": _recover,
+        "off": _decrypt,
     }
     folder = existing_folder(args).absolute()
-    if args.what == "create" and has_vault(folder):
+    if args.what == "on" and is_encrypted(folder):
         raise Stop(USAGE, f"{folder} is encrypted already: nothing was changed")
-    if args.what != "create" and not has_vault(folder):
+    if args.what != "on" and not is_encrypted(folder):
         raise Stop(USAGE, f"{folder} is not encrypted: nothing was changed")
     acts[args.what](folder)
     return OK
 
 
-def _create(folder: Path) -> None:
+def _encrypt(folder: Path) -> None:
     from ...core.shelf import Shelf
-    from ...core.shelf.encryption import keyfile as vault
+    from ...core.shelf.encryption import keyfile
     from ...core.shelf.encryption.convert import encrypt
 
     Shelf(folder)  # what was interrupted is finished first
-    made = vault.make(new_passphrase(f"the shelf {folder}"))
+    made = keyfile.make(new_passphrase(f"the shelf {folder}"))
     _show(made.recovery)
     done = encrypt(folder, made)
     print_out(f"{folder} is encrypted: {done.files} files")
@@ -58,17 +58,18 @@ def _create(folder: Path) -> None:
 
 def _change(folder: Path) -> None:
     from ...core.shelf import Shelf
-    from ...core.shelf.encryption import keyfile as vault
+    from ...core.shelf.encryption import keyfile
 
     key = shelf_key(folder)
     assert key is not None
     Shelf(folder, key)
     given = _new_passphrase(folder)
-    vault.change(folder, key, given)
+    keyfile.change(folder, key, given)
     print_out(f"{folder} opens with the new passphrase; the recovery key is the same as before")
     print_err(
         "backups made before still open with the old one, and who has one and knows the old "
-        "passphrase can read this shelf too: if it became known to others, use vault rekey"
+        "passphrase can read this shelf too: if it became known to others, use limbscribe "
+        "encryption new-key"
     )
 
 
@@ -81,13 +82,13 @@ def _new_passphrase(folder: Path) -> str:
 
 def _rekey(folder: Path) -> None:
     from ...core.shelf import Shelf
-    from ...core.shelf.encryption import keyfile as vault
+    from ...core.shelf.encryption import keyfile
     from ...core.shelf.encryption.convert import rekey
 
     key = shelf_key(folder)
     assert key is not None
     Shelf(folder, key)
-    made = vault.make(new_passphrase(f"the shelf {folder} with its new key"))
+    made = keyfile.make(new_passphrase(f"the shelf {folder} with its new key"))
     _show(made.recovery)
     done = rekey(folder, key, made)
     print_out(f"{folder} is encrypted with a new key: {done.files} files")
@@ -100,25 +101,25 @@ def _rekey(folder: Path) -> None:
 
 def _recover(folder: Path) -> None:
     from ...core.shelf import Shelf
-    from ...core.shelf.encryption import keyfile as vault
+    from ...core.shelf.encryption import keyfile
 
-    data = vault.read(folder)
+    data = keyfile.read(folder)
     print_err("type the recovery key from its paper, eight groups of five; it is not shown")
     key = asked(
-        lambda secret: vault.unlock(data, secret, vault.RECOVERY),
+        lambda secret: keyfile.unlock(data, secret, keyfile.RECOVERY),
         f"recovery key of {folder}",
         f"the shelf {folder}",
         from_file=False,
     )
     assert key is not None
     Shelf(folder, key)
-    vault.change(folder, key, new_passphrase(f"the shelf {folder}"))
+    keyfile.change(folder, key, new_passphrase(f"the shelf {folder}"))
     print_out(
         f"{folder} opens with the new passphrase; the recovery key stays good, put it away again"
     )
 
 
-def _remove(folder: Path) -> None:
+def _decrypt(folder: Path) -> None:
     from ...core.shelf import Shelf
     from ...core.shelf.encryption.convert import decrypt
 
@@ -154,5 +155,6 @@ def _tell_left(folder: Path, why: str) -> None:
     if why:
         print_err(
             f"the version from before is still beside {folder} because it could not be removed: "
-            f"{why}; the next vault command, or opening the encrypted shelf, tries again"
+            f"{why}; the next limbscribe encryption command, or opening the encrypted shelf, "
+            "tries again"
         )
