@@ -1,6 +1,6 @@
 """What encryption costs: unlocking, an append, a close, the list of charts. Prints.
 
-    python tests/bench/bench_vault.py [CHARTS]
+    python tests/bench/bench_encryption.py [CHARTS]
 
 A plain and an encrypted shelf of CHARTS (200) charts each are measured by turns in the same
 run, so that a slow moment of the machine falls on both. The goal of unlocking is our own.

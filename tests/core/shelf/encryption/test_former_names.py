@@ -30,7 +30,17 @@ from limbscribe.core.shelf.encryption.key import (
 from limbscribe.core.shelf.maintenance.backup import check_backup, key_file_in
 from limbscribe.core.shelf.maintenance.verify import verify
 
-from .made import AT, CODE, MORE_CODE, OTHER, PASSPHRASE, said, sealed_shelf, sound, unlocked
+from tests.support.sealed import (
+    AT,
+    CODE,
+    MORE_CODE,
+    OTHER,
+    PASSPHRASE,
+    said,
+    sealed_shelf,
+    sound,
+    unlocked,
+)
 
 OLD_NAMES = ("vault.json", "vault.spare.json")
 NEW_NAMES = ("shelf-key.json", "shelf-key.spare.json")
