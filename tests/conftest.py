@@ -12,4 +12,5 @@ settings.register_profile("limbscribe", deadline=None, derandomize="CI" in os.en
 settings.load_profile("limbscribe")
 
 # Fixtures that every test can ask for.
-pytest_plugins = [f"tests.support.{name}" for name in ("book", "quick", "reports", "run")]
+HOMES = ("book", "quick", "reports", "run", "waiting")
+pytest_plugins = [f"tests.support.{home}" for home in HOMES]

@@ -11,6 +11,7 @@ import struct
 import sys
 import termios
 import time
+from contextlib import suppress
 from pathlib import Path
 
 import pyte
@@ -32,6 +33,9 @@ KEYS = {
 }
 
 PROGRAM = (sys.executable, "-m", "limbscribe.tui")
+
+PATIENCE_S = 120.0
+"""How long to wait for what must come; so long that also a busy machine gets there."""
 
 
 class Terminal:
@@ -84,13 +88,22 @@ class Terminal:
             self._stream.feed(data)
         return count
 
+    def settle(self, seconds: float = 0.3) -> None:
+        """Take in what comes until it is quiet for a while and everything below us sleeps.
+
+        Quiet alone says little: on a busy machine a program waits for its turn as well.
+        """
+        end = time.monotonic() + PATIENCE_S
+        while self.read(seconds) or not _all_asleep(self.pid):
+            assert time.monotonic() < end, f"never at rest:\n{self.text()}"
+
     def send(self, script: str) -> None:
         """Type a script: named keys in angle brackets, all else as it stands."""
         for name, code in KEYS.items():
             script = script.replace(name, code)
         os.write(self._fd, script.encode())
 
-    def wait_for(self, words: str, seconds: float = 20.0) -> str:
+    def wait_for(self, words: str, seconds: float = PATIENCE_S) -> str:
         """Read until the words are on the screen; the whole screen as text.
 
         Raises:
@@ -121,7 +134,7 @@ class Terminal:
         """Take the terminal away, as a closed window or a lost connection does."""
         os.close(self._fd)
 
-    def ended(self, seconds: float = 15.0) -> int:
+    def ended(self, seconds: float = PATIENCE_S) -> int:
         """The wait status once the program has ended.
 
         Raises:
@@ -136,6 +149,18 @@ class Terminal:
                 return status
         os.kill(self.pid, signal.SIGKILL)
         raise AssertionError(f"the program did not end:\n{self.text()}")
+
+
+def _all_asleep(session: int) -> bool:
+    """Whether no thread of a session has anything to do."""
+    for stat in Path("/proc").glob("[0-9]*/stat"):
+        with suppress(OSError):
+            if stat.read_text().rpartition(")")[2].split()[3] != str(session):
+                continue
+            threads = [one.read_text() for one in stat.parent.glob("task/*/stat")]
+            if any(one.rpartition(")")[2].split()[0] not in "SZT" for one in threads):
+                return False
+    return True
 
 
 def shelf_args(folder: Path) -> tuple[str, str]:

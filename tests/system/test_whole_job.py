@@ -60,7 +60,7 @@ def test_whole_session_killed_half_way(tmp_path: Path):
     first.wait_for("13 of 24 done")
     first.wait_for("quality 2, Hamstrings, Right")
     first.send("2")  # half-typed: all that a kill may cost
-    first.read(0.3)
+    first.settle()
     assert os.WTERMSIG(first.kill(signal.SIGKILL)) == signal.SIGKILL
 
     again = Terminal(*shelf_args(shelf))
@@ -130,7 +130,7 @@ def test_terminals_and_sizes(tmp_path: Path, environment, size):
     new_patient_and_session(terminal)
     terminal.send("30<enter>220<enter>")
     text = terminal.wait_for("IMPOSSIBLE")
-    terminal.read(0.5)  # a trend is drawn once the keys have come to rest
+    terminal.settle(0.5)  # a trend is drawn once the keys have come to rest
     assert "Hip flexors, LEFT" in text
     terminal.send("q")
     terminal.send("q")

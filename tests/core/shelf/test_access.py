@@ -55,7 +55,7 @@ def child(code: str, *args: object) -> subprocess.Popen[str]:
     )
 
 
-def test_a_chart_in_entry_is_refused_with_who_where_and_since(shelf, chart_id, make):
+def test_a_chart_in_entry_is_refused_with_who_where_and_since(shelf, chart_id, make, never_waits):
     shelf.start(chart_id, make(), "RE").leave()
     with child(HOLD, shelf.folder, chart_id, "wait") as other:
         assert other.stdout.readline() == "in\n"
@@ -66,10 +66,8 @@ def test_a_chart_in_entry_is_refused_with_who_where_and_since(shelf, chart_id, m
             lambda: shelf.add_closed(chart_id, [make("x")], "CD", AT),
             lambda: shelf.add_event(chart_id, event),
         ):
-            began = time.monotonic()
             with pytest.raises(ChartLocked, match="nothing was changed") as refused:
                 act()
-            assert time.monotonic() - began < 1
             holder = refused.value.holder
             assert (holder.who, holder.host, holder.pid) == ("AB", os.uname().nodename, other.pid)
             assert holder.since[:4] in str(refused.value)

@@ -114,11 +114,11 @@ def screens(folder: Path, text: str) -> Terminal:
     terminal.wait_for("2 patients")
     for keys in ("<down>", "<up>", "/", paste, "<enter>", "/zz-41<enter>", "<enter>"):
         terminal.send(keys)
-        terminal.read(0.1)
+        terminal.settle(0.1)
     terminal.wait_for("trend")
     for keys in ("<down>", "<pageup>", "v", "<down>", "v", "<down>", "<pageup>", "?", "q", "s"):
         terminal.send(keys)
-        terminal.read(0.1)
+        terminal.settle(0.1)
     terminal.wait_for("is this the patient?")
     terminal.send(paste)
     terminal.send("xyz<enter>")
@@ -134,10 +134,10 @@ def screens(folder: Path, text: str) -> Terminal:
     terminal.wait_for("0 of 24 done")
     for keys in ("c", paste, "x<enter>", "p", paste, "y<enter>", "no", paste, "z<enter>", "<up>"):
         terminal.send(keys)
-        terminal.read(0.1)
+        terminal.settle(0.1)
     for keys in ("d", "q", "r", "<down>", "q", "g", paste, "<backspace>", "q"):
         terminal.send(keys)
-        terminal.read(0.1)
+        terminal.settle(0.1)
     return terminal
 
 

@@ -7,6 +7,7 @@ import os
 import re
 import signal
 import subprocess
+import sys
 import time
 from pathlib import Path
 
@@ -17,10 +18,17 @@ from limbscribe.core.entry.plan import settled
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.tardieu.muscles import shipped_muscles
 
-from tests.support.terminal import PROGRAM, Terminal, shelf_args
+from tests.support.terminal import PATIENCE_S, PROGRAM, Terminal, shelf_args
 
 CODE = "ZZ-410"
 STARTED = "2026-11-25T09:41:00+01:00"
+
+NEVER_BROKEN_OFF = (
+    *(sys.executable, "-c"),
+    "from limbscribe.tui.terminal import line; line.LEAVE_S = 86400; "
+    "from limbscribe.tui.__main__ import main; raise SystemExit(main())",
+)
+"""The program without its way out of a hang: when it ends, it has ended in order."""
 
 UNDER_A_SHELL = 'stty -g; "$@"; echo "ended with $?"; stty -g; read rest'
 """A shell that says how it found the terminal before the program and after it."""
@@ -64,7 +72,7 @@ def work(terminal: Terminal) -> list[str]:
     to_the_fields(terminal)
     terminal.send(ACCEPTED)
     terminal.wait_for("quality 2, Hip extensors, Left")
-    terminal.read(0.3)  # the trend comes after the keys have come to rest
+    terminal.settle()  # the trend comes after the keys have come to rest
     before = body(terminal.text())
     terminal.send(HALF)
     terminal.wait_for(f"{HALF}_")
@@ -75,7 +83,7 @@ def assert_resumes(folder: Path, before: list[str]) -> None:
     """The next run goes on at the same field with everything that had been accepted."""
     again = Terminal(*shelf_args(folder))
     to_the_fields(again, "resumed where it was left")
-    again.read(0.3)
+    again.settle()
     assert body(again.text()) == before
     again.send("71<enter>")
     again.wait_for("3 of 24 done")
@@ -95,10 +103,10 @@ class Shelled(Terminal):
         command = ("/bin/sh", "-c", before + UNDER_A_SHELL, "sh", *PROGRAM)
         super().__init__(*shelf_args(folder), *args, program=command)
 
-    def program_ended(self, seconds: float = 10.0) -> int:
+    def program_ended(self) -> int:
         """The exit code of the program once the shell has said it."""
-        text = self.wait_for("ended with", seconds)
-        self.read(0.2)
+        text = self.wait_for("ended with")
+        self.settle()
         return int(re.findall(r"ended with (\d+)", text)[0])
 
     def assert_usable(self) -> None:
@@ -140,13 +148,13 @@ def cpu_s(pid: int) -> float:
     return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
 
-def wait_gone(pid: int, seconds: float) -> float:
+def wait_gone(pid: int) -> float:
     """Wait for a process to end; the processor seconds it used from now on.
 
     Raises:
         AssertionError: when it does not end in time.
     """
-    end = time.monotonic() + seconds
+    end = time.monotonic() + PATIENCE_S
     used = begun = cpu_s(pid)
     while time.monotonic() < end:
         try:
@@ -155,7 +163,7 @@ def wait_gone(pid: int, seconds: float) -> float:
             return used - begun
         time.sleep(0.02)
     os.kill(pid, signal.SIGKILL)
-    raise AssertionError(f"process {pid} did not end within {seconds} s, used {used - begun} s")
+    raise AssertionError(f"process {pid} did not end, used {used - begun} s")
 
 
 def saved(folder: Path) -> int:

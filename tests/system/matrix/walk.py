@@ -11,7 +11,7 @@ from pathlib import Path
 
 from limbscribe.tui.keys.keymap import KEYS, Keymap
 
-from tests.support.terminal import Terminal, shelf_args
+from tests.support.terminal import PATIENCE_S, Terminal, shelf_args
 
 from .cases import Case
 
@@ -132,7 +132,7 @@ class Walk:
     def _wait(self, words: str) -> str:
         """Wait for any of several words, parted by bars."""
         any_of = words.split("|")
-        for _ in range(800):
+        for _ in range(int(100 * PATIENCE_S)):
             self.terminal.read(0.01)
             if any(word in self.terminal.text() for word in any_of):
                 return self.terminal.text()
@@ -150,8 +150,7 @@ class Walk:
         self._wait(words)
         # The entry draws a trend when the keys have come to rest, on a busy machine later.
         still = 0.6 if name.startswith("entry, ") else 0.12
-        while self.terminal.read(still) or _at_work(self.terminal.pid):
-            pass
+        self.terminal.settle(still)
         text = self.terminal.text()
         self.seen.screens[name] = _CLOCK.sub("hh:mm", text)
         where = f"{self.case}, {name}"
@@ -161,11 +160,6 @@ class Walk:
                 self.seen.wrong("clipped", f"{where}: {value!r} is not there\n{text}")
         if keys and (wrong := wrong_keys(text.split("\n")[-1], keys)):
             self.seen.wrong("clipped", f"{where}: line of keys: {wrong}")
-
-
-def _at_work(pid: int) -> bool:
-    """Whether a process computes at this moment: on a busy machine a trend may take its time."""
-    return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] == "R"
 
 
 def wrong_keys(line: str, screen: str) -> str:

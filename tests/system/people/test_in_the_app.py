@@ -58,7 +58,7 @@ def test_a_chart_open_elsewhere_is_shown_read_only(tmp_path: Path, size: tuple[i
     second.wait_for("tries again")
     for _ in range(2):  # the station itself, further down
         second.send("<down>")
-    second.read(0.3)
+    second.settle()
     assert re.search(r"\b71\b", words(second.text()))
     second.send("q")
     second.wait_for(f"{CODE}: s resumes")
@@ -86,7 +86,7 @@ def test_the_entry_of_somebody_who_died_is_taken_over_and_said_so(tmp_path: Path
         "taken over, nothing accepted was lost"
     )
     assert re.search(told, screen)
-    second.read(0.3)
+    second.settle()
     assert body(second.text()) == before
     second.send("q")
     second.wait_for("1 open session")
@@ -110,7 +110,7 @@ def test_the_chart_screen_says_so_too_and_stays_useful(tmp_path: Path):
     assert "[sessions]" in screen
     assert "0 sessions, one more is open" in screen
     second.send("v")
-    second.read(0.5)
+    second.settle(0.5)
     assert "[sessions]" not in second.text(), "the other views are to be had"
     os.kill(program_pid(shelf), signal.SIGKILL)
     first.ended()

@@ -11,11 +11,12 @@ from pathlib import Path
 import pytest
 from limbscribe.core.chart.chart import Event
 from limbscribe.core.errors import ChartLocked, Holder
-from limbscribe.core.shelf import Shelf
-from limbscribe.core.shelf.lock import PATIENCE_S, read_holder
+from limbscribe.core.shelf import Shelf, lock
+from limbscribe.core.shelf.lock import read_holder
 from limbscribe.core.shelf.maintenance.verify import verify
 
 from tests.support.sizes import size
+from tests.support.terminal import PATIENCE_S
 
 from .made import BASE, begin, heard, new_chart, rest
 
@@ -27,11 +28,11 @@ def one_event(name: str) -> Event:
     return Event(name, "note", "2026-01-01", "", "", "")
 
 
-def test_the_next_is_told_whose_entry_it_takes_over(tmp_path: Path):
+def test_the_next_is_told_whose_entry_it_takes_over(tmp_path: Path, never_waits: None):
     shelf = Shelf(tmp_path / "shelf")
     chart = new_chart(shelf, "P-1", open_session=True)
     rng = random.Random(5)
-    total, slowest = 0, 0.0
+    total = 0
     for number in range(ROUNDS):
         process = begin("hold", shelf.folder, f"K{number}", chart)
         assert process.stdout
@@ -41,9 +42,7 @@ def test_the_next_is_told_whose_entry_it_takes_over(tmp_path: Path):
         said = heard(first + rest(process))
         # A short write comes between; it must not be taken for the one to be told.
         shelf.add_event(chart, one_event(f"e{number}"))
-        begun = time.monotonic()
         opened = shelf.resume(chart, "CD")
-        slowest = max(slowest, time.monotonic() - begun)
         former = opened.taken_over_from
         assert former is not None
         assert (former.who, former.host) == (f"K{number}", os.uname().nodename)
@@ -57,8 +56,7 @@ def test_the_next_is_told_whose_entry_it_takes_over(tmp_path: Path):
         again = shelf.resume(chart, "CD")
         assert again.taken_over_from is None, "told once"
         again.leave()
-    print(f"{ROUNDS} holders killed, {total} fields, lost 0; slowest take-over {slowest:.3f} s")
-    assert slowest < 5
+    print(f"{ROUNDS} holders killed, {total} fields, lost 0")
     assert verify(shelf.folder) == ()
 
 
@@ -86,7 +84,9 @@ def test_one_of_many_who_wait_takes_over_and_nobody_is_told_of_the_dead(tmp_path
     assert verify(shelf.folder) == ()
 
 
-def test_whoever_opens_a_chart_says_so_before_the_long_reading(tmp_path: Path, monkeypatch):
+def test_whoever_opens_a_chart_says_so_before_the_long_reading(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, never_waits: None
+):
     """Reading a long journal takes a while; those who are refused meanwhile are told by whom."""
     from limbscribe.core.shelf import shelf as module
 
@@ -100,10 +100,8 @@ def test_whoever_opens_a_chart_says_so_before_the_long_reading(tmp_path: Path, m
             lambda: Shelf(shelf.folder).resume(chart, "CD"),
             lambda: shelf.add_event(chart, one_event("e")),
         ):
-            begun = time.monotonic()
             with pytest.raises(ChartLocked) as refused:
                 act()
-            assert time.monotonic() - begun < 1, "waited for a person"
             told.append(refused.value.holder.who)
         return real(*args)
 
@@ -136,23 +134,30 @@ def test_one_who_dies_while_opening_takes_nobodys_place(tmp_path: Path, monkeypa
     opened.leave()
 
 
-def test_short_writes_get_their_turn_beside_one_who_never_pauses(tmp_path: Path):
-    """Somebody who writes without end lets those who wait in, long before they give up."""
+def test_short_writes_get_their_turn_beside_one_who_never_pauses(tmp_path: Path, monkeypatch):
+    """Somebody who writes without end lets those who wait in."""
     shelf = Shelf(tmp_path / "shelf")
     chart = new_chart(shelf, "P-1", open_session=False)
     busy = begin("store-for-ever", shelf.folder, "BUSY", chart)
     assert busy.stdout
     busy.stdout.readline()
-    longest = 0.0
+    monkeypatch.setattr(lock, "PATIENCE_S", PATIENCE_S)
+    passed: list[int] = []
     for number in range(10):
-        begun = time.monotonic()
+        before = documents(shelf, chart)
         shelf.add_event(chart, one_event(f"e{number}"))
-        longest = max(longest, time.monotonic() - begun)
+        passed.append(documents(shelf, chart) - before)
     busy.send_signal(signal.SIGKILL)
     rest(busy)
-    print(f"10 short writes beside an endless writer, longest {longest:.3f} s")
-    assert longest < PATIENCE_S / 2
+    print(f"10 short writes beside an endless writer, who wrote meanwhile: {passed}")
+    assert sorted(passed)[5] < 20
     assert len(shelf.load(chart).events) == 10
+
+
+def documents(shelf: Shelf, chart: str) -> int:
+    """How much the endless writer has written so far."""
+    loaded = shelf.load(chart)
+    return len(loaded.sessions) + len(loaded.amendments)
 
 
 def iter_while_dead(names: list[str]) -> list[str]:
@@ -161,7 +166,7 @@ def iter_while_dead(names: list[str]) -> list[str]:
     return names[:end]
 
 
-def test_a_process_killed_in_the_middle_of_short_writes(tmp_path: Path):
+def test_a_process_killed_in_the_middle_of_short_writes(tmp_path: Path, never_waits: None):
     """The lock of a short write has no name on it, so nobody is told of anybody."""
     shelf = Shelf(tmp_path / "shelf")
     chart = new_chart(shelf, "P-1", open_session=False)
@@ -174,9 +179,7 @@ def test_a_process_killed_in_the_middle_of_short_writes(tmp_path: Path):
         time.sleep(rng.random() * 0.05)
         process.send_signal(signal.SIGKILL)
         said = heard(first + rest(process))
-        begun = time.monotonic()
         shelf.add_event(chart, one_event(f"e{number}"))
-        assert time.monotonic() - begun < 5
         loaded = shelf.load(chart)
         assert loaded.problems == ()
         stored = [one.id for one in (*loaded.sessions, *loaded.amendments)]
@@ -192,8 +195,6 @@ def test_a_process_killed_in_the_middle_of_short_writes(tmp_path: Path):
 
 def test_a_holder_of_another_machine_counts_as_alive(tmp_path: Path, monkeypatch):
     """Only this machine's processes can be asked; a wrong guess would put two in one chart."""
-    from limbscribe.core.shelf import lock
-
     here = os.uname().nodename
     gone = begin("enter", tmp_path / "nowhere", "X", "none")
     gone.communicate()
