@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Sequence
 
-from ...core.agreement.limits import Limits
+from ...core.agreement.limits import LimitsOfAgreement
 from ...core.agreement.pairs import RATER_WORDS, Pair
 from ...core.agreement.study import Study
 from ...core.agreement.words import WIDTH, study_lines
@@ -45,7 +45,7 @@ def say_pairs(pairs: Sequence[Pair]) -> None:
 def plot_lines(study: Study) -> list[str]:
     """The two plots of a pair of raters; none where there are no limits of agreement."""
     found = study.limits
-    if not isinstance(found, Limits):
+    if not isinstance(found, LimitsOfAgreement):
         return []
     from ..plot import draw_bland_altman, draw_pairs
 
