@@ -47,7 +47,7 @@ _KEYS = (*_TEXTS, *_CHOICES, *_LISTS, *_FIGURES, "level")
 
 _LONGEST_TEXT = 200
 _WIDEST = 180
-"""deg; a larger error than a half turn is a slip."""
+"""deg; a larger error than a half turn is a mistake."""
 
 
 @cache
