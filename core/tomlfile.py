@@ -74,7 +74,7 @@ def read_toml(text: str, name: str) -> TomlText | Problem:
 def unknown_keys(
     toml: TomlText, given: Collection[str], known: Collection[str], table: str = "", index: int = 0
 ) -> list[Problem]:
-    """A Problem for each key that nobody reads, so that a slip of spelling is noticed."""
+    """A Problem for each key that nobody reads, so that a misspelling is noticed."""
     return [
         toml.problem(f"unknown key {key!r}", "known: " + ", ".join(known), table, index, key)
         for key in given

@@ -15,12 +15,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from ..tardieu.reading import FastVelocity, Reading, Side, reading_from_doc, reading_to_doc
+from ..tardieu.reading import Reading, Side, StationKey, reading_from_doc, reading_to_doc
 from .document import Json, digest
 from .session import Session
-
-Station = tuple[str, Side, FastVelocity]
-"""Muscle group, side and fast velocity, see Reading.station."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +45,7 @@ class Amendment:
     reason: str
     at: str
     readings: tuple[Reading, ...]
-    withdrawn: tuple[Station, ...] = ()
+    withdrawn: tuple[StationKey, ...] = ()
     made_on: tuple[str, ...] = ()
     hash: str = ""
     version: int = 2
@@ -59,7 +56,7 @@ class Amendment:
         return len(self.made_on) > 1
 
     @property
-    def stations(self) -> frozenset[Station]:
+    def stations(self) -> frozenset[StationKey]:
         """The stations it speaks about."""
         return frozenset(reading.station for reading in self.readings) | set(self.withdrawn)
 

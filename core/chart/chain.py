@@ -10,16 +10,16 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
-from ..tardieu.reading import Flag, Reading
+from ..tardieu.reading import Flag, Reading, StationKey
 from ..tardieu.reading_words import reading_words
-from .amendment import Amendment, Station, hash_of
+from .amendment import Amendment, hash_of
 from .checklist import stations_of
 from .session import Session
 
 CONFLICT = "amendments-conflict"
 """Rule of the flag on a station about which amendments disagree."""
 
-State = Mapping[Station, Reading]
+State = Mapping[StationKey, Reading]
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,16 +89,16 @@ class Chain:
         )
         return self.before(nearest)
 
-    def disputed(self, parents: tuple[str, ...]) -> tuple[Station, ...]:
+    def disputed(self, parents: tuple[str, ...]) -> tuple[StationKey, ...]:
         """The stations on which documents differ from what stood before they parted."""
         base = self.before(parents)
-        found: dict[Station, None] = {}
+        found: dict[StationKey, None] = {}
         for parent in parents:
             state = self.states[parent]
             found |= {s: None for s in (*base, *state) if base.get(s) != state.get(s)}
         return tuple(found)
 
-    def claims(self, station: Station, tips: tuple[str, ...] = ()) -> tuple[Claim, ...]:
+    def claims(self, station: StationKey, tips: tuple[str, ...] = ()) -> tuple[Claim, ...]:
         """What each side of an unsettled conflict says about a station, () without one."""
         tips = tips or self.tips
         if len(tips) == 1 or station not in self.disputed(tips):
@@ -107,7 +107,7 @@ class Chain:
             Claim(self.states[tip].get(station), self._giver(tip, station)) for tip in tips
         )
 
-    def formers(self, station: Station) -> tuple[Former, ...]:
+    def formers(self, station: StationKey) -> tuple[Former, ...]:
         """Every other reading that a station had, the oldest first."""
         return tuple(
             Former(old, amendment)
@@ -122,13 +122,13 @@ class Chain:
         tips = self.tips
         return frozenset[str].intersection(*(self.lineage[tip] for tip in tips))
 
-    def _replaced(self, amendment: Amendment, station: Station) -> tuple[Reading | None, ...]:
+    def _replaced(self, amendment: Amendment, station: StationKey) -> tuple[Reading | None, ...]:
         key = key_of(amendment)
         now = self.states[key].get(station)
         olds = (self.states[parent].get(station) for parent in self.parents[key])
         return tuple(dict.fromkeys(old for old in olds if old != now))
 
-    def _giver(self, tip: str, station: Station) -> Amendment:
+    def _giver(self, tip: str, station: StationKey) -> Amendment:
         """The latest amendment in a tip's lineage that speaks of a station, else the tip."""
         line = [a for a in self.amendments if key_of(a) in self.lineage[tip]]
         return next((a for a in reversed(line) if station in a.stations), line[-1])
@@ -145,7 +145,7 @@ class Chain:
                 readings[station] = self._flagged(station, readings.get(station), tips)
         return replace(self.session, readings=_ordered(self.session, readings))
 
-    def _flagged(self, station: Station, base: Reading | None, tips: tuple[str, ...]) -> Reading:
+    def _flagged(self, station: StationKey, base: Reading | None, tips: tuple[str, ...]) -> Reading:
         claims = self.claims(station, tips)
         if base is None:  # nothing stood there, so nothing is shown but that it is disputed
             given = next(claim.reading for claim in claims if claim.reading)

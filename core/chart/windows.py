@@ -55,7 +55,7 @@ DEFAULT_WINDOWS = (Window("4 to 6 weeks", 28, 42), Window("12 to 16 weeks", 84, 
 guideline's review at 3 to 4 months; from memory, not verified."""
 
 LONGEST = 3650
-"""Largest day that a band or window may name; more is a slip."""
+"""Largest day that a band or window may name; more is a mistake."""
 
 
 def band_of(day: int, bands: Sequence[Band] = DEFAULT_BANDS) -> str:

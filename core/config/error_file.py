@@ -47,7 +47,7 @@ _KEYS = (*_TEXTS, *_CHOICES, *_LISTS, *_FIGURES, "level")
 
 _LONGEST_TEXT = 200
 _WIDEST = 180
-"""deg; a larger error than a half turn is a slip."""
+"""deg; a larger error than a half turn is a mistake."""
 
 
 @cache
@@ -81,13 +81,13 @@ def parse_errors(
     ):
         return [*problems, toml.problem("'error' is no table", "head it [[error]]", key="error")]
     given = cast("list[dict[str, Any]]", tables)
-    entries = [_Entry(toml, index, table, problems) for index, table in enumerate(given)]
+    entries = [_ErrorTable(toml, index, table, problems) for index, table in enumerate(given)]
     errors = tuple(_error(entry, own, muscles) for entry in entries)
     return problems or errors
 
 
 @dataclass(frozen=True, slots=True)
-class _Entry:
+class _ErrorTable:
     """One [[error]] table being read; what is wrong with it is added to ``problems``."""
 
     toml: TomlText
@@ -151,7 +151,7 @@ class _Entry:
         return 1.0
 
 
-def _error(entry: _Entry, own: bool, muscles: Collection[str]) -> MeasurementError:
+def _error(entry: _ErrorTable, own: bool, muscles: Collection[str]) -> MeasurementError:
     table = entry.table
     entry.problems.extend(unknown_keys(entry.toml, table.keys(), _KEYS, "error", entry.index))
     texts = {key: entry.text(key) for key in _TEXTS}
@@ -170,7 +170,7 @@ def _error(entry: _Entry, own: bool, muscles: Collection[str]) -> MeasurementErr
     )
 
 
-def _figure(entry: _Entry) -> tuple[float, str]:
+def _figure(entry: _ErrorTable) -> tuple[float, str]:
     """The SEM (deg) and the figure as published."""
     given = [key for key in _FIGURES if key in entry.table]
     if len(given) != 1:

@@ -126,7 +126,7 @@ SECTIONS: Mapping[str, tuple[Setting, ...]] = {
             low=1,
             high=180,
             words=_DEGREES,
-            source=f"{PRACTICE}; by simulation, demo/slips.py",
+            source=f"{PRACTICE}; by simulation, demo/typing_slips.py",
         ),
         Setting(
             "reading_step",

@@ -11,12 +11,10 @@ from dataclasses import dataclass, replace
 
 from ..chart.checklist import Checklist, Item, stations_of
 from ..chart.session import Session
-from ..tardieu.reading import FastVelocity, Reading, Side
+from ..tardieu.reading import FastVelocity, Reading, Side, StationKey
 from .plan import Plan
 from .readings import has_content, reading_of
 from .state import Draft, EntryState, begin, cursor_at
-
-Station = tuple[str, Side, FastVelocity]
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +112,7 @@ def changes(
     start: EntryState,
     now: EntryState,
     readings: Sequence[Reading],
-    disputed: Collection[Station] = (),
+    disputed: Collection[StationKey] = (),
 ) -> tuple[Corrected, ...]:
     """The stations that were changed, and every disputed one, in the order of the plan.
 
@@ -143,7 +141,7 @@ def _bare(draft: Draft) -> Draft:
 
 def amendment_of(
     corrected: Sequence[Corrected],
-) -> tuple[tuple[Reading, ...], tuple[Station, ...]]:
+) -> tuple[tuple[Reading, ...], tuple[StationKey, ...]]:
     """The readings an amendment gives, and the stations it withdraws."""
     readings = tuple(each.new for each in corrected if each.new)
     given = {reading.station for reading in readings}

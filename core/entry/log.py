@@ -1,6 +1,6 @@
 """Entry effects as journal entries, and an entry rebuilt from them after a break.
 
-Each entry is one change: replaying them in order gives back the drafts, the cursor and the
+Each entry is one edit: replaying them in order gives back the drafts, the cursor and the
 whole undo history, since undo and redo are entries like any other.
 """
 
@@ -13,7 +13,7 @@ from typing import Any
 from ..problem import Problem
 from ..tardieu.reading import Flag, Override
 from .plan import Plan
-from .state import Change, Cursor, Draft, EntryState, Save, begin
+from .state import Cursor, Draft, Edit, EntryState, Save, begin
 from .undo import applied, redone, undone
 
 
@@ -25,13 +25,13 @@ def save_to_doc(save: Save, wall: str) -> dict[str, Any]:
         wall: ISO 8601 local time with offset of the key.
     """
     doc: dict[str, Any] = {"op": save.op, "at": wall}
-    if save.change is not None:
+    if save.edit is not None:
         doc |= {
-            "station": save.change.station,
-            "draft": _draft_doc(save.change.after),
-            "from": asdict(save.change.cursor_before),
-            "to": asdict(save.change.cursor_after),
-            "label": save.change.label,
+            "station": save.edit.station,
+            "draft": _draft_doc(save.edit.after),
+            "from": asdict(save.edit.cursor_before),
+            "to": asdict(save.edit.cursor_after),
+            "label": save.edit.label,
         }
     if save.cursor is not None:
         doc["to"] = asdict(save.cursor)
@@ -75,7 +75,7 @@ def _one(state: EntryState, doc: dict[str, Any]) -> EntryState:
     index: int = doc["station"]
     if not 0 <= index < len(state.drafts):
         raise ValueError(f"no station {index}")
-    change = Change(
+    edit = Edit(
         index,
         state.drafts[index],
         _draft(doc["draft"]),
@@ -83,7 +83,7 @@ def _one(state: EntryState, doc: dict[str, Any]) -> EntryState:
         _cursor(doc["to"], state),
         doc["label"],
     )
-    return replace(applied(state, change), past=(*state.past, change), future=())
+    return replace(applied(state, edit), past=(*state.past, edit), future=())
 
 
 def _cursor(doc: dict[str, Any], state: EntryState) -> Cursor:

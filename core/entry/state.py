@@ -112,8 +112,8 @@ class Cursor:
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
-    """One step of the undo history: a station's draft before and after."""
+class Edit:
+    """One edit of the undo history: a station's draft before and after."""
 
     station: int
     before: Draft
@@ -128,7 +128,7 @@ class Save:
     """Effect: write this to the journal before anything is shown as accepted."""
 
     op: Literal["do", "undo", "redo", "move"]
-    change: Change | None = None
+    edit: Edit | None = None
     cursor: Cursor | None = None
 
 
@@ -182,8 +182,8 @@ class EntryState:
     kept: str = ""
     message: str = ""
     clonus_from: float | None = None
-    past: tuple[Change, ...] = ()
-    future: tuple[Change, ...] = ()
+    past: tuple[Edit, ...] = ()
+    future: tuple[Edit, ...] = ()
 
     @property
     def fields(self) -> tuple[Field, Field, Field]:

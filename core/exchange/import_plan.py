@@ -18,12 +18,10 @@ from ..chart.patient import Patient
 from ..chart.session import Session, canonical, sorted_by_start
 from ..tardieu.checks import RULES_VERSION, Context, Limits, check_reading
 from ..tardieu.muscles import Muscle
-from ..tardieu.reading import FastVelocity, Flag, Reading, Side, reading_to_doc
+from ..tardieu.reading import FastVelocity, Flag, Reading, Side, StationKey, reading_to_doc
 from ..tardieu.reference import Reference, find_reference
 from .csv_rows import Row, reading_cells
 from .import_row import ParsedRow, Refused, Visit
-
-Station = tuple[str, Side, FastVelocity]
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +68,7 @@ class VisitPlan:
 class _Group:
     """One visit while its rows are looked at."""
 
-    known: dict[Station, tuple[Reading, int]]
+    known: dict[StationKey, tuple[Reading, int]]
     accepted: list[tuple[Row, Reading]]
     refused: list[Refused]
     already: int = 0
@@ -157,7 +155,7 @@ def visit_of(session: Session) -> Visit:
     return Visit(started, session.examiner, session.recorder)
 
 
-def _stations(same: Iterable[Session]) -> dict[Station, tuple[Reading, int]]:
+def _stations(same: Iterable[Session]) -> dict[StationKey, tuple[Reading, int]]:
     """Stored readings by station; 0 stands for the chart instead of a line of the file."""
     return {reading.station: (reading, 0) for session in same for reading in session.readings}
 

@@ -10,14 +10,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from contextlib import suppress
 
-from ..chart.amendment import Amendment, Station
+from ..chart.amendment import Amendment
 from ..chart.chart import readable
 from ..chart.document import Contents, Json
 from ..chart.ids import new_id
 from ..chart.session import Session, session_to_doc
 from ..errors import Damaged, NotConfirmed, saving
 from ..problem import Problem
-from ..tardieu.reading import Reading
+from ..tardieu.reading import Reading, StationKey
 from . import files
 from .files import Folder
 from .journal import decode_lines, encode_line
@@ -55,7 +55,7 @@ class OpenAmendment(OpenSession):
         reason: str,
         at: str,
         readings: tuple[Reading, ...],
-        withdrawn: tuple[Station, ...],
+        withdrawn: tuple[StationKey, ...],
     ) -> Amendment:
         """Sign the amendment, store it in the chart, remove the journal, release the chart.
 

@@ -58,7 +58,7 @@ class Limits:
             Default 5: standard error of measurement about 5 deg, Fosang et al. 2003.
         change: deg, a larger change since the last session is asked about. Common practice,
             no published source; the least that keeps false alarms under 1 % of the angles in
-            our own simulation (demo/slips.py).
+            our own simulation (demo/typing_slips.py).
         reference_sd: R2 beyond the reference by more than so many of its standard deviations
             is asked about. Common practice, no published source.
         reading_step: deg, the step to which angles are read; one between two steps is asked

@@ -100,7 +100,7 @@ def parse_muscles(
     tables = toml.data.get("muscle", [])
     if not _is_table_list(tables):
         return [*problems, toml.problem("'muscle' is no table", "head it [[muscle]]", key="muscle")]
-    entries = [_Entry(toml, i, table, problems) for i, table in enumerate(tables)]
+    entries = [_MuscleTable(toml, i, table, problems) for i, table in enumerate(tables)]
     muscles = [_muscle(entry) for entry in entries]
     _check_ids(entries, known or {})
     _check_places(entries, muscles, known or {})
@@ -113,7 +113,7 @@ def parse_muscles(
 
 
 @dataclass(frozen=True, slots=True)
-class _Entry:
+class _MuscleTable:
     """One [[muscle]] table being read; what is wrong with it is added to ``problems``.
 
     The readers return a harmless value of the right type after a complaint, so that the
@@ -171,7 +171,7 @@ class _Entry:
         return self.has(key, bool, "true or false") and bool(self.table[key])
 
 
-def _muscle(entry: _Entry) -> Muscle:
+def _muscle(entry: _MuscleTable) -> Muscle:
     extra = unknown_keys(entry.toml, entry.table.keys(), _KEYS, "muscle", entry.index)
     entry.problems.extend(extra)
     texts = {key: entry.text(key) for key in _LONGEST}
@@ -195,7 +195,7 @@ def _muscle(entry: _Entry) -> Muscle:
     return muscle
 
 
-def _check_sense(entry: _Entry, muscle: Muscle) -> None:
+def _check_sense(entry: _MuscleTable, muscle: Muscle) -> None:
     """What each key alone cannot show."""
     if {"low", "high"} <= entry.table.keys() and muscle.low >= muscle.high:
         entry.complain("low", f"low {muscle.low} is not below high {muscle.high}", "swap them")
@@ -213,7 +213,7 @@ def _check_sense(entry: _Entry, muscle: Muscle) -> None:
         )
 
 
-def _id(entry: _Entry) -> str:
+def _id(entry: _MuscleTable) -> str:
     words = f"a-z, 0-9 and single hyphens, at most {_LONGEST_ID} characters"
     if not entry.has("id", str, words):
         return ""
@@ -223,13 +223,13 @@ def _id(entry: _Entry) -> str:
     return value
 
 
-def _reference(entry: _Entry) -> str:
+def _reference(entry: _MuscleTable) -> str:
     if "reference" in entry.table:
         entry.has("reference", str, 'a motion of the reference ranges, or ""')
     return str(entry.table.get("reference", ""))
 
 
-def _sources(entry: _Entry) -> tuple[str, ...]:
+def _sources(entry: _MuscleTable) -> tuple[str, ...]:
     words = "a list of texts, each saying where something comes from"
     if not entry.has("sources", list, words):
         return ()
@@ -239,7 +239,7 @@ def _sources(entry: _Entry) -> tuple[str, ...]:
     return tuple(map(str, value))
 
 
-def _place(entry: _Entry) -> Place:
+def _place(entry: _MuscleTable) -> Place:
     words = (
         f'{{ view = "front" or "back", row = 0 to {LAST_ROW}, lateral = 1 to {MIDLINE} }}'
         "; on the midline left and right would share a cell"
@@ -259,7 +259,7 @@ def _place(entry: _Entry) -> Place:
     return _NOWHERE
 
 
-def _scales(entry: _Entry) -> tuple[AngleScale, ...]:
+def _scales(entry: _MuscleTable) -> tuple[AngleScale, ...]:
     words = "a list of { id = ..., slope = 1 or -1, offset = deg }, each id once"
     if not entry.has("scales", list, words):
         return ()
@@ -295,7 +295,7 @@ def _scale_fault(table: dict[str, Any]) -> str:
     return ""
 
 
-def _check_ids(entries: list[_Entry], known: Mapping[str, Muscle]) -> None:
+def _check_ids(entries: list[_MuscleTable], known: Mapping[str, Muscle]) -> None:
     """Each id once, and a known one only on purpose."""
     seen: set[str] = set()
     for entry in entries:
@@ -317,7 +317,7 @@ def _check_ids(entries: list[_Entry], known: Mapping[str, Muscle]) -> None:
 
 
 def _check_places(
-    entries: list[_Entry], muscles: list[Muscle], known: Mapping[str, Muscle]
+    entries: list[_MuscleTable], muscles: list[Muscle], known: Mapping[str, Muscle]
 ) -> None:
     """Every muscle group has a cell of the body chart to itself."""
     own = {muscle.id for muscle in muscles}
@@ -330,7 +330,7 @@ def _check_places(
             entry.complain("place", f"{holder} stands there on the body chart", "choose another")
 
 
-def _check_references(entries: list[_Entry]) -> None:
+def _check_references(entries: list[_MuscleTable]) -> None:
     """A misspelt motion would silently leave the muscle without a reference."""
     from .reference import shipped_references
 

@@ -38,6 +38,9 @@ class Side(StrEnum):
         return self.value.capitalize()
 
 
+StationKey = tuple[str, Side, FastVelocity]
+"""Muscle group, side and fast velocity: what makes a station one of a kind in a session."""
+
 NOT_TESTED = {
     "pain": "pain",
     "refused": "refused",
@@ -140,8 +143,8 @@ class Reading:
         return gap(self.scale, self.r1, self.r2)
 
     @property
-    def station(self) -> tuple[str, Side, FastVelocity]:
-        """What makes a station one of a kind within a session."""
+    def station(self) -> StationKey:
+        """The station it belongs to."""
         return (self.muscle, self.side, self.fast_velocity)
 
 

@@ -10,7 +10,7 @@ from limbscribe.core.entry.deck import drill_plan
 from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.demo.bench_keystrokes import confirmed, prompt_keys, typed_session
 from limbscribe.demo.clinic import demo_keys
-from limbscribe.demo.slips import KINDS, Said, Typed, coarse, overall, simulate, slips_of
+from limbscribe.demo.typing_slips import KINDS, Said, Typed, coarse, overall, simulate, slips_of
 
 
 @pytest.mark.parametrize(

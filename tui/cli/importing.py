@@ -10,7 +10,7 @@ from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO, TypeVar
 
-from ...core.chart.lookalike import slips_among
+from ...core.chart.lookalike import lookalikes_among
 from ...core.errors import ShelfError
 from ...core.exchange.csv_rows import Row, stream_rows
 from ...core.exchange.import_plan import Judge
@@ -71,7 +71,7 @@ def run(args: Namespace) -> int:
     if outcome.refused and not args.dry_run:
         refused_path = refused_beside(path, lambda: lines(outcome.refused))
     _tell(outcome, args.dry_run, refused_path)
-    _tell_slips(outcome.new_patients, shelf)
+    _tell_lookalikes(outcome.new_patients, shelf)
     if shelf and args.dry_run:
         _tell_erased(outcome.new_patients, shelf, args)
     if args.json:
@@ -212,12 +212,12 @@ def _tell(outcome: Outcome, dry_run: bool, refused_path: Path | None) -> None:
         print_err(f"refused rows with their reasons: {refused_path}")
 
 
-def _tell_slips(new: Sequence[str], shelf: Shelf | None) -> None:
-    """New charts whose code one slip of typing makes of another: they may be one patient."""
+def _tell_lookalikes(new: Sequence[str], shelf: Shelf | None) -> None:
+    """New charts whose codes look like others: they may be one patient."""
     if not new:
         return
     known = {entry.code for entry in shelf.charts()} if shelf else set[str]()
-    found = list(slips_among(new, known | set(new)))
+    found = list(lookalikes_among(new, known | set(new)))
     for code, near in found[:_SHOWN]:
         print_err(f"{code} is new and one slip of typing away from {', '.join(near[:3])}: check it")
     if len(found) > _SHOWN:

@@ -36,7 +36,7 @@ _ROWS_FOR_BANDS = 8
 fewer, R1 and R2 need them, and edges beyond the axis are not drawn."""
 
 if TYPE_CHECKING:  # it brings the comparison, which a plain trend does without
-    from ...core.change.baseline import Band
+    from ...core.change.baseline import BaselineBand
 
 Cells = list[list[str]]
 
@@ -66,7 +66,7 @@ def draw_trends(
     width: int,
     height: int,
     events: Sequence[TrendEvent] = (),
-    bands: Sequence[Band] = (),
+    bands: Sequence[BaselineBand] = (),
     dates: bool = True,
 ) -> Drawn:
     """The trend of one side, or of both in one plot; see draw_trend().
@@ -97,7 +97,7 @@ def draw_trends(
 
 
 def possible_signs(
-    trends: Sequence[Series], events: Sequence[TrendEvent], bands: Sequence[Band]
+    trends: Sequence[Series], events: Sequence[TrendEvent], bands: Sequence[BaselineBand]
 ) -> frozenset[str]:
     """Every sign that a trend may show, known before it is drawn: for room for a legend."""
     tracks = [track for series in trends for track in _tracks(series, _signs(series, trends))]
@@ -156,7 +156,7 @@ def event_row(frame: Frame, events: Sequence[TrendEvent]) -> list[str]:
 
 
 def _frame(
-    trends: Sequence[Series], bands: Sequence[Band], size: tuple[int, int], dates: bool
+    trends: Sequence[Series], bands: Sequence[BaselineBand], size: tuple[int, int], dates: bool
 ) -> Frame:
     width, height = size
     rows = height - (3 if dates else 2)
@@ -251,7 +251,7 @@ def _draw_shared(cells: Cells, frame: Frame, marks: Sequence[Stroke]) -> None:
                 cells[frame.top + row][frame.left + column] = SHARED
 
 
-def _draw_bands(cells: Cells, frame: Frame, bands: Sequence[Band]) -> None:
+def _draw_bands(cells: Cells, frame: Frame, bands: Sequence[BaselineBand]) -> None:
     """Two broken lines for each band, each beginning in a column of its own."""
     for start, band in enumerate(bands):
         for edge in band.edges:

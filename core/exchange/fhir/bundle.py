@@ -21,13 +21,12 @@ from ...chart.chain import Chain
 from ...chart.chart import UNREADABLE, Chart
 from ...chart.session import Session
 from ...tardieu.muscles import Muscle
-from ...tardieu.reading import FastVelocity, Reading, Side
+from ...tardieu.reading import Reading, StationKey
 from .codes import CODES, LOCAL, PATIENT, ROLE, SHA_256, SITES, code_system, standard
 from .event import events_of
 from .station import observation, site, text
 
 Json = dict[str, Any]
-Station = tuple[str, Side, FastVelocity]
 
 _NAMESPACE = UUID("6c1d6a52-6f0e-5b7e-9d52-0b6f6f3f4a10")
 """Name space of the ids, drawn once."""
@@ -78,7 +77,7 @@ def _chart(
     chains = {chain.session.id: chain for chain in chart.chains}
     for session in chart.by_date:
         chain = chains[session.id]
-        by_station: dict[Station, list[str]] = {}
+        by_station: dict[StationKey, list[str]] = {}
         for reading, status in _readings(chain, session):
             code, name = site(reading, muscles)
             sites[code] = (name, f"Muscle group and side: {name}.")
@@ -100,7 +99,7 @@ def _chart(
 
 def _readings(chain: Chain, session: Session) -> Iterator[tuple[Reading, str]]:
     """Each reading that holds or held, with its status."""
-    disputed = set(chain.disputed(chain.tips)) if chain.conflict else set[Station]()
+    disputed = set(chain.disputed(chain.tips)) if chain.conflict else set[StationKey]()
     for reading in session.readings:
         before = any(former.reading for former in chain.formers(reading.station))
         settled = "amended" if before else "final"
@@ -112,12 +111,12 @@ def _readings(chain: Chain, session: Session) -> Iterator[tuple[Reading, str]]:
         yield reading, "entered-in-error"
 
 
-def _names(station: Station) -> tuple[str, str, str]:
+def _names(station: StationKey) -> tuple[str, str, str]:
     muscle, side, velocity = station
     return muscle, side.value, velocity
 
 
-def _issued(chain: Chain, station: Station) -> str:
+def _issued(chain: Chain, station: StationKey) -> str:
     """When what is said of a station was signed, "" when that is not known."""
     times = [amendment.at for amendment in chain.amendments if station in amendment.stations]
     seal = chain.session.seal
@@ -134,7 +133,7 @@ def _instant(at: str) -> str:
 
 
 def _provenances(
-    chain: Chain, by_station: Mapping[Station, list[str]], patient: str
+    chain: Chain, by_station: Mapping[StationKey, list[str]], patient: str
 ) -> Iterator[Json]:
     """Who signed the session, and who amended what of it why."""
     session, seal = chain.session, chain.session.seal

@@ -1,4 +1,4 @@
-"""Codes taken for one another: the boundary of one slip, and a thousand mistyped codes."""
+"""Look-alike codes: where they begin and end, and a thousand mistyped codes."""
 
 from __future__ import annotations
 
@@ -9,7 +9,13 @@ from random import Random
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from limbscribe.core.chart.lookalike import ending, near_codes, one_slip, retyped, slips_among
+from limbscribe.core.chart.lookalike import (
+    ending,
+    look_alike,
+    lookalikes_among,
+    lookalikes_of,
+    retyped,
+)
 from limbscribe.core.chart.patient import Patient, parse_code
 from limbscribe.core.shelf import Shelf
 from limbscribe.tui.flow import Flow
@@ -39,9 +45,9 @@ CODES = st.text(st.sampled_from(LETTERS), min_size=2, max_size=8)
         ("", "A"),
     ],
 )
-def test_one_slip(one: str, other: str) -> None:
-    assert one_slip(one, other)
-    assert one_slip(other, one)
+def test_look_alikes(one: str, other: str) -> None:
+    assert look_alike(one, other)
+    assert look_alike(other, one)
 
 
 @pytest.mark.parametrize(
@@ -59,9 +65,9 @@ def test_one_slip(one: str, other: str) -> None:
         ("", "AB"),
     ],
 )
-def test_no_slip_or_more_than_one(one: str, other: str) -> None:
-    assert not one_slip(one, other)
-    assert not one_slip(other, one)
+def test_codes_that_do_not_look_alike(one: str, other: str) -> None:
+    assert not look_alike(one, other)
+    assert not look_alike(other, one)
 
 
 def distance_is_one(one: str, other: str) -> bool:
@@ -79,7 +85,7 @@ def distance_is_one(one: str, other: str) -> bool:
 
 @given(CODES, CODES)
 def test_it_agrees_with_trying_every_slip(one: str, other: str) -> None:
-    assert one_slip(one, other) == distance_is_one(one, other)
+    assert look_alike(one, other) == distance_is_one(one, other)
 
 
 def test_it_agrees_near_the_boundary() -> None:
@@ -92,7 +98,7 @@ def test_it_agrees_near_the_boundary() -> None:
         if random.random() < 0.5:
             other = mistyped(other, random)
         expected = distance_is_one(code, other)
-        assert one_slip(code, other) == expected, (code, other)
+        assert look_alike(code, other) == expected, (code, other)
         seen[expected] += 1
     assert min(seen.values()) > 500
 
@@ -115,8 +121,8 @@ def test_thousands_at_once_are_those_one_by_one() -> None:
     random = Random(3)
     known = ["".join(random.choices(LETTERS, k=random.randrange(2, 6))) for _ in range(300)]
     known = sorted(set(known))
-    found = dict(slips_among(known, known))
-    assert found == {c: near for c in known if (near := near_codes(c, known))}
+    found = dict(lookalikes_among(known, known))
+    assert found == {c: near for c in known if (near := lookalikes_of(c, known))}
     assert found
 
 

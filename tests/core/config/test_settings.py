@@ -1,4 +1,4 @@
-"""Settings and the catalogue: a slip in a file is told with its line and stops nobody."""
+"""Settings and the catalogue: a mistake in a file is reported with its line and stops nobody."""
 
 from __future__ import annotations
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ....core.chart.amendment import Amendment, Station
+from ....core.chart.amendment import Amendment
 from ....core.chart.chain import Chain
 from ....core.chart.events import moment_words
 from ....core.entry.rows import StationRow
-from ....core.tardieu.reading import Reading
+from ....core.tardieu.reading import Reading, StationKey
 from ....core.tardieu.reading_words import reading_words
 from ...kit.paint import Row, line, wrap
 
@@ -66,13 +66,13 @@ def amended_rows(
     return lines
 
 
-def _touched(chain: Chain | None) -> list[Station]:
+def _touched(chain: Chain | None) -> list[StationKey]:
     """Every station that an amendment speaks of, in the order of the chain."""
     amendments = chain.amendments if chain else ()
     return list(dict.fromkeys(s for each in amendments for s in sorted(each.stations)))
 
 
-def _belongs(station: Station, row: StationRow, later: Sequence[StationRow]) -> bool:
+def _belongs(station: StationKey, row: StationRow, later: Sequence[StationRow]) -> bool:
     """Whether a station's values stand below a row: its own, else the first of its joint."""
     if row.reading and row.reading.station == station:
         return True
@@ -81,7 +81,7 @@ def _belongs(station: Station, row: StationRow, later: Sequence[StationRow]) -> 
 
 
 def _former_rows(
-    chain: Chain | None, station: Station, row: StationRow | None, width: int
+    chain: Chain | None, station: StationKey, row: StationRow | None, width: int
 ) -> list[Row]:
     if chain is None:
         return []

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from ....core.change.compare import Comparison
-from ....core.change.compare import Row as Station
+from ....core.change.compare import ComparedStation, Comparison
 from ....core.change.compare_words import (
     event_lines,
     figure_line,
@@ -47,7 +46,7 @@ class Frame:
     """
 
     comparison: Comparison
-    rows: Sequence[Station]
+    rows: Sequence[ComparedStation]
     count: int
     muscles: Mapping[str, Muscle]
     view_key: str
@@ -154,7 +153,7 @@ def _table_details(state: CompareState, frame: Frame, width: int, room: int) -> 
 # The details ------------------------------------------------------------------------------
 
 
-def detail_rows(row: Station, frame: Frame, width: int) -> list[Row]:
+def detail_rows(row: ComparedStation, frame: Frame, width: int) -> list[Row]:
     """Everything about one station in words, the most telling first."""
     comparison = frame.comparison
     names = {id_: muscle.name for id_, muscle in frame.muscles.items()}
@@ -174,7 +173,7 @@ def detail_rows(row: Station, frame: Frame, width: int) -> list[Row]:
     return rows
 
 
-def _figure_lines(row: Station) -> list[str]:
+def _figure_lines(row: ComparedStation) -> list[str]:
     """The figures used, those for several angles once."""
     names: dict[str, list[str]] = {}
     for angle in row.change.angles[:3]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 
-from ....core.chart.lookalike import near_codes
+from ....core.chart.lookalike import lookalikes_of
 from ....core.chart.patient import DIAGNOSIS_GROUPS, FIRST_BIRTH_YEAR, Patient, parse_patient
 from ....core.problem import Problem
 from ...kit.context import Context
@@ -92,7 +92,7 @@ def patient_problems(values: Mapping[str, str], this_year: int, taken: Collectio
 
 
 def warning(code: str, near: Collection[str]) -> str:
-    """What is said before a code is taken that a slip makes of another patient's."""
+    """What is said before a code is taken that looks like another patient's."""
     named = ", ".join(list(near)[:SHOWN_NEAR])
     more = f" and {len(near) - SHOWN_NEAR} more" if len(near) > SHOWN_NEAR else ""
     return (
@@ -131,10 +131,10 @@ class PatientForm(FormScreen[Patient | None]):
         super().press(key, action)
 
     def taken(self) -> None:
-        """Give the patient back; a code that may be a slip is asked about once."""
+        """Give the patient back; a code that looks like another is asked about once."""
         parsed = parse_patient(self.form.values, self._year)
         assert isinstance(parsed, Patient)
-        near = near_codes(parsed.code, self._others)
+        near = lookalikes_of(parsed.code, self._others)
         if near and self._warned != (parsed.code, self._key):
             self._warned = (parsed.code, self._key)
             self.stay(warning(parsed.code, near))

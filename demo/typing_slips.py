@@ -1,6 +1,6 @@
 """How many slips of the keys the checks speak of, and how often they speak without one. Prints.
 
-    python -m limbscribe.demo.slips [SESSIONS [SEED [CHANGE]]]
+    python -m limbscribe.demo.typing_slips [SESSIONS [SEED [CHANGE]]]
 
 Our own simulation, no published figure. SESSIONS (200) invented sessions of the lower-limb
 checklist, each with a last session behind it: R1 and R2 stray from their last values by a normal
