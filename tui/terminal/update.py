@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from rich.console import Console
 from rich.control import Control
-from textual._compositor import ChopsUpdate  # pinned in pyproject.toml; tests/tui/test_update.py
+
+from .textual_private import ChopsUpdate
 
 
 class TightUpdate(ChopsUpdate):
