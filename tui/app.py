@@ -7,23 +7,20 @@ import gc
 import os
 import signal
 from contextlib import suppress
-from typing import Any
 
 from rich.console import RenderableType
 from textual import events
-from textual._compositor import ChopsUpdate
-from textual.app import App
-from textual.screen import Screen
 
 from .kit.context import Context
 from .kit.screen import PaintedScreen
 from .screens.guard.lock import IdleClock, LockedView
 from .terminal.crash import catch_strays
 from .terminal.line import Line, LineDriver, can_be_set_aside
+from .terminal.textual_private import ChopsUpdate, HookedApp
 from .terminal.update import TightUpdate
 
 
-class LimbscribeApp(App[int]):
+class LimbscribeApp(HookedApp):
     """Nothing but the frame around the screens."""
 
     CSS_PATH = "app.tcss"
@@ -118,32 +115,24 @@ class LimbscribeApp(App[int]):
             self.screen.read_again()
             self.screen.say(" ".join(locked_words(view)))
 
-    def _display(self, screen: Screen[Any], renderable: RenderableType | None) -> None:
-        """Write a change; see update.py."""
-        if isinstance(renderable, ChopsUpdate):
-            renderable = TightUpdate.of(renderable)
-        super()._display(screen, renderable)  # pyright: ignore[reportUnknownMemberType]
+    def drawn(self, update: RenderableType | None) -> RenderableType | None:
+        """Write a change in few bytes; see update.py."""
+        return TightUpdate.of(update) if isinstance(update, ChopsUpdate) else update
 
     # A crash ------------------------------------------------------------------------------
 
-    def _handle_exception(self, error: Exception) -> None:
+    def failed(self, error: Exception) -> None:
         """Keep what nobody caught, for a last word that shows no data; see report_crash()."""
         self.crash = self.crash or error
-        super()._handle_exception(error)
 
     def _stray(self, error: BaseException) -> None:
         self.crash = self.crash or error
-        self._close_messages_no_wait()
-
-    def _fatal_error(self) -> None:
-        """Leave; the traceback that would be shown prints every local variable."""
-        self._close_messages_no_wait()
+        self.close_now()
 
     def panic(self, *renderables: RenderableType) -> None:
         """Leave; what would be shown may hold data."""
         del renderables
-        self.crash = self.crash or RuntimeError()
-        self._close_messages_no_wait()
+        self._stray(RuntimeError())
 
     def action_help_quit(self) -> None:
         """Ctrl-C is a key like any other, see the keymap."""

@@ -11,7 +11,7 @@ from ..core.errors import ChartLocked, Holder, ShelfError
 from ..core.problem import Problem
 from ..core.shelf import OpenSession
 from .kit.context import Caller, Context
-from .kit.form import Form
+from .kit.form import FormState
 from .terminal.output import version
 
 if TYPE_CHECKING:
@@ -235,7 +235,7 @@ def _set_up(
     context: Context,
     chart: Chart,
     on_done: Callable[[], None],
-    form: Form | None = None,
+    form: FormState | None = None,
     message: str = "",
 ) -> None:
     """Ask how the session goes; a session that cannot be started keeps what was typed."""

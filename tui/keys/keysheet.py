@@ -13,7 +13,7 @@ from ...core.config.settings_sheet import markdown_table
 from ...core.entry.prompts import REASON_LETTERS
 from ...core.tardieu.reading import NOT_TESTED
 from ..terminal.output import print_out
-from .keymap import KEYS, Key, key_name
+from .keymap import KEYS, KeyBinding, key_name
 from .profiles import PROFILES
 
 _HEADS = {"number-pad": "added on the number pad", "left-handed": "added for the left hand"}
@@ -61,7 +61,7 @@ def put_into(text: str) -> str:
     return text
 
 
-def _screen(key: Key) -> str:
+def _screen(key: KeyBinding) -> str:
     return key.id.partition(".")[0]
 
 

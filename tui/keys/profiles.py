@@ -11,7 +11,7 @@ from collections.abc import Mapping
 
 from ...core.config.settings_table import KEY_PROFILES
 from ...core.problem import Problem
-from .keymap import KEYS, Key
+from .keymap import KEYS, KeyBinding
 
 Keys = Mapping[str, tuple[str, ...]]
 """Key names by binding id."""
@@ -164,5 +164,5 @@ def clashes(changes: Keys) -> list[tuple[str, tuple[str, ...]]]:
     return [(name, tuple(ids)) for (_, name), ids in spots.items() if len(ids) > 1]
 
 
-def _screen(key: Key) -> str:
+def _screen(key: KeyBinding) -> str:
     return key.id.partition(".")[0]

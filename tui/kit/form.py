@@ -21,7 +21,7 @@ DIGITS = "0123456789"
 
 
 @dataclass(frozen=True, slots=True)
-class Field:
+class FormField:
     """One line of a form.
 
     Attributes:
@@ -66,7 +66,7 @@ def _nothing_wrong(_: Mapping[str, str]) -> Problems:
 
 
 @dataclass(frozen=True, slots=True)
-class Form:
+class FormState:
     """A form being filled in.
 
     Attributes:
@@ -83,7 +83,7 @@ class Form:
         outcome: "taken" or "left" when the form is over.
     """
 
-    fields: tuple[Field, ...]
+    fields: tuple[FormField, ...]
     at: int = 0
     check: Callable[[Mapping[str, str]], Problems] = _nothing_wrong
     dated: str = ""
@@ -95,7 +95,7 @@ class Form:
     outcome: Outcome = ""
 
     @property
-    def current(self) -> Field:
+    def current(self) -> FormField:
         """The field being typed."""
         return self.fields[self.at]
 
@@ -105,7 +105,7 @@ class Form:
         return {field.name: field.value.strip() for field in self.fields}
 
 
-def step(form: Form, key: str, action: str) -> Form:
+def step(form: FormState, key: str, action: str) -> FormState:
     """The form after a key.
 
     Args:
@@ -123,7 +123,7 @@ def step(form: Form, key: str, action: str) -> Form:
     return _refuse(quiet, "this key does nothing here")
 
 
-def typed(form: Form, text: str) -> Form:
+def typed(form: FormState, text: str) -> FormState:
     """The form after text was typed or pasted into the current field."""
     now = form.current
     if now.kind == "choice":
@@ -140,24 +140,24 @@ def typed(form: Form, text: str) -> Form:
     return with_value(form, value)
 
 
-def with_value(form: Form, value: str) -> Form:
+def with_value(form: FormState, value: str) -> FormState:
     """The form with another value in the current field, as its own person typed it."""
     now = replace(form.current, value=value, touched=True)
     problems = {name: what for name, what in form.problems.items() if name != now.name}
     return replace(with_field(form, now), problems=problems)
 
 
-def with_field(form: Form, new: Field) -> Form:
+def with_field(form: FormState, new: FormField) -> FormState:
     """The form with one field put in place of the one of the same name."""
     fields = tuple(new if field.name == new.name else field for field in form.fields)
     return replace(form, fields=fields)
 
 
-def _refuse(form: Form, message: str) -> Form:
+def _refuse(form: FormState, message: str) -> FormState:
     return replace(form, message=message, refused=True)
 
 
-def _by_letter(form: Form, letter: str) -> Form:
+def _by_letter(form: FormState, letter: str) -> FormState:
     """The next choice whose words start with the letter."""
     now = form.current
     ids = [id_ for id_, _ in now.choices]
@@ -168,7 +168,7 @@ def _by_letter(form: Form, letter: str) -> Form:
     return _refuse(form, f"no choice starts with {letter!r}")
 
 
-def _chosen(form: Form, by: int) -> Form:
+def _chosen(form: FormState, by: int) -> FormState:
     now = form.current
     if now.kind != "choice" or not now.choices:
         return _refuse(form, "nothing to choose from here: type")
@@ -177,7 +177,7 @@ def _chosen(form: Form, by: int) -> Form:
     return with_value(form, ids[index % len(ids)])
 
 
-def _rubbed_out(form: Form) -> Form:
+def _rubbed_out(form: FormState) -> FormState:
     now = form.current
     if now.kind == "choice":
         return _refuse(form, "type the first letter of a choice")
@@ -186,7 +186,7 @@ def _rubbed_out(form: Form) -> Form:
     return with_value(form, "" if now.taken_over else now.value[:-1])
 
 
-def looked_at(form: Form) -> Form:
+def looked_at(form: FormState) -> FormState:
     """The form with what is wrong with its current field, now that it is left."""
     name = form.current.name
     found = form.check(form.values)
@@ -196,14 +196,14 @@ def looked_at(form: Form) -> Form:
     return replace(form, problems=problems)
 
 
-def _moved(form: Form, by: int) -> Form:
+def _moved(form: FormState, by: int) -> FormState:
     to = form.at + by
     if not 0 <= to < len(form.fields):
         return _refuse(form, f"this is the {'first' if to < 0 else 'last'} field")
     return replace(looked_at(form), at=to)
 
 
-def _next(form: Form) -> Form:
+def _next(form: FormState) -> FormState:
     looked = looked_at(form)
     problem = looked.problems.get(form.current.name)
     if problem:
@@ -213,7 +213,7 @@ def _next(form: Form) -> Form:
     return replace(looked, at=form.at + 1)
 
 
-def _taken(form: Form) -> Form:
+def _taken(form: FormState) -> FormState:
     problems = form.check(form.values)
     wrong = [index for index, field in enumerate(form.fields) if field.name in problems]
     if not wrong:
@@ -223,14 +223,14 @@ def _taken(form: Form) -> Form:
     return replace(form, at=wrong[0], problems=problems, message=message, refused=True)
 
 
-def _left(form: Form, asked: bool) -> Form:
+def _left(form: FormState, asked: bool) -> FormState:
     if asked or not any(field.touched for field in form.fields):
         return replace(form, outcome="left")
     message = "what was typed here is not kept: the same key again leaves"
     return replace(form, message=message, leaving=True)
 
 
-_ACTIONS: dict[str, Callable[[Form], Form]] = {
+_ACTIONS: dict[str, Callable[[FormState], FormState]] = {
     "next": _next,
     "down": lambda form: _moved(form, 1),
     "previous": lambda form: _moved(form, -1),

@@ -8,7 +8,7 @@ from __future__ import annotations
 from rich.cells import cell_len, set_cell_size
 
 from ...core.text import visible
-from .form import Field, Form
+from .form import FormField, FormState
 from .paint import Row, Span, tail, wrap
 
 HINT_ROWS = 5
@@ -18,7 +18,7 @@ WIDEST_VALUE = 44
 """Cells that a value gets at most; what is left is for the remark beside it."""
 
 
-def form_rows(form: Form, width: int, height: int) -> list[Row]:
+def form_rows(form: FormState, width: int, height: int) -> list[Row]:
     """The heading and as many fields as fit around the current one, in ``height`` rows."""
     label, value = _columns(form, width)
     heading = f"last time: {form.dated}" if form.dated else ""
@@ -31,7 +31,7 @@ def form_rows(form: Form, width: int, height: int) -> list[Row]:
     return rows
 
 
-def hint_rows(form: Form, width: int, message: str) -> list[Row]:
+def hint_rows(form: FormState, width: int, message: str) -> list[Row]:
     """The answer to the last key, what is wrong, and what goes into the current field."""
     now = form.current
     problem = form.problems.get(now.name)
@@ -47,13 +47,13 @@ def hint_rows(form: Form, width: int, message: str) -> list[Row]:
     return [*rows, *([()] * (HINT_ROWS - len(rows)))]
 
 
-def _hint(now: Field) -> str:
+def _hint(now: FormField) -> str:
     if now.kind != "choice":
         return now.hint
     return f"{now.hint} Choose: {' / '.join(words for _, words in now.choices)}"
 
 
-def _columns(form: Form, width: int) -> tuple[int, int]:
+def _columns(form: FormState, width: int) -> tuple[int, int]:
     """Cells of the label and of the value."""
     label = max(cell_len(field.label) for field in form.fields) + 4
     longest = max(
@@ -63,7 +63,7 @@ def _columns(form: Form, width: int) -> tuple[int, int]:
     return label, min(WIDEST_VALUE, wanted, width - label)
 
 
-def _field_row(form: Form, field: Field, here: bool, label: int, value: int) -> Row:
+def _field_row(form: FormState, field: FormField, here: bool, label: int, value: int) -> Row:
     style = "bold" if here else ""
     return (
         (set_cell_size(f"{'>' if here else ' '} {field.label}", label), style),
@@ -73,7 +73,7 @@ def _field_row(form: Form, field: Field, here: bool, label: int, value: int) -> 
     )
 
 
-def _value_span(field: Field, here: bool, width: int) -> Span:
+def _value_span(field: FormField, here: bool, width: int) -> Span:
     if not here:
         words = visible(field.words)
         if cell_len(words) > width:
@@ -87,7 +87,7 @@ def _value_span(field: Field, here: bool, width: int) -> Span:
     return (set_cell_size(f"{words}_", width), "here")
 
 
-def _remark(form: Form, field: Field) -> Span:
+def _remark(form: FormState, field: FormField) -> Span:
     problem = form.problems.get(field.name)
     if problem:
         return (visible(f"! {problem.what}"), "ask")

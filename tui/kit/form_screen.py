@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TypeVar
 
 from .context import Context
-from .form import Form, step, typed
+from .form import FormState, step, typed
 from .form_paint import form_rows, hint_rows, title_row
 from .paint import Row, wrap
 from .screen import PaintedScreen
@@ -23,7 +23,7 @@ class FormScreen(PaintedScreen[T]):
     subject = ""
     intro = ""
 
-    def __init__(self, context: Context, form: Form, message: str = "") -> None:
+    def __init__(self, context: Context, form: FormState, message: str = "") -> None:
         super().__init__(context)
         self.form = form
         self.message = message
@@ -47,7 +47,7 @@ class FormScreen(PaintedScreen[T]):
             return
         self.take_step(typed(self.form, lines[0]))
 
-    def take_step(self, form: Form) -> None:
+    def take_step(self, form: FormState) -> None:
         """Show a new state of the form, or end it."""
         self.form = form
         self.message = form.message

@@ -23,7 +23,7 @@ from time import sleep
 from types import FrameType
 from typing import IO, Any
 
-from textual.drivers.linux_driver import LinuxDriver
+from .textual_private import HookedDriver
 
 LEAVE_S = 3.0
 """s an orderly end may take; it takes about 0.3."""
@@ -153,29 +153,28 @@ class Unfailing:
         return self._file.isatty()
 
 
-class LineDriver(LinuxDriver):
+class LineDriver(HookedDriver):
     """Textual's driver of a terminal, which may vanish, and may be given back for a while."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)  # pyright: ignore[reportUnknownMemberType]
-        self._file: Any = Unfailing(self._file)
+        self.file = Unfailing(self.file)
         self._aside = False
 
     def suspend_application_mode(self) -> None:
         """Give the terminal back, and say that the program is not gone."""
         super().suspend_application_mode()
         self._aside = True
-        self._file.write(SET_ASIDE)
-        self._file.flush()
+        self.file.write(SET_ASIDE)
+        self.file.flush()
 
-    def _sigcont_application(self, *args: Any) -> None:
-        """Take the terminal again, but only if it was given back.
+    def may_resume(self) -> bool:
+        """Whether the terminal was given back.
 
-        Otherwise its modes are ours still, and would be kept as those to restore at the end.
+        Otherwise its modes are still ours, and would be kept as those to restore at the end.
         """
-        if self._aside:
-            self._aside = False
-            super()._sigcont_application(*args)  # pyright: ignore[reportUnknownMemberType]
+        aside, self._aside = self._aside, False
+        return aside
 
 
 def can_be_set_aside() -> bool:

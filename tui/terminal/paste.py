@@ -10,9 +10,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from textual._xterm_parser import XTermParser
 from textual.drivers import linux_driver
 from textual.message import Message
+
+from .textual_private import XTermParser
 
 START, END = "\x1b[200~", "\x1b[201~"
 SUBSTITUTE = "\x1a"

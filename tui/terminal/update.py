@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from rich.console import Console
 from rich.control import Control
-from textual._compositor import ChopsUpdate  # pinned; see tests/tui/terminal
+
+from .textual_private import ChopsUpdate
 
 
 class TightUpdate(ChopsUpdate):

@@ -20,7 +20,7 @@ from limbscribe.core.tardieu.reading import Flag, Override, Side
 from limbscribe.tui.cli.trend_text import trend_lines
 from limbscribe.tui.keys.keymap import Keymap
 from limbscribe.tui.kit.canvas import Canvas
-from limbscribe.tui.kit.form import Form
+from limbscribe.tui.kit.form import FormState
 from limbscribe.tui.kit.form_paint import form_rows, hint_rows, title_row
 from limbscribe.tui.kit.help_text import help_rows
 from limbscribe.tui.kit.paint import Row
@@ -30,7 +30,7 @@ from limbscribe.tui.screens.entry.layout import View, paint_entry
 from limbscribe.tui.screens.guard.lock import LockedView, paint_locked
 from limbscribe.tui.screens.guard.who import Answer, paint_who, who_of
 from limbscribe.tui.screens.opening.model import Listing, with_entries
-from limbscribe.tui.screens.opening.paint import Around, paint_opening
+from limbscribe.tui.screens.opening.paint import OpeningView, paint_opening
 from limbscribe.tui.screens.opening.patient_form import patient_fields
 from limbscribe.tui.screens.review.view import ReviewFrame, ReviewView, paint_review
 from limbscribe.tui.screens.setup.cautions import caution_rows
@@ -102,7 +102,7 @@ def _opening(text: Next, width: int, height: int) -> Iterator[Painted]:
     opened = entry._replace(id="b", open_since=AT, open_recorder="x")
     entries = tuple(poisoned(one, text) for one in (opened, entry, entry))
     listing = with_entries(Listing(), entries)
-    around = Around(NOW, False, text(), Keymap(), _foot(text))
+    around = OpeningView(NOW, False, text(), Keymap(), _foot(text))
     yield "opening", paint_opening(listing, around, width, height)
     quiet = replace(around, message="", demo=True)
     searching = replace(listing, searching=True, query=text(), at=1)
@@ -112,7 +112,7 @@ def _opening(text: Next, width: int, height: int) -> Iterator[Painted]:
 
 def _forms(text: Next, width: int, height: int) -> Iterator[Painted]:
     chart = _CHART
-    forms = (setup_form(setup_of(catalogue(CHECKLIST), chart)), Form(patient_fields(2026)))
+    forms = (setup_form(setup_of(catalogue(CHECKLIST), chart)), FormState(patient_fields(2026)))
     for form in forms:
         bad = poisoned(form, text)
         wrong = {field.name: Problem(text(), text(), text()) for field in bad.fields}

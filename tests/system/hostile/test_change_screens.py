@@ -11,12 +11,12 @@ from limbscribe.core.shelf import ChartEntry
 from limbscribe.core.tardieu.reading import Side
 from limbscribe.core.text import visible
 from limbscribe.tui.keys.keymap import Keymap
-from limbscribe.tui.screens.compare.paint import Frame, paint_compare
+from limbscribe.tui.screens.compare.paint import CompareFrame, paint_compare
 from limbscribe.tui.screens.compare.state import VIEWS, CompareData, first_state
 from limbscribe.tui.screens.events.model import Listed
 from limbscribe.tui.screens.events.paint import EventsView, paint_events
 from limbscribe.tui.screens.opening.model import Listing, with_entries
-from limbscribe.tui.screens.opening.paint import Around, paint_opening
+from limbscribe.tui.screens.opening.paint import OpeningView, paint_opening
 from limbscribe.tui.screens.opening.work import Work
 from rich.cells import cell_len
 
@@ -40,7 +40,7 @@ def screens(bad: str, width: int, height: int):
     for view in VIEWS:
         for row in (0, len(rows) - 1):
             state = replace(first_state(data), view=view, row=row, message=bad)
-            frame = Frame(comparison, rows, 2, MUSCLES, bad, ((bad, ""),))
+            frame = CompareFrame(comparison, rows, 2, MUSCLES, bad, ((bad, ""),))
             yield paint_compare(state, frame, width, height)
     yield [((line, ""),) for line in comparison_lines(comparison, {"soleus": bad})][:height]
     listed = tuple(Listed(event, bad, bad, reason) for event in events for reason in (None, bad))
@@ -49,7 +49,7 @@ def screens(bad: str, width: int, height: int):
         yield paint_events(view, MUSCLES, width, height)
     entry = ChartEntry("a", bad, bad, bad, 1958, 2, "2026-03-02T10:00:00+01:00")
     work = Work((Task(entry, "due", bad, NOW.date(), True),), 0, True)
-    around = Around(NOW, False, "", Keymap(), ((bad, ""),), work)
+    around = OpeningView(NOW, False, "", Keymap(), ((bad, ""),), work)
     yield paint_opening(with_entries(Listing(), (entry,)), around, width, height)
 
 

@@ -18,7 +18,7 @@ from limbscribe.core.exchange.csv_rows import COLUMNS, session_rows, stream_rows
 from limbscribe.core.exchange.json_export import chart_doc, render
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.text import hidden_character
-from limbscribe.tui.kit.form import Field, Form, typed
+from limbscribe.tui.kit.form import FormField, FormState, typed
 from limbscribe.tui.terminal.output import print_document, print_err, print_out
 
 from tests.support.records import MUSCLES, state_of
@@ -84,7 +84,7 @@ def test_a_lone_surrogate_leaves_as_its_escape() -> None:
 def test_a_form_takes_a_text_as_it_is_or_refuses_it_aloud(kind: str) -> None:
     taken = 0
     for text in TEXTS:
-        form = Form((Field("note", "Note", "", longest=10**6),))
+        form = FormState((FormField("note", "Note", "", longest=10**6),))
         for part in text[:2000] if kind == "typed" else (text,):
             after = typed(form, part)
             if after.refused:

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from limbscribe.core.problem import Problem
 from limbscribe.tui.keys.keymap import KEYS, Keymap
-from limbscribe.tui.kit.form import Field, Form, step, typed
+from limbscribe.tui.kit.form import FormField, FormState, step, typed
 from limbscribe.tui.kit.form_paint import HINT_ROWS, form_rows, hint_rows
 from limbscribe.tui.kit.paint import width_of
 
@@ -29,19 +29,19 @@ def check(values: Mapping[str, str]) -> dict[str, Problem]:
     return wrong
 
 
-FORM = Form(
+FORM = FormState(
     (
-        Field("who", "Who", "Initials.", longest=3, needed=True),
-        Field("year", "Year", "Four digits.", "number", longest=4),
-        Field("side", "Side", "One of them.", "choice", choices=SIDES),
-        Field("posture", "Posture", "In words.", value="supine", last="supine"),
+        FormField("who", "Who", "Initials.", longest=3, needed=True),
+        FormField("year", "Year", "Four digits.", "number", longest=4),
+        FormField("side", "Side", "One of them.", "choice", choices=SIDES),
+        FormField("posture", "Posture", "In words.", value="supine", last="supine"),
     ),
     check=check,
     dated="02 May 2026",
 )
 
 
-def after(form: Form, *keys: str) -> Form:
+def after(form: FormState, *keys: str) -> FormState:
     """The form after keys, each as the keymap knows it."""
     for key in keys:
         form = step(form, key, KEYMAP.action("form", key))
@@ -156,7 +156,7 @@ def test_the_current_field_is_marked_without_colour_and_shows_the_end_of_long_te
 
 
 def test_more_fields_than_rows_keep_the_current_one_in_sight() -> None:
-    many = Form(tuple(Field(f"f{i}", f"Field {i}", "Hint.") for i in range(30)), at=22)
+    many = FormState(tuple(FormField(f"f{i}", f"Field {i}", "Hint.") for i in range(30)), at=22)
     rows = text_of(form_rows(many, 60, 8))
     assert len(rows) == 8
     assert any(row.startswith("> Field 22") for row in rows)

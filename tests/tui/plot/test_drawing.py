@@ -14,7 +14,7 @@ from limbscribe.tui.plot import (
     legend_lines,
     possible_signs,
 )
-from limbscribe.tui.plot.frame import Axis, Frame, Stroke
+from limbscribe.tui.plot.frame import Axis, PlotFrame, Stroke
 from limbscribe.tui.plot.trend import event_row
 
 from tests.support.series import LEFT, RIGHT, day, event, marks, series
@@ -32,7 +32,7 @@ def test_cells_are_where_plotext_puts_its_marks():
         ticks = ((low, f"{low:.0f}"), (high, f"{high:.0f}"))
         dates = ((3.0, "02 Jan 2026"),) if boxed and chance.random() < 0.5 else ()
         size = chance.randint(20, 110), chance.randint(6, 40)
-        frame = Frame(*size, Axis(-2.5, 9.25, dates), Axis(low, high, ticks), boxed)
+        frame = PlotFrame(*size, Axis(-2.5, 9.25, dates), Axis(low, high, ticks), boxed)
         x, y = chance.uniform(-2.5, 9.25), chance.uniform(low, high)
         cells = frame.drawn([Stroke("o", [x], [y])])
         assert len(cells) == frame.height
@@ -151,7 +151,7 @@ def test_events_below_the_axis():
 
 def test_events_of_one_kind_beyond_the_axis():
     """Two of one kind share their letter; two kinds become the sign for several."""
-    frame = Frame(20, 8, Axis(day(0).toordinal(), day(9).toordinal()), Axis(0, 9))
+    frame = PlotFrame(20, 8, Axis(day(0).toordinal(), day(9).toordinal()), Axis(0, 9))
     same = marks(event(-9, "botulinum-toxin"), event(-5, "botulinum-toxin"))
     assert "".join(event_row(frame, same)).rstrip() == "<T"
     mixed = marks(event(-9, "pump"), event(-5, "botulinum-toxin"), event(99, "pump"))

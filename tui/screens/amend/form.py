@@ -10,7 +10,7 @@ from ....core.problem import Problem
 from ....core.tardieu.reading import MAX_TEXT
 from ....core.tardieu.reading_words import difference_words, station_words
 from ...kit.context import Context
-from ...kit.form import Field, Form, Problems
+from ...kit.form import FormField, FormState, Problems
 from ...kit.form_screen import FormScreen
 from ...kit.paint import wrap
 
@@ -76,8 +76,8 @@ class AmendForm(FormScreen[Signed | None]):
         settles: bool,
     ) -> None:
         fields = (
-            Field("author", "Author", "Initials or staff code of who corrects.", needed=True),
-            Field(
+            FormField("author", "Author", "Initials or staff code of who corrects.", needed=True),
+            FormField(
                 "reason",
                 "Reason",
                 "Why: misheard, wrong side, typed at the wrong station. It stays in the record.",
@@ -85,7 +85,7 @@ class AmendForm(FormScreen[Signed | None]):
                 needed=True,
             ),
         )
-        super().__init__(context, Form(fields, check=_check))
+        super().__init__(context, FormState(fields, check=_check))
         self.subject = "  ".join(about)
         self._words = change_words(found, names)
         self._settles = settles

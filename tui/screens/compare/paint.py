@@ -33,7 +33,7 @@ LEAST_DETAILS = 5
 
 
 @dataclass(frozen=True, slots=True)
-class Frame:
+class CompareFrame:
     """What is painted besides the state.
 
     Attributes:
@@ -53,7 +53,7 @@ class Frame:
     foot: Row
 
 
-def paint_compare(state: CompareState, frame: Frame, width: int, height: int) -> list[Row]:
+def paint_compare(state: CompareState, frame: CompareFrame, width: int, height: int) -> list[Row]:
     """Every row of the screen."""
     message = wrap(state.message, width, "ask")
     top = [_head(state, frame, width), _dates_row(state, frame, width)]
@@ -63,7 +63,7 @@ def paint_compare(state: CompareState, frame: Frame, width: int, height: int) ->
     return [*top, *body, *message, frame.foot]
 
 
-def table_room(state: CompareState, frame: Frame, width: int, height: int) -> int:
+def table_room(state: CompareState, frame: CompareFrame, width: int, height: int) -> int:
     """Rows of a page in a window of this size."""
     if state.view != "table":
         return max(1, height - 5)
@@ -71,7 +71,7 @@ def table_room(state: CompareState, frame: Frame, width: int, height: int) -> in
     return max(1, room - 3 - len(_table_details(state, frame, width, room)))
 
 
-def _body(state: CompareState, frame: Frame, width: int, room: int) -> list[Row]:
+def _body(state: CompareState, frame: CompareFrame, width: int, room: int) -> list[Row]:
     if not frame.rows:
         return [line("neither session has a reading")]
     if state.view == "details":
@@ -86,7 +86,7 @@ def _body(state: CompareState, frame: Frame, width: int, room: int) -> list[Row]
     return mark_list(frame.rows, state.row, width, room)
 
 
-def _head(state: CompareState, frame: Frame, width: int) -> Row:
+def _head(state: CompareState, frame: CompareFrame, width: int) -> Row:
     order = "by size of change" if state.by_size else "in the order of testing"
     parts = (
         frame.comparison.patient.code,
@@ -96,7 +96,7 @@ def _head(state: CompareState, frame: Frame, width: int) -> Row:
     return head_row(parts, width)
 
 
-def _dates_row(state: CompareState, frame: Frame, width: int) -> Row:
+def _dates_row(state: CompareState, frame: CompareFrame, width: int) -> Row:
     """The two sessions, each above its figure."""
     last, half = frame.count - 1, width // 2
     texts: list[str] = []
@@ -114,7 +114,7 @@ def _dates_row(state: CompareState, frame: Frame, width: int) -> Row:
 # The table --------------------------------------------------------------------------------
 
 
-def _table(state: CompareState, frame: Frame, width: int, room: int) -> list[Row]:
+def _table(state: CompareState, frame: CompareFrame, width: int, room: int) -> list[Row]:
     details = _table_details(state, frame, width, room)
     space = max(1, room - 3 - len(details))
     top = first_shown(0, state.row, space, frame.rows)
@@ -135,7 +135,7 @@ def _table(state: CompareState, frame: Frame, width: int, room: int) -> list[Row
     ]
 
 
-def _table_details(state: CompareState, frame: Frame, width: int, room: int) -> list[Row]:
+def _table_details(state: CompareState, frame: CompareFrame, width: int, room: int) -> list[Row]:
     """The details of the selected station, as much as leaves the table its rows."""
     if not frame.rows:
         return []
@@ -153,7 +153,7 @@ def _table_details(state: CompareState, frame: Frame, width: int, room: int) -> 
 # The details ------------------------------------------------------------------------------
 
 
-def detail_rows(row: ComparedStation, frame: Frame, width: int) -> list[Row]:
+def detail_rows(row: ComparedStation, frame: CompareFrame, width: int) -> list[Row]:
     """Everything about one station in words, the most telling first."""
     comparison = frame.comparison
     names = {id_: muscle.name for id_, muscle in frame.muscles.items()}
@@ -182,7 +182,7 @@ def _figure_lines(row: ComparedStation) -> list[str]:
     return [f"{' and '.join(angles)}: {text}" for text, angles in names.items()]
 
 
-def _details_page(state: CompareState, frame: Frame, width: int, room: int) -> list[Row]:
+def _details_page(state: CompareState, frame: CompareFrame, width: int, room: int) -> list[Row]:
     """The details as a page to be scrolled."""
     rows = detail_rows(frame.rows[state.row], frame, width)
     space = max(1, room - 1)

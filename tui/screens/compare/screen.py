@@ -9,7 +9,7 @@ from ....core.change.compare import ComparedStation, Comparison
 from ...kit.context import Context
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
-from .paint import Frame, paint_compare, table_room
+from .paint import CompareFrame, paint_compare, table_room
 from .state import (
     CompareData,
     CompareState,
@@ -104,8 +104,8 @@ class CompareScreen(PaintedScreen[None]):
         state = replace(self.state, by_size=not self.state.by_size, top=0, message="")
         self.state = on_station(state, rows_shown(state, self._comparison), wanted)
 
-    def _frame(self, width: int) -> Frame:
-        return Frame(
+    def _frame(self, width: int) -> CompareFrame:
+        return CompareFrame(
             self._comparison,
             self._rows(),
             len(self._data.sessions),

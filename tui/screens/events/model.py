@@ -13,7 +13,7 @@ from ....core.dates import HOW, typed_day
 from ....core.problem import Problem
 from ....core.tardieu.muscles import Muscle
 from ....core.tardieu.reading import MAX_TEXT
-from ...kit.form import Field, Form, Problems, with_field
+from ...kit.form import FormField, FormState, Problems, with_field
 
 SIDES = (("", "both sides, or none"), ("left", "Left"), ("right", "Right"))
 
@@ -67,7 +67,7 @@ class Before:
     author: str = ""
 
 
-def event_form(muscles: Mapping[str, Muscle], today: date, before: Before) -> Form:
+def event_form(muscles: Mapping[str, Muscle], today: date, before: Before) -> FormState:
     """The form for a new event."""
     kinds = tuple(KINDS.items())
 
@@ -75,7 +75,7 @@ def event_form(muscles: Mapping[str, Muscle], today: date, before: Before) -> Fo
         return problems_of(values, muscles, today)
 
     fields = (
-        Field(
+        FormField(
             "kind",
             "What",
             "Its first letter, again for the next with that letter.",
@@ -85,14 +85,16 @@ def event_form(muscles: Mapping[str, Muscle], today: date, before: Before) -> Fo
             kinds,
             needed=True,
         ),
-        Field("date", "Date", f"{HOW}.", "text", before.day, before.day, longest=12, needed=True),
-        Field(
+        FormField(
+            "date", "Date", f"{HOW}.", "text", before.day, before.day, longest=12, needed=True
+        ),
+        FormField(
             "muscle",
             "Muscle group",
             "Letters of its name, as many as tell it from others. Empty: none, or not known.",
         ),
-        Field("side", "Side", "L or R; both or none else.", "choice", choices=SIDES),
-        Field(
+        FormField("side", "Side", "L or R; both or none else.", "choice", choices=SIDES),
+        FormField(
             "note",
             "Note",
             "Product, dose and the like as text, never computed with. May stay empty.",
@@ -100,21 +102,21 @@ def event_form(muscles: Mapping[str, Muscle], today: date, before: Before) -> Fo
         ),
         author_field(before.author),
     )
-    return Form(fields, check=check)
+    return FormState(fields, check=check)
 
 
-def author_field(value: str) -> Field:
+def author_field(value: str) -> FormField:
     """The field for who types."""
     hint = "Initials or staff code of who enters this. Never a full name."
-    return Field("author", "Entered by", hint, "text", value, value, longest=12, needed=True)
+    return FormField("author", "Entered by", hint, "text", value, value, longest=12, needed=True)
 
 
-def strike_form(author: str) -> Form:
+def strike_form(author: str) -> FormState:
     """The form for striking an event."""
     reason = "Why it is wrong: another patient's, wrong date, typed twice. It stays on record."
-    return Form(
+    return FormState(
         (
-            Field("reason", "Reason", reason, longest=LONGEST_REASON, needed=True),
+            FormField("reason", "Reason", reason, longest=LONGEST_REASON, needed=True),
             author_field(author),
         ),
         check=strike_problems,
@@ -189,7 +191,7 @@ def _fits(wanted: list[str], muscle: Muscle) -> bool:
     return all(any(word.startswith(part) for word in words) for part in wanted)
 
 
-def spelled_out(form: Form, muscles: Mapping[str, Muscle], today: date) -> Form:
+def spelled_out(form: FormState, muscles: Mapping[str, Muscle], today: date) -> FormState:
     """The form with date and muscle group, where they are left, as they were understood."""
     values = form.values
     for field in form.fields:

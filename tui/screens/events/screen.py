@@ -10,7 +10,7 @@ from ....core.chart.chart import Event
 from ....core.chart.events import event_words, strike
 from ....core.errors import ShelfError
 from ...kit.context import Context
-from ...kit.form import Form
+from ...kit.form import FormState
 from ...kit.form_screen import FormScreen
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
@@ -131,7 +131,7 @@ class EventForm(FormScreen[None]):
         self.subject = code
         self._save = save
 
-    def take_step(self, form: Form) -> None:
+    def take_step(self, form: FormState) -> None:
         """Show how date and muscle group were understood as soon as they are left."""
         super().take_step(spelled_out(form, self._muscles, self._today))
 

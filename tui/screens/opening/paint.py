@@ -22,7 +22,7 @@ MESSAGE_ROWS = 3
 
 
 @dataclass(frozen=True, slots=True)
-class Around:
+class OpeningView:
     """What the list is painted with.
 
     Attributes:
@@ -47,7 +47,7 @@ def list_rows(height: int, demo: bool) -> int:
     return max(1, height - 4 - MESSAGE_ROWS - (1 if demo else 0))
 
 
-def paint_opening(listing: Listing, around: Around, width: int, height: int) -> list[Row]:
+def paint_opening(listing: Listing, around: OpeningView, width: int, height: int) -> list[Row]:
     """The opening screen in ``height`` rows."""
     rows = [title_row("limbscribe - patients", day_words(around.today), width)]
     if around.demo:
@@ -65,7 +65,7 @@ def paint_opening(listing: Listing, around: Around, width: int, height: int) -> 
     return [*rows, *body, *_message(listing, around, width), around.foot]
 
 
-def _count_row(listing: Listing, around: Around) -> Row:
+def _count_row(listing: Listing, around: OpeningView) -> Row:
     if around.work.shown:
         words = f"worklist: {_several(len(around.work.tasks), 'task')}"
         return ((f"{words} ({around.keymap.name('opening.work')} goes back)", "bold"),)
@@ -148,7 +148,7 @@ def _patient_row(
     return ((f"{'>' if here else ' '} {text}", "here" if here else style),)
 
 
-def _message(listing: Listing, around: Around, width: int) -> list[Row]:
+def _message(listing: Listing, around: OpeningView, width: int) -> list[Row]:
     """What the last key led to, or what the next one does for the selected patient."""
     rows = wrap(around.message, width, "ask") if around.message else []
     if not rows and around.work.shown:
@@ -162,7 +162,7 @@ def _message(listing: Listing, around: Around, width: int) -> list[Row]:
     return [*rows, *([()] * (MESSAGE_ROWS - len(rows)))]
 
 
-def _next_words(listing: Listing, around: Around) -> str:
+def _next_words(listing: Listing, around: OpeningView) -> str:
     keys = around.keymap
     chart, session = keys.name("opening.chart"), keys.name("opening.session")
     entry = listing.selected

@@ -8,7 +8,7 @@ from ....core.chart.lookalike import lookalikes_of
 from ....core.chart.patient import DIAGNOSIS_GROUPS, FIRST_BIRTH_YEAR, Patient, parse_patient
 from ....core.problem import Problem
 from ...kit.context import Context
-from ...kit.form import Field, Form, Problems
+from ...kit.form import FormField, FormState, Problems
 from ...kit.form_screen import FormScreen
 
 NOT_STATED = ("", "not stated")
@@ -20,10 +20,10 @@ _FIELD_OF = {"patient code": "code", "birth year": "birth_year", "height cm": "h
 """Where parse_patient() says it found a problem -> field of the form."""
 
 
-def patient_fields(this_year: int) -> tuple[Field, ...]:
+def patient_fields(this_year: int) -> tuple[FormField, ...]:
     """The fields of the form."""
     return (
-        Field(
+        FormField(
             "code",
             "Patient code",
             "The pseudonym your clinic chose: 2 to 24 of A-Z, 0-9, - and _. "
@@ -31,7 +31,7 @@ def patient_fields(this_year: int) -> tuple[Field, ...]:
             longest=24,
             needed=True,
         ),
-        Field(
+        FormField(
             "birth_year",
             "Birth year",
             f"Four digits, {FIRST_BIRTH_YEAR} to {this_year}; picks the reference range. "
@@ -39,28 +39,28 @@ def patient_fields(this_year: int) -> tuple[Field, ...]:
             "number",
             longest=4,
         ),
-        Field(
+        FormField(
             "sex",
             "Sex",
             "Picks the reference range.",
             "choice",
             choices=(NOT_STATED, ("female", "female"), ("male", "male")),
         ),
-        Field(
+        FormField(
             "diagnosis",
             "Diagnosis group",
             "Shown in the list of patients.",
             "choice",
             choices=(NOT_STATED, *DIAGNOSIS_GROUPS.items()),
         ),
-        Field(
+        FormField(
             "affected",
             "Affected side",
             "Checklists may ask for the affected side only.",
             "choice",
             choices=(NOT_STATED, ("left", "Left"), ("right", "Right"), ("both", "both sides")),
         ),
-        Field(
+        FormField(
             "height_cm",
             "Height in cm",
             "30 to 250; for how fast a limb falls (V2). May stay empty.",
@@ -121,7 +121,7 @@ class PatientForm(FormScreen[Patient | None]):
         def check(values: Mapping[str, str]) -> Problems:
             return patient_problems(values, self._year, taken)
 
-        super().__init__(context, Form(patient_fields(self._year), check=check))
+        super().__init__(context, FormState(patient_fields(self._year), check=check))
 
     def press(self, key: str, action: str) -> None:
         """Type; only the same key again accepts what was warned of."""

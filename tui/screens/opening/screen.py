@@ -14,7 +14,7 @@ from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
 from ...terminal.person import account
 from .model import Listing, moved, selecting, with_entries, with_query, without_search
-from .paint import Around, list_rows, paint_opening
+from .paint import OpeningView, list_rows, paint_opening
 from .work import NOTHING, Work, with_tasks
 from .work import moved as work_moved
 
@@ -219,7 +219,7 @@ class OpeningScreen(PaintedScreen[None]):
         """The list."""
         now, keymap = self.context.clock(), self.context.keymap
         foot = self.foot(width)
-        around = Around(now, self.context.demo, self.message, keymap, foot, self.work)
+        around = OpeningView(now, self.context.demo, self.message, keymap, foot, self.work)
         return paint_opening(self.listing, around, width, height)
 
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 from ....core.report.forms import FORMS, rendered
 from ....core.report.model import Report
 from ...kit.context import Context
-from ...kit.form import Field, Form
+from ...kit.form import FormField, FormState
 from ...kit.form_screen import FormScreen
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
@@ -130,8 +130,8 @@ class SaveForm(FormScreen[str | None]):
 
     def __init__(self, context: Context, report: Report, kind: str, path: str) -> None:
         hint = "A new file, for its owner only, not encrypted; ending in .pdf: a PDF."
-        field = Field("path", "Path", hint, value=path, longest=LONGEST_PATH, needed=True)
-        super().__init__(context, Form((field,)))
+        field = FormField("path", "Path", hint, value=path, longest=LONGEST_PATH, needed=True)
+        super().__init__(context, FormState((field,)))
         words = FORMS[kind].words
         self.intro = f"The {words} form goes to a file of its own. No other file is replaced."
         self._report, self._kind = report, kind

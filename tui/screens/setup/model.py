@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 from ....core.entry.setup import Setup
-from ...kit.form import Field, Form, with_field
+from ...kit.form import FormField, FormState, with_field
 
 
-def setup_form(setup: Setup) -> Form:
+def setup_form(setup: Setup) -> FormState:
     """The form of what is asked before a session."""
     fields = tuple(
-        Field(
+        FormField(
             asked.name,
             asked.label,
             asked.hint,
@@ -25,10 +25,10 @@ def setup_form(setup: Setup) -> Form:
         )
         for asked in setup.questions
     )
-    return Form(fields, check=setup.problems, dated=setup.dated, enough="notes")
+    return FormState(fields, check=setup.problems, dated=setup.dated, enough="notes")
 
 
-def followed(form: Form, setup: Setup) -> Form:
+def followed(form: FormState, setup: Setup) -> FormState:
     """The form with the ways of the chosen checklist in every field not touched."""
     ways = setup.ways(form.values["checklist"])
     for field in form.fields:

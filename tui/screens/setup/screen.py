@@ -10,7 +10,7 @@ from ....core.chart.chart import Chart
 from ....core.chart.session import Session
 from ....core.entry.setup import session_of, setup_of
 from ...kit.context import Context
-from ...kit.form import Form
+from ...kit.form import FormState
 from ...kit.form_screen import FormScreen
 from ...kit.paint import Row
 from .cautions import caution_rows
@@ -29,7 +29,7 @@ class SetupScreen(FormScreen[Session | None]):
     )
 
     def __init__(
-        self, context: Context, chart: Chart, form: Form | None = None, message: str = ""
+        self, context: Context, chart: Chart, form: FormState | None = None, message: str = ""
     ) -> None:
         """Show the form.
 
@@ -52,7 +52,7 @@ class SetupScreen(FormScreen[Session | None]):
         else:
             super().press(key, action)
 
-    def take_step(self, form: Form) -> None:
+    def take_step(self, form: FormState) -> None:
         """Another checklist brings its own order along."""
         if form.values["checklist"] != self.form.values["checklist"]:
             form = followed(form, self._setup)

@@ -11,7 +11,7 @@ from limbscribe.core.chart.session import Session
 from limbscribe.tui.kit.body import figure_rows, spot_of
 from limbscribe.tui.screens.chart.screen import ChartScreen
 from limbscribe.tui.screens.compare.figures import MARKS, change_mark, state_mark
-from limbscribe.tui.screens.compare.paint import Frame, detail_rows, paint_compare
+from limbscribe.tui.screens.compare.paint import CompareFrame, detail_rows, paint_compare
 from limbscribe.tui.screens.compare.screen import CompareScreen
 from limbscribe.tui.screens.compare.state import (
     CompareData,
@@ -46,10 +46,10 @@ def data(*sessions: Session, events: tuple[Event, ...] = (TOXIN, CAST)) -> Compa
     return found
 
 
-def frame(found: CompareData, state: CompareState) -> Frame:
+def frame(found: CompareData, state: CompareState) -> CompareFrame:
     comparison: Comparison = found.compared(state)
     rows = rows_shown(state, comparison)
-    return Frame(comparison, rows, len(found.sessions), MUSCLES, "v", (("foot", ""),))
+    return CompareFrame(comparison, rows, len(found.sessions), MUSCLES, "v", (("foot", ""),))
 
 
 def painted(found: CompareData, state: CompareState, width: int = 80, height: int = 24):

@@ -23,7 +23,7 @@ from limbscribe.core.exchange.events_csv import write_events
 from limbscribe.core.problem import Problem
 from limbscribe.core.tardieu.reading import Side
 from limbscribe.tui.keys.keymap import Keymap
-from limbscribe.tui.kit.form import Form
+from limbscribe.tui.kit.form import FormState
 from limbscribe.tui.screens.chart.screen import ChartScreen
 from limbscribe.tui.screens.entry.screen import EntryScreen
 from limbscribe.tui.screens.events.model import (
@@ -212,7 +212,7 @@ async def test_an_event_that_cannot_be_stored_stays_in_the_form(tmp_path) -> Non
 
 
 def test_the_form_offers_kind_date_and_author_of_the_one_before() -> None:
-    form: Form = event_form(MUSCLES, TODAY, Before("surgery", "2026-11-01", "JT"))
+    form: FormState = event_form(MUSCLES, TODAY, Before("surgery", "2026-11-01", "JT"))
     assert form.values["kind"] == "surgery"
     assert form.values["date"] == "2026-11-01"
     assert [field.name for field in form.fields if field.taken_over] == ["kind", "date", "author"]

@@ -25,7 +25,7 @@ from limbscribe.tui.screens.opening.model import (
     with_query,
     without_search,
 )
-from limbscribe.tui.screens.opening.paint import Around, paint_opening, state_words
+from limbscribe.tui.screens.opening.paint import OpeningView, paint_opening, state_words
 from limbscribe.tui.screens.opening.patient_form import PatientForm, patient_problems
 from limbscribe.tui.screens.opening.screen import OpeningScreen
 from limbscribe.tui.screens.setup.screen import SetupScreen
@@ -54,7 +54,7 @@ def painted(
     listing: Listing, width: int = 80, height: int = 24, **options: str | bool
 ) -> list[str]:
     """The screen as plain text."""
-    around = Around(NOW, False, "", Keymap(), (("foot", ""),))
+    around = OpeningView(NOW, False, "", Keymap(), (("foot", ""),))
     rows = paint_opening(listing, replace(around, **options), width, height)
     assert len(rows) == height
     assert all(width_of(row) <= width for row in rows)

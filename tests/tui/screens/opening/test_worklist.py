@@ -19,7 +19,7 @@ from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.tui.keys.keymap import Keymap
 from limbscribe.tui.screens.chart.screen import ChartScreen
 from limbscribe.tui.screens.opening.model import Listing, with_entries
-from limbscribe.tui.screens.opening.paint import Around, paint_opening
+from limbscribe.tui.screens.opening.paint import OpeningView, paint_opening
 from limbscribe.tui.screens.opening.screen import OpeningScreen
 from limbscribe.tui.screens.opening.work import Work, moved, with_tasks
 
@@ -134,7 +134,7 @@ def test_conflicts_and_begun_amendments_are_counted(tmp_path) -> None:
 
 def painted(entries, work: Work, width: int = 80, height: int = 24) -> list[str]:
     listing = with_entries(Listing(), entries)
-    around = Around(NOW, False, "", Keymap(), (("foot", ""),), work)
+    around = OpeningView(NOW, False, "", Keymap(), (("foot", ""),), work)
     rows = paint_opening(listing, around, width, height)
     assert fits(rows, width, height)
     return text_of(rows)

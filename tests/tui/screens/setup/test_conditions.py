@@ -12,7 +12,7 @@ from limbscribe.core.entry.questions import INSTRUMENT_WORDS
 from limbscribe.core.entry.setup import session_of, setup_of
 from limbscribe.core.tardieu.measurement_error import INSTRUMENTS
 from limbscribe.tui.keys.keymap import Keymap
-from limbscribe.tui.kit.form import Form, step
+from limbscribe.tui.kit.form import FormState, step
 from limbscribe.tui.screens.setup.model import setup_form
 
 from tests.support.app import catalogue, session
@@ -21,7 +21,7 @@ from tests.tui.screens.setup.test_screen import STARTED, chart, fill
 MORE = {"reader": "kl", "instrument": "inclinometer", "orthosis": "0:45", "illness": "a cold"}
 
 
-def taken(form: Form, *keys: str) -> Form:
+def taken(form: FormState, *keys: str) -> FormState:
     for key in keys:
         form = step(form, key, Keymap().action("form", key))
     return form

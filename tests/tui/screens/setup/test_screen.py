@@ -22,7 +22,7 @@ from limbscribe.core.tardieu.checks import RULES_VERSION
 from limbscribe.core.tardieu.reading import Reading, Side
 from limbscribe.tui.app import LimbscribeApp
 from limbscribe.tui.keys.keymap import Keymap
-from limbscribe.tui.kit.form import Form, step
+from limbscribe.tui.kit.form import FormState, step
 from limbscribe.tui.kit.paint import width_of
 from limbscribe.tui.screens.setup.cautions import caution_rows
 from limbscribe.tui.screens.setup.model import followed, setup_form
@@ -49,7 +49,7 @@ def chart(*sessions: Session) -> Chart:
     return Chart("c" * 32, patient(), sessions, (), (), ())
 
 
-def fill(form: Form, **values: str) -> Form:
+def fill(form: FormState, **values: str) -> FormState:
     """The form with values typed into its fields."""
     fields = tuple(
         replace(f, value=values[f.name], touched=True) if f.name in values else f
