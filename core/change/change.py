@@ -53,7 +53,7 @@ _CATCHES = {
 
 
 @dataclass(frozen=True, slots=True)
-class Yardstick:
+class ChangeLimits:
     """What changes of one station are held against.
 
     Attributes:
@@ -259,7 +259,7 @@ class Unfair:
 def change_of(
     before: Reading | None,
     after: Reading | None,
-    yardstick: Yardstick,
+    yardstick: ChangeLimits,
     shortfalls: Shortfalls | None = None,
     unfair: Unfair | None = None,
 ) -> StationChange:

@@ -21,7 +21,7 @@ from ..tardieu.muscles import Muscle
 from ..tardieu.reading import MAX_CLONUS_S, MAX_TEXT, NOT_TESTED, Reading, Side
 from . import wide
 from .csv_rows import OVERRIDE, UNSAID
-from .wide import StationColumns
+from .wide import WideStation
 
 Json = dict[str, Any]
 
@@ -88,7 +88,7 @@ def readings_package(
 
 
 def wide_package(
-    path: str, data: bytes, stations: Iterable[StationColumns], muscles: Mapping[str, Muscle]
+    path: str, data: bytes, stations: Iterable[WideStation], muscles: Mapping[str, Muscle]
 ) -> Json:
     """The package of a wide CSV; arguments as above."""
     fields = [{"name": name, **_READING_FIELDS[name]} for name in wide.HEAD]
@@ -327,7 +327,7 @@ _READING_FIELDS: dict[str, Json] = {
 """Every column of the readings CSV, without its name."""
 
 
-def _wide_field(station: StationColumns, what: str) -> Json:
+def _wide_field(station: WideStation, what: str) -> Json:
     title, description = f"{station.words}: {what}", wide.WHAT[what]
     if what == "fast":
         return {

@@ -12,7 +12,7 @@ from svg import Point as Spot
 from ..change.trend import Point
 from ..chart.events import day_words
 from .html_svg import drawing, label, mark
-from .model import StationReport
+from .model import ReportStation
 
 WIDTH, HEIGHT = 460, 190
 LEFT, RIGHT, TOP, BOTTOM = 38, 14, 26, 42
@@ -42,7 +42,7 @@ class Frame:
         return HEIGHT - BOTTOM - share * (HEIGHT - TOP - BOTTOM)
 
 
-def trend_drawing(station: StationReport) -> SVG | None:
+def trend_drawing(station: ReportStation) -> SVG | None:
     """The drawing, None where there are not two sessions with an angle.
 
     R1 is drawn only where it was read at this station's fast velocity.
@@ -86,7 +86,7 @@ def _dates(points: Sequence[Point], frame: Frame) -> Iterator[Element]:
         yield label(WIDTH - RIGHT, HEIGHT - 6, day_words(frame.last), "end")
 
 
-def _treated(station: StationReport, frame: Frame) -> Iterator[Element]:
+def _treated(station: ReportStation, frame: Frame) -> Iterator[Element]:
     """A dotted line and a letter for what was done between the first and the last session."""
     for event in station.events:
         if frame.first <= event.day <= frame.last:

@@ -54,7 +54,7 @@ class Shift:
 
 
 @dataclass(frozen=True, slots=True)
-class StationReport:
+class ReportStation:
     """One reading of the session.
 
     Attributes:
@@ -185,7 +185,7 @@ class Report:
     differences: tuple[str, ...]
     missing: tuple[str, ...]
     events: tuple[str, ...]
-    stations: tuple[StationReport, ...]
+    stations: tuple[ReportStation, ...]
     sources: tuple[Fact, ...]
     superseded: tuple[str, ...]
     amendments: tuple[str, ...]

@@ -16,7 +16,7 @@ from ..chart.session import MONTHS, Conditions, Session
 from ..problem import Problem
 from ..tardieu.glossary import ANGLES, CAUTION, GRADES, LETTERS, VELOCITIES
 from ..tardieu.reading import Reading
-from .model import Definition, Fact, Report, StationReport
+from .model import Definition, Fact, Report, ReportStation
 from .model_station import Around, station_of
 from .model_summary import left_open, left_out, summary_of
 
@@ -91,8 +91,8 @@ def make_report(
 
 
 def _numbered(
-    stations: Sequence[StationReport],
-) -> tuple[tuple[StationReport, ...], tuple[Fact, ...]]:
+    stations: Sequence[ReportStation],
+) -> tuple[tuple[ReportStation, ...], tuple[Fact, ...]]:
     """The stations with numbers for the sources of MDCs, which many share; and the sources."""
     found = dict.fromkeys(s.source for station in stations for s in station.shifts if s.source)
     numbers = {source: f"M{number}" for number, source in enumerate(found, 1)}
@@ -226,7 +226,7 @@ def _scales(readings: tuple[Reading, ...], basis: Basis) -> tuple[str, ...]:
     return tuple(words)
 
 
-def _definitions(stations: tuple[StationReport, ...]) -> tuple[Definition, ...]:
+def _definitions(stations: tuple[ReportStation, ...]) -> tuple[Definition, ...]:
     grades = [each for each in GRADES if each.word != "5" or _has_five(stations)]
     terms = [(each.word, each) for each in (*ANGLES, *VELOCITIES)]
     terms += [(f"quality {each.word}", each) for each in grades]
@@ -238,5 +238,5 @@ def _definitions(stations: tuple[StationReport, ...]) -> tuple[Definition, ...]:
     return (*found, Definition("MDC", mdc), Definition("letters", LETTERS))
 
 
-def _has_five(stations: tuple[StationReport, ...]) -> bool:
+def _has_five(stations: tuple[ReportStation, ...]) -> bool:
     return any(station.reading.quality == 5 for station in stations)

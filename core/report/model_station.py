@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ..change.change import AngleChange
-from ..change.compare import Basis, ComparedStation, Comparison
+from ..change.compare import Basis, CompareRow, Comparison
 from ..change.trend import series_of
 from ..change.trend_events import events_touching
 from ..chart.chain import Chain
@@ -19,7 +19,7 @@ from ..tardieu.measured import State, fast_state, slow_state
 from ..tardieu.reading import NOT_TESTED, Reading
 from ..tardieu.reading_words import reading_words
 from ..tardieu.reference import Reference, find_reference
-from .model import Fact, Shift, StationReport
+from .model import Fact, ReportStation, Shift
 
 _WORDS: dict[State, str] = {
     "measured": "",
@@ -49,13 +49,13 @@ class Around:
         age = patient.age_in(self.session.when.year)
         return find_reference(muscle.reference, age, patient.sex)
 
-    def row(self, reading: Reading) -> ComparedStation | None:
+    def row(self, reading: Reading) -> CompareRow | None:
         """The comparison of a reading, None where it was measured now only."""
         rows = self.comparison.rows if self.comparison else ()
         return next((row for row in rows if row.after is reading and row.before), None)
 
 
-def station_of(reading: Reading, around: Around) -> StationReport:
+def station_of(reading: Reading, around: Around) -> ReportStation:
     """A reading with all a report says about it."""
     reference = around.reference(reading)
     muscle = around.basis.muscles.get(reading.muscle)
@@ -63,7 +63,7 @@ def station_of(reading: Reading, around: Around) -> StationReport:
     plain = plain_line(reading, reference, around.basis.settings.reading_error)
     row = around.row(reading)
     sessions = [each for each in around.chart.by_date if each.when <= around.session.when]
-    return StationReport(
+    return ReportStation(
         reading=reading,
         name=muscle.name if muscle else reading.muscle,
         side=reading.side,
@@ -112,13 +112,13 @@ def reference_words(reference: Reference) -> str:
     )
 
 
-def _pattern(row: ComparedStation | None, around: Around) -> str:
+def _pattern(row: CompareRow | None, around: Around) -> str:
     if row:
         return row.change.pattern.words
     return "not measured in the session compared with" if around.comparison else ""
 
 
-def _shifts(row: ComparedStation) -> Iterator[Shift]:
+def _shifts(row: CompareRow) -> Iterator[Shift]:
     """Changes that can be told, each with what it is held against."""
     for angle in row.change.angles:
         # That R1 or R2 is missing is worth a line; gap and shortfall only follow from them.
@@ -128,7 +128,7 @@ def _shifts(row: ComparedStation) -> Iterator[Shift]:
     yield Shift("quality", f"quality: {quality.words}", unfair=quality.unfair)
 
 
-def _shift(angle: AngleChange, row: ComparedStation) -> Shift:
+def _shift(angle: AngleChange, row: CompareRow) -> Shift:
     then, now = angle.before, angle.after
     if angle.name in ("R1", "R2"):
         then, now = row.shown(then), row.shown(now)
@@ -137,7 +137,7 @@ def _shift(angle: AngleChange, row: ComparedStation) -> Shift:
     return Shift(angle.name, angle.words + values, angle.verdict, source, angle.unfair)
 
 
-def _notes(reading: Reading, around: Around, row: ComparedStation | None) -> Iterator[Fact]:
+def _notes(reading: Reading, around: Around, row: CompareRow | None) -> Iterator[Fact]:
     """Everything else that was recorded, in a fixed order."""
     yield Fact("position", reading.posture or "not stated")
     yield from _tries(reading)

@@ -9,7 +9,7 @@ from dataclasses import replace
 from itertools import product
 
 import pytest
-from limbscribe.core.change.change import Shortfalls, StationChange, Unfair, Yardstick, change_of
+from limbscribe.core.change.change import ChangeLimits, Shortfalls, StationChange, Unfair, change_of
 from limbscribe.core.tardieu.angles import AngleScale
 from limbscribe.core.tardieu.measurement_error import NoFigure
 from limbscribe.core.tardieu.reading import Reading
@@ -25,14 +25,14 @@ from tests.support.change_cases import (
     reading,
 )
 
-YARDSTICK = Yardstick(ASKED, (FIGURE, GAP_FIGURE))
-NO_FIGURE = Yardstick(ASKED, (), reading_error=5)
+YARDSTICK = ChangeLimits(ASKED, (FIGURE, GAP_FIGURE))
+NO_FIGURE = ChangeLimits(ASKED, (), reading_error=5)
 
 
 def changed(
     before: Reading | None,
     after: Reading | None,
-    yardstick: Yardstick = YARDSTICK,
+    yardstick: ChangeLimits = YARDSTICK,
     short: Shortfalls | None = None,
 ) -> StationChange:
     return change_of(before, after, yardstick, short)
@@ -96,12 +96,12 @@ def test_the_verdict_turns_at_the_smallest_detectable_change() -> None:
     assert (larger.change, larger.verdict) == (14, "larger")
     assert within.words == "R1 +13 deg: within MDC95 13.9 deg"
     assert larger.words == "R1 +14 deg: larger than MDC95 13.9 deg"
-    at_90 = changed(reading(-60, -30), reading(-47, -30), Yardstick(ASKED, (FIGURE,), 90)).r1
+    at_90 = changed(reading(-60, -30), reading(-47, -30), ChangeLimits(ASKED, (FIGURE,), 90)).r1
     assert at_90.words == "R1 +13 deg: larger than MDC90 11.6 deg"
 
 
 def test_a_closest_figure_is_said_to_be_one() -> None:
-    yardstick = Yardstick(replace(ASKED, population="stroke"), (FIGURE,))
+    yardstick = ChangeLimits(replace(ASKED, population="stroke"), (FIGURE,))
     found = changed(reading(-60, -30), reading(-40, -30), yardstick)
     assert found.r1.words == "R1 +20 deg: larger than MDC95 13.9 deg, closest figure"
 
@@ -118,7 +118,7 @@ def test_without_a_figure_nothing_is_said_and_unchanged_means_the_reading_error(
 
 
 def test_what_unchanged_means_is_said_for_each_angle() -> None:
-    yardstick = Yardstick(ASKED, (replace(FIGURE, quantities=("R2",)),))
+    yardstick = ChangeLimits(ASKED, (replace(FIGURE, quantities=("R2",)),))
     found = changed(reading(-60, -30), reading(-57, -30), yardstick)
     assert found.pattern.basis == (
         "unchanged means: R1 within the reading error of 5 deg, there is no MDC; "
@@ -142,7 +142,7 @@ def test_what_unchanged_means_is_said_for_each_angle() -> None:
     ],
 )
 def test_a_gap_that_shrinks_as_r2_falls_is_warned_of(
-    then: tuple[int, int], now: tuple[int, int], yardstick: Yardstick, warned: bool
+    then: tuple[int, int], now: tuple[int, int], yardstick: ChangeLimits, warned: bool
 ) -> None:
     for scale in SCALES:
         warning = changed(reading(*then, scale), reading(*now, scale), yardstick).pattern.warning

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Literal
 
-from ....core.change.compare import ComparedStation
+from ....core.change.compare import CompareRow
 from ....core.entry.rows import first_shown
 from ....core.tardieu.muscles import Muscle
 from ....core.tardieu.reading import Reading
@@ -36,7 +36,7 @@ def state_mark(reading: Reading | None) -> Mark:
     return "no catch" if reading.r1_tries or reading.quality in (0, 1) else "not tested"
 
 
-def change_mark(row: ComparedStation) -> Mark:
+def change_mark(row: CompareRow) -> Mark:
     """What is found now, and whether it changed; R1 and R2 are looked at."""
     found = state_mark(row.after)
     verdicts = {row.change.r1.verdict, row.change.r2.verdict}
@@ -59,7 +59,7 @@ def figures_fit(width: int, height: int) -> bool:
 
 
 def both_figures(
-    rows: Sequence[ComparedStation], muscles: Mapping[str, Muscle], selected: int, width: int
+    rows: Sequence[CompareRow], muscles: Mapping[str, Muscle], selected: int, width: int
 ) -> list[Row]:
     """The figures of then and now side by side, and the legend."""
     then = figure_rows(_marks(rows, muscles, selected, now=False))
@@ -69,7 +69,7 @@ def both_figures(
     return [*figures, fit(legend_row(), width)]
 
 
-def mark_list(rows: Sequence[ComparedStation], selected: int, width: int, height: int) -> list[Row]:
+def mark_list(rows: Sequence[CompareRow], selected: int, width: int, height: int) -> list[Row]:
     """Every station with its marks then and now, for windows too small for the figures."""
     room = max(1, height - 3)
     top = first_shown(0, selected, room, rows)
@@ -86,7 +86,7 @@ def mark_list(rows: Sequence[ComparedStation], selected: int, width: int, height
 
 
 def _marks(
-    rows: Sequence[ComparedStation], muscles: Mapping[str, Muscle], selected: int, now: bool
+    rows: Sequence[CompareRow], muscles: Mapping[str, Muscle], selected: int, now: bool
 ) -> dict[Spot, Span]:
     """Place -> sign; of two stations at one place the selected shows, else the more telling."""
     ranks = list(MARKS)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from ....core.change.compare import ComparedStation, Comparison
+from ....core.change.compare import CompareRow, Comparison
 from ....core.change.compare_words import (
     event_lines,
     figure_line,
@@ -46,7 +46,7 @@ class CompareFrame:
     """
 
     comparison: Comparison
-    rows: Sequence[ComparedStation]
+    rows: Sequence[CompareRow]
     count: int
     muscles: Mapping[str, Muscle]
     view_key: str
@@ -153,7 +153,7 @@ def _table_details(state: CompareState, frame: CompareFrame, width: int, room: i
 # The details ------------------------------------------------------------------------------
 
 
-def detail_rows(row: ComparedStation, frame: CompareFrame, width: int) -> list[Row]:
+def detail_rows(row: CompareRow, frame: CompareFrame, width: int) -> list[Row]:
     """Everything about one station in words, the most telling first."""
     comparison = frame.comparison
     names = {id_: muscle.name for id_, muscle in frame.muscles.items()}
@@ -173,7 +173,7 @@ def detail_rows(row: ComparedStation, frame: CompareFrame, width: int) -> list[R
     return rows
 
 
-def _figure_lines(row: ComparedStation) -> list[str]:
+def _figure_lines(row: CompareRow) -> list[str]:
     """The figures used, those for several angles once."""
     names: dict[str, list[str]] = {}
     for angle in row.change.angles[:3]:

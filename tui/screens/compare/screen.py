@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from ....core.change.compare import ComparedStation, Comparison
+from ....core.change.compare import CompareRow, Comparison
 from ...kit.context import Context
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
@@ -81,10 +81,10 @@ class CompareScreen(PaintedScreen[None]):
         self.state = replace(self.state, message=text)
         self.repaint()
 
-    def _rows(self) -> tuple[ComparedStation, ...]:
+    def _rows(self) -> tuple[CompareRow, ...]:
         return rows_shown(self.state, self._comparison)
 
-    def _selected(self) -> ComparedStation | None:
+    def _selected(self) -> CompareRow | None:
         rows = self._rows()
         return rows[self.state.row] if rows else None
 
