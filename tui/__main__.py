@@ -8,7 +8,7 @@ from argparse import Namespace
 from collections.abc import Sequence
 
 from .cli.parser import build_parser
-from .terminal.output import DATA, OK, say, tell, version
+from .terminal.output import DATA, OK, print_err, print_out, version
 
 _INTERRUPTED, _NOBODY_READS = 130, 141
 """Exit codes of a shell for a command ended by SIGINT or SIGPIPE."""
@@ -35,16 +35,16 @@ def main(argv: Sequence[str] | None = None) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return _NOBODY_READS
     except Exception as error:
-        from .terminal.crash import tell_crash
+        from .terminal.crash import report_crash
 
-        return tell_crash(error)
+        return report_crash(error)
     return code
 
 
 def _run(args: Namespace) -> int:
     """Run the chosen command; imports come late so that --help and others stay quick."""
     if args.version:
-        say(f"limbscribe {version()}")
+        print_out(f"limbscribe {version()}")
         return OK
     from ..core.errors import ShelfError
     from .cli.stop import Stop
@@ -52,10 +52,10 @@ def _run(args: Namespace) -> int:
     try:
         return _dispatch(args)
     except Stop as stop:
-        tell(str(stop))
+        print_err(str(stop))
         return stop.code
     except ShelfError as error:
-        tell(str(error))
+        print_err(str(error))
         return DATA
 
 

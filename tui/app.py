@@ -127,7 +127,7 @@ class LimbscribeApp(App[int]):
     # A crash ------------------------------------------------------------------------------
 
     def _handle_exception(self, error: Exception) -> None:
-        """Keep what nobody caught, for a last word that shows no data; see tell_crash()."""
+        """Keep what nobody caught, for a last word that shows no data; see report_crash()."""
         self.crash = self.crash or error
         super()._handle_exception(error)
 

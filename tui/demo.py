@@ -14,7 +14,7 @@ from pathlib import Path
 
 from ..core.process import is_running
 from .launch import need_terminal, run_app
-from .terminal.output import tell
+from .terminal.output import print_err
 
 _NAME = re.compile(r"demo-([0-9a-f]{8})-([0-9]{1,9})-[0-9a-f]{16}")
 
@@ -23,7 +23,7 @@ def run(args: Namespace) -> int:
     """Open the program on the invented clinic; nothing of it is left afterwards."""
     need_terminal()
     if getattr(args, "shelf", None):
-        tell("--shelf is not used: the demo has a throwaway shelf of its own")
+        print_err("--shelf is not used: the demo has a throwaway shelf of its own")
     from platformdirs import user_cache_path
 
     from ..demo.clinic import build_demo

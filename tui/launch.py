@@ -16,7 +16,7 @@ from ..core.shelf import Shelf
 from .cli.charts import code_of, existing_folder, open_shelf, shelf_folder
 from .cli.stop import Stop
 from .terminal.characters import needs_ascii
-from .terminal.output import DATA, USAGE, tell
+from .terminal.output import DATA, USAGE, print_err
 
 if TYPE_CHECKING:
     from .app import LimbscribeApp
@@ -78,10 +78,10 @@ def run_app(
     try:
         shelf = open_shelf(folder)
         if code and shelf.find(code) is None:
-            tell(f"no chart with the code {code}")
+            print_err(f"no chart with the code {code}")
             return DATA
     except ShelfError as error:
-        tell(str(error))
+        print_err(str(error))
         return DATA
     context = context_of(shelf, catalogue, keymap, ascii_only, demo)
     return run_to_the_end(LimbscribeApp(context, code))
@@ -97,7 +97,7 @@ def load_configuration() -> tuple[Catalogue, Keymap]:
     changes, clashes = bindings(settings.key_profile, settings.keys, settings.places)
     catalogue = replace(catalogue, problems=(*catalogue.problems, *clashes))
     for problem in catalogue.problems:
-        tell(str(problem))
+        print_err(str(problem))
     return catalogue, Keymap(changes)
 
 
@@ -114,9 +114,9 @@ def context_of(
 
 def run_to_the_end(app: LimbscribeApp) -> int:
     """Run the app; returns the exit code."""
-    from .terminal.crash import tell_crash
+    from .terminal.crash import report_crash
     from .terminal.paste import keep_pastes_whole
 
     keep_pastes_whole()
     exit_code = app.run(mouse=False) or 0
-    return tell_crash(app.crash) if app.crash else exit_code
+    return report_crash(app.crash) if app.crash else exit_code

@@ -11,7 +11,7 @@ from limbscribe.core.chart.patient import Patient
 from limbscribe.core.shelf import Shelf
 from limbscribe.tui import __main__ as program
 from limbscribe.tui.app import LimbscribeApp
-from limbscribe.tui.terminal.crash import places, tell_crash
+from limbscribe.tui.terminal.crash import places, report_crash
 
 from tests.terminal import Terminal, shelf_args
 from tests.tui.desks import desk
@@ -46,7 +46,7 @@ def failed(message: str) -> Exception:
 
 
 def test_the_report_names_places_and_kinds_only(capsys: pytest.CaptureFixture[str]) -> None:
-    assert tell_crash(failed(SECRET)) == 1
+    assert report_crash(failed(SECRET)) == 1
     told = capsys.readouterr().err
     assert "SECRET" not in told
     assert "ValueError after KeyError" in told

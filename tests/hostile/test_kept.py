@@ -19,7 +19,7 @@ from limbscribe.core.exchange.json_export import chart_doc, render
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.text import hidden_character
 from limbscribe.tui.kit.form import Field, Form, typed
-from limbscribe.tui.terminal.output import put, say, tell
+from limbscribe.tui.terminal.output import print_document, print_err, print_out
 
 from tests.tui.made import MUSCLES, state_of
 
@@ -123,9 +123,9 @@ def test_every_line_that_is_said_or_told_is_clean(monkeypatch: pytest.MonkeyPatc
         monkeypatch.setattr(sys, "stdout", stream)
         monkeypatch.setattr(sys, "stderr", stream)
         for text in TEXTS:
-            say(text)
-            say(text, ascii_only=True)
-            tell(text)
+            print_out(text)
+            print_out(text, ascii_only=True)
+            print_err(text)
         stream.flush()
         lines = raw.getvalue().decode(encoding).split("\n")
         monkeypatch.undo()
@@ -145,14 +145,14 @@ def test_a_document_put_on_a_terminal_is_clean_and_in_a_pipe_untouched() -> None
 
 
 def _put_in_child(data: bytes, out: int, read: int) -> bytes:
-    """What put() writes when its standard output is a descriptor."""
+    """What print_document() writes when its standard output is a descriptor."""
     pid = os.fork()
     if pid == 0:
         os.dup2(out, 1)
         os.close(out)
         os.close(read)
         sys.stdout = os.fdopen(1, "w", encoding="utf-8")
-        put(data)
+        print_document(data)
         sys.stdout.flush()
         os._exit(0)
     os.close(out)

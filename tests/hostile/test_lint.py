@@ -140,7 +140,7 @@ def test_output_lets_no_line_out_but_through_the_gate() -> None:
             for node in ast.walk(function)
         )
     ]
-    assert [function.name for function in prints] == ["say_coloured", "_print"]
+    assert [function.name for function in prints] == ["print_coloured", "_print"]
     assert "_COLOUR.fullmatch(piece)" in ast.unparse(prints[0])
     assert "visible(text)" in ast.unparse(prints[1])
 

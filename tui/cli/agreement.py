@@ -20,7 +20,7 @@ from ...core.exchange.json_export import render
 from ...core.problem import Problem
 from ...core.shelf import Shelf
 from ...core.tardieu.muscles import Muscle
-from ..terminal.output import DATA, OK, USAGE, put, say, tell, version
+from ..terminal.output import DATA, OK, USAGE, print_document, print_err, print_out, version
 from .agreement_text import say_pairs, say_study, say_titled
 from .charts import catalogue, existing_folder, open_shelf, tell_problems
 from .stop import Stop
@@ -59,7 +59,7 @@ def _file(args: Namespace) -> int:
     digits = [] if categories else [digit_preference(r, ratings.column(r)) for r in ratings.raters]
     if args.json:
         document = {"limbscribe": version(), **study_doc(study)}
-        put(render({**document, "digits": digits_doc(digits)}))
+        print_document(render({**document, "digits": digits_doc(digits)}))
     else:
         say_titled(args.file)
         say_study(study, _ascii(args))
@@ -77,7 +77,7 @@ def _read(path: Path) -> Ratings:
     if isinstance(ratings, Ratings):
         return ratings
     for problem in ratings:
-        tell(str(problem))
+        print_err(str(problem))
     raise Stop(DATA, f"{path}: nothing was computed, mend the file first")
 
 
@@ -114,19 +114,19 @@ def _shelf(args: Namespace) -> int:
     if args.muscle and args.muscle not in known:
         raise Stop(USAGE, f"no muscle group {args.muscle!r}; they are: {', '.join(muscles)}")
     for line in found.left_out:
-        tell(line)
+        print_err(line)
     if not found.studies:
-        tell(
+        print_err(
             "no pairs: the same station of one patient in two closed sessions of one day; "
             "ratings in a file work too, see --help"
         )
     if args.json:
-        put(render(_document(found)))
+        print_document(render(_document(found)))
     else:
         if args.pairs:
             say_pairs(found.pairs)
         for table, study in found.studies:
-            say("")
+            print_out("")
             say_titled(title_of(table, muscles.get(table.muscle)))
             say_study(study, _ascii(args), targets_words(table))
         _say_digits(found.digits)
@@ -142,7 +142,7 @@ def _charts(shelf: Shelf) -> tuple[list[Chart], bool]:
         try:
             chart = shelf.load(entry.id)
         except ShelfError as error:
-            tell(f"{entry.code}: {error}")
+            print_err(f"{entry.code}: {error}")
             sound = False
             continue
         tell_problems(chart)
@@ -188,7 +188,7 @@ def _say_digits(digits: Sequence[DigitPreference]) -> None:
 
     if digits:
         for line in ("", *digit_lines(digits)):
-            say(line)
+            print_out(line)
 
 
 def _adopt(studies: Sequence[tuple[Study, Circumstances]]) -> bool:
@@ -198,7 +198,7 @@ def _adopt(studies: Sequence[tuple[Study, Circumstances]]) -> bool:
     if isinstance(adopted, Problem):
         raise Stop(DATA, str(adopted))
     for message in adopted.messages:
-        tell(message)
+        print_err(message)
     return adopted.complete
 
 

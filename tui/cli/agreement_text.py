@@ -10,25 +10,25 @@ from ...core.agreement.study import Study
 from ...core.agreement.words import WIDTH, study_lines
 from ...core.text import visible
 from ..terminal.characters import to_ascii
-from ..terminal.output import say
+from ..terminal.output import print_out
 
 
 def say_titled(title: str) -> None:
     """A title with a line under it."""
     lines = textwrap.wrap(visible(title), WIDTH)
     for line in (*lines, "-" * max(map(len, lines), default=0)):
-        say(line)
+        print_out(line)
 
 
 def say_study(study: Study, ascii_only: bool, note: str = "") -> None:
     """One table's figures, and for two raters the plots."""
     if note:
         for line in textwrap.wrap(f"Note: {note}", WIDTH, subsequent_indent="  "):
-            say(line)
+            print_out(line)
     from ..plot.raters import plot_lines  # brings plotext, which --json does without
 
     for line in (*study_lines(study), *plot_lines(study)):
-        say(to_ascii(line) if ascii_only else line, ascii_only)
+        print_out(to_ascii(line) if ascii_only else line, ascii_only)
 
 
 def say_pairs(pairs: Sequence[Pair]) -> None:
@@ -39,4 +39,4 @@ def say_pairs(pairs: Sequence[Pair]) -> None:
         where = f"{pair.target} {pair.reading.muscle} {pair.reading.fast_velocity}"
         words = f"{where}: {takes} ({RATER_WORDS[pair.raters]})"
         for line in textwrap.wrap(visible(words), WIDTH, subsequent_indent="  "):
-            say(line)
+            print_out(line)

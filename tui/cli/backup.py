@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from ...core.exchange.json_export import render
 from ...core.shelf.maintenance.backup import Archive, check_backup, vault_in
 from ...core.text import visible
-from ..terminal.output import DATA, OK, put, say, tell
+from ..terminal.output import DATA, OK, print_document, print_err, print_out
 from ..terminal.person import now
 from .charts import existing_folder, open_shelf
 from .passphrase import key_for, need_extra
@@ -28,18 +28,18 @@ def run(args: Namespace) -> int:
         archive = open_shelf(existing_folder(args)).backup(path, now())
         words = f"written to {path}"
     for name, what in archive.left_out:
-        tell(f"left out because it is not sound: {name}: {what}")
+        print_err(f"left out because it is not sound: {name}: {what}")
     if archive.left_out:
-        tell("nothing of these is lost on the shelf; see verify, and keep earlier backups")
+        print_err("nothing of these is lost on the shelf; see verify, and keep earlier backups")
     if args.json:
-        put(render(_document(archive)))
+        print_document(render(_document(archive)))
     else:
-        say(words)
-        say(f"it holds {counts_words(archive.counts)}")
+        print_out(words)
+        print_out(f"it holds {counts_words(archive.counts)}")
     if not args.check:
-        tell(_KEEP_SEALED if archive.vault else _KEEP_PLAIN)
+        print_err(_KEEP_SEALED if archive.vault else _KEEP_PLAIN)
     elif archive.closed:
-        tell(
+        print_err(
             "it is encrypted and no passphrase was given: its files are as they were written, "
             "and nobody looked into them"
         )

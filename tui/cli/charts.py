@@ -13,7 +13,7 @@ from ...core.problem import Problem
 from ...core.shelf import Shelf, default_folder
 from ...core.shelf.codec import has_vault
 from ...core.shelf.encryption.switch import settle
-from ..terminal.output import DATA, USAGE, Progress, tell
+from ..terminal.output import DATA, USAGE, Progress, print_err
 from .stop import Stop
 
 if TYPE_CHECKING:
@@ -74,7 +74,7 @@ def catalogue() -> Catalogue:
     """Muscle groups, checklists and settings; what is wrong with the clinic's own is told."""
     found = load_catalogue()
     for problem in found.problems:
-        tell(str(problem))
+        print_err(str(problem))
     return found
 
 
@@ -115,4 +115,4 @@ def chart_of(shelf: Shelf, code: str) -> Chart:
 def tell_problems(chart: Chart) -> None:
     """Tell what is damaged in a chart."""
     for problem in chart.problems:
-        tell(f"{chart.patient.code}: {problem}")
+        print_err(f"{chart.patient.code}: {problem}")

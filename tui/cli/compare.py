@@ -13,7 +13,7 @@ from ...core.dates import typed_day
 from ...core.exchange.json_export import problem_doc, render
 from ...core.problem import Problem
 from ..terminal.characters import needs_ascii
-from ..terminal.output import DATA, OK, USAGE, put, say, version
+from ..terminal.output import DATA, OK, USAGE, print_document, print_out, version
 from .charts import catalogue, chart_of, code_of, existing_folder, open_shelf, tell_problems
 from .stop import Stop
 
@@ -33,12 +33,12 @@ def run(args: Namespace) -> int:
     if args.json:
         document: dict[str, object] = {"limbscribe": version(), **comparison_doc(comparison)}
         document["problems"] = [problem_doc(problem) for problem in chart.problems]
-        put(render(document))
+        print_document(render(document))
     else:
         names = {id_: muscle.name for id_, muscle in found.muscles.items()}
         ascii_only = getattr(args, "ascii", False) or needs_ascii()
         for line in comparison_lines(comparison, names):
-            say(line, ascii_only)
+            print_out(line, ascii_only)
     return DATA if chart.problems else OK
 
 

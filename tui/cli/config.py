@@ -14,17 +14,17 @@ from ...core.problem import Problem
 from ..keys.keymap import Keymap
 from ..keys.profiles import bindings
 from ..terminal.characters import needs_ascii
-from ..terminal.output import DATA, OK, put, say, tell
+from ..terminal.output import DATA, OK, print_document, print_err, print_out
 from .charts import shelf_folder
 
 
 def run(args: Namespace) -> int:
     """Show the settings; exit code 1 when some could not be used."""
     if args.path:
-        say(str(config_file()))
+        print_out(str(config_file()))
         return OK
     if args.example:
-        put(EXAMPLE.encode())
+        print_document(EXAMPLE.encode())
         return OK
     catalogue = load_catalogue()
     settings = catalogue.settings
@@ -34,11 +34,11 @@ def run(args: Namespace) -> int:
     in_use = replace(catalogue, settings=replace(settings, keys=used))
     rows = settings_in_use(in_use, _around(args))
     if args.json:
-        put(render(_document(rows, problems, Keymap(changes))))
+        print_document(render(_document(rows, problems, Keymap(changes))))
     else:
         _say(rows, getattr(args, "ascii", False))
     for problem in problems:
-        tell(str(problem))
+        print_err(str(problem))
     return DATA if problems else OK
 
 
@@ -72,4 +72,4 @@ def _say(rows: tuple[Setting, ...], ascii_only: bool) -> None:
     # A long path must not push the last column of every other row to the right.
     words = max((len(row.words) for row in rows if len(row.words) <= 40), default=0)
     for row in rows:
-        say(f"{row.key:<{key}}  {row.words:<{words}}  {row.origin}", ascii_only)
+        print_out(f"{row.key:<{key}}  {row.words:<{words}}  {row.origin}", ascii_only)

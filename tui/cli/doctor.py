@@ -21,7 +21,7 @@ from ...core.config.settings import Settings, config_file
 from ...core.exchange.json_export import render
 from ..keys.profiles import bindings
 from ..terminal.characters import needs_ascii
-from ..terminal.output import DATA, OK, put, say, version
+from ..terminal.output import DATA, OK, print_document, print_out, version
 from .charts import shelf_folder
 from .doctor_disk import entries_open, file_system, flush_ms
 from .doctor_packages import Pin, pins
@@ -81,7 +81,7 @@ def run(args: Namespace) -> int:
         idle(settings),
     ]
     if args.json:
-        put(render(_document(findings)))
+        print_document(render(_document(findings)))
     else:
         _say(findings)
     return DATA if any(finding.level == "look" for finding in findings) else OK
@@ -100,11 +100,11 @@ def _document(findings: list[Finding]) -> dict[str, object]:
 
 def _say(findings: list[Finding]) -> None:
     for finding in findings:
-        say(f"{_WORDS[finding.level]:<13} {finding.about}: {finding.found}")
+        print_out(f"{_WORDS[finding.level]:<13} {finding.about}: {finding.found}")
         for row in wrap(finding.mend, _WIDTH - 14):
-            say(f"{'':<14}{row}")
+            print_out(f"{'':<14}{row}")
     bad = sum(finding.level == "look" for finding in findings)
-    say("everything is fine" if not bad else f"{bad} to look at")
+    print_out("everything is fine" if not bad else f"{bad} to look at")
 
 
 # The terminal ---------------------------------------------------------------------------

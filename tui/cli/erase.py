@@ -7,7 +7,7 @@ from argparse import Namespace
 
 from ...core.exchange.json_export import render
 from ...core.shelf import Shelf
-from ..terminal.output import DATA, OK, USAGE, put, say, tell
+from ..terminal.output import DATA, OK, USAGE, print_document, print_err, print_out
 from ..terminal.person import now, who
 from .charts import code_from, code_of, existing_folder, open_shelf
 from .stop import Stop
@@ -22,12 +22,12 @@ def run(args: Namespace) -> int:
     _confirm(code, args.yes_erase)
     done = shelf.erase(code, who(args), now())
     if args.json:
-        put(render({"erased": code, "charts": done.charts, "removed": done.removed}))
+        print_document(render({"erased": code, "charts": done.charts, "removed": done.removed}))
     else:
-        say(f"{code} is erased: {len(done.removed)} files are removed")
+        print_out(f"{code} is erased: {len(done.removed)} files are removed")
     if done.had_open:
-        tell("a session or amendment that was not closed yet is erased with it")
-    tell(
+        print_err("a session or amendment that was not closed yet is erased with it")
+    print_err(
         "a record without content stays, so that no backup brings this patient back unasked; "
         "backups, exports and reports made before still hold the readings: see to them too"
     )
@@ -36,9 +36,9 @@ def run(args: Namespace) -> int:
 
 def _allow(shelf: Shelf, code: str, args: Namespace) -> int:
     if not shelf.allow_again(code, who(args), now()):
-        tell(f"{code} was not erased on this shelf: nothing was changed")
+        print_err(f"{code} was not erased on this shelf: nothing was changed")
         return DATA
-    say(f"{code} may be used again; nothing that was erased is back")
+    print_out(f"{code} may be used again; nothing that was erased is back")
     return OK
 
 
@@ -51,8 +51,10 @@ def _confirm(code: str, given: str | None) -> None:
     if given is None:
         if not sys.stdin.isatty():
             raise Stop(USAGE, f"nothing was erased: to erase without asking add --yes-erase {code}")
-        tell(f"erasing {code} cannot be undone: chart, sessions and journals are removed for good")
-        tell("type the patient code again to erase, or only Enter to leave all as it is")
+        print_err(
+            f"erasing {code} cannot be undone: chart, sessions and journals are removed for good"
+        )
+        print_err("type the patient code again to erase, or only Enter to leave all as it is")
         given = sys.stdin.readline().strip()
     if not given or code_from(given) != code:
         raise Stop(USAGE, f"nothing was erased: the code given again is not {code}")

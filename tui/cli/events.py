@@ -16,7 +16,7 @@ from ...core.exchange.json_export import render
 from ...core.outside import write_new
 from ...core.problem import Problem
 from ...core.shelf import Shelf
-from ..terminal.output import DATA, OK, USAGE, put, say, tell, version
+from ..terminal.output import DATA, OK, USAGE, print_document, print_err, print_out, version
 from ..terminal.person import now, who
 from .charts import catalogue, chart_of, code_of, existing_folder, open_shelf, tell_problems
 from .importing import refused_beside
@@ -40,7 +40,7 @@ def run(args: Namespace) -> int:
     if args.export:
         _export(charts, args)
     elif args.json:
-        put(render(_document(charts)))
+        print_document(render(_document(charts)))
     else:
         _say(charts)
     return OK if sound and not any(chart.problems for chart in charts) else DATA
@@ -56,7 +56,7 @@ def _charts(shelf: Shelf, args: Namespace) -> tuple[list[Chart], bool]:
         try:
             charts.append(shelf.load(entry.id))
         except ShelfError as error:
-            tell(f"{entry.code}: {error}")
+            print_err(f"{entry.code}: {error}")
             sound = False
     return charts, sound
 
@@ -65,9 +65,9 @@ def _say(charts: Sequence[Chart]) -> None:
     names = {id_: muscle.name for id_, muscle in catalogue().muscles.items()}
     for chart in charts:
         for event in in_date_order(standing(chart.events)):
-            say(f"{chart.patient.code}  {event_words(event, names)}")
+            print_out(f"{chart.patient.code}  {event_words(event, names)}")
     if not any(standing(chart.events) for chart in charts):
-        tell("no treatment date is on record")
+        print_err("no treatment date is on record")
 
 
 def _document(charts: Sequence[Chart]) -> dict[str, object]:
@@ -87,7 +87,7 @@ def _document(charts: Sequence[Chart]) -> dict[str, object]:
 def _export(charts: Sequence[Chart], args: Namespace) -> None:
     data = write_events(charts)
     if not args.output:
-        put(data)
+        print_document(data)
         return
     path = Path(args.output)
     try:
@@ -96,7 +96,7 @@ def _export(charts: Sequence[Chart], args: Namespace) -> None:
         raise Stop(USAGE, f"{path} exists: choose another name") from error
     except OSError as error:
         raise Stop(DATA, f"{path} was not written: {error.strerror}") from error
-    tell(f"written to {path}")
+    print_err(f"written to {path}")
 
 
 # Import -----------------------------------------------------------------------------------
@@ -161,12 +161,12 @@ def _refused(code: str, event: Event, error: ShelfError) -> Refused:
 
 def _tell(path: Path, counted: _Counted, args: Namespace) -> None:
     for one in counted.refused:
-        tell(f"refused: {'; '.join(map(str, one.problems))}")
+        print_err(f"refused: {'; '.join(map(str, one.problems))}")
     beside = None
     if counted.refused and not args.dry_run:
         beside = refused_beside(path, write_refused(counted.refused))
     if beside:
-        tell(f"refused rows with their reasons: {beside}")
+        print_err(f"refused rows with their reasons: {beside}")
     numbers = {
         "rows": counted.rows,
         "stored": counted.stored,
@@ -175,8 +175,8 @@ def _tell(path: Path, counted: _Counted, args: Namespace) -> None:
     }
     if args.json:
         file = None if beside is None else str(beside)
-        put(render({"dry_run": args.dry_run, **numbers, "refused_file": file}))
+        print_document(render({"dry_run": args.dry_run, **numbers, "refused_file": file}))
         return
-    say("dry run, nothing was changed" if args.dry_run else "imported")
+    print_out("dry run, nothing was changed" if args.dry_run else "imported")
     for name, number in numbers.items():
-        say(f"{number:6}  {name.replace('_', ' ')}")
+        print_out(f"{number:6}  {name.replace('_', ' ')}")

@@ -17,7 +17,7 @@ from ...core.outside import write_new, write_over
 from ...core.shelf import ChartEntry, Shelf
 from ...core.tardieu.muscles import Muscle
 from ...core.text import visible
-from ..terminal.output import DATA, OK, USAGE, put, tell, version
+from ..terminal.output import DATA, OK, USAGE, print_document, print_err, version
 from .charts import catalogue, chart_of, code_of, existing_folder, open_shelf, tell_problems
 from .stop import Stop
 
@@ -42,10 +42,10 @@ def run(args: Namespace) -> int:
         _tell_other_zeros(charts, muscles)
     data, package = _documents(args, form, charts, muscles, outputs)
     if not outputs:
-        put(data)
+        print_document(data)
     for path, document in zip(outputs, (data, package), strict=False):
         _write(path, document, args.force)
-        tell(f"written to {path}")
+        print_err(f"written to {path}")
     return OK if sound else DATA
 
 
@@ -100,7 +100,7 @@ def _all_charts(shelf: Shelf) -> tuple[list[Chart], bool]:
         try:
             charts.append(shelf.load(entry.id))
         except ShelfError as error:
-            tell(f"{entry.code}: {error}")
+            print_err(f"{entry.code}: {error}")
             sound = False
     return charts, sound
 
@@ -109,7 +109,7 @@ def _tell_open(entries: Sequence[ChartEntry], charts: Sequence[Chart]) -> None:
     wanted = {chart.id for chart in charts}
     for entry in entries:
         if entry.id in wanted and entry.open_since:
-            tell(
+            print_err(
                 f"{entry.code}: the session open since {entry.open_since} is left out; "
                 "close it to export it"
             )
@@ -117,7 +117,7 @@ def _tell_open(entries: Sequence[ChartEntry], charts: Sequence[Chart]) -> None:
 
 def _tell_conflicts(chart: Chart) -> None:
     for chain in chart.conflicts:
-        tell(
+        print_err(
             f"{chart.patient.code}: amendments of the session of {chain.session.date_words} "
             "disagree; what stood before them is written. Settle that in the chart"
         )
@@ -136,7 +136,7 @@ def _tell_other_zeros(charts: Sequence[Chart], muscles: Mapping[str, Muscle]) ->
             != muscles[reading.muscle].scale(reading.scale.id).stretch(0)
         }
         if others:
-            tell(
+            print_err(
                 f"{chart.patient.code}: read from another zero than the one in use now: "
                 f"{', '.join(sorted(others))}. The CSV cannot show that: use --format json or "
                 "fhir, or --wide"

@@ -9,7 +9,7 @@ from ...core.exchange.json_export import render
 from ...core.problem import Problem
 from ...core.tardieu.fall import Fall, fall, no_fall
 from ...core.tardieu.segments import GravityTest, shipped_segments
-from ..terminal.output import OK, USAGE, put, say, version
+from ..terminal.output import OK, USAGE, print_document, print_out, version
 from .stop import Stop
 
 _WIDTH = 78
@@ -39,7 +39,7 @@ def run(args: Namespace) -> int:
     if isinstance(found, Problem):
         raise Stop(USAGE, str(found))
     if args.json:
-        put(render(_document(found, test)))
+        print_document(render(_document(found, test)))
     else:
         _tell(found, test, getattr(args, "ascii", False))
     return OK
@@ -101,4 +101,4 @@ def _tell(found: Fall, test: GravityTest | None, ascii_only: bool) -> None:
     ]
     more = (f"Length: {found.length_from}.", f"Figures: {found.source}.", *found.remarks)
     for line in (*lines, "", *(row for text in more for row in wrap(text, _WIDTH))):
-        say(line, ascii_only)
+        print_out(line, ascii_only)

@@ -10,7 +10,7 @@ from ...core.chart.session import Session
 from ...core.exchange.json_export import problem_doc, render
 from ...core.tardieu.reading import reading_to_doc
 from ...core.tardieu.reading_words import reading_words, station_words
-from ..terminal.output import DATA, OK, USAGE, put, say, tell, version
+from ..terminal.output import DATA, OK, USAGE, print_document, print_err, print_out, version
 from .charts import chart_of, code_of, existing_folder, open_shelf, tell_problems
 from .stop import Stop
 
@@ -35,7 +35,7 @@ def run(args: Namespace) -> int:
             )
     past = chart_at(chart, steps[: then.number]) if then else None
     if args.json:
-        put(render(_document(chart, steps, past, then)))
+        print_document(render(_document(chart, steps, past, then)))
     elif past is not None and then is not None:
         _say_state(past, then)
     else:
@@ -44,38 +44,42 @@ def run(args: Namespace) -> int:
 
 
 def _say_steps(chart: Chart, steps: tuple[Step, ...]) -> None:
-    say(f"history of {chart.patient.code}, in the order of the documents' links; angles in deg")
+    print_out(
+        f"history of {chart.patient.code}, in the order of the documents' links; angles in deg"
+    )
     for step in steps:
         who = step.who or "not recorded"
         named = "of" if step.kind in ("session", "import") else "of the session of"
         about = f" {named} {step.session}" if step.session else ""
-        say("")
-        say(f"{step.number}  {step.kind}{about}, by {who}, at {step.at or 'not recorded'}")
-        say(f"    hash {step.hash}")
+        print_out("")
+        print_out(f"{step.number}  {step.kind}{about}, by {who}, at {step.at or 'not recorded'}")
+        print_out(f"    hash {step.hash}")
         for text in (*step.what, *(change.words for change in step.changes)):
-            say(f"    {text}")
+            print_out(f"    {text}")
         if step.conflict:
             hashes = ", ".join(name[:SHORT_HASH] for name in step.conflict)
-            say(f"    CONFLICT, not settled here: {hashes}")
+            print_out(f"    CONFLICT, not settled here: {hashes}")
     unsettled = len(chart.conflicts)
-    say("")
+    print_out("")
     if unsettled:
         count = "1 session has" if unsettled == 1 else f"{unsettled} sessions have"
-        say(f"{count} amendments that disagree; settle that in the chart")
+        print_out(f"{count} amendments that disagree; settle that in the chart")
     if steps:
-        say(f"{len(steps)} documents, the newest {steps[-1].hash}")
-        tell("the loss of the newest document alone shows only against that hash noted elsewhere")
+        print_out(f"{len(steps)} documents, the newest {steps[-1].hash}")
+        print_err(
+            "the loss of the newest document alone shows only against that hash noted elsewhere"
+        )
 
 
 def _say_state(past: Chart, then: Step) -> None:
-    say(f"{past.patient.code} after step {then.number} ({then.kind}, hash {then.hash})")
+    print_out(f"{past.patient.code} after step {then.number} ({then.kind}, hash {then.hash})")
     for session in past.by_date:
-        say("")
-        say(f"session of {session.date_words}, started {session.started}")
+        print_out("")
+        print_out(f"session of {session.date_words}, started {session.started}")
         for reading in session.readings:
-            say(f"    {station_words(reading)}: {reading_words(reading)}")
+            print_out(f"    {station_words(reading)}: {reading_words(reading)}")
             for flag in reading.flags:
-                say(f"        ! {flag.level}: {flag.text}")
+                print_out(f"        ! {flag.level}: {flag.text}")
 
 
 def _document(

@@ -21,7 +21,7 @@ from ...core.outside import write_new
 from ...core.problem import Problem
 from ...core.shelf import Shelf
 from ...core.tardieu.muscles import Muscle
-from ..terminal.output import DATA, OK, USAGE, Progress, put, say, tell
+from ..terminal.output import DATA, OK, USAGE, Progress, print_document, print_err, print_out
 from ..terminal.person import now as current
 from ..terminal.person import who
 from .charts import catalogue, code_from, open_shelf, shelf_folder
@@ -75,7 +75,7 @@ def run(args: Namespace) -> int:
     if shelf and args.dry_run:
         _tell_erased(outcome.new_patients, shelf, args)
     if args.json:
-        put(render(_counts(outcome, args.dry_run, refused_path)))
+        print_document(render(_counts(outcome, args.dry_run, refused_path)))
     else:
         _say(outcome, args.dry_run)
     return DATA if outcome.refused or outcome.notes else OK
@@ -97,7 +97,7 @@ def _mapping(args: Namespace, muscles: Mapping[str, Muscle]) -> ForeignMap | Non
     mapping = parse_map(text, path.name, muscles)
     if isinstance(mapping, list):
         for problem in mapping:
-            tell(str(problem))
+            print_err(str(problem))
         raise Stop(USAGE, "the mapping has the mistakes above; nothing was imported")
     return mapping
 
@@ -117,7 +117,7 @@ def _opened(
     if isinstance(table, Problem):
         raise Stop(DATA, f"{table}; nothing was imported")
     if table.unused:
-        tell(f"columns left out: {', '.join(table.unused)}")
+        print_err(f"columns left out: {', '.join(table.unused)}")
     return _read(table.rows()), table.refused_lines
 
 
@@ -138,7 +138,7 @@ def _bring_back(shelf: Shelf, args: Namespace) -> None:
     for text in args.bring_back:
         code = code_from(text)
         if shelf.allow_again(code, who(args), current()):
-            tell(f"{code} was erased and may come back, as --bring-back says")
+            print_err(f"{code} was erased and may come back, as --bring-back says")
 
 
 def _tell_erased(new: Sequence[str], shelf: Shelf, args: Namespace) -> None:
@@ -149,7 +149,7 @@ def _tell_erased(new: Sequence[str], shelf: Shelf, args: Namespace) -> None:
             if code not in allowed:
                 shelf.refuse_erased(code)
         except ShelfError as error:
-            tell(f"its rows would be refused: {error}")
+            print_err(f"its rows would be refused: {error}")
 
 
 def refused_beside(path: Path, data: bytes | Callable[[], Iterable[bytes]]) -> Path | None:
@@ -171,7 +171,7 @@ def refused_beside(path: Path, data: bytes | Callable[[], Iterable[bytes]]) -> P
                 return candidate
             continue
         except OSError as error:
-            tell(f"the refused rows could not be written to {candidate}: {error.strerror}")
+            print_err(f"the refused rows could not be written to {candidate}: {error.strerror}")
             return None
         return candidate
     return None
@@ -197,17 +197,19 @@ def _names(path: Path) -> Iterator[Path]:
 def _tell(outcome: Outcome, dry_run: bool, refused_path: Path | None) -> None:
     """What the person importing must hear, on stderr."""
     for code in outcome.new_patients:
-        tell(f"{code} has no chart on this shelf: {'one would be' if dry_run else 'one was'} made")
+        print_err(
+            f"{code} has no chart on this shelf: {'one would be' if dry_run else 'one was'} made"
+        )
     for note in outcome.notes:
-        tell(note)
+        print_err(note)
     # Without the file this is the only place where the reasons stand.
     shown = len(outcome.refused) if refused_path is None else _SHOWN
     for refused in outcome.refused[:shown]:
-        tell(f"line {refused.row.line} refused: {refused.reason}")
+        print_err(f"line {refused.row.line} refused: {refused.reason}")
     if len(outcome.refused) > shown:
-        tell(f"and {len(outcome.refused) - shown} more")
+        print_err(f"and {len(outcome.refused) - shown} more")
     if refused_path:
-        tell(f"refused rows with their reasons: {refused_path}")
+        print_err(f"refused rows with their reasons: {refused_path}")
 
 
 def _tell_slips(new: Sequence[str], shelf: Shelf | None) -> None:
@@ -217,13 +219,13 @@ def _tell_slips(new: Sequence[str], shelf: Shelf | None) -> None:
     known = {entry.code for entry in shelf.charts()} if shelf else set[str]()
     found = list(slips_among(new, known | set(new)))
     for code, near in found[:_SHOWN]:
-        tell(f"{code} is new and one slip of typing away from {', '.join(near[:3])}: check it")
+        print_err(f"{code} is new and one slip of typing away from {', '.join(near[:3])}: check it")
     if len(found) > _SHOWN:
-        tell(f"and {len(found) - _SHOWN} more new codes like these")
+        print_err(f"and {len(found) - _SHOWN} more new codes like these")
 
 
 def _say(outcome: Outcome, dry_run: bool) -> None:
-    say("dry run, nothing was changed" if dry_run else "imported")
+    print_out("dry run, nothing was changed" if dry_run else "imported")
     for number, words in (
         (outcome.rows, "rows in the file"),
         (outcome.stored, "stored"),
@@ -234,7 +236,7 @@ def _say(outcome: Outcome, dry_run: bool) -> None:
         (outcome.amended, "sessions had rows added"),
         (len(outcome.new_patients), "new charts"),
     ):
-        say(f"{number:6}  {words}")
+        print_out(f"{number:6}  {words}")
 
 
 def _counts(outcome: Outcome, dry_run: bool, refused_path: Path | None) -> dict[str, object]:

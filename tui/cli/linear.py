@@ -30,7 +30,7 @@ from ...core.shelf import OpenSession, Shelf
 from ...core.shelf.held import taken_over_words
 from ...core.tardieu.cautions import CAUTIONS, NOTICE
 from ..terminal.characters import needs_ascii
-from ..terminal.output import DATA, OK, say
+from ..terminal.output import DATA, OK, print_out
 from .charts import catalogue, chart_of, code_of, existing_folder, open_shelf
 from .stop import Stop
 
@@ -53,18 +53,18 @@ class Lines:
         Raises:
             Left: at the end of the input.
         """
-        say(words, self._ascii_only, end="")
+        print_out(words, self._ascii_only, end="")
         sys.stdout.flush()
         answer = sys.stdin.readline()
         if not answer:
-            say("")
+            print_out("")
             raise Left
         return answer.rstrip("\r\n")
 
     def tell(self, lines: Iterable[str]) -> None:
         """Print lines."""
         for line in lines:
-            say(line, self._ascii_only)
+            print_out(line, self._ascii_only)
 
 
 def run(args: Namespace) -> int:

@@ -11,7 +11,7 @@ from ...core.exchange.foreign.sample import look_at
 from ...core.outside import write_new
 from ...core.problem import Problem
 from ..terminal.characters import needs_ascii
-from ..terminal.output import DATA, OK, USAGE, tell
+from ..terminal.output import DATA, OK, USAGE, print_err
 from .charts import catalogue
 from .linear import Left, Lines
 from .stop import Stop
@@ -52,7 +52,7 @@ def run(args: Namespace) -> int:
         raise Stop(DATA, f"{output} was not written: {error.strerror}") from error
     found = parse_map(text, output.name, muscles)
     for problem in found if isinstance(found, list) else []:
-        tell(f"{problem}; mend that in the file")
+        print_err(f"{problem}; mend that in the file")
     lines.tell([f"written to {output}; try it, nothing is stored by this:"])
     lines.tell([f"  limbscribe import {path} --mapping {output} --dry-run"])
     return DATA if isinstance(found, list) else OK

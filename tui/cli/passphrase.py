@@ -14,7 +14,7 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ..terminal.output import DATA, USAGE, tell
+from ..terminal.output import DATA, USAGE, print_err
 from .stop import Stop
 
 if TYPE_CHECKING:
@@ -79,14 +79,14 @@ def asked(
             raise Stop(DATA, f"{what} was not opened: {error}, the one in {FILE}") from error
     for left in range(TRIES - 1, -1, -1):
         if may_skip:
-            tell("without the passphrase only the form of the files is looked at: only Enter")
+            print_err("without the passphrase only the form of the files is looked at: only Enter")
         secret = typed(prompt)
         if may_skip and not secret:
             return None
         try:
             return open_with(secret)
         except WrongKey as error:
-            tell(f"{error}; {left} more tries" if left else f"{error}")
+            print_err(f"{error}; {left} more tries" if left else f"{error}")
     raise Stop(
         DATA,
         f"{what} was not opened and nothing was changed; who has the printed recovery key can "
@@ -158,7 +158,7 @@ def new_passphrase(what: str, from_file: bool = True) -> str:
 
     given = passphrase_from_file() if from_file else None
     if given is None:
-        tell(
+        print_err(
             f"choose a new passphrase for {what}: at least {SHORTEST} characters, best are four "
             "or more words that have nothing to do with one another"
         )

@@ -15,7 +15,7 @@ from ...core.problem import Problem
 from ...core.report.forms import ALL_FORMS, PDF, NoPdf, document
 from ...core.report.model import Report
 from ...core.report.model_build import choose_session, make_report
-from ..terminal.output import DATA, OK, USAGE, put, tell, version
+from ..terminal.output import DATA, OK, USAGE, print_document, print_err, version
 from .charts import catalogue, chart_of, code_of, existing_folder, open_shelf, tell_problems
 from .stop import Stop
 
@@ -31,7 +31,7 @@ def run(args: Namespace) -> int:
     shelf = open_shelf(existing_folder(args))
     chart = chart_of(shelf, code)
     if shelf.has_open(chart.id):
-        tell(f"{code}: the open session is left out; close it to report it")
+        print_err(f"{code}: the open session is left out; close it to report it")
     tell_problems(chart)
     form = "short" if args.short else (args.format or "text")
     try:
@@ -39,10 +39,10 @@ def run(args: Namespace) -> int:
     except NoPdf as error:
         raise Stop(USAGE, f"{error}; nothing was written") from None
     if output is None:
-        put(data)
+        print_document(data)
     else:
         _write(output, data)
-        tell(f"the {ALL_FORMS[form].words} report is written to {output}, not encrypted")
+        print_err(f"the {ALL_FORMS[form].words} report is written to {output}, not encrypted")
     return DATA if chart.problems else OK
 
 

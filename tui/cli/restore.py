@@ -13,7 +13,7 @@ from ...core.exchange.json_export import render
 from ...core.shelf import Shelf
 from ...core.shelf.maintenance.backup import Archive, check_backup
 from ...core.shelf.maintenance.restore import Restored
-from ..terminal.output import DATA, OK, put, say, tell
+from ..terminal.output import DATA, OK, print_document, print_err, print_out
 from ..terminal.person import now, who
 from .backup import backup_key, counts_words
 from .charts import code_from, shelf_folder, shelf_key
@@ -30,21 +30,23 @@ def run(args: Namespace) -> int:
     opens = backup_key(path, key)
     archive = check_backup(path, opens)  # all of it, before anything is touched
     if args.dry_run and not folder.is_dir():  # a dry run leaves no trace, not even a folder
-        tell(f"there is no shelf at {folder} yet: all would be added")
-        say(f"the backup of {archive.made} holds {counts_words(archive.counts)}")
+        print_err(f"there is no shelf at {folder} yet: all would be added")
+        print_out(f"the backup of {archive.made} holds {counts_words(archive.counts)}")
         return OK
     if archive.vault and key is None:
         if args.dry_run and _would_take_its_vault(folder):
-            tell(f"{folder} is empty: all would be added, and it would be encrypted as the backup")
-            say(f"the backup of {archive.made} holds {counts_words(archive.counts)}")
+            print_err(
+                f"{folder} is empty: all would be added, and it would be encrypted as the backup"
+            )
+            print_out(f"the backup of {archive.made} holds {counts_words(archive.counts)}")
             return OK
         if not args.dry_run:
             key = _with_its_vault(folder, archive, opens)
     done = Shelf(folder, key).restore(archive, who(args), now(), codes, args.dry_run)
     for name, what in done.left_out:
-        tell(f"the backup is without {name}, which was not sound when it was made: {what}")
+        print_err(f"the backup is without {name}, which was not sound when it was made: {what}")
     if args.json:
-        put(render({"dry_run": args.dry_run, **asdict(done)}))
+        print_document(render({"dry_run": args.dry_run, **asdict(done)}))
     else:
         _say(done, args.dry_run)
     return OK if done.all_here else DATA
@@ -67,18 +69,18 @@ def _with_its_vault(folder: Path, archive: Archive, key: Key | None) -> Key | No
         plant(folder, archive.vault, TREE)
     except ShelfError:  # there is something on it: the restore says what to do
         return None
-    tell(f"{folder} is encrypted now, as the backup is: it opens with the same passphrase")
+    print_err(f"{folder} is encrypted now, as the backup is: it opens with the same passphrase")
     return key
 
 
 def _say(done: Restored, dry_run: bool) -> None:
     if dry_run:
-        say("dry run, nothing was changed; this would be done:")
+        print_out("dry run, nothing was changed; this would be done:")
     for chart in done.charts:
-        say(": ".join((chart.code, "; ".join((chart.what, *chart.more)))))
+        print_out(": ".join((chart.code, "; ".join((chart.what, *chart.more)))))
     for other in done.others:
-        say(other)
+        print_out(other)
     found = Counter(chart.what for chart in done.charts)
-    say(f"{len(done.charts)} charts in the backup of {done.made}")
+    print_out(f"{len(done.charts)} charts in the backup of {done.made}")
     for what, number in found.most_common():
-        say(f"{number:6}  {what}")
+        print_out(f"{number:6}  {what}")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from argparse import Namespace
 from pathlib import Path
 
-from ..terminal.output import OK, say
+from ..terminal.output import OK, print_out
 
 FOLDER = Path(__file__).parents[1] / "shell"
 
@@ -14,5 +14,5 @@ def run(args: Namespace) -> int:
     """Print the completion script or the manual page."""
     ending = args.shell if args.command == "completion" else "1"
     for line in (FOLDER / f"limbscribe.{ending}").read_text("utf-8").splitlines():
-        say(line)
+        print_out(line)
     return OK

@@ -17,7 +17,16 @@ from ...core.chart.events import standing
 from ...core.config.catalogue import Catalogue
 from ...core.exchange.json_export import problem_doc, render
 from ..terminal.characters import needs_ascii
-from ..terminal.output import DATA, OK, USAGE, put, say, say_coloured, tell, version
+from ..terminal.output import (
+    DATA,
+    OK,
+    USAGE,
+    print_coloured,
+    print_document,
+    print_err,
+    print_out,
+    version,
+)
 from .charts import catalogue, chart_of, code_of, existing_folder, open_shelf, tell_problems
 from .stop import Stop
 
@@ -45,9 +54,9 @@ def run(args: Namespace) -> int:
     ]
     tell_problems(chart)
     if not trends:
-        tell(f"{code} has no such readings in a closed session")
+        print_err(f"{code} has no such readings in a closed session")
     if args.json:
-        put(render(_document(chart, trends, _basis(found))))
+        print_document(render(_document(chart, trends, _basis(found))))
     elif trends:
         _draw(args, chart, trends, found)
     return DATA if chart.problems else OK
@@ -108,7 +117,7 @@ def _draw(args: Namespace, chart: Chart, trends: Sequence[Series], found: Catalo
 
 def _say(lines: Sequence[str], ascii_only: bool, colour: bool) -> None:
     for line in lines:
-        (say_coloured if colour else say)(line, ascii_only)
+        (print_coloured if colour else print_out)(line, ascii_only)
 
 
 def _document(chart: Chart, trends: Sequence[Series], basis: Basis) -> dict[str, object]:

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from ...core.shelf.codec import has_vault
-from ..terminal.output import OK, USAGE, say, tell
+from ..terminal.output import OK, USAGE, print_err, print_out
 from .charts import existing_folder, shelf_key
 from .passphrase import asked, need_extra, new_passphrase, typed
 from .stop import Stop
@@ -49,11 +49,11 @@ def _create(folder: Path) -> None:
     made = vault.make(new_passphrase(f"the shelf {folder}"))
     _show(made.recovery)
     done = encrypt(folder, made)
-    say(f"{folder} is encrypted: {done.files} files")
+    print_out(f"{folder} is encrypted: {done.files} files")
     _tell_left(folder, done.left)
-    tell(OLD_TRACES)
-    tell(LOSS)
-    tell("whoever has the program open on this shelf has to leave it and open it anew")
+    print_err(OLD_TRACES)
+    print_err(LOSS)
+    print_err("whoever has the program open on this shelf has to leave it and open it anew")
 
 
 def _change(folder: Path) -> None:
@@ -65,8 +65,8 @@ def _change(folder: Path) -> None:
     Shelf(folder, key)
     given = _new_passphrase(folder)
     vault.change(folder, key, given)
-    say(f"{folder} opens with the new passphrase; the recovery key is the same as before")
-    tell(
+    print_out(f"{folder} opens with the new passphrase; the recovery key is the same as before")
+    print_err(
         "backups made before still open with the old one, and who has one and knows the old "
         "passphrase can read this shelf too: if it became known to others, use vault rekey"
     )
@@ -90,9 +90,9 @@ def _rekey(folder: Path) -> None:
     made = vault.make(new_passphrase(f"the shelf {folder} with its new key"))
     _show(made.recovery)
     done = rekey(folder, key, made)
-    say(f"{folder} is encrypted with a new key: {done.files} files")
+    print_out(f"{folder} is encrypted with a new key: {done.files} files")
     _tell_left(folder, done.left)
-    tell(
+    print_err(
         "backups made before open with the passphrase and the recovery key of then: keep those "
         "as long as the backups"
     )
@@ -103,7 +103,7 @@ def _recover(folder: Path) -> None:
     from ...core.shelf.encryption import keyfile as vault
 
     data = vault.read(folder)
-    tell("type the recovery key from its paper, eight groups of five; it is not shown")
+    print_err("type the recovery key from its paper, eight groups of five; it is not shown")
     key = asked(
         lambda secret: vault.unlock(data, secret, vault.RECOVERY),
         f"recovery key of {folder}",
@@ -113,7 +113,9 @@ def _recover(folder: Path) -> None:
     assert key is not None
     Shelf(folder, key)
     vault.change(folder, key, new_passphrase(f"the shelf {folder}"))
-    say(f"{folder} opens with the new passphrase; the recovery key stays good, put it away again")
+    print_out(
+        f"{folder} opens with the new passphrase; the recovery key stays good, put it away again"
+    )
 
 
 def _remove(folder: Path) -> None:
@@ -124,13 +126,13 @@ def _remove(folder: Path) -> None:
     assert key is not None
     Shelf(folder, key)
     if sys.stdin.isatty():
-        tell("every record will lie open to who can read the disk; type yes to decrypt")
+        print_err("every record will lie open to who can read the disk; type yes to decrypt")
         if sys.stdin.readline().strip() != "yes":
             raise Stop(USAGE, "nothing was changed")
     done = decrypt(folder, key)
-    say(f"{folder} is not encrypted any more: {done.files} files")
+    print_out(f"{folder} is not encrypted any more: {done.files} files")
     _tell_left(folder, done.left)
-    tell("backups made before stay encrypted: keep their passphrase and recovery key")
+    print_err("backups made before stay encrypted: keep their passphrase and recovery key")
 
 
 def _show(recovery: str) -> None:
@@ -139,18 +141,18 @@ def _show(recovery: str) -> None:
     Raises:
         Stop: when it was not written down.
     """
-    tell("write this recovery key on paper and lock it away; it is shown this once")
-    say(recovery)
+    print_err("write this recovery key on paper and lock it away; it is shown this once")
+    print_out(recovery)
     if not sys.stdin.isatty():
         return
     if typed("its last group, from the paper").strip().upper() != recovery[-5:]:
         raise Stop(USAGE, "that is not its last group: nothing was changed, start again")
-    tell("now clear the screen and its scrollback")
+    print_err("now clear the screen and its scrollback")
 
 
 def _tell_left(folder: Path, why: str) -> None:
     if why:
-        tell(
+        print_err(
             f"the version from before is still beside {folder} because it could not be removed: "
             f"{why}; the next vault command, or opening the encrypted shelf, tries again"
         )

@@ -8,7 +8,7 @@ from dataclasses import asdict
 from ...core.exchange.json_export import render
 from ...core.shelf import Shelf, Verified, verify_all
 from ...core.shelf.maintenance.salvage import Salvaged
-from ..terminal.output import DATA, OK, put, say, tell
+from ..terminal.output import DATA, OK, print_document, print_err, print_out
 from .charts import existing_folder, shelf_key
 
 
@@ -21,14 +21,14 @@ def run(args: Namespace) -> int:
     for done in salvaged:
         _tell(done)
     if args.set_aside and not salvaged:
-        tell("no chart file is broken, so nothing was set aside")
+        print_err("no chart file is broken, so nothing was set aside")
     if args.json:
         found = [asdict(finding) for finding in seen.findings]
         sound = not found and not seen.closed
         head = {"shelf": str(folder), "sound": sound, "counts": seen.counts}
         closed = {"not_looked_into": seen.closed} if seen.closed else {}
         aside = {"set_aside": [asdict(done) for done in salvaged]} if args.set_aside else {}
-        put(render({**head, **closed, "findings": found, **aside}))
+        print_document(render({**head, **closed, "findings": found, **aside}))
     else:
         _say(seen)
     return DATA if seen.findings or seen.closed else OK
@@ -36,18 +36,18 @@ def run(args: Namespace) -> int:
 
 def _say(seen: Verified) -> None:
     for finding in seen.findings:
-        say(str(finding))
+        print_out(str(finding))
     if seen.findings:
-        say(f"{len(seen.findings)} findings")
+        print_out(f"{len(seen.findings)} findings")
     elif not seen.closed:
-        say("every document is sound")
+        print_out("every document is sound")
     if seen.closed:
-        say(
+        print_out(
             f"the shelf is encrypted and no passphrase was given: {seen.closed} files were not "
             "looked into, only their names, modes and forms were"
         )
     c = seen.counts
-    say(
+    print_out(
         f"looked at: {c['charts']} charts, {c['documents']} documents ({c['sessions']} sessions, "
         f"{c['amendments']} amendments, {c['events']} events), {c['journals']} journals of "
         f"{c['lines']} lines, {c['aside']} files set aside, {c['erased']} erased charts"
@@ -58,10 +58,10 @@ def _tell(done: Salvaged) -> None:
     """What became of one broken chart file."""
     where = f"charts/{done.chart}.json"
     if done.why_not:
-        tell(f"{where}: {done.why_not}")
+        print_err(f"{where}: {done.why_not}")
         return
-    tell(f"{where} is damaged ({done.damage}): set aside as {done.aside}, nothing was deleted")
-    tell(f"kept in a fresh chart file: {', '.join(done.kept) or 'nothing'}")
+    print_err(f"{where} is damaged ({done.damage}): set aside as {done.aside}, nothing was deleted")
+    print_err(f"kept in a fresh chart file: {', '.join(done.kept) or 'nothing'}")
     lost = f"not kept: {done.bytes_lost} bytes of the old file"
-    tell(f"{lost}, among them {', '.join(done.missing)}" if done.missing else lost)
-    tell("to get back what is not kept, restore a backup: it completes the chart")
+    print_err(f"{lost}, among them {', '.join(done.missing)}" if done.missing else lost)
+    print_err("to get back what is not kept, restore a backup: it completes the chart")

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from ...core.entry.prompts import REASON_LETTERS
 from ...core.tardieu.reading import NOT_TESTED
-from ..terminal.output import say
+from ..terminal.output import print_out
 from .keymap import KEYS, Key, key_name
 from .profiles import PROFILES
 
@@ -82,7 +82,7 @@ def main(argv: Sequence[str]) -> int:
         return 0
     for make in TABLES.values():
         for line in (*make().splitlines(), ""):
-            say(line)
+            print_out(line)
     return 0
 
 

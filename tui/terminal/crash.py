@@ -14,24 +14,24 @@ import traceback
 from collections.abc import Callable
 from pathlib import Path
 
-from .output import DATA, tell
+from .output import DATA, print_err
 
 _HOME = Path(__file__).resolve().parents[2]
 
 
-def tell_crash(error: BaseException) -> int:
+def report_crash(error: BaseException) -> int:
     """Say on stderr that the program failed and where; the exit code.
 
     Args:
         error: what nobody caught.
     """
-    tell(
+    print_err(
         "the program failed by a fault of its own. What was stored or accepted before is on "
         "disk; only what was half-typed is lost. Start it again and go on."
     )
-    tell(f"to report it, copy these lines, which hold no patient data: {_kinds(error)}")
+    print_err(f"to report it, copy these lines, which hold no patient data: {_kinds(error)}")
     for place in places(error):
-        tell(f"  {place}")
+        print_err(f"  {place}")
     return DATA
 
 

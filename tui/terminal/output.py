@@ -22,22 +22,22 @@ _BAR = 20
 """Cells of the bar of progress, each of them 5 %."""
 
 
-def say(text: str, ascii_only: bool = False, end: str = "\n") -> None:
+def print_out(text: str, ascii_only: bool = False, end: str = "\n") -> None:
     """Print a line of data on stdout, nothing in it able to steer a terminal."""
     _print(text, sys.stdout, ascii_only, end)
 
 
-def say_coloured(text: str, ascii_only: bool = False) -> None:
+def print_coloured(text: str, ascii_only: bool = False) -> None:
     """Print a line of data on stdout; changes of colour act, everything else cannot."""
     for piece in _COLOUR.split(text):
         if _COLOUR.fullmatch(piece):
             print(piece, end="")
         else:
             _print(piece, sys.stdout, ascii_only, "")
-    say("")
+    print_out("")
 
 
-def tell(text: str) -> None:
+def print_err(text: str) -> None:
     """Print a message on stderr."""
     _print(f"limbscribe: {text}", sys.stderr, False, "\n")
 
@@ -66,9 +66,11 @@ class Progress:
         self._next = monotonic() + _EVERY_S
         if of:
             full = _BAR * done // of
-            tell(f"[{'#' * full}{'.' * (_BAR - full)}] {done:,} of {of:,} {self._of_what} {what}")
+            print_err(
+                f"[{'#' * full}{'.' * (_BAR - full)}] {done:,} of {of:,} {self._of_what} {what}"
+            )
         else:
-            tell(f"{done:,} {self._of_what} {what}")
+            print_err(f"{done:,} {self._of_what} {what}")
 
 
 def _print(text: str, stream: TextIO, ascii_only: bool, end: str) -> None:
@@ -78,13 +80,13 @@ def _print(text: str, stream: TextIO, ascii_only: bool, end: str) -> None:
     print(shown, file=stream, end=end)
 
 
-def put(data: bytes) -> None:
+def print_document(data: bytes) -> None:
     """Write a document to stdout: as it is to a file or a pipe, harmless to a terminal."""
     if sys.stdout.isatty():
         # A form feed only parts the pages of a printer.
         text = data.decode("utf-8", "backslashreplace").replace("\f", "")
         for line in text.removesuffix("\n").split("\n"):
-            say(line.removesuffix("\r"))
+            print_out(line.removesuffix("\r"))
         return
     sys.stdout.flush()
     sys.stdout.buffer.write(data)
