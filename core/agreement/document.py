@@ -15,7 +15,7 @@ from .error import SEM_FORMS
 from .figure import Figure
 from .icc import FORMS
 from .kappa import WEIGHTINGS, Kappas
-from .limits import Limits
+from .limits import LimitsOfAgreement
 from .study import Study
 
 Json = dict[str, Any]
@@ -71,7 +71,7 @@ def _limits(study: Study, why: dict[str, str]) -> Json:
     if study.k != 2:
         return {}
     found = study.limits
-    if not isinstance(found, Limits):
+    if not isinstance(found, LimitsOfAgreement):
         why["bias"] = found
         return dict.fromkeys(("bias", "sd_difference", "loa_low", "loa_high"))
     return {

@@ -20,7 +20,7 @@ Z95 = 1.96
 
 
 @dataclass(frozen=True, slots=True)
-class Limits:
+class LimitsOfAgreement:
     """How far two raters lie apart, first minus second, in the unit of the ratings.
 
     Attributes:
@@ -38,7 +38,9 @@ class Limits:
     multiplier: float
 
 
-def limits(pairs: Sequence[tuple[Fraction, Fraction]], multiplier: float = Z95) -> Limits | str:
+def limits(
+    pairs: Sequence[tuple[Fraction, Fraction]], multiplier: float = Z95
+) -> LimitsOfAgreement | str:
     """Bias and limits of agreement, or the reason why there are none.
 
     Args:
@@ -55,7 +57,7 @@ def limits(pairs: Sequence[tuple[Fraction, Fraction]], multiplier: float = Z95) 
     # Standard error of a limit, sqrt(3/n) SD: approximate, as in the paper.
     wide, bias = t * sd * sqrt(3 / n), float(mean)
     low, high = bias - multiplier * sd, bias + multiplier * sd
-    return Limits(
+    return LimitsOfAgreement(
         Figure(bias, bias - t * sd / sqrt(n), bias + t * sd / sqrt(n)),
         sd,
         Figure(low, low - wide, low + wide),

@@ -10,7 +10,7 @@ from .error import SEM_FORMS, Sem, sems
 from .figure import Figure, undefined
 from .icc import FORMS, NOT_CROSSED, icc
 from .kappa import Kappas, kappas
-from .limits import Limits, limits, repeatability
+from .limits import LimitsOfAgreement, limits, repeatability
 from .ratings import Ratings, missing_words
 
 TWO_ONLY = "limits of agreement are for two raters; here there are {}"
@@ -40,7 +40,7 @@ class Study:
     anova: Anova | str
     icc: Mapping[str, Figure]
     sem: Mapping[str, Sem]
-    limits: Limits | str
+    limits: LimitsOfAgreement | str
     repeatability: float | None
     kappas: Kappas | str | None
     notes: tuple[str, ...]
@@ -95,7 +95,7 @@ def outside(ratings: Ratings, categories: tuple[int, ...]) -> str:
     return ""
 
 
-def _limits(ratings: Ratings) -> Limits | str:
+def _limits(ratings: Ratings) -> LimitsOfAgreement | str:
     if len(ratings.raters) != 2:
         return TWO_ONLY.format(len(ratings.raters))
     if not ratings.crossed:

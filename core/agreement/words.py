@@ -12,7 +12,7 @@ from .error import SEM_FORMS
 from .figure import Figure
 from .icc import FORMS
 from .kappa import MEAN_OF_PAIRS, WEIGHTINGS, Kappas
-from .limits import Limits
+from .limits import LimitsOfAgreement
 from .study import Study
 
 WIDTH = 78
@@ -113,7 +113,7 @@ def _error_lines(study: Study) -> list[str]:
 
 def _limits_lines(study: Study) -> list[str]:
     found = study.limits
-    if not isinstance(found, Limits):
+    if not isinstance(found, LimitsOfAgreement):
         return _fold(f"No bias and limits of agreement: {found}")
     one, two = study.ratings.raters
     lines = _fold(f"{one} minus {two}: bias and limits of agreement (Bland & Altman 1986)")

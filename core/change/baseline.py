@@ -21,7 +21,7 @@ NEEDS_TWO = "no baseline band: it takes two sessions"
 
 
 @dataclass(frozen=True, slots=True)
-class Band:
+class BaselineBand:
     """The first angle, give or take its smallest detectable change.
 
     Attributes:
@@ -51,7 +51,7 @@ class Baseline:
         short: the same in fewer words, the source still among them.
     """
 
-    bands: tuple[Band, ...]
+    bands: tuple[BaselineBand, ...]
     words: tuple[str, ...]
     short: tuple[str, ...]
 
@@ -92,11 +92,11 @@ def _first(angle: AngleChange, first: Reading) -> int | None:
     return first.r1_stretch if angle.name == "R1" else first.r2_stretch
 
 
-def _band(angle: AngleChange, first: Reading) -> Band | None:
+def _band(angle: AngleChange, first: Reading) -> BaselineBand | None:
     value = _first(angle, first)
     if value is None or angle.mdc is None:
         return None
-    return Band("R1" if angle.name == "R1" else "R2", value, angle.mdc)
+    return BaselineBand("R1" if angle.name == "R1" else "R2", value, angle.mdc)
 
 
 def _words(angles: Sequence[AngleChange], first: Reading, short: bool) -> tuple[str, ...]:

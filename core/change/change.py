@@ -53,7 +53,7 @@ _CATCHES = {
 
 
 @dataclass(frozen=True, slots=True)
-class Judge:
+class ChangeLimits:
     """What changes of one station are held against.
 
     Attributes:
@@ -206,7 +206,7 @@ class Pattern:
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class StationChange:
     """Everything that changed at one station.
 
     Attributes:
@@ -259,16 +259,16 @@ class Unfair:
 def change_of(
     before: Reading | None,
     after: Reading | None,
-    judge: Judge,
+    limits: ChangeLimits,
     shortfalls: Shortfalls | None = None,
     unfair: Unfair | None = None,
-) -> Change:
+) -> StationChange:
     """The change of one station.
 
     Args:
         before: the earlier reading, None when the session has none.
         after: the later reading.
-        judge: what the changes are held against.
+        limits: what the changes are held against.
         shortfalls: shortfall then and now.
         unfair: the unfair differences between the two.
     """
@@ -276,15 +276,15 @@ def change_of(
 
     def angle(name: AngleName, then: int | None, now: int | None, sign: int = 1) -> AngleChange:
         # The reference has no error of its own here, so a shortfall errs as its R2 does.
-        found = judge.figure("R2" if name == "shortfall" else name)
+        found = limits.figure("R2" if name == "shortfall" else name)
         change = None if then is None or now is None else sign * (now - then)
-        error = judge.reading_error
-        return AngleChange(name, then, now, change, found, judge.level, error, unfair.of(name))
+        error = limits.reading_error
+        return AngleChange(name, then, now, change, found, limits.level, error, unfair.of(name))
 
     r1 = angle("R1", before and before.r1_stretch, after and after.r1_stretch)
     r2 = angle("R2", before and before.r2_stretch, after and after.r2_stretch)
     gap = angle("gap", before and before.gap, after and after.gap)
-    return Change(
+    return StationChange(
         r1=r1,
         r2=r2,
         gap=gap,

@@ -19,7 +19,7 @@ from ..tardieu.measurement_error import Asked, MeasurementError, figures_for
 from ..tardieu.muscles import Muscle
 from ..tardieu.reading import Reading, Side
 from ..tardieu.reference import Reference, find_reference
-from .change import Change, Judge, Shortfalls, Unfair, change_of
+from .change import ChangeLimits, Shortfalls, StationChange, Unfair, change_of
 from .comparability import (
     Cycle,
     Difference,
@@ -34,7 +34,7 @@ ADULT = 18
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class CompareRow:
     """One station of a comparison.
 
     Attributes:
@@ -56,7 +56,7 @@ class Row:
     velocity: str
     before: Reading | None
     after: Reading | None
-    change: Change
+    change: StationChange
     differences: tuple[Difference, ...]
     toxin: tuple[int | None, int | None]
     reference: str
@@ -92,14 +92,14 @@ class Comparison:
     patient: Patient
     before: Session
     after: Session
-    rows: tuple[Row, ...]
+    rows: tuple[CompareRow, ...]
     differences: tuple[Difference, ...]
     events: tuple[Event, ...]
     level: int
     bands: Mapping[int, str]
 
     @property
-    def by_size(self) -> tuple[Row, ...]:
+    def by_size(self) -> tuple[CompareRow, ...]:
         """The rows, the most changed in units of its MDC first; those without a figure last."""
         return tuple(sorted(self.rows, key=lambda row: -(row.change.size or -1.0)))
 
@@ -174,7 +174,7 @@ def compare(
         events: of the chart.
         basis: muscle groups, settings and figures.
     """
-    work = _Work(patient, before, after, events, basis, session_differences(before, after))
+    work = _Comparing(patient, before, after, events, basis, session_differences(before, after))
     rows = tuple(work.row(then, now) for then, now in paired(before, after))
     days = {day for row in rows for day in row.toxin if day is not None}
     return Comparison(
@@ -209,7 +209,7 @@ def paired(before: Session, after: Session) -> list[tuple[Reading | None, Readin
 
 
 @dataclass(frozen=True, slots=True)
-class _Work:
+class _Comparing:
     """What all rows of one comparison share."""
 
     patient: Patient
@@ -219,7 +219,7 @@ class _Work:
     basis: Basis
     differences: tuple[Difference, ...]
 
-    def row(self, then: Reading | None, now: Reading | None) -> Row:
+    def row(self, then: Reading | None, now: Reading | None) -> CompareRow:
         """The row of one station."""
         reading = now or then
         assert reading is not None, "a pair has at least one reading"
@@ -236,20 +236,20 @@ class _Work:
             None if reading is None else components(reading, reference).shortfall
             for reading, reference in zip((then, now), references, strict=True)
         ]
-        return Row(
+        return CompareRow(
             reading.muscle,
             muscle.name if muscle else reading.muscle,
             reading.side,
             reading.fast_velocity,
             then,
             now,
-            change_of(then, now, self._judge(reading, muscle), Shortfalls(*short), unfair),
+            change_of(then, now, self._limits(reading, muscle), Shortfalls(*short), unfair),
             differences,
             (self._toxin(self.before, reading), self._toxin(self.after, reading)),
             _reference_words(*references),
         )
 
-    def _judge(self, reading: Reading, muscle: Muscle | None) -> Judge:
+    def _limits(self, reading: Reading, muscle: Muscle | None) -> ChangeLimits:
         settings = self.basis.settings
         figures = figures_for(
             self.basis.own_errors, shipped_errors(), settings.own_measurement_error
@@ -262,7 +262,7 @@ class _Work:
             limb=muscle.region if muscle else "",
             position="" if standard else reading.posture,
         )
-        return Judge(asked, figures, settings.mdc_level, settings.reading_error)
+        return ChangeLimits(asked, figures, settings.mdc_level, settings.reading_error)
 
     def _asked(self) -> Asked:
         """What a figure is wanted for, as far as the sessions say; no muscle group yet."""

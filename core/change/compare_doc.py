@@ -12,7 +12,7 @@ from ..tardieu.measurement_error import Closest, Found, NoFigure
 from ..tardieu.reading import scale_to_doc
 from .change import AngleChange
 from .comparability import Difference
-from .compare import Comparison, Row
+from .compare import CompareRow, Comparison
 
 Json = dict[str, Any]
 
@@ -55,7 +55,7 @@ def _difference(one: Difference) -> Json:
     return {**asdict(one), "touches": list(one.touches), "words": one.words}
 
 
-def _row(row: Row, comparison: Comparison) -> Json:
+def _row(row: CompareRow, comparison: Comparison) -> Json:
     change = row.change
     return {
         "muscle": row.muscle,
@@ -81,7 +81,7 @@ def _row(row: Row, comparison: Comparison) -> Json:
     }
 
 
-def _angle(angle: AngleChange, row: Row) -> Json:
+def _angle(angle: AngleChange, row: CompareRow) -> Json:
     """One angle: stretch angles in deg, and for R1 and R2 the same in the row's scale."""
     document: Json = {
         "before": angle.before,
@@ -118,7 +118,7 @@ def _figure(found: Found) -> Json:
     }
 
 
-def cells(row: Row) -> tuple[str, ...]:
+def cells(row: CompareRow) -> tuple[str, ...]:
     """A row's cells under HEADER; angles in the row's scale, changes towards more stretch."""
     change = row.change
     room = WIDTHS[0] - len(", Right")
@@ -132,7 +132,7 @@ def cells(row: Row) -> tuple[str, ...]:
     )
 
 
-def _angle_cells(angle: AngleChange, row: Row) -> tuple[str, str, str]:
+def _angle_cells(angle: AngleChange, row: CompareRow) -> tuple[str, str, str]:
     then, now = row.shown(angle.before), row.shown(angle.after)
     sign = "" if angle.change is None else f"{angle.change:+d}"
     mark = MARKS[angle.verdict] + (UNFAIR if angle.unfair else "")

@@ -13,7 +13,7 @@ from ..tardieu.measurement_error import Closest, NoFigure
 from ..text import visible
 from .change import AngleChange
 from .comparability import Difference
-from .compare import Comparison, Row
+from .compare import CompareRow, Comparison
 from .compare_doc import HEADER, WIDTHS, cells, heading
 
 WIDTH = 78
@@ -42,7 +42,7 @@ def title_line(width: int) -> str:
     return _joined(("Muscle, side", *HEADER[1:7]), (_SHORT, *WIDTHS[1:7]))
 
 
-def row_line(row: Row, width: int, short: Names) -> str:
+def row_line(row: CompareRow, width: int, short: Names) -> str:
     """One station as a row of the table.
 
     Args:
@@ -57,7 +57,7 @@ def row_line(row: Row, width: int, short: Names) -> str:
     return _joined((name, *shown[1:7]), (_SHORT, *WIDTHS[1:7]))
 
 
-def quality_text(row: Row) -> str:
+def quality_text(row: CompareRow) -> str:
     """Quality then and now, e.g. "3 to 2"; grades are an order, so there is no difference."""
     grades = (row.change.quality.before, row.change.quality.after)
     return " to ".join("." if grade is None else str(grade) for grade in grades)
@@ -71,20 +71,20 @@ def _joined(texts: Sequence[str], widths: Sequence[int]) -> str:
 # What a station's change means ------------------------------------------------------------
 
 
-def pattern_lines(row: Row) -> list[str]:
+def pattern_lines(row: CompareRow) -> list[str]:
     """What R1 and R2 did together, and what must not be misread."""
     pattern = row.change.pattern
     return [pattern.words, *([f"CAUTION: {pattern.warning}"] if pattern.warning else [])]
 
 
-def verdict_words(row: Row) -> str:
+def verdict_words(row: CompareRow) -> str:
     """Every change with its verdict in words."""
     change = row.change
     told = [a.words for a in change.angles if (a.before, a.after) != (None, None)]
     return "; ".join((*told, change.quality.words))
 
 
-def toxin_line(row: Row, comparison: Comparison) -> str:
+def toxin_line(row: CompareRow, comparison: Comparison) -> str:
     """The days since an injection then and now, "" when there was none or it is told as unfair."""
     told = any(one.id == "toxin" and one.level == "unfair" for one in row.differences)
     if told or row.toxin == (None, None):
@@ -96,14 +96,14 @@ def toxin_line(row: Row, comparison: Comparison) -> str:
     return f"{then} then, {now} now"
 
 
-def unfair_lines(row: Row, comparison: Comparison) -> list[str]:
+def unfair_lines(row: CompareRow, comparison: Comparison) -> list[str]:
     """What makes the comparison of this station unfair, and which numbers it touches."""
     if row.before is None or row.after is None:
         return []
     return _difference_lines((*row.differences, *comparison.differences), "unfair")
 
 
-def note_lines(row: Row, comparison: Comparison) -> list[str]:
+def note_lines(row: CompareRow, comparison: Comparison) -> list[str]:
     """What else was not alike."""
     if row.before is None or row.after is None:
         return []
@@ -125,7 +125,7 @@ def _difference(one: Difference) -> str:
     return f"! {one.words} (unfair to {', '.join(one.touches)})"
 
 
-def event_lines(comparison: Comparison, names: Names, row: Row | None = None) -> list[str]:
+def event_lines(comparison: Comparison, names: Names, row: CompareRow | None = None) -> list[str]:
     """What was done between the sessions; with a row only what concerns it."""
     return [
         event_words(event, names)
@@ -150,7 +150,7 @@ def figure_line(angle: AngleChange) -> str:
     return "; ".join(filter(None, parts))
 
 
-def figures_used(rows: Sequence[Row]) -> dict[str, int]:
+def figures_used(rows: Sequence[CompareRow]) -> dict[str, int]:
     """Every figure line of these rows, numbered from 1 in the order of first use."""
     numbers: dict[str, int] = {}
     for row in rows:
@@ -197,7 +197,9 @@ def _of_sessions(comparison: Comparison) -> list[str]:
     return [*_difference_lines(found, "unfair"), *_difference_lines(found, "note")]
 
 
-def _below(row: Row, comparison: Comparison, numbers: Mapping[str, int], width: int) -> list[str]:
+def _below(
+    row: CompareRow, comparison: Comparison, numbers: Mapping[str, int], width: int
+) -> list[str]:
     """The lines below a row: verdicts, pattern, and what differs at this station alone."""
     angles = row.change.angles[:3]
     verdicts = [_verdict(angle, numbers) for angle in angles if angle.change is not None]

@@ -25,7 +25,7 @@ Json = dict[str, Any]
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class AmendedStation:
     """One station as an amendment changed it.
 
     Attributes:
@@ -71,7 +71,7 @@ class Step:
     hash: str
     session: str
     what: tuple[str, ...]
-    changes: tuple[Change, ...]
+    changes: tuple[AmendedStation, ...]
     conflict: tuple[str, ...]
     document: tuple[str, str]
 
@@ -191,15 +191,15 @@ def _amendment(number: int, amendment: Amendment, chart: Chart, before: list[Ste
     )
 
 
-def _changes(amendment: Amendment, chain: Chain) -> tuple[Change, ...]:
+def _changes(amendment: Amendment, chain: Chain) -> tuple[AmendedStation, ...]:
     parents = chain.parents.get(amendment.hash, ())
-    found: list[Change] = []
+    found: list[AmendedStation] = []
     for station in sorted(amendment.stations):
         olds = tuple(dict.fromkeys(chain.states[p].get(station) for p in parents))
         new = chain.states[amendment.hash].get(station)
         named = new or next((old for old in olds if old), None)
         name = station_words(named) if named else " ".join(station)
-        found.append(Change(name, olds, new))
+        found.append(AmendedStation(name, olds, new))
     return tuple(found)
 
 

@@ -22,7 +22,7 @@ from ..tardieu.muscles import Muscle
 from ..tardieu.reading import MAX_TEXT, NOT_TESTED, Reading, Side
 from . import wide
 from .csv_rows import OVERRIDE, UNSAID
-from .wide import Station
+from .wide import WideStation
 
 Json = dict[str, Any]
 
@@ -89,7 +89,7 @@ def readings_package(
 
 
 def wide_package(
-    path: str, data: bytes, stations: Iterable[Station], muscles: Mapping[str, Muscle]
+    path: str, data: bytes, stations: Iterable[WideStation], muscles: Mapping[str, Muscle]
 ) -> Json:
     """The package of a wide CSV; arguments as above."""
     fields = [{"name": name, **_READING_FIELDS[name]} for name in wide.HEAD]
@@ -328,7 +328,7 @@ _READING_FIELDS: dict[str, Json] = {
 """Every column of the readings CSV, without its name."""
 
 
-def _wide_field(station: Station, what: str) -> Json:
+def _wide_field(station: WideStation, what: str) -> Json:
     title, description = f"{station.words}: {what}", wide.WHAT[what]
     if what == "fast":
         return {

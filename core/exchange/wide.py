@@ -39,7 +39,7 @@ WHAT = {
 
 
 @dataclass(frozen=True, slots=True, order=True)
-class Station:
+class WideStation:
     """One group of columns.
 
     Attributes:
@@ -69,7 +69,7 @@ class Station:
         return f"{self.muscle}, {Side(self.side).word}, fast stretch {self.velocity}{again}"
 
 
-def stations_in(sessions: Iterable[Session], muscles: Sequence[str]) -> tuple[Station, ...]:
+def stations_in(sessions: Iterable[Session], muscles: Sequence[str]) -> tuple[WideStation, ...]:
     """Every station that some session has, in the order of the columns.
 
     Args:
@@ -81,12 +81,12 @@ def stations_in(sessions: Iterable[Session], muscles: Sequence[str]) -> tuple[St
     return tuple(sorted(found, key=lambda s: (*_key(s), s.velocity != "V3", s.again)))
 
 
-def columns(stations: Iterable[Station]) -> tuple[str, ...]:
+def columns(stations: Iterable[WideStation]) -> tuple[str, ...]:
     """The columns of a file with these stations."""
     return (*HEAD, *(f"{station.name}_{what}" for station in stations for what in WHAT))
 
 
-def row(code: str, session: Session, stations: Sequence[Station]) -> tuple[str, ...]:
+def row(code: str, session: Session, stations: Sequence[WideStation]) -> tuple[str, ...]:
     """One session's row."""
     started = session.when.isoformat(timespec="seconds")
     head = (code, started[:10], started[11:19], started[19:], session.examiner, session.recorder)
@@ -99,19 +99,19 @@ def row(code: str, session: Session, stations: Sequence[Station]) -> tuple[str, 
     return tuple(map(visible, (*head, *cells)))
 
 
-def _stations(session: Session, places: dict[str, int]) -> Iterator[tuple[Station, Reading]]:
+def _stations(session: Session, places: dict[str, int]) -> Iterator[tuple[WideStation, Reading]]:
     seen: dict[tuple[str, Side, str], int] = {}
     for reading in session.readings:
         again = seen.get(reading.station, 0)
         seen[reading.station] = again + 1
         place = places.get(reading.muscle, len(places))
         yield (
-            Station(place, reading.muscle, reading.side.value, reading.fast_velocity, again),
+            WideStation(place, reading.muscle, reading.side.value, reading.fast_velocity, again),
             reading,
         )
 
 
-def _key(station: Station) -> tuple[int, str, str]:
+def _key(station: WideStation) -> tuple[int, str, str]:
     return station.place, station.muscle, station.side
 
 

@@ -9,7 +9,7 @@ from svg import SVG, Circle, Element, Rect
 from ..tardieu.muscle import LAST_ROW, MIDLINE, Place
 from ..tardieu.reading import Side
 from .html_svg import Shape, drawing, label, mark
-from .model import STATES, Station
+from .model import STATES, ReportStation
 
 CELL = 14
 """Width and height of a body chart cell in the drawing."""
@@ -32,7 +32,7 @@ _RANKS = ("flagged", "open", "not tested", "done")
 """Of two readings of one place the more telling is drawn."""
 
 
-def body_drawing(stations: Sequence[Station]) -> SVG:
+def body_drawing(stations: Sequence[ReportStation]) -> SVG:
     """Both figures with the marks of these readings."""
     elements: list[Element] = []
     for view, left in (("front", 0), ("back", FIGURE + 2 * CELL)):
@@ -70,15 +70,15 @@ def _figure(view: str, left: int) -> list[Element]:
     ]
 
 
-def _by_place(stations: Iterable[Station]) -> Iterable[list[Station]]:
-    groups: dict[tuple[Place, Side], list[Station]] = {}
+def _by_place(stations: Iterable[ReportStation]) -> Iterable[list[ReportStation]]:
+    groups: dict[tuple[Place, Side], list[ReportStation]] = {}
     for station in stations:
         if station.place:
             groups.setdefault((station.place, station.side), []).append(station)
     return groups.values()
 
 
-def _mark(group: Sequence[Station]) -> Element:
+def _mark(group: Sequence[ReportStation]) -> Element:
     station = min(group, key=lambda each: _RANKS.index(each.state))
     assert station.place is not None, "stations without a place are not grouped"
     x, y = spot(station.place, station.side)

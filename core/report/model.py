@@ -54,7 +54,7 @@ class Shift:
 
 
 @dataclass(frozen=True, slots=True)
-class Station:
+class ReportStation:
     """One reading of the session.
 
     Attributes:
@@ -137,7 +137,7 @@ COLUMNS = ("Muscle", "Side", "Fast", "R1", "R2", "Quality", "Gap", "Shortfall")
 
 
 @dataclass(frozen=True, slots=True)
-class Term:
+class Definition:
     """A word and its meaning, with the source of the meaning."""
 
     word: str
@@ -185,11 +185,11 @@ class Report:
     differences: tuple[str, ...]
     missing: tuple[str, ...]
     events: tuple[str, ...]
-    stations: tuple[Station, ...]
+    stations: tuple[ReportStation, ...]
     sources: tuple[Fact, ...]
     superseded: tuple[str, ...]
     amendments: tuple[str, ...]
     hashes: tuple[Fact, ...]
     scales: tuple[str, ...]
-    definitions: tuple[Term, ...]
+    definitions: tuple[Definition, ...]
     caution: str

@@ -16,8 +16,8 @@ from ..chart.session import MONTHS, Conditions, Session
 from ..problem import Problem
 from ..tardieu.glossary import ANGLES, CAUTION, GRADES, LETTERS, VELOCITIES
 from ..tardieu.reading import Reading
-from .model import Fact, Report, Station, Term
-from .model_station import Around, station_of
+from .model import Definition, Fact, Report, ReportStation
+from .model_station import ReportInputs, station_of
 from .model_summary import left_open, left_out, summary_of
 
 RECORD_LETTERS = 12
@@ -57,8 +57,8 @@ def make_report(
     chain = next(each for each in chart.chains if each.session.id == session.id)
     before = before or _previous(chart, session)
     comparison = compare(chart.patient, before, session, chart.events, basis) if before else None
-    around = Around(chart, session, chain, basis, comparison)
-    stations, sources = _numbered([station_of(each, around) for each in session.readings])
+    inputs = ReportInputs(chart, session, chain, basis, comparison)
+    stations, sources = _numbered([station_of(each, inputs) for each in session.readings])
     names = {id_: muscle.name for id_, muscle in basis.muscles.items()}
     until = session.when.date()
     return Report(
@@ -90,7 +90,9 @@ def make_report(
     )
 
 
-def _numbered(stations: Sequence[Station]) -> tuple[tuple[Station, ...], tuple[Fact, ...]]:
+def _numbered(
+    stations: Sequence[ReportStation],
+) -> tuple[tuple[ReportStation, ...], tuple[Fact, ...]]:
     """The stations with numbers for the sources of MDCs, which many share; and the sources."""
     found = dict.fromkeys(s.source for station in stations for s in station.shifts if s.source)
     numbers = {source: f"M{number}" for number, source in enumerate(found, 1)}
@@ -224,17 +226,17 @@ def _scales(readings: tuple[Reading, ...], basis: Basis) -> tuple[str, ...]:
     return tuple(words)
 
 
-def _definitions(stations: tuple[Station, ...]) -> tuple[Term, ...]:
+def _definitions(stations: tuple[ReportStation, ...]) -> tuple[Definition, ...]:
     grades = [each for each in GRADES if each.word != "5" or _has_five(stations)]
     terms = [(each.word, each) for each in (*ANGLES, *VELOCITIES)]
     terms += [(f"quality {each.word}", each) for each in grades]
     found = [
-        Term(word, each.meaning + (f" [{each.source}]" if each.source else ""))
+        Definition(word, each.meaning + (f" [{each.source}]" if each.source else ""))
         for word, each in terms
     ]
     mdc = "smallest detectable change: a smaller one may be the measurement alone"
-    return (*found, Term("MDC", mdc), Term("letters", LETTERS))
+    return (*found, Definition("MDC", mdc), Definition("letters", LETTERS))
 
 
-def _has_five(stations: tuple[Station, ...]) -> bool:
+def _has_five(stations: tuple[ReportStation, ...]) -> bool:
     return any(station.reading.quality == 5 for station in stations)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ..change.change import AngleChange
-from ..change.compare import Basis, Comparison, Row
+from ..change.compare import Basis, CompareRow, Comparison
 from ..change.trend import series_of
 from ..change.trend_events import events_touching
 from ..chart.chain import Chain
@@ -19,7 +19,7 @@ from ..tardieu.measured import State, fast_state, slow_state
 from ..tardieu.reading import NOT_TESTED, Reading
 from ..tardieu.reading_words import reading_words
 from ..tardieu.reference import Reference, find_reference
-from .model import Fact, Shift, Station
+from .model import Fact, ReportStation, Shift
 
 _WORDS: dict[State, str] = {
     "measured": "",
@@ -31,7 +31,7 @@ NONE = "-"
 
 
 @dataclass(frozen=True, slots=True)
-class Around:
+class ReportInputs:
     """What the stations of one report share."""
 
     chart: Chart
@@ -49,21 +49,21 @@ class Around:
         age = patient.age_in(self.session.when.year)
         return find_reference(muscle.reference, age, patient.sex)
 
-    def row(self, reading: Reading) -> Row | None:
+    def row(self, reading: Reading) -> CompareRow | None:
         """The comparison of a reading, None where it was measured now only."""
         rows = self.comparison.rows if self.comparison else ()
         return next((row for row in rows if row.after is reading and row.before), None)
 
 
-def station_of(reading: Reading, around: Around) -> Station:
+def station_of(reading: Reading, inputs: ReportInputs) -> ReportStation:
     """A reading with all a report says about it."""
-    reference = around.reference(reading)
-    muscle = around.basis.muscles.get(reading.muscle)
+    reference = inputs.reference(reading)
+    muscle = inputs.basis.muscles.get(reading.muscle)
     both = components(reading, reference)
-    plain = plain_line(reading, reference, around.basis.settings.reading_error)
-    row = around.row(reading)
-    sessions = [each for each in around.chart.by_date if each.when <= around.session.when]
-    return Station(
+    plain = plain_line(reading, reference, inputs.basis.settings.reading_error)
+    row = inputs.row(reading)
+    sessions = [each for each in inputs.chart.by_date if each.when <= inputs.session.when]
+    return ReportStation(
         reading=reading,
         name=muscle.name if muscle else reading.muscle,
         side=reading.side,
@@ -78,11 +78,11 @@ def station_of(reading: Reading, around: Around) -> Station:
         plain=plain,
         reference=_reference(reference, plain),
         shifts=tuple(_shifts(row)) if row else (),
-        pattern=_pattern(row, around),
+        pattern=_pattern(row, inputs),
         warning=row.change.pattern.warning if row else "",
-        notes=tuple(_notes(reading, around, row)),
+        notes=tuple(_notes(reading, inputs, row)),
         series=series_of(sessions, reading.muscle, reading.side),
-        events=events_touching(around.chart.events, reading.muscle, (reading.side,)),
+        events=events_touching(inputs.chart.events, reading.muscle, (reading.side,)),
     )
 
 
@@ -112,13 +112,13 @@ def reference_words(reference: Reference) -> str:
     )
 
 
-def _pattern(row: Row | None, around: Around) -> str:
+def _pattern(row: CompareRow | None, inputs: ReportInputs) -> str:
     if row:
         return row.change.pattern.words
-    return "not measured in the session compared with" if around.comparison else ""
+    return "not measured in the session compared with" if inputs.comparison else ""
 
 
-def _shifts(row: Row) -> Iterator[Shift]:
+def _shifts(row: CompareRow) -> Iterator[Shift]:
     """Changes that can be told, each with what it is held against."""
     for angle in row.change.angles:
         # That R1 or R2 is missing is worth a line; gap and shortfall only follow from them.
@@ -128,7 +128,7 @@ def _shifts(row: Row) -> Iterator[Shift]:
     yield Shift("quality", f"quality: {quality.words}", unfair=quality.unfair)
 
 
-def _shift(angle: AngleChange, row: Row) -> Shift:
+def _shift(angle: AngleChange, row: CompareRow) -> Shift:
     then, now = angle.before, angle.after
     if angle.name in ("R1", "R2"):
         then, now = row.shown(then), row.shown(now)
@@ -137,7 +137,7 @@ def _shift(angle: AngleChange, row: Row) -> Shift:
     return Shift(angle.name, angle.words + values, angle.verdict, source, angle.unfair)
 
 
-def _notes(reading: Reading, around: Around, row: Row | None) -> Iterator[Fact]:
+def _notes(reading: Reading, inputs: ReportInputs, row: CompareRow | None) -> Iterator[Fact]:
     """Everything else that was recorded, in a fixed order."""
     yield Fact("position", reading.posture or "not stated")
     yield from _tries(reading)
@@ -157,11 +157,11 @@ def _notes(reading: Reading, around: Around, row: Row | None) -> Iterator[Fact]:
         yield Fact("let stand", f"{override.rule}: {override.reason}")
     if reading.comment:
         yield Fact("comment", reading.comment)
-    yield from _cycle(reading, around)
+    yield from _cycle(reading, inputs)
     for one in row.differences if row else ():
         if one.level == "note":  # the others stand with the changes that they touch
             yield Fact("not alike", one.words)
-    yield from _formers(reading, around.chain)
+    yield from _formers(reading, inputs.chain)
 
 
 def _tries(reading: Reading) -> Iterator[Fact]:
@@ -171,9 +171,9 @@ def _tries(reading: Reading) -> Iterator[Fact]:
             yield Fact(name, ", ".join(shown))
 
 
-def _cycle(reading: Reading, around: Around) -> Iterator[Fact]:
-    bands, day = around.basis.settings.toxin_bands, around.session.when.date()
-    words = toxin_words(around.chart.events, reading.muscle, reading.side, day, bands)
+def _cycle(reading: Reading, inputs: ReportInputs) -> Iterator[Fact]:
+    bands, day = inputs.basis.settings.toxin_bands, inputs.session.when.date()
+    words = toxin_words(inputs.chart.events, reading.muscle, reading.side, day, bands)
     if words:
         yield Fact("cycle", words)
 

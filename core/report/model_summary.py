@@ -9,11 +9,11 @@ from ..chart.chain import Chain
 from ..chart.checklist import stations_of
 from ..chart.session import Session
 from ..tardieu.reading_words import reading_words
-from .model import Station
+from .model import ReportStation
 
 
 def summary_of(
-    session: Session, stations: Sequence[Station], comparison: Comparison | None, chain: Chain
+    session: Session, stations: Sequence[ReportStation], comparison: Comparison | None, chain: Chain
 ) -> tuple[str, ...]:
     """What was measured, what changed by more than measurement error, what was let stand."""
     lines = [_counted(session, stations)]
@@ -30,7 +30,7 @@ def summary_of(
     return tuple(lines)
 
 
-def _counted(session: Session, stations: Sequence[Station]) -> str:
+def _counted(session: Session, stations: Sequence[ReportStation]) -> str:
     count = {name: sum(s.state == name for s in stations) for name in ("flagged", "not tested")}
     words = [f"{len(stations)} station{'s' * (len(stations) != 1)} with a reading"]
     words += [f"{number} {name}" for name, number in count.items() if number]
@@ -40,7 +40,7 @@ def _counted(session: Session, stations: Sequence[Station]) -> str:
     return "; ".join(words)
 
 
-def _changes(stations: Sequence[Station], comparison: Comparison | None) -> list[str]:
+def _changes(stations: Sequence[ReportStation], comparison: Comparison | None) -> list[str]:
     """Changes of R1 and R2 beyond measurement error, and how many are not."""
     if comparison is None:
         return ["First closed session: nothing to compare with"]

@@ -17,7 +17,7 @@ from svg import SVG
 
 from .html_body import body_drawing
 from .html_trend import trend_drawing
-from .model import COLUMNS, Fact, Report, Station
+from .model import COLUMNS, Fact, Report, ReportStation
 from .pdf_draw import FONT, draw, latin, size_of
 
 MARGIN, LINE = 15.0, 4.6
@@ -171,7 +171,7 @@ def _fitted(text: str) -> str:
     return text if len(text) <= _LONGEST_CELL else f"{text[: _LONGEST_CELL - 1]}~"
 
 
-def _station(paper: _Paper, station: Station, before: str) -> None:
+def _station(paper: _Paper, station: ReportStation, before: str) -> None:
     """Everything about one station."""
     paper.heading(station.title, "station", 2)
     for text, style in _lines(station, before):
@@ -182,7 +182,7 @@ def _station(paper: _Paper, station: Station, before: str) -> None:
         _drawn(paper, picture, 0.28)
 
 
-def _lines(station: Station, before: str) -> Iterator[tuple[str, str]]:
+def _lines(station: ReportStation, before: str) -> Iterator[tuple[str, str]]:
     """The lines of a station and their styles."""
     yield (
         f"R1 {station.r1}, R2 {station.r2}, quality {station.quality}, gap {station.gap}, "

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from .model import Report, Station
+from .model import Report, ReportStation
 from .text import plain
 
 LINES = 10
@@ -46,7 +46,7 @@ def _shared(items: Sequence[str], lines: int) -> Iterator[str]:
         yield "; ".join(items[start : start + each])
 
 
-def _by_muscle(stations: Iterable[Station]) -> Iterator[str]:
+def _by_muscle(stations: Iterable[ReportStation]) -> Iterator[str]:
     """Each muscle group with its sides, in the order of the session."""
     groups: dict[tuple[str, str], list[str]] = {}
     for station in stations:
@@ -56,7 +56,7 @@ def _by_muscle(stations: Iterable[Station]) -> Iterator[str]:
         yield f"{name} ({scale}): {', '.join(values)}"
 
 
-def _values(station: Station) -> str:
+def _values(station: ReportStation) -> str:
     clonus = station.reading.clonus_s
     words = [
         f"{station.side.word} R1 {station.r1} ({station.velocity})",
@@ -70,7 +70,7 @@ def _values(station: Station) -> str:
     return " ".join(word for word in words if word)
 
 
-def _remarks(stations: Iterable[Station]) -> Iterator[str]:
+def _remarks(stations: Iterable[ReportStation]) -> Iterator[str]:
     """What must not be lost of single stations: reasons, flags, comments, former values."""
     told = ("not tested", "flag", "let stand", "comment", "SUPERSEDED", "IN DISPUTE")
     for station in stations:

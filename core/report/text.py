@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from textwrap import wrap
 
 from ..text import visible
-from .model import COLUMNS, Fact, Report, Station
+from .model import COLUMNS, Fact, Report, ReportStation
 
 WIDTH, PAGE = 80, 60
 """Columns of a line, lines of a page."""
@@ -146,7 +146,7 @@ def _rule() -> str:
     return " ".join("-" * width for width in _WIDTHS)
 
 
-def _station(station: Station, before: str) -> Iterator[str]:
+def _station(station: ReportStation, before: str) -> Iterator[str]:
     """Everything about one station."""
     yield from _wrapped(station.title)
     words = (

@@ -15,7 +15,7 @@ from limbscribe.core.agreement.anova import Anova, anova
 from limbscribe.core.agreement.digits import proportion
 from limbscribe.core.agreement.icc import icc
 from limbscribe.core.agreement.kappa import WEIGHTINGS, Kappas
-from limbscribe.core.agreement.limits import Limits, limits, repeatability
+from limbscribe.core.agreement.limits import LimitsOfAgreement, limits, repeatability
 from limbscribe.core.agreement.study import analyse
 from matplotlib.figure import Figure
 from scipy.stats import ttest_1samp
@@ -118,7 +118,7 @@ def test_limits_of_agreement_by_another_way() -> None:
     for seed in range(TABLES):
         rows = [row[:2] for row in angles(seed)]
         found = limits([(a, b) for a, b in exact(rows)])
-        assert isinstance(found, Limits)
+        assert isinstance(found, LimitsOfAgreement)
         difference = pandas.Series([a - b for a, b in rows], dtype=float)
         assert found.bias.value == pytest.approx(difference.mean())
         assert found.sd == pytest.approx(difference.std(ddof=1))
@@ -129,9 +129,9 @@ def test_limits_of_agreement_by_another_way() -> None:
 PAIRS = exact(list(zip(A_FIRST, B_FIRST, strict=True)))
 
 
-def agreed(multiplier: float) -> Limits:
+def agreed(multiplier: float) -> LimitsOfAgreement:
     found = limits([(a, b) for a, b in PAIRS], multiplier)
-    assert isinstance(found, Limits)
+    assert isinstance(found, LimitsOfAgreement)
     return found
 
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from limbscribe.core.agreement.document import study_doc
 from limbscribe.core.agreement.icc import FORMS
 from limbscribe.core.agreement.kappa import MEAN_OF_PAIRS, Kappas, parse_categories
-from limbscribe.core.agreement.limits import Limits
+from limbscribe.core.agreement.limits import LimitsOfAgreement
 from limbscribe.core.agreement.study import analyse, outside
 from limbscribe.core.agreement.words import study_lines
 
@@ -218,7 +218,7 @@ def check(rows: object) -> None:
         for figure in study.kappas.figures.values():
             assert figure.value is None or -1 - 1e-12 <= figure.value <= 1
             assert figure.reason or figure.se is not None
-    if isinstance(study.limits, Limits):
+    if isinstance(study.limits, LimitsOfAgreement):
         assert isfinite(study.limits.sd)
     document = study_doc(study)
     assert set(document["icc"]) == set(FORMS)

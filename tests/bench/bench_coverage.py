@@ -20,7 +20,7 @@ from limbscribe.core.agreement.anova import Anova, anova
 from limbscribe.core.agreement.digits import proportion
 from limbscribe.core.agreement.figure import Figure
 from limbscribe.core.agreement.icc import FORMS, icc
-from limbscribe.core.agreement.limits import Limits, limits
+from limbscribe.core.agreement.limits import LimitsOfAgreement, limits
 
 RATERS = 4
 OF_TARGETS, OF_RATERS, OF_RESIDUAL = 6.0, 1.0, 3.0
@@ -71,7 +71,7 @@ def limits_coverage(targets: int, studies: int, seed: int = 2) -> dict[str, int]
     held = dict.fromkeys(true, 0)
     for differences in np.rint(chance.normal(2000, 3000, (studies, targets))).astype(int).tolist():
         found = limits([(Fraction(d), Fraction(0)) for d in differences])
-        assert isinstance(found, Limits)
+        assert isinstance(found, LimitsOfAgreement)
         for name, value in true.items():
             held[name] += holds(getattr(found, name), value)
     return held

@@ -12,7 +12,7 @@ from limbscribe.core.chart.chart import Chart
 from limbscribe.core.exchange.json_export import chart_doc
 from limbscribe.core.report.forms import rendered
 from limbscribe.core.report.markdown import escaped
-from limbscribe.core.report.model import Report, Station
+from limbscribe.core.report.model import Report, ReportStation
 from limbscribe.core.report.short import LINES
 from limbscribe.core.report.text import PAGE, WIDTH, pages_of, render_text
 
@@ -80,7 +80,7 @@ def test_short_form_has_ten_lines_and_every_reading(report: Report, hostile: Rep
 # Every reading, and the same numbers everywhere --------------------------------------------
 
 
-def wanted(station: Station) -> tuple[str, ...]:
+def wanted(station: ReportStation) -> tuple[str, ...]:
     return (station.title, f"R1 {station.r1}, R2 {station.r2}, quality {station.quality}")
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from limbscribe.core.change.baseline import NEEDS_TWO, Band, baseline_of
+from limbscribe.core.change.baseline import NEEDS_TWO, BaselineBand, baseline_of
 from limbscribe.core.change.compare import Basis, compare
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import Session
@@ -38,8 +38,8 @@ def test_the_same_figure_as_the_comparison(muscle: str, patient: Patient):
     assert change.r2.mdc is not None
     firsts = [then.readings[0].r1_stretch or 0, then.readings[0].r2_stretch or 0]
     assert found.bands == (
-        Band("R1", firsts[0], change.r1.mdc),
-        Band("R2", firsts[1], change.r2.mdc),
+        BaselineBand("R1", firsts[0], change.r1.mdc),
+        BaselineBand("R2", firsts[1], change.r2.mdc),
     )
     low, high = found.bands[0].edges
     assert high - low == pytest.approx(2 * change.r1.mdc)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 
 import pytest
-from limbscribe.core.change.baseline import Band
+from limbscribe.core.change.baseline import BaselineBand
 from limbscribe.tui.plot import (
     coloured_spans,
     draw_trend,
@@ -14,7 +14,7 @@ from limbscribe.tui.plot import (
     legend_lines,
     possible_signs,
 )
-from limbscribe.tui.plot.frame import Axis, Frame, Stroke
+from limbscribe.tui.plot.frame import Axis, PlotFrame, Stroke
 from limbscribe.tui.plot.trend import event_row
 
 from .made import LEFT, RIGHT, day, event, marks, series
@@ -32,7 +32,7 @@ def test_cells_are_where_plotext_puts_its_marks():
         ticks = ((low, f"{low:.0f}"), (high, f"{high:.0f}"))
         dates = ((3.0, "02 Jan 2026"),) if boxed and chance.random() < 0.5 else ()
         size = chance.randint(20, 110), chance.randint(6, 40)
-        frame = Frame(*size, Axis(-2.5, 9.25, dates), Axis(low, high, ticks), boxed)
+        frame = PlotFrame(*size, Axis(-2.5, 9.25, dates), Axis(low, high, ticks), boxed)
         x, y = chance.uniform(-2.5, 9.25), chance.uniform(low, high)
         cells = frame.drawn([Stroke("o", [x], [y])])
         assert len(cells) == frame.height
@@ -151,7 +151,7 @@ def test_events_below_the_axis():
 
 def test_events_of_one_kind_beyond_the_axis():
     """Two of one kind share their letter; two kinds become the sign for several."""
-    frame = Frame(20, 8, Axis(day(0).toordinal(), day(9).toordinal()), Axis(0, 9))
+    frame = PlotFrame(20, 8, Axis(day(0).toordinal(), day(9).toordinal()), Axis(0, 9))
     same = marks(event(-9, "botulinum-toxin"), event(-5, "botulinum-toxin"))
     assert "".join(event_row(frame, same)).rstrip() == "<T"
     mixed = marks(event(-9, "pump"), event(-5, "botulinum-toxin"), event(99, "pump"))
@@ -178,7 +178,7 @@ def test_too_low_for_events():
 
 def test_the_baseline():
     """Broken lines at first +- MDC, only where nothing else stands; the axis holds them."""
-    bands = [Band("R1", -20, 7.2), Band("R2", 5, 3.0)]
+    bands = [BaselineBand("R1", -20, 7.2), BaselineBand("R2", 5, 3.0)]
     drawn = draw_trends([series((0, -20, 5), (90, 0, 10))], 40, 16, (), bands)
     assert list(drawn.lines) == [
         "   ┌───────────────────────────────────┐",
@@ -204,7 +204,7 @@ def test_the_baseline():
 def test_a_low_plot_keeps_its_lines_for_the_angles():
     """With few lines the axis is that of the angles, and edges beyond it are not drawn."""
     flat = series((0, 0, 15), (90, 5, 15))
-    bands = [Band("R1", 0, 60.0)]
+    bands = [BaselineBand("R1", 0, 60.0)]
     low, high = draw_trends([flat], 40, 10, (), bands), draw_trends([flat], 40, 16, (), bands)
     assert low.lines == draw_trends([flat], 40, 10).lines
     assert "=" not in low.signs
@@ -252,7 +252,7 @@ def test_any_size_with_everything(width: int, height: int):
     done = marks(*(event(n, "pump") for n in range(-50, 2000, 77)), event(9, "surgery"))
     left = series(*((i * 9, -20 + i % 7, i % 11) for i in range(200)), v2=(3, 70))
     right = series((5, -90, 40), (1500, None, 10), side=RIGHT)
-    bands = [Band("R1", -20, 13.9), Band("R2", 0, 13.9)]
+    bands = [BaselineBand("R1", -20, 13.9), BaselineBand("R2", 0, 13.9)]
     for trends, edges in (([left], bands), ([left, right], []), ([right], bands)):
         drawn = draw_trends(trends, width, height, done, edges)
         assert len(drawn.lines) == height

@@ -54,7 +54,7 @@ class Stroke:
 
 
 @dataclass(frozen=True, slots=True)
-class Frame:
+class PlotFrame:
     """A plot of a size.
 
     Attributes:

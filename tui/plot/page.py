@@ -8,7 +8,7 @@ from datetime import date
 from functools import lru_cache
 
 from ...core.change.trend import Series
-from .frame import Frame, as_lines
+from .frame import PlotFrame, as_lines
 from .trend import small_axes, trend_cells
 
 WIDTH, HEIGHT = 26, 6
@@ -73,7 +73,7 @@ def draw_small(series: Series, first: date, last: date, width: int, height: int)
     if not series.drawable:
         return (NOTHING,)
     axes = small_axes(series, first.toordinal(), last.toordinal(), width, height)
-    return tuple(as_lines(trend_cells(Frame(width, height, *axes, boxed=False), [series])))
+    return tuple(as_lines(trend_cells(PlotFrame(width, height, *axes, boxed=False), [series])))
 
 
 def days_of(trends: Sequence[Series]) -> tuple[date, date] | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from .axes import even_axis, even_ticks
-from .frame import Axis, Frame, Stroke, as_lines
+from .frame import Axis, PlotFrame, Stroke, as_lines
 from .signs import LOWER
 
 Place = tuple[float, float]
@@ -68,7 +68,7 @@ def _scattered(
     """Points over straight lines."""
     strokes = [_stroke(LOWER.line, ends, joined=True) for ends in lines]
     strokes.append(_stroke(LOWER.r2, points))
-    return as_lines(Frame(*size, *axes).drawn(strokes))
+    return as_lines(PlotFrame(*size, *axes).drawn(strokes))
 
 
 def _stroke(sign: str, places: Sequence[Place], joined: bool = False) -> Stroke:

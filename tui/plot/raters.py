@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import textwrap
 
-from ...core.agreement.limits import Limits
+from ...core.agreement.limits import LimitsOfAgreement
 from ...core.agreement.study import Study
 from ...core.agreement.words import WIDTH
 from ...core.text import visible
@@ -16,7 +16,7 @@ HEIGHT = 15
 def plot_lines(study: Study) -> list[str]:
     """The two plots of a pair of raters; none where there are no limits of agreement."""
     found = study.limits
-    if not isinstance(found, Limits):
+    if not isinstance(found, LimitsOfAgreement):
         return []
     one, two = (visible(name) for name in study.ratings.raters)
     pairs = [(float(row[0]), float(row[1])) for row in study.ratings.whole]

@@ -11,7 +11,7 @@ from ...core.change.trend import Point, Series
 from ...core.change.trend_events import TrendEvent
 from ...core.tardieu.reading import FastVelocity, Side
 from .axes import day_axis, degree_axis
-from .frame import Axis, Frame, Stroke, as_lines
+from .frame import Axis, PlotFrame, Stroke, as_lines
 from .signs import (
     AFTER,
     BAND,
@@ -36,7 +36,7 @@ _ROWS_FOR_BANDS = 8
 fewer, R1 and R2 need them, and edges beyond the axis are not drawn."""
 
 if TYPE_CHECKING:  # it brings the comparison, which a plain trend does without
-    from ...core.change.baseline import Band
+    from ...core.change.baseline import BaselineBand
 
 Cells = list[list[str]]
 
@@ -66,7 +66,7 @@ def draw_trends(
     width: int,
     height: int,
     events: Sequence[TrendEvent] = (),
-    bands: Sequence[Band] = (),
+    bands: Sequence[BaselineBand] = (),
     dates: bool = True,
 ) -> Drawn:
     """The trend of one side, or of both in one plot; see draw_trend().
@@ -97,7 +97,7 @@ def draw_trends(
 
 
 def possible_signs(
-    trends: Sequence[Series], events: Sequence[TrendEvent], bands: Sequence[Band]
+    trends: Sequence[Series], events: Sequence[TrendEvent], bands: Sequence[BaselineBand]
 ) -> frozenset[str]:
     """Every sign that a trend may show, known before it is drawn: for room for a legend."""
     tracks = [track for series in trends for track in _tracks(series, _signs(series, trends))]
@@ -111,7 +111,7 @@ def possible_signs(
     return frozenset(found | ({SEVERAL} if len(events) > 1 else set()))
 
 
-def trend_cells(frame: Frame, trends: Sequence[Series]) -> Cells:
+def trend_cells(frame: PlotFrame, trends: Sequence[Series]) -> Cells:
     """The plot with lines, gaps and marks, as rows of cells."""
     tracks = [track for series in trends for track in _tracks(series, _signs(series, trends))]
     joined = [stroke for track in tracks for stroke in track.lines]
@@ -123,7 +123,7 @@ def trend_cells(frame: Frame, trends: Sequence[Series]) -> Cells:
     return cells
 
 
-def inside_of(cells: Cells, frame: Frame) -> Iterable[list[str]]:
+def inside_of(cells: Cells, frame: PlotFrame) -> Iterable[list[str]]:
     """The rows inside the axes."""
     for row in cells[frame.top : frame.top + frame.rows]:
         yield row[frame.left : frame.left + frame.columns]
@@ -135,7 +135,7 @@ def angles_of(trends: Iterable[Series]) -> list[int]:
     return [value for p in points for value in (p.r1, p.r2) if value is not None]
 
 
-def event_row(frame: Frame, events: Sequence[TrendEvent]) -> list[str]:
+def event_row(frame: PlotFrame, events: Sequence[TrendEvent]) -> list[str]:
     """The line of letters below the axis.
 
     An event beyond an end of the axis stands at that end with an arrow; of those, a sign for
@@ -156,15 +156,15 @@ def event_row(frame: Frame, events: Sequence[TrendEvent]) -> list[str]:
 
 
 def _frame(
-    trends: Sequence[Series], bands: Sequence[Band], size: tuple[int, int], dates: bool
-) -> Frame:
+    trends: Sequence[Series], bands: Sequence[BaselineBand], size: tuple[int, int], dates: bool
+) -> PlotFrame:
     width, height = size
     rows = height - (3 if dates else 2)
     edges = [edge for band in bands for edge in band.edges if rows >= _ROWS_FOR_BANDS]
     values = [*angles_of(trends), *map(floor, edges), *map(ceil, edges)]
     points = [point for series in trends for point in series.points]
     words = {p.day.toordinal(): p.date_words for p in sorted(points, key=lambda p: p.day)}
-    return Frame(width, height, day_axis(words, width, dates), degree_axis(values, rows))
+    return PlotFrame(width, height, day_axis(words, width, dates), degree_axis(values, rows))
 
 
 def _signs(series: Series, trends: Sequence[Series]) -> Signs:
@@ -224,7 +224,9 @@ def _runs(values: Sequence[tuple[int, int | None]]) -> list[tuple[list[int], lis
     return [run for run in runs if len(run[0]) > 1]
 
 
-def _draw_gaps(cells: Cells, frame: Frame, series: Series, signs: Signs, marks: set[str]) -> None:
+def _draw_gaps(
+    cells: Cells, frame: PlotFrame, series: Series, signs: Signs, marks: set[str]
+) -> None:
     """A column between R1 and R2 of every session that has both."""
     for point in series.points:
         column = frame.column(_day(point))
@@ -239,7 +241,7 @@ def _draw_gaps(cells: Cells, frame: Frame, series: Series, signs: Signs, marks: 
                 line[place] = BOTH_GAPS if mixed else signs.gap
 
 
-def _draw_shared(cells: Cells, frame: Frame, marks: Sequence[Stroke]) -> None:
+def _draw_shared(cells: Cells, frame: PlotFrame, marks: Sequence[Stroke]) -> None:
     """A sign of its own where marks of different kinds fall on one cell."""
     seen: dict[tuple[int, int], str] = {}
     for stroke in marks:
@@ -251,7 +253,7 @@ def _draw_shared(cells: Cells, frame: Frame, marks: Sequence[Stroke]) -> None:
                 cells[frame.top + row][frame.left + column] = SHARED
 
 
-def _draw_bands(cells: Cells, frame: Frame, bands: Sequence[Band]) -> None:
+def _draw_bands(cells: Cells, frame: PlotFrame, bands: Sequence[BaselineBand]) -> None:
     """Two broken lines for each band, each beginning in a column of its own."""
     for start, band in enumerate(bands):
         for edge in band.edges:

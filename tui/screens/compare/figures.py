@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Literal
 
-from ....core.change.compare import Row as Station
+from ....core.change.compare import CompareRow as Station
 from ....core.entry.rows import first_shown
 from ....core.tardieu.muscles import Muscle
 from ....core.tardieu.reading import Reading

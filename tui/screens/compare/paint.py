@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from ....core.change.compare import CompareRow as Station
 from ....core.change.compare import Comparison
-from ....core.change.compare import Row as Station
 from ....core.change.compare_words import (
     event_lines,
     figure_line,

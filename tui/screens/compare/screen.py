@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from ....core.change.compare import CompareRow as Station
 from ....core.change.compare import Comparison
-from ....core.change.compare import Row as Station
 from ...kit.context import Context
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from ....core.change.compare import Basis, Comparison, Row, compare
+from ....core.change.compare import Basis, CompareRow, Comparison, compare
 from ....core.chart.chart import Chart, Event
 from ....core.chart.patient import Patient
 from ....core.chart.session import Session
@@ -101,12 +101,14 @@ def with_sessions(state: CompareState, action: str, count: int) -> CompareState 
     return replace(state, then=chosen[0], now=chosen[1], top=0, message="")
 
 
-def rows_shown(state: CompareState, comparison: Comparison) -> tuple[Row, ...]:
+def rows_shown(state: CompareState, comparison: Comparison) -> tuple[CompareRow, ...]:
     """The rows in the order shown."""
     return comparison.by_size if state.by_size else comparison.rows
 
 
-def on_station(state: CompareState, rows: Sequence[Row], wanted: Row | None) -> CompareState:
+def on_station(
+    state: CompareState, rows: Sequence[CompareRow], wanted: CompareRow | None
+) -> CompareState:
     """The state with the station of a row selected, where it still is."""
     places = [
         index
