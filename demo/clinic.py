@@ -20,7 +20,7 @@ from ..core.entry.log import save_to_doc
 from ..core.entry.plan import make_plan, settled
 from ..core.entry.state import EntryState, Moment, Save, begin
 from ..core.entry.step import step
-from ..core.exchange.import_plan import Judge
+from ..core.exchange.import_plan import ImportRules
 from ..core.exchange.importing import import_csv
 from ..core.problem import Problem
 from ..core.shelf import OpenSession, Shelf
@@ -121,7 +121,7 @@ def moment_of(number: int) -> Moment:
 
 def _import_past(shelf: Shelf, muscles: Mapping[str, Muscle]) -> None:
     data = (DATA / "readings.csv").read_bytes()
-    outcome = import_csv(data, "readings.csv", shelf, Judge(muscles), STARTED)
+    outcome = import_csv(data, "readings.csv", shelf, ImportRules(muscles), STARTED)
     if isinstance(outcome, Problem):
         raise ValueError(str(outcome))
     if outcome.refused:

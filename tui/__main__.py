@@ -5,8 +5,11 @@ from __future__ import annotations
 import os
 import sys
 from argparse import Namespace
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from importlib import import_module
 
+from .cli.commands import COMMANDS
+from .cli.former import in_present_words
 from .cli.parser import build_parser
 from .terminal.output import DATA, OK, print_err, print_out, version
 
@@ -22,7 +25,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     """
     os.umask(0o077)  # whatever is written is for its owner only
     try:
-        args = build_parser().parse_args(argv)
+        args = build_parser().parse_args(in_present_words(sys.argv[1:] if argv is None else argv))
     except SystemExit as stop:  # argparse has said what it had to say
         return stop.code if isinstance(stop.code, int) else DATA
     try:
@@ -60,50 +63,12 @@ def _run(args: Namespace) -> int:
 
 
 def _dispatch(args: Namespace) -> int:
-    if args.command == "import":
-        from .cli.importing import run
-    elif args.command == "map":
-        from .cli.mapping import run
-    elif args.command == "export":
-        from .cli.exporting import run
-    elif args.command == "report":
-        from .cli.report import run
-    elif args.command == "trend":
-        from .cli.trend import run
-    elif args.command == "fall":
-        from .cli.fall import run
-    elif args.command == "agreement":
-        from .cli.agreement import run
-    elif args.command == "compare":
-        from .cli.compare import run
-    elif args.command == "events":
-        from .cli.events import run
-    elif args.command == "history":
-        from .cli.history import run
-    elif args.command == "verify":
-        from .cli.verify import run
-    elif args.command == "backup":
-        from .cli.backup import run
-    elif args.command == "restore":
-        from .cli.restore import run
-    elif args.command == "erase":
-        from .cli.erase import run
-    elif args.command == "encryption":
-        from .cli.encryption import run
-    elif args.command == "enter" and args.plain:
-        from .cli.linear import run
-    elif args.command == "config":
-        from .cli.config import run
-    elif args.command == "doctor":
-        from .cli.doctor import run
-    elif args.command in ("completion", "man"):
-        from .cli.shell import run
-    elif args.command == "drill":
-        from .drill import run
-    elif args.command == "demo":
-        from .demo import run
-    else:
-        from .launch import run
+    module = "launch"  # without a command: the screens
+    if args.command:
+        module = COMMANDS[args.command].module or f"cli.{args.command}"
+    if args.command == "enter" and args.plain:
+        module = "cli.linear"
+    run: Callable[[Namespace], int] = import_module(f".{module}", __package__).run
     return run(args)
 
 

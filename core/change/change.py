@@ -259,7 +259,7 @@ class Unfair:
 def change_of(
     before: Reading | None,
     after: Reading | None,
-    yardstick: ChangeLimits,
+    limits: ChangeLimits,
     shortfalls: Shortfalls | None = None,
     unfair: Unfair | None = None,
 ) -> StationChange:
@@ -268,7 +268,7 @@ def change_of(
     Args:
         before: the earlier reading, None when the session has none.
         after: the later reading.
-        yardstick: what the changes are held against.
+        limits: what the changes are held against.
         shortfalls: shortfall then and now.
         unfair: the unfair differences between the two.
     """
@@ -276,10 +276,10 @@ def change_of(
 
     def angle(name: AngleName, then: int | None, now: int | None, sign: int = 1) -> AngleChange:
         # The reference has no error of its own here, so a shortfall errs as its R2 does.
-        found = yardstick.figure("R2" if name == "shortfall" else name)
+        found = limits.figure("R2" if name == "shortfall" else name)
         change = None if then is None or now is None else sign * (now - then)
-        error = yardstick.reading_error
-        return AngleChange(name, then, now, change, found, yardstick.level, error, unfair.of(name))
+        error = limits.reading_error
+        return AngleChange(name, then, now, change, found, limits.level, error, unfair.of(name))
 
     r1 = angle("R1", before and before.r1_stretch, after and after.r1_stretch)
     r2 = angle("R2", before and before.r2_stretch, after and after.r2_stretch)

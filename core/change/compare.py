@@ -243,13 +243,13 @@ class _Comparing:
             reading.fast_velocity,
             then,
             now,
-            change_of(then, now, self._yardstick(reading, muscle), Shortfalls(*short), unfair),
+            change_of(then, now, self._limits(reading, muscle), Shortfalls(*short), unfair),
             differences,
             (self._toxin(self.before, reading), self._toxin(self.after, reading)),
             _reference_words(*references),
         )
 
-    def _yardstick(self, reading: Reading, muscle: Muscle | None) -> ChangeLimits:
+    def _limits(self, reading: Reading, muscle: Muscle | None) -> ChangeLimits:
         settings = self.basis.settings
         figures = figures_for(
             self.basis.own_errors, shipped_errors(), settings.own_measurement_error

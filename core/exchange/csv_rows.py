@@ -59,7 +59,7 @@ _GUARDED = re.compile(_PLACE.replace("'*", "'+"))
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class CsvRow:
     """One row of a file.
 
     Attributes:
@@ -179,7 +179,7 @@ def _number(value: int | None) -> str:
     return "" if value is None else str(value)
 
 
-def stream_rows(file: BinaryIO, name: str) -> Iterator[Row | Problem]:
+def stream_rows(file: BinaryIO, name: str) -> Iterator[CsvRow | Problem]:
     """The rows of a file one by one; a Problem, always the last, is why it cannot be read on.
 
     Rows of nothing but empty cells are left out; a row with too few or too many cells is
@@ -190,7 +190,7 @@ def stream_rows(file: BinaryIO, name: str) -> Iterator[Row | Problem]:
         name: the file's name, for messages.
     """
     rows = stream_cells(file, name)
-    header = next(rows, Row(1, ()))
+    header = next(rows, CsvRow(1, ()))
     if isinstance(header, Problem):
         yield header
         return
@@ -202,7 +202,7 @@ def stream_rows(file: BinaryIO, name: str) -> Iterator[Row | Problem]:
         if isinstance(row, Problem):
             yield row
         else:
-            yield Row(row.line, _without_reason(row.cells, header.cells, columns), columns)
+            yield CsvRow(row.line, _without_reason(row.cells, header.cells, columns), columns)
 
 
 def _without_reason(
@@ -214,14 +214,14 @@ def _without_reason(
 
 def stream_cells(
     file: BinaryIO, name: str, delimiter: str = ",", encoding: str = "utf-8"
-) -> Iterator[Row | Problem]:
+) -> Iterator[CsvRow | Problem]:
     """The rows of a delimited file of any columns, the header first; else like stream_rows()."""
     reader = csv.reader(_lines(file, name, encoding), strict=True, delimiter=delimiter)
     line = 1
     try:
         for cells in reader:
             if any(cells):
-                yield Row(line, tuple(map(unguard, cells)))
+                yield CsvRow(line, tuple(map(unguard, cells)))
             line = reader.line_num + 1
     except csv.Error as error:
         yield _broken(name, line, str(error))

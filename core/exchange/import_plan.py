@@ -20,12 +20,12 @@ from ..tardieu.checks import RULES_VERSION, Context, Limits, check_reading
 from ..tardieu.muscles import Muscle
 from ..tardieu.reading import FastVelocity, Flag, Reading, Side, StationKey, reading_to_doc
 from ..tardieu.reference import Reference, find_reference
-from .csv_rows import Row, reading_cells
+from .csv_rows import CsvRow, reading_cells
 from .import_row import ParsedRow, Refused, Visit
 
 
 @dataclass(frozen=True, slots=True)
-class Judge:
+class ImportRules:
     """What rows are held against besides the chart: muscle groups and the clinic's figures."""
 
     muscles: Mapping[str, Muscle]
@@ -33,7 +33,7 @@ class Judge:
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class ChartAddition:
     """One document to be added to a chart.
 
     Attributes:
@@ -45,7 +45,7 @@ class Change:
 
     session: Session
     added: tuple[Reading, ...] | None
-    rows: Sequence[Row]
+    rows: Sequence[CsvRow]
     flagged: int
 
 
@@ -59,7 +59,7 @@ class VisitPlan:
         refused: rows left out, with their reasons.
     """
 
-    change: Change | None
+    change: ChartAddition | None
     already: int
     refused: tuple[Refused, ...]
 
@@ -69,7 +69,7 @@ class _Group:
     """One visit while its rows are looked at."""
 
     known: dict[StationKey, tuple[Reading, int]]
-    accepted: list[tuple[Row, Reading]]
+    accepted: list[tuple[CsvRow, Reading]]
     refused: list[Refused]
     already: int = 0
 
@@ -79,7 +79,7 @@ def plan_visits(
     visits: Iterable[tuple[Visit, Iterable[ParsedRow]]],
     patient: Patient,
     stored: Iterable[Session],
-    judge: Judge,
+    rules: ImportRules,
 ) -> Iterator[VisitPlan]:
     """What the visits of one patient would add to the chart, one after the other.
 
@@ -88,7 +88,7 @@ def plan_visits(
         visits: each once with its rows in the order of the file, from the earliest on.
         patient: for the reference ranges.
         stored: the chart's sessions, amendments applied.
-        judge: what the rows are held against.
+        rules: what the rows are held against.
     """
     past = _Past(stored)
     for visit, of_visit in visits:
@@ -96,7 +96,7 @@ def plan_visits(
         past.go_to(visit.when)
         group = _Group(_stations(same), [], [])
         for row in of_visit:
-            _take(row, group, past, patient, judge)
+            _take(row, group, past, patient, rules)
         change = _change(code, visit, same, group.accepted) if group.accepted else None
         past.add(visit.when, [reading for _, reading in group.accepted])
         yield VisitPlan(change, group.already, tuple(group.refused))
@@ -160,7 +160,7 @@ def _stations(same: Iterable[Session]) -> dict[StationKey, tuple[Reading, int]]:
     return {reading.station: (reading, 0) for session in same for reading in session.readings}
 
 
-def _take(row: ParsedRow, group: _Group, past: _Past, patient: Patient, judge: Judge) -> None:
+def _take(row: ParsedRow, group: _Group, past: _Past, patient: Patient, rules: ImportRules) -> None:
     """Accept a row into its visit, or say why not."""
     station = row.reading.station
     if station in group.known:
@@ -170,7 +170,7 @@ def _take(row: ParsedRow, group: _Group, past: _Past, patient: Patient, judge: J
         else:
             group.refused.append(Refused(row.row, _differs(have, row.reading, line)))
         return
-    flags = _flags(row, group, past, patient, judge)
+    flags = _flags(row, group, past, patient, rules)
     let_stand = {override.rule for override in row.reading.overrides}
     impossible = [
         flag.text for flag in flags if flag.level == "impossible" and flag.rule not in let_stand
@@ -198,11 +198,11 @@ def _differs(have: Reading, reading: Reading, line: int) -> str:
 
 
 def _flags(
-    row: ParsedRow, group: _Group, past: _Past, patient: Patient, judge: Judge
+    row: ParsedRow, group: _Group, past: _Past, patient: Patient, rules: ImportRules
 ) -> tuple[Flag, ...]:
     """The flags of a row, as the entry would have raised them."""
     reading = row.reading
-    muscle = judge.muscles[reading.muscle]
+    muscle = rules.muscles[reading.muscle]
     age = patient.age_in(row.visit.when.year)
     reference = find_reference(muscle.reference, age, patient.sex)
     other_velocity: FastVelocity = "V2" if reading.fast_velocity == "V3" else "V3"
@@ -216,7 +216,7 @@ def _flags(
 
     context = Context(
         muscle=muscle,
-        limits=judge.limits,
+        limits=rules.limits,
         reference=reference if isinstance(reference, Reference) else None,
         last=last(reading.side),
         other_side=now(reading.side.other, reading.fast_velocity),
@@ -227,13 +227,13 @@ def _flags(
 
 
 def _change(
-    code: str, visit: Visit, same: Sequence[Session], accepted: Sequence[tuple[Row, Reading]]
-) -> Change:
+    code: str, visit: Visit, same: Sequence[Session], accepted: Sequence[tuple[CsvRow, Reading]]
+) -> ChartAddition:
     rows = tuple(row for row, _ in accepted)
     readings = tuple(reading for _, reading in accepted)
     flagged = sum(1 for reading in readings if reading.flags)
     if same:
-        return Change(same[0], readings, rows, flagged)
+        return ChartAddition(same[0], readings, rows, flagged)
     session = Session(
         id=_id("session", code, visit.started, visit.examiner, visit.recorder),
         started=visit.started,
@@ -244,7 +244,7 @@ def _change(
         source="import",
         rules=RULES_VERSION,
     )
-    return Change(session, None, rows, flagged)
+    return ChartAddition(session, None, rows, flagged)
 
 
 def _checklist(readings: Iterable[Reading]) -> Checklist:

@@ -27,7 +27,7 @@ from ..tardieu.reading import (
     Side,
 )
 from ..text import hidden_character, visible
-from .csv_rows import OVERRIDE, UNSAID, Row
+from .csv_rows import OVERRIDE, UNSAID, CsvRow
 
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", re.ASCII)
 _TIME = re.compile(r"([01][0-9]|2[0-3]):[0-5][0-9](:[0-5][0-9])?", re.ASCII)
@@ -62,7 +62,7 @@ class Visit:
 class ParsedRow:
     """A row whose cells make sense each by itself; the checks have not seen it yet."""
 
-    row: Row
+    row: CsvRow
     code: str
     visit: Visit
     reading: Reading
@@ -72,7 +72,7 @@ class ParsedRow:
 class Refused:
     """A row that was not stored, and why in one sentence."""
 
-    row: Row
+    row: CsvRow
     reason: str
 
 
@@ -127,7 +127,7 @@ class _Cells:
         return text.strip()
 
 
-def parse_row(row: Row, muscles: Mapping[str, Muscle], now: datetime) -> ParsedRow | Refused:
+def parse_row(row: CsvRow, muscles: Mapping[str, Muscle], now: datetime) -> ParsedRow | Refused:
     """What a row says, or everything that is wrong with its cells.
 
     Args:
@@ -151,7 +151,7 @@ def parse_row(row: Row, muscles: Mapping[str, Muscle], now: datetime) -> ParsedR
     return ParsedRow(row, code, visit, reading)
 
 
-def visit_of_row(row: Row, now: datetime) -> Visit:
+def visit_of_row(row: CsvRow, now: datetime) -> Visit:
     """The visit of a row in which parse_row() found nothing wrong."""
     visit = _visit(_Cells(dict(zip(row.columns, row.cells, strict=True))), now)
     assert visit is not None, "a row without a date is refused before"

@@ -17,7 +17,7 @@ from array import array
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any, cast, overload
 
-from .csv_rows import Row
+from .csv_rows import CsvRow
 from .import_row import Refused
 
 _IN_MEMORY = 1 << 20
@@ -41,7 +41,7 @@ class Spill:
         weakref.finalize(self, self._file.close)
         self._columns: list[tuple[str, ...]] = []
 
-    def put(self, row: Row, reason: str = "") -> int:
+    def put(self, row: CsvRow, reason: str = "") -> int:
         """Keep a row, and why it was refused if it was."""
         if row.columns not in self._columns:
             self._columns.append(row.columns)
@@ -51,13 +51,13 @@ class Spill:
         self._file.write(self._closed(place, json.dumps(kept).encode("ascii")) + b"\n")
         return place
 
-    def get(self, place: int) -> tuple[Row, str]:
+    def get(self, place: int) -> tuple[CsvRow, str]:
         """A row and the reason kept with it."""
         self._file.seek(place)
         kept = cast("_Kept", json.loads(self._opened(place, self._file.readline())))
         line, cells, kind, original, reason = kept
         as_it_was = None if original is None else tuple(original)
-        return Row(line, tuple(cells), self._columns[kind], as_it_was), reason
+        return CsvRow(line, tuple(cells), self._columns[kind], as_it_was), reason
 
     def _closed(self, place: int, line: bytes) -> bytes:
         """A line as it is put aside, without a line break in it."""

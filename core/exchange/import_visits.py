@@ -8,12 +8,12 @@ from datetime import datetime
 from typing import overload
 
 from ..tardieu.muscles import Muscle
-from .csv_rows import Row
+from .csv_rows import CsvRow
 from .import_row import ParsedRow, Visit, parse_row, visit_of_row
 from .import_spill import Spill
 
 
-class KeptRows(Sequence[Row]):
+class KeptRows(Sequence[CsvRow]):
     """Rows that were put aside, read back one by one when somebody asks for them."""
 
     def __init__(self, spill: Spill, places: Iterable[int]) -> None:
@@ -24,10 +24,10 @@ class KeptRows(Sequence[Row]):
         return len(self._places)
 
     @overload
-    def __getitem__(self, index: int) -> Row: ...
+    def __getitem__(self, index: int) -> CsvRow: ...
     @overload
-    def __getitem__(self, index: slice) -> tuple[Row, ...]: ...
-    def __getitem__(self, index: int | slice) -> Row | tuple[Row, ...]:
+    def __getitem__(self, index: slice) -> tuple[CsvRow, ...]: ...
+    def __getitem__(self, index: int | slice) -> CsvRow | tuple[CsvRow, ...]:
         if isinstance(index, slice):
             return tuple(self._spill.get(place)[0] for place in self._places[index])
         return self._spill.get(self._places[index])[0]
@@ -47,7 +47,7 @@ class Visits:
         self, spill: Spill, places: array[int], muscles: Mapping[str, Muscle], now: datetime
     ) -> None:
         self._spill, self._places, self._muscles, self._now = spill, places, muscles, now
-        self._here: dict[Row, int] = {}
+        self._here: dict[CsvRow, int] = {}
 
     @property
     def rows(self) -> KeptRows:
@@ -62,7 +62,7 @@ class Visits:
         for visit in sorted(found, key=lambda visit: visit.when):
             yield visit, list(self._read(found.pop(visit)))
 
-    def kept(self, rows: Iterable[Row]) -> KeptRows:
+    def kept(self, rows: Iterable[CsvRow]) -> KeptRows:
         """Rows of the visit that was read last, without holding them."""
         return KeptRows(self._spill, (self._here[row] for row in rows))
 

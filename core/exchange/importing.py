@@ -21,8 +21,8 @@ from ..chart.patient import Patient
 from ..errors import ChartLocked, NotConfirmed, NotSaved, ShelfError
 from ..problem import Problem
 from ..shelf import Shelf
-from .csv_rows import COLUMNS, OVERRIDE, REASON, Row, stream_rows, written_rows
-from .import_plan import Change, Judge, amendment_id, plan_visits
+from .csv_rows import COLUMNS, OVERRIDE, REASON, CsvRow, stream_rows, written_rows
+from .import_plan import ChartAddition, ImportRules, amendment_id, plan_visits
 from .import_row import Refused, parse_row
 from .import_spill import Places, RefusedRows, Spill
 from .import_visits import Visits
@@ -83,7 +83,7 @@ class _Tally:
     new_patients: list[str] = field(default_factory=list[str])
     notes: list[str] = field(default_factory=list[str])
 
-    def count(self, change: Change) -> None:
+    def count(self, change: ChartAddition) -> None:
         """Count a change as made."""
         self.stored += len(change.rows)
         self.flagged += change.flagged
@@ -92,22 +92,27 @@ class _Tally:
         else:
             self.amended += 1
 
-    def refuse(self, changes: Iterable[Change], reason: str) -> None:
+    def refuse(self, changes: Iterable[ChartAddition], reason: str) -> None:
         """Turn the rows of changes that the shelf did not take into refused ones."""
         self.refused.extend(Refused(row, reason) for change in changes for row in change.rows)
 
 
 def import_csv(
-    data: bytes, name: str, shelf: Shelf | None, judge: Judge, now: datetime, dry_run: bool = False
+    data: bytes,
+    name: str,
+    shelf: Shelf | None,
+    rules: ImportRules,
+    now: datetime,
+    dry_run: bool = False,
 ) -> Outcome | Problem:
     """Import a file of ours that is in memory; see import_rows()."""
-    return import_rows(stream_rows(BytesIO(data), name), shelf, judge, now, dry_run)
+    return import_rows(stream_rows(BytesIO(data), name), shelf, rules, now, dry_run)
 
 
 def import_rows(
-    rows: Iterable[Row | Refused | Problem],
+    rows: Iterable[CsvRow | Refused | Problem],
     shelf: Shelf | None,
-    judge: Judge,
+    rules: ImportRules,
     now: datetime,
     dry_run: bool = False,
     progress: Progress | None = None,
@@ -117,7 +122,7 @@ def import_rows(
     Args:
         rows: the rows; one that could not be brought into our form is refused already.
         shelf: where to; None (for a dry run) when there is no shelf yet.
-        judge: muscle groups and figures for the checks.
+        rules: muscle groups and figures for the checks.
         now: the present with its offset; signs the sessions.
         dry_run: count only, change nothing.
         progress: told now and then how far it is.
@@ -132,17 +137,17 @@ def import_rows(
         if isinstance(row, Problem):
             return row
         count += 1
-        parsed = row if isinstance(row, Refused) else parse_row(row, judge.muscles, now)
+        parsed = row if isinstance(row, Refused) else parse_row(row, rules.muscles, now)
         if isinstance(parsed, Refused):
             tally.refused.add(parsed)
         else:
             places.add(parsed.code, spill.put(parsed.row))
         if progress:
             progress("read", count, 0)
-    job = _Job(shelf, judge, now, dry_run, tally)
+    job = _Job(shelf, rules, now, dry_run, tally)
     done = len(tally.refused)
     for code, own in places:
-        job.take(code, Visits(spill, own, judge.muscles, now))
+        job.take(code, Visits(spill, own, rules.muscles, now))
         done += len(own)
         if progress:
             progress("dealt with", done, count)
@@ -187,7 +192,7 @@ class _ChartPlan:
     """What is to be added to one chart, by the start of the sessions."""
 
     code: str
-    changes: tuple[Change, ...]
+    changes: tuple[ChartAddition, ...]
 
 
 class _Job:
@@ -197,10 +202,10 @@ class _Job:
     """
 
     def __init__(
-        self, shelf: Shelf | None, judge: Judge, now: datetime, dry_run: bool, tally: _Tally
+        self, shelf: Shelf | None, rules: ImportRules, now: datetime, dry_run: bool, tally: _Tally
     ) -> None:
         self._shelf = None if dry_run else shelf
-        self._judge, self._tally = judge, tally
+        self._rules, self._tally = rules, tally
         self._at = now.isoformat(timespec="seconds")
         self._look = shelf
         self._find = shelf.finder() if shelf else None
@@ -233,8 +238,8 @@ class _Job:
     def _planned(self, code: str, visits: Visits, chart: Chart | None) -> _ChartPlan:
         """What becomes of the visits; rows that are refused or there already are counted."""
         patient, stored = (chart.patient, chart.by_date) if chart else (Patient(code), ())
-        changes: list[Change] = []
-        for plan in plan_visits(code, visits, patient, stored, self._judge):
+        changes: list[ChartAddition] = []
+        for plan in plan_visits(code, visits, patient, stored, self._rules):
             self._tally.already += plan.already
             self._tally.refused.extend(plan.refused)
             if plan.change:
@@ -296,7 +301,7 @@ def _store(
 
 
 def _amend_all(
-    changes: Sequence[Change],
+    changes: Sequence[ChartAddition],
     code: str,
     shelf: Shelf,
     chart_id: str,
@@ -320,7 +325,7 @@ def _amend_all(
 
 
 @contextmanager
-def _counted(changes: Sequence[Change], code: str, tally: _Tally) -> Generator[None]:
+def _counted(changes: Sequence[ChartAddition], code: str, tally: _Tally) -> Generator[None]:
     """Count changes as made, or their rows as refused when the shelf did not take them."""
     try:
         yield
@@ -342,7 +347,7 @@ def _tips(chart: Chart) -> dict[str, tuple[str, ...]]:
     return {chain.session.id: () if chain.conflict else chain.tips for chain in chains}
 
 
-def _amendment(change: Change, at: str, tips: dict[str, tuple[str, ...]]) -> Amendment:
+def _amendment(change: ChartAddition, at: str, tips: dict[str, tuple[str, ...]]) -> Amendment:
     session, added = change.session, change.added or ()
     made_on = tips.get(session.id, ())
     id_ = amendment_id(session, added, made_on)

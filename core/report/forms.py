@@ -9,7 +9,7 @@ from .model import Report
 
 
 @dataclass(frozen=True, slots=True)
-class Form:
+class ReportForm:
     """One form.
 
     Attributes:
@@ -22,15 +22,15 @@ class Form:
 
 
 FORMS = {
-    "text": Form("text", ".txt"),
-    "markdown": Form("Markdown", ".md"),
-    "html": Form("HTML", ".html"),
-    "short": Form("short", ".txt"),
+    "text": ReportForm("text", ".txt"),
+    "markdown": ReportForm("Markdown", ".md"),
+    "html": ReportForm("HTML", ".html"),
+    "short": ReportForm("short", ".txt"),
 }
 """Every form that is text, by the name it is asked for with."""
 
 PDF = "pdf"
-ALL_FORMS = {**FORMS, PDF: Form("PDF", ".pdf")}
+ALL_FORMS = {**FORMS, PDF: ReportForm("PDF", ".pdf")}
 """These, and the one that needs a package beside the program's own."""
 
 NO_PDF = (

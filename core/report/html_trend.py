@@ -23,7 +23,7 @@ _MOST_LINES = 6
 
 
 @dataclass(frozen=True, slots=True)
-class Frame:
+class TrendArea:
     """Where days and angles lie in the drawing."""
 
     first: date
@@ -55,9 +55,9 @@ def trend_drawing(station: ReportStation) -> SVG | None:
         return None
     step = _step(min(angles), max(angles))
     low = min(angles) // step * step
-    frame = Frame(points[0].day, points[-1].day, low, max(low, -(-max(angles) // step) * step))
+    frame = TrendArea(points[0].day, points[-1].day, low, max(low, -(-max(angles) // step) * step))
     if frame.low == frame.high:
-        frame = Frame(frame.first, frame.last, low, low + step)
+        frame = TrendArea(frame.first, frame.last, low, low + step)
     name = f"Trend of {station.title}: R1 and R2 as stretch angle, deg"
     drawn = [*_grid(frame, step), *_dates(points, frame), *_treated(station, frame)]
     drawn += [*_line(r1, frame, "r1"), *_line(r2, frame, "r2"), *_legend(station.velocity)]
@@ -68,14 +68,14 @@ def _step(low: int, high: int) -> int:
     return next((step for step in STEPS if (high - low) / step <= _MOST_LINES - 2), STEPS[-1])
 
 
-def _grid(frame: Frame, step: int) -> Iterator[Element]:
+def _grid(frame: TrendArea, step: int) -> Iterator[Element]:
     for angle in range(frame.low, frame.high + 1, step):
         y = round(frame.y(angle), 1)
         yield Line(x1=LEFT, x2=WIDTH - RIGHT, y1=y, y2=y, class_=["axis"], stroke_opacity=0.4)
         yield label(LEFT - 5, y + 3, str(angle), "end")
 
 
-def _dates(points: Sequence[Point], frame: Frame) -> Iterator[Element]:
+def _dates(points: Sequence[Point], frame: TrendArea) -> Iterator[Element]:
     """The first and the last date in words; a tick for each session."""
     bottom = HEIGHT - BOTTOM
     for point in points:
@@ -86,7 +86,7 @@ def _dates(points: Sequence[Point], frame: Frame) -> Iterator[Element]:
         yield label(WIDTH - RIGHT, HEIGHT - 6, day_words(frame.last), "end")
 
 
-def _treated(station: ReportStation, frame: Frame) -> Iterator[Element]:
+def _treated(station: ReportStation, frame: TrendArea) -> Iterator[Element]:
     """A dotted line and a letter for what was done between the first and the last session."""
     for event in station.events:
         if frame.first <= event.day <= frame.last:
@@ -96,7 +96,7 @@ def _treated(station: ReportStation, frame: Frame) -> Iterator[Element]:
 
 
 def _line(
-    values: Sequence[tuple[Point, int | None]], frame: Frame, style: str
+    values: Sequence[tuple[Point, int | None]], frame: TrendArea, style: str
 ) -> Iterator[Element]:
     """One angle over the sessions; the line breaks where there is none."""
     run: list[Spot] = []

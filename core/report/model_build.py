@@ -17,7 +17,7 @@ from ..problem import Problem
 from ..tardieu.glossary import ANGLES, CAUTION, GRADES, LETTERS, VELOCITIES
 from ..tardieu.reading import Reading
 from .model import Definition, Fact, Report, ReportStation
-from .model_station import Around, station_of
+from .model_station import ReportInputs, station_of
 from .model_summary import left_open, left_out, summary_of
 
 RECORD_LETTERS = 12
@@ -57,8 +57,8 @@ def make_report(
     chain = next(each for each in chart.chains if each.session.id == session.id)
     before = before or _previous(chart, session)
     comparison = compare(chart.patient, before, session, chart.events, basis) if before else None
-    around = Around(chart, session, chain, basis, comparison)
-    stations, sources = _numbered([station_of(each, around) for each in session.readings])
+    inputs = ReportInputs(chart, session, chain, basis, comparison)
+    stations, sources = _numbered([station_of(each, inputs) for each in session.readings])
     names = {id_: muscle.name for id_, muscle in basis.muscles.items()}
     until = session.when.date()
     return Report(

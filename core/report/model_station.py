@@ -31,7 +31,7 @@ NONE = "-"
 
 
 @dataclass(frozen=True, slots=True)
-class Around:
+class ReportInputs:
     """What the stations of one report share."""
 
     chart: Chart
@@ -55,14 +55,14 @@ class Around:
         return next((row for row in rows if row.after is reading and row.before), None)
 
 
-def station_of(reading: Reading, around: Around) -> ReportStation:
+def station_of(reading: Reading, inputs: ReportInputs) -> ReportStation:
     """A reading with all a report says about it."""
-    reference = around.reference(reading)
-    muscle = around.basis.muscles.get(reading.muscle)
+    reference = inputs.reference(reading)
+    muscle = inputs.basis.muscles.get(reading.muscle)
     both = components(reading, reference)
-    plain = plain_line(reading, reference, around.basis.settings.reading_error)
-    row = around.row(reading)
-    sessions = [each for each in around.chart.by_date if each.when <= around.session.when]
+    plain = plain_line(reading, reference, inputs.basis.settings.reading_error)
+    row = inputs.row(reading)
+    sessions = [each for each in inputs.chart.by_date if each.when <= inputs.session.when]
     return ReportStation(
         reading=reading,
         name=muscle.name if muscle else reading.muscle,
@@ -78,11 +78,11 @@ def station_of(reading: Reading, around: Around) -> ReportStation:
         plain=plain,
         reference=_reference(reference, plain),
         shifts=tuple(_shifts(row)) if row else (),
-        pattern=_pattern(row, around),
+        pattern=_pattern(row, inputs),
         warning=row.change.pattern.warning if row else "",
-        notes=tuple(_notes(reading, around, row)),
+        notes=tuple(_notes(reading, inputs, row)),
         series=series_of(sessions, reading.muscle, reading.side),
-        events=events_touching(around.chart.events, reading.muscle, (reading.side,)),
+        events=events_touching(inputs.chart.events, reading.muscle, (reading.side,)),
     )
 
 
@@ -112,10 +112,10 @@ def reference_words(reference: Reference) -> str:
     )
 
 
-def _pattern(row: CompareRow | None, around: Around) -> str:
+def _pattern(row: CompareRow | None, inputs: ReportInputs) -> str:
     if row:
         return row.change.pattern.words
-    return "not measured in the session compared with" if around.comparison else ""
+    return "not measured in the session compared with" if inputs.comparison else ""
 
 
 def _shifts(row: CompareRow) -> Iterator[Shift]:
@@ -137,7 +137,7 @@ def _shift(angle: AngleChange, row: CompareRow) -> Shift:
     return Shift(angle.name, angle.words + values, angle.verdict, source, angle.unfair)
 
 
-def _notes(reading: Reading, around: Around, row: CompareRow | None) -> Iterator[Fact]:
+def _notes(reading: Reading, inputs: ReportInputs, row: CompareRow | None) -> Iterator[Fact]:
     """Everything else that was recorded, in a fixed order."""
     yield Fact("position", reading.posture or "not stated")
     yield from _tries(reading)
@@ -157,11 +157,11 @@ def _notes(reading: Reading, around: Around, row: CompareRow | None) -> Iterator
         yield Fact("let stand", f"{override.rule}: {override.reason}")
     if reading.comment:
         yield Fact("comment", reading.comment)
-    yield from _cycle(reading, around)
+    yield from _cycle(reading, inputs)
     for one in row.differences if row else ():
         if one.level == "note":  # the others stand with the changes that they touch
             yield Fact("not alike", one.words)
-    yield from _formers(reading, around.chain)
+    yield from _formers(reading, inputs.chain)
 
 
 def _tries(reading: Reading) -> Iterator[Fact]:
@@ -171,9 +171,9 @@ def _tries(reading: Reading) -> Iterator[Fact]:
             yield Fact(name, ", ".join(shown))
 
 
-def _cycle(reading: Reading, around: Around) -> Iterator[Fact]:
-    bands, day = around.basis.settings.toxin_bands, around.session.when.date()
-    words = toxin_words(around.chart.events, reading.muscle, reading.side, day, bands)
+def _cycle(reading: Reading, inputs: ReportInputs) -> Iterator[Fact]:
+    bands, day = inputs.basis.settings.toxin_bands, inputs.session.when.date()
+    words = toxin_words(inputs.chart.events, reading.muscle, reading.side, day, bands)
     if words:
         yield Fact("cycle", words)
 

@@ -16,7 +16,7 @@ from limbscribe.core.entry.log import replay
 from limbscribe.core.entry.readings import session_readings
 from limbscribe.core.entry.state import Bell, EntryState, Finished, Save
 from limbscribe.core.entry.step import step
-from limbscribe.core.exchange.import_plan import Judge
+from limbscribe.core.exchange.import_plan import ImportRules
 from limbscribe.core.exchange.importing import Outcome, import_csv
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.maintenance.verify import verify
@@ -104,7 +104,7 @@ def test_the_patients_are_those_of_the_file(charts):
 def test_importing_the_readings_again_adds_nothing(tmp_path):
     build_demo(tmp_path)
     data = (DATA / "readings.csv").read_bytes()
-    again = import_csv(data, "readings.csv", Shelf(tmp_path), Judge(MUSCLES), STARTED)
+    again = import_csv(data, "readings.csv", Shelf(tmp_path), ImportRules(MUSCLES), STARTED)
     assert isinstance(again, Outcome)
     assert (again.rows, again.already, again.stored, again.refused) == (280, 280, 0, ())
 

@@ -42,7 +42,7 @@ _NETWORK = ("nfs", "nfs4", "cifs", "smb3", "smbfs", "fuse.sshfs", "9p", "afs")
 
 
 @dataclass(frozen=True, slots=True)
-class Finding:
+class Check:
     """One thing looked at.
 
     Attributes:
@@ -87,7 +87,7 @@ def run(args: Namespace) -> int:
     return DATA if any(finding.level == "look" for finding in findings) else OK
 
 
-def _document(findings: list[Finding]) -> dict[str, object]:
+def _document(findings: list[Check]) -> dict[str, object]:
     rows = [
         {"about": f.about, "level": f.level, "found": f.found, "mend": f.mend} for f in findings
     ]
@@ -98,7 +98,7 @@ def _document(findings: list[Finding]) -> dict[str, object]:
     }
 
 
-def _say(findings: list[Finding]) -> None:
+def _say(findings: list[Check]) -> None:
     for finding in findings:
         print_out(f"{_WORDS[finding.level]:<13} {finding.about}: {finding.found}")
         for row in wrap(finding.mend, _WIDTH - 14):
@@ -110,92 +110,92 @@ def _say(findings: list[Finding]) -> None:
 # The terminal ---------------------------------------------------------------------------
 
 
-def terminal(environment: Mapping[str, str], size: tuple[int, int] | None) -> Finding:
+def terminal(environment: Mapping[str, str], size: tuple[int, int] | None) -> Check:
     """Its type and size; size is None where stdout is no terminal."""
     kind = environment.get("TERM", "")
     if size is None:
         words = f"TERM is {kind or 'not set'}; the size is unknown, this goes to no terminal"
-        return Finding("terminal", "note", words)
+        return Check("terminal", "note", words)
     found = f"{kind or 'TERM is not set'}, {size[0]} columns x {size[1]} rows"
     if kind in ("", "dumb", "unknown"):
         mend = "set TERM to what your terminal is, e.g. xterm; or type with: limbscribe enter CODE"
-        return Finding("terminal", "look", found, f"{mend} --plain")
+        return Check("terminal", "look", found, f"{mend} --plain")
     if size[0] < _SMALLEST[0] or size[1] < _SMALLEST[1]:
         mend = f"make the window larger: {_SMALLEST[0]} x {_SMALLEST[1]} at least"
-        return Finding("terminal", "look", found, mend)
+        return Check("terminal", "look", found, mend)
     if size[0] < _USUAL[0] or size[1] < _USUAL[1]:
         mend = f"there is more to see at {_USUAL[0]} x {_USUAL[1]}"
-        return Finding("terminal", "note", found, mend)
-    return Finding("terminal", "fine", found)
+        return Check("terminal", "note", found, mend)
+    return Check("terminal", "fine", found)
 
 
-def characters(environment: Mapping[str, str], asked: bool) -> Finding:
+def characters(environment: Mapping[str, str], asked: bool) -> Check:
     """Whether characters above 127 can be drawn."""
     names = ("LC_ALL", "LC_CTYPE", "LANG")
     locale = next((environment[name] for name in names if environment.get(name)), "")
     shown = locale or "not set"
     if asked:
-        return Finding("characters", "fine", f"plain ones, as asked for; the locale is {shown}")
+        return Check("characters", "fine", f"plain ones, as asked for; the locale is {shown}")
     if needs_ascii(environment):
         mend = "nothing is lost; for finer lines set LANG to a UTF-8 locale, e.g. C.UTF-8"
-        return Finding("characters", "note", f"plain ones; the locale is {shown}, not UTF-8", mend)
-    return Finding("characters", "fine", f"UTF-8 (locale {shown})")
+        return Check("characters", "note", f"plain ones; the locale is {shown}, not UTF-8", mend)
+    return Check("characters", "fine", f"UTF-8 (locale {shown})")
 
 
-def colours(environment: Mapping[str, str]) -> Finding:
+def colours(environment: Mapping[str, str]) -> Check:
     """How many colours there are; none is needed."""
     if "NO_COLOR" in environment:
-        return Finding("colours", "fine", "none, NO_COLOR is set; signs and words say everything")
+        return Check("colours", "fine", "none, NO_COLOR is set; signs and words say everything")
     if environment.get("COLORTERM") in ("truecolor", "24bit"):
-        return Finding("colours", "fine", "all; the program uses the terminal's own 16")
+        return Check("colours", "fine", "all; the program uses the terminal's own 16")
     many = "256" if "256" in environment.get("TERM", "") else "16 or fewer"
-    return Finding("colours", "fine", f"{many}; the program uses the terminal's own 16")
+    return Check("colours", "fine", f"{many}; the program uses the terminal's own 16")
 
 
-def line(environment: Mapping[str, str]) -> Finding:
+def line(environment: Mapping[str, str]) -> Check:
     """Whether a lost line would take the program with it."""
     inside = [n for n, v in (("tmux", "TMUX"), ("screen", "STY")) if environment.get(v)]
     far = any(environment.get(name) for name in ("SSH_CONNECTION", "SSH_TTY"))
     if far and not inside:
         mend = "a lost line ends the program; what was accepted is kept. Inside tmux it goes on"
-        return Finding("line", "note", "over SSH, in neither tmux nor screen", mend)
+        return Check("line", "note", "over SSH, in neither tmux nor screen", mend)
     where = "over SSH" if far else "on this machine"
-    return Finding("line", "fine", f"{where}{', inside ' + inside[0] if inside else ''}")
+    return Check("line", "fine", f"{where}{', inside ' + inside[0] if inside else ''}")
 
 
-def clipboard(environment: Mapping[str, str]) -> Finding:
+def clipboard(environment: Mapping[str, str]) -> Check:
     """No terminal says whether it takes what is sent to its clipboard."""
     mend = "in tmux it also needs: set -s set-clipboard on" if environment.get("TMUX") else ""
-    return Finding("clipboard", "note", "can only be tried: no terminal tells", mend)
+    return Check("clipboard", "note", "can only be tried: no terminal tells", mend)
 
 
 # The program ----------------------------------------------------------------------------
 
 
-def python(found: tuple[int, ...]) -> Finding:
+def python(found: tuple[int, ...]) -> Check:
     """Python's version."""
     shown = ".".join(map(str, found))
     if tuple(found) < (3, 11):
-        return Finding("Python", "look", shown, "install Python 3.11 or newer")
-    return Finding("Python", "fine", shown)
+        return Check("Python", "look", shown, "install Python 3.11 or newer")
+    return Check("Python", "fine", shown)
 
 
-def packages(found: tuple[Pin, ...]) -> list[Finding]:
+def packages(found: tuple[Pin, ...]) -> list[Check]:
     """The packages it needs, against the versions it was tested with."""
     bad = [pin for pin in found if not pin.fits]
     mend = "install limbscribe anew into an environment of its own"
     if bad:
         return [
-            Finding(f"package {p.name}", "look", f"{p.found or 'missing'}, wanted {p.wanted}", mend)
+            Check(f"package {p.name}", "look", f"{p.found or 'missing'}, wanted {p.wanted}", mend)
             for p in bad
         ]
-    return [Finding("packages", "fine", ", ".join(f"{p.name} {p.found}" for p in found))]
+    return [Check("packages", "fine", ", ".join(f"{p.name} {p.found}" for p in found))]
 
 
 # Folders and disk -----------------------------------------------------------------------
 
 
-def folder(about: str, path: Path, *, private: bool) -> list[Finding]:
+def folder(about: str, path: Path, *, private: bool) -> list[Check]:
     """Whose a folder is, and who else may read or write it.
 
     Args:
@@ -206,35 +206,35 @@ def folder(about: str, path: Path, *, private: bool) -> list[Finding]:
     try:
         seen = path.stat()
     except FileNotFoundError:
-        return [Finding(about, "note", f"{path}: there is none yet, it is made when needed")]
+        return [Check(about, "note", f"{path}: there is none yet, it is made when needed")]
     except OSError as error:
         mend = "mend the rights of the folder above it"
-        return [Finding(about, "look", f"{path}: {error.strerror}", mend)]
+        return [Check(about, "look", f"{path}: {error.strerror}", mend)]
     if not stat.S_ISDIR(seen.st_mode):
-        return [Finding(about, "look", f"{path} is no folder", "name another, or move that file")]
+        return [Check(about, "look", f"{path} is no folder", "name another, or move that file")]
     mode = stat.S_IMODE(seen.st_mode)
     shown = f"{path}, rights {mode:04o}"
     if seen.st_uid != os.geteuid():
-        return [Finding(about, "look", f"{shown}, another account's", "use a folder of your own")]
+        return [Check(about, "look", f"{shown}, another account's", "use a folder of your own")]
     if mode & (0o077 if private else 0o022):
         wanted = "700" if private else "755"
         others = "others may look into it" if not mode & 0o022 else "others may write there"
-        return [Finding(about, "look", f"{shown}: {others}", f"chmod {wanted} '{path}'")]
+        return [Check(about, "look", f"{shown}: {others}", f"chmod {wanted} '{path}'")]
     if mode & 0o700 != 0o700:
-        return [Finding(about, "look", f"{shown}: you cannot use it", f"chmod 700 '{path}'")]
-    return [Finding(about, "fine", shown)]
+        return [Check(about, "look", f"{shown}: you cannot use it", f"chmod 700 '{path}'")]
+    return [Check(about, "fine", shown)]
 
 
-def configuration(problems: int) -> Finding:
+def configuration(problems: int) -> Check:
     """Whether every setting could be used."""
     if problems:
-        return Finding(
+        return Check(
             "configuration",
             "look",
             f"{problems} mistake{'' if problems == 1 else 's'}",
             "see: limbscribe config",
         )
-    return Finding("configuration", "fine", "every setting can be used")
+    return Check("configuration", "fine", "every setting can be used")
 
 
 def _nearest(path: Path) -> Path:
@@ -242,45 +242,45 @@ def _nearest(path: Path) -> Path:
     return next(one for one in (path, *path.absolute().parents) if one.is_dir())
 
 
-def room(shelf: Path) -> Finding:
+def room(shelf: Path) -> Check:
     """What is free on the shelf's disk."""
     free = shutil.disk_usage(_nearest(shelf)).free // 1_000_000
     if free < _LITTLE_ROOM:
-        return Finding("free space", "look", f"{free} MB", "make room: nothing is saved when full")
-    return Finding("free space", "fine", f"{free} MB")
+        return Check("free space", "look", f"{free} MB", "make room: nothing is saved when full")
+    return Check("free space", "fine", f"{free} MB")
 
 
-def disk(shelf: Path) -> Finding:
+def disk(shelf: Path) -> Check:
     """Whether, and how fast, a write is made to last where the shelf is."""
     where = _nearest(shelf)
     took = flush_ms(where)
     if isinstance(took, str):
         mend = "entry would refuse to go on; mend the folder's rights or the disk"
-        return Finding("durable writing", "look", f"{where}: {took}", mend)
+        return Check("durable writing", "look", f"{where}: {took}", mend)
     found = f"{took:.1f} ms for one small write"
     kind = file_system(where)
     if kind in _NETWORK:
         mend = "locks may not hold between machines: keep the shelf on a local disk if you can"
-        return Finding("durable writing", "look", f"{found}, on a network disk ({kind})", mend)
+        return Check("durable writing", "look", f"{found}, on a network disk ({kind})", mend)
     if took > _SLOW_MS:
         mend = "the cursor waits for every field; a faster disk helps"
-        return Finding("durable writing", "look", found, mend)
-    return Finding("durable writing", "fine", found)
+        return Check("durable writing", "look", found, mend)
+    return Check("durable writing", "fine", found)
 
 
-def holders(shelf: Path) -> Finding:
+def holders(shelf: Path) -> Check:
     """Who has charts open, and who ended without leaving."""
     alive, dead = entries_open(shelf)
     if dead:
         mend = "the next to open each is told; no lock is left behind and nothing is lost"
         found = f"{dead} ended without leaving, {alive} open now"
-        return Finding("entries", "note", found, mend)
-    return Finding("entries", "fine", f"{alive} open now, none left behind")
+        return Check("entries", "note", found, mend)
+    return Check("entries", "fine", f"{alive} open now, none left behind")
 
 
-def idle(settings: Settings) -> Finding:
+def idle(settings: Settings) -> Check:
     """Whether a screen that nobody uses is locked."""
     if settings.idle_minutes:
-        return Finding("idle lock", "fine", f"after {settings.idle_minutes} minutes without a key")
+        return Check("idle lock", "fine", f"after {settings.idle_minutes} minutes without a key")
     mend = "set idle_minutes in config.toml where others can see the screen"
-    return Finding("idle lock", "look", "never: an open chart stays on the screen", mend)
+    return Check("idle lock", "look", "never: an open chart stays on the screen", mend)

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, BinaryIO, TypeVar
 
 from ...core.chart.lookalike import lookalikes_among
 from ...core.errors import ShelfError
-from ...core.exchange.csv_rows import Row, stream_rows
-from ...core.exchange.import_plan import Judge
+from ...core.exchange.csv_rows import CsvRow, stream_rows
+from ...core.exchange.import_plan import ImportRules
 from ...core.exchange.import_row import Refused
 from ...core.exchange.importing import Outcome, import_rows, refused_lines
 from ...core.exchange.json_export import render
@@ -59,10 +59,10 @@ def run(args: Namespace) -> int:
         shelf = None if no_shelf else open_shelf(folder)
         if shelf and not args.dry_run:
             _bring_back(shelf, args)
-        judge = Judge(found.muscles, found.settings.limits)
+        rules = ImportRules(found.muscles, found.settings.limits)
         now = datetime.now().astimezone()
         try:
-            outcome = import_rows(rows, shelf, judge, now, args.dry_run, Progress("rows"))
+            outcome = import_rows(rows, shelf, rules, now, args.dry_run, Progress("rows"))
         except _NotRead as error:
             raise Stop(USAGE, f"{path} cannot be read: {error}; nothing was imported") from error
     if isinstance(outcome, Problem):
@@ -104,7 +104,7 @@ def _mapping(args: Namespace, muscles: Mapping[str, Muscle]) -> ForeignMap | Non
 
 def _opened(
     file: BinaryIO, path: Path, mapping: ForeignMap | None, muscles: Mapping[str, Muscle]
-) -> tuple[Iterator[Row | Refused | Problem], Lines]:
+) -> tuple[Iterator[CsvRow | Refused | Problem], Lines]:
     """The rows of the file, and how its refused rows are written."""
     if mapping is None:
         return _read(stream_rows(file, path.name)), refused_lines

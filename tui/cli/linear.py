@@ -42,7 +42,7 @@ class Left(Exception):  # noqa: N818 - not a fault
     """The person at the other end has gone, or asked to leave."""
 
 
-class Lines:
+class LineDialog:
     """The person at the other end: asked and told in lines."""
 
     def __init__(self, ascii_only: bool) -> None:
@@ -74,23 +74,23 @@ def run(args: Namespace) -> int:
     shelf = open_shelf(existing_folder(args))
     found = catalogue()
     chart = chart_of(shelf, code)
-    lines = Lines(getattr(args, "ascii", False) or needs_ascii())
+    lines = LineDialog(getattr(args, "ascii", False) or needs_ascii())
     try:
         _be_sure(lines, code)
         opened = _opened(lines, shelf, chart, found)
     except Left:
         lines.tell(["nothing was begun"])
         return DATA
-    return _Entry(lines, chart, opened, found).run()
+    return _LineEntry(lines, chart, opened, found).run()
 
 
-def _be_sure(lines: Lines, code: str) -> None:
+def _be_sure(lines: LineDialog, code: str) -> None:
     """The ending of the code once more: two patients' codes may differ by little."""
     while not retyped(code, lines.ask(f"{code}: type its last {len(ending(code))} characters: ")):
         lines.tell([f"that is not the ending of {code}; end the input to leave"])
 
 
-def _opened(lines: Lines, shelf: Shelf, chart: Chart, found: Catalogue) -> OpenSession:
+def _opened(lines: LineDialog, shelf: Shelf, chart: Chart, found: Catalogue) -> OpenSession:
     if shelf.has_open(chart.id):
         lines.tell(["resuming the open session"])
         opened = shelf.resume(chart.id, "")
@@ -101,7 +101,7 @@ def _opened(lines: Lines, shelf: Shelf, chart: Chart, found: Catalogue) -> OpenS
     return shelf.start(chart.id, session, session.recorder)
 
 
-def _set_up(lines: Lines, chart: Chart, found: Catalogue) -> Session:
+def _set_up(lines: LineDialog, chart: Chart, found: Catalogue) -> Session:
     """Ask what the set-up form asks, field by field, then the cautions."""
     setup = setup_of(found, chart)
     values = {asked.name: asked.value for asked in setup.questions}
@@ -119,7 +119,7 @@ def _set_up(lines: Lines, chart: Chart, found: Catalogue) -> Session:
     return replace(session, conditions=replace(session.conditions, cautions_read=True))
 
 
-def _answer(lines: Lines, setup: Setup, asked: Question, values: dict[str, str]) -> str:
+def _answer(lines: LineDialog, setup: Setup, asked: Question, values: dict[str, str]) -> str:
     """Ask one question until its answer can be taken."""
     offered = values[asked.name]
     choices = ", ".join(id_ for id_, _ in asked.choices)
@@ -135,10 +135,12 @@ def _answer(lines: Lines, setup: Setup, asked: Question, values: dict[str, str])
         lines.tell([str(problem)])
 
 
-class _Entry:
+class _LineEntry:
     """One session in lines."""
 
-    def __init__(self, lines: Lines, chart: Chart, opened: OpenSession, found: Catalogue) -> None:
+    def __init__(
+        self, lines: LineDialog, chart: Chart, opened: OpenSession, found: Catalogue
+    ) -> None:
         self._lines, self._opened = lines, opened
         session = opened.session
         self._error = found.settings.reading_error

@@ -13,7 +13,7 @@ from ...core.problem import Problem
 from ..terminal.characters import needs_ascii
 from ..terminal.output import DATA, OK, USAGE, print_err
 from .charts import catalogue
-from .linear import Left, Lines
+from .linear import Left, LineDialog
 from .stop import Stop
 
 _ABOUT = """\
@@ -37,7 +37,7 @@ def run(args: Namespace) -> int:
     if isinstance(sample, Problem):
         raise Stop(DATA, f"{sample}; nothing was written")
     muscles = catalogue().muscles
-    lines = Lines(getattr(args, "ascii", False) or needs_ascii())
+    lines = LineDialog(getattr(args, "ascii", False) or needs_ascii())
     try:
         text = (
             Questions(sample, muscles, lines.ask, lines.tell)

@@ -15,7 +15,7 @@ from ...tardieu.angles import parse_angle
 from ...tardieu.glossary import SPEEDS
 from ...tardieu.muscles import Muscle
 from ...tardieu.reading import NOT_TESTED, Side
-from .dates import DATE_FORMS, Form, parse_form
+from .dates import DATE_FORMS, DateForm, parse_form
 from .mapping import ORDERS, TARGETS
 from .sample import MOST_WORDS, Sample
 from .wide import EXAMPLE, STATION, Spot, parse_spot, told_letters
@@ -276,7 +276,7 @@ class Questions:
         while True:
             typed = self._ask(words).strip()
             form = parse_form(typed, needed)
-            if not isinstance(form, Form):
+            if not isinstance(form, DateForm):
                 self._tell([form])
                 continue
             wrong = [cell for cell in cells if form.read(cell) is None]

@@ -24,7 +24,7 @@ DATE_FORMS = ("YYYY-MM-DD", "DD.MM.YYYY", "D.M.YYYY", "DD/MM/YYYY", "MM/DD/YYYY"
 
 
 @dataclass(frozen=True, slots=True)
-class Form:
+class DateForm:
     """How dates or times are written.
 
     Attributes:
@@ -41,7 +41,7 @@ class Form:
         return {name: int(text) for name, text in found.groupdict().items()} if found else None
 
 
-def parse_form(text: str, needed: tuple[str, ...]) -> Form | str:
+def parse_form(text: str, needed: tuple[str, ...]) -> DateForm | str:
     """A form from its text, or what is wrong with it.
 
     Args:
@@ -61,4 +61,4 @@ def parse_form(text: str, needed: tuple[str, ...]) -> Form | str:
         return "made of YYYY, MM or M, DD or D, hh or h, mm and ss only; the year in four digits"
     if len(set(names)) != len(names) or not set(needed) <= set(names):
         return "each of " + ", ".join(needed) + " once"
-    return Form(text, re.compile("".join(parts), re.ASCII))
+    return DateForm(text, re.compile("".join(parts), re.ASCII))

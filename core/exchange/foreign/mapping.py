@@ -61,7 +61,7 @@ from ...tardieu.muscles import Muscle
 from ...tardieu.reading import NOT_TESTED, Side
 from ...tomlfile import TomlText, read_toml, unknown_keys
 from ..csv_rows import COLUMNS
-from .dates import Form, parse_form
+from .dates import DateForm, parse_form
 from .wide import STATION, Spot, by_station, read_spots
 from .words import LEFT_OUT, MEANINGS, lettered, plain
 
@@ -135,8 +135,8 @@ class ForeignMap:
     columns: Mapping[str, str]
     wide: Mapping[str, Spot]
     fixed: Mapping[str, str]
-    date: Form
-    time: Form
+    date: DateForm
+    time: DateForm
     zone: ZoneInfo | None
     decimal: str
     unit: str
@@ -346,14 +346,14 @@ class _Reader:
             if key in fixed and fixed[key] not in words:
                 self.complain("fixed", key, f"{key} = {fixed[key]!r}", "one of " + ", ".join(words))
 
-    def _form(self, key: str, otherwise: str, needed: tuple[str, ...]) -> Form:
+    def _form(self, key: str, otherwise: str, needed: tuple[str, ...]) -> DateForm:
         text = self._text("date", key, otherwise)
         form = parse_form(text, needed) if text else "e.g. DD.MM.YYYY"
-        if isinstance(form, Form):
+        if isinstance(form, DateForm):
             return form
         what = f"{key} = {text!r} is no form of a {'date' if key == 'form' else 'time'}"
         self.complain("date", key, what if text else "the form of the dates is missing", form)
-        return cast("Form", parse_form("YYYY-MM-DD hh:mm", ()))
+        return cast("DateForm", parse_form("YYYY-MM-DD hh:mm", ()))
 
     def _zone(self, columns: Mapping[str, str], fixed: Mapping[str, str]) -> ZoneInfo | None:
         text = self._text("date", "zone", "")

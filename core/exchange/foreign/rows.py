@@ -17,7 +17,7 @@ from ...problem import Problem
 from ...tardieu.angles import parse_angle
 from ...tardieu.muscles import Muscle
 from ...text import visible
-from ..csv_rows import COLUMNS, OVERRIDE, REASON, UNSAID, Row, stream_cells, written_rows
+from ..csv_rows import COLUMNS, OVERRIDE, REASON, UNSAID, CsvRow, stream_cells, written_rows
 from ..import_row import Refused
 from .mapping import ForeignMap
 from .wide import Key, by_station, station_cells
@@ -43,11 +43,11 @@ class ForeignTable:
     map: ForeignMap
     unused: tuple[str, ...]
     _muscles: Mapping[str, Muscle]
-    _rows: Iterator[Row | Problem]
+    _rows: Iterator[CsvRow | Problem]
     _places: Mapping[str, int]
     _wide: Mapping[Key, Mapping[str, int]]
 
-    def rows(self) -> Iterator[Row | Refused | Problem]:
+    def rows(self) -> Iterator[CsvRow | Refused | Problem]:
         """The rows in our form; a Problem, always the last, is why it cannot be read on."""
         width = len(self.header)
         for row in self._rows:
@@ -55,7 +55,7 @@ class ForeignTable:
                 yield row
                 return
             cells = row.cells[:width] if len(row.cells) == width + 1 else row.cells
-            there = Row(row.line, cells, self.header, cells)
+            there = CsvRow(row.line, cells, self.header, cells)
             if len(cells) != width:
                 what = "too many" if len(cells) > width else "too few"
                 yield Refused(there, f"{what} columns: {len(cells)}, wanted {width}")
@@ -83,7 +83,7 @@ class ForeignTable:
         named = f"{ours.get('muscle', '')} {ours.get('side', '')}".strip()
         return f"{named}: {refused.reason}" if self._wide and named else refused.reason
 
-    def _stations(self, row: Row) -> Iterator[Row | Refused]:
+    def _stations(self, row: CsvRow) -> Iterator[CsvRow | Refused]:
         """The rows of ours that one row of a wide table makes."""
         empty = True
         for key, places in self._wide.items():
@@ -98,17 +98,17 @@ class ForeignTable:
 
     def _translated(
         self,
-        row: Row,
+        row: CsvRow,
         station: Mapping[str, str] | None = None,
         names: Mapping[str, str] | None = None,
-    ) -> Row | Refused:
+    ) -> CsvRow | Refused:
         cells = {target: row.cells[place] for target, place in self._places.items()}
         names = {**self.map.columns, **(names or {})}
         work = _Translation(self.map, self._muscles, {**cells, **(station or {})}, names)
         ours = work.run()
         if work.faults:
             return Refused(row, "; ".join(work.faults))
-        return Row(row.line, tuple(ours.get(name, "") for name in _OURS), _OURS, row.cells)
+        return CsvRow(row.line, tuple(ours.get(name, "") for name in _OURS), _OURS, row.cells)
 
 
 def open_table(

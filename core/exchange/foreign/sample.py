@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import BinaryIO
 
 from ...problem import Problem
-from ..csv_rows import LONGEST_LINE, Row, stream_cells
+from ..csv_rows import LONGEST_LINE, CsvRow, stream_cells
 from .mapping import SEPARATORS
 
 FIRST = 5
@@ -70,7 +70,7 @@ def _is_utf8(file: BinaryIO, start: bytes) -> bool:
 
 
 def _read(
-    rows: Iterator[Row | Problem], separator: str, encoding: str, name: str
+    rows: Iterator[CsvRow | Problem], separator: str, encoding: str, name: str
 ) -> Sample | Problem:
     head = next(rows, Problem(f"{name} line 1", "the file is empty"))
     if isinstance(head, Problem):

@@ -25,17 +25,17 @@ from tests.support.change_cases import (
     reading,
 )
 
-YARDSTICK = ChangeLimits(ASKED, (FIGURE, GAP_FIGURE))
+LIMITS = ChangeLimits(ASKED, (FIGURE, GAP_FIGURE))
 NO_FIGURE = ChangeLimits(ASKED, (), reading_error=5)
 
 
 def changed(
     before: Reading | None,
     after: Reading | None,
-    yardstick: ChangeLimits = YARDSTICK,
+    limits: ChangeLimits = LIMITS,
     short: Shortfalls | None = None,
 ) -> StationChange:
-    return change_of(before, after, yardstick, short)
+    return change_of(before, after, limits, short)
 
 
 @pytest.mark.parametrize(("old", "new"), [*product(SCALES, SCALES)])
@@ -101,8 +101,8 @@ def test_the_verdict_turns_at_the_smallest_detectable_change() -> None:
 
 
 def test_a_closest_figure_is_said_to_be_one() -> None:
-    yardstick = ChangeLimits(replace(ASKED, population="stroke"), (FIGURE,))
-    found = changed(reading(-60, -30), reading(-40, -30), yardstick)
+    limits = ChangeLimits(replace(ASKED, population="stroke"), (FIGURE,))
+    found = changed(reading(-60, -30), reading(-40, -30), limits)
     assert found.r1.words == "R1 +20 deg: larger than MDC95 13.9 deg, closest figure"
 
 
@@ -118,8 +118,8 @@ def test_without_a_figure_nothing_is_said_and_unchanged_means_the_reading_error(
 
 
 def test_what_unchanged_means_is_said_for_each_angle() -> None:
-    yardstick = ChangeLimits(ASKED, (replace(FIGURE, quantities=("R2",)),))
-    found = changed(reading(-60, -30), reading(-57, -30), yardstick)
+    limits = ChangeLimits(ASKED, (replace(FIGURE, quantities=("R2",)),))
+    found = changed(reading(-60, -30), reading(-57, -30), limits)
     assert found.pattern.basis == (
         "unchanged means: R1 within the reading error of 5 deg, there is no MDC; "
         "R2 within MDC95 13.9 deg"
@@ -127,25 +127,25 @@ def test_what_unchanged_means_is_said_for_each_angle() -> None:
 
 
 @pytest.mark.parametrize(
-    ("then", "now", "yardstick", "warned"),
+    ("then", "now", "limits", "warned"),
     [
-        ((-60, -20), (-60, -40), YARDSTICK, True),  # R2 fell by 20, the gap by 20
-        ((-60, -20), (-40, -35), YARDSTICK, True),  # R2 fell by 15 and R1 rose by 20
-        ((-60, -20), (-60, -28), YARDSTICK, True),  # within the MDC, beyond the reading error
-        ((-60, -20), (-60, -24), YARDSTICK, False),  # 4 deg: the reading alone
-        ((-60, -20), (-30, -28), YARDSTICK, False),  # mainly the catch, R2 within its MDC
-        ((-60, -20), (-40, -20), YARDSTICK, False),  # R2 as it was
-        ((-40, -20), (-60, -35), YARDSTICK, False),  # both shorter, the gap grew
-        ((-40, -10), (-55, -40), YARDSTICK, True),  # both shorter and the gap shrank
+        ((-60, -20), (-60, -40), LIMITS, True),  # R2 fell by 20, the gap by 20
+        ((-60, -20), (-40, -35), LIMITS, True),  # R2 fell by 15 and R1 rose by 20
+        ((-60, -20), (-60, -28), LIMITS, True),  # within the MDC, beyond the reading error
+        ((-60, -20), (-60, -24), LIMITS, False),  # 4 deg: the reading alone
+        ((-60, -20), (-30, -28), LIMITS, False),  # mainly the catch, R2 within its MDC
+        ((-60, -20), (-40, -20), LIMITS, False),  # R2 as it was
+        ((-40, -20), (-60, -35), LIMITS, False),  # both shorter, the gap grew
+        ((-40, -10), (-55, -40), LIMITS, True),  # both shorter and the gap shrank
         ((-60, -20), (-60, -26), NO_FIGURE, True),
         ((-60, -20), (-60, -25), NO_FIGURE, False),
     ],
 )
 def test_a_gap_that_shrinks_as_r2_falls_is_warned_of(
-    then: tuple[int, int], now: tuple[int, int], yardstick: ChangeLimits, warned: bool
+    then: tuple[int, int], now: tuple[int, int], limits: ChangeLimits, warned: bool
 ) -> None:
     for scale in SCALES:
-        warning = changed(reading(*then, scale), reading(*now, scale), yardstick).pattern.warning
+        warning = changed(reading(*then, scale), reading(*now, scale), limits).pattern.warning
         assert ("not an improvement" in warning) is warned
 
 
@@ -212,7 +212,7 @@ def test_size_is_that_of_the_most_changed_of_r1_and_r2() -> None:
 
 def test_an_unfair_difference_is_attached_to_what_it_touches() -> None:
     unfair = Unfair({"R1": ("fast velocity: V2 then, V3 now",)})
-    found = change_of(reading(-60, -30), reading(-40, -30), YARDSTICK, unfair=unfair)
+    found = change_of(reading(-60, -30), reading(-40, -30), LIMITS, unfair=unfair)
     assert found.r1.unfair == ("fast velocity: V2 then, V3 now",)
     assert found.r2.unfair == ()
     assert found.r1.verdict == "larger"

@@ -245,7 +245,7 @@ def test_imported_rows_join_by_the_same_mechanism(tmp_path: Path):
     from datetime import datetime
 
     from limbscribe.core.chart.amendment import Amendment
-    from limbscribe.core.exchange.import_plan import Judge
+    from limbscribe.core.exchange.import_plan import ImportRules
     from limbscribe.core.exchange.importing import Outcome, import_csv
     from limbscribe.core.shelf import Shelf
     from limbscribe.core.tardieu.muscles import shipped_muscles
@@ -255,7 +255,7 @@ def test_imported_rows_join_by_the_same_mechanism(tmp_path: Path):
         "r1,r2,quality,clonus_s,pain,not_tested,comment\r\n"
     )
     row = "T-1,2026-01-05,10:00,+01:00,EX,RE,{},left,supine,neutral-zero,V3,-5,10,2,,,,\r\n"
-    shelf, judge = Shelf(tmp_path / "shelf"), Judge(shipped_muscles())
+    shelf, judge = Shelf(tmp_path / "shelf"), ImportRules(shipped_muscles())
     now = datetime.fromisoformat("2026-03-02T10:00:00+01:00")
 
     def take(*muscles: str) -> Outcome:

@@ -8,7 +8,7 @@ import json
 from pathlib import Path
 
 import pytest
-from limbscribe.core.exchange.foreign.dates import Form, parse_form
+from limbscribe.core.exchange.foreign.dates import DateForm, parse_form
 from limbscribe.core.exchange.foreign.mapping import ForeignMap, parse_map
 from limbscribe.core.exchange.foreign.words import combined_separator, lettered
 
@@ -349,7 +349,7 @@ def test_a_table_that_the_mapping_does_not_fit(run: Run, header: str, words: str
 )
 def test_dates(form: str, cell: str, found: tuple[int, int, int] | None) -> None:
     made = parse_form(form, ("year", "month", "day"))
-    assert isinstance(made, Form)
+    assert isinstance(made, DateForm)
     read = made.read(cell)
     assert (read and (read["year"], read["month"], read["day"])) == found
 

@@ -13,8 +13,8 @@ from limbscribe.core.chart.chart import Chart
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import seal_holds
 from limbscribe.core.errors import NotConfirmed, NotSaved
-from limbscribe.core.exchange.csv_rows import COLUMNS, Row, session_rows, write_rows
-from limbscribe.core.exchange.import_plan import Judge
+from limbscribe.core.exchange.csv_rows import COLUMNS, CsvRow, session_rows, write_rows
+from limbscribe.core.exchange.import_plan import ImportRules
 from limbscribe.core.exchange.import_row import Refused, parse_row
 from limbscribe.core.exchange.importing import Outcome, import_csv, refused_file
 from limbscribe.core.shelf import Shelf, files
@@ -23,7 +23,7 @@ from limbscribe.core.tardieu.muscles import shipped_muscles
 
 from tests.support.csv_rows import cells, file_of, line, read_rows
 
-JUDGE = Judge(shipped_muscles())
+JUDGE = ImportRules(shipped_muscles())
 NOW = datetime(2026, 6, 1, 12, tzinfo=UTC)
 
 
@@ -46,7 +46,7 @@ def chart_of(shelf: Shelf, code: str = "P-01") -> Chart:
 
 
 def reason_of(**changed: str) -> str:
-    parsed = parse_row(Row(2, tuple(cells(**changed))), JUDGE.muscles, NOW)
+    parsed = parse_row(CsvRow(2, tuple(cells(**changed))), JUDGE.muscles, NOW)
     return parsed.reason if isinstance(parsed, Refused) else ""
 
 
@@ -249,7 +249,7 @@ def test_a_row_that_measures_nothing_needs_a_reason() -> None:
 def test_posture_empty_or_in_one_word_is_the_standard_one() -> None:
     standard = JUDGE.muscles["hamstrings"].posture_words
     for given_, kept in (("", standard), ("supine", standard), ("on the side", "on the side")):
-        parsed = parse_row(Row(2, tuple(cells(posture=given_))), JUDGE.muscles, NOW)
+        parsed = parse_row(CsvRow(2, tuple(cells(posture=given_))), JUDGE.muscles, NOW)
         assert not isinstance(parsed, Refused)
         assert parsed.reading.posture == kept
 

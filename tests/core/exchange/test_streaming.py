@@ -12,8 +12,8 @@ import pytest
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import Session, sorted_by_start
 from limbscribe.core.entry.plan import last_reading
-from limbscribe.core.exchange.csv_rows import Row, written_rows
-from limbscribe.core.exchange.import_plan import Judge, plan_visits
+from limbscribe.core.exchange.csv_rows import CsvRow, written_rows
+from limbscribe.core.exchange.import_plan import ImportRules, plan_visits
 from limbscribe.core.exchange.import_row import ParsedRow, Visit
 from limbscribe.core.exchange.importing import Outcome, import_rows
 from limbscribe.core.shelf import Shelf
@@ -25,19 +25,19 @@ from tests.support.random_sessions import sessions
 from tests.support.run import Run
 
 NOW = datetime(2026, 6, 1, 12, tzinfo=UTC)
-JUDGE = Judge(MUSCLES)
+JUDGE = ImportRules(MUSCLES)
 
 
-def many(count: int, a_chart: int) -> Iterator[Row]:
+def many(count: int, a_chart: int) -> Iterator[CsvRow]:
     for line, cells in enumerate(bench_rows(count, a_chart), 2):
-        yield Row(line, cells)
+        yield CsvRow(line, cells)
 
 
 def most_memory(count: int, shelf: Shelf | None, bad: bool = False) -> int:
     """Bytes that an import of so many rows allocated at most."""
     rows = many(count, 40)
     if bad:
-        rows = (Row(row.line, (*row.cells[:-1], "\u202e")) for row in rows)
+        rows = (CsvRow(row.line, (*row.cells[:-1], "\u202e")) for row in rows)
     tracemalloc.start()
     outcome = import_rows(rows, shelf, JUDGE, NOW, dry_run=shelf is None)
     _, most = tracemalloc.get_traced_memory()
@@ -130,7 +130,7 @@ def test_each_row_is_held_against_the_same_reading_as_the_entry_would(
     for number, one in enumerate(sessions(rnd, 12)):
         for reading in one.readings:
             visit = Visit(one.started, f"E{number}", "R")
-            rows.append(ParsedRow(Row(len(rows) + 2, ()), "G", visit, reading))
+            rows.append(ParsedRow(CsvRow(len(rows) + 2, ()), "G", visit, reading))
     heard: dict[int, int | None] = {}
     from limbscribe.core.exchange import import_plan
 

@@ -6,10 +6,12 @@ import json
 import os
 import types
 from dataclasses import replace
+from importlib import import_module
 from pathlib import Path
 
 import pytest
 from limbscribe.core.shelf import Shelf
+from limbscribe.tui.cli.commands import COMMANDS
 from limbscribe.tui.demo import is_stale, throwaway
 
 from tests.support.csv_rows import file_of, line
@@ -208,3 +210,9 @@ def test_the_demo_folder_is_private_and_stale_ones_go(tmp_path: Path) -> None:
             assert folder.exists()
             assert not dead.exists()
     assert sorted(path.name for path in tmp_path.iterdir()) == sorted([other.name, "demo-mine"])
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_command_has_a_module_that_runs_it(name: str) -> None:
+    module = COMMANDS[name].module or f"cli.{name}"
+    assert callable(import_module(f"limbscribe.tui.{module}").run)

@@ -17,7 +17,7 @@ from limbscribe.core.chart.chart import Event
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.errors import ChartLocked
 from limbscribe.core.exchange import import_spill
-from limbscribe.core.exchange.import_plan import Judge
+from limbscribe.core.exchange.import_plan import ImportRules
 from limbscribe.core.exchange.importing import Outcome, import_csv, refused_lines
 from limbscribe.core.shelf import Shelf, files
 from limbscribe.core.shelf.encryption import convert, keyfile, switch
@@ -259,7 +259,7 @@ def test_rows_put_aside_by_an_import_are_sealed_too(shelf, tmp_path, monkeypatch
     monkeypatch.setattr(import_spill.tempfile, "SpooledTemporaryFile", Watched)
     monkeypatch.setattr(import_spill, "_IN_MEMORY", 100)  # so that they go to the disk
     target = shelf[0] if encrypted else Shelf(tmp_path / "plain")
-    judge = Judge(shipped_muscles())
+    judge = ImportRules(shipped_muscles())
     done = import_csv(rows_of_a_file(), "x.csv", target, judge, datetime(2026, 6, 1, tzinfo=UTC))
     assert isinstance(done, Outcome)
     assert (done.stored, len(done.refused)) == (8, 2)

@@ -1,0 +1,296 @@
+"""Every command of the command line: its words, its options, and the module that runs it."""
+
+from __future__ import annotations
+
+import re
+from argparse import ArgumentTypeError
+from typing import Any, NamedTuple
+
+from ...core.tardieu.glossary import SPEEDS
+
+
+class Argument(NamedTuple):
+    """One argument of a command: its names, and what argparse is told about it."""
+
+    names: tuple[str, ...]
+    settings: dict[str, Any]
+
+
+class Command(NamedTuple):
+    """One command.
+
+    Attributes:
+        words: what it does, for the list of commands.
+        arguments: in the order in which its help lists them.
+        more: what else its help says.
+        one_of: options of which at most one may be given; its help lists them first.
+        module: module of tui/ whose run() runs it, "" for the one in cli/ of its name.
+    """
+
+    words: str
+    arguments: tuple[Argument, ...]
+    more: str
+    one_of: tuple[Argument, ...]
+    module: str
+
+
+def _command(
+    words: str,
+    *arguments: Argument,
+    more: str = "",
+    one_of: tuple[Argument, ...] = (),
+    module: str = "",
+) -> Command:
+    return Command(words, arguments, more, one_of, module)
+
+
+def _flag(name: str, words: str) -> Argument:
+    return Argument((name,), {"action": "store_true", "help": words})
+
+
+def _value(name: str, metavar: str, words: str, **more: Any) -> Argument:
+    return Argument((name,), {"metavar": metavar, "help": words, **more})
+
+
+def _choice(name: str, choices: tuple[str, ...], words: str, **more: Any) -> Argument:
+    return Argument((name,), {"choices": choices, "help": words, **more})
+
+
+def _output(words: str) -> Argument:
+    return Argument(("-o", "--output"), {"metavar": "PATH", "help": words})
+
+
+def _number(text: str) -> float:
+    """Read a plain decimal number; float() also takes nan, 1_0 and digits of other scripts."""
+    if not re.fullmatch(r"-?[0-9]{1,6}(\.[0-9]{1,9})?", text, re.ASCII):
+        raise ArgumentTypeError(f"not a number: {text!r}, write e.g. 1.70")
+    return float(text)
+
+
+_CODE = _value("code", "CODE", "patient code")
+_ONE_OR_ALL = _value("code", "CODE", "one patient; all when left out", nargs="?")
+_MUSCLE = _value("--muscle", "ID", "only this muscle group, e.g. soleus")
+_JSON = _flag("--json", "the result as JSON")
+_BY = _value("--by", "NAME", "who does this; default: the account's name")
+_BRING_BACK = _value(
+    "--bring-back",
+    "CODE",
+    "let this erased patient come back; may be given more than once",
+    action="append",
+    default=[],
+)
+_WHAT = ("on", "passphrase", "new-key", "recover", "off")
+
+COMMANDS = {
+    "import": _command(
+        "read a readings CSV, or another table, into the shelf",
+        _value("file", "FILE.csv", "the file to read"),
+        _flag("--dry-run", "count only, change nothing"),
+        _value("--mapping", "MAP.toml", "how a table of other columns reads"),
+        _BRING_BACK,
+        _BY,
+        _JSON,
+        more="Rows that fail the checks are written, with their reasons, to a new file beside the"
+        " input; corrected, that file can be imported as it is. A table of other columns needs a"
+        " mapping, which limbscribe map writes.",
+        module="cli.importing",
+    ),
+    "map": _command(
+        "ask how somebody else's table is to be understood",
+        _value("file", "FILE.csv", "the table"),
+        _output("default: FILE.map.toml beside it"),
+        more="Question and answer lines; writes a mapping for import --mapping. What a column"
+        " headed X, Y, R1 and the like means is always asked: authors disagree about the letters.",
+        module="cli.mapping",
+    ),
+    "export": _command(
+        "write readings as CSV, JSON or FHIR R4",
+        _ONE_OR_ALL,
+        _choice("--format", ("csv", "json", "fhir"), "default: csv", default="csv"),
+        _flag("--json", "the same as --format json"),
+        _flag("--wide", "CSV for statistics: a row a session, stretch angles"),
+        _flag("--datapackage", "describe every column in datapackage.json beside the CSV file"),
+        _output("a new file instead of stdout"),
+        _flag("--force", "replace the file if it exists"),
+        more="Open sessions are left out. With --wide a row a session, columns MUSCLE_SIDE_WHAT,"
+        " e.g. soleus_left_r1_stretch, at V2 with _v2 before WHAT; stretch angles there, deg.",
+        module="cli.exporting",
+    ),
+    "report": _command(
+        "one session as a readable report to hand over",
+        _CODE,
+        _value("--session", "DATE", "which session; default: the latest"),
+        _value("--against", "DATE", "an earlier session; default: the one just before"),
+        _choice("--format", ("text", "markdown", "html", "pdf"), "default: text"),
+        _flag("--short", "at most ten lines of text, to paste into a record"),
+        _output("a new file instead of stdout"),
+        more="HTML and PDF have drawings; text is 80x60. PDF: pip install 'limbscribe[pdf]'.",
+    ),
+    "trend": _command(
+        "one patient's R1 and R2 over the sessions",
+        _CODE,
+        _MUSCLE,
+        _choice("--side", ("left", "right"), "only this side"),
+        _flag("--both", "both sides in one plot"),
+        _flag("--page", "small trends beside each other"),
+        _choice(
+            "--colour",
+            ("auto", "always", "never"),
+            "R1 and R2 in colours too; auto: on a terminal, unless NO_COLOR is set",
+            default="auto",
+        ),
+        _JSON,
+    ),
+    "compare": _command(
+        "two sessions side by side, changes against measurement error",
+        _CODE,
+        _value("--from", "DATE", "the earlier session; default: the first", dest="first"),
+        _value("--to", "DATE", "the later session; default: the latest", dest="last"),
+        _flag("--by-size", "the most changed stations first"),
+        _JSON,
+    ),
+    "events": _command(
+        "treatment dates: list, import from CSV, export to CSV",
+        _ONE_OR_ALL,
+        _value("--import", "FILE.csv", "the file to read", dest="source"),
+        _flag("--dry-run", "with --import: change nothing"),
+        _flag("--export", "as CSV instead of a list"),
+        _value("--output", "PATH", "with --export: a new file, not stdout"),
+        _BY,
+        _JSON,
+        more="Columns of the CSV: patient, date, kind, muscle, side, note. Importing a file twice"
+        " adds nothing; refused rows go to a new file beside it.",
+    ),
+    "history": _command(
+        "who did what when in one patient's chart",
+        _CODE,
+        _value("--at", "N|HASH", "show the sessions' readings as they were after that step"),
+        _JSON,
+        more="Every document in the order in which it was written, whatever the clocks said:"
+        " sessions, amendments with former and new values, conflicts and their settlement, events,"
+        " imports.",
+    ),
+    "fall": _command(
+        "speed and time of one limb segment at V2, as an ideal",
+        _value("--segment", "NAME", "what falls, e.g. leg-foot"),
+        _value("--muscle", "ID", "this muscle's test: angles are the joint's, neutral-zero"),
+        _value("--height", "M", "body height, m", type=_number),
+        _value("--length", "M", "measured length, m, instead", type=_number),
+        _value(
+            "--from",
+            "DEG",
+            "start, deg from hanging vertical",
+            dest="start",
+            type=_number,
+            required=True,
+        ),
+        _value("--to", "DEG", "end", dest="end", type=_number, required=True),
+        _choice(
+            "--table",
+            ("winter", "deleva-male", "deleva-female"),
+            "figures of the segments, default: winter",
+            default="winter",
+        ),
+        _JSON,
+        more=f"V2: {SPEEDS['V2']}. Here from rest, without friction: a real limb is slower."
+        " Segments: forearm-hand, hand, leg-foot, foot, whole-arm, whole-leg.",
+    ),
+    "agreement": _command(
+        "how far raters agree: ICC, SEM, MDC, limits, kappa",
+        _value("file", "FILE.csv", "ratings; else the shelf", nargs="?"),
+        _value("--ordinal", "LOW-HIGH", "the ratings are grades, e.g. 0-4: kappa too"),
+        _MUSCLE,
+        _flag("--pairs", "list the pairs that were used"),
+        _flag(
+            "--adopt",
+            "keep the measurement error found as the clinic's own, in measurement_error.toml",
+        ),
+        _choice("--quantity", ("R1", "R2", "gap"), "to adopt from a file: what it holds"),
+        _choice("--raters", ("same", "different"), "to adopt from a file: who rated"),
+        _JSON,
+        more="From a CSV with the columns target, rater and value, or, without a file, from the"
+        " shelf: the same station of one patient in two closed sessions of one day is a pair.",
+    ),
+    "verify": _command(
+        "check every document of the shelf",
+        _flag(
+            "--set-aside",
+            "move broken chart files to charts/damaged, go on with what of them is sound",
+        ),
+        _JSON,
+        more="Changes nothing, unless --set-aside is given.",
+    ),
+    "backup": _command(
+        "everything sound on the shelf in one new file, or check one",
+        _value("file", "FILE", "the file to write; it must not exist"),
+        _flag("--check", "only check FILE, a backup"),
+        _JSON,
+    ),
+    "restore": _command(
+        "add what a backup has and the shelf has not",
+        _value("file", "FILE", "a backup"),
+        _flag("--dry-run", "say what would be done only"),
+        _BRING_BACK,
+        _BY,
+        _JSON,
+        more="The whole backup is checked first. No chart is ever overwritten: of one that differs"
+        " the copy is put aside. Erased patients stay erased unless --bring-back names them.",
+    ),
+    "erase": _command(
+        "remove everything of one patient for good",
+        _CODE,
+        _value("--yes-erase", "CODE", "the code again, instead of being asked for it"),
+        _flag("--allow-again", "let an erased code be used again; no more"),
+        _BY,
+        _JSON,
+        more="A record without content stays, so that no backup brings the patient back unasked."
+        " Refused while somebody has the chart open for entry.",
+    ),
+    "encryption": _command(
+        "encrypt the shelf, change what opens it, decrypt it",
+        _choice("what", _WHAT, f"{', '.join(_WHAT[:-1])} or {_WHAT[-1]}", metavar="WHAT"),
+        more="on: encrypt the shelf, with a passphrase and a recovery key to be printed."
+        " passphrase: a new passphrase. new-key: a new key, everything is encrypted anew."
+        " recover: a new passphrase by the recovery key. off: decrypt. Each is complete or not"
+        " done at all, also when it is interrupted. Passphrases are asked for on the terminal,"
+        " never taken from the command line. Needs pip install 'limbscribe[encryption]'.",
+    ),
+    "enter": _command(
+        "open the program in one patient's entry",
+        _CODE,
+        _flag("--plain", "question and answer lines, nothing is drawn"),
+        module="launch",
+    ),
+    "demo": _command("open the program on a throwaway copy of an invented clinic", module="demo"),
+    "drill": _command(
+        "practise typing on a read-out session; nothing is stored",
+        _value("--sessions", "N", "how many, 1 to 20; default: 1", type=int, default=1),
+        more="Invented values stand in the top line as if read aloud; at the end: readings a"
+        " minute, keys over the fewest possible, and what was typed otherwise than it was read.",
+        module="drill",
+    ),
+    "config": _command(
+        "every setting, its value and where it comes from",
+        _JSON,
+        one_of=(
+            _flag("--path", "only where config.toml is, or would be"),
+            _flag("--example", "an example file with comments"),
+        ),
+    ),
+    "doctor": _command(
+        "look at the terminal, the folders and the disk",
+        _JSON,
+        more="Says what is fine and, where something is not, how to mend it. Nothing is changed; a"
+        " small file is written into the folder of the shelf and removed, to time the disk.",
+    ),
+    "completion": _command(
+        "print a completion script for a shell",
+        _choice("shell", ("bash", "zsh", "fish"), "which shell"),
+        more="bash: put it into ~/.local/share/bash-completion/completions/limbscribe; zsh: as"
+        " _limbscribe into a folder of fpath; fish: into"
+        " ~/.config/fish/completions/limbscribe.fish. Patient codes are never completed.",
+        module="cli.shell",
+    ),
+    "man": _command("print the manual page, as for: limbscribe man | man -l -", module="cli.shell"),
+}
+"""By name, in the order in which --help lists them."""
