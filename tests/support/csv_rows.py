@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 
-from limbscribe.core.exchange.csv_rows import COLUMNS, Row, stream_rows
+from limbscribe.core.exchange.csv_rows import COLUMNS, CsvRow, stream_rows
 from limbscribe.core.problem import Problem
 
 _DEFAULTS = {
@@ -40,9 +40,9 @@ def file_of(*lines: str, header: str = ",".join(COLUMNS)) -> bytes:
     return "\r\n".join([header, *lines, ""]).encode()
 
 
-def read_rows(data: bytes) -> tuple[Row, ...] | Problem:
+def read_rows(data: bytes) -> tuple[CsvRow, ...] | Problem:
     """The rows of a file x.csv, or why it cannot be read on."""
-    rows: list[Row] = []
+    rows: list[CsvRow] = []
     for row in stream_rows(io.BytesIO(data), "x.csv"):
         if isinstance(row, Problem):
             return row

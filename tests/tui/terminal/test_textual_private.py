@@ -18,6 +18,8 @@ from textual.drivers.linux_driver import LinuxDriver
 from textual.screen import Screen
 from textual.widget import Widget
 
+from tests import ROOT
+
 HOME = Path(limbscribe.tui.__file__).parent
 ALLOWED = HOME / "terminal" / "textual_private.py"
 FILES = sorted(path for path in HOME.rglob("*.py") if path.parent.name != "shell")
@@ -118,6 +120,6 @@ def test_a_private_name_used_elsewhere_is_found() -> None:
 
 
 def test_textual_is_pinned_to_the_version_looked_at() -> None:
-    project = Path(__file__).parents[2] / "pyproject.toml"
+    project = ROOT / "pyproject.toml"
     needed = tomllib.loads(project.read_text("utf-8"))["project"]["dependencies"]
     assert f"textual=={version('textual')}" in needed
