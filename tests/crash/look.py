@@ -14,7 +14,7 @@ from limbscribe.core.chart.chart import Chart, Event
 from limbscribe.core.chart.session import Session, canonical, session_to_doc
 from limbscribe.core.errors import AlreadyClosed, ShelfError
 from limbscribe.core.shelf import Shelf, files
-from limbscribe.core.shelf.codec import codec_of
+from limbscribe.core.shelf.encryption.codec_of import codec_of
 from limbscribe.core.shelf.encryption.key import ShelfKey
 from limbscribe.core.shelf.encryption.switch import are_left_over
 from limbscribe.core.shelf.files import Folder
