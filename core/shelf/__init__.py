@@ -1,6 +1,6 @@
 """The shelf: a folder with one chart file per patient, and the journals of open sessions.
 
-The only part of the program that knows TinyDB, files and locks. What it promises:
+The only part of the program that knows TinyDB and locks. What it promises:
 
 * A call that returns has put its data on the disk; a call that raises says what is lost.
 * A closed session is never changed, an amendment is a document of its own.

@@ -25,7 +25,7 @@ CALLS = """
 
 
 class FaultyOs:
-    """Stands for the os module in files.py; the n-th storage call of all goes wrong.
+    """Stands for the os module of the shelf; the n-th storage call of all goes wrong.
 
     Attributes:
         fired: whether it has.

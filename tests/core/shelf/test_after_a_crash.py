@@ -25,7 +25,7 @@ def stand_in(patched, fake) -> None:
 
 
 class Flushes:
-    """Stands for the os module in files.py; notes what is flushed and taken away."""
+    """Stands for the os module of the shelf; notes what is flushed and taken away."""
 
     def __init__(self) -> None:
         self.done: list[str] = []

@@ -10,6 +10,7 @@ from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.encryption import keyfile
 from limbscribe.core.shelf.encryption.key import is_encrypted
 from limbscribe.tui.cli import passphrase
+from limbscribe.tui.cli.parser import build_parser
 
 from tests.support.csv_rows import file_of, line
 from tests.support.run import Run
@@ -301,3 +302,34 @@ def test_the_app_asks_before_the_screens_start_and_shows_nothing_typed(
         assert b"not the right one" not in terminal.raw
     finally:
         terminal.kill()
+
+
+FORMER = {
+    "create": "on",
+    "change": "passphrase",
+    "rekey": "new-key",
+    "open-with-recovery": "recover",
+    "remove": "off",
+}
+
+
+@pytest.mark.parametrize(("former", "present"), FORMER.items())
+def test_the_words_of_the_first_versions_mean_the_same(former, present):
+    parse = build_parser().parse_args
+    for more in ([], ["--shelf", "vault"], ["--ascii"]):
+        assert parse(["vault", former, *more]) == parse(["encryption", present, *more])
+        assert parse([*more, "vault", former]) == parse([*more, "encryption", present])
+
+
+def test_the_words_of_the_first_versions_are_listed_nowhere(capsys):
+    build_parser().print_help()
+    for wrong in (["nonsense"], ["encryption", "nonsense"], ["encryption", "--help"]):
+        with pytest.raises(SystemExit):
+            build_parser().parse_args(wrong)
+    shown = "".join(capsys.readouterr())
+    assert "encryption" in shown
+    root = Path(__file__).parents[2]
+    shown += "".join(path.read_text("utf-8") for path in (root / "tui/shell").glob("limbscribe.*"))
+    assert "recover" in shown
+    assert not [line for line in shown.splitlines() if "vault" in line or "rekey" in line]
+    assert "limbscribe vault" not in (root / "README.md").read_text("utf-8")

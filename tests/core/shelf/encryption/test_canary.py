@@ -64,7 +64,7 @@ def found_in(data: bytes) -> set[str]:
 
 
 class WatchedOs:
-    """Stands for the os module in files.py; remembers the canaries in what is written."""
+    """Stands for the os module of the shelf; remembers the canaries in what is written."""
 
     def __init__(self) -> None:
         self.found: list[tuple[str, str]] = []
