@@ -13,6 +13,7 @@ import sys
 import textwrap
 from collections import defaultdict
 from collections.abc import Iterator
+from functools import cache
 
 import pytest
 from textual.app import App
@@ -185,12 +186,15 @@ def of_self(node: ast.AST) -> str:
 
 def private_names_of_textual(made: type) -> set[str]:
     """Private methods and attributes that a class of ours has from Textual."""
-    names: set[str] = set()
-    for base in made.__mro__:
-        if base.__module__.startswith("textual"):
-            source = ast.parse(textwrap.dedent(inspect.getsource(base)))
-            names |= {*map(of_self, ast.walk(source)), *filter(is_private, vars(base))}
-    return names - {""}
+    bases = (base for base in made.__mro__ if base.__module__.startswith("textual"))
+    return set().union(*map(private_names_of, bases))
+
+
+@cache
+def private_names_of(base: type) -> set[str]:
+    """Private methods and attributes of one class, without those of its bases."""
+    source = ast.parse(textwrap.dedent(inspect.getsource(base)))
+    return {*map(of_self, ast.walk(source)), *filter(is_private, vars(base))} - {""}
 
 
 def uses_of_private_names(module: str, every: set[str]) -> Iterator[str]:

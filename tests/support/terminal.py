@@ -34,6 +34,9 @@ KEYS = {
 
 PROGRAM = (sys.executable, "-m", "limbscribe.tui")
 
+PASSED_ON = ("PATH", "HOME", "COVERAGE_")
+"""Beginnings of the names of variables that the program gets from us."""
+
 PATIENCE_S = 120.0
 """How long to wait for what must come; so long that also a busy machine gets there."""
 
@@ -60,7 +63,7 @@ class Terminal:
         settings = {
             "TERM": "xterm-256color",
             "LANG": "C.UTF-8",
-            **{name: os.environ[name] for name in ("PATH", "HOME") if name in os.environ},
+            **{name: value for name, value in os.environ.items() if name.startswith(PASSED_ON)},
             **(environment or {}),
         }
         self.pid, self._fd = pty.fork()
