@@ -218,13 +218,13 @@ def _length(
         low, high = SHORTEST_M * body.height_fraction, TALLEST_M * body.height_fraction
         if low <= length_m <= high:
             return length_m
-        mend = f"{low:.2f} to {high:.2f}, measured from {body.ends}"
-        return Problem("length", f"{length_m:g} m is not a length of this segment", mend)
+        fix = f"{low:.2f} to {high:.2f}, measured from {body.ends}"
+        return Problem("length", f"{length_m:g} m is not a length of this segment", fix)
     assert height_m is not None
     if SHORTEST_M <= height_m <= TALLEST_M:
         return height_m * body.height_fraction
-    mend = f"in m, {SHORTEST_M} to {TALLEST_M}, e.g. 1.70"
-    return Problem("height", f"{height_m:g} m is not a body height", mend)
+    fix = f"in m, {SHORTEST_M} to {TALLEST_M}, e.g. 1.70"
+    return Problem("height", f"{height_m:g} m is not a body height", fix)
 
 
 def _arc_problem(start: float, end: float, test: GravityTest | None) -> Problem | None:
