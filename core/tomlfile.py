@@ -68,7 +68,7 @@ def read_toml(text: str, name: str) -> TomlText | Problem:
         found = _LINE_IN_ERROR.search(str(error))
         where = f"{name} line {found.group(1)}" if found else name
         what = _LINE_IN_ERROR.sub("", str(error)).strip()
-        return Problem(where, f"not valid TOML: {what}", "mend the line; text stands in quotes")
+        return Problem(where, f"not valid TOML: {what}", "fix the line; text goes in quotes")
 
 
 def unknown_keys(

@@ -42,7 +42,7 @@ class BaselineBand:
 
 @dataclass(frozen=True, slots=True)
 class Baseline:
-    """What later sessions of one station can be held against.
+    """What later sessions of one station can be compared with.
 
     Attributes:
         bands: of R1 and R2, as far as there are a first angle and a figure.
@@ -59,7 +59,7 @@ class Baseline:
 def baseline_of(
     sessions: Sequence[Session], muscle: str, side: Side, patient: Patient, basis: Basis
 ) -> Baseline:
-    """The baseline of one muscle group and side.
+    """Find the baseline of one muscle group and side.
 
     Args:
         sessions: in the order of their dates.
@@ -100,7 +100,7 @@ def _band(angle: AngleChange, first: Reading) -> BaselineBand | None:
 
 
 def _words(angles: Sequence[AngleChange], first: Reading, short: bool) -> tuple[str, ...]:
-    """One sentence for each figure; angles that share it are named together."""
+    """Write one sentence for each figure; angles that share it are named together."""
     said: dict[tuple[str, str], list[str]] = {}
     for angle in angles:
         said.setdefault(_about(angle, first, short), []).append(angle.name)
@@ -108,7 +108,7 @@ def _words(angles: Sequence[AngleChange], first: Reading, short: bool) -> tuple[
 
 
 def _about(angle: AngleChange, first: Reading, short: bool) -> tuple[str, str]:
-    """What stands before the name of an angle, and what after it."""
+    """Split the sentence into what comes before the name of an angle, and what after it."""
     if _first(angle, first) is None:
         return "no baseline band of", ": not there at the first session"
     if isinstance(angle.found, NoFigure):

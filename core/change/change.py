@@ -1,7 +1,7 @@
-"""Change of one station between two sessions, each angle held against its measurement error.
+"""Change of one station between two sessions, each angle against its measurement error.
 
-Everything is reckoned in stretch angles (deg), so two sessions typed in different angle
-scales compare as they stand, and a positive change of R1 or R2 is always more stretch. A
+Everything is computed in stretch angles (deg), so two sessions typed in different angle
+scales compare as they are, and a positive change of R1 or R2 is always more stretch. A
 change is larger than the measurement error, within it, or nothing can be said; it is never
 called better or worse, but one thing is warned of: a gap that shrinks as R2 falls.
 """
@@ -54,7 +54,7 @@ _CATCHES = {
 
 @dataclass(frozen=True, slots=True)
 class ChangeLimits:
-    """What changes of one station are held against.
+    """What changes of one station are compared with.
 
     Attributes:
         asked: what figures are wanted for; its quantity is filled in by figure().
@@ -69,7 +69,7 @@ class ChangeLimits:
     reading_error: int = 5
 
     def figure(self, quantity: Quantity) -> Found:
-        """The figure for a quantity of this station."""
+        """Find the figure for a quantity of this station."""
         return find_error(replace(self.asked, quantity=quantity), self.figures)
 
 
@@ -83,7 +83,7 @@ class AngleChange:
         after: the same now.
         change: deg; R1, R2 and shortfall: positive is more stretch; gap: positive is a
             larger gap. None when either is missing.
-        found: the figure that it is held against.
+        found: the figure that it is compared with.
         level: of the smallest detectable change, %.
         reading_error: deg, what "unchanged" means without a figure.
         unfair: what makes the comparison of this number unfair, in words.
@@ -137,7 +137,7 @@ class AngleChange:
     def words(self) -> str:
         """The change and its verdict in words."""
         if self.change is None:
-            return f"{self.name}: no change to tell, {_missing(self.before, self.after)}"
+            return f"{self.name}: no change to report, {_missing(self.before, self.after)}"
         text = f"{self.name} {self.change:+d} deg: "
         if self.mdc is None:
             return text + "cannot say, no figure"
@@ -252,7 +252,7 @@ class Unfair:
     by_name: dict[str, tuple[str, ...]] = field(default_factory=dict[str, tuple[str, ...]])
 
     def of(self, name: str) -> tuple[str, ...]:
-        """Those that touch an angle or the quality."""
+        """Pick the differences that touch an angle or the quality."""
         return self.by_name.get(name, ())
 
 
@@ -263,12 +263,12 @@ def change_of(
     shortfalls: Shortfalls | None = None,
     unfair: Unfair | None = None,
 ) -> StationChange:
-    """The change of one station.
+    """Compute the change of one station.
 
     Args:
         before: the earlier reading, None when the session has none.
         after: the later reading.
-        limits: what the changes are held against.
+        limits: what the changes are compared with.
         shortfalls: shortfall then and now.
         unfair: the unfair differences between the two.
     """
@@ -303,7 +303,7 @@ def pattern_of(
     r2: AngleChange,
     gap: AngleChange,
 ) -> Pattern:
-    """What R1 and R2 did together, in words."""
+    """Say what R1 and R2 did together."""
     if before is None or after is None:
         return Pattern("one-session", "measured now only" if after else "measured then only")
     warning = gap_warning(r2, gap)
@@ -327,7 +327,7 @@ def pattern_of(
 
 
 def gap_warning(r2: AngleChange, gap: AngleChange) -> str:
-    """Words for a gap that shrinks as R2 falls, "" otherwise.
+    """Warn of a gap that shrinks as R2 falls, "" otherwise.
 
     A smaller gap looks like less reflex; when R2 fell it may be more shortening instead.
     R2 counts as fallen beyond the reading error or its MDC, whichever is less: warning too
@@ -345,21 +345,21 @@ def gap_warning(r2: AngleChange, gap: AngleChange) -> str:
 
 
 def _basis(r1: AngleChange, r2: AngleChange) -> str:
-    told = [angle for angle in (r1, r2) if angle.change is not None]
-    if not told:
+    changed = [angle for angle in (r1, r2) if angle.change is not None]
+    if not changed:
         return ""
-    return "unchanged means: " + "; ".join(f"{a.name} within {a.limit_words}" for a in told)
+    return "unchanged means: " + "; ".join(f"{a.name} within {a.limit_words}" for a in changed)
 
 
 def _catch(reading: Reading) -> str:
-    """Whether a reading has a catch: "catch", "none", or "untested"."""
+    """Say whether a reading has a catch: "catch", "none", or "untested"."""
     if reading.r1 is not None:
         return "catch"
     return "none" if reading.r1_tries or reading.quality in (0, 1) else "untested"
 
 
 def _untested(before: Reading, after: Reading, which: Literal["r1", "r2"]) -> str:
-    """Which session lacks an angle, with the reason where one was given."""
+    """Say which session lacks an angle, with the reason where one was given."""
     lacking = [
         when + (f" ({NOT_TESTED.get(r.not_tested, r.not_tested)})" if r.not_tested else "")
         for when, r in (("then", before), ("now", after))

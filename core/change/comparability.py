@@ -73,7 +73,7 @@ class Difference:
 
 @dataclass(frozen=True, slots=True)
 class Cycle:
-    """Where in the toxin cycle a session stands.
+    """Where in the toxin cycle a session is.
 
     Attributes:
         events: the chart's events.
@@ -85,7 +85,7 @@ class Cycle:
 
 
 def session_differences(before: Session, after: Session) -> tuple[Difference, ...]:
-    """What differs between two sessions as a whole."""
+    """Find what differs between two sessions as a whole."""
     found = [
         *_people(before, after),
         *_times(before, after),
@@ -98,7 +98,7 @@ def session_differences(before: Session, after: Session) -> tuple[Difference, ..
 def station_differences(
     before: tuple[Session, Reading], after: tuple[Session, Reading], cycle: Cycle | None = None
 ) -> tuple[Difference, ...]:
-    """What differs between two readings of one station beyond their sessions.
+    """Find what differs between two readings of one station beyond their sessions.
 
     Args:
         before: the earlier session and its reading.
@@ -114,7 +114,7 @@ def station_differences(
 
 
 def touching(differences: Sequence[Difference]) -> dict[str, tuple[str, ...]]:
-    """Words of the unfair differences by the number that they touch."""
+    """List the words of the unfair differences by the number that they touch."""
     return {
         name: tuple(d.words for d in differences if d.level == "unfair" and name in d.touches)
         for name in ALL
@@ -122,7 +122,7 @@ def touching(differences: Sequence[Difference]) -> dict[str, tuple[str, ...]]:
 
 
 def same_rater(before: Session, after: Session) -> bool | None:
-    """Whether one person handled the limb, and one read the angle, at both sessions.
+    """Check whether one person handled the limb, and one read the angle, at both sessions.
 
     None when either examiner is not stated.
     """
@@ -150,7 +150,7 @@ def _people(before: Session, after: Session) -> Iterator[Difference]:
 
 
 def _named(before: Session, after: Session) -> bool:
-    """Whether either session names somebody beside the examiner as the reader."""
+    """Check whether either session names somebody beside the examiner as the reader."""
     return any(s.conditions.reader.strip() for s in (before, after))
 
 
@@ -247,7 +247,7 @@ def _stretches(then: Reading, now: Reading) -> Iterator[Difference]:
 
 
 def _tries(before: tuple[Session, Reading], after: tuple[Session, Reading]) -> Iterator[Difference]:
-    """Which of several tries counts, and how many there were, of each velocity."""
+    """Say which of several tries counts, and how many there were, of each velocity."""
     counts = (before[0].checklist.counts, after[0].checklist.counts)
     for id_, what, touched, tries in (
         ("fast-tries", "fast tries", ("R1", "gap"), [len(r.r1_tries) for _, r in (before, after)]),
@@ -271,7 +271,7 @@ def _tries(before: tuple[Session, Reading], after: tuple[Session, Reading]) -> I
 def _toxin(
     before: tuple[Session, Reading], after: tuple[Session, Reading], cycle: Cycle
 ) -> Iterator[Difference]:
-    """The days since an injection: another part of the toxin cycle is unfair.
+    """Compare the days since an injection: another part of the toxin cycle is unfair.
 
     No injection on record is none of its parts, and before against after the first injection
     is what many comparisons are made for, so that is a note.

@@ -69,7 +69,7 @@ class CompareRow:
         return reading.scale
 
     def shown(self, stretch: int | None) -> int | None:
-        """A stretch angle (deg) in this row's angle scale."""
+        """Write a stretch angle (deg) in this row's angle scale."""
         return None if stretch is None else self.scale.typed(stretch)
 
 
@@ -122,7 +122,7 @@ class Basis:
 def choose_sessions(
     sessions: Sequence[Session], first: str = "", last: str = ""
 ) -> tuple[Session, Session] | Problem:
-    """The two sessions to compare, the earlier one first whichever way they were named.
+    """Choose the two sessions to compare, the earlier one first whichever way they were named.
 
     Args:
         sessions: by date.
@@ -140,7 +140,7 @@ def choose_sessions(
     for text, which in ((first, 0), (last, -1)):
         day = parse_day(text)
         if text and day is None:
-            return Problem("", f"{text!r} is no date", "write it as 2026-11-25")
+            return Problem("", f"{text!r} is not a date", "write it as 2026-11-25")
         places = [n for n, one in enumerate(sessions) if day in (None, one.when.date())]
         if not places:
             dates = ", ".join(dict.fromkeys(s.when.date().isoformat() for s in sessions))
@@ -155,7 +155,7 @@ def choose_sessions(
 def compare_dates(
     chart: Chart, basis: Basis, first: str = "", last: str = ""
 ) -> Comparison | Problem:
-    """The comparison of two sessions of a chart by their dates; see choose_sessions()."""
+    """Compare two sessions of a chart by their dates; see choose_sessions()."""
     chosen = choose_sessions(chart.by_date, first, last)
     if isinstance(chosen, Problem):
         return chosen
@@ -165,7 +165,7 @@ def compare_dates(
 def compare(
     patient: Patient, before: Session, after: Session, events: Sequence[Event], basis: Basis
 ) -> Comparison:
-    """The comparison of two sessions of one patient.
+    """Compare two sessions of one patient.
 
     Args:
         patient: the patient.
@@ -190,7 +190,7 @@ def compare(
 
 
 def paired(before: Session, after: Session) -> list[tuple[Reading | None, Reading | None]]:
-    """The readings of two sessions by station.
+    """Pair the readings of two sessions by station.
 
     Where a muscle group and side was tested at one fast velocity then and at the other now,
     those two are a pair, which comparability calls unfair.
@@ -220,7 +220,7 @@ class _Comparing:
     differences: tuple[Difference, ...]
 
     def row(self, then: Reading | None, now: Reading | None) -> CompareRow:
-        """The row of one station."""
+        """Make the row of one station."""
         reading = now or then
         assert reading is not None, "a pair has at least one reading"
         muscle = self.basis.muscles.get(reading.muscle)
@@ -265,7 +265,7 @@ class _Comparing:
         return ChangeLimits(asked, figures, settings.mdc_level, settings.reading_error)
 
     def _asked(self) -> Asked:
-        """What a figure is wanted for, as far as the sessions say; no muscle group yet."""
+        """Describe what a figure is wanted for, as far as known; no muscle group yet."""
         age = self.patient.age_in(self.after.when.year)
         same = same_rater(self.before, self.after)
         same_day = self.before.when.date() == self.after.when.date()

@@ -27,7 +27,7 @@ UNFAIR = "!"
 
 
 def comparison_doc(comparison: Comparison) -> Json:
-    """The comparison as a JSON document: everything that a screen could show."""
+    """Write the comparison as a JSON document: everything that a screen could show."""
     return {
         "patient": comparison.patient.code,
         "before": _session(comparison.before),
@@ -82,7 +82,7 @@ def _row(row: CompareRow, comparison: Comparison) -> Json:
 
 
 def _angle(angle: AngleChange, row: CompareRow) -> Json:
-    """One angle: stretch angles in deg, and for R1 and R2 the same in the row's scale."""
+    """Write one angle: stretch angles in deg, and for R1 and R2 the same in the row's scale."""
     document: Json = {
         "before": angle.before,
         "after": angle.after,
@@ -119,7 +119,7 @@ def _figure(found: Found) -> Json:
 
 
 def cells(row: CompareRow) -> tuple[str, ...]:
-    """A row's cells under HEADER; angles in the row's scale, changes towards more stretch."""
+    """Write a row's cells under HEADER; angles in the row's scale, changes towards more stretch."""
     change = row.change
     room = WIDTHS[0] - len(", Right")
     name = row.name if len(row.name) <= room else f"{row.name[: room - 1]}~"
@@ -144,6 +144,6 @@ def _value(value: int | None) -> str:
 
 
 def heading(comparison: Comparison) -> str:
-    """Which two sessions these are, on one line."""
+    """Say which two sessions these are, on one line."""
     days = [day_words(s.when.date()) for s in (comparison.before, comparison.after)]
     return f"{comparison.patient.code}: {days[0]} then, {days[1]} now"

@@ -2,7 +2,7 @@
 
 A step is one document. The state after a step is made from the documents up to it and from
 nothing else, so what was shown on a day can be shown again. Times are as they were written:
-a clock that was wrong stands there with its wrong time, and orders nothing.
+a clock that was wrong is there with its wrong time, and orders nothing.
 """
 
 from __future__ import annotations
@@ -77,7 +77,7 @@ class Step:
 
 
 def history(chart: Chart) -> tuple[Step, ...]:
-    """Every step of a chart; damaged documents are left out and stand in its problems."""
+    """List every step of a chart; damaged documents are left out and are in its problems."""
     sessions = {session.id: session for session in chart.sessions}
     amendments = {amendment.id: amendment for amendment in chart.amendments}
     events = {event.id: event for event in chart.events}
@@ -96,7 +96,7 @@ def history(chart: Chart) -> tuple[Step, ...]:
 
 
 def chart_at(chart: Chart, steps: Iterable[Step]) -> Chart:
-    """The chart with the documents of some steps only, and no problems of its own."""
+    """Make the chart with the documents of some steps only, and no problems of its own."""
     there = {step.document for step in steps}
     return replace(
         chart,
@@ -108,7 +108,7 @@ def chart_at(chart: Chart, steps: Iterable[Step]) -> Chart:
 
 
 def step_named(steps: tuple[Step, ...], name: str) -> Step | None:
-    """The step of a number or of the beginning of a hash; None for none or several."""
+    """Find a step by its number or the beginning of its hash; None for none or several."""
     if name.isascii() and name.isdecimal() and 1 <= int(name) <= len(steps):
         return steps[int(name) - 1]
     found = [step for step in steps if len(name) >= 6 and step.hash.startswith(name.lower())]
@@ -204,7 +204,7 @@ def _changes(amendment: Amendment, chain: Chain) -> tuple[AmendedStation, ...]:
 
 
 def step_doc(step: Step) -> Json:
-    """A step as JSON."""
+    """Write a step as JSON."""
     return {
         "step": step.number,
         "kind": step.kind,

@@ -54,7 +54,7 @@ class Series:
 
 
 def series_of(sessions: Iterable[Session], muscle: str, side: Side) -> Series:
-    """The trend of one muscle group and side.
+    """Collect the trend of one muscle group and side.
 
     Args:
         sessions: in the order of their dates.
@@ -71,7 +71,7 @@ def series_of(sessions: Iterable[Session], muscle: str, side: Side) -> Series:
 
 
 def point_of(session: Session, reading: Reading) -> Point:
-    """The point that a session adds to a trend."""
+    """Make the point that a session adds to a trend."""
     return Point(
         day=session.when.date(),
         date_words=session.date_words,
@@ -83,7 +83,7 @@ def point_of(session: Session, reading: Reading) -> Point:
 
 
 def stations_seen(sessions: Sequence[Session]) -> tuple[tuple[str, Side], ...]:
-    """Every (muscle, side) that has a reading, in the order of first appearance."""
+    """List every (muscle, side) that has a reading, in the order of first appearance."""
     seen: dict[tuple[str, Side], None] = {}
     for session in sessions:
         for reading in session.readings:

@@ -1,6 +1,6 @@
 """What was done to a muscle group or the whole patient, as marks of a trend.
 
-Only what touches the muscle group and side is told; next dates are left out, since nothing
+Only what touches the muscle group and side is shown; next dates are left out, since nothing
 is done on them yet.
 """
 
@@ -25,7 +25,7 @@ LETTERS = {
     "surgery": "S",
     "programme": "G",
 }
-"""Letters on the axis by kind. They stand on a line of their own, apart from R1 and R2."""
+"""Letters on the axis by kind. They are on a line of their own, apart from R1 and R2."""
 
 OTHER = "e"
 """Letter of every other kind."""
@@ -58,7 +58,7 @@ class TrendEvent:
 def events_touching(
     events: Iterable[Event], muscle: str, sides: Collection[Side]
 ) -> tuple[TrendEvent, ...]:
-    """What was done to a muscle group, on a side of it, or to the whole patient, by date.
+    """List what was done to a muscle group, on a side of it, or to the whole patient, by date.
 
     Args:
         events: of the chart; those whose date cannot be read have no place in a trend.
@@ -85,7 +85,7 @@ def _where(event: Event) -> str:
 
 
 def by_kind(events: Sequence[TrendEvent], dated: bool = True) -> tuple[str, ...]:
-    """A line for each kind: letter, words and, when dated, every date once."""
+    """Write a line for each kind: letter, words and, when dated, every date once."""
     dates: dict[str, dict[str, None]] = {}
     for event in events:
         dates.setdefault(f"{event.letter} {event.kind}", {})[day_words(event.day)] = None

@@ -50,7 +50,7 @@ def worklist(
     windows: Sequence[Window] = DEFAULT_WINDOWS,
     ahead: int = 0,
 ) -> tuple[Task, ...]:
-    """Everything that waits: conflicts, then what was left open, then the longest due first.
+    """List everything that waits: conflicts, then what was left open, then the longest due first.
 
     Args:
         entries: the list of charts.
@@ -66,7 +66,7 @@ def worklist(
 
 
 def counts_words(tasks: Iterable[Task]) -> str:
-    """How many charts wait for what, on one line; "" when nothing does."""
+    """Say how many charts wait for what, on one line; "" when nothing does."""
     charts: dict[Kind, set[str]] = {}
     for task in tasks:
         charts.setdefault(task.kind, set()).add(task.entry.id)

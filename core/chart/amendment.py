@@ -1,7 +1,7 @@
 """Amendments: corrections of a closed session, as signed documents in a chain.
 
 A closed session is never changed. An amendment names what it was made on: the session (by
-the hash of its signature), or the amendment that stood before it, or, when it settles a
+the hash of its signature), or the amendment before it, or, when it settles a
 conflict, every document it settles. Its own hash is over all it says, so a document that was
 altered, dropped or put elsewhere is noticed by those made on it. Order comes from these links
 only; no clock ever orders, hides or prefers anything.
@@ -62,7 +62,7 @@ class Amendment:
 
 
 def amendment_to_doc(amendment: Amendment) -> Json:
-    """The amendment as a JSON document."""
+    """Write the amendment as a JSON document."""
     doc: Json = {
         "id": amendment.id,
         "parent": amendment.parent,
@@ -84,10 +84,10 @@ def amendment_to_doc(amendment: Amendment) -> Json:
 
 
 def amendment_from_doc(doc: Json) -> Amendment:
-    """The amendment in a JSON document of version 1 or 2.
+    """Read the amendment in a JSON document of version 1 or 2.
 
     Raises:
-        KeyError, TypeError, ValueError: when the document is no amendment.
+        KeyError, TypeError, ValueError: when the document is not an amendment.
     """
     readings = tuple(reading_from_doc(reading) for reading in doc["readings"])
     first = Amendment(doc["id"], doc["parent"], doc["author"], doc["reason"], doc["at"], readings)
@@ -107,12 +107,12 @@ def amendment_from_doc(doc: Json) -> Amendment:
 
 
 def signed(amendment: Amendment) -> Amendment:
-    """The amendment with the hash of what it says."""
+    """Sign an amendment: add the hash of what it says."""
     return replace(amendment, hash=_digest(amendment))
 
 
 def signature_holds(amendment: Amendment) -> bool:
-    """Whether an amendment still is what was signed; version 1 had no signature."""
+    """Check whether an amendment still is what was signed; version 1 had no signature."""
     return amendment.version == 1 or amendment.hash == _digest(amendment)
 
 
@@ -121,12 +121,12 @@ def _digest(amendment: Amendment) -> str:
 
 
 def hash_of(session: Session) -> str:
-    """The hash by which a session is named; its id while it has no signature."""
+    """Find the hash by which a session is named; its id while it has no signature."""
     return session.seal.hash if session.seal else session.id
 
 
 def linked(sessions: Iterable[Session], amendments: Sequence[Amendment]) -> tuple[Amendment, ...]:
-    """The amendments with those of version 1 linked in the order in which they were written."""
+    """Link the amendments of version 1 in the order in which they were written."""
     last = {session.id: hash_of(session) for session in sessions}
     found: list[Amendment] = []
     for amendment in amendments:

@@ -2,7 +2,7 @@
 
 Two amendments made on the same document are a conflict. Both are kept, and neither is shown
 as if it held: until a person settles it with an amendment made on both, every station on
-which they differ from what stood before them shows that value, with a flag that says so.
+which they differ from what held before them shows that value, with a flag that says so.
 """
 
 from __future__ import annotations
@@ -49,7 +49,7 @@ class Chain:
 
     Attributes:
         session: as it was signed.
-        amendments: every one, each behind those it was made on.
+        amendments: every one, each after those it was made on.
         parents: what each was made on, as far as it is there; else the session.
         lineage: each document with all it rests on, itself among them.
         states: the readings as each document leaves them.
@@ -75,9 +75,9 @@ class Chain:
         return tuple(a for a in self.amendments if key_of(a) in tips) if len(tips) > 1 else ()
 
     def before(self, parents: tuple[str, ...]) -> State:
-        """The readings on which an amendment made on these documents starts.
+        """Find the readings on which an amendment made on these documents starts.
 
-        Of several documents: what stood before they parted.
+        Of several documents: what held before they parted.
         """
         if len(parents) == 1:
             return self.states[parents[0]]
@@ -90,7 +90,7 @@ class Chain:
         return self.before(nearest)
 
     def disputed(self, parents: tuple[str, ...]) -> tuple[StationKey, ...]:
-        """The stations on which documents differ from what stood before they parted."""
+        """List the stations on which documents differ from what held before they parted."""
         base = self.before(parents)
         found: dict[StationKey, None] = {}
         for parent in parents:
@@ -99,7 +99,7 @@ class Chain:
         return tuple(found)
 
     def claims(self, station: StationKey, tips: tuple[str, ...] = ()) -> tuple[Claim, ...]:
-        """What each side of an unsettled conflict says about a station, () without one."""
+        """List what each side of an unsettled conflict says about a station, () without one."""
         tips = tips or self.tips
         if len(tips) == 1 or station not in self.disputed(tips):
             return ()
@@ -108,7 +108,7 @@ class Chain:
         )
 
     def formers(self, station: StationKey) -> tuple[Former, ...]:
-        """Every other reading that a station had, the oldest first."""
+        """List every other reading that a station had, the oldest first."""
         return tuple(
             Former(old, amendment)
             for amendment in self.amendments
@@ -129,12 +129,12 @@ class Chain:
         return tuple(dict.fromkeys(old for old in olds if old != now))
 
     def _giver(self, tip: str, station: StationKey) -> Amendment:
-        """The latest amendment in a tip's lineage that speaks of a station, else the tip."""
+        """Find the latest amendment in a tip's lineage that speaks of a station, else the tip."""
         line = [a for a in self.amendments if key_of(a) in self.lineage[tip]]
         return next((a for a in reversed(line) if station in a.stations), line[-1])
 
     def current(self, tips: tuple[str, ...] = ()) -> Session:
-        """The session as its amendments leave it, or as documents of the chain left it.
+        """Build the session as its amendments leave it, or as documents of the chain left it.
 
         Its signature is that of the session as it was closed and does not fit the readings.
         """
@@ -147,26 +147,26 @@ class Chain:
 
     def _flagged(self, station: StationKey, base: Reading | None, tips: tuple[str, ...]) -> Reading:
         claims = self.claims(station, tips)
-        if base is None:  # nothing stood there, so nothing is shown but that it is disputed
+        if base is None:  # nothing held there, so nothing is shown but that it is disputed
             given = next(claim.reading for claim in claims if claim.reading)
             base = Reading(
                 given.muscle, given.side, given.posture, given.scale, given.fast_velocity
             )
         said = "; ".join(f"{c.amendment.author} says {reading_words(c.reading)}" for c in claims)
-        text = f"amendments disagree, and what stood before them is shown: {said}"
+        text = f"amendments disagree, and what held before them is shown: {said}"
         return replace(base, flags=(*base.flags, Flag(CONFLICT, "unlikely", "station", text)))
 
 
 def key_of(amendment: Amendment) -> str:
-    """What an amendment is named by."""
+    """Find the key that names an amendment."""
     return amendment.hash or amendment.id
 
 
 def chain_of(session: Session, amendments: Iterable[Amendment]) -> Chain:
-    """The chain of one session.
+    """Build the chain of one session.
 
     An amendment made on a document that is missing counts as made on the session: it stays
-    in sight, and findings() tells of the gap.
+    in sight, and findings() reports the gap.
     """
     root = hash_of(session)
     own = {key_of(a): a for a in amendments if a.parent == session.id}
@@ -185,7 +185,7 @@ def chain_of(session: Session, amendments: Iterable[Amendment]) -> Chain:
 
 
 def _placed(root: str, known: Mapping[str, tuple[str, ...]]) -> dict[str, tuple[str, ...]]:
-    """The documents with their parents, each behind its parents; else as they were given.
+    """Order the documents with their parents, each after its parents; else as they were given.
 
     Hashes that hold cannot form a ring; one that was forged is cut open at the session.
     """
@@ -214,7 +214,7 @@ def _applied(amendment: Amendment, before: State) -> State:
 
 
 def _ordered(session: Session, readings: State) -> tuple[Reading, ...]:
-    """The readings in their signed order; by the checklist once there are others."""
+    """Put the readings in their signed order; by the checklist once there are others."""
     signed = _state_of(session.readings)
     left = dict(readings)
     given: list[Reading] = []

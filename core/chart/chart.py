@@ -80,7 +80,7 @@ class Chart:
 
         Where amendments of one document disagree and nobody has settled it, neither is
         applied: every station in dispute has the reading from before they parted, or one
-        without values if it had none, with a flag of the rule chain.CONFLICT that tells what
+        without values if it had none, with a flag of the rule chain.CONFLICT that says what
         each of them says. An amended session keeps its signature, which no longer fits its
         readings.
         """
@@ -106,21 +106,21 @@ class Chart:
 
 
 def event_to_doc(event: Event) -> Json:
-    """The event as a JSON document."""
+    """Write the event as a JSON document."""
     return asdict(event)
 
 
 def event_from_doc(doc: Json) -> Event:
-    """The event in a JSON document."""
+    """Read the event in a JSON document."""
     names = ("id", "kind", "date", "muscle", "side", "note")
     return Event(**{name: doc[name] for name in names})
 
 
 def closed_session_from_doc(doc: Json) -> Session:
-    """The closed session in a JSON document.
+    """Read the closed session in a JSON document.
 
     Raises:
-        KeyError, TypeError, ValueError: when it is none, or not signed, or its start does
+        KeyError, TypeError, ValueError: when it is not one, or not signed, or its start does
             not say its offset.
     """
     session = session_from_doc(doc)
@@ -130,7 +130,7 @@ def closed_session_from_doc(doc: Json) -> Session:
 
 
 def plain(session: Session) -> Session:
-    """The session as it will be read back.
+    """Make the session as it will be read back.
 
     Raises:
         ShelfError: when it has no written form, or its start does not say its offset.
@@ -148,7 +148,7 @@ def plain(session: Session) -> Session:
 
 
 def build_chart(chart_id: str, where: str, contents: Contents) -> Chart:
-    """The chart in a chart file; whatever is damaged becomes a Problem.
+    """Read the chart in a chart file; whatever is damaged becomes a Problem.
 
     Args:
         chart_id: the chart's id.
@@ -191,7 +191,7 @@ def build_chart(chart_id: str, where: str, contents: Contents) -> Chart:
 
 
 def amendment_findings(sessions: Iterable[Session], amendments: Sequence[Amendment]) -> list[str]:
-    """What is wrong with amendments: each altered one, and each link that leads nowhere."""
+    """List what is wrong with amendments: each altered one, and each link that leads nowhere."""
     by_id = {session.id: session for session in sessions}
     findings: list[str] = []
     for amendment in amendments:
@@ -215,7 +215,7 @@ def amendment_findings(sessions: Iterable[Session], amendments: Sequence[Amendme
 def readable(
     contents: Contents, name: str, build: Callable[[Json], T]
 ) -> tuple[list[T], list[tuple[str, str]]]:
-    """What the sound documents of one table say, and (number, what is wrong) of the others."""
+    """Read the sound documents of one table; list (number, what is wrong) of the others."""
     found: list[T] = []
     damaged: list[tuple[str, str]] = []
     for number, document in in_order(contents.tables, name):
@@ -228,7 +228,7 @@ def readable(
 
 
 def _built(document: object, build: Callable[[Json], T]) -> tuple[T] | str:
-    """What a document says, or what is wrong with it."""
+    """Read a document, or say what is wrong with it."""
     body = body_of(document)
     if body is None:
         return "the document does not match its checksum"
@@ -239,7 +239,7 @@ def _built(document: object, build: Callable[[Json], T]) -> tuple[T] | str:
 
 
 def in_chain_order(sessions: Iterable[Session]) -> tuple[Session, ...]:
-    """Closed sessions by their signatures' parents; after a lost link, as they were written."""
+    """Order closed sessions by their signatures' parents; after a lost link, as written."""
     given = list(enumerate(sessions))
     hashes = {_links(session)[1] for _, session in given}
     following: dict[str, list[tuple[int, Session]]] = {}
@@ -257,5 +257,5 @@ def in_chain_order(sessions: Iterable[Session]) -> tuple[Session, ...]:
 
 
 def _links(session: Session) -> tuple[str, str]:
-    """Hash of the session closed before, and of this one."""
+    """Find the hash of the session closed before, and of this one."""
     return ("", "") if session.seal is None else (session.seal.parent, session.seal.hash)

@@ -82,7 +82,7 @@ class Checklist:
 
 
 def sides_of(item: Item, affected: str, first: Side) -> tuple[Side, ...]:
-    """The sides an item asks for, in the order they are tested.
+    """List the sides an item asks for, in the order they are tested.
 
     "affected" means both sides when the patient's affected side is both or not stated.
     """
@@ -95,7 +95,7 @@ def sides_of(item: Item, affected: str, first: Side) -> tuple[Side, ...]:
 
 
 def stations_of(checklist: Checklist, affected: str = "") -> tuple[tuple[Item, Side], ...]:
-    """Every (item, side) of the checklist in the order in which it is tested."""
+    """List every (item, side) of the checklist in the order in which it is tested."""
     pairs = tuple(
         (item, side)
         for item in checklist.items
@@ -114,7 +114,7 @@ def stations_of(checklist: Checklist, affected: str = "") -> tuple[tuple[Item, S
 def parse_checklist(
     text: str, name: str, muscles: Mapping[str, FastVelocity]
 ) -> Checklist | list[Problem]:
-    """A checklist from TOML text, or everything that is wrong with it.
+    """Read a checklist from TOML text, or list everything that is wrong with it.
 
     Args:
         text: the file's text.
@@ -129,8 +129,8 @@ def parse_checklist(
     for key, kind in (("id", str), ("name", str), ("station", list)):
         if not isinstance(data.get(key), kind) or not data[key]:
             what = "has the wrong form" if data.get(key) else "is missing"
-            mend = "write [[station]] above each" if key == "station" else f'add {key} = "..."'
-            problems.append(toml.problem(f"{key!r} {what}", mend, key=key))
+            fix = "write [[station]] above each" if key == "station" else f'add {key} = "..."'
+            problems.append(toml.problem(f"{key!r} {what}", fix, key=key))
     for key, allowed in WAYS.items():
         problems += _choice(toml, data, key, allowed)
     items: list[Item] = []
@@ -138,7 +138,7 @@ def parse_checklist(
         tables = cast("list[object]", data["station"])
         if not all(isinstance(table, dict) for table in tables):
             return [
-                toml.problem("station is no list of tables", "write [[station]]", key="station")
+                toml.problem("station is not a list of tables", "write [[station]]", key="station")
             ]
         items = [
             _item(toml, cast("dict[str, Any]", table), index, muscles, problems)
@@ -152,7 +152,7 @@ def parse_checklist(
 
 
 def with_ways(checklist: Checklist, ways: Mapping[str, Any]) -> Checklist:
-    """The checklist gone through in other ways: values that WAYS allows, by key."""
+    """Change how a checklist is gone through: values that WAYS allows, by key."""
     changes = dict(ways)
     if "first_side" in changes:
         changes["first_side"] = Side(changes["first_side"])
@@ -197,7 +197,7 @@ def _item(
     problems += _choice(toml, table, "scale", SCALE_IDS, "station", index)
     if not isinstance(table.get("posture", ""), str):
         problems.append(
-            toml.problem("posture is no text", "in quotes", "station", index, "posture")
+            toml.problem("posture is not a text", "in quotes", "station", index, "posture")
         )
     return Item(
         muscle=str(table.get("muscle")),
@@ -211,7 +211,7 @@ def _item(
 def _repeats(
     toml: TomlText, items: list[Item], muscles: Mapping[str, FastVelocity]
 ) -> list[Problem]:
-    """The same muscle and velocity twice would make two readings one cannot tell apart."""
+    """Find the same muscle and velocity twice: two readings that nobody could tell apart."""
     seen: set[tuple[str, FastVelocity | None]] = set()
     problems: list[Problem] = []
     for index, item in enumerate(items):
@@ -219,7 +219,7 @@ def _repeats(
         if key in seen:
             problems.append(
                 toml.problem(
-                    f"{item.muscle} stands twice",
+                    f"{item.muscle} appears twice",
                     "leave one out, or give them different fast_velocity",
                     "station",
                     index,
@@ -231,7 +231,7 @@ def _repeats(
 
 
 def shipped_checklists(muscles: Mapping[str, FastVelocity]) -> tuple[Checklist, ...]:
-    """The checklists that come with the program, by file name."""
+    """Load the checklists that come with the program, by file name."""
     folder = Path(__file__).parent.with_name("data") / "checklists"
     found: list[Checklist] = []
     for path in sorted(folder.glob("*.toml")):
@@ -243,7 +243,7 @@ def shipped_checklists(muscles: Mapping[str, FastVelocity]) -> tuple[Checklist, 
 
 
 def checklist_to_doc(checklist: Checklist) -> dict[str, Any]:
-    """The checklist as a JSON document."""
+    """Write the checklist as a JSON document."""
     return {
         "id": checklist.id,
         "name": checklist.name,
@@ -267,7 +267,7 @@ def checklist_to_doc(checklist: Checklist) -> dict[str, Any]:
 
 
 def checklist_from_doc(doc: dict[str, Any]) -> Checklist:
-    """The checklist in a JSON document."""
+    """Read the checklist in a JSON document."""
     return Checklist(
         id=doc["id"],
         name=doc["name"],

@@ -65,17 +65,17 @@ class Contents:
 
 
 def is_object(value: object) -> TypeGuard[Json]:
-    """Whether a parsed value is a JSON object."""
+    """Check whether a parsed value is a JSON object."""
     return isinstance(value, dict)
 
 
 def digest(value: Any) -> str:
-    """SHA-256 of the one byte string of a JSON value, hexadecimal."""
+    """Compute the SHA-256 of the one byte string of a JSON value, hexadecimal."""
     return hashlib.sha256(canonical(value)).hexdigest()
 
 
 def parse_json(data: bytes) -> Any:
-    """Strict JSON: no NaN or infinity, no key twice, bounded depth.
+    """Parse strict JSON: no NaN or infinity, no repeated key, bounded depth.
 
     Raises:
         NotWhole: when it is anything else.
@@ -87,12 +87,12 @@ def parse_json(data: bytes) -> Any:
 
 
 def wrap(body: Json) -> Json:
-    """The document of a body: the body with its checksum."""
+    """Wrap a body into a document: the body with its checksum."""
     return {"body": body, "sum": digest(body)}
 
 
 def body_of(document: object) -> Json | None:
-    """The body of a document, None when it is not what was written."""
+    """Unwrap the body of a document, None when it is not what was written."""
     if not is_object(document) or document.keys() != {"body", "sum"}:
         return None
     body: object = document["body"]
@@ -102,13 +102,13 @@ def body_of(document: object) -> Json | None:
 
 
 def render(tables: Tables, version: int = SCHEMA_VERSION) -> bytes:
-    """The bytes of a chart file."""
+    """Write the bytes of a chart file."""
     head = {"schema_version": version, "sum": _manifest(version, tables)}
     return canonical({**tables, **head}) + b"\n"
 
 
 def parse(data: bytes) -> Tables:
-    """The tables of a chart file that is whole. Sums of documents are not looked at.
+    """Read the tables of a chart file that is whole. Sums of documents are not checked.
 
     Raises:
         NotWhole: when the file is not what was written.
@@ -118,7 +118,7 @@ def parse(data: bytes) -> Tables:
 
 
 def _parsed(data: bytes) -> tuple[Tables, int]:
-    """The tables of a chart file that is whole, and its form; raises like parse()."""
+    """Read the tables of a chart file that is whole, and its form; raises like parse()."""
     value = parse_json(data)
     if not is_object(value):
         raise NotWhole("it is not a chart")
@@ -133,7 +133,7 @@ def _parsed(data: bytes) -> tuple[Tables, int]:
 
 
 def read_contents(data: bytes) -> Contents:
-    """The tables of a chart file, or of what is left of it.
+    """Read the tables of a chart file, or of what is left of it.
 
     Raises:
         TooNew: when it was written by a later version.
@@ -157,7 +157,7 @@ def _manifest(version: object, tables: Tables) -> str:
 
 
 def _salvage(data: bytes) -> Tables:
-    """Documents found one by one, wherever they stand; those with a wrong sum are left out.
+    """Find documents one by one, wherever they are; those with a wrong sum are left out.
 
     A quote inside a text is always written with a backslash, so a match is never one.
     """
@@ -180,7 +180,7 @@ def _table_of(body: Json) -> str:
 
 
 def _no_constant(name: str) -> float:
-    raise ValueError(f"{name} is no JSON number")
+    raise ValueError(f"{name} is not a JSON number")
 
 
 def _finite(text: str) -> float:
@@ -190,23 +190,23 @@ def _finite(text: str) -> float:
     return value
 
 
-def _no_key_twice(pairs: list[tuple[str, Any]]) -> Json:
-    # The same few words stand in every reading: kept once, a large chart takes a third less.
+def _no_repeated_key(pairs: list[tuple[str, Any]]) -> Json:
+    # The same few words are in every reading: kept once, a large chart takes a third less.
     found = {
         key: intern(value) if type(value) is str and len(value) <= _SHARED else value
         for key, value in pairs
     }
     if len(found) != len(pairs):
-        raise ValueError("a key stands twice")
+        raise ValueError("a key appears twice")
     return found
 
 
 _DECODER = json.JSONDecoder(
-    object_pairs_hook=_no_key_twice, parse_constant=_no_constant, parse_float=_finite
+    object_pairs_hook=_no_repeated_key, parse_constant=_no_constant, parse_float=_finite
 )
 
 
 def in_order(tables: Tables, name: str) -> list[tuple[str, object]]:
-    """The documents of one table by number, i.e. in the order in which they were written."""
+    """Order the documents of one table by number, i.e. as they were written."""
     documents = cast("dict[str, object]", tables.get(name, {}))
     return sorted(documents.items(), key=lambda item: int(item[0]) if item[0].isdecimal() else 0)

@@ -1,11 +1,11 @@
 """Treatment dates: what was done when, and who is due to be measured again.
 
 An event is a date, a kind and free text. Products and doses are text in its note and are
-never computed with. How a date is told: "toxin day 30" says how long ago an injection was,
+never computed with. How a date is shown: "toxin day 30" says how long ago an injection was,
 not what it should have done by then.
 
 An event is never changed. A wrong one is struck by another event that names it; both stay in
-the chart's history, and whatever is reckoned from events passes over both, see standing().
+the chart's history, and whatever is computed from events passes over both, see standing().
 """
 
 from __future__ import annotations
@@ -48,17 +48,17 @@ FIRST_YEAR = 1900
 
 
 def kind_words(kind: str) -> str:
-    """A kind in words; one that is not known is shown as it was stored."""
+    """Write a kind in words; one that is not known is shown as it was stored."""
     return KINDS.get(kind, kind)
 
 
 def day_of(event: Event) -> date | None:
-    """The day of an event, None when what is stored is no date."""
+    """Read the day of an event, None when what is stored is not a date."""
     return parse_day(event.date)
 
 
 def parse_day(text: str) -> date | None:
-    """A day written YYYY-MM-DD, None for anything else."""
+    """Read a day written YYYY-MM-DD, None for anything else."""
     if not _DATE.fullmatch(text):
         return None
     try:
@@ -68,12 +68,12 @@ def parse_day(text: str) -> date | None:
 
 
 def day_words(day: date) -> str:
-    """A day as screens write it, e.g. 25 Nov 2026."""
+    """Write a day as screens write it, e.g. 25 Nov 2026."""
     return f"{day.day:02d} {MONTHS[day.month - 1]} {day.year}"
 
 
 def event_words(event: Event, names: Mapping[str, str]) -> str:
-    """An event on one line.
+    """Write an event on one line.
 
     Args:
         event: the event.
@@ -90,7 +90,7 @@ def event_words(event: Event, names: Mapping[str, str]) -> str:
 def parse_event(
     fields: dict[str, str], id: str, muscles: Collection[str], where: str = ""
 ) -> Event | list[Problem]:
-    """An event from typed fields, or everything that is wrong with them.
+    """Read an event from typed fields, or list everything that is wrong with them.
 
     Args:
         fields: texts under date, kind, muscle, side and note; missing means "".
@@ -102,12 +102,12 @@ def parse_event(
     given = {name: fields.get(name, "").strip() for name in ("date", "kind", "muscle", "side")}
     note = fields.get("note", "").strip()
 
-    def complain(name: str, what: str, mend: str) -> None:
-        problems.append(Problem(f"{where}, {name}" if where else name, what, mend))
+    def complain(name: str, what: str, fix: str) -> None:
+        problems.append(Problem(f"{where}, {name}" if where else name, what, fix))
 
     day = parse_day(given["date"])
     if day is None or day.year < FIRST_YEAR:
-        complain("date", f"{given['date']!r} is no date", "write it as 2026-11-25")
+        complain("date", f"{given['date']!r} is not a date", "write it as 2026-11-25")
     for name, allowed in (
         ("kind", tuple(KINDS)),
         ("muscle", (*muscles, "")),
@@ -124,7 +124,7 @@ def parse_event(
 
 
 def strike(event: Event, id: str, reason: str) -> Event:
-    """The event that strikes another.
+    """Make the event that strikes another.
 
     Args:
         event: the wrong one.
@@ -136,7 +136,7 @@ def strike(event: Event, id: str, reason: str) -> Event:
 
 
 def struck(events: Iterable[Event]) -> dict[str, str]:
-    """The reasons why events were struck, by the ids of those events."""
+    """List the reasons why events were struck, by the ids of those events."""
     reasons: dict[str, str] = {}
     for event in events:
         if event.kind == STRUCK:
@@ -146,14 +146,14 @@ def struck(events: Iterable[Event]) -> dict[str, str]:
 
 
 def standing(events: Iterable[Event]) -> tuple[Event, ...]:
-    """The events that hold: neither the struck ones nor those that strike."""
+    """Keep the events that hold: neither the struck ones nor those that strike."""
     events = tuple(events)
     gone = struck(events)
     return tuple(event for event in events if event.kind != STRUCK and event.id not in gone)
 
 
 def new_events(existing: Iterable[Event], incoming: Iterable[Event]) -> tuple[Event, ...]:
-    """The incoming events that are not there already, each once."""
+    """Keep the incoming events that are not there already, each once."""
     known = {_content(event) for event in existing}
     added: list[Event] = []
     for event in incoming:
@@ -168,12 +168,12 @@ def _content(event: Event) -> tuple[str, str, str, str, str]:
 
 
 def in_date_order(events: Iterable[Event]) -> tuple[Event, ...]:
-    """Events by date; equal dates keep their order, those without a date come last."""
+    """Sort events by date; equal dates keep their order, those without a date come last."""
     return tuple(sorted(events, key=lambda event: day_of(event) or date.max))
 
 
 def between(events: Iterable[Event], first: date, last: date) -> tuple[Event, ...]:
-    """What was done from one day to another, both inclusive, in the order of dates.
+    """List what was done from one day to another, both inclusive, in the order of dates.
 
     Next dates are left out: nothing is done on them yet.
     """
@@ -186,7 +186,7 @@ def between(events: Iterable[Event], first: date, last: date) -> tuple[Event, ..
 
 
 def toxin_day(events: Iterable[Event], muscle: str, side: Side, day: date) -> int | None:
-    """Whole days since the latest injection of a muscle group on a side.
+    """Count the whole days since the latest injection of a muscle group on a side.
 
     An injection without a muscle group or side counts for every one of them: which it was
     is not known. 0 on the day itself, whether measured before or after; None when none is
@@ -211,24 +211,24 @@ def toxin_words(
     day: date,
     bands: Sequence[Band] = DEFAULT_BANDS,
 ) -> str:
-    """The days since the latest injection of a muscle group on a side, "" without one."""
+    """Write the days since the latest injection of a muscle group on a side, "" without one."""
     days = toxin_day(events, muscle, side, day)
     return "" if days is None else toxin_label(days, band_of(days, bands))
 
 
 def toxin_label(days: int, band: str) -> str:
-    """Days since an injection as screens write them."""
+    """Write days since an injection as screens write them."""
     return f"toxin day {days}" + (f" ({band})" if band else "")
 
 
 def injection_days(events: Iterable[Event]) -> tuple[date, ...]:
-    """The days of injections, each once, the earliest first."""
+    """List the days of injections, each once, the earliest first."""
     found = (day_of(event) for event in standing(events) if event.kind == TOXIN)
     return tuple(sorted({day for day in found if day is not None}))
 
 
 def next_date(events: Iterable[Event]) -> Event | None:
-    """The next date that was set last, None when there is none."""
+    """Find the next date that was set last, None when there is none."""
     found = [event for event in standing(events) if event.kind == NEXT_DATE and day_of(event)]
     return found[-1] if found else None
 
@@ -275,7 +275,7 @@ def due_list(
     windows: Sequence[Window] = DEFAULT_WINDOWS,
     ahead: int = 0,
 ) -> tuple[Due, ...]:
-    """Who is due to be measured, the longest due first.
+    """List who is due to be measured, the longest due first.
 
     After the latest injection each window that has begun asks for one session in it, or
     later; a next date for a session on that day or later, of which only the one set last
@@ -306,7 +306,7 @@ def _dates(chart: Chart) -> Dates:
 def due_from(
     dates: Dates, today: date, windows: Sequence[Window] = DEFAULT_WINDOWS, ahead: int = 0
 ) -> list[Due]:
-    """Why one patient is due to be measured; see due_list()."""
+    """List why one patient is due to be measured; see due_list()."""
     until, measured = today + timedelta(days=ahead), dates.measured or date.min
     due: list[Due] = []
     injected = max((day for day in dates.injected if day <= today), default=None)

@@ -15,24 +15,26 @@ _ID = re.compile(r"[0-9a-f]{32}", re.ASCII)
 
 
 def new_id() -> str:
-    """A new random chart id."""
+    """Make a new random chart id."""
     from secrets import token_hex
 
     return token_hex(16)
 
 
 def checked(chart_id: str) -> str:
-    """The id, so that nothing else ever becomes part of a path.
+    """Check a chart id, so that nothing else ever becomes part of a path.
 
     Raises:
-        ShelfError: when it is no chart id.
+        ShelfError: when it is not a chart id.
     """
     if not _ID.fullmatch(chart_id):
-        raise ShelfError(f"{chart_id!r} is no chart: nothing was changed, choose one of the list")
+        raise ShelfError(
+            f"{chart_id!r} is not a chart: nothing was changed, choose one of the list"
+        )
     return chart_id
 
 
 def chart_id_of(name: str, suffix: str) -> str | None:
-    """The chart id in a file name, None for any other file."""
+    """Find the chart id in a file name, None for any other file."""
     stem = name.removesuffix(suffix)
     return stem if name.endswith(suffix) and _ID.fullmatch(stem) else None

@@ -25,7 +25,7 @@ RECORDED = "recorded"
 """Who wrote a document that has no author of its own, and when."""
 
 MISSING = "a document that was in the chart when this one was written is missing or was altered"
-REORDERED = "it stands before a document that was written earlier"
+REORDERED = "it comes before a document that was written earlier"
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +52,7 @@ class Written:
 
 
 def documents(tables: Tables) -> list[Written]:
-    """Every document of a chart in the order of tables and numbers, sums taken as stated."""
+    """List every document of a chart in the order of tables and numbers, sums taken as stated."""
     return [
         _written(name, number, document)
         for name in TABLES
@@ -80,14 +80,14 @@ def _written(table: str, number: str, document: object) -> Written:
 
 
 def heads(found: Iterable[Written]) -> list[str]:
-    """The sums that no document lists yet."""
+    """List the sums that no document lists yet."""
     found = list(found)
     listed = {name for each in found for name in each.follows}
     return sorted({each.sum for each in found} - listed)
 
 
 def linked_bodies(tables: Tables, bodies: Iterable[Json]) -> list[Json]:
-    """New documents, each saying what it follows: what is there, then one another."""
+    """Link new documents: each says what it follows, what is there and then one another."""
     follows = heads(documents(tables))
     linked: list[Json] = []
     for body in bodies:
@@ -97,7 +97,7 @@ def linked_bodies(tables: Tables, bodies: Iterable[Json]) -> list[Json]:
 
 
 def in_written_order(tables: Tables, sessions: Sequence[str]) -> tuple[Written, ...]:
-    """Every document behind those it follows.
+    """Order documents, each after those it follows.
 
     Args:
         tables: the documents.
@@ -110,17 +110,17 @@ def in_written_order(tables: Tables, sessions: Sequence[str]) -> tuple[Written, 
     rank = {index: place for place, index in enumerate(ranked)}
     by_sum = {each.sum: index for index, each in enumerate(found)}
     waits = [{by_sum[name] for name in each.follows if name in by_sum} for each in found]
-    behind: dict[int, list[int]] = {}
+    after: dict[int, list[int]] = {}
     for index, others in enumerate(waits):
         for other in others:
-            behind.setdefault(other, []).append(index)
+            after.setdefault(other, []).append(index)
     ready = [(rank[index], index) for index, others in enumerate(waits) if not others]
     heapq.heapify(ready)
     ordered: list[int] = []
     while ready:
         _, index = heapq.heappop(ready)
         ordered.append(index)
-        for other in behind.get(index, ()):
+        for other in after.get(index, ()):
             waits[other].discard(index)
             if not waits[other]:
                 heapq.heappush(ready, (rank[other], other))
@@ -129,7 +129,7 @@ def in_written_order(tables: Tables, sessions: Sequence[str]) -> tuple[Written, 
 
 
 def _place(each: Written, tables: Tables, sessions: dict[str, int]) -> tuple[int, int, int, int]:
-    """Where a document stands when no link says it."""
+    """Place a document when no link says where it belongs."""
     number = int(each.number) if each.number.isdecimal() else 0
     if each.table == "sessions":
         return (1, sessions.get(each.id, len(sessions)), 0, number)
@@ -142,7 +142,7 @@ def _place(each: Written, tables: Tables, sessions: dict[str, int]) -> tuple[int
 
 
 def link_findings(tables: Tables) -> list[tuple[str, str]]:
-    """(table and number, what is wrong) for documents that miss another or stand before it."""
+    """List (table and number, what is wrong) of documents that miss another or come before it."""
     ordered = in_written_order(tables, ())
     known = {each.sum for each in ordered}
     latest: dict[str, dict[str, int]] = {}

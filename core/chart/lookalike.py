@@ -17,17 +17,17 @@ _ALIKE = str.maketrans({"O": "0", "I": "1", "L": "1", "_": "-"})
 
 
 def ending(code: str) -> str:
-    """The characters of a code that are typed again: the last three, or all of a short one."""
+    """Take the characters of a code that are typed again: the last three, or all of a short one."""
     return code[-RETYPED:]
 
 
 def retyped(code: str, typed: str) -> bool:
-    """Whether what was typed is the ending of the code; small letters count as capitals."""
+    """Check whether what was typed is the ending of the code; case does not count."""
     return typed.strip().upper() == ending(code).upper()
 
 
 def look_alike(one: str, other: str) -> bool:
-    """Whether two codes are look-alikes: one typing slip turns one into the other.
+    """Check whether two codes are look-alikes: one typing slip turns one into the other.
 
     That is one character in place of another, one left out, one too many, or two neighbours
     swapped. Characters that look alike (O and 0; I, L and 1; - and _) and small letters are no
@@ -49,14 +49,14 @@ def look_alike(one: str, other: str) -> bool:
 
 
 def lookalikes_of(code: str, others: Iterable[str]) -> tuple[str, ...]:
-    """The other codes that look like this one, in their order."""
+    """List the other codes that look like this one, in their order."""
     return tuple(other for other in others if look_alike(code, other))
 
 
 def lookalikes_among(
     codes: Iterable[str], others: Iterable[str]
 ) -> Iterator[tuple[str, tuple[str, ...]]]:
-    """Each code that looks like others, and those; for thousands of codes at once."""
+    """List each code that looks like others, and those; for thousands of codes at once."""
     index: dict[str, list[str]] = {}
     for other in others:
         for key in _keys(other):
@@ -68,6 +68,6 @@ def lookalikes_among(
 
 
 def _keys(code: str) -> frozenset[str]:
-    """The code and all that one dropped character makes of it: look-alikes have one in common."""
+    """Make the code and all that one dropped character makes of it: look-alikes share one."""
     plain = code.upper().translate(_ALIKE)
     return frozenset((plain, *(plain[:i] + plain[i + 1 :] for i in range(len(plain)))))

@@ -47,24 +47,24 @@ class Patient:
     height_cm: int | None = None
 
     def age_in(self, year: int) -> int | None:
-        """Age in years reached during a calendar year, None without a birth year."""
+        """Compute the age in years reached during a calendar year, None without a birth year."""
         return None if self.birth_year is None else year - self.birth_year
 
 
 def parse_code(text: str) -> str | Problem:
-    """A patient code from what was typed: letters are capitalised, nothing else is mended."""
+    """Read a patient code as typed: letters are capitalised, nothing else is corrected."""
     code = text.strip().upper()
     if _CODE.fullmatch(code):
         return code
     return Problem(
         "patient code",
-        f"{text!r} is no patient code",
+        f"{text!r} is not a patient code",
         "2 to 24 of A-Z, 0-9, - and _, starting with a letter or digit; no names",
     )
 
 
 def parse_patient(fields: dict[str, str], this_year: int) -> Patient | list[Problem]:
-    """A patient from typed fields, or everything that is wrong with them.
+    """Read a patient from typed fields, or list everything that is wrong with them.
 
     Args:
         fields: texts under the attribute names of Patient; missing means "".
@@ -107,12 +107,12 @@ def _number(
 
 
 def patient_to_doc(patient: Patient) -> dict[str, Any]:
-    """The patient as a JSON document."""
+    """Write the patient as a JSON document."""
     return asdict(patient)
 
 
 def patient_from_doc(doc: dict[str, Any]) -> Patient:
-    """The patient in a JSON document; keys of later versions are passed over."""
+    """Read the patient in a JSON document; keys of later versions are passed over."""
     names = ("code", "birth_year", "sex", "diagnosis", "affected", "height_cm")
     return Patient(**{name: doc[name] for name in names})
 

@@ -96,7 +96,7 @@ class Session:
         return f"{self.when.day:02d} {MONTHS[self.when.month - 1]} {self.when.year}"
 
     def reading_of(self, muscle: str, side: str, velocity: str | None = None) -> Reading | None:
-        """The reading of one station; of either fast velocity when none is named."""
+        """Find the reading of one station; of either fast velocity when none is named."""
         for reading in self.readings:
             if (reading.muscle, reading.side.value) == (muscle, str(side)) and velocity in (
                 None,
@@ -110,13 +110,13 @@ MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", 
 
 
 def sealed(session: Session, author: str, at: str, parent: str) -> Session:
-    """The session closed and signed: content hash chained to the one before it."""
+    """Close and sign a session: its content hash is chained to the one before it."""
     bare = replace(session, seal=None)
     return replace(bare, seal=Seal(author, at, parent, _digest(bare, author, at, parent)))
 
 
 def seal_holds(session: Session) -> bool:
-    """Whether a closed session still is what was signed."""
+    """Check whether a closed session still is what was signed."""
     seal = session.seal
     if seal is None:
         return False
@@ -124,7 +124,7 @@ def seal_holds(session: Session) -> bool:
 
 
 def canonical(doc: Any) -> bytes:
-    """One byte string for one JSON value: sorted keys, no spaces, UTF-8."""
+    """Write a JSON value as its one byte string: sorted keys, no spaces, UTF-8."""
     text = json.dumps(
         doc, sort_keys=True, separators=(",", ":"), ensure_ascii=True, allow_nan=False
     )
@@ -137,12 +137,12 @@ def _digest(session: Session, author: str, at: str, parent: str) -> str:
 
 
 def sorted_by_start(sessions: Iterable[Session]) -> tuple[Session, ...]:
-    """Sessions from the earliest start to the latest; equal starts keep their order."""
+    """Sort sessions from the earliest start to the latest; equal starts keep their order."""
     return tuple(sorted(sessions, key=lambda session: session.when))
 
 
 def session_to_doc(session: Session) -> dict[str, Any]:
-    """The session as a JSON document."""
+    """Write the session as a JSON document."""
     seal = session.seal
     return {
         "id": session.id,
@@ -161,7 +161,7 @@ def session_to_doc(session: Session) -> dict[str, Any]:
 
 
 def conditions_to_doc(conditions: Conditions) -> dict[str, Any]:
-    """The conditions as a JSON document.
+    """Write the conditions as a JSON document.
 
     What was added after the first version is written only when it was filled in: sessions
     signed before must keep the very bytes that they were signed with.
@@ -182,7 +182,7 @@ def conditions_to_doc(conditions: Conditions) -> dict[str, Any]:
 
 
 def session_from_doc(doc: dict[str, Any]) -> Session:
-    """The session in a JSON document.
+    """Read the session in a JSON document.
 
     Raises:
         KeyError, TypeError, ValueError: when the document is not a session.

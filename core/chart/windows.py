@@ -59,7 +59,7 @@ LONGEST = 3650
 
 
 def band_of(day: int, bands: Sequence[Band] = DEFAULT_BANDS) -> str:
-    """The label of a day since the injection (0 or more), "" before the first band."""
+    """Find the label of a day since the injection (0 or more), "" before the first band."""
     name = ""
     for band in bands:
         if day < band.first:
@@ -69,7 +69,7 @@ def band_of(day: int, bands: Sequence[Band] = DEFAULT_BANDS) -> str:
 
 
 def bands_from(table: dict[str, object]) -> tuple[Band, ...] | str:
-    """Bands from ``name = first day``, or what is wrong with them."""
+    """Read bands from ``name = first day``, or say what is wrong with them."""
     bands: list[Band] = []
     for name, first in table.items():
         if type(first) is not int or not 0 <= first <= LONGEST:
@@ -85,7 +85,7 @@ def bands_from(table: dict[str, object]) -> tuple[Band, ...] | str:
 
 
 def windows_from(table: dict[str, object]) -> tuple[Window, ...] | str:
-    """Windows from ``name = [first day, last day]``, or what is wrong with them."""
+    """Read windows from ``name = [first day, last day]``, or say what is wrong with them."""
     windows: list[Window] = []
     for name, days in table.items():
         match days:

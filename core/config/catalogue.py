@@ -1,8 +1,8 @@
 """Everything a session can draw on: muscle groups, checklists and settings.
 
-What comes with the program is merged with the clinic's own, which stand beside its settings:
+What comes with the program is merged with the clinic's own, which are beside its settings:
 ``muscles.toml``, ``measurement_error.toml`` and a folder ``checklists``. A file with a fault
-is left out whole and its faults are told; the rest works on.
+is left out whole and its faults are reported; the rest works.
 """
 
 from __future__ import annotations
@@ -46,7 +46,7 @@ class Catalogue:
 
 
 def load_catalogue(config_folder: Path | None = None) -> Catalogue:
-    """The catalogue.
+    """Load the catalogue.
 
     Args:
         config_folder: folder of the settings and the clinic's own files, None for the
@@ -143,7 +143,7 @@ def _own_checklist(
 
 
 def _unoffered(checklist: Checklist, name: str, muscles: Mapping[str, Muscle]) -> list[Problem]:
-    """Scales a checklist asks for that the muscle group does not have."""
+    """List scales that a checklist asks for and the muscle group does not have."""
     return [
         Problem(
             name,

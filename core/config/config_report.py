@@ -62,7 +62,7 @@ class Invocation:
 
 
 def settings_in_use(catalogue: Catalogue, invocation: Invocation) -> tuple[SettingInUse, ...]:
-    """Every setting in the order of the example file, folders first."""
+    """List every setting in the order of the example file, folders first."""
     rows = [*_folders(invocation), *_own_rows(catalogue, invocation)]
     for key in SETTINGS:
         rows += [_ascii(catalogue.settings, invocation)] if key == "ascii" else _of(catalogue, key)
@@ -86,7 +86,7 @@ def _folders(invocation: Invocation) -> list[SettingInUse]:
 
 
 def _own_rows(catalogue: Catalogue, invocation: Invocation) -> list[SettingInUse]:
-    """The clinic's own muscle groups and checklists are files of their own."""
+    """List the clinic's own muscle groups and checklists, which are files of their own."""
     velocities: dict[str, FastVelocity] = {i: m.velocity for i, m in catalogue.muscles.items()}
     files = own_files(invocation.config.with_name(CHECKLISTS), velocities)
     rows: list[SettingInUse] = []
@@ -136,7 +136,7 @@ def _of(catalogue: Catalogue, key: str) -> list[SettingInUse]:
 
 
 def _row(key: str, value: object, settings: Settings) -> SettingInUse:
-    """A setting written in the file and not refused, or its default."""
+    """Show a setting written in the file and not refused, or its default."""
     where = settings.places.get(key, "")
     refused = any(problem.where == where for problem in settings.problems)
     if where and not refused:

@@ -52,7 +52,7 @@ _WIDEST = 180
 
 @cache
 def shipped_errors() -> tuple[MeasurementError, ...]:
-    """Every measurement error that comes with the program, in the order of the file."""
+    """Load every measurement error that comes with the program, in the order of the file."""
     text = (Path(__file__).parent.with_name("data") / FILE).read_text("utf-8")
     parsed = parse_errors(text, FILE)
     if isinstance(parsed, list):
@@ -63,7 +63,7 @@ def shipped_errors() -> tuple[MeasurementError, ...]:
 def parse_errors(
     text: str, name: str, own: bool = False, muscles: Collection[str] = ()
 ) -> tuple[MeasurementError, ...] | list[Problem]:
-    """Measurement errors from TOML text, or everything that is wrong with it.
+    """Read measurement errors from TOML text, or list everything that is wrong with it.
 
     Args:
         text: the file's text.
@@ -79,7 +79,7 @@ def parse_errors(
     if not isinstance(tables, list) or not all(
         isinstance(table, dict) for table in cast("list[object]", tables)
     ):
-        return [*problems, toml.problem("'error' is no table", "head it [[error]]", key="error")]
+        return [*problems, toml.problem("'error' is not a table", "head it [[error]]", key="error")]
     given = cast("list[dict[str, Any]]", tables)
     entries = [_ErrorTable(toml, index, table, problems) for index, table in enumerate(given)]
     errors = tuple(_error(entry, own, muscles) for entry in entries)
@@ -95,12 +95,12 @@ class _ErrorTable:
     table: dict[str, Any]
     problems: list[Problem]
 
-    def complain(self, key: str, what: str, mend: str) -> None:
+    def complain(self, key: str, what: str, fix: str) -> None:
         """Note a problem at a key of this table."""
-        self.problems.append(self.toml.problem(what, mend, "error", self.index, key))
+        self.problems.append(self.toml.problem(what, fix, "error", self.index, key))
 
     def text(self, key: str) -> str:
-        """A printable text of one line."""
+        """Read a printable text of one line."""
         value = self.table.get(key, "" if key in _MAY_BE_EMPTY else None)
         empty_fits = key in _MAY_BE_EMPTY
         if (
@@ -115,7 +115,7 @@ class _ErrorTable:
         return ""
 
     def choice(self, key: str) -> str:
-        """One of the words allowed for a key."""
+        """Read one of the words allowed for a key."""
         value = self.table.get(key)
         if isinstance(value, str) and value in _CHOICES[key]:
             return value
@@ -124,10 +124,10 @@ class _ErrorTable:
         return ""
 
     def words(self, key: str, allowed: Collection[str], may_be_empty: bool) -> tuple[str, ...]:
-        """A list of words, of the allowed ones when any are named."""
+        """Read a list of words, of the allowed ones when any are named."""
         given: object = self.table.get(key)
         if not isinstance(given, list):
-            what = f"{key!r} is missing" if given is None else f"{key} = {given!r} is no list"
+            what = f"{key!r} is missing" if given is None else f"{key} = {given!r} is not a list"
             self.complain(key, what, f'write a list, as in {key} = ["..."]')
             return ()
         value = cast("list[object]", given)
@@ -143,7 +143,7 @@ class _ErrorTable:
         return tuple(map(str, value))
 
     def degrees(self, key: str) -> float:
-        """A figure in deg; 1 after a complaint."""
+        """Read a figure in deg; 1 after a complaint."""
         value = self.table[key]
         if type(value) in (int, float) and math.isfinite(value) and 0 < value <= _WIDEST:
             return float(value)
@@ -171,7 +171,7 @@ def _error(entry: _ErrorTable, own: bool, muscles: Collection[str]) -> Measureme
 
 
 def _figure(entry: _ErrorTable) -> tuple[float, str]:
-    """The SEM (deg) and the figure as published."""
+    """Read the SEM (deg) and the figure as published."""
     given = [key for key in _FIGURES if key in entry.table]
     if len(given) != 1:
         what = "no figure" if not given else " and ".join(given) + " together"

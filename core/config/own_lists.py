@@ -52,7 +52,7 @@ class SavedList:
 
 
 def checklist_toml(checklist: Checklist) -> str:
-    """The checklist as TOML text."""
+    """Write the checklist as TOML text."""
     doc = checklist_to_doc(checklist)
     lines = [f"{key} = {_value(doc[key])}" for key in ("id", "name", *WAYS)]
     for item in checklist.items:
@@ -66,12 +66,12 @@ def _item_lines(item: Item) -> list[str]:
 
 
 def _value(value: object) -> str:
-    """A text or a whole number; TOML wants DEL escaped, which JSON lets stand."""
+    """Write a text or a whole number; TOML wants DEL escaped, which JSON leaves as it is."""
     return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
 def free_id(name: str, taken: Collection[str]) -> str:
-    """An id for files, made from the name, that no other checklist has."""
+    """Make an id for files from the name that no other checklist has."""
     stem = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")[:LONGEST_NAME] or "list"
     number, id_ = 1, stem
     while id_ in taken:
@@ -81,7 +81,7 @@ def free_id(name: str, taken: Collection[str]) -> str:
 
 
 def own_files(folder: Path, velocities: Mapping[str, FastVelocity]) -> dict[str, OwnFile]:
-    """The files of a folder that hold a sound checklist, by its id; the first of each.
+    """Find the files of a folder that hold a sound checklist, by its id; the first of each.
 
     Args:
         folder: need not exist.
@@ -95,7 +95,7 @@ def own_files(folder: Path, velocities: Mapping[str, FastVelocity]) -> dict[str,
         try:
             text = path.read_text("utf-8")
         except (OSError, UnicodeDecodeError):
-            continue  # told by the catalogue
+            continue  # reported by the catalogue
         checklist = parse_checklist(text, path.name, velocities)
         if isinstance(checklist, Checklist):
             found.setdefault(checklist.id, OwnFile(path, text))
@@ -134,8 +134,8 @@ def save_checklist(
         return _over(former, text, now)
     except OSError as error:
         why = error.strerror or str(error)
-        mend = "mend the folder's rights or make room, then save again"
-        return Problem(str(folder), f"not saved, nothing was changed: {why}", mend)
+        fix = "fix the folder's rights or make room, then save again"
+        return Problem(str(folder), f"not saved, nothing was changed: {why}", fix)
 
 
 def _new(path: Path, text: str) -> SavedList | Problem:
@@ -148,7 +148,7 @@ def _new(path: Path, text: str) -> SavedList | Problem:
 
 
 def _over(former: OwnFile, text: str, now: datetime) -> SavedList | Problem:
-    """In place of the file that was read, unless somebody has changed it since."""
+    """Write in place of the file that was read, unless somebody has changed it since."""
     path = former.path
     if path.read_text("utf-8", "replace") != former.text:
         what = "somebody has changed this file since it was opened here: not saved"

@@ -82,7 +82,7 @@ class Settings:
 
 
 def config_file() -> Path:
-    """Where the settings are: LIMBSCRIBE_CONFIG (the file or its folder), else the user's."""
+    """Find where the settings are: LIMBSCRIBE_CONFIG (the file or its folder), else the user's."""
     chosen = os.environ.get("LIMBSCRIBE_CONFIG")
     if chosen:
         path = Path(chosen)
@@ -95,7 +95,7 @@ def config_file() -> Path:
 def load_settings(
     path: Path | None = None, muscles: Mapping[str, Muscle] | None = None
 ) -> Settings:
-    """The settings in a file; the defaults when there is no file.
+    """Load the settings of a file; the defaults when there is no file.
 
     Args:
         path: the file, None for config_file().
@@ -111,7 +111,7 @@ def load_settings(
 
 
 def read_own(path: Path) -> str | Problem | None:
-    """The text of one of the clinic's own files, None when there is none."""
+    """Read the text of one of the clinic's own files, None when there is none."""
     try:
         return path.read_text("utf-8")
     except FileNotFoundError:
@@ -123,7 +123,7 @@ def read_own(path: Path) -> str | Problem | None:
 
 
 def parse_settings(text: str, path: Path, muscles: Mapping[str, Muscle] | None = None) -> Settings:
-    """The settings in TOML text; see load_settings()."""
+    """Read the settings in TOML text; see load_settings()."""
     toml = read_toml(text, path.name)
     if isinstance(toml, Problem):
         return Settings(path=path, problems=(toml,))

@@ -55,7 +55,7 @@ def _default(setting: Setting) -> str:
 
 
 def _shown(setting: Setting) -> Mapping[str, object]:
-    """The lines that show the setting in the file, by key."""
+    """Pick the lines that show the setting in the file, by key."""
     if setting.is_table:
         return setting.example
     return {setting.key: setting.default if setting.example is None else setting.example}

@@ -73,7 +73,7 @@ class Setting:
         return f"{own} is used"
 
     def allows(self, value: object) -> bool:
-        """Whether a value may be; in Python true is 1 and 2.0 is 2, here they are not."""
+        """Check whether a value may be; in Python true is 1 and 2.0 is 2, here they are not."""
         if self.choices:
             return (type(value), value) in [(type(one), one) for one in self.choices]
         if type(self.default) is bool:

@@ -31,7 +31,7 @@ class Corrected:
 
 
 def amending_checklist(session: Session) -> Checklist:
-    """The session's checklist, and behind it the stations that only readings speak of."""
+    """Make the session's checklist, followed by the stations that only readings speak of."""
     left = list(session.readings)
     for item, side in stations_of(session.checklist):
         _take(left, item.muscle, side, item.fast_velocity)
@@ -40,7 +40,7 @@ def amending_checklist(session: Session) -> Checklist:
 
 
 def begin_amending(plan: Plan, readings: Sequence[Reading]) -> EntryState:
-    """An entry with the readings filled in.
+    """Begin an entry with the readings filled in.
 
     Args:
         plan: of the session with its amending_checklist().
@@ -62,7 +62,7 @@ def begin_amending(plan: Plan, readings: Sequence[Reading]) -> EntryState:
 
 
 def readings_by_station(plan: Plan, readings: Sequence[Reading]) -> tuple[Reading | None, ...]:
-    """The reading of each station of a plan, None where there is none."""
+    """Find the reading of each station of a plan, None where there is none."""
     left = list(readings)
     return tuple(
         _take(left, station.muscle.id, station.side, station.velocity) for station in plan.stations
@@ -72,7 +72,7 @@ def readings_by_station(plan: Plan, readings: Sequence[Reading]) -> tuple[Readin
 def _take(
     left: list[Reading], muscle: str, side: Side, velocity: FastVelocity | None
 ) -> Reading | None:
-    """A station's reading out of those left; at the other velocity when there is no better."""
+    """Take a station's reading out of those left; at the other velocity when there is no better."""
     here = [reading for reading in left if (reading.muscle, reading.side) == (muscle, side)]
     here.sort(key=lambda reading: reading.fast_velocity != velocity)
     if not here:
@@ -82,7 +82,7 @@ def _take(
 
 
 def draft_of(reading: Reading) -> Draft:
-    """What was accepted at a station, from its reading."""
+    """Make the draft that a reading amounts to."""
     r1 = reading.r1_tries
     if not r1 and (reading.r1 is not None or reading.quality in (0, 1)):
         r1 = (reading.r1,)  # an imported reading has no tries
@@ -114,7 +114,7 @@ def changes(
     readings: Sequence[Reading],
     disputed: Collection[StationKey] = (),
 ) -> tuple[Corrected, ...]:
-    """The stations that were changed, and every disputed one, in the order of the plan.
+    """List the stations that were changed, and every disputed one, in the order of the plan.
 
     Args:
         start: as begin_amending() made it.
@@ -135,14 +135,14 @@ def changes(
 
 
 def _bare(draft: Draft) -> Draft:
-    """What a draft says, whenever it was typed and however often."""
+    """Leave out when a draft was typed and how often; what it says remains."""
     return replace(draft, done=False, entered="")
 
 
 def amendment_of(
     corrected: Sequence[Corrected],
 ) -> tuple[tuple[Reading, ...], tuple[StationKey, ...]]:
-    """The readings an amendment gives, and the stations it withdraws."""
+    """Split corrections into the readings an amendment gives, and the stations it withdraws."""
     readings = tuple(each.new for each in corrected if each.new)
     given = {reading.station for reading in readings}
     withdrawn = tuple(

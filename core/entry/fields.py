@@ -141,7 +141,7 @@ def _with_value(draft: Draft, field: Field, attempt: int, value: int | None) -> 
 
 
 def _after(state: EntryState, draft: Draft, key: str) -> Cursor | None:
-    """Where to go after a field: its next try, the next field, or None to commit."""
+    """Choose where to go after a field: its next try, the next field, or None to commit."""
     cursor, field = state.cursor, state.field
     if field is not Field.QUALITY:
         tries = len(draft.r1 if field is Field.R1 else draft.r2)

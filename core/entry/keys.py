@@ -1,6 +1,6 @@
 """What the keys of the entry are called in its messages.
 
-The reducer knows actions only; which key a person presses for one is told to it with the plan,
+The reducer knows actions only; which key a person presses for one comes with the plan,
 so that a message never names a key that a clinic has given to something else.
 """
 

@@ -24,10 +24,10 @@ _LETTERS = "nfmkpwcuygo"
 
 
 def keys_of_line(state: EntryState, line: str) -> tuple[str, ...] | Problem:
-    """The keys that an answer line stands for, at this state.
+    """Turn an answer line into keys, at this state.
 
     Args:
-        state: the entry as it stands; the same line can mean other keys elsewhere.
+        state: the entry as it is; the same line can mean other keys elsewhere.
         line: the line without its end.
 
     Returns:
@@ -57,15 +57,15 @@ def keys_of_line(state: EntryState, line: str) -> tuple[str, ...] | Problem:
     command, _, rest = text.partition(" ")
     if len(command) == 1 and command in _LETTERS:
         return _command(state, command, rest.strip())
-    return Problem("", f"{text!r} is no answer here", "? lists the answers")
+    return Problem("", f"{text!r} is not an answer here", "? lists the answers")
 
 
 def _at_read_back(text: str) -> tuple[str, ...] | Problem:
-    """A number is refused: it may be the next station's, said before this one was confirmed."""
+    """Refuse a number: it may be the next station's, said before this one was confirmed."""
     if text in ("left", "u"):
         return (text,)
-    mend = "an empty line confirms, left goes back to the field, u undoes"
-    return Problem("", "the station is not confirmed yet", mend)
+    fix = "an empty line confirms, left goes back to the field, u undoes"
+    return Problem("", "the station is not confirmed yet", fix)
 
 
 def _number(state: EntryState, sign: str, digits: str, more: str) -> tuple[str, ...] | Problem:
@@ -80,7 +80,7 @@ def _number(state: EntryState, sign: str, digits: str, more: str) -> tuple[str, 
 
 
 def _emptied(state: EntryState) -> tuple[str, ...]:
-    """Keys that rub out digits left in the field by an answer that was stopped."""
+    """Make the keys that rub out digits left in the field by an answer that was stopped."""
     if state.flags:
         return ()  # the next digit starts the value anew
     return ("backspace",) * len(state.cursor.text or "")
@@ -95,7 +95,7 @@ def _command(state: EntryState, command: str, rest: str) -> tuple[str, ...] | Pr
         words = (*note.strip(), "enter") if reason == "other" else ()
         return ("n", letter, *words)
     if command == "o" and not state.flags:
-        return Problem("", "nothing is stopped that could be let stand")
+        return Problem("", "nothing is stopped that could be overridden")
     if command in _TEXT_COMMANDS:
         if not rest and command in "go":
             return Problem("", f"{command} needs words", f"{command} {_TEXT_COMMANDS[command]}")
@@ -107,12 +107,12 @@ def _command(state: EntryState, command: str, rest: str) -> tuple[str, ...] | Pr
     if command == "k":
         return ("k", *rest, "enter") if rest else ("k",)
     if rest:
-        return Problem("", f"nothing goes behind {command}", f"{command} alone")
+        return Problem("", f"nothing goes after {command}", f"{command} alone")
     return (command,)
 
 
 def _prefilled(state: EntryState, command: str) -> int:
-    """Length of the text that a prompt opens with."""
+    """Measure the text that a prompt opens with, in characters."""
     if command == "c":
         return len(state.draft.comment)
     standard = state.station.muscle.posture_words
@@ -126,11 +126,11 @@ def _reasons() -> str:
     return ", ".join(f"{letter} or {n} {NOT_TESTED[id_]}" for n, (letter, id_) in reasons)
 
 
-# What is said ---------------------------------------------------------------------------
+# What is asked and answered ------------------------------------------------------------
 
 
 def station_lines(state: EntryState) -> Iterator[str]:
-    """What to test next, in lines that make sense when read aloud."""
+    """Say what to test next, in lines that make sense when read aloud."""
     station, count = state.station, len(state.drafts)
     muscle = station.muscle
     yield f"Station {state.cursor.station + 1} of {count}: {muscle.name}, {station.side.word}"
@@ -149,7 +149,7 @@ def station_lines(state: EntryState) -> Iterator[str]:
 
 
 def question(state: EntryState) -> str:
-    """What is asked for now, with the sign that is preset and the value already there."""
+    """Ask for what is wanted now, with the sign that is preset and the value already there."""
     if state.mode is Mode.READ_BACK:
         return "confirm: "
     if state.field is Field.QUALITY:
@@ -166,13 +166,13 @@ def question(state: EntryState) -> str:
 
 
 def answer_lines(before: EntryState, after: EntryState, reading_error: int) -> Iterator[str]:
-    """What came of an answer: flags, the message, the finished station in words."""
+    """Say what came of an answer: flags, the message, the finished station in words."""
     for flag in after.flags:
         yield f"{flag.level.upper()}: {flag.text}"
     if after.flags:
         impossible = any(flag.level == "impossible" for flag in after.flags)
         yield (
-            "type it anew, left goes back a field, or: o and the reason to let it stand"
+            "type it anew, left goes back a field, or: o and the reason to override it"
             if impossible
             else "an empty line accepts it; or type it anew"
         )
@@ -195,7 +195,7 @@ HELP = (
     "f: the fast stretch was V2 instead of V3, and back",
     "k: clonus stopwatch start and stop; k 12: seconds",
     "w 3: pain 0 to 10; c words: comment; p words: position differs",
-    "o words: let an impossible reading stand, with the reason",
+    "o words: override an impossible reading, with the reason",
     "u: undo; y: redo; g letters: go to a station; left, right: field; up, down: station",
     "r: every station so far; s: sign and close; q: leave, everything accepted is on disk",
 )

@@ -18,7 +18,7 @@ from .undo import applied, redone, undone
 
 
 def save_to_doc(save: Save, wall: str) -> dict[str, Any]:
-    """A Save effect as a JSON document.
+    """Write a Save effect as a JSON document.
 
     Args:
         save: the effect.
@@ -41,9 +41,9 @@ def save_to_doc(save: Save, wall: str) -> dict[str, Any]:
 def replay(
     plan: Plan, docs: Iterable[dict[str, Any]], start: EntryState | None = None
 ) -> tuple[EntryState, list[Problem]]:
-    """The entry that the journal of a session amounts to.
+    """Rebuild the entry that the journal of a session amounts to.
 
-    An entry that does not fit the plan ends the replay with a Problem; what stood before it
+    An entry that does not fit the plan ends the replay with a Problem; what came before it
     is kept.
 
     Args:

@@ -16,7 +16,7 @@ def moved(state: EntryState, cursor: Cursor) -> Result:
 
 
 def after_field(state: EntryState) -> Cursor | None:
-    """A cursor in the field after the current one, None after the last."""
+    """Make a cursor in the field after the current one, None after the last."""
     cursor = state.cursor
     if cursor.place + 1 < len(state.fields):
         return cursor_at(state, cursor.station, cursor.place + 1)

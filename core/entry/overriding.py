@@ -40,7 +40,7 @@ def accept_override(state: EntryState, _key: str, _now: Moment) -> Result:
     """Override the flags for the reason typed; they stay set, and their key is to be taken."""
     reason = state.prompt.strip()
     if not reason:
-        ask = f"type the reason to let it stand, or {TEXT_BACKSPACE} to leave"
+        ask = f"type the reason to override it, or {TEXT_BACKSPACE} to leave"
         return refused(state, ask)
     overridden = tuple(
         Override(flag.rule, reason) for flag in state.flags if flag.level == "impossible"

@@ -82,12 +82,12 @@ class Plan:
     keys: Mapping[str, str] = field(default_factory=lambda: STANDARD_KEYS)
 
     def other_side(self, index: int) -> int | None:
-        """Index of the same muscle and velocity on the other side."""
+        """Find the index of the same muscle and velocity on the other side."""
         station = self.stations[index]
         return self._find(station.muscle.id, station.side.other, station.velocity)
 
     def other_velocity(self, index: int) -> int | None:
-        """Index of the same muscle and side at the other fast velocity."""
+        """Find the index of the same muscle and side at the other fast velocity."""
         station = self.stations[index]
         other: FastVelocity = "V2" if station.velocity == "V3" else "V3"
         return self._find(station.muscle.id, station.side, other)
@@ -106,7 +106,7 @@ def settled(
     earlier: Sequence[Session] = (),
     scales: Mapping[str, str] | None = None,
 ) -> Checklist:
-    """The checklist as a session keeps it: one item a station, nothing left to default.
+    """Settle a checklist as a session keeps it: one item a station, nothing left to default.
 
     A session must read the same after the clinic edits its files, so sides, velocity,
     scale and posture are written out.
@@ -147,7 +147,7 @@ def make_plan(
     earlier: Sequence[Session] = (),
     limits: Limits | None = None,
 ) -> Plan:
-    """The plan of a session from its settled checklist and the patient's earlier sessions.
+    """Make the plan of a session from its settled checklist and the patient's earlier sessions.
 
     Args:
         checklist: as settled() made it.
@@ -193,7 +193,7 @@ def make_plan(
 def last_reading(
     earlier: Sequence[Session], muscle: str, side: Side, velocity: FastVelocity | None
 ) -> tuple[Reading, str] | None:
-    """The latest reading of a station and its date in words.
+    """Find the latest reading of a station and its date in words.
 
     A reading at the same fast velocity is preferred; a station that was not tested at
     all is passed over.

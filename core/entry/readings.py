@@ -11,7 +11,7 @@ from .state import Draft, EntryState, Field
 
 
 def counted(tries: tuple[int | None, ...], counts: Counts, slope: int) -> int | None:
-    """The try that counts, as typed, deg.
+    """Choose the try that counts, as typed, deg.
 
     first: the first try, even without a catch. mean: of the tries with a catch, rounded
     half towards less stretch. worst: the least stretch, any catch before none.
@@ -27,7 +27,7 @@ def counted(tries: tuple[int | None, ...], counts: Counts, slope: int) -> int | 
 
 
 def reading_of(state: EntryState, index: int, draft: Draft | None = None) -> Reading:
-    """The reading that a station's draft amounts to; fields not accepted yet are None."""
+    """Make the reading that a station's draft amounts to; fields not accepted yet are None."""
     draft = draft or state.drafts[index]
     station, counts = state.plan.stations[index], state.plan.counts
     return Reading(
@@ -54,20 +54,20 @@ def reading_of(state: EntryState, index: int, draft: Draft | None = None) -> Rea
 
 
 def has_content(draft: Draft) -> bool:
-    """Whether anything at all was accepted at a station."""
+    """Check whether anything at all was accepted at a station."""
     blank = Draft(draft.posture, draft.velocity)
     return draft != blank
 
 
 def session_readings(state: EntryState) -> tuple[Reading, ...]:
-    """The readings of a session as it is closed: also half-done stations, nothing is lost."""
+    """Make the readings of a session as it is closed: also half-done stations, nothing is lost."""
     return tuple(
         reading_of(state, index) for index, draft in enumerate(state.drafts) if has_content(draft)
     )
 
 
 def flags_of(state: EntryState, draft: Draft) -> tuple[Flag, ...]:
-    """Every flag that the current station would have with this draft."""
+    """Find every flag that the current station would have with this draft."""
     index = state.cursor.station
     station = state.station
     other, velocity = state.plan.other_side(index), state.plan.other_velocity(index)

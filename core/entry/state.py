@@ -211,7 +211,7 @@ class EntryState:
         return tuple(i for i, draft in enumerate(self.drafts) if not draft.done)
 
     def key(self, action: str) -> str:
-        """The key of an action as messages name it; the action itself when it is not known."""
+        """Name the key of an action for messages; the action itself when it is not known."""
         return self.plan.keys.get(action, action)
 
     @property
@@ -241,14 +241,14 @@ Action = Callable[[EntryState, str, Moment], Result]
 
 
 def begin(plan: Plan) -> EntryState:
-    """A fresh entry: nothing accepted, the cursor in the first field of the first station."""
+    """Begin an entry: nothing accepted, the cursor in the first field of the first station."""
     drafts = tuple(Draft(station.posture, station.velocity) for station in plan.stations)
     state = EntryState(plan, drafts, Cursor())
     return replace(state, cursor=cursor_at(state, 0))
 
 
 def stored(draft: Draft, field: Field, attempt: int) -> int | None:
-    """The accepted value of a field's try, None when there is none or it has no catch."""
+    """Find the accepted value of a field's try, None when there is none or it has no catch."""
     if field is Field.QUALITY:
         return draft.quality
     tries = draft.r1 if field is Field.R1 else draft.r2
@@ -256,19 +256,19 @@ def stored(draft: Draft, field: Field, attempt: int) -> int | None:
 
 
 def answered(draft: Draft, field: Field, attempt: int = 0) -> bool:
-    """Whether a field's try was accepted, be it as "no catch"."""
+    """Check whether a field's try was accepted, be it as "no catch"."""
     if field is Field.QUALITY:
         return draft.quality is not None
     return attempt < len(draft.r1 if field is Field.R1 else draft.r2)
 
 
 def cursor_at(state: EntryState, station: int, place: int = 0, attempt: int = 0) -> Cursor:
-    """A cursor in a field as one finds it: untouched, with the customary sign set."""
+    """Make a cursor in a field as one finds it: untouched, with the customary sign set."""
     angle = state.fields[place] is not Field.QUALITY
     presign = angle and state.plan.stations[station].scale.presign
     return Cursor(station, place, attempt, None, presign)
 
 
 def refused(state: EntryState, why: str) -> Result:
-    """The same state with a message, and the bell."""
+    """Refuse a key: the same state with a message, and the bell."""
     return replace(state, message=why), (Bell(why),)

@@ -16,7 +16,7 @@ def record(state: EntryState, draft: Draft, cursor: Cursor, label: str) -> Resul
 
 
 def applied(state: EntryState, edit: Edit, back: bool = False) -> EntryState:
-    """The state with a change made, or taken back; prompts and flags are cleared."""
+    """Make a change, or take it back; prompts and flags are cleared."""
     draft = edit.before if back else edit.after
     drafts = (*state.drafts[: edit.station], draft, *state.drafts[edit.station + 1 :])
     return replace(
@@ -33,7 +33,7 @@ def applied(state: EntryState, edit: Edit, back: bool = False) -> EntryState:
 
 
 def undone(state: EntryState) -> Result:
-    """The last change taken back, typed digits and all."""
+    """Take the last change back, typed digits and all."""
     if not state.past:
         return refused(state, "nothing to undo")
     edit = state.past[-1]
@@ -48,7 +48,7 @@ def undone(state: EntryState) -> Result:
 
 
 def redone(state: EntryState) -> Result:
-    """The change taken back last, made again."""
+    """Make the change taken back last again."""
     if not state.future:
         return refused(state, "nothing to redo")
     edit = state.future[-1]

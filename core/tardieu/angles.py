@@ -40,16 +40,16 @@ class AngleScale:
             raise ValueError(f"slope must be 1 or -1, not {self.slope}")
 
     def stretch(self, typed: int) -> int:
-        """The stretch angle (deg) of a typed angle (deg)."""
+        """Turn a typed angle (deg) into a stretch angle (deg)."""
         return self.slope * typed + self.offset
 
     def typed(self, stretch: int) -> int:
-        """The angle as this scale writes it (deg), for a stretch angle (deg)."""
+        """Turn a stretch angle (deg) into the angle as this scale writes it (deg)."""
         return self.slope * (stretch - self.offset)
 
 
 def gap(scale: AngleScale, r1: int | None, r2: int | None) -> int | None:
-    """R2 - R1 towards more stretch, deg, from two angles typed in ``scale``.
+    """Compute R2 - R1 towards more stretch, deg, from two angles typed in ``scale``.
 
     None when either is absent: quality grades 0 and 1 have no catch angle, which makes
     the gap undefined and not zero.
@@ -71,5 +71,5 @@ def parse_angle(text: str) -> int | Problem:
 
 
 def show_angle(value: int | None) -> str:
-    """An angle as screens and files write it: a whole number, "" when absent."""
+    """Write an angle as screens and files do: a whole number, "" when absent."""
     return "" if value is None else str(value)

@@ -1,6 +1,6 @@
 """The checks: which readings are impossible and which are unlikely.
 
-An impossible reading stops the entry until it is corrected or let stand with a reason. An
+An impossible reading stops the entry until it is corrected or overridden with a reason. An
 unlikely one speaks once. The checks look at whatever is known so far, so they speak while
 the limb is still in the hand and not at the end of the session.
 """
@@ -82,7 +82,7 @@ class Limits:
 
 @dataclass(frozen=True, slots=True)
 class Context:
-    """What a reading is held against.
+    """What a reading is compared with.
 
     Attributes:
         muscle: the muscle group tested.
@@ -104,11 +104,11 @@ class Context:
 
 
 def check_reading(reading: Reading, context: Context, whole: bool = True) -> tuple[Flag, ...]:
-    """Every flag of a reading, impossible ones first.
+    """Find every flag of a reading, impossible ones first.
 
     Args:
         reading: may be partial: what is None is not looked at.
-        context: what it is held against.
+        context: what it is compared with.
         whole: the station is complete, so the comparisons of both sides apply.
     """
     found = [flag for rule in _FIELD_RULES for flag in rule(reading, context)]
@@ -118,7 +118,7 @@ def check_reading(reading: Reading, context: Context, whole: bool = True) -> tup
 
 
 def flag(rule: str, field: str, text: str) -> Flag:
-    """A flag of a rule at its level."""
+    """Make a flag of a rule at its level."""
     return Flag(rule, RULES[rule][0], field, text)
 
 
@@ -184,7 +184,7 @@ def _since_last(reading: Reading, context: Context) -> Iterator[Flag]:
 
 
 def _against_last(field: str, now: int, then: int, limits: Limits) -> Iterator[Flag]:
-    """At most one flag for a value: the likeliest reason why it is off."""
+    """Find at most one flag for a value: the likeliest reason why it is off."""
     name, change = field.upper(), abs(now - then)
     # Nearer than that an ordinary change looks just like a slip.
     if change > limits.apart:
@@ -201,7 +201,7 @@ def _against_last(field: str, now: int, then: int, limits: Limits) -> Iterator[F
 
 
 def slip_of(now: int, then: int) -> str:
-    """Which slip of the keys turns the digits of ``then`` into those of ``now``, "" if none."""
+    """Name the slip of the keys that turns the digits of ``then`` into those of ``now``, or ""."""
     typed, meant = str(abs(now)), str(abs(then))
     if typed == meant:
         return ""
@@ -223,7 +223,7 @@ def _without_one(long: str, short: str) -> bool:
 
 
 def _tries(reading: Reading, context: Context) -> Iterator[Flag]:
-    """A slip at one try shows against the others, whatever the joint did since last time."""
+    """Compare the tries: a slip at one shows against the others, whatever has changed since."""
     for field, tries in (("r1", reading.r1_tries), ("r2", reading.r2_tries)):
         found = [try_ for try_ in tries if try_ is not None]
         if not found or max(found) - min(found) <= context.limits.apart:
@@ -234,7 +234,7 @@ def _tries(reading: Reading, context: Context) -> Iterator[Flag]:
 
 
 def _steps(reading: Reading, context: Context) -> Iterator[Flag]:
-    """Where angles are read to 5 deg, one that ends in 3 was not read off."""
+    """Find angles between the steps: read to 5 deg, one that ends in 3 was not read off."""
     step = context.limits.reading_step
     for field, tries in (("r1", reading.r1_tries), ("r2", reading.r2_tries)):
         between = [try_ for try_ in tries if try_ is not None and try_ % step]
@@ -278,7 +278,7 @@ def _sides_equal(reading: Reading, context: Context) -> Iterator[Flag]:
 
 
 def _sides_swapped(reading: Reading, context: Context) -> Iterator[Flag]:
-    """Both sides together fit the other side's last values much better than their own.
+    """Ask when both sides fit the other side's last values much better than their own.
 
     Only a field that both sides have, now and then, can tell the sides apart. Squares, so
     that the sums weigh as the likelihoods of normal deviates do; the figure is about e^2 to

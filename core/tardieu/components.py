@@ -29,7 +29,7 @@ class Components:
 
 
 def components(reading: Reading, reference: Reference | str) -> Components:
-    """Gap and shortfall of a reading; ``reference`` may be the words why there is none."""
+    """Compute gap and shortfall of a reading; ``reference`` may be the words why there is none."""
     shortfall = None
     if isinstance(reference, Reference) and reading.r2_stretch is not None:
         shortfall = round(reference.mean - reading.r2_stretch)
@@ -37,7 +37,7 @@ def components(reading: Reading, reference: Reference | str) -> Components:
 
 
 def plain_line(reading: Reading, reference: Reference | str, reading_error: int) -> str:
-    """One line that says what gap and shortfall are, without judging them.
+    """Say in one line what gap and shortfall are, without judging them.
 
     Args:
         reading: the reading, may be partial.

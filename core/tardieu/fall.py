@@ -99,7 +99,7 @@ def fall(
     length_m: float | None = None,
     test: GravityTest | None = None,
 ) -> Fall | Problem:
-    """The fall of a segment from rest.
+    """Compute the fall of a segment from rest.
 
     Args:
         segment: id of the segment.
@@ -113,9 +113,9 @@ def fall(
     """
     found = shipped_segments()
     if segment not in found.segments:
-        return Problem("segment", f"{segment!r} is none", "one of " + ", ".join(found.segments))
+        return Problem("segment", f"{segment!r} is unknown", "one of " + ", ".join(found.segments))
     if table not in found.tables:
-        return Problem("table", f"{table!r} is none", "one of " + ", ".join(found.tables))
+        return Problem("table", f"{table!r} is unknown", "one of " + ", ".join(found.tables))
     length = _length(segment, table, height_m, length_m)
     if isinstance(length, Problem):
         return length
@@ -136,7 +136,7 @@ def fall_of_muscle(
     height_m: float | None = None,
     length_m: float | None = None,
 ) -> Fall | Problem:
-    """The fall that stretches a muscle, between joint angles on its neutral-zero axis, deg."""
+    """Compute the fall that stretches a muscle, between neutral-zero joint angles, deg."""
     test = shipped_segments().tests.get(muscle)
     if test is None:
         return no_fall(muscle)
@@ -144,7 +144,7 @@ def fall_of_muscle(
 
 
 def no_fall(muscle: str) -> Problem:
-    """Why no fall is computed for a muscle group."""
+    """Say why no fall is computed for a muscle group."""
     tests = ", ".join(shipped_segments().tests)
     if muscle == "hip-flexors":
         what = "the knee hangs loose there, so thigh and lower leg do not fall as one body"
@@ -154,7 +154,7 @@ def no_fall(muscle: str) -> Problem:
 
 
 def share_of_arc(start: float, end: float, share: float) -> float:
-    """The share (0 to 1) of a possible arc covered after a share of its time.
+    """Find the share (0 to 1) of a possible arc covered after a share of its time.
 
     For a mark that moves as the limb falls: slowly at first.
     """
@@ -210,7 +210,7 @@ def _fall(
 def _length(
     segment: str, table: str, height_m: float | None, length_m: float | None
 ) -> float | Problem:
-    """The segment's length, m, measured or from the height."""
+    """Find the segment's length, m, measured or from the height."""
     body = shipped_segments().tables[table].bodies[segment]
     if (height_m is None) == (length_m is None):
         return Problem("length", "needs the body height or a measured length", "give one of them")
@@ -218,17 +218,17 @@ def _length(
         low, high = SHORTEST_M * body.height_fraction, TALLEST_M * body.height_fraction
         if low <= length_m <= high:
             return length_m
-        mend = f"{low:.2f} to {high:.2f}, measured from {body.ends}"
-        return Problem("length", f"{length_m:g} m is no length of this segment", mend)
+        fix = f"{low:.2f} to {high:.2f}, measured from {body.ends}"
+        return Problem("length", f"{length_m:g} m is not a length of this segment", fix)
     assert height_m is not None
     if SHORTEST_M <= height_m <= TALLEST_M:
         return height_m * body.height_fraction
-    mend = f"in m, {SHORTEST_M} to {TALLEST_M}, e.g. 1.70"
-    return Problem("height", f"{height_m:g} m is no body height", mend)
+    fix = f"in m, {SHORTEST_M} to {TALLEST_M}, e.g. 1.70"
+    return Problem("height", f"{height_m:g} m is not a body height", fix)
 
 
 def _arc_problem(start: float, end: float, test: GravityTest | None) -> Problem | None:
-    """Why nothing falls from rest along an arc, None when it does."""
+    """Say why nothing falls from rest along an arc, None when it does."""
 
     def shown(theta: float) -> str:
         joint = f" (joint at {test.from_hanging(theta):g})" if test else ""
@@ -263,7 +263,7 @@ _SMALLEST_ARC = 1e-3
 
 
 def _arc(start: float, end: float) -> Arc:
-    """The fall over an arc that is possible."""
+    """Compute the fall over an arc that is possible."""
     first, last = radians(start), radians(end)
     time = _time(first, last)
     finish = _speed(first, last)
@@ -272,12 +272,12 @@ def _arc(start: float, end: float) -> Arc:
 
 
 def _speed(first: float, last: float) -> float:
-    """sqrt(2 (cos last - cos first)), written so that equal angles lose no digits."""
+    """Compute sqrt(2 (cos last - cos first)) in a form in which equal angles lose no digits."""
     return 2 * sqrt(sin((first + last) / 2) * sin((first - last) / 2))
 
 
 def _time(first: float, last: float) -> float:
-    """Time over the arc for w0 = 1.
+    """Compute the time over the arc for w0 = 1.
 
     K(m) - F(phi, m) = F(psi, m), where tan phi tan psi = 1 / sqrt(1 - m).
     """
@@ -291,7 +291,7 @@ def _time(first: float, last: float) -> float:
 
 
 def _carlson(x: float, y: float, z: float) -> float:
-    """Carlson's symmetric integral of the first kind, by duplication, to rounding."""
+    """Compute Carlson's symmetric integral of the first kind, by duplication, to rounding."""
     mean, worst = 0.0, inf
     while worst > 1e-4:  # the series below is then exact to its sixth power
         step = sqrt(x * y) + sqrt(y * z) + sqrt(z * x)

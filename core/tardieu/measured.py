@@ -18,7 +18,7 @@ STATES: dict[State, str] = {
 
 
 def fast_state(reading: Reading) -> State:
-    """What became of the fast stretch (R1)."""
+    """Say what became of the fast stretch (R1)."""
     if reading.r1 is not None:
         return "measured"
     if reading.quality in (2, 3, 4):  # there was a catch, but its angle is missing
@@ -29,7 +29,7 @@ def fast_state(reading: Reading) -> State:
 
 
 def slow_state(reading: Reading) -> State:
-    """What became of the slow stretch (R2)."""
+    """Say what became of the slow stretch (R2)."""
     if reading.r2 is not None:
         return "measured"
     return "not-tested" if reading.not_tested else "not-recorded"

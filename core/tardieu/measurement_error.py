@@ -1,4 +1,4 @@
-"""Measurement error: the figure that a change is held against, and where it comes from.
+"""Measurement error: the figure that a change is compared with, and where it comes from.
 
 A figure belongs to a quantity, a muscle, a population, same or different raters, an interval
 and an instrument. Where one fits in every respect it is Exact. Where none does, the closest
@@ -46,17 +46,17 @@ _COST = {
 
 
 def mdc_of_sem(sem: float, level: Level = 95) -> float:
-    """Smallest detectable change of one person measured twice: z * sqrt(2) * SEM, deg."""
+    """Compute the smallest detectable change of one person: z * sqrt(2) * SEM, deg."""
     return _Z[level] * math.sqrt(2) * sem
 
 
 def sem_of_mdc(mdc: float, level: Level) -> float:
-    """The SEM (deg) behind a smallest detectable change (deg)."""
+    """Compute the SEM (deg) behind a smallest detectable change (deg)."""
     return mdc / (_Z[level] * math.sqrt(2))
 
 
 def sem_of_mad(mad: float) -> float:
-    """The SEM (deg) behind the mean absolute difference (deg) of two measurements.
+    """Compute the SEM (deg) behind the mean absolute difference (deg) of two measurements.
 
     For normal differences around 0 their SD is sqrt(pi / 2) * MAD, and the SEM is that
     divided by sqrt(2).
@@ -105,7 +105,7 @@ class MeasurementError:
     own: bool = False
 
     def mdc(self, level: Level = 95) -> float:
-        """Smallest detectable change, deg."""
+        """Compute the smallest detectable change, deg."""
         return mdc_of_sem(self.sem, level)
 
 
@@ -144,7 +144,7 @@ class Exact:
 
     @property
     def line(self) -> str:
-        """What stands beside the figure."""
+        """What is shown beside the figure."""
         return f"{self.error.name} ({self.error.source})"
 
 
@@ -166,7 +166,7 @@ class Closest:
 
     @property
     def line(self) -> str:
-        """What stands beside the figure."""
+        """What is shown beside the figure."""
         shown = f"shown against {self.error.name} ({self.error.source})"
         if self.other_muscle:
             kind = "fitting" if self.muscle_has_one else "published"
@@ -185,7 +185,7 @@ Found = Exact | Closest | NoFigure
 
 
 def find_error(asked: Asked, figures: Iterable[MeasurementError]) -> Found:
-    """The figure for what is asked.
+    """Find the figure for what is asked.
 
     Args:
         asked: what it is wanted for.
@@ -214,12 +214,12 @@ def find_error(asked: Asked, figures: Iterable[MeasurementError]) -> Found:
 def figures_for(
     own: Sequence[MeasurementError], published: Sequence[MeasurementError], use_own: bool
 ) -> tuple[MeasurementError, ...]:
-    """The figures to choose from: the clinic's own take part only when that was chosen."""
+    """Choose the figures: the clinic's own take part only when that was chosen."""
     return (*own, *published) if use_own else tuple(published)
 
 
 def _misfits(asked: Asked, error: MeasurementError) -> list[tuple[float, str]]:
-    """Every respect in which a figure does not fit: what it costs, and its words."""
+    """List every respect in which a figure does not fit: what it costs, and its words."""
     found: list[tuple[float, str]] = []
     if asked.muscle not in error.muscles:
         whole = not error.muscles
@@ -243,7 +243,7 @@ def _misfits(asked: Asked, error: MeasurementError) -> list[tuple[float, str]]:
 
 
 def _misfit(respect: str, wanted: str, there: str) -> tuple[float, str]:
-    """One respect in which a figure differs, or may differ."""
+    """Check one respect in which a figure differs, or may differ."""
     if there == UNSTATED:
         return _COST[respect] / 2, f"{respect} there not stated"
     if not wanted:

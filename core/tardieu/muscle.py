@@ -17,7 +17,7 @@ MIDLINE = 8
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Where a muscle group stands on the body chart.
+    """Where a muscle group is on the body chart.
 
     Attributes:
         view: the front or the back figure.
@@ -55,7 +55,7 @@ class Muscle:
         default_scale: id of the one used unless the clinic chooses another.
         low: least possible stretch angle, deg.
         high: largest possible stretch angle, deg.
-        place: where it stands on the body chart.
+        place: where it is on the body chart.
         reference: motion id in the reference ranges, "" when none fits.
         sources: where the contents come from.
     """
@@ -90,7 +90,7 @@ class Muscle:
         return f"{self.posture}, {self.position}"
 
     def scale(self, id: str = "") -> AngleScale:
-        """The angle scale with this id, the default one for "".
+        """Find the angle scale with this id, the default one for "".
 
         Raises:
             KeyError: when the muscle does not offer that scale.
@@ -102,7 +102,7 @@ class Muscle:
         raise KeyError(wanted)
 
     def example(self, scale_id: str = "") -> str:
-        """How a scale is typed, told by its zero and by 20 deg on the usual side of it.
+        """Explain how a scale is typed, by its zero and by 20 deg on the usual side of it.
 
         Raises:
             KeyError: when the muscle does not offer that scale.

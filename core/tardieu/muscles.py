@@ -64,7 +64,7 @@ _MAPS = {
 
 
 def shipped_muscles() -> dict[str, Muscle]:
-    """The muscle groups that come with the program, by id, in the order of the file."""
+    """Load the muscle groups that come with the program, by id, in the order of the file."""
     return dict(_shipped())
 
 
@@ -78,14 +78,14 @@ def _shipped() -> Mapping[str, Muscle]:
 
 
 def with_own(shipped: Mapping[str, Muscle], own: Mapping[str, Muscle]) -> dict[str, Muscle]:
-    """The shipped muscle groups with a clinic's own added, or put in their place."""
+    """Merge the shipped muscle groups with a clinic's own, added or put in their place."""
     return {**shipped, **own}
 
 
 def parse_muscles(
     text: str, name: str, known: Mapping[str, Muscle] | None = None
 ) -> dict[str, Muscle] | list[Problem]:
-    """Muscle groups from TOML text, or everything that is wrong with it.
+    """Read muscle groups from TOML text, or list everything that is wrong with it.
 
     Args:
         text: the file's text.
@@ -99,7 +99,10 @@ def parse_muscles(
     problems = unknown_keys(toml, toml.data.keys(), ("muscle",))
     tables = toml.data.get("muscle", [])
     if not _is_table_list(tables):
-        return [*problems, toml.problem("'muscle' is no table", "head it [[muscle]]", key="muscle")]
+        return [
+            *problems,
+            toml.problem("'muscle' is not a table", "head it [[muscle]]", key="muscle"),
+        ]
     entries = [_MuscleTable(toml, i, table, problems) for i, table in enumerate(tables)]
     muscles = [_muscle(entry) for entry in entries]
     _check_ids(entries, known or {})
@@ -125,12 +128,12 @@ class _MuscleTable:
     table: dict[str, Any]
     problems: list[Problem]
 
-    def complain(self, key: str, what: str, mend: str) -> None:
+    def complain(self, key: str, what: str, fix: str) -> None:
         """Note a problem at a key of this table."""
-        self.problems.append(self.toml.problem(what, mend, "muscle", self.index, key))
+        self.problems.append(self.toml.problem(what, fix, "muscle", self.index, key))
 
     def has(self, key: str, kind: type, words: str) -> bool:
-        """Whether the key is there with this very type; complains when not."""
+        """Check that the key is there with this very type; complain when not."""
         if key not in self.table:
             self.complain(key, f"{key!r} is missing", f"add {key}, {words}")
         elif type(self.table[key]) is not kind:  # bool counts as int in Python, not here
@@ -140,7 +143,7 @@ class _MuscleTable:
         return False
 
     def text(self, key: str) -> str:
-        """A printable text of fitting length."""
+        """Read a printable text of fitting length."""
         words = f"a text of at most {_LONGEST[key]} characters"
         if not self.has(key, str, words):
             return ""
@@ -150,14 +153,14 @@ class _MuscleTable:
         return value
 
     def choice(self, key: str, allowed: Collection[str]) -> str:
-        """One of the allowed words."""
+        """Read one of the allowed words."""
         words = "one of " + ", ".join(allowed)
         if self.has(key, str, words) and self.table[key] not in allowed:
             self.complain(key, f"{key} = {self.table[key]!r}", words)
         return str(self.table.get(key, ""))
 
     def whole(self, key: str) -> int:
-        """A whole number of degrees."""
+        """Read a whole number of degrees."""
         words = f"a whole number of degrees from -{_WIDEST_ANGLE} to {_WIDEST_ANGLE}"
         if not self.has(key, int, words):
             return 0
@@ -167,7 +170,7 @@ class _MuscleTable:
         return value
 
     def flag(self, key: str) -> bool:
-        """True or false."""
+        """Read true or false."""
         return self.has(key, bool, "true or false") and bool(self.table[key])
 
 
@@ -196,7 +199,7 @@ def _muscle(entry: _MuscleTable) -> Muscle:
 
 
 def _check_sense(entry: _MuscleTable, muscle: Muscle) -> None:
-    """What each key alone cannot show."""
+    """Check what each key alone cannot show."""
     if {"low", "high"} <= entry.table.keys() and muscle.low >= muscle.high:
         entry.complain("low", f"low {muscle.low} is not below high {muscle.high}", "swap them")
     if muscle.velocity == "V2" and entry.table.get("gravity") is False:
@@ -265,19 +268,19 @@ def _scales(entry: _MuscleTable) -> tuple[AngleScale, ...]:
         return ()
     value: object = entry.table["scales"]
     if not value or not _is_table_list(value):
-        entry.complain("scales", "scales is no list of tables", f"write {words}")
+        entry.complain("scales", "scales is not a list of tables", f"write {words}")
         return ()
     tables = cast("list[dict[str, Any]]", value)
     faults = [fault for fault in map(_scale_fault, tables) if fault]
     ids = [str(table.get("id")) for table in tables]
-    faults += sorted({f"{i} stands twice" for i in ids if ids.count(i) > 1})
+    faults += sorted({f"{i} appears twice" for i in ids if ids.count(i) > 1})
     for fault in faults:
         entry.complain("scales", f"scale {fault}", f"write {words}")
     return () if faults else tuple(AngleScale(**table) for table in tables)
 
 
 def _scale_fault(table: dict[str, Any]) -> str:
-    """What is wrong with one scale, in words; "" when nothing is."""
+    """Say what is wrong with one scale, in words; "" when nothing is."""
     scale_id, slope, offset = (table.get(key) for key in ("id", "slope", "offset"))
     extra = table.keys() - {"id", "slope", "offset", "presign"}
     if extra:
@@ -296,7 +299,7 @@ def _scale_fault(table: dict[str, Any]) -> str:
 
 
 def _check_ids(entries: list[_MuscleTable], known: Mapping[str, Muscle]) -> None:
-    """Each id once, and a known one only on purpose."""
+    """Check that each id is there once, and a known one only on purpose."""
     seen: set[str] = set()
     for entry in entries:
         replaces = "replaces" in entry.table and entry.flag("replaces")
@@ -304,14 +307,14 @@ def _check_ids(entries: list[_MuscleTable], known: Mapping[str, Muscle]) -> None
         if not isinstance(muscle_id, str):
             continue
         if muscle_id in seen:
-            entry.complain("id", f"{muscle_id} stands twice in this file", "leave one out")
+            entry.complain("id", f"{muscle_id} appears twice in this file", "leave one out")
         elif muscle_id in known and not replaces:
             entry.complain(
                 "id", f"{muscle_id} exists already", "choose another id, or add replaces = true"
             )
         elif replaces and muscle_id not in known:
             entry.complain(
-                "replaces", f"there is no {muscle_id} to replace", "mend the id or leave it out"
+                "replaces", f"there is no {muscle_id} to replace", "fix the id or leave it out"
             )
         seen.add(muscle_id)
 
@@ -319,7 +322,7 @@ def _check_ids(entries: list[_MuscleTable], known: Mapping[str, Muscle]) -> None
 def _check_places(
     entries: list[_MuscleTable], muscles: list[Muscle], known: Mapping[str, Muscle]
 ) -> None:
-    """Every muscle group has a cell of the body chart to itself."""
+    """Check that every muscle group has a cell of the body chart to itself."""
     own = {muscle.id for muscle in muscles}
     taken = {muscle.place: muscle.id for muscle in known.values() if muscle.id not in own}
     for entry, muscle in zip(entries, muscles, strict=True):
@@ -327,11 +330,11 @@ def _check_places(
             continue
         holder = taken.setdefault(muscle.place, muscle.id)
         if holder != muscle.id:
-            entry.complain("place", f"{holder} stands there on the body chart", "choose another")
+            entry.complain("place", f"{holder} is there on the body chart", "choose another")
 
 
 def _check_references(entries: list[_MuscleTable]) -> None:
-    """A misspelt motion would silently leave the muscle without a reference."""
+    """Check the motions: a misspelt one would silently leave the muscle without a reference."""
     from .reference import shipped_references
 
     motions = sorted({reference.motion for reference in shipped_references()})

@@ -49,20 +49,20 @@ class Cue:
 
 
 def ticked(cue: Cue, ticks: float) -> tuple[Cue | None, int]:
-    """The cue at a moment (None once it is over), and the bells due since last asked."""
+    """Find the cue at a moment (None once it is over), and the bells due since last asked."""
     due = (ticks >= cue.starts) + (ticks >= cue.starts + cue.seconds)
     bells = max(0, due - cue.rung)
     return (None if due == 2 else replace(cue, rung=due)), bells
 
 
 def until_next(cue: Cue, ticks: float) -> float:
-    """Seconds until the bar has moved or a bell is due, whichever is first."""
+    """Count the seconds until the bar has moved or a bell is due, whichever is first."""
     moments = (cue.starts, cue.starts + cue.seconds)
     return min([FRAME_S, *(moment - ticks for moment in moments if moment > ticks)])
 
 
 def share_done(cue: Cue, ticks: float) -> float:
-    """How far the limb should be along its arc, 0 to 1."""
+    """Compute how far the limb should be along its arc, 0 to 1."""
     share = min(1.0, max(0.0, (ticks - cue.starts) / cue.seconds))
     return share if cue.arc is None else share_of_arc(*cue.arc, share)
 
@@ -87,7 +87,7 @@ class Tapped:
 
 
 def tapped(arc: int, seconds: float, sd: float = TAP_SD_S) -> Tapped | Problem:
-    """The mean speed of a stretch from the time between two taps.
+    """Compute the mean speed of a stretch from the time between two taps.
 
     The errors of the two taps are independent, so the time has one of sqrt(2) times theirs.
 

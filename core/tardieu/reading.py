@@ -72,7 +72,7 @@ class Flag:
 
 @dataclass(frozen=True, slots=True)
 class Override:
-    """An impossible flag that a person let stand, with the reason as typed."""
+    """An impossible flag that a person overrode, with the reason as typed."""
 
     rule: str
     reason: str
@@ -101,7 +101,7 @@ class Reading:
         not_tested_note: the reason in words for "other".
         comment: free text.
         flags: what the checks said when the reading was accepted.
-        overrides: impossible flags that were let stand, with reasons.
+        overrides: impossible flags that were overridden, with reasons.
         entered: ISO 8601 time with offset of the acceptance, "" when imported.
         speed_deg_s: mean speed over the arc of a fast stretch, deg/s, as timed by hand;
             None when it was not timed.
@@ -149,7 +149,7 @@ class Reading:
 
 
 def reading_to_doc(reading: Reading) -> dict[str, Any]:
-    """The reading as a JSON document."""
+    """Write the reading as a JSON document."""
     doc: dict[str, Any] = {
         "muscle": reading.muscle,
         "side": reading.side.value,
@@ -178,7 +178,7 @@ def reading_to_doc(reading: Reading) -> dict[str, Any]:
 
 
 def reading_from_doc(doc: dict[str, Any]) -> Reading:
-    """The reading in a JSON document.
+    """Read the reading in a JSON document.
 
     Raises:
         KeyError, TypeError, ValueError: when the document is not a reading.
@@ -207,12 +207,12 @@ def reading_from_doc(doc: dict[str, Any]) -> Reading:
 
 
 def flag_to_doc(flag: Flag) -> dict[str, str]:
-    """The flag as a JSON document."""
+    """Write the flag as a JSON document."""
     return {"rule": flag.rule, "level": flag.level, "field": flag.field, "text": flag.text}
 
 
 def scale_to_doc(scale: AngleScale) -> dict[str, Any]:
-    """The angle scale as a JSON document."""
+    """Write the angle scale as a JSON document."""
     return {
         "id": scale.id,
         "slope": scale.slope,
@@ -222,5 +222,5 @@ def scale_to_doc(scale: AngleScale) -> dict[str, Any]:
 
 
 def scale_from_doc(doc: dict[str, Any]) -> AngleScale:
-    """The angle scale in a JSON document."""
+    """Read the angle scale in a JSON document."""
     return AngleScale(doc["id"], doc["slope"], doc["offset"], doc["presign"])

@@ -8,12 +8,12 @@ NO_READING = "no reading"
 
 
 def station_words(reading: Reading, name: str = "") -> str:
-    """The station of a reading: muscle group, side in full, fast velocity."""
+    """Name the station of a reading: muscle group, side in full, fast velocity."""
     return f"{name or reading.muscle}, {reading.side.word}, {reading.fast_velocity}"
 
 
 def reading_words(reading: Reading | None) -> str:
-    """What a reading says, angles in deg as typed; NO_READING for none."""
+    """Write a reading in words, angles in deg as typed; NO_READING for none."""
     if reading is None:
         return NO_READING
     words = [f"{name} {value}" for name, value in _facts(reading).items() if value]
@@ -21,7 +21,7 @@ def reading_words(reading: Reading | None) -> str:
 
 
 def differences(old: Reading | None, new: Reading | None) -> tuple[tuple[str, str, str], ...]:
-    """(what, old, new) for everything that two readings of one station say differently."""
+    """List (what, old, new) for everything that two readings of one station say differently."""
     if old is None or new is None:
         return () if old is new else (("reading", reading_words(old), reading_words(new)),)
     before, after = _facts(old) | _ways(old), _facts(new) | _ways(new)
@@ -33,13 +33,13 @@ def differences(old: Reading | None, new: Reading | None) -> tuple[tuple[str, st
 
 
 def difference_words(old: Reading | None, new: Reading | None) -> str:
-    """The same as one line, ``what old -> new``; "restated" when nothing differs."""
+    """Write the differences on one line, ``what old -> new``; "restated" when nothing differs."""
     found = [f"{name} {was} -> {now}" for name, was, now in differences(old, new)]
     return "; ".join(found) or "restated as it was"
 
 
 def _facts(reading: Reading) -> dict[str, str]:
-    """What was measured."""
+    """List what was measured."""
     return {
         "R1": _catch(reading),
         "quality": _number(reading.quality),
@@ -53,12 +53,12 @@ def _facts(reading: Reading) -> dict[str, str]:
 
 
 def _ways(reading: Reading) -> dict[str, str]:
-    """How it was measured, and what the checks said."""
+    """List how it was measured, and what the checks said."""
     return {
         "position": reading.posture,
         "scale": f"{reading.scale.id} ({reading.scale.slope}, {reading.scale.offset})",
         "flags": "; ".join(f"{flag.level}: {flag.text}" for flag in reading.flags),
-        "let stand": "; ".join(f"{each.rule}: {each.reason}" for each in reading.overrides),
+        "overridden": "; ".join(f"{each.rule}: {each.reason}" for each in reading.overrides),
     }
 
 
@@ -69,7 +69,7 @@ def _catch(reading: Reading) -> str:
 
 
 def _tries(counts: int | str | None, tries: tuple[int | None, ...]) -> str:
-    """The value that counts, with all tries behind it when there were several."""
+    """Write the value that counts, with all tries after it when there were several."""
     if len(tries) < 2:
         return _number(counts)
     listed = ", ".join("no catch" if each is None else str(each) for each in tries)

@@ -52,14 +52,14 @@ class Reference:
 
 @cache
 def shipped_references() -> tuple[Reference, ...]:
-    """Every reference that comes with the program, in the order of the file."""
+    """Load every reference that comes with the program, in the order of the file."""
     file = Path(__file__).parent.with_name("data") / "reference_ranges.toml"
     data = tomllib.loads(file.read_text("utf-8"))
     return tuple(reference for table in data["range"] for reference in _references(table))
 
 
 def _references(table: dict[str, Any]) -> list[Reference]:
-    """The references in one [[range]]: one for each of the sexes it has figures for.
+    """Read the references in one [[range]]: one for each of the sexes it has figures for.
 
     Raises:
         KeyError, ValueError: when the table is not one.
@@ -86,7 +86,7 @@ def _references(table: dict[str, Any]) -> list[Reference]:
 
 
 def find_reference(motion: str, age: int | None, sex: str) -> Reference | str:
-    """The reference of a motion for one person, or in words why there is none.
+    """Find the reference of a motion for one person, or say why there is none.
 
     Args:
         motion: id of the motion, "" when the muscle group has none.

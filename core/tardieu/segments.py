@@ -92,7 +92,7 @@ class GravityTest:
     source: str
 
     def from_hanging(self, joint: float) -> float:
-        """The angle from hanging vertical, deg, of a joint angle, deg; also the way back."""
+        """Turn a joint angle, deg, into the angle from hanging vertical, deg; also the way back."""
         return self.hangs_at - joint
 
 
@@ -113,7 +113,7 @@ class Segments:
 
 @cache
 def shipped_segments() -> Segments:
-    """The segments, tables and tests that come with the program."""
+    """Load the segments, tables and tests that come with the program."""
     file = Path(__file__).parent.with_name("data") / "segments.toml"
     data = tomllib.loads(file.read_text("utf-8"))
     return Segments(
@@ -132,7 +132,7 @@ def _table(entry: dict[str, Any], chains: list[dict[str, Any]]) -> Table:
 
 
 def _given(body: dict[str, Any]) -> Body:
-    """A body whose figures the author gives whole."""
+    """Take a body whose figures the author gives whole."""
     return Body(
         body["ends"],
         body["height_fraction"],
@@ -143,7 +143,7 @@ def _given(body: dict[str, Any]) -> Body:
 
 
 def combined(chain: dict[str, Any], parts: Mapping[str, dict[str, float]]) -> Body:
-    """A body put together from its parts, for a person of height 1.
+    """Put a body together from its parts, for a person of height 1.
 
     The centre of mass is the mean of the parts' centres weighted by mass; the moment of
     inertia about the joint is the sum of each part's own about its centre plus mass times

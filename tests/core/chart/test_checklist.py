@@ -217,7 +217,7 @@ def test_one_muscle_stands_twice_only_at_two_velocities():
     again = '\n[[station]]\nmuscle = "soleus"\n'
     [problem] = faults(TEXT + again)
     assert problem.where == f"own.toml line {len(TEXT.splitlines()) + 3}"
-    assert "soleus stands twice" in problem.what
+    assert "soleus appears twice" in problem.what
     # V3 written out is the customary velocity of the soleus, so this is the same station.
     assert faults(TEXT + again + 'fast_velocity = "V3"\n')
     assert len(read(TEXT + again + 'fast_velocity = "V2"\n').items) == 3

@@ -212,7 +212,7 @@ def test_bad_rows_are_refused_with_reasons_and_the_good_ones_kept() -> None:
         ["events.csv line 5"],
     ]
     again = write_refused(found.refused)
-    assert b"is no date" in again
+    assert b"is not a date" in again
     mended = again.replace(b"p,2026-13-02", b"P-02,2026-12-02")
     assert [code for code, _ in read(mended).events] == ["P-02"]
     assert read(mended).refused[0].cells[:7] == found.refused[1].cells  # nothing was lost

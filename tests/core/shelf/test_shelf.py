@@ -219,7 +219,7 @@ def test_only_an_id_becomes_a_path(shelf, make, wrong):
         lambda: shelf.resume(wrong, "RE"),
         lambda: shelf.add_closed(wrong, [make()], "RE", AT),
     ):
-        with pytest.raises(ShelfError, match="is no chart"):
+        with pytest.raises(ShelfError, match="is not a chart"):
             act()
 
 

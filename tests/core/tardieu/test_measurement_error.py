@@ -214,7 +214,7 @@ def test_a_clinics_own_file_is_read_beside_the_settings(tmp_path: Path) -> None:
         ('"hamstrings"]', "[]]", 4, "muscles has []"),
         ('["R1", "R2"]', '["R3"]', 3, "quantities has 'R3'"),
         ('["R1", "R2"]', "[]", 3, "quantities is empty"),
-        ('["R1", "R2"]', '"R1"', 3, "no list"),
+        ('["R1", "R2"]', '"R1"', 3, "is not a list"),
         ('limb = "lower"', 'limb = "leg"', 5, "limb = 'leg'"),
         ('raters = "same"', "raters = 1", 8, "raters = 1"),
         ("sem = 4.5", "sem = 0", 11, "sem = 0"),
@@ -228,7 +228,7 @@ def test_a_clinics_own_file_is_read_beside_the_settings(tmp_path: Path) -> None:
         ('source = "own agreement study, invented"', 'source = ""', 12, "source = ''"),
         ('verified = "own"', 'verifed = "own"', 13, "unknown key 'verifed'"),
         ('name = "', 'name = "\\u202e', 2, "name = "),
-        ("[[error]]", "[error]", 1, "'error' is no table"),
+        ("[[error]]", "[error]", 1, "'error' is not a table"),
     ],
 )
 def test_a_fault_in_a_file_is_told_with_its_line(old: str, new: str, line: int, what: str) -> None:

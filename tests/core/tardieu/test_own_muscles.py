@@ -119,10 +119,10 @@ def test_a_place_is_free_once_its_muscle_moved_away():
 
 def test_a_taken_place_names_its_holder():
     [problem] = faults(own(place='{ view = "back", row = 14, lateral = 2 }'), shipped_muscles())
-    assert "soleus stands there" in problem.what
+    assert "soleus is there on the body chart" in problem.what
     assert problem.where.startswith("own.toml line ")
     [problem] = faults(own() + own(id='"other"'))
-    assert "long-thumb-flexor stands there" in problem.what
+    assert "long-thumb-flexor is there on the body chart" in problem.what
 
 
 def test_the_same_id_twice_in_one_file():
@@ -179,8 +179,8 @@ def test_the_reference_may_be_left_out():
         ("reference", "3", "reference = 3"),
         ("sources", "[]", "sources has no text"),
         ("sources", "[1]", "not only texts"),
-        ("scales", "[]", "no list of tables"),
-        ("scales", '["deficit"]', "no list of tables"),
+        ("scales", "[]", "not a list of tables"),
+        ("scales", '["deficit"]', "not a list of tables"),
     ],
 )
 def test_a_wrong_value_is_told_with_its_line(key: str, value: str, what: str):
@@ -220,7 +220,7 @@ def test_a_scale_stands_once():
         '[{ id = "deficit", slope = -1, offset = 0 }, { id = "deficit", slope = -1, offset = 0 }]'
     )
     [problem] = faults(own(scales=twice, default_scale='"deficit"'))
-    assert "deficit stands twice" in problem.what
+    assert "deficit appears twice" in problem.what
 
 
 def test_both_forms_of_straight_180_are_taken():
