@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from limbscribe.core.exchange.csv_rows import COLUMNS
+from io import BytesIO
+
+from limbscribe.core.exchange.csv_rows import COLUMNS, CsvRow, stream_rows
+from limbscribe.core.problem import Problem
 
 _DEFAULTS = {
     "patient": "P-01",
@@ -35,3 +38,10 @@ def line(**changed: str) -> str:
 def file_of(*lines: str, header: str = ",".join(COLUMNS)) -> bytes:
     """A file of these lines below a header."""
     return "\r\n".join([header, *lines, ""]).encode()
+
+
+def read_rows(data: bytes, name: str) -> tuple[CsvRow, ...] | Problem:
+    """The rows of a file, or the problem that ends it."""
+    rows = list(stream_rows(BytesIO(data), name))
+    whole = tuple(row for row in rows if isinstance(row, CsvRow))
+    return whole if len(whole) == len(rows) else next(r for r in rows if isinstance(r, Problem))

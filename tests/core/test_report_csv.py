@@ -15,7 +15,6 @@ from limbscribe.core.chart.session import Session
 from limbscribe.core.exchange.csv_rows import (
     COLUMNS,
     guard,
-    read_rows,
     session_rows,
     unguard,
     write_rows,
@@ -25,7 +24,7 @@ from limbscribe.core.problem import Problem
 from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.core.tardieu.reading import NOT_TESTED, Reading, Side
 
-from .rows import cells, file_of, line
+from .rows import cells, file_of, line, read_rows
 
 MUSCLES = shipped_muscles()
 NOW = datetime(2026, 6, 1, 12, tzinfo=UTC)

@@ -14,13 +14,14 @@ from random import Random
 import pytest
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.entry.step import step
-from limbscribe.core.exchange.csv_rows import COLUMNS, read_rows, session_rows, write_rows
+from limbscribe.core.exchange.csv_rows import COLUMNS, session_rows, write_rows
 from limbscribe.core.exchange.json_export import chart_doc, render
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.text import hidden_character
 from limbscribe.tui.kit.form import Field, Form, typed
 from limbscribe.tui.terminal.output import print_document, print_err, print_out
 
+from tests.core.rows import read_rows
 from tests.tui.made import MUSCLES, state_of
 
 from .strings import count_wanted, hostile_strings, mixture

@@ -11,7 +11,8 @@ from pathlib import Path
 from ...core.chart.chart import Chart, Event
 from ...core.chart.events import event_words, in_date_order, new_events, standing
 from ...core.errors import ShelfError
-from ...core.exchange.events_csv import COLUMNS, Refused, read_events, write_events, write_refused
+from ...core.exchange.events_csv import COLUMNS, event_row, read_events, write_events
+from ...core.exchange.import_row import Refused, refused_lines
 from ...core.exchange.json_export import render
 from ...core.problem import Problem
 from ...core.shelf import Shelf
@@ -129,17 +130,15 @@ def _store(
 
 
 def _refused(code: str, event: Event, error: ShelfError) -> Refused:
-    cells = (code, event.date, event.kind, event.muscle, event.side, event.note)
-    assert len(cells) == len(COLUMNS)
-    return Refused(cells, (Problem(code, str(error)),))
+    return Refused(event_row(code, event), f"{code}: {error}")
 
 
 def _tell(path: Path, counted: _Counted, args: Namespace) -> None:
     for one in counted.refused:
-        print_err(f"refused: {'; '.join(map(str, one.problems))}")
+        print_err(f"refused: {one.reason}")
     beside = None
     if counted.refused and not args.dry_run:
-        beside = refused_beside(path, write_refused(counted.refused))
+        beside = refused_beside(path, lambda: refused_lines(counted.refused, COLUMNS))
     if beside:
         print_err(f"refused rows with their reasons: {beside}")
     numbers = {

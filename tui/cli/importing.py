@@ -14,8 +14,8 @@ from ...core.chart.lookalike import slips_among
 from ...core.errors import ShelfError
 from ...core.exchange.csv_rows import CsvRow, stream_rows
 from ...core.exchange.import_plan import ImportRules
-from ...core.exchange.import_row import Refused
-from ...core.exchange.importing import Outcome, import_rows, refused_lines
+from ...core.exchange.import_row import Refused, refused_lines
+from ...core.exchange.importing import Outcome, import_rows
 from ...core.exchange.json_export import render
 from ...core.outside import write_new
 from ...core.problem import Problem
@@ -148,17 +148,13 @@ def _tell_erased(new: Sequence[str], shelf: Shelf, args: Namespace) -> None:
             print_err(f"its rows would be refused: {error}")
 
 
-def refused_beside(path: Path, data: bytes | Callable[[], Iterable[bytes]]) -> Path | None:
+def refused_beside(path: Path, pieces: Callable[[], Iterable[bytes]]) -> Path | None:
     """Write the file of refused rows beside the input; None when that is not possible.
 
     Args:
         path: the input.
-        data: what is written, or what makes it anew piece by piece.
+        pieces: makes what is written, anew each time.
     """
-
-    def pieces() -> Iterable[bytes]:
-        return [data] if isinstance(data, bytes) else data()
-
     for candidate in _names(path):
         try:
             write_new(candidate, pieces())
