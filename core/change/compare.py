@@ -10,6 +10,7 @@ from ..chart.events import between, parse_day, toxin_day
 from ..chart.patient import Patient
 from ..chart.session import Session
 from ..chart.windows import band_of
+from ..config.catalogue import Catalogue
 from ..config.error_file import shipped_errors
 from ..config.settings import Settings
 from ..problem import Problem
@@ -117,6 +118,11 @@ class Basis:
     muscles: Mapping[str, Muscle]
     settings: Settings = field(default_factory=Settings)
     own_errors: Sequence[MeasurementError] = ()
+
+
+def basis_of(catalogue: Catalogue) -> Basis:
+    """What comparisons are made with at this clinic."""
+    return Basis(catalogue.muscles, catalogue.settings, catalogue.own_errors)
 
 
 def choose_sessions(

@@ -33,6 +33,8 @@ COLUMNS = (
 OVERRIDE = "override"
 """Extra column behind those, only in a file that needs it."""
 
+FORMS = (COLUMNS, (*COLUMNS, OVERRIDE))
+
 REASON = "reason"
 """Extra last column of a file of refused rows; passed over when such a file is imported."""
 
@@ -117,7 +119,7 @@ def _taken(out: io.StringIO, encoding: str) -> bytes:
 def columns_for(sessions: Iterable[Session]) -> tuple[str, ...]:
     """The columns that a file of these sessions needs."""
     needed = any(override_cell(reading) for s in sessions for reading in s.readings)
-    return (*COLUMNS, OVERRIDE) if needed else COLUMNS
+    return FORMS[needed]
 
 
 def session_rows(
@@ -179,37 +181,36 @@ def _number(value: int | None) -> str:
     return "" if value is None else str(value)
 
 
-def stream_rows(file: BinaryIO, name: str) -> Iterator[CsvRow | Problem]:
-    """The rows of a file one by one; a Problem, always the last, is why it cannot be read on.
+def stream_rows(
+    file: BinaryIO, name: str, forms: Sequence[tuple[str, ...]] = FORMS
+) -> Iterator[CsvRow | Problem]:
+    """Read the rows of a file one by one; a Problem, always the last, says why it ends there.
 
     Rows of nothing but empty cells are left out; a row with too few or too many cells is
-    kept, for the import to refuse.
+    kept, for the import to refuse. The reason of a refused row, which is ours and not the
+    clinic's, is taken off.
 
     Args:
         file: the file; a byte order mark is accepted.
         name: the file's name, for messages.
+        forms: what its columns may be, the usual ones first.
     """
     rows = stream_cells(file, name)
     header = next(rows, CsvRow(1, ()))
     if isinstance(header, Problem):
         yield header
         return
-    columns = header.cells[:-1] if header.cells[-1:] == (REASON,) else header.cells
-    if columns not in (COLUMNS, (*COLUMNS, OVERRIDE)):
-        yield _wrong_header(name, header.line, header.cells)
+    reasons = header.cells[-1:] == (REASON,)
+    columns = header.cells[:-1] if reasons else header.cells
+    if columns not in forms:
+        yield _wrong_header(name, header.line, header.cells, forms[0])
         return
     for row in rows:
         if isinstance(row, Problem):
             yield row
         else:
-            yield CsvRow(row.line, _without_reason(row.cells, header.cells, columns), columns)
-
-
-def _without_reason(
-    cells: tuple[str, ...], header: tuple[str, ...], columns: tuple[str, ...]
-) -> tuple[str, ...]:
-    """The cells without the reason of a refused row, which is ours and not the clinic's."""
-    return cells[:-1] if len(header) > len(columns) and len(cells) > len(columns) else cells
+            with_reason = reasons and len(row.cells) > len(columns)
+            yield CsvRow(row.line, row.cells[:-1] if with_reason else row.cells, columns)
 
 
 def stream_cells(
@@ -277,16 +278,18 @@ def _broken(name: str, line: int, error: str) -> Problem:
     )
 
 
-def _wrong_header(name: str, line: int, header: tuple[str, ...]) -> Problem:
+def _wrong_header(
+    name: str, line: int, header: tuple[str, ...], columns: tuple[str, ...]
+) -> Problem:
     where = f"{name} line {line}"
-    mend = "the first line must be " + ",".join(COLUMNS)
+    mend = "the first line must be " + ",".join(columns)
     if not header:
         return Problem(where, "the file is empty", mend)
     if len(header) == 1 and ";" in header[0]:
         return Problem(where, "the columns are separated by ';'", "separate them by ','")
-    for place, wanted in enumerate(COLUMNS):
+    for place, wanted in enumerate(columns):
         got = header[place] if place < len(header) else ""
         if got != wanted:
             what = f"column {place + 1} is {got!r}" if got else f"column {place + 1} is missing"
             return Problem(where, f"{what}, wanted {wanted!r}", mend)
-    return Problem(where, f"{header[len(COLUMNS)]!r} is a column too many", mend)
+    return Problem(where, f"{header[len(columns)]!r} is a column too many", mend)

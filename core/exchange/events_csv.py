@@ -6,31 +6,18 @@ passed over when the corrected file is imported.
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass
+from io import BytesIO
 
 from ..chart.chart import Chart, Event
 from ..chart.events import in_date_order, parse_event, standing
 from ..chart.patient import parse_code
 from ..problem import Problem
-from .csv_rows import REASON, unguard, write_rows
+from .csv_rows import CsvRow, stream_rows, write_rows
+from .import_row import Refused
 
 COLUMNS = ("patient", "date", "kind", "muscle", "side", "note")
-
-
-@dataclass(frozen=True, slots=True)
-class Refused:
-    """A row that cannot be used.
-
-    Attributes:
-        cells: the row as it came.
-        problems: what is wrong with it.
-    """
-
-    cells: tuple[str, ...]
-    problems: tuple[Problem, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +36,7 @@ class EventRows:
 def read_events(
     data: bytes, name: str, muscles: Collection[str], new_id: Callable[[], str]
 ) -> EventRows | Problem:
-    """The events in a file, or why the file as a whole cannot be read.
+    """Read the events in a file, or say why the file as a whole cannot be read.
 
     Args:
         data: the file's bytes; a byte order mark is accepted.
@@ -57,25 +44,24 @@ def read_events(
         muscles: ids of the known muscle groups.
         new_id: makes an id for each event.
     """
-    rows = _rows(data, name)
-    if isinstance(rows, Problem):
-        return rows
     events: list[tuple[str, Event]] = []
     refused: list[Refused] = []
-    for line, cells in rows:
-        found = _event(cells, f"{name} line {line}", muscles, new_id)
+    for row in stream_rows(BytesIO(data), name, (COLUMNS,)):
+        if isinstance(row, Problem):
+            return row
+        found = _event(row.cells, f"{name} line {row.line}", muscles, new_id)
         if isinstance(found, list):
-            refused.append(Refused(cells, tuple(found)))
+            refused.append(Refused(row, "; ".join(map(str, found))))
         else:
             events.append(found)
     return EventRows(tuple(events), tuple(refused))
 
 
 def write_events(charts: Iterable[Chart]) -> bytes:
-    """The file of these charts' events, each chart's in the order of dates, no struck ones."""
+    """Write these charts' events, each chart's in the order of dates, no struck ones."""
     return write_rows(
         (
-            (chart.patient.code, event.date, event.kind, event.muscle, event.side, event.note)
+            event_row(chart.patient.code, event).cells
             for chart in charts
             for event in in_date_order(standing(chart.events))
         ),
@@ -83,13 +69,10 @@ def write_events(charts: Iterable[Chart]) -> bytes:
     )
 
 
-def write_refused(refused: Iterable[Refused]) -> bytes:
-    """The file of refused rows with their reasons; corrected, it can be imported as it is."""
-    width = len(COLUMNS)
-    rows = [
-        (*r.cells, *[""] * (width - len(r.cells)), "; ".join(map(str, r.problems))) for r in refused
-    ]
-    return write_rows(rows, (*COLUMNS, REASON))
+def event_row(code: str, event: Event) -> CsvRow:
+    """Make the row of one event; it has no line in a file."""
+    cells = (code, event.date, event.kind, event.muscle, event.side, event.note)
+    return CsvRow(0, cells, COLUMNS)
 
 
 def _event(
@@ -105,31 +88,3 @@ def _event(
     if isinstance(code, Problem):
         return [Problem(f"{where}, patient", code.what, code.mend), *problems]
     return (code, event) if isinstance(event, Event) else problems
-
-
-def _rows(data: bytes, name: str) -> list[tuple[int, tuple[str, ...]]] | Problem:
-    """Every row below the header with the line it starts on; rows of empty cells left out."""
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
-        return Problem(f"{name} line {line}", "this is not UTF-8", "save the file as UTF-8")
-    rows: list[tuple[int, tuple[str, ...]]] = []
-    reader, line = csv.reader(io.StringIO(text, newline=""), strict=True), 1
-    try:
-        for cells in reader:
-            if any(cells):
-                rows.append((line, tuple(map(unguard, cells))))
-            line = reader.line_num + 1
-    except csv.Error:
-        return Problem(
-            f"{name} line {line}", "a quote is not closed, or text follows it", "mend it"
-        )
-    header = rows[0][1] if rows else ()
-    if header == COLUMNS:
-        return rows[1:]
-    if header == (*COLUMNS, REASON):
-        width = len(COLUMNS)
-        return [(n, cells[:-1] if len(cells) > width else cells) for n, cells in rows[1:]]
-    mend = "the first line must be " + ",".join(COLUMNS)
-    return Problem(f"{name} line 1", "the columns are others" if rows else "it is empty", mend)

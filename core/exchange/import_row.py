@@ -7,7 +7,7 @@ scale, or a fast stretch without its velocity, is refused rather than guessed.
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import cast
@@ -27,7 +27,7 @@ from ..tardieu.reading import (
     Side,
 )
 from ..text import hidden_character, visible
-from .csv_rows import OVERRIDE, UNSAID, CsvRow
+from .csv_rows import COLUMNS, OVERRIDE, REASON, UNSAID, CsvRow, written_rows
 
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", re.ASCII)
 _TIME = re.compile(r"([01][0-9]|2[0-3]):[0-5][0-9](:[0-5][0-9])?", re.ASCII)
@@ -74,6 +74,22 @@ class Refused:
 
     row: CsvRow
     reason: str
+
+
+def refused_lines(
+    refused: Iterable[Refused], columns: tuple[str, ...] = COLUMNS
+) -> Iterator[bytes]:
+    """Write refused rows as they came, line by line, with the reason in a last column.
+
+    Corrected, the file can be imported as it is.
+    """
+    if any(OVERRIDE in each.row.columns for each in refused):
+        columns = (*columns, OVERRIDE)
+    rows = (
+        (*each.row.cells, *[""] * (len(columns) - len(each.row.cells)), each.reason)
+        for each in refused
+    )
+    return written_rows(rows, (*columns, REASON))
 
 
 @dataclass(slots=True)

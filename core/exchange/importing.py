@@ -9,7 +9,7 @@ additions.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Generator, Iterable, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterable, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from datetime import datetime
@@ -21,7 +21,7 @@ from ..chart.patient import Patient
 from ..errors import ChartLocked, NotConfirmed, NotSaved, ShelfError
 from ..problem import Problem
 from ..shelf import Shelf
-from .csv_rows import COLUMNS, OVERRIDE, REASON, CsvRow, stream_rows, written_rows
+from .csv_rows import CsvRow, stream_rows
 from .import_plan import ChartAddition, ImportRules, amendment_id, plan_visits
 from .import_row import Refused, parse_row
 from .import_spill import Places, RefusedRows, Spill
@@ -153,24 +153,6 @@ def import_rows(
             progress("dealt with", done, count)
     job.make_new()
     return _outcome(count, tally)
-
-
-def refused_file(refused: Iterable[Refused]) -> bytes:
-    """The file of refused rows, see refused_lines()."""
-    return b"".join(refused_lines(refused))
-
-
-def refused_lines(refused: Iterable[Refused]) -> Iterator[bytes]:
-    """The file of refused rows: as they came, with the reason in a last column.
-
-    Corrected, it can be imported as it is.
-    """
-    columns = COLUMNS
-    if any(OVERRIDE in each.row.columns for each in refused):
-        columns = (*COLUMNS, OVERRIDE)
-    width = len(columns)
-    rows = ((*r.row.cells, *[""] * (width - len(r.row.cells)), r.reason) for r in refused)
-    return written_rows(rows, (*columns, REASON))
 
 
 def _outcome(rows: int, tally: _Tally) -> Outcome:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import io
+from io import BytesIO
 
 from limbscribe.core.exchange.csv_rows import COLUMNS, CsvRow, stream_rows
 from limbscribe.core.problem import Problem
@@ -40,11 +40,8 @@ def file_of(*lines: str, header: str = ",".join(COLUMNS)) -> bytes:
     return "\r\n".join([header, *lines, ""]).encode()
 
 
-def read_rows(data: bytes) -> tuple[CsvRow, ...] | Problem:
-    """The rows of a file x.csv, or why it cannot be read on."""
-    rows: list[CsvRow] = []
-    for row in stream_rows(io.BytesIO(data), "x.csv"):
-        if isinstance(row, Problem):
-            return row
-        rows.append(row)
-    return tuple(rows)
+def read_rows(data: bytes, name: str = "x.csv") -> tuple[CsvRow, ...] | Problem:
+    """The rows of a file, or the problem that ends it."""
+    rows = list(stream_rows(BytesIO(data), name))
+    whole = tuple(row for row in rows if isinstance(row, CsvRow))
+    return whole if len(whole) == len(rows) else next(r for r in rows if isinstance(r, Problem))

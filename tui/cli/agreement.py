@@ -14,15 +14,13 @@ from ...core.agreement.kappa import parse_categories
 from ...core.agreement.pairs import Pair
 from ...core.agreement.ratings import Ratings, parse_ratings
 from ...core.agreement.study import Study, analyse, outside
-from ...core.chart.chart import Chart
-from ...core.errors import ShelfError
 from ...core.exchange.json_export import render
 from ...core.problem import Problem
-from ...core.shelf import Shelf
 from ...core.tardieu.muscles import Muscle
 from ..terminal.output import DATA, OK, USAGE, print_document, print_err, print_out, version
-from .agreement_text import say_pairs, say_study, say_titled
-from .charts import catalogue, existing_folder, open_shelf, tell_problems
+from .agreement_text import print_pairs, print_study, print_titled
+from .charts import catalogue, open_charts
+from .files import readable
 from .stop import Stop
 
 
@@ -61,18 +59,16 @@ def _file(args: Namespace) -> int:
         document = {"limbscribe": version(), **study_doc(study)}
         print_document(render({**document, "digits": digits_doc(digits)}))
     else:
-        say_titled(args.file)
-        say_study(study, _ascii(args))
-        _say_digits(digits)
+        print_titled(args.file)
+        print_study(study, _ascii(args))
+        _print_digits(digits)
     adopted = of is None or _adopt([(study, of)])
     return DATA if isinstance(study.anova, str) or not adopted else OK
 
 
 def _read(path: Path) -> Ratings:
-    try:
+    with readable(path):
         data = path.read_bytes()
-    except OSError as error:
-        raise Stop(USAGE, f"{path} cannot be read: {error.strerror}") from error
     ratings = parse_ratings(data, path.name)
     if isinstance(ratings, Ratings):
         return ratings
@@ -108,7 +104,7 @@ def _muscle(muscle_id: str) -> Muscle:
 
 def _shelf(args: Namespace) -> int:
     muscles = catalogue().muscles
-    charts, sound = _charts(open_shelf(existing_folder(args)))
+    _, charts, sound = open_charts(args)
     found = gather(charts, tuple(muscles), args.muscle)
     known = {*muscles, *(pair.reading.muscle for pair in found.pairs)}
     if args.muscle and args.muscle not in known:
@@ -124,31 +120,14 @@ def _shelf(args: Namespace) -> int:
         print_document(render(_document(found)))
     else:
         if args.pairs:
-            say_pairs(found.pairs)
+            print_pairs(found.pairs)
         for table, study in found.studies:
             print_out("")
-            say_titled(title_of(table, muscles.get(table.muscle)))
-            say_study(study, _ascii(args), targets_words(table))
-        _say_digits(found.digits)
+            print_titled(title_of(table, muscles.get(table.muscle)))
+            print_study(study, _ascii(args), targets_words(table))
+        _print_digits(found.digits)
     adopted = not args.adopt or _adopt(adoptable(found.studies, muscles))
     return OK if sound and adopted else DATA
-
-
-def _charts(shelf: Shelf) -> tuple[list[Chart], bool]:
-    """Every chart by patient code, and whether every one could be read whole."""
-    charts: list[Chart] = []
-    sound = True
-    for entry in sorted(shelf.charts(), key=lambda entry: (entry.code, entry.id)):
-        try:
-            chart = shelf.load(entry.id)
-        except ShelfError as error:
-            print_err(f"{entry.code}: {error}")
-            sound = False
-            continue
-        tell_problems(chart)
-        sound = sound and not chart.problems
-        charts.append(chart)
-    return charts, sound
 
 
 def _document(found: Gathered) -> dict[str, object]:
@@ -183,7 +162,7 @@ def _pair_doc(pair: Pair) -> dict[str, object]:
     }
 
 
-def _say_digits(digits: Sequence[DigitPreference]) -> None:
+def _print_digits(digits: Sequence[DigitPreference]) -> None:
     from ...core.agreement.words import digit_lines
 
     if digits:

@@ -13,15 +13,15 @@ from ..terminal.characters import to_ascii
 from ..terminal.output import print_out
 
 
-def say_titled(title: str) -> None:
-    """A title with a line under it."""
+def print_titled(title: str) -> None:
+    """Print a title with a line under it."""
     lines = textwrap.wrap(visible(title), WIDTH)
     for line in (*lines, "-" * max(map(len, lines), default=0)):
         print_out(line)
 
 
-def say_study(study: Study, ascii_only: bool, note: str = "") -> None:
-    """One table's figures, and for two raters the plots."""
+def print_study(study: Study, ascii_only: bool, note: str = "") -> None:
+    """Print the figures of one table, and for two raters the plots."""
     if note:
         for line in textwrap.wrap(f"Note: {note}", WIDTH, subsequent_indent="  "):
             print_out(line)
@@ -31,9 +31,9 @@ def say_study(study: Study, ascii_only: bool, note: str = "") -> None:
         print_out(to_ascii(line) if ascii_only else line, ascii_only)
 
 
-def say_pairs(pairs: Sequence[Pair]) -> None:
-    """Which sessions were used as pairs."""
-    say_titled("Pairs found: one patient, one day, one station, two closed sessions")
+def print_pairs(pairs: Sequence[Pair]) -> None:
+    """Print which sessions were used as pairs."""
+    print_titled("Pairs found: one patient, one day, one station, two closed sessions")
     for pair in pairs:
         takes = ", ".join(f"{take.examiner} {take.time}" for take in pair.takes)
         where = f"{pair.target} {pair.reading.muscle} {pair.reading.fast_velocity}"

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from argparse import Namespace
+from datetime import datetime
 from pathlib import Path
 
 from ...core.chart.chart import Chart
 from ...core.chart.patient import parse_code
 from ...core.config.catalogue import Catalogue, load_catalogue
+from ...core.dates import typed_day
+from ...core.errors import ShelfError
 from ...core.problem import Problem
 from ...core.shelf import Shelf, default_folder
 from ...core.shelf.encryption.key import ShelfKey, is_encrypted
 from ...core.shelf.encryption.switch import settle
+from ..terminal.characters import needs_ascii
 from ..terminal.output import DATA, USAGE, Progress, print_err
 from .stop import Stop
 
@@ -95,6 +99,19 @@ def code_from(text: str) -> str:
     return code
 
 
+def open_chart(args: Namespace) -> tuple[Shelf, Chart]:
+    """Open the shelf, load the chart of the command line and print what is damaged in it.
+
+    Raises:
+        Stop: when there is no such chart, or no shelf.
+        ShelfError: when it cannot be read.
+    """
+    code, shelf = code_of(args), open_shelf(existing_folder(args))
+    chart = chart_of(shelf, code)
+    print_problems(chart)
+    return shelf, chart
+
+
 def chart_of(shelf: Shelf, code: str) -> Chart:
     """The chart of a patient code.
 
@@ -108,7 +125,50 @@ def chart_of(shelf: Shelf, code: str) -> Chart:
     return shelf.load(chart_id)
 
 
-def tell_problems(chart: Chart) -> None:
-    """Tell what is damaged in a chart."""
+def open_charts(args: Namespace) -> tuple[Shelf, list[Chart], bool]:
+    """Load the chart of the command line, or every one by patient code; see open_chart().
+
+    Returns:
+        The shelf, the charts, and whether every one could be read whole.
+    """
+    if getattr(args, "code", None) is not None:
+        shelf, chart = open_chart(args)
+        return shelf, [chart], not chart.problems
+    shelf = open_shelf(existing_folder(args))
+    charts: list[Chart] = []
+    sound = True
+    for entry in sorted(shelf.charts(), key=lambda entry: (entry.code, entry.id)):
+        try:
+            charts.append(shelf.load(entry.id))
+        except ShelfError as error:
+            print_err(f"{entry.code}: {error}")
+            sound = False
+            continue
+        print_problems(charts[-1])
+        sound = sound and not charts[-1].problems
+    return shelf, charts, sound
+
+
+def date_from(text: str | None) -> str:
+    """Read a date as typed: YYYY-MM-DD, "" for none.
+
+    Raises:
+        Stop: when it is no date.
+    """
+    if not text:
+        return ""
+    day = typed_day(text, datetime.now().astimezone().date())
+    if isinstance(day, Problem):
+        raise Stop(USAGE, f"{day.what}: {day.mend}")
+    return day.isoformat()
+
+
+def ascii_wanted(args: Namespace) -> bool:
+    """Whether no character above 127 is to be shown: asked for, or the locale has none."""
+    return getattr(args, "ascii", False) or needs_ascii()
+
+
+def print_problems(chart: Chart) -> None:
+    """Print what is damaged in a chart."""
     for problem in chart.problems:
         print_err(f"{chart.patient.code}: {problem}")

@@ -11,14 +11,15 @@ from pathlib import Path
 from ...core.chart.chart import Chart, Event
 from ...core.chart.events import event_words, in_date_order, new_events, standing
 from ...core.errors import ShelfError
-from ...core.exchange.events_csv import COLUMNS, Refused, read_events, write_events, write_refused
+from ...core.exchange.events_csv import COLUMNS, event_row, read_events, write_events
+from ...core.exchange.import_row import Refused, refused_lines
 from ...core.exchange.json_export import render
-from ...core.outside import write_new
 from ...core.problem import Problem
 from ...core.shelf import Shelf
 from ..terminal.output import DATA, OK, USAGE, print_document, print_err, print_out, version
 from ..terminal.person import now, who
-from .charts import catalogue, chart_of, code_of, existing_folder, open_shelf, tell_problems
+from .charts import catalogue, existing_folder, open_charts, open_shelf
+from .files import readable, write_file
 from .importing import refused_beside
 from .stop import Stop
 
@@ -31,34 +32,16 @@ def run(args: Namespace) -> int:
         raise Stop(USAGE, "--output goes with --export")
     if args.dry_run and not args.source:
         raise Stop(USAGE, "--dry-run goes with --import")
-    shelf = open_shelf(existing_folder(args))
     if args.source:
-        return _import(shelf, args)
-    charts, sound = _charts(shelf, args)
-    for chart in charts:
-        tell_problems(chart)
+        return _import(open_shelf(existing_folder(args)), args)
+    _, charts, sound = open_charts(args)
     if args.export:
         _export(charts, args)
     elif args.json:
         print_document(render(_document(charts)))
     else:
         _say(charts)
-    return OK if sound and not any(chart.problems for chart in charts) else DATA
-
-
-def _charts(shelf: Shelf, args: Namespace) -> tuple[list[Chart], bool]:
-    """The chart named, or every one by code, and whether every one could be read."""
-    if args.code:
-        return [chart_of(shelf, code_of(args))], True
-    charts: list[Chart] = []
-    sound = True
-    for entry in sorted(shelf.charts(), key=lambda entry: (entry.code, entry.id)):
-        try:
-            charts.append(shelf.load(entry.id))
-        except ShelfError as error:
-            print_err(f"{entry.code}: {error}")
-            sound = False
-    return charts, sound
+    return OK if sound else DATA
 
 
 def _say(charts: Sequence[Chart]) -> None:
@@ -90,12 +73,7 @@ def _export(charts: Sequence[Chart], args: Namespace) -> None:
         print_document(data)
         return
     path = Path(args.output)
-    try:
-        write_new(path, data)
-    except FileExistsError as error:
-        raise Stop(USAGE, f"{path} exists: choose another name") from error
-    except OSError as error:
-        raise Stop(DATA, f"{path} was not written: {error.strerror}") from error
+    write_file(path, data)
     print_err(f"written to {path}")
 
 
@@ -114,10 +92,8 @@ class _Counted:
 
 def _import(shelf: Shelf, args: Namespace) -> int:
     path = Path(args.source)
-    try:
+    with readable(path):
         data = path.read_bytes()
-    except OSError as error:
-        raise Stop(USAGE, f"{path} cannot be read: {error.strerror}") from error
     found = read_events(data, path.name, catalogue().muscles, lambda: secrets.token_hex(8))
     if isinstance(found, Problem):
         raise Stop(DATA, f"{found}; nothing was imported")
@@ -154,17 +130,15 @@ def _store(
 
 
 def _refused(code: str, event: Event, error: ShelfError) -> Refused:
-    cells = (code, event.date, event.kind, event.muscle, event.side, event.note)
-    assert len(cells) == len(COLUMNS)
-    return Refused(cells, (Problem(code, str(error)),))
+    return Refused(event_row(code, event), f"{code}: {error}")
 
 
 def _tell(path: Path, counted: _Counted, args: Namespace) -> None:
     for one in counted.refused:
-        print_err(f"refused: {'; '.join(map(str, one.problems))}")
+        print_err(f"refused: {one.reason}")
     beside = None
     if counted.refused and not args.dry_run:
-        beside = refused_beside(path, write_refused(counted.refused))
+        beside = refused_beside(path, lambda: refused_lines(counted.refused, COLUMNS))
     if beside:
         print_err(f"refused rows with their reasons: {beside}")
     numbers = {

@@ -4,21 +4,19 @@ from __future__ import annotations
 
 import sys
 from argparse import Namespace
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from ...core.chart.chart import Chart
-from ...core.chart.session import Session
-from ...core.errors import ShelfError
 from ...core.exchange import wide
 from ...core.exchange.csv_rows import columns_for, session_rows, write_rows
 from ...core.exchange.json_export import export_doc, render
-from ...core.outside import write_new, write_over
-from ...core.shelf import ChartEntry, Shelf
+from ...core.shelf import ChartEntry
 from ...core.tardieu.muscles import Muscle
 from ...core.text import visible
 from ..terminal.output import DATA, OK, USAGE, print_document, print_err, version
-from .charts import catalogue, chart_of, code_of, existing_folder, open_shelf, tell_problems
+from .charts import catalogue, open_charts
+from .files import refuse_existing, write_file
 from .stop import Stop
 
 
@@ -27,24 +25,18 @@ def run(args: Namespace) -> int:
     form = "json" if args.json else args.format
     _check_options(args, form)
     outputs = _outputs(args)
-    shelf = open_shelf(existing_folder(args))
-    if args.code is None:
-        charts, sound = _all_charts(shelf)
-    else:
-        charts, sound = [chart_of(shelf, code_of(args))], True
-    _tell_open(shelf.charts(), charts)
+    shelf, charts, sound = open_charts(args)
+    _report_open(shelf.charts(), charts)
     for chart in charts:
-        tell_problems(chart)
-        _tell_conflicts(chart)
-        sound = sound and not chart.problems
+        _report_conflicts(chart)
     muscles = catalogue().muscles
     if form == "csv" and not args.wide:
-        _tell_other_zeros(charts, muscles)
+        _report_other_zeros(charts, muscles)
     data, package = _documents(args, form, charts, muscles, outputs)
     if not outputs:
         print_document(data)
     for path, document in zip(outputs, (data, package), strict=False):
-        _write(path, document, args.force)
+        write_file(path, document, replace=args.force)
         print_err(f"written to {path}")
     return OK if sound else DATA
 
@@ -68,8 +60,8 @@ def _outputs(args: Namespace) -> list[Path]:
             raise Stop(USAGE, f"{FILE} is the name of the description: choose another --output")
         paths.append(paths[0].with_name(FILE))
     for path in paths:
-        if not args.force and (path.exists() or path.is_symlink()):
-            raise Stop(USAGE, f"{path} exists: choose another name, or add --force to replace it")
+        if not args.force:
+            refuse_existing(path, ", or add --force to replace it")
     return paths
 
 
@@ -87,25 +79,10 @@ def _documents(
         from ...core.exchange.fhir.bundle import fhir_bundle
 
         return render(fhir_bundle(charts, muscles)), b""
-    make = _wide if args.wide else _csv
-    to_terminal = not outputs and sys.stdout.isatty()
-    return make(charts, muscles, to_terminal, outputs[0].name if args.datapackage else "")
+    return _table(args, charts, muscles, outputs)
 
 
-def _all_charts(shelf: Shelf) -> tuple[list[Chart], bool]:
-    """Every chart by patient code, and whether every one could be read."""
-    charts: list[Chart] = []
-    sound = True
-    for entry in sorted(shelf.charts(), key=lambda entry: (entry.code, entry.id)):
-        try:
-            charts.append(shelf.load(entry.id))
-        except ShelfError as error:
-            print_err(f"{entry.code}: {error}")
-            sound = False
-    return charts, sound
-
-
-def _tell_open(entries: Sequence[ChartEntry], charts: Sequence[Chart]) -> None:
+def _report_open(entries: Sequence[ChartEntry], charts: Sequence[Chart]) -> None:
     wanted = {chart.id for chart in charts}
     for entry in entries:
         if entry.id in wanted and entry.open_since:
@@ -115,7 +92,7 @@ def _tell_open(entries: Sequence[ChartEntry], charts: Sequence[Chart]) -> None:
             )
 
 
-def _tell_conflicts(chart: Chart) -> None:
+def _report_conflicts(chart: Chart) -> None:
     for chain in chart.conflicts:
         print_err(
             f"{chart.patient.code}: amendments of the session of {chain.session.date_words} "
@@ -123,7 +100,7 @@ def _tell_conflicts(chart: Chart) -> None:
         )
 
 
-def _tell_other_zeros(charts: Sequence[Chart], muscles: Mapping[str, Muscle]) -> None:
+def _report_other_zeros(charts: Sequence[Chart], muscles: Mapping[str, Muscle]) -> None:
     """A CSV names a scale only; an angle read from another zero would be taken for another."""
     for chart in charts:
         others = {
@@ -143,51 +120,28 @@ def _tell_other_zeros(charts: Sequence[Chart], muscles: Mapping[str, Muscle]) ->
             )
 
 
-def _sessions(charts: Sequence[Chart]) -> Iterator[tuple[str, Session]]:
-    for chart in charts:
-        for session in chart.by_date:
-            yield chart.patient.code, session
-
-
-def _csv(
-    charts: Sequence[Chart], muscles: Mapping[str, Muscle], to_terminal: bool, described: str
+def _table(
+    args: Namespace, charts: Sequence[Chart], muscles: Mapping[str, Muscle], outputs: Sequence[Path]
 ) -> tuple[bytes, bytes]:
-    sessions = list(_sessions(charts))
-    columns = columns_for(session for _, session in sessions)
-    rows = [row for code, session in sessions for row in session_rows(code, session, columns)]
-    data = _table(rows, columns, to_terminal)
-    if not described:
+    """The CSV, and the description of it where one is wanted."""
+    sessions = [(chart.patient.code, session) for chart in charts for session in chart.by_date]
+    alone = [session for _, session in sessions]
+    stations = wide.stations_in(alone, list(muscles)) if args.wide else ()
+    if args.wide:
+        columns = wide.columns(stations)
+        rows = [wide.row(code, session, stations) for code, session in sessions]
+    else:
+        columns = columns_for(alone)
+        rows = [row for code, session in sessions for row in session_rows(code, session, columns)]
+    if not outputs and sys.stdout.isatty():
+        # A file keeps every character; a terminal must not be steered by them.
+        rows = [tuple(map(visible, row)) for row in rows]
+    data = write_rows(rows, columns)
+    if not args.datapackage:
         return data, b""
-    from ...core.exchange.datapackage import readings_package
+    from ...core.exchange.datapackage import readings_package, wide_package
 
-    readings = (reading for _, session in sessions for reading in session.readings)
-    return data, render(readings_package(described, data, columns, muscles, readings))
-
-
-def _wide(
-    charts: Sequence[Chart], muscles: Mapping[str, Muscle], to_terminal: bool, described: str
-) -> tuple[bytes, bytes]:
-    sessions = list(_sessions(charts))
-    stations = wide.stations_in((session for _, session in sessions), list(muscles))
-    rows = [wide.row(code, session, stations) for code, session in sessions]
-    data = _table(rows, wide.columns(stations), to_terminal)
-    if not described:
-        return data, b""
-    from ...core.exchange.datapackage import wide_package
-
-    return data, render(wide_package(described, data, stations, muscles))
-
-
-def _table(rows: Sequence[tuple[str, ...]], columns: Sequence[str], to_terminal: bool) -> bytes:
-    # A file keeps every character; a terminal must not be steered by them.
-    shown = [tuple(map(visible, row)) for row in rows] if to_terminal else rows
-    return write_rows(shown, columns)
-
-
-def _write(output: Path, data: bytes, force: bool) -> None:
-    try:
-        (write_over if force else write_new)(output, data)
-    except FileExistsError as error:
-        raise Stop(USAGE, f"{output} exists: choose another name, or add --force") from error
-    except OSError as error:
-        raise Stop(DATA, f"{output} was not written: {error.strerror}") from error
+    if args.wide:
+        return data, render(wide_package(outputs[0].name, data, stations, muscles))
+    readings = (reading for session in alone for reading in session.readings)
+    return data, render(readings_package(outputs[0].name, data, columns, muscles, readings))

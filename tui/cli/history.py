@@ -11,7 +11,7 @@ from ...core.exchange.json_export import problem_doc, render
 from ...core.tardieu.reading import reading_to_doc
 from ...core.tardieu.reading_words import reading_words, station_words
 from ..terminal.output import DATA, OK, USAGE, print_document, print_err, print_out, version
-from .charts import chart_of, code_of, existing_folder, open_shelf, tell_problems
+from .charts import open_chart
 from .stop import Stop
 
 SHORT_HASH = 12
@@ -19,8 +19,7 @@ SHORT_HASH = 12
 
 def run(args: Namespace) -> int:
     """Print the history; exit code 1 when the chart is damaged."""
-    chart = chart_of(open_shelf(existing_folder(args)), code_of(args))
-    tell_problems(chart)
+    _, chart = open_chart(args)
     steps = history(chart)
     at: str | None = args.at
     if at is None:

@@ -14,8 +14,8 @@ from ...core.chart.lookalike import lookalikes_among
 from ...core.errors import ShelfError
 from ...core.exchange.csv_rows import CsvRow, stream_rows
 from ...core.exchange.import_plan import ImportRules
-from ...core.exchange.import_row import Refused
-from ...core.exchange.importing import Outcome, import_rows, refused_lines
+from ...core.exchange.import_row import Refused, refused_lines
+from ...core.exchange.importing import Outcome, import_rows
 from ...core.exchange.json_export import render
 from ...core.outside import write_new
 from ...core.problem import Problem
@@ -25,6 +25,7 @@ from ..terminal.output import DATA, OK, USAGE, Progress, print_document, print_e
 from ..terminal.person import now as current
 from ..terminal.person import who
 from .charts import catalogue, code_from, open_shelf, shelf_folder
+from .files import readable
 from .stop import Stop
 
 if TYPE_CHECKING:
@@ -47,10 +48,8 @@ def run(args: Namespace) -> int:
     path = Path(args.file)
     found = catalogue()
     mapping = _mapping(args, found.muscles)
-    try:
+    with readable(path):
         file = path.open("rb")
-    except OSError as error:
-        raise Stop(USAGE, f"{path} cannot be read: {error.strerror}") from error
     folder = shelf_folder(args)
     # A dry run leaves no trace, not even an empty shelf.
     no_shelf = args.dry_run and not folder.is_dir()
@@ -89,9 +88,8 @@ def _mapping(args: Namespace, muscles: Mapping[str, Muscle]) -> ForeignMap | Non
 
     path = Path(args.mapping)
     try:
-        text = path.read_text("utf-8")
-    except OSError as error:
-        raise Stop(USAGE, f"{path} cannot be read: {error.strerror}") from error
+        with readable(path):
+            text = path.read_text("utf-8")
     except UnicodeDecodeError as error:
         raise Stop(USAGE, f"{path} is not UTF-8: save it as UTF-8") from error
     mapping = parse_map(text, path.name, muscles)
@@ -110,10 +108,8 @@ def _opened(
         return _read(stream_rows(file, path.name)), refused_lines
     from ...core.exchange.foreign.rows import open_table
 
-    try:
+    with readable(path):
         table = open_table(file, path.name, mapping, muscles)
-    except OSError as error:
-        raise Stop(USAGE, f"{path} cannot be read: {error.strerror}") from error
     if isinstance(table, Problem):
         raise Stop(DATA, f"{table}; nothing was imported")
     if table.unused:
@@ -152,17 +148,13 @@ def _tell_erased(new: Sequence[str], shelf: Shelf, args: Namespace) -> None:
             print_err(f"its rows would be refused: {error}")
 
 
-def refused_beside(path: Path, data: bytes | Callable[[], Iterable[bytes]]) -> Path | None:
+def refused_beside(path: Path, pieces: Callable[[], Iterable[bytes]]) -> Path | None:
     """Write the file of refused rows beside the input; None when that is not possible.
 
     Args:
         path: the input.
-        data: what is written, or what makes it anew piece by piece.
+        pieces: makes what is written, anew each time.
     """
-
-    def pieces() -> Iterable[bytes]:
-        return [data] if isinstance(data, bytes) else data()
-
     for candidate in _names(path):
         try:
             write_new(candidate, pieces())

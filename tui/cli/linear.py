@@ -30,9 +30,8 @@ from ...core.problem import Problem
 from ...core.shelf import OpenSession, Shelf
 from ...core.shelf.held import taken_over_words
 from ...core.tardieu.cautions import CAUTIONS, NOTICE
-from ..terminal.characters import needs_ascii
 from ..terminal.output import DATA, OK, print_out
-from .charts import catalogue, chart_of, code_of, existing_folder, open_shelf
+from .charts import ascii_wanted, catalogue, chart_of, code_of, existing_folder, open_shelf
 from .stop import Stop
 
 YES = ("y", "yes")
@@ -74,7 +73,7 @@ def run(args: Namespace) -> int:
     shelf = open_shelf(existing_folder(args))
     found = catalogue()
     chart = chart_of(shelf, code)
-    lines = LineDialog(getattr(args, "ascii", False) or needs_ascii())
+    lines = LineDialog(ascii_wanted(args))
     try:
         _be_sure(lines, code)
         opened = _opened(lines, shelf, chart, found)

@@ -8,11 +8,10 @@ from pathlib import Path
 from ...core.exchange.foreign.ask import Questions
 from ...core.exchange.foreign.mapping import parse_map
 from ...core.exchange.foreign.sample import look_at
-from ...core.outside import write_new
 from ...core.problem import Problem
-from ..terminal.characters import needs_ascii
-from ..terminal.output import DATA, OK, USAGE, print_err
-from .charts import catalogue
+from ..terminal.output import DATA, OK, print_err
+from .charts import ascii_wanted, catalogue
+from .files import readable, refuse_existing, write_file
 from .linear import Left, LineDialog
 from .stop import Stop
 
@@ -27,17 +26,13 @@ def run(args: Namespace) -> int:
     """Ask, and write the mapping; nothing is written when the person leaves before the end."""
     path = Path(args.file)
     output = Path(args.output) if args.output else path.with_suffix(".map.toml")
-    if output.exists() or output.is_symlink():
-        raise Stop(USAGE, f"{output} exists: name another with --output")
-    try:
-        with path.open("rb") as file:
-            sample = look_at(file, path.name)
-    except OSError as error:
-        raise Stop(USAGE, f"{path} cannot be read: {error.strerror}") from error
+    refuse_existing(output, " with --output")
+    with readable(path), path.open("rb") as file:
+        sample = look_at(file, path.name)
     if isinstance(sample, Problem):
         raise Stop(DATA, f"{sample}; nothing was written")
     muscles = catalogue().muscles
-    lines = LineDialog(getattr(args, "ascii", False) or needs_ascii())
+    lines = LineDialog(ascii_wanted(args))
     try:
         text = (
             Questions(sample, muscles, lines.ask, lines.tell)
@@ -46,10 +41,7 @@ def run(args: Namespace) -> int:
         )
     except Left:
         raise Stop(DATA, "the questions were left before the end: nothing was written") from None
-    try:
-        write_new(output, text.encode())
-    except OSError as error:
-        raise Stop(DATA, f"{output} was not written: {error.strerror}") from error
+    write_file(output, text.encode())
     found = parse_map(text, output.name, muscles)
     for problem in found if isinstance(found, list) else []:
         print_err(f"{problem}; mend that in the file")

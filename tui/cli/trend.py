@@ -9,14 +9,13 @@ from argparse import Namespace
 from collections.abc import Mapping, Sequence
 
 from ...core.change.baseline import baseline_of
-from ...core.change.compare import Basis
+from ...core.change.compare import Basis, basis_of
 from ...core.change.trend import Point, Series, series_of, stations_seen
 from ...core.change.trend_events import events_touching
 from ...core.chart.chart import Chart
 from ...core.chart.events import standing
 from ...core.config.catalogue import Catalogue
 from ...core.exchange.json_export import problem_doc, render
-from ..terminal.characters import needs_ascii
 from ..terminal.output import (
     DATA,
     OK,
@@ -27,7 +26,7 @@ from ..terminal.output import (
     print_out,
     version,
 )
-from .charts import catalogue, chart_of, code_of, existing_folder, open_shelf, tell_problems
+from .charts import ascii_wanted, catalogue, open_chart
 from .stop import Stop
 
 PAGE_WIDTH = 80
@@ -36,13 +35,11 @@ PAGE_WIDTH = 80
 
 def run(args: Namespace) -> int:
     """Show the trends; exit code 1 when the chart is damaged."""
-    code = code_of(args)
     if args.both and (args.side or args.page):
         other = "--side" if args.side else "--page"
         raise Stop(USAGE, f"--both and {other} do not go together: leave one of them out")
-    shelf = open_shelf(existing_folder(args))
+    _, chart = open_chart(args)
     found = catalogue()
-    chart = chart_of(shelf, code)
     # A muscle group taken out of the clinic's file may still have readings.
     seen = {muscle for muscle, _ in stations_seen(chart.by_date)}
     if args.muscle and args.muscle not in found.muscles and args.muscle not in seen:
@@ -52,11 +49,10 @@ def run(args: Namespace) -> int:
         for muscle, side in stations_seen(chart.by_date)
         if args.muscle in (None, muscle) and args.side in (None, side.value)
     ]
-    tell_problems(chart)
     if not trends:
-        print_err(f"{code} has no such readings in a closed session")
+        print_err(f"{chart.patient.code} has no such readings in a closed session")
     if args.json:
-        print_document(render(_document(chart, trends, _basis(found))))
+        print_document(render(_document(chart, trends, basis_of(found))))
     elif trends:
         _draw(args, chart, trends, found)
     return DATA if chart.problems else OK
@@ -74,15 +70,11 @@ def coloured(choice: str, environment: Mapping[str, str], terminal: bool) -> boo
     return choice == "always" or (choice == "auto" and terminal and not plain)
 
 
-def _basis(found: Catalogue) -> Basis:
-    return Basis(found.muscles, found.settings, found.own_errors)
-
-
 def _draw(args: Namespace, chart: Chart, trends: Sequence[Series], found: Catalogue) -> None:
     """Each station as a plot and the same as numbers, or all of them small."""
     from .trend_text import page_lines, trend_lines  # brings plotext, which --json does without
 
-    ascii_only = getattr(args, "ascii", False) or needs_ascii()
+    ascii_only = ascii_wanted(args)
     terminal = sys.stdout.isatty()
     colour = coloured(args.colour, os.environ, terminal)
     if args.page:
@@ -110,7 +102,7 @@ def _draw(args: Namespace, chart: Chart, trends: Sequence[Series], found: Catalo
             colour=colour,
             both=args.both,
             events=standing(chart.events),
-            basis=_basis(found),
+            basis=basis_of(found),
         )
         _say(["", *lines] if place else lines, ascii_only, colour)
 

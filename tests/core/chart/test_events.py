@@ -24,7 +24,8 @@ from limbscribe.core.chart.events import (
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.windows import DEFAULT_BANDS, DEFAULT_WINDOWS, Band, Window, band_of
 from limbscribe.core.config.settings import parse_settings
-from limbscribe.core.exchange.events_csv import EventRows, read_events, write_events, write_refused
+from limbscribe.core.exchange.events_csv import COLUMNS, EventRows, read_events, write_events
+from limbscribe.core.exchange.import_row import refused_lines
 from limbscribe.core.problem import Problem
 from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.core.tardieu.reading import Side
@@ -207,15 +208,15 @@ def test_bad_rows_are_refused_with_reasons_and_the_good_ones_kept() -> None:
     )
     found = read(data)
     assert [e.kind for _, e in found.events] == ["surgery"]
-    assert [[p.where for p in r.problems] for r in found.refused] == [
-        ["events.csv line 4, patient", "events.csv line 4, date"],
-        ["events.csv line 5"],
-    ]
-    again = write_refused(found.refused)
+    first, second = (refused.reason for refused in found.refused)
+    assert first.startswith("events.csv line 4, patient: ")
+    assert "; events.csv line 4, date: " in first
+    assert second.startswith("events.csv line 5: ")
+    again = b"".join(refused_lines(found.refused, COLUMNS))
     assert b"is not a date" in again
     mended = again.replace(b"p,2026-13-02", b"P-02,2026-12-02")
     assert [code for code, _ in read(mended).events] == ["P-02"]
-    assert read(mended).refused[0].cells[:7] == found.refused[1].cells  # nothing was lost
+    assert read(mended).refused[0].row.cells[:7] == found.refused[1].row.cells  # nothing was lost
 
 
 @pytest.mark.parametrize(
@@ -223,7 +224,7 @@ def test_bad_rows_are_refused_with_reasons_and_the_good_ones_kept() -> None:
     [
         (b"", "empty"),
         (b"patient;date;kind;muscle;side;note\n", "columns"),
-        (b"\xff\xfe", "UTF-8"),
+        (b"\xff", "UTF-8"),
         (b'patient,date,kind,muscle,side,note\nP-01,2026-01-01,pump,,,"x\n', "quote"),
     ],
 )

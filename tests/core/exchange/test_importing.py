@@ -15,8 +15,8 @@ from limbscribe.core.chart.session import seal_holds
 from limbscribe.core.errors import NotConfirmed, NotSaved
 from limbscribe.core.exchange.csv_rows import COLUMNS, CsvRow, session_rows, write_rows
 from limbscribe.core.exchange.import_plan import ImportRules
-from limbscribe.core.exchange.import_row import Refused, parse_row
-from limbscribe.core.exchange.importing import Outcome, import_csv, refused_file
+from limbscribe.core.exchange.import_row import Refused, parse_row, refused_lines
+from limbscribe.core.exchange.importing import Outcome, import_csv
 from limbscribe.core.shelf import Shelf, files
 from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.tardieu.muscles import shipped_muscles
@@ -109,7 +109,7 @@ def test_of_two_different_rows_of_one_station_the_first_counts(shelf: Shelf) -> 
 def test_refused_rows_corrected_join_their_session_as_an_amendment(shelf: Shelf) -> None:
     outcome = run(file_of(line(), line(side="right", r1="-20")), shelf)
     assert [refused.row.line for refused in outcome.refused] == [3]
-    mended = refused_file(outcome.refused).replace(b",-20,", b",-50,")
+    mended = b"".join(refused_lines(outcome.refused)).replace(b",-20,", b",-50,")
     again = run(mended, shelf)
     assert (again.stored, again.sessions, again.amended) == (1, 0, 1)
     chart = chart_of(shelf)
@@ -261,15 +261,15 @@ def test_rows_of_the_wrong_width_are_refused_and_kept_whole(shelf: Shelf) -> Non
         "too few columns: 2, wanted 18",
         "too many columns: 20, wanted 18",
     ]
-    rows = refused_file(outcome.refused).decode().splitlines()
+    rows = b"".join(refused_lines(outcome.refused)).decode().splitlines()
     assert rows[1].startswith("P-01,2026-03-02,,,")
     assert rows[2] == line() + ",a,b," + '"too many columns: 20, wanted 18"'
 
 
 def test_the_file_of_refused_rows_holds_no_formula(shelf: Shelf) -> None:
     outcome = run(file_of(line(r1="=1+1", comment="@x")), shelf)
-    assert b",'=1+1," in refused_file(outcome.refused)
-    assert b",'@x," in refused_file(outcome.refused)
+    assert b",'=1+1," in b"".join(refused_lines(outcome.refused))
+    assert b",'@x," in b"".join(refused_lines(outcome.refused))
 
 
 def test_rows_of_a_chart_in_use_are_refused_and_the_others_stored(shelf: Shelf) -> None:
@@ -390,7 +390,7 @@ def test_no_row_is_lost_whatever_it_holds(rows: list[list[str]]) -> None:
     data = write_rows(rows)
     outcome = run(data, None, dry_run=True)
     assert outcome.rows == len(rows)
-    back = read_rows(refused_file(outcome.refused))
+    back = read_rows(b"".join(refused_lines(outcome.refused)))
     assert isinstance(back, tuple)
     assert len(back) == len(outcome.refused)
     for row, refused in zip(back, outcome.refused, strict=True):

@@ -18,7 +18,8 @@ from limbscribe.core.chart.patient import Patient
 from limbscribe.core.errors import ChartLocked
 from limbscribe.core.exchange import import_spill
 from limbscribe.core.exchange.import_plan import ImportRules
-from limbscribe.core.exchange.importing import Outcome, import_csv, refused_lines
+from limbscribe.core.exchange.import_row import refused_lines
+from limbscribe.core.exchange.importing import Outcome, import_csv
 from limbscribe.core.shelf import Shelf, files
 from limbscribe.core.shelf.encryption import convert, keyfile, switch
 from limbscribe.core.shelf.encryption.key import ShelfKey
