@@ -327,12 +327,12 @@ def test_the_words_of_the_first_versions_mean_the_same(former, present):
     assert in_present_words(["erase", "vault"]) == ["erase", "vault"]
 
 
-def test_the_words_of_the_first_versions_are_listed_nowhere(capsys):
+def test_the_words_of_the_first_versions_are_listed_nowhere(capfdbinary):
     build_parser().print_help()
     for wrong in (["nonsense"], ["encryption", "nonsense"], ["encryption", "--help"]):
         with pytest.raises(SystemExit):
             build_parser().parse_args(wrong)
-    shown = "".join(capsys.readouterr())
+    shown = b"".join(capfdbinary.readouterr()).decode()
     assert "encryption" in shown
     shown += "".join(path.read_text("utf-8") for path in (ROOT / "tui/shell").glob("limbscribe.*"))
     assert "recover" in shown
