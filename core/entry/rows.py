@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from ..chart.checklist import stations_of
@@ -173,16 +173,3 @@ def not_tested_words(reading: Reading) -> str:
 def number_text(value: int | None) -> str:
     """A number, "." where there is none."""
     return "." if value is None else str(value)
-
-
-def first_shown(top: int, selected: int, room: int, rows: Sequence[object]) -> int:
-    """The first row of a list to show, so that the selected one is in sight.
-
-    Args:
-        top: the first row shown before.
-        selected: index that must be seen.
-        room: rows there are on the screen.
-        rows: the whole list.
-    """
-    top = min(max(top, selected - room + 1), selected)
-    return max(0, min(top, len(rows) - room))

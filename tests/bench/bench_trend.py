@@ -36,7 +36,7 @@ def painter(
 ) -> Callable[[], object]:
     """Painting the whole chart screen."""
     state = ChartState(view, joint=0, session=len(data.sessions) - 1, both=both)
-    return lambda: paint_chart(state, data, (), "v", *size)
+    return lambda: paint_chart(state, data, "v", *size)
 
 
 def anew(paint: Callable[[], object]) -> Callable[[], object]:

@@ -35,6 +35,26 @@ class KeyBinding:
 
 _key = KeyBinding
 
+_LINE_KEYS = {
+    "left": ("left", "one character back"),
+    "right": ("right", "one character on"),
+    "home": ("home", "the start of the line"),
+    "end": ("end", "the end of the line"),
+    "delete": ("delete", "remove the character under the cursor"),
+    "clear": ("ctrl+u", "clear the line"),
+}
+"""Action -> key and words of what edits a line of text, wherever one is typed."""
+
+
+def _line_keys(screen: str, *without: str, where: str = "") -> tuple[KeyBinding, ...]:
+    """The bindings of a screen that edit a line of text, some of them apart."""
+    return tuple(
+        KeyBinding(f"{screen}.{action}", (key,), where + does)
+        for action, (key, does) in _LINE_KEYS.items()
+        if action not in without
+    )
+
+
 KEYS: tuple[KeyBinding, ...] = (
     _key("entry.enter", ("enter", "tab"), "accept the field; on an empty R1: no catch", "accept"),
     _key("entry.backspace", ("backspace",), "rub out; in an empty field go back one field"),
@@ -67,8 +87,8 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("opening.down", ("down",), "the patient after"),
     _key("opening.pageup", ("pageup",), "a page up"),
     _key("opening.pagedown", ("pagedown",), "a page down"),
-    _key("opening.home", ("home",), "the first patient"),
-    _key("opening.end", ("end",), "the last patient"),
+    _key("opening.home", ("home",), "the first patient; while searching: the start of the line"),
+    _key("opening.end", ("end",), "the last patient; while searching: the end of the line"),
     _key("opening.chart", ("enter",), "open the chart", "chart"),
     _key("opening.session", ("s",), "start a session, or resume the open one", "session"),
     _key("opening.new", ("n",), "new patient", "new"),
@@ -77,6 +97,7 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("opening.lists", ("c",), "checklists: look, copy, change, make one", "lists"),
     _key("opening.raters", ("r",), "raters: how far they agree, from pairs on the shelf"),
     _key("opening.backspace", ("backspace",), "while searching: rub out the last letter"),
+    *_line_keys("opening", "home", "end", where="while searching: "),
     _key("opening.all", ("escape",), "end the search and list every patient again"),
     _key("opening.help", ("?",), "help", "help"),
     _key("opening.quit", ("q", "ctrl+c"), "leave the program", "leave"),
@@ -84,16 +105,19 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("form.down", ("tab", "down"), "the next field"),
     _key("form.previous", ("up", "shift+tab"), "the field before"),
     _key("form.backspace", ("backspace",), "rub out"),
-    _key("form.left", ("left",), "the choice before"),
-    _key("form.right", ("right",), "the choice after", "choose"),
+    _key("form.left", ("left",), "the choice before; in text one character back"),
+    _key("form.right", ("right",), "the choice after; in text one character on", "choose"),
+    *_line_keys("form", "left", "right"),
     _key("form.save", ("f2", "ctrl+d"), "take the form as it stands", "take it"),
     _key("form.help", ("f1",), "help", "help"),
     _key("form.leave", ("escape", "f10", "ctrl+c"), "leave without taking it", "leave"),
     _key("patient.accept", ("enter", "tab"), "this is the patient, and so ends the code", "accept"),
     _key("patient.backspace", ("backspace",), "rub out"),
+    *_line_keys("patient"),
     _key("patient.leave", ("escape", "f10", "ctrl+c"), "leave: nothing is opened", "leave"),
     _key("locked.accept", ("enter", "tab"), "unlock with the passphrase typed", "unlock"),
     _key("locked.backspace", ("backspace",), "rub out"),
+    *_line_keys("locked"),
     _key("locked.leave", ("escape", "f10", "ctrl+c"), "leave the program", "leave the program"),
     _key("cautions.confirm", ("y",), "everything listed was checked: start", "checked, start"),
     _key("cautions.sources", ("?", "f1"), "where each line comes from, and back", "sources"),
@@ -150,11 +174,12 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("checklists.quit", ("q", "ctrl+c"), "back to the list of patients", "back"),
     _key("checklist.up", ("up",), "the line before"),
     _key("checklist.down", ("down",), "the line after"),
-    _key("checklist.home", ("home",), "the first line"),
-    _key("checklist.end", ("end",), "the last line"),
+    _key("checklist.home", ("home",), "the first line; while typing: the start of the text"),
+    _key("checklist.end", ("end",), "the last line; while typing: the end of the text"),
     _key("checklist.add", ("a",), "add a muscle group after this line, by its letters", "add"),
     _key("checklist.accept", ("enter", "tab"), "accept what was typed"),
     _key("checklist.backspace", ("backspace",), "rub out; with nothing typed stop typing"),
+    *_line_keys("checklist", "home", "end", where="while typing: "),
     _key("checklist.leave", ("escape",), "stop typing"),
     _key("checklist.remove", ("x",), "take this line off the list", "take off"),
     _key("checklist.earlier", ("[",), "move this line up"),
@@ -225,7 +250,7 @@ KEYS: tuple[KeyBinding, ...] = (
 )
 
 _SAME_KEY = {"ctrl+h": "backspace", "delete": "backspace", "ctrl+j": "enter"}
-"""Keys that some terminals send for another one."""
+"""Keys that some terminals send for another one; where the key itself is bound, it is meant."""
 
 
 UNBOUND = "this key"
@@ -247,7 +272,8 @@ class Keymap:
 
     def action(self, screen: str, key: str) -> str:
         """What a key does on a screen, "" when nothing."""
-        return self._actions.get((screen, plain_key(key)), "")
+        own = self._actions.get((screen, key), "")
+        return own or self._actions.get((screen, plain_key(key)), "")
 
     def all_keys(self) -> tuple[KeyBinding, ...]:
         """Every binding."""

@@ -9,6 +9,7 @@ from ...core.entry.state import EntryState
 from ...core.tardieu.muscles import Muscle
 from ...core.tardieu.reading import Side
 from .paint import Row, Span
+from .scroll import centred
 
 WIDTH = 17
 MIDLINE = 8
@@ -102,7 +103,7 @@ def strip_row(state: EntryState, width: int) -> Row:
     spans: list[Span] = [("stations ", "dim")]
     here = state.cursor.station
     count = width - 10
-    first = max(0, min(here - count // 2, len(state.drafts) - count))
+    first = centred(here, count, len(state.drafts))
     for index in range(first, min(len(state.drafts), first + count)):
         spans.append(MARKS["here"] if index == here else MARKS[mark_of(state, index)])
     return tuple(spans)

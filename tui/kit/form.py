@@ -12,12 +12,11 @@ from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from ...core.problem import Problem
+from .line_edit import DIGITS, EDITS, EMPTY, LineEdit, edited, inserted, line_at
 
 Kind = Literal["text", "number", "choice"]
 Outcome = Literal["", "taken", "left"]
 Problems = Mapping[str, Problem]
-
-DIGITS = "0123456789"
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +71,7 @@ class FormState:
     Attributes:
         fields: in order.
         at: index of the field being typed.
+        behind: characters of its text behind the cursor.
         check: what is wrong with all values, by field name.
         enough: name of the field at which Enter takes the form, "" for the last one; what
             stands after it is reached by the key for the next field.
@@ -85,6 +85,7 @@ class FormState:
 
     fields: tuple[FormField, ...]
     at: int = 0
+    behind: int = 0
     check: Callable[[Mapping[str, str]], Problems] = _nothing_wrong
     dated: str = ""
     enough: str = ""
@@ -98,6 +99,11 @@ class FormState:
     def current(self) -> FormField:
         """The field being typed."""
         return self.fields[self.at]
+
+    @property
+    def line(self) -> LineEdit:
+        """The text being typed, with its cursor."""
+        return line_at(self.current.value, self.behind)
 
     @property
     def values(self) -> dict[str, str]:
@@ -129,22 +135,20 @@ def typed(form: FormState, text: str) -> FormState:
     if now.kind == "choice":
         return _by_letter(form, text)
     accepts = now.accepts or (DIGITS if now.kind == "number" else "")
-    wrong = next((c for c in text if not c.isprintable() or (accepts and c not in accepts)), "")
-    if wrong:
-        wanted = "only digits go" if accepts == DIGITS else f"only {accepts} go"
-        what = f"{wanted} into {now.label!r}" if accepts else "this cannot be typed here"
-        return _refuse(form, what)
-    value = ("" if now.taken_over else now.value) + text
-    if len(value) > now.longest:
-        return _refuse(form, f"{now.label!r} takes at most {now.longest} characters")
-    return with_value(form, value)
+    line = EMPTY if now.taken_over else form.line
+    new = inserted(line, text, now.longest, accepts, into=repr(now.label))
+    return _refuse(form, new) if isinstance(new, str) else _with_line(form, new)
+
+
+def _with_line(form: FormState, line: LineEdit) -> FormState:
+    return replace(with_value(form, line.text), behind=len(line.after))
 
 
 def with_value(form: FormState, value: str) -> FormState:
-    """The form with another value in the current field, as its own person typed it."""
+    """Put another value into the current field, as its own person typed it."""
     now = replace(form.current, value=value, touched=True)
     problems = {name: what for name, what in form.problems.items() if name != now.name}
-    return replace(with_field(form, now), problems=problems)
+    return replace(with_field(form, now), problems=problems, behind=0)
 
 
 def with_field(form: FormState, new: FormField) -> FormState:
@@ -170,20 +174,35 @@ def _by_letter(form: FormState, letter: str) -> FormState:
 
 def _chosen(form: FormState, by: int) -> FormState:
     now = form.current
-    if now.kind != "choice" or not now.choices:
-        return _refuse(form, "nothing to choose from here: type")
+    if not now.choices:
+        return _refuse(form, "there is nothing to choose from")
     ids = [id_ for id_, _ in now.choices]
     index = ids.index(now.value) + by if now.value in ids else 0
     return with_value(form, ids[index % len(ids)])
 
 
-def _rubbed_out(form: FormState) -> FormState:
-    now = form.current
-    if now.kind == "choice":
-        return _refuse(form, "type the first letter of a choice")
-    if not now.value:
-        return _refuse(form, "nothing to rub out")
-    return with_value(form, "" if now.taken_over else now.value[:-1])
+def _edited(action: str) -> Callable[[FormState], FormState]:
+    """Edit the text of the current field; a value taken over is emptied, or kept and gone into."""
+
+    def edit(form: FormState) -> FormState:
+        now = form.current
+        if now.kind == "choice":
+            return _refuse(form, "type the first letter of a choice")
+        removes = action in ("backspace", "delete", "clear")
+        if removes and now.taken_over:
+            return with_value(form, "")
+        line = edited(form.line, action)
+        if removes and line == form.line:
+            return _refuse(form, "nothing to rub out")
+        return form if line == form.line and not now.taken_over else _with_line(form, line)
+
+    return edit
+
+
+def _sideways(action: str, by: int) -> Callable[[FormState], FormState]:
+    """The choice beside this one; in text the cursor moves."""
+    edit = _edited(action)
+    return lambda form: _chosen(form, by) if form.current.kind == "choice" else edit(form)
 
 
 def looked_at(form: FormState) -> FormState:
@@ -200,7 +219,7 @@ def _moved(form: FormState, by: int) -> FormState:
     to = form.at + by
     if not 0 <= to < len(form.fields):
         return _refuse(form, f"this is the {'first' if to < 0 else 'last'} field")
-    return replace(looked_at(form), at=to)
+    return replace(looked_at(form), at=to, behind=0)
 
 
 def _next(form: FormState) -> FormState:
@@ -210,7 +229,7 @@ def _next(form: FormState) -> FormState:
         return replace(looked, refused=True)
     if form.at == len(form.fields) - 1 or form.current.name == form.enough:
         return _taken(form)
-    return replace(looked, at=form.at + 1)
+    return replace(looked, at=form.at + 1, behind=0)
 
 
 def _taken(form: FormState) -> FormState:
@@ -220,7 +239,7 @@ def _taken(form: FormState) -> FormState:
         return replace(form, problems={}, outcome="taken")
     count = "one field needs" if len(wrong) == 1 else f"{len(wrong)} fields need"
     message = f"not taken yet: {count} mending, marked with !"
-    return replace(form, at=wrong[0], problems=problems, message=message, refused=True)
+    return replace(form, at=wrong[0], behind=0, problems=problems, message=message, refused=True)
 
 
 def _left(form: FormState, asked: bool) -> FormState:
@@ -234,8 +253,8 @@ _ACTIONS: dict[str, Callable[[FormState], FormState]] = {
     "next": _next,
     "down": lambda form: _moved(form, 1),
     "previous": lambda form: _moved(form, -1),
-    "left": lambda form: _chosen(form, -1),
-    "right": lambda form: _chosen(form, 1),
-    "backspace": _rubbed_out,
     "save": _taken,
+    **{action: _edited(action) for action in EDITS},
+    "left": _sideways("left", -1),
+    "right": _sideways("right", 1),
 }

@@ -9,7 +9,9 @@ from rich.cells import cell_len, set_cell_size
 
 from ...core.text import visible
 from .form import FormField, FormState
-from .paint import Row, Span, tail, wrap
+from .line_edit import line_spans
+from .paint import Row, Span, filled, message_rows, width_of, wrap
+from .scroll import centred
 
 HINT_ROWS = 5
 """Rows kept for the answer and the hint, so that nothing jumps while moving through the form."""
@@ -23,7 +25,7 @@ def form_rows(form: FormState, width: int, height: int) -> list[Row]:
     label, value = _columns(form, width)
     heading = f"last time: {form.dated}" if form.dated else ""
     room = max(1, height - 1)
-    top = max(0, min(form.at - room // 2, len(form.fields) - room))
+    top = centred(form.at, room, len(form.fields))
     indent = max(0, min(label + value + 3, width - cell_len(heading)))
     rows: list[Row] = [((" " * indent, ""), (visible(heading), "dim"))]
     for index, field in enumerate(form.fields[top : top + room], top):
@@ -35,7 +37,7 @@ def hint_rows(form: FormState, width: int, message: str) -> list[Row]:
     """The answer to the last key, what is wrong, and what goes into the current field."""
     now = form.current
     problem = form.problems.get(now.name)
-    rows = wrap(message, width, "bold") if message else []
+    rows = message_rows(message, width)
     if problem:
         mend = f": {problem.mend}" if problem.mend else ""
         rows += wrap(f"! {problem.what}{mend}", width, "ask")
@@ -43,8 +45,7 @@ def hint_rows(form: FormState, width: int, message: str) -> list[Row]:
     if now.last:
         took = " - taken over; typing replaces it" if now.taken_over else ""
         rows += wrap(f"last time ({form.dated}): {now.last}{took}", width, "dim")
-    rows = rows[:HINT_ROWS]
-    return [*rows, *([()] * (HINT_ROWS - len(rows)))]
+    return filled(rows, HINT_ROWS)
 
 
 def _hint(now: FormField) -> str:
@@ -67,24 +68,22 @@ def _field_row(form: FormState, field: FormField, here: bool, label: int, value:
     style = "bold" if here else ""
     return (
         (set_cell_size(f"{'>' if here else ' '} {field.label}", label), style),
-        _value_span(field, here, value),
+        *_value_spans(form, field, here, value),
         ("   ", ""),
         _remark(form, field),
     )
 
 
-def _value_span(field: FormField, here: bool, width: int) -> Span:
+def _value_spans(form: FormState, field: FormField, here: bool, width: int) -> tuple[Span, ...]:
+    words = visible(field.words)
     if not here:
-        words = visible(field.words)
         if cell_len(words) > width:
             words = set_cell_size(words, width - 1) + "~"
-        return (set_cell_size(words, width), "dim" if field.taken_over else "")
+        return ((set_cell_size(words, width), "dim" if field.taken_over else ""),)
     if field.kind == "choice":
-        return (set_cell_size(f"< {visible(field.words)} >", width), "here")
-    words = visible(field.words)
-    if cell_len(words) > width - 1:
-        words = "~" + tail(words, width - 2)
-    return (set_cell_size(f"{words}_", width), "here")
+        return ((set_cell_size(f"< {words} >", width), "here"),)
+    spans = line_spans(form.line, width, "here")
+    return (*spans, (" " * (width - width_of(spans)), "here"))
 
 
 def _remark(form: FormState, field: FormField) -> Span:

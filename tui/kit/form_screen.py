@@ -33,11 +33,11 @@ class FormScreen(PaintedScreen[T]):
         raise NotImplementedError
 
     def press(self, key: str, action: str) -> None:
-        """Type."""
+        """Type; only help is no key of the form itself."""
         if action == "help":
             self.show_help()
-            return
-        self.take_step(step(self.form, key, action))
+        else:
+            self.take_step(step(self.form, key, action))
 
     def pasted(self, text: str) -> None:
         """The first line of pasted text goes into a field of text."""
@@ -50,31 +50,27 @@ class FormScreen(PaintedScreen[T]):
     def take_step(self, form: FormState) -> None:
         """Show a new state of the form, or end it."""
         self.form = form
-        self.message = form.message
-        if form.refused:
-            self.owner.bell()
         if form.outcome == "left":
             self.dismiss(None)
         elif form.outcome == "taken":
             self.taken()
         else:
-            self.repaint()
+            self.say(form.message, ring=form.refused)
 
     def stay(self, message: str) -> None:
         """Go on with a form that was taken, and say why."""
         self.form = replace(self.form, outcome="")
-        self.message = message
-        self.owner.bell()
-        self.repaint()
+        self.refuse(message)
 
     def put_away(self) -> str:
         """A form that nobody finished is dropped."""
         return "a form that was not finished" if any(f.touched for f in self.form.fields) else ""
 
-    def paint(self, width: int, height: int) -> Sequence[Row]:
-        """Title, intro, fields, hint, message, keys."""
+    def body(self, width: int, height: int) -> Sequence[Row]:
+        """Paint title, intro and fields."""
         head = [title_row(self.heading, self.subject, width), *wrap(self.intro, width)]
-        foot = [*hint_rows(self.form, width, self.message), self.foot(width)]
-        room = height - len(head) - len(foot)
-        rows = form_rows(self.form, width, room)
-        return [*head, *rows, *([()] * (room - len(rows))), *foot]
+        return [*head, *form_rows(self.form, width, height - len(head))]
+
+    def message_rows(self, width: int) -> list[Row]:
+        """Paint the message with the hint of the current field, in rows that are always kept."""
+        return hint_rows(self.form, width, self.message)

@@ -8,9 +8,7 @@ from .context import Context
 from .help_text import TITLES, help_rows
 from .paint import Row, fit, line
 from .screen import PaintedScreen
-
-_FRAME_ROWS = 2
-"""Rows taken by the title and the line of keys."""
+from .scroll import clamped_top, moving, scrolled
 
 
 class HelpScreen(PaintedScreen[None]):
@@ -28,33 +26,20 @@ class HelpScreen(PaintedScreen[None]):
         super().__init__(context)
         self._about = screen_name
         self._intro = tuple(intro)
-        self._top = 0
+        self._top = self._count = 0
+        self.actions |= moving(self._scroll)
 
-    def paint(self, width: int, height: int) -> Sequence[Row]:
-        """The rows of the screen."""
+    def body(self, width: int, height: int) -> Sequence[Row]:
+        """Paint the title and the lines in sight."""
         rows = help_rows(self.context.keymap, self._about, self._intro, width)
-        room = height - _FRAME_ROWS
-        self._top = scrolled(self._top, 0, len(rows), room)
+        room = height - 1
+        self._count = len(rows)
+        self._top = clamped_top(self._top, len(rows), room)
         seen = rows[self._top : self._top + room]
         title = f" Help: {TITLES.get(self._about, self._about)}"
         if len(rows) > room:
             title += f"   lines {self._top + 1} to {self._top + len(seen)} of {len(rows)}"
-        head = tuple((text, "bar") for text, _ in fit(line(title), width))
-        return [head, *seen, *([()] * (room - len(seen))), self.foot(width)]
+        return [tuple((text, "bar") for text, _ in fit(line(title), width)), *seen]
 
-    def press(self, key: str, action: str) -> None:
-        """Take a key."""
-        page = max(1, self.canvas.size.height - _FRAME_ROWS - 1)
-        steps = {"up": -1, "down": 1, "pageup": -page, "pagedown": page}
-        if action in steps:
-            self._top = max(0, self._top + steps[action])
-            self.repaint()
-        elif action == "quit":
-            self.dismiss(None)
-        else:
-            self.owner.bell()
-
-
-def scrolled(top: int, by: int, total: int, room: int) -> int:
-    """The first line shown after scrolling, never past the ends."""
-    return max(0, min(top + by, total - room))
+    def _scroll(self, action: str) -> None:
+        self._top = scrolled(self._top, action, self._count, self.room - 1)

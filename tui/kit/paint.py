@@ -34,6 +34,8 @@ STYLES: dict[str, Style] = {
     "key": Style(bold=True),
 }
 
+MOST_MESSAGE_ROWS = 6
+
 
 def width_of(row: Row) -> int:
     """Width of a row in terminal cells."""
@@ -103,6 +105,29 @@ def wrap(text: str, width: int, style: str = "") -> list[Row]:
         else:
             current = f"{current} {word}".strip()
     return [((row, style),) for row in [*rows, current] if row]
+
+
+def filled(rows: Sequence[Row], height: int) -> list[Row]:
+    """The rows cut to a height, or filled up to it with empty ones."""
+    shown = list(rows[: max(0, height)])
+    return [*shown, *([()] * (height - len(shown)))]
+
+
+def message_rows(text: str, width: int, kept: int = 0, style: str = "ask") -> list[Row]:
+    """The message of a screen, which stands above its line of keys.
+
+    Args:
+        text: the message, "" for none.
+        width: cells.
+        kept: rows it takes whether or not there is a message; 0 for as many as it needs, up to
+            MOST_MESSAGE_ROWS. What does not fit is cut off with a mark.
+        style: of its words.
+    """
+    rows, room = wrap(text, width, style), kept or MOST_MESSAGE_ROWS
+    if len(rows) > room:
+        last = fit((("".join(words for words, _ in rows[room - 1]), style),), width - 2)
+        rows = [*rows[: room - 1], (*last, (" ~", style))]
+    return filled(rows, kept) if kept else rows
 
 
 def keys_row(pairs: Iterable[tuple[str, str]], width: int) -> Row:

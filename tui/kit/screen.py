@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Generic, TypeVar, cast
 
 from textual import events
@@ -11,7 +11,7 @@ from textual.screen import Screen
 
 from .canvas import Canvas
 from .context import Context
-from .paint import Row, keys_row
+from .paint import Row, filled, keys_row, message_rows
 
 T = TypeVar("T")
 
@@ -20,50 +20,93 @@ SMALLEST = (60, 20)
 
 
 class PaintedScreen(Screen[T], Generic[T]):
-    """A screen that paints rows and is told its keys.
+    """A screen that paints rows and gets its keys.
 
-    Subclasses give ``name_in_keymap``, paint() and press(); they call repaint() when what
-    they show has changed. ``about`` are the paragraphs before the keys in their help.
+    Subclasses give ``name_in_keymap``, body(), and a method for each action in ``actions``.
+    Below the body stand the message, or else the hint, and the line of keys.
+
+    Attributes:
+        name_in_keymap: of the screen.
+        about: paragraphs before the keys in its help.
+        kept_rows: rows kept for the message, 0 for as many as it needs.
+        actions: what a key does, by the action that the keymap gives it.
+        message: answer to the last key.
     """
 
     name_in_keymap = ""
     about: tuple[str, ...] = ()
+    kept_rows = 0
     AUTO_FOCUS = "Canvas"
 
     def __init__(self, context: Context) -> None:
         super().__init__()
         self.context = context
         self.canvas = Canvas(context.ascii_only)
+        self.message = ""
+        self.actions: dict[str, Callable[[], None]] = {"help": self.show_help, "quit": self.leave}
 
     def compose(self) -> ComposeResult:
         """The canvas and nothing else."""
         yield self.canvas
 
     def paint(self, width: int, height: int) -> Sequence[Row]:
-        """The rows of the screen at a size in cells."""
+        """Paint the screen at a size in cells: body, message, line of keys."""
+        foot = [*self.message_rows(width), self.foot(width)]
+        room = height - len(foot)
+        return [*filled(self.body(width, room), room), *foot]
+
+    def body(self, width: int, height: int) -> Sequence[Row]:
+        """Paint what stands above message and keys, in at most ``height`` rows."""
         raise NotImplementedError
+
+    def hint(self) -> str:
+        """Say what the message line says while there is no message."""
+        return ""
+
+    @property
+    def room(self) -> int:
+        """Rows that body() has in the window as it is."""
+        width, height = self.canvas.size
+        return height - 1 - len(self.message_rows(width))
+
+    def message_rows(self, width: int) -> list[Row]:
+        """Paint the message, or else the hint."""
+        text, style = (self.message, "ask") if self.message else (self.hint(), "")
+        return message_rows(text, width, self.kept_rows, style)
 
     def press(self, key: str, action: str) -> None:
-        """Take a key: its character or name, and the action the keymap gives it."""
-        raise NotImplementedError
+        """Do what a key means here; one that means nothing rings.
 
-    def press_other(self, key: str, action: str) -> None:
-        """What a screen does with the keys it has no use of its own for: help, leave, refuse."""
-        if action == "help":
-            self.show_help()
-        elif action == "quit":
-            self.dismiss(None)
-        else:
-            self.owner.bell()
-            name = self.context.keymap.name(f"{self.name_in_keymap}.help")
-            self.say(f"{key!r} does nothing here; {name} lists the keys")
+        Args:
+            key: its character or name.
+            action: what the keymap makes of it, "" for nothing.
+        """
+        self.message = ""
+        if action in self.actions:
+            self.actions[action]()
+            self.repaint()
+            return
+        name = self.context.keymap.name(f"{self.name_in_keymap}.help")
+        self.refuse(f"{key!r} does nothing here" + (f"; {name} lists the keys" if name else ""))
 
     def show_help(self) -> None:
-        """The help of this screen, over it."""
+        """Show the help of this screen, over it."""
         self.context.navigator.show_help(self, self.name_in_keymap, self.about)
 
-    def say(self, text: str) -> None:
-        """Show a sentence on the message line, on screens that have one."""
+    def leave(self) -> None:
+        """Go back to the screen beneath."""
+        self.dismiss(None)
+
+    def say(self, text: str, ring: bool = False) -> None:
+        """Show a sentence on the message line, with the bell or without."""
+        self.message = text
+        if ring:
+            self.owner.bell()
+        self.repaint()
+
+    def refuse(self, text: str) -> None:
+        """Say why nothing was done, with the bell."""
+        self.say(text, ring=True)
 
     def repaint(self) -> None:
         """Show what paint() makes of the present."""

@@ -23,7 +23,8 @@ from limbscribe.tui.kit.canvas import Canvas
 from limbscribe.tui.kit.form import FormState
 from limbscribe.tui.kit.form_paint import form_rows, hint_rows, title_row
 from limbscribe.tui.kit.help_text import help_rows
-from limbscribe.tui.kit.paint import Row
+from limbscribe.tui.kit.line_edit import LineEdit
+from limbscribe.tui.kit.paint import Row, message_rows
 from limbscribe.tui.screens.chart.layout import paint_chart
 from limbscribe.tui.screens.chart.state import VIEWS, chart_data, first_state
 from limbscribe.tui.screens.entry.layout import View, paint_entry
@@ -32,7 +33,7 @@ from limbscribe.tui.screens.guard.who import Answer, paint_who, who_of
 from limbscribe.tui.screens.opening.model import Listing, with_entries
 from limbscribe.tui.screens.opening.paint import OpeningView, paint_opening
 from limbscribe.tui.screens.opening.patient_form import patient_fields
-from limbscribe.tui.screens.review.view import ReviewFrame, ReviewView, paint_review
+from limbscribe.tui.screens.review.view import ReviewView, paint_review
 from limbscribe.tui.screens.setup.cautions import caution_rows
 from limbscribe.tui.screens.setup.model import setup_form
 from textual.geometry import Size
@@ -102,9 +103,10 @@ def _opening(text: Next, width: int, height: int) -> Iterator[Painted]:
     opened = entry._replace(id="b", open_since=AT, open_recorder="x")
     entries = tuple(poisoned(one, text) for one in (opened, entry, entry))
     listing = with_entries(Listing(), entries)
-    around = OpeningView(NOW, False, text(), Keymap(), _foot(text))
+    around = OpeningView(NOW, False, Keymap())
     yield "opening", paint_opening(listing, around, width, height)
-    quiet = replace(around, message="", demo=True)
+    quiet = replace(around, demo=True)
+    yield "message", message_rows(text(), width)
     searching = replace(listing, searching=True, query=text(), at=1)
     yield "opening, search", paint_opening(searching, quiet, width, height)
     yield "opening, list", paint_opening(listing, quiet, width, height)
@@ -125,19 +127,17 @@ def _forms(text: Next, width: int, height: int) -> Iterator[Painted]:
                 *hint_rows(now, width, text()),
             ]
             yield f"form, field {now.current.name}", rows
-    keys = (Keymap(), _foot(text))
     for sources in (False, True):
-        yield "cautions", caution_rows(text(), sources, keys, (width, height))
+        yield "cautions", caution_rows(text(), sources, Keymap(), width, height)
 
 
 def _guards(text: Next, width: int, height: int) -> Iterator[Painted]:
     chart = poisoned(_CHART, text)
     opened = ChartEntry("b", "x", "x", "x", 1958, 2, AT, open_since=AT, open_recorder=text())
     who = who_of(chart, opened)
-    answer = Answer(text(), text())
-    yield "which patient", paint_who(who, answer, _foot(text), width, height)
+    yield "which patient", paint_who(who, Answer(LineEdit(text(), text())), width)
     view = LockedView(10, (text(),), True)
-    yield "locked", paint_locked(view, NOW, width, height)
+    yield "locked", paint_locked(view, NOW, width)
 
 
 def _entries(text: Next, width: int, height: int) -> Iterator[Painted]:
@@ -166,10 +166,9 @@ def _reviews(text: Next, width: int, height: int) -> Iterator[Painted]:
     rows = (*rows, *(replace(row, reading=poisoned(_READING, text)) for row in rows))
     assert count(rows).open
     head = tuple(text() for _ in range(4))
-    frame = ReviewFrame(head, rows, "fast-first", "first", 5, _foot(text))
     for selected in (0, len(rows) - 1):
-        view = ReviewView(selected=selected, message=text())
-        yield "review", paint_review(view, frame, width, height)
+        view = ReviewView(head, rows, "fast-first", "first", 5, selected)
+        yield "review", paint_review(view, width, height)
 
 
 def _charts(text: Next, width: int, height: int) -> Iterator[Painted]:
@@ -182,8 +181,8 @@ def _charts(text: Next, width: int, height: int) -> Iterator[Painted]:
     data = chart_data(bad, True, muscles, 5)
     for view in VIEWS:
         for joint in range(len(data.joints)):
-            state = replace(first_state(data), view=view, joint=joint, message=text())
-            yield f"chart, {view}", paint_chart(state, data, _foot(text), text(), width, height)
+            state = replace(first_state(data), view=view, joint=joint)
+            yield f"chart, {view}", paint_chart(state, data, text(), width, height)
     for joint in data.joints:
         lines = trend_lines(data.sessions, joint, muscles, bad.patient)
         yield "trend on the command line", [((one, ""),) for one in lines]

@@ -39,17 +39,17 @@ def screens(bad: str, width: int, height: int):
     rows = comparison.rows
     for view in VIEWS:
         for row in (0, len(rows) - 1):
-            state = replace(first_state(data), view=view, row=row, message=bad)
-            frame = CompareFrame(comparison, rows, 2, MUSCLES, bad, ((bad, ""),))
+            state = replace(first_state(data), view=view, row=row)
+            frame = CompareFrame(comparison, rows, 2, MUSCLES, bad)
             yield paint_compare(state, frame, width, height)
     yield [((line, ""),) for line in comparison_lines(comparison, {"soleus": bad})][:height]
     listed = tuple(Listed(event, bad, bad, reason) for event in events for reason in (None, bad))
     for at in range(len(listed)):
-        view = EventsView(replace(PATIENT, code=bad), listed, at, bad, bad, ((bad, ""),))
+        view = EventsView(replace(PATIENT, code=bad), listed, at, bad)
         yield paint_events(view, MUSCLES, width, height)
     entry = ChartEntry("a", bad, bad, bad, 1958, 2, "2026-03-02T10:00:00+01:00")
     work = Work((Task(entry, "due", bad, NOW.date(), True),), 0, True)
-    around = OpeningView(NOW, False, "", Keymap(), ((bad, ""),), work)
+    around = OpeningView(NOW, False, Keymap(), work)
     yield paint_opening(with_entries(Listing(), (entry,)), around, width, height)
 
 

@@ -71,16 +71,16 @@ def test_a_command_that_fails_shows_no_data(
 @pytest.mark.parametrize(
     "patch",
     [
-        "OpeningScreen._do_new = fail",
+        "OpeningScreen._new = fail",
         "OpeningScreen.paint = lambda self, width, height: fail(self)",
         "OpeningScreen.pasted = lambda self, text: fail(self)",
-        "OpeningScreen._do_new = lambda self: self.owner.call_later(lambda: fail(self))",
-        "OpeningScreen._do_new = lambda self: self.owner.panic('SECRET-COMMENT')",
+        "OpeningScreen._new = lambda self: self.owner.call_later(lambda: fail(self))",
+        "OpeningScreen._new = lambda self: self.owner.panic('SECRET-COMMENT')",
         "import threading as t\n"
-        "OpeningScreen._do_new = lambda self: t.Thread(target=fail, args=(self,)).start()",
+        "OpeningScreen._new = lambda self: t.Thread(target=fail, args=(self,)).start()",
         "import asyncio, gc\n"
         "async def forgotten(self): fail(self)\n"
-        "OpeningScreen._do_new = lambda self: (asyncio.ensure_future(forgotten(self)),\n"
+        "OpeningScreen._new = lambda self: (asyncio.ensure_future(forgotten(self)),\n"
         "    self.owner.set_timer(0.2, gc.collect))",
     ],
 )

@@ -13,7 +13,8 @@ from limbscribe.core.chart.checklist import Checklist, Item
 from limbscribe.core.entry.state import cursor_at
 from limbscribe.core.text import visible
 from limbscribe.tui.keys.keymap import Keymap
-from limbscribe.tui.kit.paint import Row
+from limbscribe.tui.kit.line_edit import LineEdit
+from limbscribe.tui.kit.paint import Row, message_rows
 from limbscribe.tui.screens.lists.model import Editing
 from limbscribe.tui.screens.lists.paint import ListsView, paint_editor, paint_lists
 from limbscribe.tui.screens.pace.paint import paint_pace
@@ -27,27 +28,26 @@ from tests.support.records import MUSCLES, state_of
 from .strings import ATTACKS, CANARY
 from .surfaces import Board
 
-FOOT: Row = (("q", "key"), (" leave", ""))
-
 
 def screens(bad: str, width: int, height: int) -> Iterator[Sequence[Row]]:
     """Each later screen with hostile text wherever data can be."""
     tables = Tables((bad, f"table {bad}"), ((bad, f"    {bad}"), (bad,)))
     for at in (0, 1):
-        yield paint_tables(replace(tables, at=at), bad, FOOT, width, height)
+        yield paint_tables(replace(tables, at=at), width, height)
     items = tuple(Item(muscle, posture=bad) for muscle in ("soleus", "hamstrings"))
     checklist = Checklist(bad, bad, items)
-    yield paint_lists(ListsView(((checklist, bad),), message=bad), Keymap(), FOOT, width, height)
+    yield paint_lists(ListsView(((checklist, bad),)), width, height)
+    yield message_rows(bad, width)
     for asking in ("", "add", "name"):
-        editing = Editing(checklist, MUSCLES, asking=asking, typed=bad, message=bad)
-        yield paint_editor(editing, Keymap(), FOOT, width, height)
+        editing = Editing(checklist, MUSCLES, asking=asking, typed=LineEdit(bad, bad))
+        yield paint_editor(editing, Keymap(), width, height)
     rows = text_rows(f"{bad}\n\f{bad}", width)
-    yield paint_report(ReportState(message=bad), rows, bad, FOOT, width, height)
+    yield paint_report(ReportState(), rows, bad, width, height)
     entry = state_of("")
     station = replace(entry, cursor=cursor_at(entry, 0)).station
     boxes = (Box("10"), Box("90"), Box("170"), Box("3"))
-    pace = PaceState(bad, station.muscle, station.scale, True, boxes, message=bad)
-    yield paint_pace(pace, 0.0, FOOT, width, height)
+    pace = PaceState(bad, station.muscle, station.scale, True, boxes)
+    yield paint_pace(pace, 0.0, width, height)
 
 
 @pytest.mark.parametrize("size", [(60, 20), (80, 24), (120, 40)])

@@ -61,7 +61,6 @@ def test_letters_and_digits_go_into_the_field_and_enter_advances() -> None:
         (("J", "enter", "x"), "only digits"),
         (("backspace",), "nothing to rub out"),
         (("up",), "first field"),
-        (("left",), "nothing to choose"),
         (("f7",), "does nothing"),
     ],
 )

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from limbscribe.core.tardieu.glossary import ANGLES, GRADES, MARKS, VELOCITIES
 from limbscribe.tui.keys.keymap import KEYS, Keymap
-from limbscribe.tui.kit.help import HelpScreen, scrolled
+from limbscribe.tui.kit.help import HelpScreen
 from limbscribe.tui.kit.help_text import help_rows
 from limbscribe.tui.kit.paint import width_of
 
@@ -56,13 +56,6 @@ def test_forms_are_spared_the_grades():
     """A form's help is its keys."""
     text = "\n".join(text_of(help_rows(Keymap(), "form", (), 80)))
     assert "quality" not in text.lower()
-
-
-def test_scrolling_stops_at_the_ends():
-    """Neither above the first line nor below the last."""
-    assert scrolled(0, -1, 50, 20) == 0
-    assert scrolled(25, 19, 50, 20) == 30
-    assert scrolled(0, 1, 10, 20) == 0
 
 
 async def test_scrolling_and_closing(tmp_path: Path):

@@ -12,7 +12,7 @@ from ....core.tardieu.reading_words import difference_words, station_words
 from ...kit.context import Context
 from ...kit.form import FormField, FormState, Problems
 from ...kit.form_screen import FormScreen
-from ...kit.paint import wrap
+from ...kit.paint import Row, wrap
 
 MOST_CHANGES = 6
 """Rows for what was changed; the rest is counted."""
@@ -90,10 +90,10 @@ class AmendForm(FormScreen[Signed | None]):
         self._words = change_words(found, names)
         self._settles = settles
 
-    def paint(self, width: int, height: int):
-        """The form below what was changed, as much of that as there is room for."""
+    def body(self, width: int, height: int) -> Sequence[Row]:
+        """Paint the form below what was changed, as much of that as there is room for."""
         self.intro = self._changed(width)
-        return super().paint(width, height)
+        return super().body(width, height)
 
     def _changed(self, width: int) -> str:
         """What was changed, cut so that the form keeps its place."""

@@ -195,11 +195,11 @@ class AmendScreen(EntryScreen):
             words = "saved, but another amendment was made meanwhile: both are kept, see below"
         self.dismiss(words)
 
-    def _quit(self) -> None:
+    def leave(self) -> None:
         """Leave; an amendment that changes nothing is not kept."""
         half_typed = self.state.cursor.text and not self._leaving
         if self._found() or half_typed:
-            super()._quit()
+            super().leave()
             return
         self._amendment.drop()
         self.dismiss("nothing was changed")

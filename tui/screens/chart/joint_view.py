@@ -18,9 +18,9 @@ from ....core.change.numbers import (
 )
 from ....core.change.trend import Point
 from ....core.change.trend_events import TrendEvent, events_touching
-from ....core.entry.rows import first_shown
 from ....core.tardieu.reading import Reading, Side
 from ...kit.paint import Row, beside, line, wrap
+from ...kit.scroll import first_shown, pointer_row
 from ...plot import Drawn, draw_trends, event_lines, legend_lines, possible_signs
 from .state import ChartData, ChartState, Joint, rows_of_joint
 
@@ -74,7 +74,7 @@ def number_rows(state: ChartState, data: ChartData, width: int, height: int) -> 
             notes = _wrapped((*reference_lines(rows), *cautions(rows), *figures), width)
             room = max(3, height - len(head) - 1 - len(notes))
     chosen = [index for index, (session, _) in enumerate(texts) if session == state.session]
-    top = first_shown(0, chosen[-1] if chosen else len(texts) - 1, room, texts)
+    top = first_shown(0, chosen[-1] if chosen else len(texts) - 1, room, len(texts))
     if chosen:
         top = min(top, chosen[0])
     table: list[Row] = []
@@ -91,13 +91,11 @@ def _heading(state: ChartState, data: ChartData, width: int) -> list[Row]:
 
 
 def _joint_list(state: ChartState, data: ChartData, height: int) -> list[Row]:
-    top = first_shown(0, state.joint, height, data.joints)
-    rows: list[Row] = []
-    for index, joint in enumerate(data.joints[top : top + height], top):
-        here = index == state.joint
-        text = f"{'>' if here else ' '} {data.short(joint)}"
-        rows.append(line(f"{text:<{LIST_WIDTH - 1}}", "here" if here else ""))
-    return rows
+    top = first_shown(0, state.joint, height, len(data.joints))
+    return [
+        pointer_row(data.short(joint), index == state.joint, LIST_WIDTH - 1)
+        for index, joint in enumerate(data.joints[top : top + height], top)
+    ]
 
 
 def _trend(state: ChartState, data: ChartData, width: int, height: int) -> list[Row]:

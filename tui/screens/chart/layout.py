@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from ....core.chart.patient import DIAGNOSIS_GROUPS, Patient
 from ....core.text import visible
-from ...kit.paint import Row, head_row, line, wrap
+from ...kit.paint import Row, filled, head_row, line, wrap
 from .joint_view import number_rows, trend_rows
 from .page_view import page_rows
 from .session_view import session_list_rows
 from .state import VIEWS, ChartData, ChartState
 
 MOST_PROBLEMS = 3
-"""Rows for damaged documents; the rest is told by ``limbscribe verify``."""
+"""Rows for damaged documents; ``limbscribe verify`` lists the rest."""
 
 _PAINT = {
     "trend": trend_rows,
@@ -22,14 +22,13 @@ _PAINT = {
 
 
 def paint_chart(
-    state: ChartState, data: ChartData, foot: Row, view_key: str, width: int, height: int
+    state: ChartState, data: ChartData, view_key: str, width: int, height: int
 ) -> list[Row]:
-    """Every row of the screen.
+    """Paint patient, damage and the chosen view.
 
     Args:
-        state: where the screen stands.
+        state: what is in sight.
         data: what was loaded.
-        foot: the line of keys.
         view_key: the key that changes the view.
         width: cells.
         height: rows.
@@ -39,11 +38,8 @@ def paint_chart(
         _views_row(state, data, view_key),
         *_problem_rows(data, width),
     ]
-    message = wrap(state.message, width, "ask")
-    room = height - len(top) - len(message) - 1
-    body = _PAINT[state.view](state, data, width, room)[:room]
-    body += [()] * (room - len(body))
-    return [*top, *body, *message, foot]
+    room = height - len(top)
+    return [*top, *filled(_PAINT[state.view](state, data, width, room), room)]
 
 
 def patient_words(patient: Patient) -> tuple[str, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 
 from ....core.change.compare import Basis
 from ....core.entry.as_saved import session_so_far
@@ -13,7 +14,7 @@ from ...kit.context import Context
 from ...kit.paint import Row, line, wrap
 from ...kit.screen import PaintedScreen
 from .layout import paint_chart
-from .state import ChartState, chart_data, clamped, first_state, moved
+from .state import MOVES, ChartState, chart_data, clamped, first_state, moved
 
 HELP = (
     "Trend: R1 and R2 of one muscle group and side as stretch angles, so that up is more "
@@ -58,39 +59,25 @@ class ChartScreen(PaintedScreen[None]):
         self._load()
         if self._data:
             self._state = first_state(self._data, start)
+        self.actions |= {action: partial(self._move, action) for action in MOVES}
+        self.actions |= {
+            "session": self._session,
+            "amend": self._amend,
+            "compare": self._compare,
+            "events": self._events,
+            "report": self._report,
+        }
 
-    def paint(self, width: int, height: int) -> Sequence[Row]:
-        """The rows of the screen."""
+    def body(self, width: int, height: int) -> Sequence[Row]:
+        """Paint the chosen view, or why there is none."""
         if self._data is None:
-            rows = [line("This chart cannot be shown", "title"), *wrap(self._trouble, width)]
-            return [*rows, *([()] * (height - len(rows) - 1)), self.foot(width)]
+            return [line("This chart cannot be shown", "title"), *wrap(self._trouble, width)]
         key = self.context.keymap.name("chart.view")
-        return paint_chart(self._state, self._data, self.foot(width), key, width, height)
+        return paint_chart(self._state, self._data, key, width, height)
 
-    def press(self, key: str, action: str) -> None:
-        """Take a key."""
-        state = moved(self._state, self._data, action) if self._data else None
-        if state is not None:
-            self._state = state
-        elif action == "session":
-            self._session()
-        elif action == "amend":
-            self._amend()
-        elif action == "compare":
-            self._compare()
-        elif action == "events":
-            self._events()
-        elif action == "report":
-            self._report()
-        else:
-            self.press_other(key, action)
-            return
-        self.repaint()
-
-    def say(self, text: str) -> None:
-        """Show a sentence on the message line."""
-        self._state = replace(self._state, message=text)
-        self.repaint()
+    def _move(self, action: str) -> None:
+        if self._data:
+            self._state = moved(self._state, self._data, action)
 
     def show_open(self, why: str) -> None:
         """Show the open session that somebody else is entering, as saved until now.
@@ -138,11 +125,9 @@ class ChartScreen(PaintedScreen[None]):
 
     def _session_left(self) -> None:
         """A session was closed or left: show what is there now, the latest session first."""
-        message = self._state.message
         self._load()
         if self._data:
-            latest = max(0, len(self._data.sessions) - 1)
-            self._state = replace(self._state, session=latest, message=message)
+            self._state = replace(self._state, session=len(self._data.sessions) - 1)
             self._state = clamped(self._state, self._data)
         self.repaint()
 
@@ -169,7 +154,7 @@ class ChartScreen(PaintedScreen[None]):
     def _amended(self, message: str) -> None:
         """An amendment was saved or left: show what is there now, at the same place."""
         self._load()
-        self.say(message or self._state.message)
+        self.say(message or self.message)
 
     def _compare(self) -> None:
         """Compare the first session with the chosen one, in other views with the latest."""

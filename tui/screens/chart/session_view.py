@@ -5,10 +5,10 @@ from __future__ import annotations
 from ....core.chart.events import moment_words, toxin_words
 from ....core.chart.session import Session
 from ....core.chart.windows import DEFAULT_BANDS
-from ....core.entry.rows import StationRow, count, first_shown, session_rows
+from ....core.entry.rows import StationRow, count, session_rows
 from ....core.text import visible
 from ...kit.paint import Row, fit, line, wrap
-from ...kit.scroll import scroll_row
+from ...kit.scroll import first_shown, pointer_row, scroll_row
 from ...kit.station_table import detail_rows, table_rows, title_row
 from .formers import amended_rows, amendment_rows
 from .state import ChartData, ChartState, rows_of_session
@@ -65,7 +65,7 @@ def _toxin(data: ChartData, session: Session, row: StationRow) -> list[Row]:
 
 def _in_sight(lines: list[tuple[int, Row]], chosen: list[int], room: int) -> list[tuple[int, Row]]:
     """The part of the table with the chosen station and the values below it."""
-    top = min(first_shown(0, chosen[-1], room, lines), chosen[0])
+    top = min(first_shown(0, chosen[-1], room, len(lines)), chosen[0])
     shown = lines[top : top + room]
     missing = chosen[-1] - (top + room - 1)
     if missing > 0 and len(shown) > 1:
@@ -75,12 +75,11 @@ def _in_sight(lines: list[tuple[int, Row]], chosen: list[int], room: int) -> lis
 
 
 def _list(state: ChartState, data: ChartData, width: int, room: int) -> list[Row]:
-    top = first_shown(0, state.session, room, data.sessions)
+    top = first_shown(0, state.session, room, len(data.sessions))
     rows = [line(f"  {_titles(width)}", "title")]
     for index, session in enumerate(data.sessions[top : top + room], top):
-        here = index == state.session
-        text = f"{'>' if here else ' '} {_session_line(session, data, width)}"
-        rows.append(tuple((part, "here" if here else "") for part, _ in fit(line(text), width)))
+        text = _session_line(session, data, width)
+        rows.append(pointer_row(text, index == state.session, width))
     return rows
 
 

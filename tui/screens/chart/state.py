@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
@@ -18,6 +18,7 @@ from ....core.chart.session import Session
 from ....core.entry.rows import StationRow, session_rows
 from ....core.tardieu.muscles import Muscle
 from ....core.tardieu.reading import Side
+from ...kit.scroll import clamped as index_clamped
 
 Joint = tuple[str, Side]
 """Id of a muscle group, and side."""
@@ -76,14 +77,13 @@ class ChartData:
 
 @dataclass(frozen=True, slots=True)
 class ChartState:
-    """Where the chart screen stands.
+    """What of a chart is in sight.
 
     Attributes:
         view: which of the views is shown.
         joint: index of the joint.
         session: index of the session.
         row: index of the selected station within that session.
-        message: last word to the reader.
         both: the trend shows both sides of the joint together.
     """
 
@@ -91,7 +91,6 @@ class ChartState:
     joint: int = 0
     session: int = 0
     row: int = 0
-    message: str = ""
     both: bool = False
 
 
@@ -155,37 +154,19 @@ def rows_of_session(data: ChartData, state: ChartState) -> tuple[StationRow, ...
     return session_rows(data.sessions[state.session], data.muscles, data.patient)
 
 
-def moved(state: ChartState, data: ChartData, action: str) -> ChartState | None:
-    """The state after a key that moves, None when the action does not move."""
-    state = replace(state, message="")
-    step = {"up": -1, "pageup": -1, "down": 1, "pagedown": 1}.get(action, 0)
-    if action == "view":
-        return _next_view(state, data)
-    if action == "sides":
-        return replace(state, both=not state.both, view="trend")
-    if action in ("pageup", "pagedown") and state.view == "page":
-        return _to_joint(state, data, PAGE_STEP * step)
-    if action in ("up", "down"):
-        return (
-            _to_row(state, data, step) if state.view == "sessions" else _to_joint(state, data, step)
-        )
-    if action in ("pageup", "pagedown"):
-        return _to_session(state, data, step)
-    return None
+def moved(state: ChartState, data: ChartData, action: str) -> ChartState:
+    """Move by an action of MOVES."""
+    return MOVES[action](state, data)
 
 
 def clamped(state: ChartState, data: ChartData) -> ChartState:
-    """The state with its indices inside data that may have changed."""
+    """Bring the indices inside data that may have changed."""
     state = replace(
         state,
-        joint=_within(state.joint, data.joints),
-        session=_within(state.session, data.sessions),
+        joint=index_clamped(state.joint, len(data.joints)),
+        session=index_clamped(state.session, len(data.sessions)),
     )
-    return replace(state, row=_within(state.row, rows_of_session(data, state)))
-
-
-def _within(index: int, among: Sequence[object]) -> int:
-    return max(0, min(index, len(among) - 1))
+    return replace(state, row=index_clamped(state.row, len(rows_of_session(data, state))))
 
 
 def _next_view(state: ChartState, data: ChartData) -> ChartState:
@@ -195,13 +176,13 @@ def _next_view(state: ChartState, data: ChartData) -> ChartState:
 
 
 def _to_joint(state: ChartState, data: ChartData, step: int) -> ChartState:
-    return replace(state, joint=_within(state.joint + step, data.joints))
+    return replace(state, joint=index_clamped(state.joint + step, len(data.joints)))
 
 
 def _to_row(state: ChartState, data: ChartData, step: int) -> ChartState:
     """Another station of the session; the other views follow it."""
     rows = rows_of_session(data, state)
-    state = replace(state, row=_within(state.row + step, rows))
+    state = replace(state, row=index_clamped(state.row + step, len(rows)))
     if rows:
         joint = (rows[state.row].muscle, rows[state.row].side)
         if joint in data.joints:
@@ -212,7 +193,7 @@ def _to_row(state: ChartState, data: ChartData, step: int) -> ChartState:
 def _to_session(state: ChartState, data: ChartData, step: int) -> ChartState:
     """Another session; where one joint is looked at, the next one that has a reading of it."""
     if state.view == "sessions":
-        state = replace(state, session=_within(state.session + step, data.sessions))
+        state = replace(state, session=index_clamped(state.session + step, len(data.sessions)))
         return replace(state, row=_row_of_joint(state, data))
     there = [row.session for row in rows_of_joint(data, state)]
     beyond = [session for session in there if (session - state.session) * step > 0]
@@ -227,3 +208,30 @@ def _row_of_joint(state: ChartState, data: ChartData) -> int:
         if (row.muscle, row.side) == data.joints[state.joint]:
             return index
     return 0
+
+
+def _step(by: int) -> Callable[[ChartState, ChartData], ChartState]:
+    """To the next row of the session's table, or to the next joint."""
+    return lambda state, data: (
+        _to_row(state, data, by) if state.view == "sessions" else _to_joint(state, data, by)
+    )
+
+
+def _page(by: int) -> Callable[[ChartState, ChartData], ChartState]:
+    """To the next session, or to the next page of joints."""
+    return lambda state, data: (
+        _to_joint(state, data, PAGE_STEP * by)
+        if state.view == "page"
+        else _to_session(state, data, by)
+    )
+
+
+MOVES: dict[str, Callable[[ChartState, ChartData], ChartState]] = {
+    "up": _step(-1),
+    "down": _step(1),
+    "pageup": _page(-1),
+    "pagedown": _page(1),
+    "view": _next_view,
+    "sides": lambda state, _: replace(state, both=not state.both, view="trend"),
+}
+"""What the keys that move make of the state."""

@@ -6,11 +6,11 @@ from collections.abc import Mapping, Sequence
 from typing import Literal
 
 from ....core.change.compare import CompareRow
-from ....core.entry.rows import first_shown
 from ....core.tardieu.muscles import Muscle
 from ....core.tardieu.reading import Reading
 from ...kit.body import CHART_WIDTH, Spot, figure_rows, spot_of
 from ...kit.paint import Row, Span, fit, line
+from ...kit.scroll import first_shown
 
 Mark = Literal["larger", "catch", "within", "no catch", "not tested"]
 
@@ -72,7 +72,7 @@ def both_figures(
 def mark_list(rows: Sequence[CompareRow], selected: int, width: int, height: int) -> list[Row]:
     """Every station with its marks then and now, for windows too small for the figures."""
     room = max(1, height - 3)
-    top = first_shown(0, selected, room, rows)
+    top = first_shown(0, selected, room, len(rows))
     name = width - 14
     shown: list[Row] = [line(f"  {'muscle, side':<{name}} then  now", "title")]
     for index, row in enumerate(rows[top : top + room], top):

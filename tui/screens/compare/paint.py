@@ -18,10 +18,9 @@ from ....core.change.compare_words import (
     unfair_lines,
     verdict_words,
 )
-from ....core.entry.rows import first_shown
 from ....core.tardieu.muscles import Muscle
-from ...kit.paint import Row, fit, head_row, line, wrap
-from ...kit.scroll import scroll_row
+from ...kit.paint import Row, filled, fit, head_row, line, wrap
+from ...kit.scroll import clamped_top, first_shown, pointer_row, scroll_row
 from .figures import both_figures, figures_fit, mark_list
 from .state import CompareState
 
@@ -42,7 +41,6 @@ class CompareFrame:
         count: number of sessions of the chart.
         muscles: all muscle groups by id.
         view_key: the key that changes the view.
-        foot: the line of keys.
     """
 
     comparison: Comparison
@@ -50,24 +48,19 @@ class CompareFrame:
     count: int
     muscles: Mapping[str, Muscle]
     view_key: str
-    foot: Row
 
 
 def paint_compare(state: CompareState, frame: CompareFrame, width: int, height: int) -> list[Row]:
-    """Every row of the screen."""
-    message = wrap(state.message, width, "ask")
+    """Paint both dates and the chosen view."""
     top = [_head(state, frame, width), _dates_row(state, frame, width)]
-    room = height - len(top) - len(message) - 1
-    body = _body(state, frame, width, room)[:room]
-    body += [()] * (room - len(body))
-    return [*top, *body, *message, frame.foot]
+    return [*top, *filled(_body(state, frame, width, height - 2), height - 2)]
 
 
 def table_room(state: CompareState, frame: CompareFrame, width: int, height: int) -> int:
-    """Rows of a page in a window of this size."""
+    """Rows of a page in a body of this size."""
     if state.view != "table":
-        return max(1, height - 5)
-    room = height - 3 - len(wrap(state.message, width))
+        return max(1, height - 4)
+    room = height - 2
     return max(1, room - 3 - len(_table_details(state, frame, width, room)))
 
 
@@ -117,19 +110,16 @@ def _dates_row(state: CompareState, frame: CompareFrame, width: int) -> Row:
 def _table(state: CompareState, frame: CompareFrame, width: int, room: int) -> list[Row]:
     details = _table_details(state, frame, width, room)
     space = max(1, room - 3 - len(details))
-    top = first_shown(0, state.row, space, frame.rows)
+    top = first_shown(0, state.row, space, len(frame.rows))
     short = {id_: muscle.abbreviation for id_, muscle in frame.muscles.items()}
-    rows: list[Row] = []
-    for index, row in enumerate(frame.rows[top : top + space], top):
-        here = index == state.row
-        text = f"{'>' if here else ' '} {row_line(row, width - 2, short)}"
-        shown = fit(line(text), width)
-        rows.append(tuple((part, "here") for part, _ in shown) if here else shown)
-    rows += [()] * (space - len(rows))
+    rows = [
+        pointer_row(row_line(row, width - 2, short), index == state.row, width)
+        for index, row in enumerate(frame.rows[top : top + space], top)
+    ]
     return [
         fit(line(signs_line(frame.comparison, width), "dim"), width),
         line(f"  {title_line(width - 2)}", "title"),
-        *rows,
+        *filled(rows, space),
         scroll_row(top, space, len(frame.rows), width),
         *details,
     ]
@@ -147,7 +137,7 @@ def _table_details(state: CompareState, frame: CompareFrame, width: int, room: i
         more = len(rows) - most + 1
         words = f"... {more} more lines: {frame.view_key}"
         rows = [*rows[: most - 1], line(words, "dim")]
-    return [*rows, *([()] * (LEAST_DETAILS - len(rows)))]
+    return filled(rows, max(LEAST_DETAILS, len(rows)))
 
 
 # The details ------------------------------------------------------------------------------
@@ -186,5 +176,5 @@ def _details_page(state: CompareState, frame: CompareFrame, width: int, room: in
     """The details as a page to be scrolled."""
     rows = detail_rows(frame.rows[state.row], frame, width)
     space = max(1, room - 1)
-    top = max(0, min(state.top, len(rows) - space))
+    top = clamped_top(state.top, len(rows), space)
     return [*rows[top : top + space], scroll_row(top, space, len(rows), width)]

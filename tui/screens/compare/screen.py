@@ -4,17 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 
 from ....core.change.compare import CompareRow, Comparison
 from ...kit.context import Context
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
+from ...kit.scroll import moving
 from .paint import CompareFrame, paint_compare, table_room
 from .state import (
+    SESSION_ACTIONS,
     CompareData,
-    CompareState,
     first_state,
     moved,
+    next_view,
     on_station,
     rows_shown,
     with_sessions,
@@ -49,37 +52,24 @@ class CompareScreen(PaintedScreen[None]):
         self._data = data
         self.state = first_state(data, chosen)
         self._comparison = data.compared(self.state)
+        self.actions |= {**moving(self._move), "view": self._turn_page, "sort": self._sort}
+        self.actions |= {action: partial(self._choose, action) for action in SESSION_ACTIONS}
 
     @property
     def comparison(self) -> Comparison:
         """The two sessions as they are shown."""
         return self._comparison
 
-    def paint(self, width: int, height: int) -> Sequence[Row]:
-        """The rows of the screen."""
-        return paint_compare(self.state, self._frame(width), width, height)
+    def body(self, width: int, height: int) -> Sequence[Row]:
+        """Paint both sessions."""
+        return paint_compare(self.state, self._frame(), width, height)
 
-    def press(self, key: str, action: str) -> None:
-        """Take a key."""
-        width, height = self.canvas.size
-        page = max(1, table_room(self.state, self._frame(width), width, height) - 1)
-        turned = with_sessions(self.state, action, len(self._data.sessions))
-        stepped = moved(self.state, action, len(self._rows()), page)
-        if turned is not None:
-            self._turn(turned)
-        elif stepped is not None:
-            self.state = stepped
-        elif action == "sort":
-            self._sort()
-        else:
-            self.press_other(key, action)
-            return
-        self.repaint()
+    def _move(self, action: str) -> None:
+        room = table_room(self.state, self._frame(), self.canvas.size.width, self.room)
+        self.state = moved(self.state, action, len(self._rows()), max(1, room - 1))
 
-    def say(self, text: str) -> None:
-        """Show a sentence on the message line."""
-        self.state = replace(self.state, message=text)
-        self.repaint()
+    def _turn_page(self) -> None:
+        self.state = next_view(self.state)
 
     def _rows(self) -> tuple[CompareRow, ...]:
         return rows_shown(self.state, self._comparison)
@@ -88,28 +78,28 @@ class CompareScreen(PaintedScreen[None]):
         rows = self._rows()
         return rows[self.state.row] if rows else None
 
-    def _turn(self, state: CompareState) -> None:
+    def _choose(self, action: str) -> None:
         """Other sessions; the same station stays selected."""
         wanted = self._selected()
-        if (state.then, state.now) == (self.state.then, self.state.now):
-            if state.message:
-                self.owner.bell()
-        else:
+        state = with_sessions(self.state, action, len(self._data.sessions))
+        if state is None:
+            self.refuse("no further: then comes before now, and both are sessions")
+            return
+        if (state.then, state.now) != (self.state.then, self.state.now):
             self._comparison = self._data.compared(state)
         self.state = on_station(state, rows_shown(state, self._comparison), wanted)
 
     def _sort(self) -> None:
         """By size of change or in the order of testing; the same station stays selected."""
         wanted = self._selected()
-        state = replace(self.state, by_size=not self.state.by_size, top=0, message="")
+        state = replace(self.state, by_size=not self.state.by_size, top=0)
         self.state = on_station(state, rows_shown(state, self._comparison), wanted)
 
-    def _frame(self, width: int) -> CompareFrame:
+    def _frame(self) -> CompareFrame:
         return CompareFrame(
             self._comparison,
             self._rows(),
             len(self._data.sessions),
             self._data.basis.muscles,
             self.context.keymap.name("compare.view"),
-            self.foot(width),
         )

@@ -10,6 +10,8 @@ from ....core.change.compare import Basis, CompareRow, Comparison, compare
 from ....core.chart.chart import Chart, Event
 from ....core.chart.patient import Patient
 from ....core.chart.session import Session
+from ...kit.scroll import clamped
+from ...kit.scroll import moved as row_moved
 
 View = Literal["table", "details", "figures"]
 VIEWS: tuple[View, ...] = ("table", "details", "figures")
@@ -48,7 +50,6 @@ class CompareState:
         by_size: the most changed rows come first.
         row: index of the selected row in the order shown.
         top: first line shown of the details.
-        message: last word to the reader.
     """
 
     then: int
@@ -57,7 +58,6 @@ class CompareState:
     by_size: bool = False
     row: int = 0
     top: int = 0
-    message: str = ""
 
 
 def compare_data(chart: Chart, basis: Basis) -> CompareData | str:
@@ -76,16 +76,22 @@ def first_state(data: CompareData, chosen: int | None = None) -> CompareState:
     return CompareState(0, now)
 
 
+SESSION_ACTIONS = (
+    *("baseline", "previous", "latest"),
+    *("then_before", "then_after", "now_before", "now_after"),
+)
+
+
 def with_sessions(state: CompareState, action: str, count: int) -> CompareState | None:
-    """The state after a key that chooses sessions, None when the action does not.
+    """Choose other sessions; None where there are none, or "now" would not come after "then".
 
     Args:
         state: the state.
-        action: the part of a binding's id behind "compare.".
+        action: one of SESSION_ACTIONS, the part of a binding's id behind "compare.".
         count: number of sessions.
     """
     then, now = state.then, state.now
-    chosen = {
+    earlier, later = {
         "baseline": (0, now),
         "previous": (now - 1, now),
         "latest": (then, count - 1),
@@ -93,12 +99,10 @@ def with_sessions(state: CompareState, action: str, count: int) -> CompareState 
         "then_after": (then + 1, now),
         "now_before": (then, now - 1),
         "now_after": (then, now + 1),
-    }.get(action)
-    if chosen is None:
+    }[action]
+    if not 0 <= earlier < later < count:
         return None
-    if not 0 <= chosen[0] < chosen[1] < count:
-        return replace(state, message="no further: then comes before now, and both are sessions")
-    return replace(state, then=chosen[0], now=chosen[1], top=0, message="")
+    return replace(state, then=earlier, now=later, top=0)
 
 
 def rows_shown(state: CompareState, comparison: Comparison) -> tuple[CompareRow, ...]:
@@ -116,27 +120,24 @@ def on_station(
         if wanted and (row.muscle, row.side) == (wanted.muscle, wanted.side)
     ]
     same = [place for place in places if wanted and rows[place].velocity == wanted.velocity]
-    place = next(iter((*same, *places)), max(0, min(state.row, len(rows) - 1)))
+    place = next(iter((*same, *places)), clamped(state.row, len(rows)))
     return replace(state, row=place)
 
 
-def moved(state: CompareState, action: str, total: int, page: int) -> CompareState | None:
-    """The state after a key that moves, None when the action does not move.
+def next_view(state: CompareState) -> CompareState:
+    """Turn to the next view, from its top."""
+    return replace(state, view=VIEWS[(VIEWS.index(state.view) + 1) % len(VIEWS)], top=0)
+
+
+def moved(state: CompareState, action: str, total: int, page: int) -> CompareState:
+    """Select another row; page keys scroll the details where those fill the page.
 
     Args:
         state: the state.
-        action: the part of a binding's id behind "compare.".
+        action: one of scroll.STEPS.
         total: number of rows.
         page: rows on a page.
     """
-    quiet = replace(state, message="")
-    if action == "view":
-        view = VIEWS[(VIEWS.index(state.view) + 1) % len(VIEWS)]
-        return replace(quiet, view=view, top=0)
     if action in ("pageup", "pagedown") and state.view == "details":
-        return replace(quiet, top=max(0, state.top + (page if action == "pagedown" else -page)))
-    steps = {"up": -1, "down": 1, "pageup": -page, "pagedown": page, "home": -total, "end": total}
-    if action not in steps:
-        return None
-    row = max(0, min(state.row + steps[action], total - 1))
-    return replace(quiet, row=row, top=0)
+        return replace(state, top=max(0, state.top + (page if action == "pagedown" else -page)))
+    return replace(state, row=row_moved(state.row, action, total, page), top=0)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from ....core.entry.state import EntryState
-from ...kit.paint import Row, line, wrap
+from ...kit.paint import Row, filled, line, wrap
 from ..entry.layout import View, paint_entry
 from .state import Drill, Result, read_out
 
@@ -28,20 +28,14 @@ def paint_drill(
 
 
 def paint_result(
-    result: Result,
-    left: int,
-    first: int,
-    foot: Row,
-    size: tuple[int, int],
-    names: Mapping[str, str],
+    result: Result, left: int, first: int, size: tuple[int, int], names: Mapping[str, str]
 ) -> list[Row]:
-    """What came of it.
+    """Paint what came of it.
 
     Args:
         result: of the sessions typed so far.
         left: sessions that are still to come.
-        first: slip that stands at the top of those shown.
-        foot: the line of keys.
+        first: slip that is the first in sight.
         size: columns and rows.
         names: key of each action of the drill, as screens write it.
     """
@@ -49,10 +43,9 @@ def paint_result(
     rows: list[Row] = [line(" Drill, result: invented values, nothing is stored", "title"), ()]
     for text in result_lines(result):
         rows += wrap(text, width)
-    rows += [(), *slip_rows(result, first, width, height - len(rows) - 4, names["down"])]
+    rows += [(), *slip_rows(result, first, width, height - len(rows) - 3, names["down"])]
     more = f"{names['next']} goes on: {left} to come" if left else f"{names['next']} leaves"
-    rows = [*rows, *([()] * height)][: height - 2]
-    return [*rows, line(more, "bold"), foot]
+    return [*filled(rows, height - 1), line(more, "bold")]
 
 
 def result_lines(result: Result) -> list[str]:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import partial
 from random import Random
 
 from ....core.entry.plan import Plan
@@ -11,6 +12,7 @@ from ....core.entry.state import Mode
 from ...kit.context import Context
 from ...kit.paint import Row, keys_row
 from ...kit.screen import PaintedScreen
+from ...kit.scroll import moved
 from ..entry.keys import for_reducer
 from .paint import is_empty, paint_drill, paint_result
 from .state import Drill, Result, new_drill, pressed, result_of, together
@@ -39,17 +41,25 @@ class DrillScreen(PaintedScreen[None]):
         self.results: tuple[Result, ...] = ()
         self._first_slip = 0
         self._stopped = False
+        self._on_result: dict[str, Callable[[], None]] = {
+            "next": self._next,
+            "up": partial(self._scroll, "up"),
+            "down": partial(self._scroll, "down"),
+            "help": self.show_help,
+            "quit": self._exit,
+        }
 
     def press(self, key: str, action: str) -> None:
         """The entry's keys while typing, those of the result after it."""
+        in_fields = self.drill.entry.mode is Mode.FIELDS
         if self.drill.over:
-            self._press_result(self.context.keymap.action("drill", key))
-        elif self.drill.entry.mode is Mode.FIELDS and action == "help":
-            self._help()
-        elif action == "quit" and (self.drill.entry.mode is Mode.FIELDS or len(key) > 1):
+            self._on_result.get(self.context.keymap.action("drill", key), self.owner.bell)()
+        elif in_fields and action == "help":
+            self.show_help()
+        elif action == "quit" and (in_fields or len(key) > 1):
             self._stop()
-        elif self.drill.entry.mode is Mode.FIELDS and action in _ELSEWHERE:
-            self._say("not in a drill: it has no chart behind it")
+        elif in_fields and action in _ELSEWHERE:
+            self.refuse("not in a drill: it has no chart behind it")
         else:
             self._type(key, action)
         self.repaint()
@@ -65,48 +75,56 @@ class DrillScreen(PaintedScreen[None]):
     def _stop(self) -> None:
         """End the drill: with what was done so far, or at once when that is nothing."""
         if is_empty(self.drill.entry) and not self.results:
-            self.owner.exit(0)
+            self._exit()
             return
         self._stopped = True
         self.drill = replace(self.drill, over=True)
         if not is_empty(self.drill.entry):
             self.results = (*self.results, result_of(self.drill))
 
-    def _press_result(self, action: str) -> None:
-        slips = len(together(self.results).slips)
-        if action == "quit" or (action == "next" and not self._left):
-            self.owner.exit(0)
-        elif action == "next":
-            self.drill = new_drill(self._plan, self._chance)
-            self._first_slip = 0
-        elif action in ("up", "down"):
-            wanted = self._first_slip + (1 if action == "down" else -1)
-            self._first_slip = max(0, min(wanted, slips - 1))
-        elif action == "help":
-            self._help()
-        else:
-            self.owner.bell()
+    def _next(self) -> None:
+        """The next session, or the way out after the last."""
+        if not self._left:
+            self._exit()
+            return
+        self.drill = new_drill(self._plan, self._chance)
+        self._first_slip = 0
+
+    def _scroll(self, action: str) -> None:
+        self._first_slip = moved(self._first_slip, action, len(together(self.results).slips))
+
+    def _exit(self) -> None:
+        self.owner.exit(0)
 
     @property
     def _left(self) -> int:
         """Sessions still to come."""
         return 0 if self._stopped else self._sessions - len(self.results)
 
-    def _say(self, text: str) -> None:
+    def say(self, text: str, ring: bool = False) -> None:
+        """Show a sentence where the entry has its message."""
         self.drill = replace(self.drill, entry=replace(self.drill.entry, message=text))
-        self.owner.bell()
+        super().say("", ring)
 
-    def _help(self) -> None:
+    def show_help(self) -> None:
+        """Show the help of the entry, or of the result."""
         name = "drill" if self.drill.over else self.name_in_keymap
         self.context.navigator.show_help(self, name, _INTRO)
 
     def paint(self, width: int, height: int) -> Sequence[Row]:
-        """The entry, or the result of every session so far."""
+        """Paint the entry, or the result of every session so far."""
         if self.drill.over:
-            foot = keys_row(self.context.keymap.line("drill"), width)
-            total, names = together(self.results), self.context.keymap.names("drill")
-            size = (width, height)
-            return paint_result(total, self._left, self._first_slip, foot, size, names)
+            return super().paint(width, height)
         number, ticks = len(self.results) + 1, self.context.ticks()
         foot = self.foot(width)
         return paint_drill(self.drill, number, self._sessions, ticks, foot, (width, height))
+
+    def body(self, width: int, height: int) -> Sequence[Row]:
+        """Paint the result."""
+        total, names = together(self.results), self.context.keymap.names("drill")
+        return paint_result(total, self._left, self._first_slip, (width, height), names)
+
+    def foot(self, width: int) -> Row:
+        """The line of keys, of the entry or of the result."""
+        name = "drill" if self.drill.over else self.name_in_keymap
+        return keys_row(self.context.keymap.line(name), width)

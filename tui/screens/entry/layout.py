@@ -10,7 +10,8 @@ from ....core.entry.state import EntryState, Mode
 from ....core.tardieu.reading import NOT_TESTED
 from ....core.text import visible
 from ...kit.body import CHART_WIDTH, MARKS, body_rows, legend_rows, mark_of, strip_row
-from ...kit.paint import Row, beside, fit, keys_row, line, tail, width_of, wrap
+from ...kit.paint import Row, beside, filled, fit, keys_row, line, tail, width_of, wrap
+from ...kit.scroll import centred
 from .panel import accepted, detail_rows, field_rows, station_rows
 
 PANEL_WIDTH = 42
@@ -59,8 +60,12 @@ def paint_entry(view: View, width: int, height: int) -> list[Row]:
     if listed:
         around = list_rows(state, width - left - panel_width - 2, body_height)
         rows = beside(rows, [((" ", ""), *row) for row in around], left + panel_width + 1, width)
-    rows = [*rows, *([()] * body_height)][:body_height]
-    return [head_row(view, width), *rows, *message_rows(view, width), foot_row(view, width)]
+    return [
+        head_row(view, width),
+        *filled(rows, body_height),
+        *message_rows(view, width),
+        foot_row(view, width),
+    ]
 
 
 def head_row(view: View, width: int) -> Row:
@@ -102,7 +107,7 @@ def trend_height(view: View, width: int, height: int) -> int:
 def list_rows(state: EntryState, width: int, height: int) -> list[Row]:
     """Every station with its mark and values, the current one in the middle."""
     here = state.cursor.station
-    first = max(0, min(here - height // 2, len(state.drafts) - height))
+    first = centred(here, height, len(state.drafts))
     rows: list[Row] = []
     for index in range(first, min(len(state.drafts), first + height)):
         station = state.plan.stations[index]
@@ -129,7 +134,7 @@ def _values(state: EntryState, index: int) -> str:
 def message_rows(view: View, width: int) -> list[Row]:
     """Exactly two rows: flags, then prompts, then the last word."""
     rows = _message(view, width)
-    return [*rows, (), ()][:2]
+    return filled(rows, 2)
 
 
 def _message(view: View, width: int) -> list[Row]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 from textual.timer import Timer
@@ -65,23 +65,17 @@ class EntryScreen(PaintedScreen[str | None]):
         self._trend_timer: Timer | None = None
         self._stopwatch: Timer | None = None
         self._leaving = False
-        self._shell: dict[str, Callable[[], None]] = {
-            "trend": self._trend_large,
-            "pace": self._pace,
-            "review": self._review,
-            "help": self.show_help,
-            "quit": self._quit,
-        }
+        self.actions |= {"trend": self._trend_large, "pace": self._pace, "review": self._review}
 
     # Keys ---------------------------------------------------------------------------------
 
     def press(self, key: str, action: str) -> None:
         """Shell actions here, everything else to the reducer."""
-        if self.state.mode in (Mode.FIELDS, Mode.READ_BACK) and action in self._shell:
-            self._shell[action]()
+        if self.state.mode in (Mode.FIELDS, Mode.READ_BACK) and action in self.actions:
+            self.actions[action]()
             return
         if action == "quit" and len(key) > 1:
-            self._quit()
+            self.leave()
             return
         self._leaving = False
         self._take(for_reducer(self.state, key, action))
@@ -120,11 +114,10 @@ class EntryScreen(PaintedScreen[str | None]):
                 self.owner.bell()
         return True
 
-    def say(self, text: str) -> None:
-        """Show a sentence on the message line, with a bell."""
+    def say(self, text: str, ring: bool = True) -> None:
+        """Show a sentence where the reducer has its own."""
         self.state = replace(self.state, message=text)
-        self.owner.bell()
-        self.repaint()
+        super().say("", ring)
 
     # Painting -----------------------------------------------------------------------------
 
@@ -235,7 +228,7 @@ class EntryScreen(PaintedScreen[str | None]):
         half = self.state.cursor.text or self.state.prompt or self.state.clonus_from is not None
         return "what was half-typed in a field of the entry" if half else ""
 
-    def _quit(self) -> None:
+    def leave(self) -> None:
         """Leave; only digits that were not accepted would be lost, so only they ask."""
         if self.state.cursor.text and not self._leaving:
             self._leaving = True

@@ -7,10 +7,9 @@ from dataclasses import dataclass
 
 from ....core.chart.events import day_of, day_words, event_words, kind_words, moment_words
 from ....core.chart.patient import Patient
-from ....core.entry.rows import first_shown
 from ....core.tardieu.muscles import Muscle
-from ...kit.paint import Row, fit, head_row, line, wrap
-from ...kit.scroll import scroll_row
+from ...kit.paint import Row, filled, fit, head_row, line, wrap
+from ...kit.scroll import first_shown, scroll_row
 from .model import Listed
 
 DETAILS = 4
@@ -28,46 +27,38 @@ class EventsView:
         patient: the patient.
         events: in the order of dates.
         at: index of the selected one.
-        message: answer to the last key.
         new_key: the key that adds one.
-        foot: the line of keys.
     """
 
     patient: Patient
     events: Sequence[Listed]
     at: int
-    message: str
     new_key: str
-    foot: Row
 
 
 def page_rows(height: int) -> int:
-    """Events on a page."""
-    return max(1, height - 4 - DETAILS)
+    """Events on a page of a body of this height."""
+    return max(1, height - 3 - DETAILS)
 
 
 def paint_events(
     view: EventsView, muscles: Mapping[str, Muscle], width: int, height: int
 ) -> list[Row]:
-    """Every row of the screen."""
+    """Paint the list, and the selected event in full below it."""
     count = sum(one.struck is None for one in view.events)
     words = f"{count} event{'' if count == 1 else 's'}"
     head = head_row((view.patient.code, "treatment dates", words), width)
     if not view.events:
-        text = f"No treatment date is on record. {view.new_key} adds one."
-        body = [(), *wrap(text, width)]
-        body += wrap(view.message, width, "ask")
-        return [head, *body, *([()] * (height - len(body) - 2)), view.foot]
+        return [head, (), *wrap(f"No treatment date is on record. {view.new_key} adds one.", width)]
     room = page_rows(height)
-    top = first_shown(0, view.at, room, view.events)
+    top = first_shown(0, view.at, room, len(view.events))
     rows = [
         _event_row(one, index == view.at, muscles, width)
         for index, one in enumerate(view.events[top : top + room], top)
     ]
-    rows += [()] * (room - len(rows))
     title = line(f"    {'date':<11} {'what':<19} {_where_title(width)} note", "title")
     rule = scroll_row(top, room, len(view.events), width)
-    return [head, title, *rows, rule, *_below(view, muscles, width), view.foot]
+    return [head, title, *filled(rows, room), rule, *_below(view, muscles, width)]
 
 
 def _where_title(width: int) -> str:
@@ -101,15 +92,14 @@ def _event_row(one: Listed, here: bool, muscles: Mapping[str, Muscle], width: in
 
 
 def _below(view: EventsView, muscles: Mapping[str, Muscle], width: int) -> list[Row]:
-    """The selected event in full, and the answer to the last key."""
+    """The selected event in full."""
     one = view.events[view.at]
     names = {id_: muscle.name for id_, muscle in muscles.items()}
-    rows = wrap(view.message, width, "ask")
-    rows += wrap(event_words(one.event, names), width)
+    rows = wrap(event_words(one.event, names), width)
     if one.struck is not None:
         rows += wrap(f"~ struck, it does not count: {one.struck}", width, "bold")
     when = f", {moment_words(one.at)}" if one.at else ""
     rows += wrap(f"entered by {one.who or 'nobody on record'}{when}", width, "dim")
     if len(rows) > DETAILS:
         rows = [*rows[: DETAILS - 1], line("... the history command shows all of it", "dim")]
-    return [*rows, *([()] * (DETAILS - len(rows)))]
+    return filled(rows, DETAILS)

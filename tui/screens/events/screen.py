@@ -14,6 +14,7 @@ from ...kit.form import FormState
 from ...kit.form_screen import FormScreen
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
+from ...kit.scroll import moved, moving
 from .model import Before, event_form, event_of, listed, spelled_out, strike_form
 from .paint import EventsView, page_rows, paint_events
 
@@ -49,38 +50,20 @@ class EventsScreen(PaintedScreen[None]):
         self._chart = context.shelf.load(chart_id)
         self._events = listed(self._chart)
         self._at = max(0, len(self._events) - 1)
-        self._message = ""
         self._before = Before()
+        self.actions |= {**moving(self._move), "new": self._new, "strike": self._strike}
 
-    def paint(self, width: int, height: int) -> Sequence[Row]:
-        """The rows of the screen."""
+    def body(self, width: int, height: int) -> Sequence[Row]:
+        """Paint the list."""
         new = self.context.keymap.name("events.new")
-        view = EventsView(
-            self._chart.patient, self._events, self._at, self._message, new, self.foot(width)
-        )
+        view = EventsView(self._chart.patient, self._events, self._at, new)
         return paint_events(view, self.context.catalogue.muscles, width, height)
 
-    def press(self, key: str, action: str) -> None:
-        """Take a key."""
-        self._message = ""
-        page, count = page_rows(self.canvas.size.height), len(self._events)
-        steps = {"up": -1, "down": 1, "pageup": -page, "pagedown": page}
-        steps |= {"home": -count, "end": count}
-        if action in steps:
-            self._at = max(0, min(count - 1, self._at + steps[action]))
-        elif action == "new":
-            self.owner.push_screen(EventForm(self.context, self._code, self._before, self._save))
-        elif action == "strike":
-            self._strike()
-        else:
-            self.press_other(key, action)
-            return
-        self.repaint()
+    def _move(self, action: str) -> None:
+        self._at = moved(self._at, action, len(self._events), page_rows(self.room))
 
-    def say(self, text: str) -> None:
-        """Show a sentence on the message line."""
-        self._message = text
-        self.repaint()
+    def _new(self) -> None:
+        self.owner.push_screen(EventForm(self.context, self._code, self._before, self._save))
 
     @property
     def _code(self) -> str:
@@ -98,18 +81,16 @@ class EventsScreen(PaintedScreen[None]):
         self._at = places[0] if places else min(self._at, len(self._events) - 1)
         if places:
             self._before = Before(event.kind, event.date, author)
-            self._message = "the event is stored"
+            self.message = "the event is stored"
         else:
             self._before = replace(self._before, author=author)
-            self._message = "the event is struck; it stays in sight"
+            self.message = "the event is struck; it stays in sight"
         return ""
 
     def _strike(self) -> None:
         chosen = self._events[self._at] if self._events else None
         if chosen is None or chosen.struck is not None:
-            self.owner.bell()
-            what = "no event to strike" if chosen is None else "this event is struck already"
-            self._message = what
+            self.refuse("no event to strike" if chosen is None else "this event is struck already")
             return
         names = {id_: muscle.name for id_, muscle in self.context.catalogue.muscles.items()}
         form = StrikeForm(self.context, chosen.event, self._before.author, self._save)
@@ -118,51 +99,57 @@ class EventsScreen(PaintedScreen[None]):
         self.owner.push_screen(form)
 
 
-class EventForm(FormScreen[None]):
-    """The form for a new event; it stays until the event is stored."""
+class _StoringForm(FormScreen[None]):
+    """A form that stays until its event is stored."""
+
+    about = HELP
+
+    def __init__(self, context: Context, form: FormState, save: Saver) -> None:
+        super().__init__(context, form)
+        self._save = save
+
+    def event(self) -> Event:
+        """Make the event of the values typed."""
+        raise NotImplementedError
+
+    def taken(self) -> None:
+        """Store the event; what cannot be stored stays in the form."""
+        trouble = self._save(self.event(), self.form.values["author"].upper())
+        if trouble:
+            self.stay(trouble)
+        else:
+            self.dismiss(None)
+
+
+class EventForm(_StoringForm):
+    """The form for a new event."""
 
     heading = "new treatment date"
-    about = HELP
 
     def __init__(self, context: Context, code: str, before: Before, save: Saver) -> None:
         self._muscles = context.catalogue.muscles
         self._today = context.clock().date()
-        super().__init__(context, event_form(self._muscles, self._today, before))
+        super().__init__(context, event_form(self._muscles, self._today, before), save)
         self.subject = code
-        self._save = save
 
     def take_step(self, form: FormState) -> None:
         """Show how date and muscle group were understood as soon as they are left."""
         super().take_step(spelled_out(form, self._muscles, self._today))
 
-    def taken(self) -> None:
-        """Store the event; what cannot be stored stays in the form."""
-        values = self.form.values
-        event = event_of(values, self._muscles, self._today, secrets.token_hex(8))
-        trouble = self._save(event, values["author"].upper())
-        if trouble:
-            self.stay(trouble)
-        else:
-            self.dismiss(None)
+    def event(self) -> Event:
+        """Make the new event."""
+        return event_of(self.form.values, self._muscles, self._today, secrets.token_hex(8))
 
 
-class StrikeForm(FormScreen[None]):
-    """The form that strikes an event; it stays until that is stored."""
+class StrikeForm(_StoringForm):
+    """The form that strikes an event."""
 
     heading = "strike a treatment date"
-    about = HELP
 
     def __init__(self, context: Context, event: Event, author: str, save: Saver) -> None:
-        super().__init__(context, strike_form(author))
+        super().__init__(context, strike_form(author), save)
         self._event = event
-        self._save = save
 
-    def taken(self) -> None:
-        """Store that the event is struck; what cannot be stored stays in the form."""
-        values = self.form.values
-        event = strike(self._event, secrets.token_hex(8), values["reason"])
-        trouble = self._save(event, values["author"].upper())
-        if trouble:
-            self.stay(trouble)
-        else:
-            self.dismiss(None)
+    def event(self) -> Event:
+        """Make the event that strikes another."""
+        return strike(self._event, secrets.token_hex(8), self.form.values["reason"])

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Literal
 
 from ....core.chart.events import day_words
 from ...kit.form_paint import title_row
-from ...kit.paint import Row, line, wrap
+from ...kit.line_edit import EDITS, EMPTY, LineEdit, edited, inserted
+from ...kit.paint import Row, wrap
 
 MINUTE_S = 60.0
 LONGEST = 1024
@@ -75,7 +76,7 @@ class Passphrase:
         outcome: "try" when it is to be tried, "left" when the program is to be left.
     """
 
-    typed: str = field(default="", repr=False)
+    typed: LineEdit = field(default=EMPTY, repr=False)
     message: str = ""
     outcome: Literal["", "try", "left"] = ""
 
@@ -94,20 +95,19 @@ def typing(now: Passphrase, key: str, action: str) -> Passphrase:
     if action == "leave":
         return Passphrase(outcome="left")
     if action == "accept":
-        if now.typed:
+        if now.typed.text:
             return Passphrase(now.typed, outcome="try")
         return Passphrase(message="Nothing was typed yet.")
-    if action == "backspace":
-        return Passphrase(now.typed[:-1])
+    if action in EDITS:
+        return Passphrase(edited(now.typed, action))
     # The name of a key such as "f5" can be printed too, and is no part of a passphrase.
     return pasting(now, key) if len(key) == 1 else _refused(now)
 
 
 def pasting(now: Passphrase, text: str) -> Passphrase:
-    """The passphrase after pasted text, or after one character."""
-    if not text.isprintable() or len(now.typed + text) > LONGEST:
-        return _refused(now)
-    return Passphrase(now.typed + text)
+    """Take pasted text, or one character."""
+    line = inserted(now.typed, text, LONGEST)
+    return _refused(now) if isinstance(line, str) else Passphrase(line)
 
 
 def _refused(now: Passphrase) -> Passphrase:
@@ -128,44 +128,33 @@ def locked_words(view: LockedView) -> tuple[str, ...]:
 
 
 def paint_locked(
-    view: LockedView,
-    today: datetime,
-    width: int,
-    height: int,
-    typed: Passphrase | None = None,
-    foot: Row = (),
-) -> Sequence[Row]:
-    """The locked screen in ``height`` rows; it names no patient and shows nothing typed.
+    view: LockedView, today: datetime, width: int, typed: LineEdit = EMPTY
+) -> list[Row]:
+    """Paint the locked screen; it names no patient and shows nothing typed.
 
     Args:
         view: what it says.
         today: the present.
         width: cells.
-        height: rows.
-        typed: the passphrase so far, on a screen that asks for it.
-        foot: the line of keys there.
+        typed: the passphrase so far, where the screen asks for it.
     """
     rows: list[Row] = [title_row("limbscribe - locked", day_words(today), width), ()]
     for words in locked_words(view):
         rows += wrap(words, width)
-    if view.asks and typed is not None:
-        rows += [(), *_asking(typed, width)]
-        return [*rows, *([()] * (height - len(rows) - 1)), foot][-height:]
-    rows += [
-        (),
-        *wrap(
+    if not view.asks:
+        words = (
             "Press any key, then choose the patient again and type the last three characters "
-            "of the code.",
-            width,
-            "bold",
-        ),
-    ]
-    return [*rows, *([()] * (height - len(rows)))][:height]
-
-
-def _asking(typed: Passphrase, width: int) -> list[Row]:
-    """The question; how much was typed is told, and not what."""
+            "of the code."
+        )
+        return [*rows, (), *wrap(words, width, "bold")]
     words = "The shelf is encrypted: type its passphrase, then choose the patient again."
-    told = f"{len(typed.typed)} characters" if len(typed.typed) != 1 else "1 character"
-    rows = [*wrap(words, width, "bold"), (*line("> ", "bold"), *line(told, "bold"), ("_", "here"))]
-    return [*rows, (), *wrap(typed.message, width, "ask")] if typed.message else rows
+    return [*rows, (), *wrap(words, width, "bold"), _typed_row(typed)]
+
+
+def _typed_row(typed: LineEdit) -> Row:
+    """How much was typed, and where the cursor is; not what."""
+    count = len(typed.text)
+    words = f"{count} characters" if count != 1 else "1 character"
+    if typed.after:
+        words += f", the cursor after {len(typed.before)}"
+    return (("> ", "bold"), (words, "bold"), ("_", "here"))

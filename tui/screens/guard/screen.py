@@ -25,16 +25,14 @@ class WhoScreen(PaintedScreen[bool | None]):
     def press(self, key: str, action: str) -> None:
         """Type."""
         self.answer = step(self.answer, self.who.code, key, action)
-        if self.answer.refused:
-            self.owner.bell()
         if self.answer.outcome:
             self.dismiss(True if self.answer.outcome == "sure" else None)
             return
-        self.repaint()
+        self.say(self.answer.message, ring=self.answer.refused)
 
-    def paint(self, width: int, height: int) -> Sequence[Row]:
-        """The patient and the question; pasting is refused, as it needs no look at the code."""
-        return paint_who(self.who, self.answer, self.foot(width), width, height)
+    def body(self, width: int, height: int) -> Sequence[Row]:
+        """Paint the question; pasting is refused, as it needs no look at the code."""
+        return paint_who(self.who, self.answer, width)
 
 
 class LockedScreen(PaintedScreen[None]):
@@ -68,14 +66,12 @@ class LockedScreen(PaintedScreen[None]):
             self.owner.exit(0)
             return
         if typed.outcome == "try":
-            typed = self._tried(typed.typed)
+            typed = self._tried(typed.typed.text)
             if not typed.message:
                 self.dismiss(None)
                 return
-        if typed.message:
-            self.owner.bell()
         self.typed = typed
-        self.repaint()
+        self.say(typed.message, ring=bool(typed.message))
 
     def _tried(self, passphrase: str) -> Passphrase:
         """Empty when it opens the shelf, else with the reason why not."""
@@ -85,7 +81,10 @@ class LockedScreen(PaintedScreen[None]):
             return Passphrase(message=str(error))
         return Passphrase(message="" if right else f"{WRONG} Type it again.")
 
-    def paint(self, width: int, height: int) -> Sequence[Row]:
-        """That it is locked, and what became of what was open."""
-        foot = self.foot(width)
-        return paint_locked(self._view, self.context.clock(), width, height, self.typed, foot)
+    def body(self, width: int, height: int) -> Sequence[Row]:
+        """Paint that it is locked, and what became of what was open."""
+        return paint_locked(self._view, self.context.clock(), width, self.typed.typed)
+
+    def foot(self, width: int) -> Row:
+        """The line of keys; where any key will do there is none."""
+        return super().foot(width) if self._view.asks else ()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Literal
@@ -13,7 +12,8 @@ from ....core.chart.lookalike import RETYPED, ending, retyped
 from ....core.chart.patient import AFFECTED, DIAGNOSIS_GROUPS
 from ....core.shelf import ChartEntry
 from ...kit.form_paint import title_row
-from ...kit.paint import Row, line, wrap
+from ...kit.line_edit import EDITS, EMPTY, LineEdit, edited, inserted, line_spans
+from ...kit.paint import Row, wrap
 
 _LABEL = 16
 
@@ -44,7 +44,7 @@ class Answer:
         outcome: "sure" or "left" when the question is over.
     """
 
-    typed: str = ""
+    typed: LineEdit = EMPTY
     message: str = ""
     refused: bool = False
     outcome: Literal["", "sure", "left"] = ""
@@ -102,18 +102,21 @@ def step(answer: Answer, code: str, key: str, action: str) -> Answer:
     """
     now = replace(answer, message="", refused=False)
     if len(key) == 1 and key.isprintable():
-        if len(now.typed) < len(code):
-            return replace(now, typed=now.typed + key.upper())
-        return replace(now, message="the code is not longer than that", refused=True)
+        line = inserted(now.typed, key.upper(), len(code), into="the code")
+        return _refused(now, line) if isinstance(line, str) else replace(now, typed=line)
     if action == "leave":
         return replace(now, outcome="left")
-    if action == "backspace" and now.typed:
-        return replace(now, typed=now.typed[:-1])
+    if action in EDITS and now.typed.text:
+        return replace(now, typed=edited(now.typed, action))
     if action != "accept":
-        return replace(now, message="this key does nothing here", refused=True)
-    if retyped(code, now.typed):
+        return _refused(now, "this key does nothing here")
+    if retyped(code, now.typed.text):
         return replace(now, outcome="sure")
-    return replace(now, typed="", message=_wrong(now.typed, code), refused=True)
+    return replace(_refused(now, _wrong(now.typed.text, code)), typed=EMPTY)
+
+
+def _refused(answer: Answer, message: str) -> Answer:
+    return replace(answer, message=message, refused=True)
 
 
 def _wrong(typed: str, code: str) -> str:
@@ -126,16 +129,14 @@ def _wrong(typed: str, code: str) -> str:
     )
 
 
-def paint_who(who: Who, answer: Answer, foot: Row, width: int, height: int) -> Sequence[Row]:
-    """The question in ``height`` rows."""
+def paint_who(who: Who, answer: Answer, width: int) -> list[Row]:
+    """Paint the patient and the question."""
     rows: list[Row] = [title_row("is this the patient?", f"patient {who.code}", width), ()]
     rows += wrap(who.code, width, "bold")
     for label, words in who.facts:
         rows += _fact(label, words, width)
     rows += [*_fact("next", who.next, width), (), *wrap(question(who.code), width)]
-    rows.append((*line("> ", "bold"), *line(answer.typed, "bold"), ("_", "here")))
-    rows += [(), *wrap(answer.message, width, "ask")] if answer.message else []
-    return [*rows, *([()] * (height - len(rows) - 1)), foot][-height:]
+    return [*rows, (("> ", "bold"), *line_spans(answer.typed, width - 2, "bold"))]
 
 
 def _fact(label: str, words: str, width: int) -> list[Row]:

@@ -14,6 +14,8 @@ from ....core.chart.checklist import SIDE_WORDS, WAYS, Checklist, Item, with_way
 from ....core.config.own_lists import LONGEST_NAME
 from ....core.tardieu.muscle import Muscle
 from ....core.tardieu.reading import FastVelocity
+from ...kit.line_edit import EDITS, EMPTY, LineEdit, edited, inserted
+from ...kit.scroll import STEPS, clamped, moved
 
 Asking = Literal["", "muscle", "name"]
 Outcome = Literal["", "save", "left"]
@@ -34,7 +36,7 @@ class Editing:
         kept: as it was last saved, None for a new one.
         at: index of the chosen line.
         asking: what is being typed, "" for nothing.
-        typed: the letters so far.
+        typed: the line that is typed into.
         past: what can be taken back, oldest first.
         message: answer to the last key.
         refused: the last key did nothing and should be heard.
@@ -47,7 +49,7 @@ class Editing:
     kept: Checklist | None = None
     at: int = 0
     asking: Asking = ""
-    typed: str = ""
+    typed: LineEdit = EMPTY
     past: tuple[Checklist, ...] = ()
     message: str = ""
     refused: bool = False
@@ -109,7 +111,7 @@ def _refuse(editing: Editing, message: str) -> Editing:
 def _made(editing: Editing, checklist: Checklist, message: str = "") -> Editing:
     """The editor with another checklist; the one before can be taken back."""
     past = (*editing.past, editing.checklist)[-_UNDONE:]
-    at = max(0, min(editing.at, len(checklist.items) - 1))
+    at = clamped(editing.at, len(checklist.items))
     return replace(editing, checklist=checklist, past=past, at=at, message=message)
 
 
@@ -123,35 +125,37 @@ def _with_items(editing: Editing, items: tuple[Item, ...], at: int, message: str
 
 def _asked(editing: Editing, key: str, action: str) -> Editing:
     if len(key) == 1 and key.isprintable():
-        return _letter(editing, key)
-    if action == "backspace" and editing.typed:
-        return replace(editing, typed=editing.typed[:-1])
-    if action in ("backspace", "quit", "leave"):
-        return replace(editing, asking="", typed="")
+        return typed(editing, key)
+    if action in ("quit", "leave") or (action == "backspace" and not editing.typed.text):
+        return replace(editing, asking="", typed=EMPTY)
+    if action in EDITS:
+        return replace(editing, typed=edited(editing.typed, action))
     if action == "accept":
         return _named(editing) if editing.asking == "name" else _added(editing)
     return _refuse(editing, "type letters; Enter accepts, Backspace rubs out and leaves")
 
 
-def _letter(editing: Editing, letter: str) -> Editing:
-    typed = editing.typed + letter
-    if len(typed) > LONGEST_NAME:
-        return _refuse(editing, f"at most {LONGEST_NAME} characters")
-    if editing.asking == "muscle" and typed.strip() and not matches(editing.muscles, typed):
-        return _refuse(editing, f"no muscle group begins with {typed!r}: the letter was not taken")
-    return replace(editing, typed=typed)
+def typed(editing: Editing, text: str) -> Editing:
+    """Insert text into the line that is asked for."""
+    line = inserted(editing.typed, text, LONGEST_NAME)
+    if isinstance(line, str):
+        return _refuse(editing, line)
+    wanted = line.text.strip()
+    if editing.asking == "muscle" and wanted and not matches(editing.muscles, wanted):
+        return _refuse(editing, f"no muscle group begins with {line.text!r}: nothing was typed")
+    return replace(editing, typed=line)
 
 
 def _named(editing: Editing) -> Editing:
-    name = editing.typed.strip()
+    name = editing.typed.text.strip()
     if not name:
         return _refuse(editing, "a checklist needs a name")
-    done = replace(editing, asking="", typed="")
+    done = replace(editing, asking="", typed=EMPTY)
     return _made(done, replace(editing.checklist, name=name))
 
 
 def _added(editing: Editing) -> Editing:
-    found = matches(editing.muscles, editing.typed)
+    found = matches(editing.muscles, editing.typed.text)
     if not found:
         return _refuse(editing, "type letters of a muscle group, or Backspace to leave")
     muscle, items = found[0], editing.checklist.items
@@ -164,7 +168,7 @@ def _added(editing: Editing) -> Editing:
     velocity = free[0]
     to = editing.at + 1 if items else 0
     new = (*items[:to], Item(muscle.id, fast_velocity=velocity), *items[to:])
-    done = replace(editing, asking="", typed="")
+    done = replace(editing, asking="", typed=EMPTY)
     at = f" at {velocity}, the other speed stands in the list" if velocity else ""
     return _with_items(done, new, to, f"{muscle.name} was added{at}")
 
@@ -172,9 +176,12 @@ def _added(editing: Editing) -> Editing:
 # Lines ----------------------------------------------------------------------------------
 
 
-def _moved(editing: Editing, by: int) -> Editing:
-    to = max(0, min(len(editing.checklist.items) - 1, editing.at + by))
-    return replace(editing, at=to) if to != editing.at else _refuse(editing, "no further line")
+def _moved(action: str) -> Callable[[Editing], Editing]:
+    def move(editing: Editing) -> Editing:
+        to = moved(editing.at, action, len(editing.checklist.items))
+        return replace(editing, at=to) if to != editing.at else _refuse(editing, "no further line")
+
+    return move
 
 
 def _removed(editing: Editing) -> Editing:
@@ -260,7 +267,7 @@ def _undone(editing: Editing) -> Editing:
     if not editing.past:
         return _refuse(editing, "there is nothing to take back")
     before, past = editing.past[-1], editing.past[:-1]
-    at = max(0, min(editing.at, len(before.items) - 1))
+    at = clamped(editing.at, len(before.items))
     return replace(editing, checklist=before, past=past, at=at, message="taken back")
 
 
@@ -284,12 +291,9 @@ def _left(editing: Editing, asked: bool) -> Editing:
 
 
 _ACTIONS: dict[str, Callable[[Editing], Editing]] = {
-    "up": lambda editing: _moved(editing, -1),
-    "down": lambda editing: _moved(editing, 1),
-    "home": lambda editing: _moved(editing, -len(editing.checklist.items)),
-    "end": lambda editing: _moved(editing, len(editing.checklist.items)),
-    "add": lambda editing: replace(editing, asking="muscle", typed=""),
-    "name": lambda editing: replace(editing, asking="name", typed=editing.checklist.name),
+    **{action: _moved(action) for action in STEPS},
+    "add": lambda editing: replace(editing, asking="muscle", typed=EMPTY),
+    "name": lambda editing: replace(editing, asking="name", typed=LineEdit(editing.checklist.name)),
     "remove": _removed,
     "earlier": lambda editing: _shifted(editing, -1),
     "later": lambda editing: _shifted(editing, 1),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from rich.cells import set_cell_size
@@ -12,10 +11,11 @@ from ....core.tardieu.muscles import LONGEST_NAME
 from ....core.text import visible
 from ...keys.keymap import Keymap
 from ...kit.form_paint import title_row
-from ...kit.paint import Row, fit, line, wrap
+from ...kit.line_edit import line_spans
+from ...kit.paint import Row, filled, line, wrap
+from ...kit.scroll import centred, pointer_row
 from .model import SHOWN_MATCHES, Editing, matches, velocity_of
 
-MESSAGE_ROWS = 3
 _ROOM_FOR_SCALE = 80
 """Columns from which each line shows its scale; below, the chosen one does under the list."""
 
@@ -32,30 +32,28 @@ class ListsView:
     Attributes:
         rows: every checklist with whose it is.
         at: index of the chosen one.
-        message: answer to the last key.
     """
 
     rows: tuple[tuple[Checklist, str], ...]
     at: int = 0
-    message: str = ""
 
 
-def paint_lists(view: ListsView, keymap: Keymap, foot: Row, width: int, height: int) -> list[Row]:
-    """The list of checklists in ``height`` rows."""
-    room = height - 3 - MESSAGE_ROWS
-    top = _top(view.at, len(view.rows), room)
+def paint_lists(view: ListsView, width: int, height: int) -> list[Row]:
+    """Paint the list of checklists."""
+    room = height - 2
+    top = centred(view.at, room, len(view.rows))
     name = max(10, min(44, width - 36))
     heads = "  ".join((set_cell_size("name", name), set_cell_size("lines", 5), "whose"))
     rows: list[Row] = [title_row("checklists", "", width), line(f"  {heads}", "dim")]
     for index, (checklist, whose) in enumerate(view.rows[top : top + room], top):
         named = set_cell_size(visible(checklist.name), name)
         text = f"{named}  {len(checklist.items):5d}  {visible(whose)}"
-        rows.append(_chosen(text, index == view.at, width))
-    words = view.message or _hint(view, keymap)
-    return [*_filled(rows, height - 1 - MESSAGE_ROWS), *_answer(words, width, view.message), foot]
+        rows.append(pointer_row(text, index == view.at, width))
+    return rows
 
 
-def _hint(view: ListsView, keymap: Keymap) -> str:
+def lists_hint(view: ListsView, keymap: Keymap) -> str:
+    """Say what can be done with the chosen checklist."""
     if not view.rows:
         return f"{keymap.name('checklists.new')} makes a checklist"
     _, whose = view.rows[view.at]
@@ -67,21 +65,21 @@ def _hint(view: ListsView, keymap: Keymap) -> str:
 SHIPPED = "shipped"
 
 
-def paint_editor(editing: Editing, keymap: Keymap, foot: Row, width: int, height: int) -> list[Row]:
-    """The editor in ``height`` rows."""
+def paint_editor(editing: Editing, keymap: Keymap, width: int, height: int) -> list[Row]:
+    """Paint the lines of a checklist, and the prompt where something is typed."""
+    prompt = [prompt_row(editing, width)] if editing.asking else []
     state = "not saved yet" if editing.changed or editing.kept is None else "saved"
     rows = [title_row(f"checklist: {editing.checklist.name}", state, width)]
     rows += wrap(_ways(editing.checklist), width)
     rows.append(line("  " + _columns("muscle group", "sides", "speed", "scale", width), "dim"))
-    room = height - len(rows) - 1 - MESSAGE_ROWS
+    room = height - len(rows) - len(prompt)
     items = editing.checklist.items
-    top = _top(editing.at, len(items), room)
+    top = centred(editing.at, room, len(items))
     for index, item in enumerate(items[top : top + room], top):
-        rows.append(_chosen(_item_words(item, editing, width), index == editing.at, width))
+        rows.append(pointer_row(_item_words(item, editing, width), index == editing.at, width))
     if not items:
         rows += wrap(f"  no line yet: {keymap.name('checklist.add')} adds a muscle group", width)
-    foot_rows = _asking(editing, width) if editing.asking else _below(editing, keymap, width)
-    return [*_filled(rows, height - 1 - MESSAGE_ROWS), *foot_rows, foot]
+    return [*filled(rows, height - len(prompt)), *prompt]
 
 
 def _ways(checklist: Checklist) -> str:
@@ -112,30 +110,34 @@ def _columns(name: str, sides: str, speed: str, scale: str, width: int) -> str:
     return "  ".join(set_cell_size(text, size) for text, size in shown)
 
 
-def _asking(editing: Editing, width: int) -> list[Row]:
+def prompt_row(editing: Editing, width: int) -> Row:
+    """Paint the line that is typed into."""
     what = "name" if editing.asking == "name" else "muscle group"
-    typed: Row = ((f"{what}: ", "bold"), (f"{visible(editing.typed)}_", "here"))
-    found = matches(editing.muscles, editing.typed) if editing.asking == "muscle" else ()
-    if editing.message:
-        more = wrap(editing.message, width, "ask")
-    elif found:
-        names = [muscle.name for muscle in found[:SHOWN_MATCHES]]
-        rest = f" and {len(found) - SHOWN_MATCHES} more" if len(found) > SHOWN_MATCHES else ""
-        more = wrap(f"Enter adds {names[0]}; also: {', '.join(names[1:]) or 'none'}{rest}", width)
-    else:
-        more = wrap("type; Enter accepts, Backspace in the empty line leaves", width)
-    return _filled([typed, *more], MESSAGE_ROWS)
+    return ((f"{what}: ", "bold"), *line_spans(editing.typed, width - len(what) - 2, "here"))
 
 
-def _below(editing: Editing, keymap: Keymap, width: int) -> list[Row]:
-    names = {action: keymap.name(f"checklist.{action}") for action in _KEYS_SHOWN}
-    words = ", ".join(f"{names[action]} {word}" for action, word in _KEYS_SHOWN.items())
+def editor_hint(editing: Editing, keymap: Keymap, width: int) -> str:
+    """Say what the keys do to the chosen line, or to the line that is typed into."""
+    if editing.asking:
+        return _asking_hint(editing)
+    names = {action: keymap.name(f"checklist.{action}") for action in KEYS_SHOWN}
+    words = ", ".join(f"{names[action]} {word}" for action, word in KEYS_SHOWN.items())
     if width < _ROOM_FOR_SCALE and editing.item:
         words = f"scale: {_scale(editing.item, editing)}. {words}"
-    return _answer(editing.message or words, width, editing.message)
+    return words
 
 
-_KEYS_SHOWN = {
+def _asking_hint(editing: Editing) -> str:
+    text = editing.typed.text
+    found = matches(editing.muscles, text) if editing.asking == "muscle" else ()
+    if not found:
+        return "type; Enter accepts, Backspace in the empty line leaves"
+    names = [muscle.name for muscle in found[:SHOWN_MATCHES]]
+    rest = f" and {len(found) - SHOWN_MATCHES} more" if len(found) > SHOWN_MATCHES else ""
+    return f"Enter adds {names[0]}; also: {', '.join(names[1:]) or 'none'}{rest}"
+
+
+KEYS_SHOWN = {
     "earlier": "up",
     "later": "down",
     "sides": "sides",
@@ -150,21 +152,3 @@ _KEYS_SHOWN = {
     "name": "name",
     "undo": "undo",
 }
-
-
-def _answer(words: str, width: int, message: str) -> list[Row]:
-    return _filled(wrap(words, width, "ask" if message else ""), MESSAGE_ROWS)
-
-
-def _chosen(text: str, here: bool, width: int) -> Row:
-    row = line(f"{'>' if here else ' '} {text}", "here" if here else "")
-    return fit(row, width)
-
-
-def _top(at: int, count: int, room: int) -> int:
-    return max(0, min(at - room // 2, count - room))
-
-
-def _filled(rows: Sequence[Row], height: int) -> list[Row]:
-    shown = list(rows[:height])
-    return [*shown, *([()] * (height - len(shown)))]

@@ -15,8 +15,9 @@ from ....core.tardieu.reading import FastVelocity
 from ...kit.context import Context
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
-from .model import Editing, step
-from .paint import SHIPPED, ListsView, paint_editor, paint_lists
+from ...kit.scroll import clamped, moved, moving
+from .model import Editing, step, typed
+from .paint import SHIPPED, ListsView, editor_hint, lists_hint, paint_editor, paint_lists
 
 HELP = (
     "A checklist says what is tested, in which order and how. Those that come with the program "
@@ -35,6 +36,7 @@ class ListsScreen(PaintedScreen[None]):
 
     name_in_keymap = "checklists"
     about = HELP
+    kept_rows = 3
 
     def __init__(self, context: Context, use: Callable[[Catalogue], None]) -> None:
         super().__init__(context)
@@ -43,6 +45,8 @@ class ListsScreen(PaintedScreen[None]):
         self._files: dict[str, OwnFile] = {}
         self.view = ListsView(())
         self._read_again()
+        self.actions |= {**moving(self._move), "edit": self._change, "copy": self._copy}
+        self.actions |= {"new": lambda: self._edit(Checklist("", "New checklist", ()), None)}
 
     def _velocities(self) -> dict[str, FastVelocity]:
         return {id_: muscle.velocity for id_, muscle in self.context.catalogue.muscles.items()}
@@ -52,60 +56,42 @@ class ListsScreen(PaintedScreen[None]):
         lists = self.context.catalogue.checklists
         rows = tuple((one, self._whose(one)) for one in lists)
         at = next((i for i, one in enumerate(lists) if one.id == chosen), self.view.at)
-        self.view = replace(self.view, rows=rows, at=max(0, min(at, len(rows) - 1)))
+        self.view = replace(self.view, rows=rows, at=clamped(at, len(rows)))
 
     def _whose(self, checklist: Checklist) -> str:
         file = self._files.get(checklist.id)
         return f"own, {file.path.name}" if file else SHIPPED
 
-    def press(self, key: str, action: str) -> None:
-        """Choose one, change it, copy it, make a new one."""
-        self.view = replace(self.view, message="")
-        steps = {"up": -1, "down": 1, "home": -len(self.view.rows), "end": len(self.view.rows)}
-        if action in steps:
-            self._move(steps[action])
-        elif action in ("edit", "copy", "new"):
-            self._open(action)
-        else:
-            self.press_other(key, action)
-            return
-        self.repaint()
-
-    def say(self, text: str) -> None:
-        """Show a sentence on the message line."""
-        self.view = replace(self.view, message=text)
-        self.repaint()
-
-    def _move(self, by: int) -> None:
-        to = max(0, min(len(self.view.rows) - 1, self.view.at + by))
+    def _move(self, action: str) -> None:
+        to = moved(self.view.at, action, len(self.view.rows))
         if to == self.view.at:
             self.owner.bell()
         self.view = replace(self.view, at=to)
 
-    def _open(self, action: str) -> None:
-        if action == "new":
-            self._edit(Checklist("", "New checklist", ()), None)
-            return
+    def _chosen(self) -> Checklist | None:
+        """The chosen checklist; None, and a word why, when nothing can be made of it."""
         if not self.view.rows:
-            self._refuse("there is no checklist yet")
-            return
+            self.refuse("there is no checklist yet")
+            return None
         checklist, _ = self.view.rows[self.view.at]
-        unknown = [
-            i.muscle for i in checklist.items if i.muscle not in self.context.catalogue.muscles
-        ]
+        known = self.context.catalogue.muscles
+        unknown = [item.muscle for item in checklist.items if item.muscle not in known]
         if unknown:
-            self._refuse(f"it names a muscle group that does not exist: {', '.join(unknown)}")
-        elif action == "copy":
-            self._edit(replace(checklist, id="", name=f"{checklist.name} (own)"), None)
-        elif checklist.id in self._files:
-            self._edit(checklist, self._files[checklist.id])
-        else:
-            copy = self.context.keymap.name("checklists.copy")
-            self._refuse(f"this one comes with the program and stays as it is: {copy} copies it")
+            self.refuse(f"it names a muscle group that does not exist: {', '.join(unknown)}")
+            return None
+        return checklist
 
-    def _refuse(self, text: str) -> None:
-        self.say(text)
-        self.owner.bell()
+    def _copy(self) -> None:
+        if checklist := self._chosen():
+            self._edit(replace(checklist, id="", name=f"{checklist.name} (own)"), None)
+
+    def _change(self) -> None:
+        checklist = self._chosen()
+        if checklist and checklist.id in self._files:
+            self._edit(checklist, self._files[checklist.id])
+        elif checklist:
+            copy = self.context.keymap.name("checklists.copy")
+            self.refuse(f"this one comes with the program and stays as it is: {copy} copies it")
 
     def _edit(self, checklist: Checklist, former: OwnFile | None) -> None:
         editing = Editing(checklist, self.context.catalogue.muscles, checklist if former else None)
@@ -136,12 +122,15 @@ class ListsScreen(PaintedScreen[None]):
     def _edited(self, answer: tuple[str, str] | None) -> None:
         id_, message = answer or ("", "")
         self._read_again(id_)
-        self.view = replace(self.view, message=message)
-        self.repaint()
+        self.say(message)
 
-    def paint(self, width: int, height: int) -> Sequence[Row]:
-        """The list."""
-        return paint_lists(self.view, self.context.keymap, self.foot(width), width, height)
+    def body(self, width: int, height: int) -> Sequence[Row]:
+        """Paint the list."""
+        return paint_lists(self.view, width, height)
+
+    def hint(self) -> str:
+        """Say what can be done with the chosen checklist."""
+        return lists_hint(self.view, self.context.keymap)
 
 
 def saved_words(checklist: Checklist, saved: SavedList) -> str:
@@ -165,6 +154,7 @@ class EditorScreen(PaintedScreen[tuple[str, str] | None]):
 
     name_in_keymap = "checklist"
     about = HELP
+    kept_rows = 3
 
     def __init__(
         self,
@@ -189,27 +179,21 @@ class EditorScreen(PaintedScreen[tuple[str, str] | None]):
         if not self.editing.asking or not lines:
             super().pasted(text)
             return
-        for character in lines[0]:
-            self._show(step(self.editing, character, ""))
+        self._show(typed(self.editing, lines[0]))
 
     def _show(self, editing: Editing) -> None:
         self.editing = editing
-        if editing.refused:
-            self.owner.bell()
         if editing.outcome == "left":
             self.dismiss(None)
-            return
-        if editing.outcome == "save":
+        elif editing.outcome == "save":
             self._saved()
-            return
-        self.repaint()
+        else:
+            self.say(editing.message, ring=editing.refused)
 
     def _saved(self) -> None:
         answer = self._save(self.editing.checklist)
         if isinstance(answer, Problem):
-            self.editing = replace(self.editing, message=str(answer), outcome="")
-            self.owner.bell()
-            self.repaint()
+            self.refuse(str(answer))
             return
         checklist, words = answer
         self.dismiss((checklist.id, words))
@@ -218,6 +202,10 @@ class EditorScreen(PaintedScreen[tuple[str, str] | None]):
         """What was not saved is dropped."""
         return "changes of a checklist that were not saved" if self.editing.changed else ""
 
-    def paint(self, width: int, height: int) -> Sequence[Row]:
-        """The editor."""
-        return paint_editor(self.editing, self.context.keymap, self.foot(width), width, height)
+    def body(self, width: int, height: int) -> Sequence[Row]:
+        """Paint the editor."""
+        return paint_editor(self.editing, self.context.keymap, width, height)
+
+    def hint(self) -> str:
+        """Say what the keys do."""
+        return editor_hint(self.editing, self.context.keymap, self.canvas.size.width)

@@ -10,6 +10,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from ....core.shelf import ChartEntry
+from ...kit.scroll import clamped
+from ...kit.scroll import moved as row_moved
+
+LONGEST_CODE = 24
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,6 +26,7 @@ class Listing:
         shown: the patients listed.
         at: index of the selected one among those listed, 0 when there is none.
         searching: letters typed go into the query.
+        behind: characters of the query behind the cursor.
         widest: length of the longest code, characters.
     """
 
@@ -30,6 +35,7 @@ class Listing:
     shown: tuple[ChartEntry, ...] = ()
     at: int = 0
     searching: bool = False
+    behind: int = 0
     widest: int = 4
 
     @property
@@ -80,9 +86,9 @@ def without_search(listing: Listing) -> Listing:
     return replace(_narrowed(listing, "", wanted), searching=False)
 
 
-def moved(listing: Listing, by: int) -> Listing:
-    """Another patient selected, as far as the list goes."""
-    return replace(listing, at=max(0, min(len(listing.shown) - 1, listing.at + by)))
+def moved(listing: Listing, action: str, page: int = 1) -> Listing:
+    """Select another patient, as far as the list goes."""
+    return replace(listing, at=row_moved(listing.at, action, len(listing.shown), page))
 
 
 def selecting(listing: Listing, chart_id: str) -> Listing:
@@ -102,6 +108,6 @@ def _narrowed(listing: Listing, query: str, wanted: str) -> Listing:
     entries = listing.entries
     shown = tuple(e for e in entries if _place(query, e.code) >= 0) if query else entries
     # A patient who is gone leaves the selection where it was.
-    near = max(0, min(listing.at, len(shown) - 1))
+    near = clamped(listing.at, len(shown))
     at = next((index for index, entry in enumerate(shown) if entry.id == wanted), near)
-    return replace(listing, query=query, shown=shown, at=at)
+    return replace(listing, query=query, shown=shown, at=at, behind=0)

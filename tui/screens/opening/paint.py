@@ -13,12 +13,13 @@ from ....core.shelf import ChartEntry
 from ....core.text import visible
 from ...keys.keymap import Keymap
 from ...kit.form_paint import title_row
-from ...kit.paint import Row, fit, wrap
-from .model import Listing
-from .work import NOTHING, Work, task_rows, waiting_words, work_rows
+from ...kit.line_edit import line_at, line_spans
+from ...kit.paint import Row, filled, fit, wrap
+from ...kit.scroll import centred, pointer_row
+from .model import LONGEST_CODE, Listing
+from .work import NOTHING, Work, task_words, waiting_words, work_rows
 
 DIAGNOSIS_WIDTH = 20
-MESSAGE_ROWS = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,58 +29,51 @@ class OpeningView:
     Attributes:
         today: local time.
         demo: the shelf is a throwaway copy.
-        message: answer to the last key.
         keymap: the bindings in use.
-        foot: the line of keys.
         work: what waits; it takes the place of the patients where it is shown.
     """
 
     today: datetime
     demo: bool
-    message: str
     keymap: Keymap
-    foot: Row
     work: Work = NOTHING
 
 
 def list_rows(height: int, demo: bool) -> int:
-    """Patients that fit: what the head, the messages and the keys leave."""
-    return max(1, height - 4 - MESSAGE_ROWS - (1 if demo else 0))
+    """Patients that fit into a body of this height, below title, counts and heading."""
+    return max(1, height - 3 - (1 if demo else 0))
 
 
-def paint_opening(listing: Listing, around: OpeningView, width: int, height: int) -> list[Row]:
-    """The opening screen in ``height`` rows."""
-    rows = [title_row("limbscribe - patients", day_words(around.today), width)]
-    if around.demo:
+def paint_opening(listing: Listing, view: OpeningView, width: int, height: int) -> list[Row]:
+    """Paint the patients, or the worklist in their place."""
+    rows = [title_row("limbscribe - patients", day_words(view.today), width)]
+    if view.demo:
         words = "DEMONSTRATION on a copy of invented data: nothing you enter is kept"
         rows.append(((words, "bold"),))
-    rows.append(fit(_count_row(listing, around), width))
-    room = list_rows(height, around.demo)
+    rows.append(fit(_count_row(listing, view), width))
+    room = list_rows(height, view.demo)
     if not listing.entries:
-        body = _how_to_begin(around.keymap, width)[: room + 1]
-    elif around.work.shown:
-        body = work_rows(around.work, width, room)
+        rows += _how_to_begin(view.keymap, width)[: room + 1]
+    elif view.work.shown:
+        rows += work_rows(view.work, width, room)
     else:
-        body = _table(listing, around.today, width, room)
-    body += [()] * (room + 1 - len(body))
-    return [*rows, *body, *_message(listing, around, width), around.foot]
+        rows += _table(listing, view.today, width, room)
+    return filled(rows, height)
 
 
-def _count_row(listing: Listing, around: OpeningView) -> Row:
-    if around.work.shown:
-        words = f"worklist: {_several(len(around.work.tasks), 'task')}"
-        return ((f"{words} ({around.keymap.name('opening.work')} goes back)", "bold"),)
+def _count_row(listing: Listing, view: OpeningView) -> Row:
+    if view.work.shown:
+        words = f"worklist: {_several(len(view.work.tasks), 'task')}"
+        return ((f"{words} ({view.keymap.name('opening.work')} goes back)", "bold"),)
     if listing.searching or listing.query:
-        cursor = "_" if listing.searching else ""
         found = f"   {len(listing.shown)} of {len(listing.entries)} patients"
-        return (
-            ("code contains: ", "bold"),
-            (f"{visible(listing.query)}{cursor}", "here"),
-            (found, ""),
-        )
+        typed = ((visible(listing.query), "here"),)
+        if listing.searching:
+            typed = line_spans(line_at(listing.query, listing.behind), LONGEST_CODE + 1, "here")
+        return (("code contains: ", "bold"), *typed, (found, ""))
     words = _several(len(listing.entries), "patient")
     opened = len(listing.open_sessions)
-    waiting = waiting_words(around.work, around.keymap.name("opening.work"))
+    waiting = waiting_words(view.work, view.keymap.name("opening.work"))
     return ((f"{words}, {_several(opened, 'open session')}{waiting}", ""),)
 
 
@@ -103,11 +97,12 @@ def _how_to_begin(keymap: Keymap, width: int) -> list[Row]:
 def _table(listing: Listing, today: datetime, width: int, room: int) -> list[Row]:
     """Heading and the patients in sight, the selected one about the middle."""
     columns = _columns(listing, today, width)
-    top = max(0, min(listing.at - room // 2, len(listing.shown) - room))
+    top = centred(listing.at, room, len(listing.shown))
     heading = "  ".join(set_cell_size(title, size) for title, size in columns)
     rows: list[Row] = [(("  " + heading, "dim"),)]
     for index, entry in enumerate(listing.shown[top : top + room], top):
-        rows.append(_patient_row(entry, index == listing.at, columns, today))
+        text, style = _patient_text(entry, columns, today), "bold" if entry.open_since else ""
+        rows.append(pointer_row(text, index == listing.at, width, style))
     return rows
 
 
@@ -133,9 +128,7 @@ def state_words(entry: ChartEntry, today: datetime) -> str:
     return f"open since {when} ({entry.open_recorder})"
 
 
-def _patient_row(
-    entry: ChartEntry, here: bool, columns: list[tuple[str, int]], today: datetime
-) -> Row:
+def _patient_text(entry: ChartEntry, columns: list[tuple[str, int]], today: datetime) -> str:
     values = {
         "code": entry.code,
         "diagnosis": DIAGNOSIS_GROUPS.get(entry.diagnosis, entry.diagnosis or "not stated"),
@@ -143,34 +136,21 @@ def _patient_row(
         "sessions": f"{entry.sessions:8d}",
         "last session": state_words(entry, today),
     }
-    text = "  ".join(set_cell_size(visible(values[title]), size) for title, size in columns)
-    style = "bold" if entry.open_since else ""
-    return ((f"{'>' if here else ' '} {text}", "here" if here else style),)
+    return "  ".join(set_cell_size(visible(values[title]), size) for title, size in columns)
 
 
-def _message(listing: Listing, around: OpeningView, width: int) -> list[Row]:
-    """What the last key led to, or what the next one does for the selected patient."""
-    rows = wrap(around.message, width, "ask") if around.message else []
-    if not rows and around.work.shown:
-        keys = (around.keymap.name("opening.chart"), around.keymap.name("opening.session"))
-        rows = task_rows(around.work, keys, width)
-    if not rows:
-        rows = wrap(_next_words(listing, around), width)
-    if len(rows) > MESSAGE_ROWS:
-        last, style = rows[MESSAGE_ROWS - 1][0]
-        rows = [*rows[: MESSAGE_ROWS - 1], ((f"{last[: width - 2]} ~", style),)]
-    return [*rows, *([()] * (MESSAGE_ROWS - len(rows)))]
-
-
-def _next_words(listing: Listing, around: OpeningView) -> str:
-    keys = around.keymap
-    chart, session = keys.name("opening.chart"), keys.name("opening.session")
+def opening_hint(listing: Listing, view: OpeningView) -> str:
+    """Say what the next key does for the selected patient."""
+    name = view.keymap.name
+    chart, session = name("opening.chart"), name("opening.session")
     entry = listing.selected
+    if view.work.shown:
+        return task_words(view.work, chart, session)
     if listing.searching:
-        return f"letters of the code; {chart} ends the search, {keys.name('opening.all')} lists all"
+        return f"letters of the code; {chart} ends the search, {name('opening.all')} lists all"
     if entry is None:
         return ""
     if not entry.open_since:
         return f"{entry.code}: {session} sets up a session, {chart} opens the chart"
-    state = state_words(entry, around.today)
+    state = state_words(entry, view.today)
     return f"{entry.code}: {session} resumes the session {state}, {chart} opens the chart"

@@ -2,29 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 
 from ....core.change.worklist import worklist
 from ....core.chart.patient import Patient
 from ....core.config.catalogue import Catalogue
 from ....core.errors import ShelfError
 from ...kit.context import Context
-from ...kit.paint import Row
+from ...kit.line_edit import EDITS, LineEdit, edited, inserted, line_at
+from ...kit.paint import Row, keys_row
 from ...kit.screen import PaintedScreen
+from ...kit.scroll import moving
 from ...terminal.person import account
-from .model import Listing, moved, selecting, with_entries, with_query, without_search
-from .paint import OpeningView, list_rows, paint_opening
+from .model import LONGEST_CODE, Listing, moved, selecting, with_entries, with_query, without_search
+from .paint import OpeningView, list_rows, opening_hint, paint_opening
 from .work import NOTHING, Work, with_tasks
 from .work import moved as work_moved
-
-LONGEST_CODE = 24
 
 
 class OpeningScreen(PaintedScreen[None]):
     """The patients of the shelf."""
 
     name_in_keymap = "opening"
+    kept_rows = 3
 
     def __init__(self, context: Context) -> None:
         super().__init__(context)
@@ -32,12 +34,23 @@ class OpeningScreen(PaintedScreen[None]):
         self.work = NOTHING
         self.message = _about(context)
         self._fresh = False
+        self.actions |= moving(self._move) | {
+            "all": self._all,
+            "chart": self._chart,
+            "session": self._session,
+            "new": self._new,
+            "search": self._search,
+            "work": self._work,
+            "lists": self._lists,
+            "raters": self._raters,
+        }
+        self._search_actions = {"chart": self._found, "all": self._all, "quit": self._all}
+        self._search_actions |= {action: partial(self._edit, action) for action in EDITS}
         self.read_again()
 
-    def say(self, text: str) -> None:
-        """Show a sentence on the message line until the next key."""
-        self.message = text
-        self.repaint()
+    def leave(self) -> None:
+        """Leave the program."""
+        self.owner.exit(0)
 
     def open_session(self, code: str) -> None:
         """Begin the session of a patient named by code."""
@@ -79,18 +92,17 @@ class OpeningScreen(PaintedScreen[None]):
     # Keys ---------------------------------------------------------------------------------
 
     def press(self, key: str, action: str) -> None:
-        """Move, search, open."""
-        self.message = ""
-        typed = len(key) == 1 and key.isprintable()
-        if self.listing.searching and (typed or action in ("backspace", "chart", "all", "quit")):
-            self._search(key if typed else "", action)
-        elif action in _STEPS:
-            self._move(action)
-        elif action and action != "backspace":
-            getattr(self, f"_do_{action}")()
+        """Do what a key means; while searching, letters and the keys of a line are the search's."""
+        if not self.listing.searching:
+            super().press(key, action)
+        elif len(key) == 1 and key.isprintable():
+            self._type(key)
+        elif action in self._search_actions:
+            self.message = ""
+            self._search_actions[action]()
+            self.repaint()
         else:
-            self.owner.bell()
-        self.repaint()
+            super().press(key, action)
 
     def pasted(self, text: str) -> None:
         """A pasted code is searched for."""
@@ -103,58 +115,70 @@ class OpeningScreen(PaintedScreen[None]):
         self.repaint()
 
     def _move(self, action: str) -> None:
-        page = list_rows(self.canvas.size.height, self.context.demo) - 1
+        page = list_rows(self.room, self.context.demo) - 1
+        before = (self.work.at, self.listing.at)
         if self.work.shown:
-            at = self.work.at
-            by = _STEPS[action](page, len(self.work.tasks))
-            self._show_work(work_moved(self.work, by))
-            if self.work.at == at:
-                self.owner.bell()
-            return
-        before = self.listing
-        self.listing = moved(before, _STEPS[action](page, len(before.shown)))
-        if self.listing.at == before.at:
+            self._show_work(work_moved(self.work, action, page))
+        else:
+            self.listing = moved(self.listing, action, page)
+        if (self.work.at, self.listing.at) == before:
             self.owner.bell()
 
-    def _search(self, letter: str, action: str) -> None:
-        query = self.listing.query
-        if letter:
-            self._narrow(query + letter)
-        elif action == "backspace":
-            self._narrow(query[:-1]) if query else self._do_all()
-        elif action == "chart" and self.listing.shown:
+    # The search ---------------------------------------------------------------------------
+
+    @property
+    def _line(self) -> LineEdit:
+        return line_at(self.listing.query, self.listing.behind)
+
+    def _type(self, letter: str) -> None:
+        line = inserted(self._line, letter, LONGEST_CODE)
+        if isinstance(line, str):
+            self.refuse(line)
+            return
+        self._narrow(line)
+
+    def _edit(self, action: str) -> None:
+        if action == "backspace" and not self.listing.query:
+            self._all()
+        else:
+            self._narrow(edited(self._line, action))
+
+    def _narrow(self, line: LineEdit) -> None:
+        """List what contains the letters; letters that no code contains are refused."""
+        found = self.listing
+        if line.text.upper() != found.query:
+            found = with_query(found, line.text)
+        if line.text and not found.shown:
+            self.refuse(f"no code contains {found.query!r}: nothing was changed")
+            return
+        self.listing = replace(found, behind=len(line.after))
+        self.say("")
+
+    def _found(self) -> None:
+        """Go on with what the search has found."""
+        if self.listing.shown:
             self.listing = replace(self.listing, searching=False)
         else:
-            self._do_all()
+            self._all()
 
-    def _narrow(self, query: str) -> None:
-        """List what contains the letters; letters that no code contains are refused."""
-        found = with_query(self.listing, query)
-        if found.shown or not query:
-            self.listing = found
-            return
-        self.message = f"no code contains {query.upper()!r}: the last letter was not taken"
-        self.owner.bell()
-
-    def _do_search(self) -> None:
+    def _search(self) -> None:
         if not self.listing.entries:
             self._refuse_without_patient()
             return
         self.work = replace(self.work, shown=False)
         self.listing = replace(without_search(self.listing), searching=True)
 
-    def _do_work(self) -> None:
+    def _work(self) -> None:
         """The worklist in place of the patients, and back."""
         if not self.work.tasks:
-            self.message = "nothing waits: nobody is due, nothing is open or in conflict"
-            self.owner.bell()
+            self.refuse("nothing waits: nobody is due, nothing is open or in conflict")
         self._show_work(replace(self.work, shown=bool(self.work.tasks) and not self.work.shown))
 
-    def _do_all(self) -> None:
+    def _all(self) -> None:
         self.work = replace(self.work, shown=False)
         self.listing = without_search(self.listing)
 
-    def _do_chart(self) -> None:
+    def _chart(self) -> None:
         entry = self.listing.selected
         if entry is None:
             self._refuse_without_patient()
@@ -162,7 +186,7 @@ class OpeningScreen(PaintedScreen[None]):
         self._fresh = False
         self.context.navigator.show_chart(self, entry.id)
 
-    def _do_session(self) -> None:
+    def _session(self) -> None:
         entry = self.listing.selected
         if entry is None:
             self._refuse_without_patient()
@@ -173,7 +197,7 @@ class OpeningScreen(PaintedScreen[None]):
         self._fresh = False
         self.context.navigator.begin_session(self, chart_id, self.read_again)
 
-    def _do_new(self) -> None:
+    def _new(self) -> None:
         from .patient_form import PatientForm
 
         codes = frozenset(entry.code for entry in self.listing.entries)
@@ -192,45 +216,41 @@ class OpeningScreen(PaintedScreen[None]):
         session = self.context.keymap.name("opening.session")
         self.say(f"{patient.code} was added: {session} sets up the first session")
 
-    def _do_lists(self) -> None:
+    def _lists(self) -> None:
         def use(catalogue: Catalogue) -> None:
             self.context = replace(self.context, catalogue=catalogue)
 
         self.context.navigator.show_checklists(self, use)
 
-    def _do_raters(self) -> None:
+    def _raters(self) -> None:
         self._fresh = False
         self.context.navigator.show_raters(self)
 
-    def _do_help(self) -> None:
-        self.show_help()
-
-    def _do_quit(self) -> None:
-        self.owner.exit(0)
-
     def _refuse_without_patient(self) -> None:
         new = self.context.keymap.name("opening.new")
-        self.message = f"there is no patient yet: {new} adds one"
-        self.owner.bell()
+        self.refuse(f"there is no patient yet: {new} adds one")
 
     # Painting -----------------------------------------------------------------------------
 
-    def paint(self, width: int, height: int) -> Sequence[Row]:
-        """The list."""
-        now, keymap = self.context.clock(), self.context.keymap
-        foot = self.foot(width)
-        around = OpeningView(now, self.context.demo, self.message, keymap, foot, self.work)
-        return paint_opening(self.listing, around, width, height)
+    @property
+    def _view(self) -> OpeningView:
+        context = self.context
+        return OpeningView(context.clock(), context.demo, context.keymap, self.work)
 
+    def body(self, width: int, height: int) -> Sequence[Row]:
+        """Paint the list."""
+        return paint_opening(self.listing, self._view, width, height)
 
-_STEPS: dict[str, Callable[[int, int], int]] = {
-    "up": lambda page, count: -1,
-    "down": lambda page, count: 1,
-    "pageup": lambda page, count: -page,
-    "pagedown": lambda page, count: page,
-    "home": lambda page, count: -count,
-    "end": lambda page, count: count,
-}
+    def foot(self, width: int) -> Row:
+        """The line of keys; in the worklist its key goes back to the patients."""
+        pairs = self.context.keymap.line(self.name_in_keymap)
+        if self.work.shown:
+            pairs = [(key, "patients" if does == "worklist" else does) for key, does in pairs]
+        return keys_row(pairs, width)
+
+    def hint(self) -> str:
+        """Say what the next key does."""
+        return opening_hint(self.listing, self._view)
 
 
 def _about(context: Context) -> str:

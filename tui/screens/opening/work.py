@@ -9,9 +9,10 @@ from rich.cells import set_cell_size
 
 from ....core.change.worklist import KINDS, Task, counts_words
 from ....core.chart.events import day_words
-from ....core.entry.rows import first_shown
 from ....core.text import visible
-from ...kit.paint import Row, fit, line, wrap
+from ...kit.paint import Row, line
+from ...kit.scroll import centred, clamped, pointer_row
+from ...kit.scroll import moved as row_moved
 
 SHORTEST_CODE = 4
 KIND_WIDTH = max(map(len, KINDS.values()))
@@ -43,7 +44,7 @@ NOTHING = Work()
 
 def with_tasks(work: Work, tasks: Sequence[Task]) -> Work:
     """The worklist after the shelf was read again; an empty one is not shown."""
-    at = max(0, min(work.at, len(tasks) - 1))
+    at = clamped(work.at, len(tasks))
     chosen = work.selected
     for index, task in enumerate(tasks):
         if chosen and (task.entry.id, task.kind) == (chosen.entry.id, chosen.kind):
@@ -52,9 +53,9 @@ def with_tasks(work: Work, tasks: Sequence[Task]) -> Work:
     return Work(tuple(tasks), at, work.shown and bool(tasks))
 
 
-def moved(work: Work, by: int) -> Work:
-    """Another task selected, as far as the list goes."""
-    return replace(work, at=max(0, min(len(work.tasks) - 1, work.at + by)))
+def moved(work: Work, action: str, page: int = 1) -> Work:
+    """Select another task, as far as the list goes."""
+    return replace(work, at=row_moved(work.at, action, len(work.tasks), page))
 
 
 def waiting_words(work: Work, key: str) -> str:
@@ -68,31 +69,30 @@ def work_rows(work: Work, width: int, room: int) -> list[Row]:
     code = max(SHORTEST_CODE, *(len(visible(task.entry.code)) for task in work.tasks))
     titles = f"{'code':<{code}}  {'what':<{KIND_WIDTH}}  {'by':<{DATE_WIDTH}}  why"
     rows: list[Row] = [line(f"  {titles}", "dim")]
-    top = first_shown(max(0, work.at - room // 2), work.at, room, work.tasks)
+    top = centred(work.at, room, len(work.tasks))
     for index, task in enumerate(work.tasks[top : top + room], top):
-        here = index == work.at
         by = day_words(task.by) if task.kind == "due" and task.by else ""
         late = "OVERDUE: " if task.overdue else ""
         text = (
-            f"{'>' if here else ' '} {set_cell_size(visible(task.entry.code), code)}  "
+            f"{set_cell_size(visible(task.entry.code), code)}  "
             f"{KINDS[task.kind]:<{KIND_WIDTH}}  {by:<{DATE_WIDTH}}  {late}{task.why}"
         )
-        style = "here" if here else "bold" if task.overdue else ""
-        rows.append(tuple((part, style) for part, _ in fit(line(text), width)))
+        rows.append(pointer_row(text, index == work.at, width, "bold" if task.overdue else ""))
     return rows
 
 
-def task_rows(work: Work, keys: tuple[str, str], width: int) -> list[Row]:
-    """The selected task in full, and what the keys do for its patient.
+def task_words(work: Work, chart: str, session: str) -> str:
+    """Say what waits for the selected patient, and what the keys do for this one.
 
     Args:
         work: the worklist.
-        keys: keys that open the chart, and begin or resume a session.
-        width: cells.
+        chart: the key that opens the chart.
+        session: the key that begins or resumes a session.
     """
     task = work.selected
     if task is None:
-        return []
+        return ""
     late = ", overdue" if task.overdue else ""
-    text = f"{task.entry.code}: {task.why}{late}; {keys[0]} opens the chart, {keys[1]} a session"
-    return wrap(text, width)
+    opened = "resumes it" if task.kind == "open" else "resumes the open session"
+    begins = f"{session} {opened if task.entry.open_since else 'sets up a session'}"
+    return f"{task.entry.code}: {task.why}{late}; {chart} opens the chart, {begins}"

@@ -6,7 +6,7 @@ from ....core.problem import Problem
 from ....core.tardieu.fall import REMARKS, Fall
 from ....core.tardieu.pace import MEASURED, MEASURED_SOURCE, TAP_SD_S, Measured, share_done
 from ....core.tardieu.segments import shipped_segments
-from ...kit.paint import Row, fit, line, wrap
+from ...kit.paint import Row, filled, fit, line, wrap
 from .state import END, HEIGHT, SECONDS, START, PaceState, arc_of, fall_now, speed_now
 
 _LABELS = {
@@ -19,8 +19,8 @@ _HEAD = 7
 """Cells of the word before each line of figures."""
 
 
-def paint_pace(state: PaceState, ticks: float, foot: Row, width: int, height: int) -> list[Row]:
-    """Every row of the screen."""
+def paint_pace(state: PaceState, ticks: float, width: int, height: int) -> list[Row]:
+    """Paint fields, figures, cue and taps."""
     body = [
         *_about(state, width),
         *(_box(state, place, label) for place, label in _LABELS.items()),
@@ -30,16 +30,14 @@ def paint_pace(state: PaceState, ticks: float, foot: Row, width: int, height: in
         *_labelled("cue", [], width, _bar(state, ticks, width - _HEAD)),
         *_labelled("taps", _tap_words(state), width)[:2],
     ]
-    room = height - 4 - len(body)
+    room = height - 1 - len(body)
     for rows in (_measured(state, width), _remarks(width)):
         if len(rows) + 1 <= room:
             body += [(), *rows]
             room -= len(rows) + 1
-    body = [*body, *([()] * height)][: height - 4]
     title = fit(line(f" Pace and speed: {state.name}"), width)
     head = tuple((text, "bar") for text, _ in title)
-    message = [*wrap(state.message, width, "bold"), (), ()][:2]
-    return [head, *body, *message, foot]
+    return filled([head, *body], height)
 
 
 def _about(state: PaceState, width: int) -> list[Row]:

@@ -32,22 +32,23 @@ class PaceScreen(PaintedScreen[int | None]):
 
     name_in_keymap = "pace"
     about = _INTRO
+    kept_rows = 2
 
     def __init__(self, context: Context, entry: EntryState, patient: Patient) -> None:
         super().__init__(context)
         self.state = begin_pace(entry, patient)
         self.ticking: Timer | None = None
 
-    def paint(self, width: int, height: int) -> Sequence[Row]:
-        """The rows of the screen."""
-        return paint_pace(self.state, self.context.ticks(), self.foot(width), width, height)
+    def body(self, width: int, height: int) -> Sequence[Row]:
+        """Paint fields, figures, cue and taps."""
+        return paint_pace(self.state, self.context.ticks(), width, height)
 
     def press(self, key: str, action: str) -> None:
-        """Take a key."""
+        """Take a key; only help is no key of the screen itself."""
         if action == "help":
             self.show_help()
-            return
-        self._take(step(self.state, key, action, self.context.ticks()))
+        else:
+            self._take(step(self.state, key, action, self.context.ticks()))
 
     def _take(self, result: Result) -> None:
         self.state, effects = result
@@ -58,7 +59,7 @@ class PaceScreen(PaintedScreen[int | None]):
                 self._leave(keep=effect == "keep")
                 return
         self._tick_if_running()
-        self.repaint()
+        self.say(self.state.message)
 
     def _tick_if_running(self) -> None:
         """Wake when the bar moves or a bell is due; not at all without a cue."""

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from functools import partial
 
 from ....core.agreement.gather import adoptable, gather
 from ....core.agreement.own_file import adopt
@@ -12,7 +14,8 @@ from ....core.problem import Problem
 from ...kit.context import Context
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
-from .view import moved, paint_tables, tables_of
+from ...kit.scroll import moved
+from .view import paint_tables, scroll_figures, tables_of
 
 
 class RatersScreen(PaintedScreen[None]):
@@ -22,10 +25,12 @@ class RatersScreen(PaintedScreen[None]):
 
     def __init__(self, context: Context) -> None:
         super().__init__(context)
-        self._message = ""
         self._found = gather(self._charts(), tuple(context.catalogue.muscles))
         self._tables = tables_of(self._found, dict(context.catalogue.muscles))
         self._asked = False
+        self.actions |= {"adopt": self._adopt}
+        self.actions |= {action: partial(self._choose, action) for action in ("up", "down")}
+        self.actions |= {action: partial(self._scroll, action) for action in ("pageup", "pagedown")}
 
     def _charts(self) -> list[Chart]:
         """Every chart that can be read; one that cannot is said."""
@@ -34,46 +39,38 @@ class RatersScreen(PaintedScreen[None]):
             try:
                 charts.append(self.context.shelf.load(entry.id))
             except ShelfError as error:
-                self._message = f"{entry.code}: {error}"
+                self.message = f"{entry.code}: {error}"
         return charts
 
-    def paint(self, width: int, height: int) -> Sequence[Row]:
-        """The whole screen."""
-        return paint_tables(self._tables, self._message, self.foot(width), width, height)
+    def body(self, width: int, height: int) -> Sequence[Row]:
+        """Paint the tables."""
+        return paint_tables(self._tables, width, height)
 
     def press(self, key: str, action: str) -> None:
-        """Move, adopt, help, leave."""
-        again, self._asked, self._message = self._asked, False, ""
-        width, height = self.canvas.size
-        tables = moved(self._tables, action, width, height)
-        if tables is not None:
-            self._tables = tables
-        elif action == "adopt":
-            self._adopt(again)
-        else:
-            self.press_other(key, action)
-            return
-        self.repaint()
+        """Do what a key means; any but the one that adopts takes the question back."""
+        self._asked = self._asked and action == "adopt"
+        super().press(key, action)
 
-    def say(self, text: str) -> None:
-        """Show a sentence on the message line."""
-        self._message = text
-        self.repaint()
+    def _choose(self, action: str) -> None:
+        at = moved(self._tables.at, action, len(self._tables.titles))
+        self._tables = replace(self._tables, at=at, top=0)
 
-    def _adopt(self, sure: bool) -> None:
+    def _scroll(self, action: str) -> None:
+        width = self.canvas.size.width
+        self._tables = scroll_figures(self._tables, action, width, self.room)
+
+    def _adopt(self) -> None:
         """Make the chosen table's error the clinic's own; asked for twice, since it is kept."""
-        at = self._tables.at
+        at, sure = self._tables.at, self._asked
+        self._asked = False
         chosen = self._found.studies[at : at + 1]
         studies = adoptable(chosen, self.context.catalogue.muscles)
         if not studies:
-            self._message = "only a table of angles of a known muscle group can be adopted"
-            self.owner.bell()
-            return
-        if not sure:
+            self.refuse("only a table of angles of a known muscle group can be adopted")
+        elif not sure:
             self._asked = True
-            self._message = "its SEM becomes the clinic's own for this muscle: same key again"
-            return
-        adopted = adopt(studies)
-        self._message = (
-            str(adopted) if isinstance(adopted, Problem) else "; ".join(adopted.messages)
-        )
+            self.say("its SEM becomes the clinic's own for this muscle: same key again")
+        else:
+            adopted = adopt(studies)
+            words = [str(adopted)] if isinstance(adopted, Problem) else adopted.messages
+            self.say("; ".join(words))

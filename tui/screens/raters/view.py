@@ -8,14 +8,15 @@ from ....core.agreement.gather import Gathered, targets_words, title_of
 from ....core.agreement.words import digit_lines, study_lines
 from ....core.tardieu.muscles import Muscle
 from ...kit.form_paint import title_row
-from ...kit.paint import Row, fit, line, wrap
+from ...kit.paint import Row, line, wrap
+from ...kit.scroll import centred, clamped_top, pointer_row, scrolled
 from ...plot.raters import plot_lines
 
 LISTED = 6
 """Rows for the list of tables; what is left is for the figures of the chosen one."""
 
-_FRAME = 4
-"""Rows of title, line between, message and keys."""
+_FRAME = 2
+"""Rows of title and line between."""
 
 NO_PAIRS = (
     "There are no pairs yet. A pair is one station of one patient in two closed sessions of "
@@ -58,35 +59,25 @@ def tables_of(found: Gathered, muscles: dict[str, Muscle]) -> Tables:
     return Tables(tuple(titles), tuple(details))
 
 
-def moved(tables: Tables, action: str, width: int, height: int) -> Tables | None:
-    """The tables after a key that moves, None for any other."""
-    steps = {"up": -1, "down": 1}
-    if action in steps:
-        at = max(0, min(tables.at + steps[action], len(tables.titles) - 1))
-        return replace(tables, at=at, top=0)
-    if action in ("pageup", "pagedown") and tables.titles:
-        page = max(1, _room(tables, height) - 1)
-        last = max(0, len(_lines(tables, width)) - _room(tables, height))
-        step = page if action == "pagedown" else -page
-        return replace(tables, top=max(0, min(tables.top + step, last)))
-    return None
+def scroll_figures(tables: Tables, action: str, width: int, height: int) -> Tables:
+    """Scroll the figures of the chosen table in a body of a size."""
+    if not tables.titles:
+        return tables
+    count, room = len(_lines(tables, width)), _room(tables, height)
+    return replace(tables, top=scrolled(tables.top, action, count, room))
 
 
-def paint_tables(tables: Tables, message: str, foot: Row, width: int, height: int) -> list[Row]:
-    """Every row of the screen."""
+def paint_tables(tables: Tables, width: int, height: int) -> list[Row]:
+    """Paint the list of tables and the figures of the chosen one."""
     count = f"{len(tables.titles)} tables"
     rows: list[Row] = [title_row("agreement between raters", count, width)]
     if not tables.titles:
-        rows += wrap(NO_PAIRS, width)
-    else:
-        rows += _list(tables, width)
-        lines = _lines(tables, width)
-        room = _room(tables, height)
-        shown = lines[tables.top : tables.top + room]
-        more = f" lines {tables.top + 1} to {tables.top + len(shown)} of {len(lines)} "
-        rows += [((f"{more:-^{width}}", "dim"),), *shown]
-    rows = [*rows, *([()] * height)][: height - 2]
-    return [*rows, fit(line(message, "bold"), width), foot]
+        return [*rows, *wrap(NO_PAIRS, width)]
+    lines, room = _lines(tables, width), _room(tables, height)
+    top = clamped_top(tables.top, len(lines), room)
+    shown = lines[top : top + room]
+    more = f" lines {top + 1} to {top + len(shown)} of {len(lines)} "
+    return [*rows, *_list(tables, width), ((f"{more:-^{width}}", "dim"),), *shown]
 
 
 def _room(tables: Tables, height: int) -> int:
@@ -94,13 +85,11 @@ def _room(tables: Tables, height: int) -> int:
 
 
 def _list(tables: Tables, width: int) -> list[Row]:
-    top = max(0, min(tables.at - LISTED // 2, len(tables.titles) - LISTED))
-    rows: list[Row] = []
-    for index in range(top, min(top + LISTED, len(tables.titles))):
-        here = index == tables.at
-        mark = "> " if here else "  "
-        rows.append(fit(line(mark + tables.titles[index], "here" if here else ""), width))
-    return rows
+    top = centred(tables.at, LISTED, len(tables.titles))
+    return [
+        pointer_row(title, index == tables.at, width)
+        for index, title in enumerate(tables.titles[top : top + LISTED], top)
+    ]
 
 
 def _lines(tables: Tables, width: int) -> list[Row]:

@@ -12,15 +12,8 @@ from ...kit.form import FormField, FormState
 from ...kit.form_screen import FormScreen
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
-from .paint import (
-    ReportState,
-    clipboard_text,
-    next_form,
-    paint_report,
-    room_of,
-    scrolled,
-    text_rows,
-)
+from ...kit.scroll import clamped_top, moving, scrolled
+from .paint import FOLD, ReportState, clipboard_text, next_form, paint_report, text_rows
 from .saving import offered, save, save_as
 
 HELP = (
@@ -56,6 +49,8 @@ class ReportScreen(PaintedScreen[None]):
         self._texts: dict[str, str] = {}
         self._rows: tuple[str, int, list[Row]] = ("", 0, [])
         self.state = ReportState()
+        self.actions |= {**moving(self._scroll), "form": self._turn}
+        self.actions |= {"save": self._save, "copy": self._copy}
 
     @property
     def text(self) -> str:
@@ -65,36 +60,20 @@ class ReportScreen(PaintedScreen[None]):
             self._texts[form] = rendered(self._report, form)
         return self._texts[form]
 
-    def paint(self, width: int, height: int) -> Sequence[Row]:
-        """The rows of the screen."""
+    def body(self, width: int, height: int) -> Sequence[Row]:
+        """Paint the form that is shown."""
         rows = self._shown(width)
-        room = room_of(height, self.state, width)
-        self.state = replace(self.state, top=max(0, min(self.state.top, len(rows) - room)))
+        top = clamped_top(self.state.top, len(rows), height - FOLD)
+        self.state = replace(self.state, top=top)
         title = f"{self._report.code}  report of the session of {self._report.date}"
-        return paint_report(self.state, rows, title, self.foot(width), width, height)
+        return paint_report(self.state, rows, title, width, height)
 
-    def press(self, key: str, action: str) -> None:
-        """Take a key."""
-        width, height = self.canvas.size
-        count, room = len(self._shown(width)), room_of(height, self.state, width)
-        moved = scrolled(self.state, action, count, room)
-        if moved is not None:
-            self.state = moved
-        elif action == "form":
-            self.state = next_form(self.state)
-        elif action == "save":
-            self._save()
-        elif action == "copy":
-            self._copy()
-        else:
-            self.press_other(key, action)
-            return
-        self.repaint()
+    def _scroll(self, action: str) -> None:
+        count, room = len(self._shown(self.canvas.size.width)), self.room - FOLD
+        self.state = replace(self.state, top=scrolled(self.state.top, action, count, room))
 
-    def say(self, text: str) -> None:
-        """Show a sentence on the message line."""
-        self.state = replace(self.state, message=text)
-        self.repaint()
+    def _turn(self) -> None:
+        self.state = next_form(self.state)
 
     def _shown(self, width: int) -> list[Row]:
         """The rows of the text; folded anew only for another form or width."""

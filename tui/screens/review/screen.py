@@ -6,12 +6,13 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from ....core.chart.session import Session
-from ....core.entry.rows import count, entry_rows, first_shown
+from ....core.entry.rows import count, entry_rows
 from ....core.entry.state import EntryState
 from ...kit.context import Context
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
-from .view import ReviewFrame, ReviewView, closing_question, moved, paint_review, table_room
+from ...kit.scroll import first_shown, moved, moving
+from .view import ReviewView, closing_question, paint_review, table_room
 
 HELP = (
     "Read the rows aloud to the examiner before the session is closed: the values stand in "
@@ -32,64 +33,44 @@ class ReviewScreen(PaintedScreen[int | str | None]):
 
     def __init__(self, context: Context, state: EntryState, session: Session, code: str) -> None:
         super().__init__(context)
-        self._rows = entry_rows(state)
-        self._plan = state.plan
-        self._head = (
+        head = (
             f"Review before closing  {code}",
             session.date_words,
             f"examiner {session.examiner}",
             f"recorder {session.recorder}",
         )
-        self._view = ReviewView(selected=state.cursor.station)
+        plan, error = state.plan, state.plan.limits.reading_error
+        rows, here = entry_rows(state), state.cursor.station
+        self._view = ReviewView(head, rows, plan.field_order, plan.counts, error, here)
+        self._asked = False
+        self.actions |= {**moving(self._move), "entry": self._go_to, "close": self._close}
 
-    def paint(self, width: int, height: int) -> Sequence[Row]:
-        """The rows of the screen."""
-        frame = self._frame(width)
-        room = table_room(self._view, frame, width, height)
-        top = first_shown(self._view.top, self._view.selected, room, self._rows)
-        self._view = replace(self._view, top=top)
-        return paint_review(self._view, frame, width, height)
+    def body(self, width: int, height: int) -> Sequence[Row]:
+        """Paint the table, scrolled no more than needed."""
+        view = self._view
+        room = table_room(view, width, height)
+        top = first_shown(view.top, view.selected, room, len(view.rows))
+        self._view = replace(view, top=top)
+        return paint_review(self._view, width, height)
 
     def press(self, key: str, action: str) -> None:
-        """Take a key."""
-        width, height = self.canvas.size
-        page = max(1, table_room(self._view, self._frame(width), width, height) - 1)
-        view = moved(self._view, action, len(self._rows), page)
-        if view is not None:
-            self._view = view
-        elif action == "entry":
-            self.dismiss(self._view.selected)
-        elif action == "close":
-            self._close()
-        else:
-            self._view = replace(self._view, asked=False, message="")
-            self.press_other(key, action)
-            return
-        self.repaint()
+        """Do what a key means; any but the one that closes takes the question back."""
+        self._asked = self._asked and action == "close"
+        super().press(key, action)
 
-    def say(self, text: str) -> None:
-        """Show a sentence on the message line."""
-        self._view = replace(self._view, message=text)
-        self.repaint()
+    def _move(self, action: str) -> None:
+        view = self._view
+        page = max(1, table_room(view, self.canvas.size.width, self.room) - 1)
+        self._view = replace(view, selected=moved(view.selected, action, len(view.rows), page))
+
+    def _go_to(self) -> None:
+        self.dismiss(self._view.selected)
 
     def _close(self) -> None:
         """Close at once when every station is settled; ask for the same key again when not."""
-        counted = count(self._rows)
-        if not counted.open or self._view.asked:
+        counted, name = count(self._view.rows), self.context.keymap.name
+        if not counted.open or self._asked:
             self.dismiss("close")
             return
-        question = closing_question(counted, self._key("review.close"), self._key("entry.n"))
-        self._view = replace(self._view, asked=True, message=question)
-
-    def _key(self, id_: str) -> str:
-        return self.context.keymap.name(id_)
-
-    def _frame(self, width: int) -> ReviewFrame:
-        return ReviewFrame(
-            head=self._head,
-            rows=self._rows,
-            field_order=self._plan.field_order,
-            counts=self._plan.counts,
-            reading_error=self._plan.limits.reading_error,
-            foot=self.foot(width),
-        )
+        self._asked = True
+        self.message = closing_question(counted, name("review.close"), name("entry.n"))

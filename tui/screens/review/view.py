@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-from ....core.entry.rows import Count, StationRow, count, first_shown
+from ....core.entry.rows import Count, StationRow, count
 from ....core.tardieu.reading import Counts
-from ...kit.paint import Row, fit, head_row, line, wrap
-from ...kit.scroll import scroll_row
+from ...kit.paint import Row, filled, fit, head_row, line
+from ...kit.scroll import first_shown, scroll_row
 from ...kit.station_table import detail_rows, table_rows, title_row
 
 LEAST_TABLE = 5
@@ -16,27 +16,13 @@ LEAST_TABLE = 5
 LEAST_DETAILS = 4
 """Rows kept for the details, so that the table does not jump from station to station."""
 
+_AROUND = 5
+"""Rows above the table, and the rule below it."""
+
 
 @dataclass(frozen=True, slots=True)
 class ReviewView:
-    """Where the review stands.
-
-    Attributes:
-        selected: index of the selected station.
-        top: the first station shown.
-        asked: the closing key was pressed once, with stations open.
-        message: last word to the recorder.
-    """
-
-    selected: int = 0
-    top: int = 0
-    asked: bool = False
-    message: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class ReviewFrame:
-    """What stays the same while the review is open.
+    """What the review shows.
 
     Attributes:
         head: patient, date and people, for the top line.
@@ -44,7 +30,8 @@ class ReviewFrame:
         field_order: order of the fields, and of the columns.
         counts: which of several tries is the reading.
         reading_error: deg.
-        foot: the line of keys.
+        selected: index of the selected station.
+        top: the first station in sight.
     """
 
     head: tuple[str, ...]
@@ -52,28 +39,8 @@ class ReviewFrame:
     field_order: str
     counts: Counts
     reading_error: int
-    foot: Row
-
-
-def moved(view: ReviewView, action: str, total: int, page: int) -> ReviewView | None:
-    """The view after a key that moves, None when the action does not move.
-
-    Args:
-        view: the view.
-        action: the part of a binding's id behind "review.".
-        total: number of stations.
-        page: stations on a page.
-    """
-    steps = {"up": -1, "down": 1, "pageup": -page, "pagedown": page}
-    ends = {"home": 0, "end": total - 1}
-    if action in steps:
-        target = view.selected + steps[action]
-    elif action in ends:
-        target = ends[action]
-    else:
-        return None
-    target = max(0, min(target, total - 1))
-    return replace(view, selected=target, asked=False, message="")
+    selected: int = 0
+    top: int = 0
 
 
 def closing_question(counted: Count, close_key: str, not_tested_key: str) -> str:
@@ -87,41 +54,35 @@ def closing_question(counted: Count, close_key: str, not_tested_key: str) -> str
     )
 
 
-def paint_review(view: ReviewView, frame: ReviewFrame, width: int, height: int) -> list[Row]:
-    """Every row of the screen; first_row() tells what it scrolled to."""
-    message = wrap(view.message, width, "ask")
-    body = height - 4 - len(message) - 1
-    details = _details(view, frame, width, body)
-    room = body - len(details) - 1
-    top = first_shown(view.top, view.selected, room, frame.rows)
-    table = table_rows(frame.rows, frame.field_order, width, top, room, view.selected)
-    table += [()] * (room - len(table))
+def paint_review(view: ReviewView, width: int, height: int) -> list[Row]:
+    """Paint counts, table and the selected station in words."""
+    details = _details(view, width, height)
+    room = table_room(view, width, height)
+    top = first_shown(view.top, view.selected, room, len(view.rows))
+    table = table_rows(view.rows, view.field_order, width, top, room, view.selected)
     return [
-        head_row(frame.head, width),
-        count_row(count(frame.rows), width),
+        head_row(view.head, width),
+        count_row(count(view.rows), width),
         line("angles in deg, as typed; columns in the order of typing", "dim"),
-        title_row(frame.field_order, width),
-        *table,
-        scroll_row(top, room, len(frame.rows), width),
+        title_row(view.field_order, width),
+        *filled(table, room),
+        scroll_row(top, room, len(view.rows), width),
         *details,
-        *message,
-        frame.foot,
     ]
 
 
-def table_room(view: ReviewView, frame: ReviewFrame, width: int, height: int) -> int:
-    """Rows of the table in a window of this size."""
-    body = height - 4 - len(wrap(view.message, width)) - 1
-    return body - len(_details(view, frame, width, body)) - 1
+def table_room(view: ReviewView, width: int, height: int) -> int:
+    """Rows of the table in a body of this size."""
+    return height - _AROUND - len(_details(view, width, height))
 
 
-def _details(view: ReviewView, frame: ReviewFrame, width: int, body: int) -> list[Row]:
-    if not frame.rows:
-        return [()] * LEAST_DETAILS
-    room = max(LEAST_DETAILS, body - LEAST_TABLE - 1)
-    row = frame.rows[view.selected]
-    rows = detail_rows(row, frame.counts, frame.reading_error, width, room)
-    return [*rows, *([()] * (LEAST_DETAILS - len(rows)))]
+def _details(view: ReviewView, width: int, height: int) -> list[Row]:
+    if not view.rows:
+        return filled((), LEAST_DETAILS)
+    room = max(LEAST_DETAILS, height - _AROUND - LEAST_TABLE)
+    row = view.rows[view.selected]
+    rows = detail_rows(row, view.counts, view.reading_error, width, room)
+    return filled(rows, max(LEAST_DETAILS, len(rows)))
 
 
 def count_row(counted: Count, width: int) -> Row:

@@ -2,45 +2,35 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from ....core.tardieu.cautions import CAUTIONS, NOTICE
 from ...keys.keymap import Keymap
 from ...kit.form_paint import title_row
-from ...kit.paint import Row, line, wrap
+from ...kit.paint import Row, filled, line, wrap
 
 WHAT_WAS_SEEN = "No paper was read in full; each line says what was seen."
 
 _INDENT = 3
 
 
-def caution_rows(
-    code: str,
-    sources: bool,
-    keys: tuple[Keymap, Row],
-    size: tuple[int, int],
-) -> Sequence[Row]:
-    """The page.
+def caution_rows(code: str, sources: bool, keymap: Keymap, width: int, height: int) -> list[Row]:
+    """Paint the page.
 
     Args:
         code: the patient.
         sources: show where each line comes from instead of the line.
-        keys: the bindings in use, and the line of keys.
-        size: columns and rows.
+        keymap: the bindings in use.
+        width: cells.
+        height: rows.
     """
-    width, height = size
-    keymap, foot = keys
     heading = "sources of the checks" if sources else "check before the first fast stretch"
     lines = [one.source if sources else one.check for one in CAUTIONS]
     said = WHAT_WAS_SEEN if sources else NOTICE
-    tail = [*wrap(said, width, "bold"), line(_prompt(keymap), "ask"), foot]
+    tail = [*wrap(said, width, "bold"), line(_prompt(keymap), "ask")]
     head: list[Row] = [title_row(heading, f"patient {code}", width)]
     body = [row for number, text in enumerate(lines, 1) for row in _numbered(number, text, width)]
-    spare = height - len(head) - len(body) - len(tail)
-    if spare > 0:
+    if len(head) + len(body) + len(tail) < height:
         head.append(())
-    gap = max(0, spare - 1)
-    return [*head, *body, *([()] * gap), *tail]
+    return [*filled([*head, *body], height - len(tail)), *tail]
 
 
 def _numbered(number: int, text: str, width: int) -> list[Row]:

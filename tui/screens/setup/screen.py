@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from ....core.chart.chart import Chart
@@ -43,12 +43,17 @@ class SetupScreen(FormScreen[Session | None]):
         super().__init__(context, form or setup_form(self._setup), message)
         self._chart = chart
         self._sources = False
+        self._answers: dict[str, Callable[[], None]] = {
+            "confirm": self._confirm,
+            "back": lambda: self._turn_to("form"),
+            "sources": self._show_sources,
+        }
         self.subject = f"patient {chart.patient.code}, session {len(chart.sessions) + 1}"
 
     def press(self, key: str, action: str) -> None:
         """Type into the form, or answer the cautions."""
         if self.name_in_keymap == "cautions":
-            self._answer(action)
+            self._answers.get(action, self.owner.bell)()
         else:
             super().press(key, action)
 
@@ -69,16 +74,12 @@ class SetupScreen(FormScreen[Session | None]):
         self.message = ""
         self.repaint()
 
-    def _answer(self, action: str) -> None:
-        if action == "confirm":
-            self.dismiss(self._session())
-        elif action == "back":
-            self._turn_to("form")
-        elif action == "sources":
-            self._sources = not self._sources
-            self.repaint()
-        else:
-            self.owner.bell()
+    def _confirm(self) -> None:
+        self.dismiss(self._session())
+
+    def _show_sources(self) -> None:
+        self._sources = not self._sources
+        self.repaint()
 
     def _session(self) -> Session:
         session = session_of(
@@ -97,10 +98,13 @@ class SetupScreen(FormScreen[Session | None]):
         else:
             super().pasted(text)
 
-    def paint(self, width: int, height: int) -> Sequence[Row]:
-        """The page that is open."""
+    def body(self, width: int, height: int) -> Sequence[Row]:
+        """Paint the page that is open."""
         if self.name_in_keymap != "cautions":
-            return super().paint(width, height)
-        keys = (self.context.keymap, self.foot(width))
-        code = self._chart.patient.code
-        return caution_rows(code, self._sources, keys, (width, height))
+            return super().body(width, height)
+        code, keymap = self._chart.patient.code, self.context.keymap
+        return caution_rows(code, self._sources, keymap, width, height)
+
+    def message_rows(self, width: int) -> list[Row]:
+        """Paint the hints of the form; the cautions have none."""
+        return [] if self.name_in_keymap == "cautions" else super().message_rows(width)

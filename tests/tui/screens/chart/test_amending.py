@@ -138,7 +138,7 @@ def test_the_scale_is_that_of_the_reading_even_if_the_clinic_changed_it():
 def painted(chart: Chart, width: int, height: int) -> list[str]:
     data = chart_data(chart, False, MUSCLES, 5)
     state = replace(first_state(data), view="sessions")
-    rows = paint_chart(state, data, (("q back", ""),), "v", width, height)
+    rows = paint_chart(state, data, "v", width, height)
     assert fits(rows, width, height)
     return text_of(rows)
 

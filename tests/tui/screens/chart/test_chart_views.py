@@ -54,7 +54,7 @@ def data_of(*sessions: Any, events: tuple[Event, ...] = EVENTS) -> ChartData:
 
 def painted(data: ChartData, width: int = 80, height: int = 24, **state: Any) -> list[str]:
     """A view as lines, checked to fit."""
-    rows = paint_chart(replace(first_state(data), **state), data, (), "v", width, height)
+    rows = paint_chart(replace(first_state(data), **state), data, "v", width, height)
     assert fits(rows, width, height)
     return text_of(rows)
 
@@ -94,7 +94,7 @@ def test_both_sides_and_back():
     state = moved(replace(first_state(data), view="numbers"), data, "sides")
     assert state is not None
     assert (state.view, state.both) == ("trend", True)
-    lines = text_of(paint_chart(state, data, (), "v", 100, 40))
+    lines = text_of(paint_chart(state, data, "v", 100, 40))
     text = "\n".join(lines)
     assert "Soleus, Left and Right (1 of 2)" in text
     assert "> Left: 02 Apr 2026: R1 -10 (V3), quality 2, R2 10" in text

@@ -124,7 +124,7 @@ def test_the_result_lists_every_slip_or_counts_the_rest():
     result = result_of(drill)
     assert len(result.slips) == 72
     for first in (0, 30, 71):
-        rows = paint_result(result, 0, first, (), (60, 20), Keymap().names("drill"))
+        rows = paint_result(result, 0, first, (60, 20), Keymap().names("drill"))
         text = "\n".join(text_of(rows))
         assert max(map(width_of, rows)) <= 60
         assert len(rows) == 20

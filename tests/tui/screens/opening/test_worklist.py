@@ -134,7 +134,7 @@ def test_conflicts_and_begun_amendments_are_counted(tmp_path) -> None:
 
 def painted(entries, work: Work, width: int = 80, height: int = 24) -> list[str]:
     listing = with_entries(Listing(), entries)
-    around = OpeningView(NOW, False, "", Keymap(), (("foot", ""),), work)
+    around = OpeningView(NOW, False, Keymap(), work)
     rows = paint_opening(listing, around, width, height)
     assert fits(rows, width, height)
     return text_of(rows)
@@ -157,10 +157,10 @@ def test_one_line_counts_and_a_key_lists(size: tuple[int, int]) -> None:
 
 def test_moving_and_reading_again_keep_the_task() -> None:
     entries = [entry(code, wanted="2026-11-01") for code in ("A", "B", "C")]
-    work = moved(with_tasks(replace(Work(), shown=True), worklist(entries, TODAY)), 1)
+    work = moved(with_tasks(replace(Work(), shown=True), worklist(entries, TODAY)), "down")
     assert work.selected is not None
     assert work.selected.entry.code == "B"
-    assert moved(work, 9).at == 2
+    assert moved(work, "end").at == 2
     again = with_tasks(work, worklist(entries[1:], TODAY))
     assert again.selected is not None
     assert again.selected.entry.code == "B"

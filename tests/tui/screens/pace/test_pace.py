@@ -268,7 +268,7 @@ def test_nothing_is_kept_without_a_speed():
 @pytest.mark.parametrize("station", ["", ELBOW])
 def test_every_size_is_filled(size, keys, station):
     state, _ = typed(pace_of(station), keys, ticks=10.0)
-    rows = paint_pace(state, 11.1, (("q", "key"),), *size)
+    rows = paint_pace(state, 11.1, *size)
     assert fits(rows, *size)
     text = "\n".join(text_of(rows))
     assert text.isascii()
@@ -278,7 +278,7 @@ def test_every_size_is_filled(size, keys, station):
 
 def test_what_is_said_about_a_fall():
     state, _ = typed(pace_of(ELBOW + "pside lying\n"), "130\n30")
-    text = " ".join(" ".join(text_of(paint_pace(state, 0.0, (), 80, 24))).split())
+    text = " ".join(" ".join(text_of(paint_pace(state, 0.0, 80, 24))).split())
     for words in ("0.32 s: mean 311", "625 deg/s", "forearm with hand 0.248 m", "upper bound"):
         assert words in text
     assert "position is not the standard one" in text
@@ -289,14 +289,14 @@ def test_the_bar_moves():
     state, _ = typed(pace_of(), "s", ticks=10.0)
 
     def done(ticks: float) -> int:
-        return sum(row.count("#") for row in text_of(paint_pace(state, ticks, (), 80, 24)))
+        return sum(row.count("#") for row in text_of(paint_pace(state, ticks, 80, 24)))
 
     assert [done(t) for t in (10.5, 11.0)] == [0, 0]
     assert 0 < done(12.0) < done(15.0) < done(16.0)
 
 
 def test_measured_speeds_are_shown_where_there_is_room():
-    text = " ".join(" ".join(text_of(paint_pace(pace_of(""), 0.0, (), 120, 40))).split())
+    text = " ".join(" ".join(text_of(paint_pace(pace_of(""), 0.0, 120, 40))).split())
     for words in ("38 347", "56 320", "Banky 2019", "not for children"):
         assert words in text
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import stat
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -14,20 +15,21 @@ from limbscribe.core.shelf import Shelf
 from limbscribe.tui.flow import Flow
 from limbscribe.tui.keys.keymap import Keymap
 from limbscribe.tui.kit.context import Context
+from limbscribe.tui.kit.paint import width_of
+from limbscribe.tui.kit.scroll import scrolled
 from limbscribe.tui.screens.chart.screen import ChartScreen
 from limbscribe.tui.screens.report.paint import (
+    FOLD,
     ReportState,
     clipboard_text,
     next_form,
     paint_report,
-    room_of,
-    scrolled,
     text_rows,
 )
 from limbscribe.tui.screens.report.saving import offered, save
 from limbscribe.tui.screens.report.screen import ReportScreen
 
-from tests.support.records import CHECKLIST, MUSCLES, PATIENT, OneScreen, fits, press, shown
+from tests.support.records import CHECKLIST, MUSCLES, PATIENT, OneScreen, press, shown
 from tests.support.reports import CODE, chart_in
 
 
@@ -53,17 +55,17 @@ def desk(tmp_path: Path) -> tuple[Context, str]:
 def test_preview_fits_and_loses_nothing(size: tuple[int, int], form: str, hostile: Report):
     width, height = size
     rows = text_rows(rendered(hostile, form), width)
-    state: ReportState | None = ReportState(form)
+    state = ReportState(form)
     seen: list[str] = []
     for _ in range(len(rows)):
-        assert state is not None
-        painted = paint_report(state, rows, "title", (("foot", ""),), width, height)
-        assert fits(painted, width, height)
-        seen += ["".join(text for text, _ in row) for row in painted[2:-1]]
-        moved = scrolled(state, "pagedown", len(rows), room_of(height, state, width))
-        if moved == state:
+        painted = paint_report(state, rows, "title", width, height)
+        assert len(painted) <= height
+        assert all(width_of(row) <= width for row in painted)
+        seen += ["".join(text for text, _ in row) for row in painted[FOLD:]]
+        top = scrolled(state.top, "pagedown", len(rows), height - FOLD)
+        if top == state.top:
             break
-        state = moved
+        state = replace(state, top=top)
     assert {"".join(text for text, _ in row) for row in rows} <= set(seen) | {""}
 
 
@@ -71,7 +73,7 @@ def test_forms_go_round():
     state, seen = ReportState(), []
     for _ in FORMS:
         seen.append(state.form)
-        state = next_form(ReportState(state.form, 5, "old"))
+        state = next_form(ReportState(state.form, 5))
     assert seen == list(FORMS)
     assert state == ReportState()
 
@@ -150,7 +152,7 @@ async def test_copying_saves_too_and_promises_nothing(
         assert sent == [app.screen.text]
         assert path.read_text("utf-8") == app.screen.text
         told = f"sent to the terminal's clipboard; also saved to {path}"
-        assert told in " ".join(app.screen.state.message.split())
+        assert told in " ".join(app.screen.message.split())
         await press(pilot, "%")
         assert "does nothing here" in shown(pilot)[-2]
 
@@ -164,7 +166,7 @@ async def test_copying_says_when_saving_failed(
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "rc")
         assert isinstance(app.screen, ReportScreen)
-        assert "was not written (No such file or directory)" in app.screen.state.message
+        assert "was not written (No such file or directory)" in app.screen.message
 
 
 async def test_a_chart_without_closed_sessions_has_no_report(tmp_path: Path):

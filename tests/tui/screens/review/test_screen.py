@@ -12,17 +12,14 @@ from limbscribe.core.entry.rows import (
     StationRow,
     count,
     entry_rows,
-    first_shown,
     session_rows,
 )
 from limbscribe.core.tardieu.reading import Flag, Override, Side
 from limbscribe.tui.kit.station_table import detail_rows, table_row, title_row
 from limbscribe.tui.screens.review.screen import ReviewScreen
 from limbscribe.tui.screens.review.view import (
-    ReviewFrame,
     ReviewView,
     closing_question,
-    moved,
     paint_review,
 )
 
@@ -51,9 +48,9 @@ def words(row: StationRow, width: int = 80, room: int = 20) -> str:
     return " ".join(text_of(detail_rows(row, "first", 5, width, room)))
 
 
-def frame(rows: tuple[StationRow, ...], order: str = "fast-first") -> ReviewFrame:
+def frame(rows: tuple[StationRow, ...], order: str = "fast-first") -> ReviewView:
     """A frame around rows."""
-    return ReviewFrame(("INV-07", "25 Nov 2026"), rows, order, "first", 5, (("q back", ""),))
+    return ReviewView(("INV-07", "25 Nov 2026"), rows, order, "first", 5)
 
 
 def test_every_station_is_counted_once():
@@ -188,38 +185,26 @@ def test_half_a_reading_of_a_closed_session_is_unfinished():
 @pytest.mark.parametrize(("width", "height"), [(60, 20), (80, 24), (120, 40)])
 @pytest.mark.parametrize("selected", [0, 24, 49])
 def test_every_window_shows_the_selected_station(width: int, height: int, selected: int):
-    """Fifty stations scroll; no row is too wide, and the keys stay at the foot."""
+    """Fifty stations scroll; no row is too wide."""
     rows = entry_rows(state_of("", LONG))
     assert len(rows) == 50
-    view = ReviewView(selected=selected, message="a question " * 12)
-    painted = paint_review(view, frame(rows), width, height)
+    view = replace(frame(rows), selected=selected)
+    painted = paint_review(view, width, height)
     assert fits(painted, width, height)
     texts = text_of(painted)
     assert sum(text.startswith(">") for text in texts) == 1
-    assert texts[-1] == "q back"
     assert all("~" not in text for text in texts)
 
 
-def test_moving_stays_inside_and_forgets_the_question():
-    """Keys that move stop at the ends and take back the question of closing."""
-    asked = ReviewView(selected=1, asked=True, message="?")
-    assert moved(asked, "up", 3, 5) == ReviewView(selected=0)
-    assert moved(ReviewView(), "up", 3, 5) == ReviewView()
-    assert moved(asked, "pagedown", 3, 5) == ReviewView(selected=2)
-    assert moved(asked, "home", 3, 5) == ReviewView(selected=0)
-    assert moved(asked, "end", 3, 5) == ReviewView(selected=2)
-    assert moved(asked, "close", 3, 5) is None
-
-
-def test_first_shown_scrolls_no_more_than_needed():
-    """The list moves only when the selected row would be out of sight."""
-    rows = range(20)
-    assert first_shown(0, 3, 5, rows) == 0
-    assert first_shown(0, 7, 5, rows) == 3
-    assert first_shown(3, 4, 5, rows) == 3
-    assert first_shown(9, 4, 5, rows) == 4
-    assert first_shown(18, 19, 5, rows) == 15
-    assert first_shown(3, 0, 30, rows) == 0
+async def test_moving_forgets_the_question(tmp_path: Path):
+    """Any key but the one that closes takes the question of closing back."""
+    desk, _ = desk_on(tmp_path)
+    app = OneScreen(ReviewScreen(desk, state_of(""), session("2026-11-25"), "INV-07"))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "s>s<")
+        assert app.answers == []
+        await press(pilot, "ss")
+    assert app.answers == ["close"]
 
 
 def test_the_question_counts_and_says_what_to_do():
