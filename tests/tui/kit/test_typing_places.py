@@ -16,7 +16,7 @@ from limbscribe.tui.screens.lists import model
 from limbscribe.tui.screens.lists.model import Editing
 from limbscribe.tui.screens.opening.screen import OpeningScreen
 
-from .desks import MUSCLES, NOW, desk, patient, text_of, type_keys
+from tests.support.app import MUSCLES, NOW, desk, patient, text_of, type_keys
 
 KEYMAP = Keymap()
 NAME = FormField("name", "Name", "Letters.", longest=6)
