@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any, Literal, cast
 
 from ..problem import Problem
+from ..records import each_of, from_doc, to_doc
 from ..tardieu.angles import SCALE_IDS
 from ..tardieu.reading import Counts, FastVelocity, Side
 from ..tomlfile import TomlText, read_toml, unknown_keys
@@ -244,38 +245,9 @@ def shipped_checklists(muscles: Mapping[str, FastVelocity]) -> tuple[Checklist, 
 
 def checklist_to_doc(checklist: Checklist) -> dict[str, Any]:
     """Write the checklist as a JSON document."""
-    return {
-        "id": checklist.id,
-        "name": checklist.name,
-        "items": [
-            {
-                "muscle": item.muscle,
-                "sides": item.sides,
-                "fast_velocity": item.fast_velocity,
-                "scale": item.scale,
-                "posture": item.posture,
-            }
-            for item in checklist.items
-        ],
-        "order": checklist.order,
-        "first_side": checklist.first_side.value,
-        "field_order": checklist.field_order,
-        "tries": checklist.tries,
-        "counts": checklist.counts,
-        "quality_max": checklist.quality_max,
-    }
+    return to_doc(checklist)
 
 
 def checklist_from_doc(doc: dict[str, Any]) -> Checklist:
     """Read the checklist in a JSON document."""
-    return Checklist(
-        id=doc["id"],
-        name=doc["name"],
-        items=tuple(Item(**item) for item in doc["items"]),
-        order=doc["order"],
-        first_side=Side(doc["first_side"]),
-        field_order=doc["field_order"],
-        tries=doc["tries"],
-        counts=doc["counts"],
-        quality_max=doc["quality_max"],
-    )
+    return from_doc(Checklist, doc, items=each_of(Item), first_side=Side)

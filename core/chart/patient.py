@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import Any, Literal
 
 from ..problem import Problem
+from ..records import from_doc, to_doc
 
 Sex = Literal["female", "male", ""]
 
@@ -108,13 +109,12 @@ def _number(
 
 def patient_to_doc(patient: Patient) -> dict[str, Any]:
     """Write the patient as a JSON document."""
-    return asdict(patient)
+    return to_doc(patient)
 
 
 def patient_from_doc(doc: dict[str, Any]) -> Patient:
     """Read the patient in a JSON document; keys of later versions are passed over."""
-    names = ("code", "birth_year", "sex", "diagnosis", "affected", "height_cm")
-    return Patient(**{name: doc[name] for name in names})
+    return from_doc(Patient, doc)
 
 
 AFFECTED = {"left": "Left", "right": "Right", "both": "both sides", "": "not stated"}

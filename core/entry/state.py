@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Literal
 
+from ..records import added
 from ..tardieu.reading import FastVelocity, Flag, Override
 from .plan import Plan, Station
 
@@ -87,7 +88,7 @@ class Draft:
     overrides: tuple[Override, ...] = ()
     done: bool = False
     entered: str = ""
-    speed_deg_s: int | None = None
+    speed_deg_s: int | None = added(None)
 
 
 @dataclass(frozen=True, slots=True)
