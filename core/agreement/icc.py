@@ -127,13 +127,11 @@ def _agreement_limits(table: Anova, value: Fraction) -> tuple[Figure, Figure]:
     high_base = raters - residual + n * f_high * targets
     # With raters that differ less than chance would have it, a base can fall to nothing:
     # then the limit of the mean has no bound on that side.
-    mean = Figure(
-        None,
-        below / low_base if low_base > 0 else None,
-        above / high_base if high_base > 0 else None,
-        reason="" if min(low_base, high_base) > 0 else "no lower limit: it has no bound",
-    )
-    return single, mean
+    low = below / low_base if low_base > 0 else None
+    high = above / high_base if high_base > 0 else None
+    unbound = [side for side, limit in (("lower", low), ("upper", high)) if limit is None]
+    reason = f"no {' and no '.join(unbound)} limit: it has no bound" if unbound else ""
+    return single, Figure(None, low, high, reason=reason)
 
 
 def _agreement_df(table: Anova, value: Fraction) -> float:

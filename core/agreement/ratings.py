@@ -6,14 +6,13 @@ that "all equal" and "no error at all" are facts and not a matter of rounding.
 
 from __future__ import annotations
 
-import csv
-import io
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from io import BytesIO
 
-from ..exchange.csv_rows import unguard
+from ..exchange.csv_rows import stream_cells
 from ..problem import Problem
 from ..text import visible
 
@@ -88,46 +87,42 @@ def missing_words(ratings: Ratings) -> str:
 
 
 def parse_ratings(data: bytes, name: str) -> Ratings | list[Problem]:
-    """The table in a ratings CSV, or everything that is wrong with the file.
+    """Read the table in a ratings CSV, or say everything that is wrong with the file.
 
     Args:
         data: the file. UTF-8, RFC 4180, the columns target, rater and value in any order;
             an empty value is a missing rating.
         name: name of the file, for the problems.
     """
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        return [Problem(name, "this is not UTF-8", "save it as CSV in UTF-8")]
     problems: list[Problem] = []
     cells: dict[tuple[str, str], Fraction | None] = {}
-    try:
-        for where, row in _rows(text, name, problems):
-            _take(where, row, cells, problems)
-    except csv.Error as error:
-        problems.append(Problem(name, f"this is no CSV: {error}", "save it as CSV again"))
+    for where, row in _rows(data, name, problems):
+        _take(where, row, cells, problems)
     if not cells and not problems:
         problems.append(Problem(name, "there is no rating in it", "one row a rating"))
     return problems or ratings_of((*pair, value) for pair, value in cells.items())
 
 
-def _rows(text: str, name: str, problems: list[Problem]) -> Iterator[tuple[str, dict[str, str]]]:
-    """The place and the cells by name of each row below the header."""
-    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
-    header = [cell.strip() for cell in next(reader, list[str]())]
+def _rows(data: bytes, name: str, problems: list[Problem]) -> Iterator[tuple[str, dict[str, str]]]:
+    """Give the place and the cells by name of each row below the header."""
+    header: list[str] = []
+    for row in stream_cells(BytesIO(data), name):
+        if isinstance(row, Problem):
+            problems.append(row)
+            return
+        where, cells = f"{name} line {row.line}", [cell.strip() for cell in row.cells]
+        if not header:
+            header = cells
+            if sorted(header) != sorted(COLUMNS):
+                break
+        elif len(cells) != len(COLUMNS):
+            mend = "a comma within a cell needs quotes, a decimal mark is a point"
+            problems.append(Problem(where, f"{len(cells)} cells instead of {len(COLUMNS)}", mend))
+        else:
+            yield where, dict(zip(header, cells, strict=True))
     if sorted(header) != sorted(COLUMNS):
         what = f"the first line must name the columns {','.join(COLUMNS)}"
-        problems.append(Problem(f"{name} line 1", what, "add it or mend it"))
-        return
-    for row in reader:
-        where = f"{name} line {reader.line_num}"
-        if not any(row):
-            continue
-        if len(row) != len(COLUMNS):
-            mend = "a comma within a cell needs quotes, a decimal mark is a point"
-            problems.append(Problem(where, f"{len(row)} cells instead of {len(COLUMNS)}", mend))
-            continue
-        yield where, dict(zip(header, (unguard(cell).strip() for cell in row), strict=True))
+        problems.append(Problem(f"{name} line 1", what, "add it or fix it"))
 
 
 def _take(

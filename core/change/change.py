@@ -8,8 +8,8 @@ called better or worse, but one thing is warned of: a gap that shrinks as R2 fal
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from ..tardieu.measurement_error import (
@@ -237,31 +237,12 @@ class StationChange:
         return max(sizes, default=None)
 
 
-@dataclass(frozen=True, slots=True)
-class Shortfalls:
-    """Shortfall then and now, deg; None without a reference or a slow range."""
-
-    before: int | None = None
-    after: int | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Unfair:
-    """Words of the unfair differences by what they touch; see comparability."""
-
-    by_name: dict[str, tuple[str, ...]] = field(default_factory=dict[str, tuple[str, ...]])
-
-    def of(self, name: str) -> tuple[str, ...]:
-        """Pick the differences that touch an angle or the quality."""
-        return self.by_name.get(name, ())
-
-
 def change_of(
     before: Reading | None,
     after: Reading | None,
     limits: ChangeLimits,
-    shortfalls: Shortfalls | None = None,
-    unfair: Unfair | None = None,
+    shortfalls: tuple[int | None, int | None] = (None, None),
+    unfair: Mapping[str, tuple[str, ...]] | None = None,
 ) -> StationChange:
     """Compute the change of one station.
 
@@ -269,17 +250,18 @@ def change_of(
         before: the earlier reading, None when the session has none.
         after: the later reading.
         limits: what the changes are compared with.
-        shortfalls: shortfall then and now.
-        unfair: the unfair differences between the two.
+        shortfalls: then and now, deg; None without a reference or a slow range.
+        unfair: words of the unfair differences by what they touch, see comparability.
     """
-    short, unfair = shortfalls or Shortfalls(), unfair or Unfair()
+    unfair = unfair or {}
 
     def angle(name: AngleName, then: int | None, now: int | None, sign: int = 1) -> AngleChange:
         # The reference has no error of its own here, so a shortfall errs as its R2 does.
         found = limits.figure("R2" if name == "shortfall" else name)
         change = None if then is None or now is None else sign * (now - then)
-        error = limits.reading_error
-        return AngleChange(name, then, now, change, found, limits.level, error, unfair.of(name))
+        words = unfair.get(name, ())
+        level, error = limits.level, limits.reading_error
+        return AngleChange(name, then, now, change, found, level, error, words)
 
     r1 = angle("R1", before and before.r1_stretch, after and after.r1_stretch)
     r2 = angle("R2", before and before.r2_stretch, after and after.r2_stretch)
@@ -288,9 +270,9 @@ def change_of(
         r1=r1,
         r2=r2,
         gap=gap,
-        shortfall=angle("shortfall", short.before, short.after, -1),
+        shortfall=angle("shortfall", *shortfalls, sign=-1),
         quality=QualityChange(
-            before and before.quality, after and after.quality, unfair.of("quality")
+            before and before.quality, after and after.quality, unfair.get("quality", ())
         ),
         pattern=pattern_of(before, after, r1, r2, gap),
     )

@@ -86,13 +86,12 @@ class Cycle:
 
 def session_differences(before: Session, after: Session) -> tuple[Difference, ...]:
     """Find what differs between two sessions as a whole."""
-    found = [
+    return (
         *_people(before, after),
         *_times(before, after),
         *_states(before.conditions, after.conditions),
         *_method(before, after),
-    ]
-    return tuple(found)
+    )
 
 
 def station_differences(
@@ -105,12 +104,11 @@ def station_differences(
         after: the later session and its reading.
         cycle: for the days since an injection.
     """
-    found = [
+    return (
         *_stretches(before[1], after[1]),
         *_tries(before, after),
         *_toxin(before, after, cycle or Cycle()),
-    ]
-    return tuple(found)
+    )
 
 
 def touching(differences: Sequence[Difference]) -> dict[str, tuple[str, ...]]:
@@ -159,36 +157,19 @@ def _times(before: Session, after: Session) -> Iterator[Difference]:
     if min(apart, 24 * 60 - apart) > TIME_OF_DAY_MIN:
         yield _note("time-of-day", "time of day", f"{before.when:%H:%M}", f"{after.when:%H:%M}")
     then, now = before.conditions, after.conditions
-    for id_, what, limit, minutes in (
-        ("dose", "time since the last dose", DOSE_MIN, (_dose(then), _dose(now))),
-        ("orthosis", "orthosis or cast off since", ORTHOSIS_MIN, (_off(then), _off(now))),
-    ):
-        found = _minutes(id_, what, limit, *minutes)
-        if found:
-            yield found
-
-
-def _dose(conditions: Conditions) -> int | None:
-    return conditions.minutes_since_dose
-
-
-def _off(conditions: Conditions) -> int | None:
-    return conditions.minutes_since_orthosis
-
-
-def _minutes(
-    id_: str, what: str, limit: int, then: int | None, now: int | None
-) -> Difference | None:
-    if then == now:
-        return None
-    words = ["" if minutes is None else f"{minutes} min" for minutes in (then, now)]
-    if then is None or now is None:
-        return _note(id_, what, *words)
-    if abs(then - now) <= limit:
-        return None
+    dose = (then.minutes_since_dose, now.minutes_since_dose)
+    orthosis = (then.minutes_since_orthosis, now.minutes_since_orthosis)
     # Medication acts on the reflex; what an orthosis held stretched reads longer for a while.
-    touched = FAST if id_ == "dose" else ALL
-    return Difference(id_, "unfair", what, words[0], words[1], touched)
+    for id_, what, limit, touched, (one, other) in (
+        ("dose", "time since the last dose", DOSE_MIN, FAST, dose),
+        ("orthosis", "orthosis or cast off since", ORTHOSIS_MIN, ALL, orthosis),
+    ):
+        words = ["" if minutes is None else f"{minutes} min" for minutes in (one, other)]
+        if one is not None and other is not None:
+            if abs(one - other) > limit:
+                yield Difference(id_, "unfair", what, words[0], words[1], touched)
+        elif one != other:
+            yield _note(id_, what, *words)
 
 
 def _minute_of_day(when: datetime) -> int:
@@ -197,12 +178,11 @@ def _minute_of_day(when: datetime) -> int:
 
 def _states(then: Conditions, now: Conditions) -> Iterator[Difference]:
     if _differ(then.posture, now.posture):
-        if then.posture.strip() and now.posture.strip():
-            yield Difference(
-                "general-posture", "unfair", "general posture", then.posture, now.posture, ALL
-            )
+        id_, what, postures = "general-posture", "general posture", (then.posture, now.posture)
+        if all(posture.strip() for posture in postures):
+            yield Difference(id_, "unfair", what, *postures, ALL)
         else:
-            yield _note("general-posture", "general posture", then.posture, now.posture)
+            yield _note(id_, what, *postures)
     instruments = (then.instrument or "goniometer", now.instrument or "goniometer")
     if instruments[0] != instruments[1]:
         yield Difference("instrument", "unfair", "instrument", *instruments, ANGLES)

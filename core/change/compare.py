@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from ..chart.chart import Chart, Event
 from ..chart.events import between, parse_day, toxin_day
-from ..chart.patient import Patient
+from ..chart.patient import Patient, reference_for
 from ..chart.session import Session
 from ..chart.windows import band_of
 from ..config.catalogue import Catalogue
@@ -19,8 +19,8 @@ from ..tardieu.components import components
 from ..tardieu.measurement_error import Asked, MeasurementError, figures_for
 from ..tardieu.muscles import Muscle
 from ..tardieu.reading import Reading, Side
-from ..tardieu.reference import Reference, find_reference
-from .change import ChangeLimits, Shortfalls, StationChange, Unfair, change_of
+from ..tardieu.reference import Reference
+from .change import ChangeLimits, StationChange, change_of
 from .comparability import (
     Cycle,
     Difference,
@@ -32,6 +32,8 @@ from .comparability import (
 
 ADULT = 18
 """Age from which on a person counts as an adult when a figure is looked for, in years."""
+
+_UNKNOWN = "no reference: the muscle group is not in the list"
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,15 +234,18 @@ class _Comparing:
         muscle = self.basis.muscles.get(reading.muscle)
         settings = self.basis.settings
         differences: tuple[Difference, ...] = ()
-        unfair = Unfair()
+        unfair: Mapping[str, tuple[str, ...]] = {}
         if then and now:
             cycle = Cycle(self.events, settings.toxin_bands)
             differences = station_differences((self.before, then), (self.after, now), cycle)
-            unfair = Unfair(touching((*self.differences, *differences)))
-        references = [self._reference(session, muscle) for session in (self.before, self.after)]
+            unfair = touching((*self.differences, *differences))
+        references = [
+            reference_for(self.patient, muscle, session.when.year, _UNKNOWN)
+            for session in (self.before, self.after)
+        ]
         short = [
-            None if reading is None else components(reading, reference).shortfall
-            for reading, reference in zip((then, now), references, strict=True)
+            None if one is None else components(one, reference).shortfall
+            for one, reference in zip((then, now), references, strict=True)
         ]
         return CompareRow(
             reading.muscle,
@@ -249,7 +254,7 @@ class _Comparing:
             reading.fast_velocity,
             then,
             now,
-            change_of(then, now, self._limits(reading, muscle), Shortfalls(*short), unfair),
+            change_of(then, now, self._limits(reading, muscle), (short[0], short[1]), unfair),
             differences,
             (self._toxin(self.before, reading), self._toxin(self.after, reading)),
             _reference_words(*references),
@@ -260,38 +265,23 @@ class _Comparing:
         figures = figures_for(
             self.basis.own_errors, shipped_errors(), settings.own_measurement_error
         )
-        asked = self._asked()
         standard = muscle is not None and reading.posture in ("", muscle.posture_words)
-        asked = replace(
-            asked,
-            muscle=reading.muscle,
-            limb=muscle.region if muscle else "",
-            position="" if standard else reading.posture,
-        )
-        return ChangeLimits(asked, figures, settings.mdc_level, settings.reading_error)
-
-    def _asked(self) -> Asked:
-        """Describe what a figure is wanted for, as far as known; no muscle group yet."""
         age = self.patient.age_in(self.after.when.year)
         same = same_rater(self.before, self.after)
         same_day = self.before.when.date() == self.after.when.date()
         instruments = {s.conditions.instrument or "goniometer" for s in (self.before, self.after)}
-        return Asked(
+        asked = Asked(
             quantity="R1",
-            muscle="",
-            limb="",
+            muscle=reading.muscle,
+            limb=muscle.region if muscle else "",
             population=self.patient.diagnosis,
             age="" if age is None else ("children" if age < ADULT else "adults"),
             raters="" if same is None else ("same" if same else "different"),
             interval="same-day" if same_day else "different-days",
+            position="" if standard else reading.posture,
             instrument=instruments.pop() if len(instruments) == 1 else "",
         )
-
-    def _reference(self, session: Session, muscle: Muscle | None) -> Reference | str:
-        if muscle is None:
-            return "no reference: the muscle group is not in the list"
-        age = self.patient.age_in(session.when.year)
-        return find_reference(muscle.reference, age, self.patient.sex)
+        return ChangeLimits(asked, figures, settings.mdc_level, settings.reading_error)
 
     def _toxin(self, session: Session, reading: Reading) -> int | None:
         return toxin_day(self.events, reading.muscle, reading.side, session.when.date())

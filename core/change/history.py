@@ -57,11 +57,11 @@ class Step:
         who: who signed or wrote it, "" when that was not recorded.
         at: ISO 8601 time as it was written, "" when it was not recorded.
         hash: what it is named by: the signature's hash, else its checksum.
-        session: date of the session it is about, in words; "" for none.
+        document: its table and id.
         what: what it did, in one line each.
+        session: date of the session it is about, in words; "" for none.
         changes: of an amendment.
         conflict: hashes of the amendments that disagree from this step on, until settled.
-        document: its table and id.
     """
 
     number: int
@@ -69,11 +69,11 @@ class Step:
     who: str
     at: str
     hash: str
-    session: str
-    what: tuple[str, ...]
-    changes: tuple[AmendedStation, ...]
-    conflict: tuple[str, ...]
     document: tuple[str, str]
+    what: tuple[str, ...]
+    session: str = ""
+    changes: tuple[AmendedStation, ...] = ()
+    conflict: tuple[str, ...] = ()
 
 
 def history(chart: Chart) -> tuple[Step, ...]:
@@ -116,79 +116,44 @@ def step_named(steps: tuple[Step, ...], name: str) -> Step | None:
 
 
 def _created(number: int, written: Written) -> Step:
-    what = ("chart created",)
-    document = ("patient", written.id)
-    return Step(
-        number, "created", written.author, written.at, written.sum, "", what, (), (), document
-    )
+    document, what = ("patient", written.id), ("chart created",)
+    return Step(number, "created", written.author, written.at, written.sum, document, what)
 
 
 def _session(number: int, session: Session) -> Step:
     seal = session.seal
+    signed = (seal.author, seal.at, seal.hash) if seal else ("", "", "")
     imported = session.source == "import"
     people = f"examiner {session.examiner}, recorder {session.recorder}"
     what = (
         f"session started {session.started}, {people}",
         f"{'imported' if imported else 'closed'} with {len(session.readings)} readings",
     )
-    return Step(
-        number,
-        "import" if imported else "session",
-        seal.author if seal else "",
-        seal.at if seal else "",
-        seal.hash if seal else "",
-        session.date_words,
-        what,
-        (),
-        (),
-        ("sessions", session.id),
-    )
+    kind, document = "import" if imported else "session", ("sessions", session.id)
+    return Step(number, kind, *signed, document, what, session.date_words)
 
 
 def _event(number: int, written: Written, event: Event) -> Step:
     where = " ".join(word for word in (event.muscle, event.side) if word)
     what = f"event: {event.kind} on {event.date}" + (f", {where}" if where else "")
     note = (f"note: {event.note}",) if event.note else ()
-    return Step(
-        number,
-        "event",
-        written.author,
-        written.at,
-        written.sum,
-        "",
-        (what, *note),
-        (),
-        (),
-        ("events", event.id),
-    )
+    signed, document = (written.author, written.at, written.sum), ("events", event.id)
+    return Step(number, "event", *signed, document, (what, *note))
 
 
 def _amendment(number: int, amendment: Amendment, chart: Chart, before: list[Step]) -> Step:
-    document = ("amendments", amendment.id)
-    step = Step(
-        number,
-        "settlement" if amendment.settles else "amendment",
-        amendment.author,
-        amendment.at,
-        amendment.hash,
-        "",
-        (f"reason: {amendment.reason}",),
-        (),
-        (),
-        document,
-    )
+    signed = (amendment.author, amendment.at, amendment.hash)
+    kind = "settlement" if amendment.settles else "amendment"
+    document, what = ("amendments", amendment.id), (f"reason: {amendment.reason}",)
+    step = Step(number, kind, *signed, document, what)
     session = next((s for s in chart.sessions if s.id == amendment.parent), None)
     if session is None:
         return replace(step, what=(*step.what, "of a session that is missing"))
     there = {each.document for each in (*before, step)}
     chain = chain_of(session, (a for a in chart.amendments if ("amendments", a.id) in there))
     conflict = tuple(each.hash for each in chain.conflict)
-    return replace(
-        step,
-        session=chain.session.date_words,
-        changes=_changes(amendment, chain),
-        conflict=conflict,
-    )
+    changes = _changes(amendment, chain)
+    return replace(step, session=chain.session.date_words, changes=changes, conflict=conflict)
 
 
 def _changes(amendment: Amendment, chain: Chain) -> tuple[AmendedStation, ...]:

@@ -12,13 +12,13 @@ from dataclasses import dataclass
 from datetime import date
 
 from ..chart.events import day_words
-from ..chart.patient import Patient
+from ..chart.patient import Patient, reference_for
 from ..chart.session import Session
 from ..entry.rows import NO_REFERENCE, not_tested_words, number_text, r1_text
 from ..tardieu.components import components
 from ..tardieu.muscles import Muscle
 from ..tardieu.reading import Side
-from ..tardieu.reference import Reference, find_reference
+from ..tardieu.reference import Reference
 from ..text import visible
 from .trend import Point, Series, point_of
 from .trend_events import TrendEvent
@@ -72,10 +72,7 @@ def joint_rows(
     standard = muscle.posture_words if muscle else ""
     rows: list[JointRow] = []
     for index, session in enumerate(sessions):
-        reference: Reference | str = NO_REFERENCE
-        if muscle:
-            age = patient.age_in(session.when.year)
-            reference = find_reference(muscle.reference, age, patient.sex)
+        reference = reference_for(patient, muscle, session.when.year, NO_REFERENCE)
         for reading in session.readings:
             if (reading.muscle, reading.side) == joint:
                 moved = bool(standard and reading.posture and reading.posture != standard)

@@ -8,6 +8,8 @@ from typing import Any, Literal
 
 from ..problem import Problem
 from ..records import from_doc, to_doc
+from ..tardieu.muscle import Muscle
+from ..tardieu.reference import Reference, find_reference
 
 Sex = Literal["female", "male", ""]
 
@@ -50,6 +52,25 @@ class Patient:
     def age_in(self, year: int) -> int | None:
         """Compute the age in years reached during a calendar year, None without a birth year."""
         return None if self.birth_year is None else year - self.birth_year
+
+
+def reference_for(
+    patient: Patient,
+    muscle: Muscle | None,
+    year: int,
+    unknown: str = "no reference: this muscle group is not in the list of muscle groups",
+) -> Reference | str:
+    """Find the reference range of a muscle group for a patient, or say why there is none.
+
+    Args:
+        patient: the patient.
+        muscle: the muscle group, None when it is not known any more.
+        year: calendar year of the session.
+        unknown: what to say then.
+    """
+    if muscle is None:
+        return unknown
+    return find_reference(muscle.reference, patient.age_in(year), patient.sex)
 
 
 def parse_code(text: str) -> str | Problem:

@@ -14,12 +14,12 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from ..chart.checklist import Checklist, Item
-from ..chart.patient import Patient
+from ..chart.patient import Patient, reference_for
 from ..chart.session import Session, canonical, sorted_by_start
 from ..tardieu.checks import RULES_VERSION, Context, Limits, check_reading
 from ..tardieu.muscles import Muscle
 from ..tardieu.reading import FastVelocity, Flag, Reading, Side, StationKey, reading_to_doc
-from ..tardieu.reference import Reference, find_reference
+from ..tardieu.reference import Reference
 from .csv_rows import CsvRow, reading_cells
 from .import_row import ParsedRow, Refused, Visit
 
@@ -203,8 +203,7 @@ def _flags(
     """The flags of a row, as the entry would have raised them."""
     reading = row.reading
     muscle = rules.muscles[reading.muscle]
-    age = patient.age_in(row.visit.when.year)
-    reference = find_reference(muscle.reference, age, patient.sex)
+    reference = reference_for(patient, muscle, row.visit.when.year)
     other_velocity: FastVelocity = "V2" if reading.fast_velocity == "V3" else "V3"
 
     def last(side: Side) -> Reading | None:

@@ -14,8 +14,8 @@ import os
 import tempfile
 import weakref
 from array import array
-from collections.abc import Iterable, Iterator, Sequence
-from typing import Any, cast, overload
+from collections.abc import Callable, Iterable, Sequence
+from typing import TypeVar, cast, overload
 
 from .csv_rows import CsvRow
 from .import_row import Refused
@@ -23,6 +23,7 @@ from .import_row import Refused
 _IN_MEMORY = 1 << 20
 """bytes; about 8,000 rows."""
 
+T = TypeVar("T")
 
 _Kept = tuple[int, list[str], int, list[str] | None, str]
 """Line, cells, which columns, cells of the original, reason."""
@@ -75,66 +76,46 @@ class Spill:
         return unseal(self._secret, b"row %d" % place, base64.b64decode(line))
 
 
-class RefusedRows(Sequence[Refused]):
-    """Refused rows in the order of the file, read back one by one."""
+class PutAside(Sequence[T]):
+    """What was put aside, read back piece by piece when somebody asks for it.
+
+    Args:
+        places: where each piece is.
+        read: gets the piece from its place.
+    """
+
+    def __init__(self, places: Sequence[int], read: Callable[[int], T]) -> None:
+        self._places, self._read = places, read
+
+    def __len__(self) -> int:
+        return len(self._places)
+
+    @overload
+    def __getitem__(self, index: int) -> T: ...
+    @overload
+    def __getitem__(self, index: slice) -> tuple[T, ...]: ...
+    def __getitem__(self, index: int | slice) -> T | tuple[T, ...]:
+        if isinstance(index, slice):
+            return tuple(map(self._read, self._places[index]))
+        return self._read(self._places[index])
+
+
+class RefusedRows:
+    """Refused rows put aside one by one, to be read back in the order of the file."""
 
     def __init__(self, spill: Spill) -> None:
         self._spill = spill
         self._places: list[tuple[int, int]] = []
-        self._sorted = True
 
-    def add(self, refused: Refused) -> None:
-        """Put one more aside."""
-        place = self._spill.put(refused.row, refused.reason)
-        self._places.append((refused.row.line, place))
-        self._sorted = False
-
-    def extend(self, refused: Iterable[Refused]) -> None:
+    def add(self, refused: Iterable[Refused]) -> None:
         """Put some more aside."""
         for each in refused:
-            self.add(each)
-
-    def _in_order(self) -> list[tuple[int, int]]:
-        if not self._sorted:
-            self._places.sort()
-            self._sorted = True
-        return self._places
+            self._places.append((each.row.line, self._spill.put(each.row, each.reason)))
 
     def __len__(self) -> int:
         return len(self._places)
 
-    @overload
-    def __getitem__(self, index: int) -> Refused: ...
-    @overload
-    def __getitem__(self, index: slice) -> tuple[Refused, ...]: ...
-    def __getitem__(self, index: int | slice) -> Refused | tuple[Refused, ...]:
-        places = self._in_order()
-        if isinstance(index, slice):
-            return tuple(Refused(*self._spill.get(place)) for _, place in places[index])
-        return Refused(*self._spill.get(places[index][1]))
-
-    def __iter__(self) -> Iterator[Refused]:
-        for _, place in self._in_order():
-            yield Refused(*self._spill.get(place))
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, Sequence) and tuple(self) == tuple(cast("Sequence[Any]", other))
-
-    __hash__ = None  # pyright: ignore[reportAssignmentType] - it grows
-
-
-class Places:
-    """Where the rows of each patient were put, in the order of the file."""
-
-    def __init__(self) -> None:
-        self._places: dict[str, array[int]] = {}
-
-    def add(self, code: str, place: int) -> None:
-        """One more row of a patient."""
-        self._places.setdefault(code, array("Q")).append(place)
-
-    def __iter__(self) -> Iterator[tuple[str, array[int]]]:
-        return iter(self._places.items())
-
-    def __len__(self) -> int:
-        return len(self._places)
+    def in_order(self) -> Sequence[Refused]:
+        """Give all of them in the order of the file."""
+        places = array("Q", (place for _, place in sorted(self._places)))
+        return PutAside(places, lambda place: Refused(*self._spill.get(place)))

@@ -5,32 +5,11 @@ from __future__ import annotations
 from array import array
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
-from typing import overload
 
 from ..tardieu.muscles import Muscle
 from .csv_rows import CsvRow
 from .import_row import ParsedRow, Visit, parse_row, visit_of_row
-from .import_spill import Spill
-
-
-class KeptRows(Sequence[CsvRow]):
-    """Rows that were put aside, read back one by one when somebody asks for them."""
-
-    def __init__(self, spill: Spill, places: Iterable[int]) -> None:
-        self._spill = spill
-        self._places = array("Q", places)
-
-    def __len__(self) -> int:
-        return len(self._places)
-
-    @overload
-    def __getitem__(self, index: int) -> CsvRow: ...
-    @overload
-    def __getitem__(self, index: slice) -> tuple[CsvRow, ...]: ...
-    def __getitem__(self, index: int | slice) -> CsvRow | tuple[CsvRow, ...]:
-        if isinstance(index, slice):
-            return tuple(self._spill.get(place)[0] for place in self._places[index])
-        return self._spill.get(self._places[index])[0]
+from .import_spill import PutAside, Spill
 
 
 class Visits:
@@ -50,26 +29,29 @@ class Visits:
         self._here: dict[CsvRow, int] = {}
 
     @property
-    def rows(self) -> KeptRows:
+    def rows(self) -> Sequence[CsvRow]:
         """Every row in the order of the file."""
-        return KeptRows(self._spill, self._places)
+        return PutAside(self._places, self._row)
+
+    def _row(self, place: int) -> CsvRow:
+        return self._spill.get(place)[0]
 
     def __iter__(self) -> Iterator[tuple[Visit, list[ParsedRow]]]:
         found: dict[Visit, array[int]] = {}
         for place in self._places:
-            visit = visit_of_row(self._spill.get(place)[0], self._now)
+            visit = visit_of_row(self._row(place), self._now)
             found.setdefault(visit, array("Q")).append(place)
         for visit in sorted(found, key=lambda visit: visit.when):
             yield visit, list(self._read(found.pop(visit)))
 
-    def kept(self, rows: Iterable[CsvRow]) -> KeptRows:
+    def kept(self, rows: Iterable[CsvRow]) -> Sequence[CsvRow]:
         """Rows of the visit that was read last, without holding them."""
-        return KeptRows(self._spill, (self._here[row] for row in rows))
+        return PutAside(array("Q", (self._here[row] for row in rows)), self._row)
 
     def _read(self, places: array[int]) -> Iterator[ParsedRow]:
         self._here.clear()
         for place in places:
-            parsed = parse_row(self._spill.get(place)[0], self._muscles, self._now)
+            parsed = parse_row(self._row(place), self._muscles, self._now)
             assert isinstance(parsed, ParsedRow), "only sound rows are among the places"
             self._here[parsed.row] = place  # a line of a wide table makes several rows
             yield parsed

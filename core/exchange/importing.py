@@ -9,8 +9,8 @@ additions.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Generator, Iterable, Sequence
-from contextlib import contextmanager
+from array import array
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from io import BytesIO
@@ -24,7 +24,7 @@ from ..shelf import Shelf
 from .csv_rows import CsvRow, stream_rows
 from .import_plan import ChartAddition, ImportRules, amendment_id, plan_visits
 from .import_row import Refused, parse_row
-from .import_spill import Places, RefusedRows, Spill
+from .import_spill import RefusedRows, Spill
 from .import_visits import Visits
 
 AUTHOR = "import"
@@ -43,38 +43,24 @@ Progress = Callable[[str, int, int], None]
 """Told "read" or "stored", how many rows so far, and of how many (0 while not known)."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Outcome:
     """What an import did, or with a dry run would do. Counts are rows unless said otherwise.
 
     Attributes:
-        rows: rows of the file; always stored + already + the refused ones.
+        refused: rows left out with their reasons, in the order of the file.
+        rows: rows of the file; in the end stored + already + the refused ones.
         stored: rows stored.
         already: rows that were there.
         flagged: rows stored with an unlikely flag.
         sessions: sessions added.
         amended: sessions to which rows were added.
         new_patients: codes that got a chart.
-        refused: rows left out with their reasons, in the order of the file.
         notes: what else the person importing must hear.
     """
 
-    rows: int
-    stored: int
-    already: int
-    flagged: int
-    sessions: int
-    amended: int
-    new_patients: tuple[str, ...]
-    refused: Sequence[Refused]
-    notes: tuple[str, ...]
-
-
-@dataclass(slots=True)
-class _Tally:
-    """The outcome while it grows."""
-
-    refused: RefusedRows
+    refused: Sequence[Refused] = ()
+    rows: int = 0
     stored: int = 0
     already: int = 0
     flagged: int = 0
@@ -91,10 +77,6 @@ class _Tally:
             self.sessions += 1
         else:
             self.amended += 1
-
-    def refuse(self, changes: Iterable[ChartAddition], reason: str) -> None:
-        """Turn the rows of changes that the shelf did not take into refused ones."""
-        self.refused.extend(Refused(row, reason) for change in changes for row in change.rows)
 
 
 def import_csv(
@@ -130,43 +112,30 @@ def import_rows(
     Returns:
         What was done, or why the file as a whole cannot be read; then nothing was done.
     """
-    spill, places = Spill(sealed=shelf is not None and shelf.encrypted), Places()
-    tally = _Tally(RefusedRows(spill))
-    count = 0
+    spill = Spill(sealed=shelf is not None and shelf.encrypted)
+    places: dict[str, array[int]] = {}
+    refused, outcome = RefusedRows(spill), Outcome()
     for row in rows:
         if isinstance(row, Problem):
             return row
-        count += 1
+        outcome.rows += 1
         parsed = row if isinstance(row, Refused) else parse_row(row, rules.muscles, now)
         if isinstance(parsed, Refused):
-            tally.refused.add(parsed)
+            refused.add([parsed])
         else:
-            places.add(parsed.code, spill.put(parsed.row))
+            places.setdefault(parsed.code, array("Q")).append(spill.put(parsed.row))
         if progress:
-            progress("read", count, 0)
-    job = _Job(shelf, rules, now, dry_run, tally)
-    done = len(tally.refused)
-    for code, own in places:
+            progress("read", outcome.rows, 0)
+    job = _Job(shelf, rules, now, dry_run, outcome, refused)
+    done = len(refused)
+    for code, own in places.items():
         job.take(code, Visits(spill, own, rules.muscles, now))
         done += len(own)
         if progress:
-            progress("dealt with", done, count)
+            progress("dealt with", done, outcome.rows)
     job.make_new()
-    return _outcome(count, tally)
-
-
-def _outcome(rows: int, tally: _Tally) -> Outcome:
-    return Outcome(
-        rows,
-        tally.stored,
-        tally.already,
-        tally.flagged,
-        tally.sessions,
-        tally.amended,
-        tuple(tally.new_patients),
-        tally.refused,
-        tuple(tally.notes),
-    )
+    outcome.refused = refused.in_order()
+    return outcome
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,10 +153,16 @@ class _Job:
     """
 
     def __init__(
-        self, shelf: Shelf | None, rules: ImportRules, now: datetime, dry_run: bool, tally: _Tally
+        self,
+        shelf: Shelf | None,
+        rules: ImportRules,
+        now: datetime,
+        dry_run: bool,
+        outcome: Outcome,
+        refused: RefusedRows,
     ) -> None:
         self._shelf = None if dry_run else shelf
-        self._rules, self._tally = rules, tally
+        self._rules, self._outcome, self._refused = rules, outcome, refused
         self._at = now.isoformat(timespec="seconds")
         self._look = shelf
         self._find = shelf.finder() if shelf else None
@@ -195,35 +170,34 @@ class _Job:
 
     def take(self, code: str, visits: Visits) -> None:
         """Deal with the rows of one patient."""
-        tally = self._tally
         try:
             chart_id = self._find(code) if self._find else None
             chart = self._look.load(chart_id) if self._look and chart_id else None
         except ShelfError as error:
-            tally.refused.extend(Refused(row, str(error)) for row in visits.rows)
+            reason = str(error)
+            self._refused.add(Refused(row, reason) for row in visits.rows)
             return
         plan = self._planned(code, visits, chart)
         if not plan.changes:
             return
         if chart is None:
-            tally.new_patients.append(code)
+            self._outcome.new_patients.append(code)
         if self._shelf is None:
-            for change in plan.changes:
-                tally.count(change)
+            self._done(code, plan.changes)
         elif chart is None:
             self._put_off(plan)
         else:
             tips, id_ = _tips(chart), chart.id
             del chart  # its documents are read once more for writing
-            _store(plan, self._shelf, id_, tips, self._at, tally)
+            self._store(plan, self._shelf, id_, tips)
 
     def _planned(self, code: str, visits: Visits, chart: Chart | None) -> _ChartPlan:
         """What becomes of the visits; rows that are refused or there already are counted."""
         patient, stored = (chart.patient, chart.by_date) if chart else (Patient(code), ())
         changes: list[ChartAddition] = []
         for plan in plan_visits(code, visits, patient, stored, self._rules):
-            self._tally.already += plan.already
-            self._tally.refused.extend(plan.refused)
+            self._outcome.already += plan.already
+            self._refused.add(plan.refused)
             if plan.change:
                 changes.append(replace(plan.change, rows=visits.kept(plan.change.rows)))
         return _ChartPlan(code, tuple(changes))
@@ -247,81 +221,57 @@ class _Job:
         except ShelfError as error:
             made = {plan.code: error for plan in plans}
         for plan in plans:
-            self._count_new(plan, made[plan.code])
+            if not self._done(plan.code, plan.changes, made[plan.code]):
+                self._outcome.new_patients.remove(plan.code)
 
-    def _count_new(self, plan: _ChartPlan, made: str | ShelfError) -> None:
-        if isinstance(made, ShelfError) and not isinstance(made, NotConfirmed):
-            self._tally.new_patients.remove(plan.code)
-            self._tally.refuse(plan.changes, str(made))
-            return
-        if isinstance(made, NotConfirmed):
-            self._tally.notes.append(f"{plan.code}: {made}")
-        for change in plan.changes:
-            self._tally.count(change)
+    def _store(
+        self, plan: _ChartPlan, shelf: Shelf, chart_id: str, tips: dict[str, tuple[str, ...]]
+    ) -> None:
+        """Write the changes: all new sessions at once, then all additions at once."""
+        new = [change for change in plan.changes if change.added is None]
+        if new:
+            sessions = [change.session for change in new]
+            error = _error_of(shelf.add_closed, chart_id, sessions, AUTHOR, self._at)
+            self._done(plan.code, new, error)
+        added = [change for change in plan.changes if change.added is not None]
+        settled = [change for change in added if tips.get(change.session.id)]
+        if len(settled) > 1:
+            amendments = [_amendment(change, self._at, tips) for change in settled]
+            error = _error_of(shelf.amend_all, chart_id, amendments)
+            # Where one of them does not fit, all go singly.
+            if error is None or isinstance(error, NotConfirmed | NotSaved | ChartLocked):
+                self._done(plan.code, settled, error)
+                added = [change for change in added if not tips.get(change.session.id)]
+        for change in added:
+            error = _error_of(shelf.amend, chart_id, _amendment(change, self._at, tips))
+            self._done(plan.code, [change], error)
 
-
-def _store(
-    plan: _ChartPlan,
-    shelf: Shelf,
-    chart_id: str,
-    tips: dict[str, tuple[str, ...]],
-    at: str,
-    tally: _Tally,
-) -> None:
-    """Write the changes: all new sessions at once, then all additions at once."""
-    new = [change for change in plan.changes if change.added is None]
-    if new:
-        with _counted(new, plan.code, tally):
-            shelf.add_closed(chart_id, [change.session for change in new], AUTHOR, at)
-    added = [change for change in plan.changes if change.added is not None]
-    settled = [change for change in added if tips.get(change.session.id)]
-    if len(settled) > 1 and _amend_all(settled, plan.code, shelf, chart_id, tips, at, tally):
-        added = [change for change in added if not tips.get(change.session.id)]
-    for change in added:
-        with _counted([change], plan.code, tally):
-            shelf.amend(chart_id, _amendment(change, at, tips))
-
-
-def _amend_all(
-    changes: Sequence[ChartAddition],
-    code: str,
-    shelf: Shelf,
-    chart_id: str,
-    tips: dict[str, tuple[str, ...]],
-    at: str,
-    tally: _Tally,
-) -> bool:
-    """Write additions at once; False when one of them does not fit and all must go singly."""
-    try:
-        shelf.amend_all(chart_id, [_amendment(change, at, tips) for change in changes])
-    except NotConfirmed as error:
-        tally.notes.append(f"{code}: {error}")
-    except (NotSaved, ChartLocked) as error:
-        tally.refuse(changes, str(error))
+    def _done(
+        self, code: str, changes: Sequence[ChartAddition], error: ShelfError | str | None = None
+    ) -> bool:
+        """Count changes as made, or their rows as refused; returns whether they were made."""
+        if isinstance(error, NotConfirmed):
+            self._outcome.notes.append(f"{code}: {error}")
+        elif isinstance(error, ShelfError):
+            reason = str(error)
+            self._refused.add(Refused(row, reason) for change in changes for row in change.rows)
+            return False
+        for change in changes:
+            self._outcome.count(change)
         return True
-    except ShelfError:
-        return False
-    for change in changes:
-        tally.count(change)
-    return True
 
 
-@contextmanager
-def _counted(changes: Sequence[ChartAddition], code: str, tally: _Tally) -> Generator[None]:
-    """Count changes as made, or their rows as refused when the shelf did not take them."""
+def _error_of(write: Callable[..., object], *given: object) -> ShelfError | None:
+    """Call a method of the shelf; returns what it raised, None when it did its work."""
     try:
-        yield
-    except NotConfirmed as error:
-        tally.notes.append(f"{code}: {error}")
+        write(*given)
     except ShelfError as error:
-        tally.refuse(changes, str(error))
-        return
-    for change in changes:
-        tally.count(change)
+        return error
+    return None
 
 
 def _tips(chart: Chart) -> dict[str, tuple[str, ...]]:
-    """What an addition to each session is made on: what the rows were compared with.
+    """Find what an addition to each session is made on: what the rows were compared with.
 
     Nothing where amendments disagree; the shelf then takes no addition until that is settled.
     """

@@ -11,13 +11,13 @@ from ..chart.amendment import Amendment
 from ..chart.chain import Chain
 from ..chart.chart import Chart
 from ..chart.events import standing
-from ..chart.patient import Patient, patient_to_doc
+from ..chart.patient import Patient, patient_to_doc, reference_for
 from ..chart.session import Session, session_to_doc
 from ..problem import Problem
 from ..tardieu.components import components
 from ..tardieu.muscles import Muscle
 from ..tardieu.reading import Reading, reading_to_doc
-from ..tardieu.reference import Reference, find_reference
+from ..tardieu.reference import Reference
 
 Json = dict[str, Any]
 
@@ -100,11 +100,9 @@ def _reading(
     reading: Reading, session: Session, patient: Patient, muscles: Mapping[str, Muscle]
 ) -> Json:
     """A reading as typed, with stretch angles, gap, shortfall and its reference."""
+    unknown = "this muscle group is not in the list of muscle groups"
     muscle = muscles.get(reading.muscle)
-    reference: Reference | str = "this muscle group is not in the list of muscle groups"
-    if muscle is not None:
-        age = patient.age_in(session.when.year)
-        reference = find_reference(muscle.reference, age, patient.sex)
+    reference = reference_for(patient, muscle, session.when.year, unknown)
     found = isinstance(reference, Reference)
     both = components(reading, reference)
     return {

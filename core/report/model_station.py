@@ -12,13 +12,14 @@ from ..change.trend_events import events_touching
 from ..chart.chain import Chain
 from ..chart.chart import Chart
 from ..chart.events import toxin_words
+from ..chart.patient import reference_for
 from ..chart.session import Session
 from ..tardieu.angles import show_angle
 from ..tardieu.components import components, plain_line
 from ..tardieu.measured import State, fast_state, slow_state
 from ..tardieu.reading import NOT_TESTED, Reading
 from ..tardieu.reading_words import reading_words
-from ..tardieu.reference import Reference, find_reference
+from ..tardieu.reference import Reference
 from .model import Fact, ReportStation, Shift
 
 _WORDS: dict[State, str] = {
@@ -43,11 +44,7 @@ class ReportInputs:
     def reference(self, reading: Reading) -> Reference | str:
         """The reference of a reading, or why there is none."""
         muscle = self.basis.muscles.get(reading.muscle)
-        if muscle is None:
-            return "no reference: this muscle group is not in the list of muscle groups"
-        patient = self.chart.patient
-        age = patient.age_in(self.session.when.year)
-        return find_reference(muscle.reference, age, patient.sex)
+        return reference_for(self.chart.patient, muscle, self.session.when.year)
 
     def row(self, reading: Reading) -> CompareRow | None:
         """The comparison of a reading, None where it was measured now only."""

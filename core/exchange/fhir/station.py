@@ -9,12 +9,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from ...chart.patient import Patient
+from ...chart.patient import Patient, reference_for
 from ...chart.session import Conditions, Session
 from ...tardieu.measured import STATES, State, fast_state, slow_state
 from ...tardieu.muscles import Muscle
 from ...tardieu.reading import NOT_TESTED, Reading
-from ...tardieu.reference import Reference, find_reference
+from ...tardieu.reference import Reference
 from ...text import visible
 from .codes import ABSENT, CATEGORY, LOCAL, SITES, coded, coding, quantity, standard
 
@@ -140,11 +140,7 @@ def _absent(state: State, reading: Reading) -> Json:
 def _reference(
     reading: Reading, session: Session, patient: Patient, muscles: Mapping[str, Muscle]
 ) -> Reference | None:
-    muscle = muscles.get(reading.muscle)
-    if muscle is None:
-        return None
-    age = patient.age_in(session.when.year)
-    found = find_reference(muscle.reference, age, patient.sex)
+    found = reference_for(patient, muscles.get(reading.muscle), session.when.year)
     return found if isinstance(found, Reference) else None
 
 

@@ -56,8 +56,8 @@ def test_only_plain_numbers(value: str) -> None:
         ("target,rater,value\n,A,7\n", "r.csv line 2", "the target is missing"),
         ("target,rater,value\nx,,7\n", "r.csv line 2", "the rater is missing"),
         ("target,rater,value\nx,A,7\nx,A,7\n", "r.csv line 3", "a second value"),
-        ('target,rater,value\nx,"A,7\n', "r.csv", "no CSV"),
-        (b"target,rater,value\nx,\xff,7\n", "r.csv", "not UTF-8"),
+        ('target,rater,value\nx,"A,7\n', "r.csv line 2", "never closed"),
+        (b"target,rater,value\nx,\xff,7\n", "r.csv line 2", "not UTF-8"),
     ],
 )
 def test_refusals_say_where(text: str | bytes, where: str, what: str) -> None:

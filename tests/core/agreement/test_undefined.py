@@ -223,3 +223,10 @@ def check(rows: object) -> None:
     document = study_doc(study)
     assert set(document["icc"]) == set(FORMS)
     assert max(map(len, study_lines(study))) <= 80
+
+
+def test_a_limit_without_a_bound_is_named() -> None:
+    study = analyse(ratings([[1, 3, 5, 0], [4, 1, 6, 3], [3, 4, 1, 2]]))
+    figure = study.icc["ICC(A,k)"]
+    assert (figure.low, figure.reason) == (None, "no lower limit: it has no bound")
+    assert figure.high is not None

@@ -9,7 +9,7 @@ from dataclasses import replace
 from itertools import product
 
 import pytest
-from limbscribe.core.change.change import ChangeLimits, Shortfalls, StationChange, Unfair, change_of
+from limbscribe.core.change.change import ChangeLimits, StationChange, change_of
 from limbscribe.core.tardieu.angles import AngleScale
 from limbscribe.core.tardieu.measurement_error import NoFigure
 from limbscribe.core.tardieu.reading import Reading
@@ -33,7 +33,7 @@ def changed(
     before: Reading | None,
     after: Reading | None,
     limits: ChangeLimits = LIMITS,
-    short: Shortfalls | None = None,
+    short: tuple[int | None, int | None] = (None, None),
 ) -> StationChange:
     return change_of(before, after, limits, short)
 
@@ -197,7 +197,7 @@ def test_quality_is_an_order_and_never_a_difference() -> None:
 
 
 def test_a_smaller_shortfall_is_more_stretch_and_errs_as_r2_does() -> None:
-    found = changed(reading(-60, -30), reading(-60, -15), short=Shortfalls(30, 15)).shortfall
+    found = changed(reading(-60, -30), reading(-60, -15), short=(30, 15)).shortfall
     assert (found.before, found.after, found.change) == (30, 15, 15)
     assert found.mdc == pytest.approx(13.859, abs=0.001)
     assert found.verdict == "larger"
@@ -211,7 +211,7 @@ def test_size_is_that_of_the_most_changed_of_r1_and_r2() -> None:
 
 
 def test_an_unfair_difference_is_attached_to_what_it_touches() -> None:
-    unfair = Unfair({"R1": ("fast velocity: V2 then, V3 now",)})
+    unfair = {"R1": ("fast velocity: V2 then, V3 now",)}
     found = change_of(reading(-60, -30), reading(-40, -30), LIMITS, unfair=unfair)
     assert found.r1.unfair == ("fast velocity: V2 then, V3 now",)
     assert found.r2.unfair == ()

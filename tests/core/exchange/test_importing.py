@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -23,7 +24,7 @@ from limbscribe.core.tardieu.muscles import shipped_muscles
 
 from tests.support.csv_rows import cells, file_of, line, read_rows
 
-JUDGE = ImportRules(shipped_muscles())
+RULES = ImportRules(shipped_muscles())
 NOW = datetime(2026, 6, 1, 12, tzinfo=UTC)
 
 
@@ -33,7 +34,7 @@ def shelf(tmp_path: Path) -> Shelf:
 
 
 def run(data: bytes, shelf: Shelf | None, dry_run: bool = False) -> Outcome:
-    outcome = import_csv(data, "x.csv", shelf, JUDGE, NOW, dry_run)
+    outcome = import_csv(data, "x.csv", shelf, RULES, NOW, dry_run)
     assert isinstance(outcome, Outcome), outcome
     assert outcome.rows == outcome.stored + outcome.already + len(outcome.refused)
     return outcome
@@ -46,14 +47,14 @@ def chart_of(shelf: Shelf, code: str = "P-01") -> Chart:
 
 
 def reason_of(**changed: str) -> str:
-    parsed = parse_row(CsvRow(2, tuple(cells(**changed))), JUDGE.muscles, NOW)
+    parsed = parse_row(CsvRow(2, tuple(cells(**changed))), RULES.muscles, NOW)
     return parsed.reason if isinstance(parsed, Refused) else ""
 
 
 def test_rows_of_one_visit_become_one_signed_session(shelf: Shelf) -> None:
     data = file_of(line(), line(side="right", r1="-55"), line(date="2026-04-02", r1="-50"))
     outcome = run(data, shelf)
-    assert (outcome.stored, outcome.sessions, outcome.new_patients) == (3, 2, ("P-01",))
+    assert (outcome.stored, outcome.sessions, outcome.new_patients) == (3, 2, ["P-01"])
     first, second = chart_of(shelf).sessions
     assert first.started == "2026-03-02T09:30:00+01:00"
     assert (first.examiner, first.recorder, first.source) == ("EX", "RC", "import")
@@ -76,7 +77,7 @@ def test_the_same_file_twice_adds_nothing(shelf: Shelf) -> None:
     run(data, shelf)
     before = chart_of(shelf)
     again = run(data, shelf)
-    assert (again.stored, again.already, again.refused) == (0, 3, ())
+    assert (again.stored, again.already, len(again.refused)) == (0, 3, 0)
     assert chart_of(shelf) == before
 
 
@@ -121,17 +122,22 @@ def test_refused_rows_corrected_join_their_session_as_an_amendment(shelf: Shelf)
     assert verify(shelf.folder) == ()
 
 
+def assert_alike(one: Outcome, other: Outcome) -> None:
+    assert tuple(one.refused) == tuple(other.refused)
+    assert replace(one, refused=()) == replace(other, refused=())
+
+
 def test_a_dry_run_counts_the_same_and_changes_nothing(shelf: Shelf) -> None:
     data = file_of(line(), line(side="right", r1="-20"), line(patient="P-02"))
-    assert run(data, None, dry_run=True) == run(data, shelf, dry_run=True)
+    assert_alike(run(data, None, dry_run=True), run(data, shelf, dry_run=True))
     assert shelf.charts() == ()
     dry, done = run(data, shelf, dry_run=True), run(data, shelf)
-    assert dry == done
-    assert (done.stored, len(done.refused), done.new_patients) == (2, 1, ("P-01", "P-02"))
+    assert_alike(dry, done)
+    assert (done.stored, len(done.refused), done.new_patients) == (2, 1, ["P-01", "P-02"])
 
 
 def test_a_patient_without_a_stored_row_gets_no_chart(shelf: Shelf) -> None:
-    assert run(file_of(line(r1="-20")), shelf).new_patients == ()
+    assert run(file_of(line(r1="-20")), shelf).new_patients == []
     assert shelf.charts() == ()
 
 
@@ -247,9 +253,9 @@ def test_a_row_that_measures_nothing_needs_a_reason() -> None:
 
 
 def test_posture_empty_or_in_one_word_is_the_standard_one() -> None:
-    standard = JUDGE.muscles["hamstrings"].posture_words
+    standard = RULES.muscles["hamstrings"].posture_words
     for given_, kept in (("", standard), ("supine", standard), ("on the side", "on the side")):
-        parsed = parse_row(CsvRow(2, tuple(cells(posture=given_))), JUDGE.muscles, NOW)
+        parsed = parse_row(CsvRow(2, tuple(cells(posture=given_))), RULES.muscles, NOW)
         assert not isinstance(parsed, Refused)
         assert parsed.reading.posture == kept
 
@@ -293,7 +299,7 @@ def test_a_save_that_fails_turns_its_rows_into_refused_ones(
     monkeypatch.setattr(Shelf, "add_closed", full)
     monkeypatch.setattr(Shelf, "create_all", full)
     outcome = run(file_of(line(), line(patient="P-02")), shelf)
-    assert (outcome.stored, outcome.sessions, outcome.new_patients) == (0, 0, ())
+    assert (outcome.stored, outcome.sessions, outcome.new_patients) == (0, 0, [])
     assert ["disk is full" in each.reason for each in outcome.refused] == [True, True]
 
 
@@ -316,11 +322,11 @@ def test_a_save_that_is_not_confirmed_counts_and_is_told(
     monkeypatch.setattr(Shelf, "add_closed", unsure)
     monkeypatch.setattr(Shelf, "create_all", unsure_too)
     outcome = run(file_of(line(), line(patient="P-02")), shelf)
-    assert (outcome.stored, outcome.refused, outcome.new_patients) == (2, (), ("P-02",))
-    assert outcome.notes == (
+    assert (outcome.stored, len(outcome.refused), outcome.new_patients) == (2, 0, ["P-02"])
+    assert outcome.notes == [
         "P-01: The sessions are written, but not confirmed",
         "P-02: The new chart is written, but not confirmed",
-    )
+    ]
 
 
 def test_many_additions_to_one_chart_are_one_write(
@@ -358,7 +364,7 @@ def test_new_charts_are_written_once_with_their_sessions(
     monkeypatch.setattr(files, "replace", counted)
     codes = [f"P-{number:03d}" for number in range(120)]
     outcome = run(file_of(*(line(patient=code) for code in codes)), shelf)
-    assert outcome.new_patients == tuple(codes)
+    assert outcome.new_patients == list(codes)
     assert len([name for name in writes if name != "index.json"]) == 120
     assert verify(shelf.folder) == ()
 

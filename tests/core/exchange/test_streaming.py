@@ -25,7 +25,7 @@ from tests.support.random_sessions import sessions
 from tests.support.run import Run
 
 NOW = datetime(2026, 6, 1, 12, tzinfo=UTC)
-JUDGE = ImportRules(MUSCLES)
+RULES = ImportRules(MUSCLES)
 
 
 def many(count: int, a_chart: int) -> Iterator[CsvRow]:
@@ -39,7 +39,7 @@ def most_memory(count: int, shelf: Shelf | None, bad: bool = False) -> int:
     if bad:
         rows = (CsvRow(row.line, (*row.cells[:-1], "\u202e")) for row in rows)
     tracemalloc.start()
-    outcome = import_rows(rows, shelf, JUDGE, NOW, dry_run=shelf is None)
+    outcome = import_rows(rows, shelf, RULES, NOW, dry_run=shelf is None)
     _, most = tracemalloc.get_traced_memory()
     tracemalloc.stop()
     assert isinstance(outcome, Outcome)
@@ -70,7 +70,7 @@ def test_of_one_large_chart_only_what_will_be_stored_is_held() -> None:
     """Readings and sessions, some 600 bytes a row; the rows themselves took twice as much."""
     most_memory(400, None)
     tracemalloc.start()
-    import_rows(many(6000, 6000), None, JUDGE, NOW, dry_run=True)
+    import_rows(many(6000, 6000), None, RULES, NOW, dry_run=True)
     _, most = tracemalloc.get_traced_memory()
     tracemalloc.stop()
     # The rows put aside, at most 1 MiB of them in memory, and 16 bytes a row for their places.
@@ -146,7 +146,7 @@ def test_each_row_is_held_against_the_same_reading_as_the_entry_would(
     for row in rows:
         visits.setdefault(row.visit, []).append(row)
     in_order = sorted(visits.items(), key=lambda item: item[0].when)
-    plans = list(plan_visits("G", in_order, Patient("G"), stored, JUDGE))
+    plans = list(plan_visits("G", in_order, Patient("G"), stored, RULES))
     assert not any(plan.refused for plan in plans)
     made = [plan.change.session for plan in plans if plan.change]
     assert dict(judged_slowly(rows, [*stored, *made])) == heard
