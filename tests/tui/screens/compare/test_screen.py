@@ -23,18 +23,9 @@ from limbscribe.tui.screens.compare.state import (
 )
 from limbscribe.tui.screens.entry.body import figure_rows, spot_of
 
+from tests.support.app import OneScreen, fits, press, shown, text_of
 from tests.support.compared import BASIS, CAST, FIRST, LAST, LEFT, SECOND, TOXIN, compare_desk, many
-from tests.support.records import (
-    MUSCLES,
-    PATIENT,
-    OneScreen,
-    fits,
-    press,
-    reading,
-    session,
-    shown,
-    text_of,
-)
+from tests.support.records import MUSCLES, PATIENT, reading, session
 
 SIZES = [(60, 20), (80, 24), (120, 40)]
 

@@ -27,7 +27,7 @@ from limbscribe.tui.keys.keymap import KEYS, Keymap
 from limbscribe.tui.screens.lists.model import Editing, matches, step
 from limbscribe.tui.screens.lists.paint import SHIPPED, ListsView, paint_editor, paint_lists
 
-from tests.support.records import fits, text_of
+from tests.support.app import fits, text_of
 
 MUSCLES = shipped_muscles()
 VELOCITIES = {id_: muscle.velocity for id_, muscle in MUSCLES.items()}
