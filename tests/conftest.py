@@ -12,5 +12,5 @@ settings.register_profile("limbscribe", deadline=None, derandomize="CI" in os.en
 settings.load_profile("limbscribe")
 
 # Fixtures that every test can ask for.
-HOMES = ("book", "quick", "reports", "run", "waiting")
+HOMES = ("run", "book", "quick", "waiting", "reports")
 pytest_plugins = [f"tests.support.{home}" for home in HOMES]

@@ -15,30 +15,17 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from limbscribe.core.chart.checklist import Checklist, Item
 from limbscribe.core.chart.patient import Patient
-from limbscribe.core.chart.session import Session
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.encryption import keyfile
 from limbscribe.core.shelf.encryption.cipher import COSTS, best_kdf
 from limbscribe.core.shelf.encryption.convert import encrypt, rekey
-from limbscribe.core.tardieu.angles import AngleScale
-from limbscribe.core.tardieu.reading import Reading, Side
+
+from tests.bench.bench_shelf import session
 
 AT = "2026-03-02T10:40:00+01:00"
 GOAL_MS = 500
 PASSPHRASE = "heron candle pavement violin"
-
-
-def session(name: str) -> Session:
-    """A session of twenty stations."""
-    scale = AngleScale("neutral-zero", 1, 0)
-    items = tuple(Item(f"muscle-{n}") for n in range(20))
-    readings = tuple(
-        Reading(item.muscle, Side.LEFT, "supine", scale, r1=-5, r2=10, quality=2) for item in items
-    )
-    checklist = Checklist("bench", "Bench", items)
-    return Session(name, "2026-03-02T10:00:00+01:00", "EX", "RE", checklist, readings=readings)
 
 
 def ms(act: Callable[[], object]) -> float:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -11,30 +10,18 @@ import pytest
 from limbscribe.core.chart import document
 from limbscribe.core.chart.amendment import Amendment
 from limbscribe.core.chart.chart import Chart
-from limbscribe.core.chart.checklist import Checklist, Item
+from limbscribe.core.chart.ids import new_id
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import Session
 from limbscribe.core.shelf import Shelf
-from limbscribe.core.tardieu.angles import AngleScale
 from limbscribe.core.tardieu.reading import Reading, Side
+
+from tests import ROOT
+from tests.support.shelves import session
 
 AT = "2026-03-02T10:40:00+01:00"
 LEFT, RIGHT = Side.LEFT, Side.RIGHT
 SOLEUS = ("soleus", LEFT, "V3")
-
-
-def reading(muscle: str = "soleus", side: Side = LEFT, **changes: Any) -> Reading:
-    """A reading with a catch at -5 deg and a slow range to 10 deg."""
-    scale = AngleScale("neutral-zero", 1, 0)
-    return replace(Reading(muscle, side, "supine", scale, r1=-5, r2=10, quality=2), **changes)
-
-
-def session(name: str = "s0", start: str = "2026-02-02T10:00:00+01:00") -> Session:
-    """A session of two readings."""
-    checklist = Checklist("short", "Short", (Item("soleus"), Item("hamstrings")))
-    return Session(
-        name, start, "EX", "RE", checklist, readings=(reading(), reading("hamstrings", RIGHT))
-    )
 
 
 class Book:
@@ -99,3 +86,12 @@ class Book:
 def book(tmp_path: Path) -> Book:
     """A chart with the closed session "s0"."""
     return Book(tmp_path / "shelf")
+
+
+def old_shelf(folder: Path) -> tuple[Shelf, str, Path]:
+    """A shelf with the chart that version 1 wrote."""
+    shelf, chart_id = Shelf(folder), new_id()
+    path = shelf.folder / "charts" / f"{chart_id}.json"
+    path.write_bytes((ROOT / "tests/core/chart/data/chart-version-1.json").read_bytes())
+    path.chmod(0o600)
+    return shelf, chart_id, path

@@ -15,7 +15,8 @@ from limbscribe.core.tardieu.measurement_error import MeasurementError
 from limbscribe.core.tardieu.reading import Reading, Side
 from limbscribe.tui.kit.context import Context
 
-from tests.support.records import MUSCLES, desk_on, reading, session
+from tests.support.app import desk_on
+from tests.support.records import MUSCLES, reading, session
 
 LEFT, RIGHT = Side.LEFT, Side.RIGHT
 

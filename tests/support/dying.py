@@ -1,9 +1,12 @@
-"""A process that ends at one of its calls to the disk."""
+"""A process that ends, or a disk that fails, at one of the calls to it."""
 
 from __future__ import annotations
 
+import errno
 import os
+import signal
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 from limbscribe.core import disk
@@ -16,26 +19,66 @@ WRITES = (
 )
 
 
-class DyingOs:
-    """Stands for the os module; the process ends at the n-th call that changes something."""
+CALLS = (
+    *("open", "close", "read", "write", "fsync", "fchmod", "fstat", "stat", "rename", "unlink"),
+    *("ftruncate", "scandir", "mkdir"),
+)
+"""Every call that goes to the disk."""
 
-    def __init__(self, at: int) -> None:
+
+class FaultyOs:
+    """Stands for the os module; the n-th storage call of all goes wrong.
+
+    Args:
+        at: which call it is, from 1 on.
+        code: the error that it gives.
+        kill: it kills the process instead.
+        torn: a write that is killed has got half of itself through.
+        only: names of the calls that count, all when empty.
+
+    Attributes:
+        fired: whether it has.
+    """
+
+    def __init__(
+        self,
+        at: int,
+        code: int = errno.EIO,
+        kill: bool = False,
+        only: str = "",
+        torn: bool = False,
+    ) -> None:
         self._left = at
+        self._code = code
+        self._kill = kill
+        self._torn = torn
+        self._names = only.split() or CALLS
+        self.fired = False
 
     def __getattr__(self, name: str) -> Any:
         real = getattr(os, name)
-        if name not in WRITES:
-            return real
+        return self._counted(name, real) if name in self._names else real
 
+    def _counted(self, name: str, real: Callable[..., Any]) -> Callable[..., Any]:
         def call(*args: Any, **kwargs: Any) -> Any:
             self._left -= 1
-            if self._left == 0:
-                if name == "write":  # part of it gets through
-                    real(args[0], bytes(args[1])[: len(args[1]) // 2])
-                os._exit(9)
-            return real(*args, **kwargs)
+            if self._left != 0:
+                return real(*args, **kwargs)
+            self.fired = True
+            if name == "write" and (self._torn or not self._kill):
+                # Part of it gets through, as on a disk that fills up.
+                real(args[0], bytes(args[1])[: len(args[1]) // 2])
+            if self._kill:
+                os.kill(os.getpid(), signal.SIGKILL)
+            if name == "close":
+                real(*args)
+            raise OSError(self._code, os.strerror(self._code))
 
         return call
+
+
+DyingOs = partial(FaultyOs, kill=True, torn=True, only=" ".join(WRITES))
+"""Ends the process at the n-th call that changes something."""
 
 
 def dies_at(at: int, act: Callable[[], object]) -> bool:
@@ -50,5 +93,5 @@ def dies_at(at: int, act: Callable[[], object]) -> bool:
         finally:
             os._exit(code)
     code = os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1])
-    assert code in (0, 9), code
-    return code == 9
+    assert code in (0, -signal.SIGKILL), code
+    return code != 0

@@ -19,6 +19,7 @@ from limbscribe.core.shelf import Shelf
 from limbscribe.core.tardieu.reading import Flag, Override, Reading, Side
 
 from tests.support.records import MUSCLES, reading
+from tests.support.run import Run
 
 LEFT, RIGHT = Side.LEFT, Side.RIGHT
 CODE = "INV-31"
@@ -128,3 +129,20 @@ def hostile(tmp_path_factory: pytest.TempPathFactory) -> Report:
     """The same report with hostile text in every free field."""
     folder: Path = tmp_path_factory.mktemp("hostile")
     return report_of(chart_in(folder, HOSTILE))
+
+
+def long(report: Report, stations: int = 40) -> Report:
+    """The report with many stations."""
+    return replace(report, stations=(report.stations * stations)[:stations])
+
+
+def flat(text: str) -> str:
+    """The text with line breaks and indents as one blank."""
+    return " ".join(text.split())
+
+
+@pytest.fixture
+def run_report(run: Run, tmp_path: Path) -> Run:
+    """Runs the command on the tiny chart."""
+    chart_in(tmp_path)
+    return lambda *argv: run("report", *argv)

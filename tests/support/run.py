@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import os
+import subprocess
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import NamedTuple
 
 import pytest
 from limbscribe.tui.__main__ import main
+
+from tests.support.terminal import PROGRAM
 
 
 class Ran(NamedTuple):
@@ -46,3 +49,13 @@ def run(capfdbinary: pytest.CaptureFixture[bytes]) -> Run:
         return Ran(code, out.decode(), err.decode())
 
     return go
+
+
+SET_UP = ["-41", "km", "jt", "hemiplegia-short", *[""] * 5, "supine", "1:30", *[""] * 5, "yes"]
+
+
+def spoken(shelf: Path, *lines: str) -> subprocess.CompletedProcess[str]:
+    """What the program says to these answers."""
+    command = [*PROGRAM, "enter", "ZZ-41", "--plain", "--shelf", str(shelf)]
+    text = "".join(f"{line}\n" for line in lines)
+    return subprocess.run(command, input=text, capture_output=True, text=True, check=False)

@@ -6,7 +6,6 @@ from pathlib import Path
 from typing import Any
 
 from limbscribe.core.chart.chart import Event
-from limbscribe.core.chart.checklist import Checklist, Item
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import Session
 from limbscribe.core.shelf import Shelf
@@ -14,8 +13,9 @@ from limbscribe.core.shelf.encryption import cipher, keyfile
 from limbscribe.core.shelf.encryption.convert import encrypt
 from limbscribe.core.shelf.encryption.key import ShelfKey
 from limbscribe.core.shelf.maintenance.verify import verify
-from limbscribe.core.tardieu.angles import AngleScale
-from limbscribe.core.tardieu.reading import Reading, Side
+from limbscribe.core.tardieu.reading import Side
+
+from tests.support import shelves
 
 AT = "2026-03-02T10:40:00+01:00"
 PASSPHRASE = "heron candle pavement violin"
@@ -32,14 +32,12 @@ CANARIES = (CODE, MORE_CODE, LAST_CODE, EXAMINER, RECORDER, *WORDS, *MUSCLES)
 
 
 def session(name: str, start: str = "2026-03-02T10:00:00+01:00") -> Session:
-    """A session of two stations with a comment."""
-    scale = AngleScale("neutral-zero", 1, 0)
+    """A session of two stations with a comment, all of it in words to be looked for."""
     readings = (
-        Reading("soleus", Side.LEFT, "supine", scale, r1=-5, r2=10, quality=2, comment=WORDS[0]),
-        Reading("hamstrings", Side.RIGHT, "supine", scale, r1=-40, r2=-20, quality=3),
+        shelves.reading(comment=WORDS[0]),
+        shelves.reading("hamstrings", Side.RIGHT, r1=-40, r2=-20, quality=3),
     )
-    checklist = Checklist("short", "Short", tuple(Item(muscle) for muscle in MUSCLES))
-    return Session(name, start, EXAMINER, RECORDER, checklist, readings=readings)
+    return shelves.session(name, start, examiner=EXAMINER, recorder=RECORDER, readings=readings)
 
 
 def fill(shelf: Shelf, *codes: str) -> None:

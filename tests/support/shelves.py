@@ -1,10 +1,11 @@
-"""Shelves for the tests of keeping; every value is invented."""
+"""Shelves and what lies on them, for the tests of the store; every value is invented."""
 
 from __future__ import annotations
 
 import shutil
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 from limbscribe.core.chart.chart import Event
 from limbscribe.core.chart.checklist import Checklist, Item
@@ -15,15 +16,20 @@ from limbscribe.core.tardieu.angles import AngleScale
 from limbscribe.core.tardieu.reading import Reading, Side
 
 AT = "2026-03-02T10:40:00+01:00"
+SCALE = AngleScale("neutral-zero", 1, 0)
 
 
-def session(name: str, start: str = "2026-03-02T10:00:00+01:00") -> Session:
+def reading(muscle: str = "soleus", side: Side = Side.LEFT, **changes: Any) -> Reading:
+    """A reading with a catch at -5 deg and a slow range to 10 deg."""
+    return replace(Reading(muscle, side, "supine", SCALE, r1=-5, r2=10, quality=2), **changes)
+
+
+def session(name: str = "s1", start: str = "2026-03-02T10:00:00+01:00", **changes: Any) -> Session:
     """A session of two stations."""
-    scale = AngleScale("neutral-zero", 1, 0)
-    left = Reading("soleus", Side.LEFT, "supine", scale, r1=-5, r2=10, quality=2)
-    right = replace(left, muscle="hamstrings", side=Side.RIGHT)
     checklist = Checklist("short", "Short", (Item("soleus"), Item("hamstrings")))
-    return Session(name, start, "EX", "RE", checklist, readings=(left, right))
+    readings = (reading(), reading("hamstrings", Side.RIGHT))
+    made = Session(name, start, "EX", "RE", checklist, readings=readings)
+    return replace(made, **changes)
 
 
 def chart(shelf: Shelf, code: str, sessions: int = 2) -> str:

@@ -79,3 +79,20 @@ def typed(state: EntryState, script: str, ticks: float = 0.0) -> tuple[EntryStat
 def fresh(*stations: Station, **options: object) -> EntryState:
     """A fresh entry of a plan."""
     return begin(plan(*stations, **options))
+
+
+def reference(mean=20.0, sd: float | None = 5.0) -> Reference:
+    return Reference(
+        motion="test",
+        mean=mean,
+        sd=sd,
+        low=None,
+        high=None,
+        age_from=0,
+        age_to=99,
+        sex="any",
+        kind="passive",
+        position="",
+        source="invented",
+        verified="invented",
+    )

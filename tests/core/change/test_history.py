@@ -17,8 +17,8 @@ from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.tardieu.reading import Reading
 from limbscribe.tui.__main__ import main
 
-from tests.core.chart.test_amendments import old_shelf
-from tests.support.book import AT, LEFT, RIGHT, SOLEUS, Book, reading
+from tests.support.book import AT, LEFT, RIGHT, SOLEUS, Book, old_shelf
+from tests.support.shelves import reading
 from tests.support.sizes import size
 
 RUNS = size(40, 40, 500)

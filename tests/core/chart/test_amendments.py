@@ -9,14 +9,13 @@ from pathlib import Path
 import pytest
 from limbscribe.core.chart.amendment import Amendment, signature_holds
 from limbscribe.core.chart.chain import CONFLICT, chain_of
-from limbscribe.core.chart.ids import new_id
 from limbscribe.core.chart.session import seal_holds
 from limbscribe.core.errors import ShelfError
-from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.tardieu.reading import Flag
 
-from tests.support.book import AT, LEFT, RIGHT, SOLEUS, Book, reading, session
+from tests.support.book import AT, LEFT, RIGHT, SOLEUS, Book, old_shelf
+from tests.support.shelves import reading, session
 
 CLOCKS = {
     "back two hours": ("2026-03-02T10:40:00+01:00", "2026-03-02T08:40:00+01:00"),
@@ -171,7 +170,7 @@ def test_a_station_can_be_withdrawn_and_come_back(book: Book):
 
 
 def test_a_station_entered_twice_keeps_both_until_it_is_amended(tmp_path: Path):
-    twice = replace(session(), readings=(reading(r2=1), reading(r2=2), reading("hamstrings")))
+    twice = replace(session("s0"), readings=(reading(r2=1), reading(r2=2), reading("hamstrings")))
     amendment = Amendment("a", "s0", "RE", "why", AT, (reading("hamstrings", r2=5),))
     found = chain_of(twice, [amendment]).current()
     assert [r.r2 for r in found.readings] == [1, 2, 5]
@@ -196,15 +195,6 @@ def test_what_does_not_fit_is_refused(book: Book):
 
 
 # Older files ---------------------------------------------------------------------------------
-
-
-def old_shelf(folder: Path) -> tuple[Shelf, str, Path]:
-    """A shelf with the chart that version 1 wrote."""
-    shelf, chart_id = Shelf(folder), new_id()
-    path = shelf.folder / "charts" / f"{chart_id}.json"
-    path.write_bytes((Path(__file__).parent / "data" / "chart-version-1.json").read_bytes())
-    path.chmod(0o600)
-    return shelf, chart_id, path
 
 
 def test_a_file_of_version_1_opens_as_it_was_and_is_not_rewritten(tmp_path: Path):

@@ -24,7 +24,7 @@ from limbscribe.core.exchange.fhir.codes import ABSENT, CODES, LOCAL, SITES, UCU
 from limbscribe.core.exchange.json_export import render
 from limbscribe.core.shelf import Shelf
 
-from tests.support.exported import MUSCLES, fill, reading, session
+from tests.support.exported import MUSCLES, reading, session
 from tests.support.random_sessions import TEXTS, sessions
 from tests.support.run import Run
 
@@ -157,11 +157,6 @@ def why(element: Json) -> tuple[str, str]:
     ours, published = element["dataAbsentReason"]["coding"]
     assert (ours["system"], published["system"]) == (CODES, ABSENT)
     return ours["code"], published["code"]
-
-
-@pytest.fixture
-def shelf(tmp_path: Path) -> Shelf:
-    return fill(tmp_path / "shelf")
 
 
 @pytest.fixture

@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-import csv
-import io
-import json
 from pathlib import Path
 
 import pytest
 from limbscribe.core.exchange.foreign.dates import DateForm, parse_form
-from limbscribe.core.exchange.foreign.mapping import ForeignMap, parse_map
+from limbscribe.core.exchange.foreign.mapping import ForeignMap
 from limbscribe.core.exchange.foreign.words import combined_separator, lettered
 
-from tests.support.exported import MUSCLES
+from tests.support.foreign import exported, imported, parsed, reasons
 from tests.support.run import Run
 
 MAP = """\
@@ -56,30 +53,9 @@ HEADER = "Code;Datum;Muskel;Seite;X;Y;Endwinkel;Notiz"
 ROW = "K-01;03.07.2025;Sol;li;2;95;85;gut"
 
 
-def parsed(text: str) -> ForeignMap | list[str]:
-    found = parse_map(text, "m.toml", MUSCLES)
-    return [str(problem) for problem in found] if isinstance(found, list) else found
-
-
 def write(*rows: str, header: str = HEADER, map_: str = MAP, encoding: str = "utf-8") -> None:
     Path("t.csv").write_bytes("\r\n".join([header, *rows, ""]).encode(encoding))
     Path("m.toml").write_text(map_, encoding="utf-8")
-
-
-def imported(run: Run, *argv: str) -> dict[str, object]:
-    ran = run("import", "t.csv", "--mapping", "m.toml", "--json", *argv)
-    counts: dict[str, object] = json.loads(ran.out)
-    return counts
-
-
-def exported(run: Run) -> list[dict[str, str]]:
-    return list(csv.DictReader(io.StringIO(run("export").out, newline="")))
-
-
-def reasons(counts: dict[str, object]) -> list[str]:
-    refusals = counts["refusals"]
-    assert isinstance(refusals, list)
-    return [each["reason"] for each in refusals]
 
 
 def test_a_table_is_read_as_its_mapping_says(run: Run) -> None:

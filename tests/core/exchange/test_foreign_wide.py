@@ -13,9 +13,8 @@ from limbscribe.core.exchange.foreign import wide as foreign_wide
 from limbscribe.core.exchange.foreign.mapping import ForeignMap
 
 from tests.support.exported import fill
+from tests.support.foreign import exported, imported, parsed, reasons
 from tests.support.run import Run
-
-from .test_foreign import exported, imported, parsed, reasons
 
 MAP = """\
 [file]

@@ -18,7 +18,7 @@ from limbscribe.core.shelf.maintenance.verify import verify
 
 from tests.support.exported import MUSCLES, fill, reading, session
 from tests.support.random_sessions import TEXTS, entered, sessions
-from tests.support.run import Run
+from tests.support.run import SET_UP, Run, spoken
 from tests.support.sizes import size
 
 SESSIONS = size(150, 1000, 10_000)
@@ -73,8 +73,6 @@ def test_entered_sessions_come_back_as_they_were(run: Run, tmp_path: Path) -> No
 
 
 def test_a_session_typed_in_lines_with_an_override_comes_back(run: Run, tmp_path: Path) -> None:
-    from tests.tui.cli.test_linear import SET_UP, spoken
-
     folder = tmp_path / "typed"
     Shelf(folder).create(Patient("ZZ-41", 1961, "female", "stroke", "left"))
     lines = ("9", "2", "62", "o read twice", "n p", "c =later", "s", "yes")

@@ -20,7 +20,7 @@ from limbscribe.core.shelf import Shelf
 from limbscribe.core.tardieu.angles import AngleScale
 from limbscribe.core.tardieu.reading import Side
 
-from tests.support.exported import MUSCLES, fill, reading, session
+from tests.support.exported import MUSCLES, reading, session
 from tests.support.random_sessions import sessions
 from tests.support.run import Run
 
@@ -30,11 +30,6 @@ HEAD = ["patient", "date", "time", "utc_offset", "examiner", "recorder"]
 def rows_of(path: str) -> list[dict[str, str]]:
     with Path(path).open(encoding="utf-8", newline="") as file:
         return list(csv.DictReader(file, strict=True))
-
-
-@pytest.fixture
-def shelf(tmp_path: Path) -> Shelf:
-    return fill(tmp_path / "shelf")
 
 
 # A reader of Table Schema that knows nothing of limbscribe ------------------------------------

@@ -17,18 +17,7 @@ from limbscribe.core.report.text import PAGE, WIDTH, pages_of, render_text
 
 from tests.support.pages import Page
 from tests.support.records import MUSCLES
-from tests.support.reports import CODE, report_of
-
-
-def long(report: Report, stations: int = 40) -> Report:
-    """The report with many stations."""
-    return replace(report, stations=(report.stations * stations)[:stations])
-
-
-def flat(text: str) -> str:
-    """The text with line breaks and indents as one blank."""
-    return " ".join(text.split())
-
+from tests.support.reports import CODE, flat, long, report_of
 
 # Text -------------------------------------------------------------------------------------
 

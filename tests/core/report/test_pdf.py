@@ -22,15 +22,9 @@ from limbscribe.tui.screens.report.saving import save_as
 from pypdf import PdfReader
 
 from tests.support.pages import Page
-from tests.support.reports import CODE, chart_in, report_of
+from tests.support.reports import CODE, chart_in, flat, long, report_of
 from tests.support.sizes import size
-from tests.system.hostile.strings import ATTACKS, hostile_strings
-from tests.system.hostile.test_kept import joined
-from tests.tui.cli.test_report import run
-
-from .test_forms import flat, long
-
-__all__ = ["run"]
+from tests.system.hostile.strings import ATTACKS, hostile_strings, joined
 
 CONTROL = re.compile("[\x00-\x09\x0b-\x1f\x7f-\x9f\u00ad\u200b-\u200f\u2028-\u202e\ud800-\udfff]")
 
@@ -154,16 +148,16 @@ def test_hostile_texts_neither_crash_it_nor_come_through(report: Report):
 # Command, app, and what is missing -----------------------------------------------------------
 
 
-def test_the_command_writes_it(run, tmp_path: Path, report: Report):
+def test_the_command_writes_it(run_report, tmp_path: Path, report: Report):
     target = tmp_path / "a.pdf"
-    code, out, err = run(CODE, "--format", "pdf", "-o", str(target))
+    code, out, err = run_report(CODE, "--format", "pdf", "-o", str(target))
     assert (code, out) == (0, "")
     assert f"the PDF report is written to {target}, not encrypted" in err
     assert target.stat().st_mode & 0o777 == 0o600
     assert f"Report of a session, Tardieu scale\n{CODE}" in pages(target.read_bytes())[0]
 
 
-def test_no_half_file_after_a_failure(run, tmp_path: Path, monkeypatch, report: Report):
+def test_no_half_file_after_a_failure(run_report, tmp_path: Path, monkeypatch, report: Report):
     from limbscribe.core.report import pdf
 
     def breaks(*_: object) -> None:
@@ -171,7 +165,7 @@ def test_no_half_file_after_a_failure(run, tmp_path: Path, monkeypatch, report: 
 
     monkeypatch.setattr(pdf, "_end", breaks)
     before = sorted(tmp_path.iterdir())
-    code, out, err = run(CODE, "--format", "pdf", "-o", str(tmp_path / "a.pdf"))
+    code, out, err = run_report(CODE, "--format", "pdf", "-o", str(tmp_path / "a.pdf"))
     assert (code, out) == (1, "")
     assert "ZeroDivisionError" in err
     assert sorted(tmp_path.iterdir()) == before
@@ -185,14 +179,16 @@ def test_no_half_file_after_a_failure(run, tmp_path: Path, monkeypatch, report: 
     assert sorted(tmp_path.iterdir()) == before
 
 
-def test_a_terminal_is_not_sent_a_pdf(run, monkeypatch):
+def test_a_terminal_is_not_sent_a_pdf(run_report, monkeypatch):
     monkeypatch.setattr(sys.stdout.__class__, "isatty", lambda _: True, raising=False)
-    code, out, err = run(CODE, "--format", "pdf")
+    code, out, err = run_report(CODE, "--format", "pdf")
     assert (code, out) == (2, "")
     assert "name a file with --output" in err
 
 
-def test_without_the_package_it_says_what_to_install(run, tmp_path, monkeypatch, report: Report):
+def test_without_the_package_it_says_what_to_install(
+    run_report, tmp_path, monkeypatch, report: Report
+):
     def missing(_: str) -> str:
         raise importlib.metadata.PackageNotFoundError
 
@@ -200,7 +196,7 @@ def test_without_the_package_it_says_what_to_install(run, tmp_path, monkeypatch,
     with pytest.raises(NoPdf, match=re.escape("pip install 'limbscribe[pdf]'")):
         document(report, PDF)
     target = tmp_path / "a.pdf"
-    code, out, err = run(CODE, "--format", "pdf", "-o", str(target))
+    code, out, err = run_report(CODE, "--format", "pdf", "-o", str(target))
     assert (code, out) == (2, "")
     assert err == f"limbscribe: {NO_PDF}; nothing was written\n"
     assert save_as(str(target), report, "text") == f"{NO_PDF}. Nothing was written."

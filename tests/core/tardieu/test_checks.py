@@ -15,9 +15,8 @@ from hypothesis import strategies as st
 from limbscribe.core.tardieu.checks import RULES, Context, Limits, check_reading, slip_of
 from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.core.tardieu.reading import Reading, Side
-from limbscribe.core.tardieu.reference import Reference
 
-from tests.support.stations import DEFICIT, NEUTRAL, STRAIGHT
+from tests.support.stations import DEFICIT, NEUTRAL, STRAIGHT, reference
 
 MUSCLES = shipped_muscles()
 
@@ -32,23 +31,6 @@ def rules(one: Reading, whole: bool = True, **context) -> list[str]:
     return [
         flag.rule for flag in check_reading(one, Context(MUSCLES[one.muscle], **context), whole)
     ]
-
-
-def reference(mean=20.0, sd: float | None = 5.0) -> Reference:
-    return Reference(
-        motion="test",
-        mean=mean,
-        sd=sd,
-        low=None,
-        high=None,
-        age_from=0,
-        age_to=99,
-        sex="any",
-        kind="passive",
-        position="",
-        source="invented",
-        verified="invented",
-    )
 
 
 # Impossible ---------------------------------------------------------------------------------

@@ -10,9 +10,7 @@ import pytest
 from limbscribe.core.tardieu.components import Components, components, plain_line
 from limbscribe.core.tardieu.reading import Reading, Side
 
-from tests.support.stations import DEFICIT, NEUTRAL, STRAIGHT
-
-from .test_checks import reference
+from tests.support.stations import DEFICIT, NEUTRAL, STRAIGHT, reference
 
 
 def reading(scale=NEUTRAL, **values) -> Reading:

@@ -16,8 +16,6 @@ from typing import Any
 
 from limbscribe.core.chart.amendment import Amendment
 from limbscribe.core.chart.chart import Event
-from limbscribe.core.chart.checklist import Checklist
-from limbscribe.core.chart.checklist import Item as Station
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import Session
 from limbscribe.core.errors import AlreadyClosed, NotSaved
@@ -27,6 +25,8 @@ from limbscribe.core.shelf.maintenance.backup import check_backup
 from limbscribe.core.shelf.opened_amendment import OpenAmendment
 from limbscribe.core.tardieu.angles import AngleScale
 from limbscribe.core.tardieu.reading import Reading, Side
+
+from tests.support import shelves
 
 from .look import (
     Items,
@@ -55,12 +55,8 @@ QUALITY = {"op": "set", "station": "soleus/left", "field": "quality", "value": 2
 
 def session(name: str, start: str = "2026-03-02T10:00:00+01:00") -> Session:
     """A session of two stations."""
-    checklist = Checklist("short", "Short", (Station("soleus"), Station("hamstrings")))
-    readings = (
-        Reading("soleus", Side.LEFT, "supine", SCALE, r1=-5, r2=10, quality=2),
-        Reading("hamstrings", Side.RIGHT, "supine", SCALE, r1=-40, r2=-20, quality=3),
-    )
-    return Session(name, start, "EX", "RE", checklist, readings=readings)
+    right = shelves.reading("hamstrings", Side.RIGHT, r1=-40, r2=-20, quality=3)
+    return shelves.session(name, start, readings=(shelves.reading(), right))
 
 
 OLD = (session("i1", "2026-01-05T10:00:00+01:00"), session("i2", "2026-02-02T10:00:00+01:00"))

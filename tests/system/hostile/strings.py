@@ -6,6 +6,7 @@ What may come out is decided here by explicit ranges, and not by the program's o
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Iterator
 from random import Random
 
@@ -110,3 +111,14 @@ FORBIDDEN = re.compile(
     "\U0001d173-\U0001d17a\U000e0000-\U000e01ef\U000f0000-\U0010ffff]"  # tags, private
 )
 """What no terminal may ever be sent as text."""
+
+
+def clean(text: str) -> bool:
+    """Whether a terminal can be sent this text, and writes every character in its place."""
+    kinds = {unicodedata.category(char) for char in text}
+    return not FORBIDDEN.search(text) and not kinds & {"Cc", "Cf", "Cs", "Cn", "Co", "Zl", "Zp"}
+
+
+def joined(text: str) -> str:
+    """The text with both halves of a pair as the one character that they are in JSON."""
+    return text.encode("utf-16", "surrogatepass").decode("utf-16", "surrogatepass")

@@ -37,10 +37,8 @@ from tests.support.records import MUSCLES
 from tests.support.sizes import size
 
 from .poison import poisoned
-from .strings import ATTACKS, CANARY, hostile_strings
+from .strings import ATTACKS, CANARY, clean, hostile_strings, joined
 from .surfaces import _READING, _SESSIONS, AT
-from .test_gate import clean
-from .test_kept import joined
 
 Next = Callable[[], str]
 Names = dict[str, Muscle]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import unicodedata
 from collections import Counter
 from collections.abc import Iterator
 
@@ -18,7 +17,7 @@ from wcwidth import wcwidth
 
 from tests.support.sizes import size
 
-from .strings import ATTACKS, CANARY, FORBIDDEN, hostile_strings
+from .strings import ATTACKS, CANARY, clean, hostile_strings
 from .surfaces import PAINTERS, Board, every_screen
 
 ANY = st.text(st.characters(exclude_categories=()), max_size=60)
@@ -26,12 +25,6 @@ ALIKE = st.text(st.sampled_from("ea \u0301\u0323\u65e5"), max_size=8)
 """Texts that often begin and end alike."""
 
 SIZES = ((60, 20), (80, 24), (120, 40))
-
-
-def clean(text: str) -> bool:
-    """Whether a terminal can be sent this text, and writes every character in its place."""
-    kinds = {unicodedata.category(char) for char in text}
-    return not FORBIDDEN.search(text) and not kinds & {"Cc", "Cf", "Cs", "Cn", "Co", "Zl", "Zp"}
 
 
 # The gate ---------------------------------------------------------------------------------

@@ -24,15 +24,8 @@ from limbscribe.tui.terminal.output import print_document, print_err, print_out
 from tests.support.records import MUSCLES, state_of
 from tests.support.sizes import size
 
-from .strings import hostile_strings, mixture
+from .strings import clean, hostile_strings, joined, mixture
 from .surfaces import _READING, _SESSIONS
-from .test_gate import clean
-
-
-def joined(text: str) -> str:
-    """The text with both halves of a pair as the one character that they are in JSON."""
-    return text.encode("utf-16", "surrogatepass").decode("utf-16", "surrogatepass")
-
 
 TEXTS = [joined(text) for text in hostile_strings(size(800, 2500, 100_000), seed=3)]
 

@@ -24,9 +24,8 @@ from tests.support.sizes import FULL
 from tests.support.terminal import Terminal, shelf_args
 
 from .poison import poisoned
-from .strings import ATTACKS, CANARY
+from .strings import ATTACKS, CANARY, clean
 from .surfaces import _SESSIONS
-from .test_gate import clean
 
 pytestmark = pytest.mark.deep
 

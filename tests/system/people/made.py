@@ -11,27 +11,19 @@ from limbscribe.core.chart.checklist import Checklist, Item
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import Session
 from limbscribe.core.shelf import Shelf
-from limbscribe.core.tardieu.angles import AngleScale
-from limbscribe.core.tardieu.reading import Reading, Side
 
 from tests import ROOT
+from tests.support import shelves
 
 AT = "2026-03-02T10:40:00+01:00"
 BASE = "base"
 """The session that every chart has, and that amendments name."""
 
 
-def reading(r2: int = 10) -> Reading:
-    """A reading of one station."""
-    scale = AngleScale("neutral-zero", 1, 0)
-    return Reading("soleus", Side.LEFT, "supine", scale, r1=-5, r2=r2, quality=2)
-
-
 def session(name: str) -> Session:
     """A session of one station."""
     checklist = Checklist("short", "Short", (Item("soleus"),))
-    start = "2026-03-02T10:00:00+01:00"
-    return Session(name, start, "EX", "RE", checklist, readings=(reading(),))
+    return shelves.session(name, checklist=checklist, readings=(shelves.reading(),))
 
 
 def new_chart(shelf: Shelf, code: str, *, open_session: bool) -> str:

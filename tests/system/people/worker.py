@@ -17,7 +17,9 @@ from limbscribe.core.chart.session import Session
 from limbscribe.core.errors import ChartLocked
 from limbscribe.core.shelf import OpenSession, Shelf
 
-from .made import AT, BASE, reading, session
+from tests.support.shelves import reading
+
+from .made import AT, BASE, session
 
 BURST = 10
 """Fields a person enters before leaving the chart to the next."""
@@ -81,7 +83,7 @@ def store(shelf: Shelf, name: str, chart: str, count: int) -> None:
         id_ = f"{name}-{number}"
         begun = time.perf_counter()
         if number % 2:
-            amendment = Amendment(id_, BASE, name, "misread", AT, (reading(number % 40),))
+            amendment = Amendment(id_, BASE, name, "misread", AT, (reading(r2=number % 40),))
             until_free(lambda amendment=amendment: shelf.amend(chart, amendment))
         else:
             one = session(id_)

@@ -12,8 +12,9 @@ from limbscribe.core.chart.chart import Chart
 from limbscribe.core.tardieu.reading import Side
 from limbscribe.tui.__main__ import main
 
+from tests.support.app import desk_on
 from tests.support.compared import BASIS, CAST, FIRST, LAST, SECOND, TOXIN
-from tests.support.records import MUSCLES, PATIENT, desk_on
+from tests.support.records import MUSCLES, PATIENT
 
 NAMES = {id_: muscle.name for id_, muscle in MUSCLES.items()}
 CHART = Chart("c", PATIENT, (FIRST, SECOND, LAST), (), (TOXIN, CAST), ())
@@ -70,7 +71,6 @@ def test_every_line_fits_80_columns() -> None:
 
 @pytest.fixture
 def shelf(tmp_path, monkeypatch):
-    monkeypatch.setenv("LIMBSCRIBE_CONFIG", str(tmp_path / "config"))
     desk, _ = desk_on(tmp_path, FIRST, SECOND, LAST)
     return str(desk.shelf.folder)
 
@@ -113,7 +113,6 @@ def test_dates_that_do_not_choose_two_sessions(shelf, capsys, more, code, what) 
 
 
 def test_one_session_is_nothing_to_compare(tmp_path, capsys, monkeypatch) -> None:
-    monkeypatch.setenv("LIMBSCRIBE_CONFIG", str(tmp_path / "config"))
     desk, _ = desk_on(tmp_path, FIRST)
     assert main(["compare", "INV-07", "--shelf", str(desk.shelf.folder)]) == 1
     assert "one session only, so there is nothing to compare" in capsys.readouterr().err

@@ -20,8 +20,6 @@ ROWS = (
 
 @pytest.fixture
 def shelf(tmp_path, monkeypatch) -> Shelf:
-    monkeypatch.setenv("LIMBSCRIBE_SHELF", str(tmp_path / "shelf"))
-    monkeypatch.setenv("LIMBSCRIBE_CONFIG", str(tmp_path / "config"))
     found = Shelf(tmp_path / "shelf")
     for code in ("INV-1", "INV-2"):
         found.create(Patient(code))

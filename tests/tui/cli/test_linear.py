@@ -11,8 +11,8 @@ import pytest
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.shelf import Shelf
 
-PROGRAM = (sys.executable, "-m", "limbscribe.tui")
-SET_UP = ["-41", "km", "jt", "hemiplegia-short", *[""] * 5, "supine", "1:30", *[""] * 5, "yes"]
+from tests.support.run import SET_UP, spoken
+from tests.support.terminal import PROGRAM
 
 
 @pytest.fixture
@@ -21,13 +21,6 @@ def shelf(tmp_path: Path) -> Path:
     folder = tmp_path / "shelf"
     Shelf(folder).create(Patient("ZZ-41", 1961, "female", "stroke", "left"))
     return folder
-
-
-def spoken(shelf: Path, *lines: str) -> subprocess.CompletedProcess[str]:
-    """What the program says to these answers."""
-    command = [*PROGRAM, "enter", "ZZ-41", "--plain", "--shelf", str(shelf)]
-    text = "".join(f"{line}\n" for line in lines)
-    return subprocess.run(command, input=text, capture_output=True, text=True, check=False)
 
 
 def test_a_session_is_left_resumed_and_closed(shelf: Path):

@@ -9,44 +9,23 @@ import sys
 from pathlib import Path
 
 import pytest
-from limbscribe.tui.__main__ import main
 
 from tests.support.reports import CODE, chart_in
 
 
-@pytest.fixture
-def run(tmp_path: Path, capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch):
-    """Runs the command on the tiny chart; gives exit code, stdout, stderr."""
-    chart_in(tmp_path)
-    monkeypatch.setenv("LIMBSCRIBE_CONFIG", str(tmp_path / "config"))
-    monkeypatch.chdir(tmp_path)
-
-    def go(*argv: str) -> tuple[int, str, str]:
-        capfd.readouterr()
-        mask = os.umask(0o022)
-        try:
-            code = main(["report", *argv, "--shelf", str(tmp_path / "shelf")])
-        finally:
-            os.umask(mask)
-        out, err = capfd.readouterr()
-        return code, out, err
-
-    return go
-
-
-def test_default_is_the_latest_session_as_text(run):
-    code, out, err = run(CODE)
+def test_default_is_the_latest_session_as_text(run_report):
+    code, out, err = run_report(CODE)
     assert (code, err) == (0, "")
     assert out.startswith(f"{CODE}  01 Apr 2026  record ")
     assert out.count("\f") >= 1
     assert "SINCE 02 FEB 2026" in out
 
 
-def test_session_and_the_one_before_can_be_chosen(run):
-    _, out, _ = run(CODE, "--session", "02.02.2026")
+def test_session_and_the_one_before_can_be_chosen(run_report):
+    _, out, _ = run_report(CODE, "--session", "02.02.2026")
     assert out.startswith(f"{CODE}  02 Feb 2026  ")
     assert "NOT ALIKE SINCE 05 JAN 2026" in out
-    _, out, _ = run(CODE, "--against", "2026-01-05")
+    _, out, _ = run_report(CODE, "--against", "2026-01-05")
     assert out.startswith(f"{CODE}  01 Apr 2026  ")
     assert "NOT ALIKE SINCE 05 JAN 2026" in out
 
@@ -55,22 +34,22 @@ def test_session_and_the_one_before_can_be_chosen(run):
     ("form", "start"),
     [("text", CODE), ("markdown", "# Report of a session"), ("html", "<!DOCTYPE html>")],
 )
-def test_output_is_a_new_file_for_its_owner_only(run, tmp_path: Path, form: str, start: str):
+def test_output_is_a_new_file_for_its_owner_only(run_report, tmp_path: Path, form: str, start: str):
     target = tmp_path / "out"
-    code, out, err = run(CODE, "--format", form, "--output", str(target))
+    code, out, err = run_report(CODE, "--format", form, "--output", str(target))
     assert (code, out) == (0, "")
     assert f"written to {target}, not encrypted" in err
     assert target.read_text("utf-8").startswith(start)
     assert stat.S_IMODE(target.stat().st_mode) == 0o600
     before = target.read_bytes()
-    code, out, err = run(CODE, "--output", str(target))
+    code, out, err = run_report(CODE, "--output", str(target))
     assert (code, out) == (2, "")
     assert "exists and was not touched" in err
     assert target.read_bytes() == before
 
 
-def test_short(run):
-    code, out, err = run(CODE, "--short")
+def test_short(run_report):
+    code, out, err = run_report(CODE, "--short")
     assert (code, err) == (0, "")
     assert 1 < len(out.splitlines()) <= 10
 
@@ -87,8 +66,8 @@ def test_short(run):
         ((CODE, "--output", "nowhere/file"), 1, "was not written: No such file"),
     ],
 )
-def test_refusals(run, argv: tuple[str, ...], code: int, words: str):
-    ran, out, err = run(*argv)
+def test_refusals(run_report, argv: tuple[str, ...], code: int, words: str):
+    ran, out, err = run_report(*argv)
     assert (ran, out) == (code, "")
     assert words in err
 

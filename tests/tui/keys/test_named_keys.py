@@ -23,7 +23,8 @@ from limbscribe.tui.screens.entry.layout import View, foot_row, message_rows
 from limbscribe.tui.screens.entry.screen import EntryScreen
 
 from tests import ROOT
-from tests.support.app import CHECKLISTS, MUSCLES, desk, patient, session, text_of, type_keys
+from tests.support.app import desk, text_of, type_keys
+from tests.support.records import CHECKLISTS, MUSCLES, earlier, patient
 from tests.support.stations import both_sides, fresh, typed
 
 ACTIONS = [key.action for key in KEYS if key.id.startswith("entry.")]
@@ -192,7 +193,7 @@ async def test_the_screen_says_the_keys_in_use_and_lines_of_text_keep_theirs(tmp
     made = replace(desk(tmp_path / "shelf"), keymap=keymap)
     chart_id = made.shelf.create(patient())
     checklist = settled(CHECKLISTS[0], "", MUSCLES)
-    begun = replace(session("b2", "2026-11-25T09:41:00+01:00"), checklist=checklist)
+    begun = replace(earlier("b2", "2026-11-25T09:41:00+01:00"), checklist=checklist)
     opened = made.shelf.start(chart_id, begun, "AB")
     keys = {binding.action: binding.keys[0] for binding in keymap.of("entry")}
     app = LimbscribeApp(made)

@@ -12,7 +12,7 @@ from limbscribe.tui.kit.help import HelpScreen
 from limbscribe.tui.kit.help_text import help_rows
 from limbscribe.tui.kit.paint import width_of
 
-from tests.support.records import OneScreen, desk_on, press, shown, text_of
+from tests.support.app import OneScreen, desk_on, press, shown, text_of
 
 
 @pytest.mark.parametrize("screen", ["entry", "review", "chart", "opening", "form"])

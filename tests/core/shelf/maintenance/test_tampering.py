@@ -9,7 +9,8 @@ import pytest
 from limbscribe.core.chart.chart import Event
 from limbscribe.core.shelf.maintenance.verify import verify
 
-from tests.support.book import AT, Book, reading
+from tests.support.book import AT, Book
+from tests.support.shelves import reading
 
 Bodies = dict[str, dict[str, Any]]
 

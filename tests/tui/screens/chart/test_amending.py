@@ -31,19 +31,8 @@ from limbscribe.tui.screens.chart.layout import paint_chart
 from limbscribe.tui.screens.chart.screen import ChartScreen
 from limbscribe.tui.screens.chart.state import chart_data, first_state
 
-from tests.support.records import (
-    KEYS,
-    MUSCLES,
-    PATIENT,
-    OneScreen,
-    desk_on,
-    fits,
-    press,
-    reading,
-    session,
-    shown,
-    text_of,
-)
+from tests.support.app import OneScreen, desk_on, fits, press, shown, text_of
+from tests.support.records import KEYS, MUSCLES, PATIENT, reading, session
 
 LEFT, RIGHT = Side.LEFT, Side.RIGHT
 NOON = "2026-11-25T12:00:00+01:00"

@@ -16,18 +16,8 @@ from limbscribe.tui.screens.chart.layout import paint_chart
 from limbscribe.tui.screens.chart.screen import ChartScreen
 from limbscribe.tui.screens.chart.state import PAGE_STEP, ChartData, chart_data, first_state, moved
 
-from tests.support.records import (
-    MUSCLES,
-    PATIENT,
-    OneScreen,
-    desk_on,
-    fits,
-    press,
-    reading,
-    session,
-    shown,
-    text_of,
-)
+from tests.support.app import OneScreen, desk_on, fits, press, shown, text_of
+from tests.support.records import MUSCLES, PATIENT, reading, session
 from tests.support.series import event, marks
 
 LEFT, RIGHT = Side.LEFT, Side.RIGHT

@@ -29,18 +29,8 @@ from limbscribe.tui.screens.chart.state import (
 )
 from limbscribe.tui.terminal.typeahead import HOLD_S
 
-from tests.support.records import (
-    MUSCLES,
-    PATIENT,
-    OneScreen,
-    desk_on,
-    fits,
-    press,
-    reading,
-    session,
-    shown,
-    text_of,
-)
+from tests.support.app import OneScreen, desk_on, fits, press, shown, text_of
+from tests.support.records import MUSCLES, PATIENT, reading, session
 
 LEFT, RIGHT = Side.LEFT, Side.RIGHT
 GASTRO = ("gastrocnemius", LEFT)

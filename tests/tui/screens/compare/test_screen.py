@@ -24,18 +24,9 @@ from limbscribe.tui.screens.compare.state import (
     with_sessions,
 )
 
+from tests.support.app import OneScreen, fits, press, shown, text_of
 from tests.support.compared import BASIS, CAST, FIRST, LAST, LEFT, SECOND, TOXIN, compare_desk, many
-from tests.support.records import (
-    MUSCLES,
-    PATIENT,
-    OneScreen,
-    fits,
-    press,
-    reading,
-    session,
-    shown,
-    text_of,
-)
+from tests.support.records import MUSCLES, PATIENT, reading, session
 
 SIZES = [(60, 20), (80, 24), (120, 40)]
 

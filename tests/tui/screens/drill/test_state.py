@@ -23,7 +23,8 @@ from limbscribe.tui.screens.drill.state import (
     together,
 )
 
-from tests.support.app import CHECKLISTS, MUSCLES, text_of
+from tests.support.app import text_of
+from tests.support.records import CHECKLISTS, MUSCLES
 
 
 def plan() -> Plan:

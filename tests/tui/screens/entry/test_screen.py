@@ -19,7 +19,8 @@ from limbscribe.tui.kit.paint import width_of
 from limbscribe.tui.screens.entry.layout import View, message_rows, paint_entry
 from limbscribe.tui.screens.entry.screen import EntryScreen
 
-from tests.support.app import CHECKLISTS, MUSCLES, desk, patient, session, text_of, type_keys
+from tests.support.app import desk, text_of, type_keys
+from tests.support.records import CHECKLISTS, MUSCLES, earlier, patient
 from tests.support.stations import typed
 
 LOWER = next(checklist for checklist in CHECKLISTS if checklist.id == "lower-limb")
@@ -187,7 +188,7 @@ def opened(tmp_path: Path, checklist=LOWER):
     made = desk(tmp_path / "shelf")
     chart_id = made.shelf.create(patient())
     ready = replace(
-        session("b2", "2026-11-25T09:41:00+01:00"), checklist=settled(checklist, "", MUSCLES)
+        earlier("b2", "2026-11-25T09:41:00+01:00"), checklist=settled(checklist, "", MUSCLES)
     )
     return made, chart_id, made.shelf.start(chart_id, ready, "AB")
 

@@ -37,8 +37,9 @@ from limbscribe.tui.screens.events.model import (
 )
 from limbscribe.tui.screens.events.paint import EventsView, paint_events
 
+from tests.support.app import OneScreen, fits, press, shown, text_of
 from tests.support.compared import BASIS, CAST, FIRST, LAST, SECOND, TOXIN, compare_desk
-from tests.support.records import MUSCLES, PATIENT, OneScreen, fits, press, session, shown, text_of
+from tests.support.records import MUSCLES, PATIENT, session
 
 TODAY = date(2026, 11, 25)
 GOOD = {

@@ -32,8 +32,8 @@ from limbscribe.tui.screens.setup.screen import SetupScreen
 from textual import events
 from textual.pilot import Pilot
 
-from tests.support.app import NOW, desk, patient, session, text_of, type_keys
-from tests.support.records import shown
+from tests.support.app import NOW, desk, shown, text_of, type_keys
+from tests.support.records import earlier, patient
 from tests.support.terminal import Terminal, shelf_args
 
 SURE = ("'014", "enter")
@@ -189,7 +189,7 @@ async def test_the_entry_is_left_with_everything_accepted_on_disk(tmp_path: Path
 )
 async def test_every_screen_gives_way(tmp_path: Path, keys: tuple[str, ...]) -> None:
     app, hand, chart_id = app_on(tmp_path)
-    app.context.shelf.add_closed(chart_id, [session()], "AB", "2026-05-02T11:00:00+02:00")
+    app.context.shelf.add_closed(chart_id, [earlier()], "AB", "2026-05-02T11:00:00+02:00")
     async with app.run_test() as pilot:
         await type_keys(pilot, *keys)
         await wait_idle(app, pilot, hand)
@@ -198,7 +198,7 @@ async def test_every_screen_gives_way(tmp_path: Path, keys: tuple[str, ...]) -> 
         assert len(app.screen_stack) == 3, "the list of patients, and nothing else, is beneath"
         await type_keys(pilot, "x")
         assert isinstance(app.screen, OpeningScreen)
-        Shelf(tmp_path).start(chart_id, replace(session(), id="z"), "XY").leave() if not (
+        Shelf(tmp_path).start(chart_id, replace(earlier(), id="z"), "XY").leave() if not (
             app.context.shelf.has_open(chart_id)
         ) else Shelf(tmp_path).resume(chart_id, "XY").leave()
 

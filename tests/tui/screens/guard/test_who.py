@@ -17,7 +17,8 @@ from limbscribe.tui.screens.opening.patient_form import PatientForm
 from limbscribe.tui.screens.opening.screen import OpeningScreen
 from limbscribe.tui.screens.setup.screen import SetupScreen
 
-from tests.support.app import desk, patient, session, text_of, type_keys
+from tests.support.app import desk, text_of, type_keys
+from tests.support.records import earlier, patient
 
 WHO = Who("K-014", (("birth year", "1958"), ("affected side", "Left")), "a new session is set up")
 OPEN = ChartEntry(
@@ -89,7 +90,7 @@ def test_all_that_tells_patients_apart_is_in_sight(size: tuple[int, int], code: 
 def _chart():
     from limbscribe.core.chart.chart import Chart
 
-    return Chart("a", patient(), (session(),), (), (), ())
+    return Chart("a", patient(), (earlier(),), (), (), ())
 
 
 # With screens -----------------------------------------------------------------------------
@@ -102,7 +103,7 @@ async def test_a_wrong_answer_takes_no_lock_and_stays(tmp_path: Path) -> None:
     async with app.run_test() as pilot:
         await type_keys(pilot, "s", "'015", "enter")
         assert isinstance(app.screen, WhoScreen)
-        Shelf(tmp_path).start(chart_id, session(), "XY").leave()
+        Shelf(tmp_path).start(chart_id, earlier(), "XY").leave()
         await type_keys(pilot, "escape")
         assert isinstance(app.screen, OpeningScreen)
         selected = app.screen.listing.selected
@@ -113,7 +114,7 @@ async def test_a_wrong_answer_takes_no_lock_and_stays(tmp_path: Path) -> None:
 async def test_resuming_asks_too(tmp_path: Path) -> None:
     here = desk(tmp_path)
     chart_id = here.shelf.create(patient())
-    here.shelf.start(chart_id, session(), "AB").leave()
+    here.shelf.start(chart_id, earlier(), "AB").leave()
     app = LimbscribeApp(here, "K-014")
     async with app.run_test() as pilot:
         await pilot.pause()

@@ -35,7 +35,7 @@ from limbscribe.tui.screens.lists.paint import (
     paint_lists,
 )
 
-from tests.support.records import fits, text_of
+from tests.support.app import fits, text_of
 
 MUSCLES = shipped_muscles()
 VELOCITIES = {id_: muscle.velocity for id_, muscle in MUSCLES.items()}

@@ -13,8 +13,7 @@ from limbscribe.tui.screens.lists.screen import EditorScreen, ListsScreen
 from limbscribe.tui.screens.opening.screen import OpeningScreen
 from textual.app import App
 
-from tests.support.app import desk, type_keys
-from tests.support.records import shown
+from tests.support.app import desk, shown, type_keys
 
 
 @pytest.fixture(autouse=True)

@@ -35,7 +35,8 @@ from limbscribe.tui.screens.opening.patient_form import PatientForm, patient_pro
 from limbscribe.tui.screens.opening.screen import OpeningScreen
 from limbscribe.tui.screens.setup.screen import SetupScreen
 
-from tests.support.app import NOW, desk, patient, session, text_of, type_keys
+from tests.support.app import NOW, desk, text_of, type_keys
+from tests.support.records import earlier, patient
 from tests.support.waiting import calls_of
 
 SURE = ("'014", "enter")
@@ -224,7 +225,7 @@ async def test_a_session_is_started_left_and_resumed(tmp_path: Path) -> None:
 async def test_a_chart_held_by_somebody_else_is_told_and_shown_not_opened(tmp_path: Path) -> None:
     here = desk(tmp_path)
     chart_id = here.shelf.create(patient())
-    held = Shelf(tmp_path).start(chart_id, session(), "XY")
+    held = Shelf(tmp_path).start(chart_id, earlier(), "XY")
     app = LimbscribeApp(here)
     async with app.run_test() as pilot:
         await type_keys(pilot, "s", *SURE)
@@ -262,7 +263,7 @@ async def test_an_open_session_with_a_vanished_muscle_is_refused_in_words(tmp_pa
     here = desk(tmp_path)
     chart_id = here.shelf.create(patient())
     odd = Checklist("odd", "Odd", (Item("tail-wagger", "left", "V3", "neutral-zero", "x"),))
-    here.shelf.start(chart_id, replace(session(), checklist=odd), "AB").leave()
+    here.shelf.start(chart_id, replace(earlier(), checklist=odd), "AB").leave()
     app = LimbscribeApp(here)
     async with app.run_test() as pilot:
         await type_keys(pilot, "s", *SURE)
@@ -274,9 +275,9 @@ async def test_an_open_session_with_a_vanished_muscle_is_refused_in_words(tmp_pa
 async def test_a_left_over_journal_is_told_and_the_list_is_read_again(tmp_path: Path) -> None:
     here = desk(tmp_path)
     chart_id = here.shelf.create(patient())
-    opened = here.shelf.start(chart_id, session(), "AB")
+    opened = here.shelf.start(chart_id, earlier(), "AB")
     opened.leave()
-    here.shelf.add_closed(chart_id, [session()], "AB", OPEN)
+    here.shelf.add_closed(chart_id, [earlier()], "AB", OPEN)
     app = LimbscribeApp(here)
     async with app.run_test() as pilot:
         await type_keys(pilot, "s", *SURE)

@@ -23,9 +23,8 @@ from limbscribe.tui.screens.opening.paint import OpeningView, paint_opening
 from limbscribe.tui.screens.opening.screen import OpeningScreen
 from limbscribe.tui.screens.opening.work import Work, moved, with_tasks
 
-from tests.support.app import NOW
+from tests.support.app import NOW, OneScreen, fits, press, shown, text_of
 from tests.support.compared import FIRST, LAST, SECOND, TOXIN, compare_desk
-from tests.support.records import OneScreen, fits, press, shown, text_of
 
 AT = "2026-11-25T12:00:00+01:00"
 TODAY = date(2026, 11, 25)

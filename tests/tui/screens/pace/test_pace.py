@@ -38,17 +38,8 @@ from limbscribe.tui.screens.pace.state import (
     tick,
 )
 
-from tests.support.records import (
-    PATIENT,
-    OneScreen,
-    desk_on,
-    fits,
-    press,
-    session,
-    shown,
-    state_of,
-    text_of,
-)
+from tests.support.app import OneScreen, desk_on, fits, press, shown, text_of
+from tests.support.records import PATIENT, session, state_of
 
 TALL = replace(PATIENT, height_cm=170)
 ELBOW = ">>>"

@@ -14,7 +14,8 @@ from limbscribe.tui.kit.paint import width_of
 from limbscribe.tui.screens.raters.screen import RatersScreen
 from limbscribe.tui.screens.raters.view import NO_PAIRS, paint_tables, scroll_figures, tables_of
 
-from tests.support.app import MUSCLES, desk, session, text_of, type_keys
+from tests.support.app import desk, text_of, type_keys
+from tests.support.records import MUSCLES, earlier
 
 SOLEUS = MUSCLES["soleus"]
 
@@ -25,7 +26,7 @@ def taken(name: str, hour: int, examiner: str, r1: int, r2: int):
         "soleus", Side.LEFT, SOLEUS.posture_words, SOLEUS.scale(), r1=r1, r2=r2, quality=2,
         r1_tries=(r1,), r2_tries=(r2,),
     )  # fmt: skip
-    one = session(name, f"2026-05-02T{hour:02}:00:00+02:00")
+    one = earlier(name, f"2026-05-02T{hour:02}:00:00+02:00")
     return replace(one, examiner=examiner, readings=(reading,))
 
 

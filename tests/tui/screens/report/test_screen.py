@@ -29,7 +29,8 @@ from limbscribe.tui.screens.report.paint import (
 from limbscribe.tui.screens.report.saving import offered, save
 from limbscribe.tui.screens.report.screen import ReportScreen
 
-from tests.support.records import CHECKLIST, MUSCLES, PATIENT, OneScreen, press, shown
+from tests.support.app import OneScreen, press, shown
+from tests.support.records import CHECKLIST, MUSCLES, PATIENT
 from tests.support.reports import CODE, chart_in
 
 

@@ -23,19 +23,8 @@ from limbscribe.tui.screens.review.view import (
     paint_review,
 )
 
-from tests.support.records import (
-    MUSCLES,
-    PATIENT,
-    OneScreen,
-    desk_on,
-    fits,
-    press,
-    reading,
-    session,
-    shown,
-    state_of,
-    text_of,
-)
+from tests.support.app import OneScreen, desk_on, fits, press, shown, text_of
+from tests.support.records import MUSCLES, PATIENT, reading, session, state_of
 
 TWO_DONE = "10\n220\n5\n315\n"
 """The first two stations: R1 10, quality 2, R2 20; R1 5, quality 3, R2 15."""

@@ -15,8 +15,10 @@ from limbscribe.tui.keys.keymap import Keymap
 from limbscribe.tui.kit.form import FormState, step
 from limbscribe.tui.screens.setup.model import setup_form
 
-from tests.support.app import catalogue, session
-from tests.tui.screens.setup.test_screen import STARTED, chart, fill
+from tests.support.app import catalogue
+from tests.support.records import earlier
+
+from .filled import STARTED, chart, fill
 
 MORE = {"reader": "kl", "instrument": "inclinometer", "orthosis": "0:45", "illness": "a cold"}
 
@@ -29,14 +31,14 @@ def taken(form: FormState, *keys: str) -> FormState:
 
 def conditions(**values: str) -> Conditions:
     form = fill(
-        setup_form(setup_of(catalogue(), chart(session()))), examiner="jt", recorder="ab", **values
+        setup_form(setup_of(catalogue(), chart(earlier()))), examiner="jt", recorder="ab", **values
     )
-    return session_of(form.values, catalogue(), chart(session()), "0f", STARTED).conditions
+    return session_of(form.values, catalogue(), chart(earlier()), "0f", STARTED).conditions
 
 
 def test_the_common_case_takes_no_key_more() -> None:
     """Two people, then as many keys as there are usual fields from the checklist to the notes."""
-    form = setup_form(setup_of(catalogue(), chart(session())))
+    form = setup_form(setup_of(catalogue(), chart(earlier())))
     usual = [field.name for field in form.fields].index("notes") + 1
     keys = ("J", "enter", "A", *["enter"] * (usual - 2))
     assert taken(form, *keys).outcome == ""
@@ -44,7 +46,7 @@ def test_the_common_case_takes_no_key_more() -> None:
 
 
 def test_below_the_notes_the_other_fields_are_reached_and_taken() -> None:
-    form = setup_form(setup_of(catalogue(), chart(session())))
+    form = setup_form(setup_of(catalogue(), chart(earlier())))
     names = [field.name for field in form.fields]
     assert names[-4:] == list(MORE)
     form = replace(fill(form, examiner="JT", recorder="AB"), at=names.index("notes"))
@@ -68,7 +70,7 @@ def test_left_alone_they_change_nothing_in_what_is_signed() -> None:
 
 def test_last_time_is_shown_and_only_the_instrument_is_taken_over() -> None:
     worn = Conditions("", None, "", True, "KL", "visual", 45, "a cold")
-    last = replace(session(), conditions=worn)
+    last = replace(earlier(), conditions=worn)
     form = setup_form(setup_of(catalogue(), chart(last)))
     shown = {field.name: field.last for field in form.fields}
     assert [shown[name] for name in MORE] == ["KL", "by eye", "0:45", "a cold"]
@@ -83,7 +85,7 @@ def test_last_time_is_shown_and_only_the_instrument_is_taken_over() -> None:
     [("reader", "Jo Doe", "no initials"), ("orthosis", "1:3", "since an orthosis came off")],
 )
 def test_what_is_wrong_is_told(name: str, text: str, what: str) -> None:
-    form = fill(setup_form(setup_of(catalogue(), chart(session()))), examiner="JT", recorder="AB")
+    form = fill(setup_form(setup_of(catalogue(), chart(earlier()))), examiner="JT", recorder="AB")
     form = fill(form, **{name: text})
     assert what in form.check(form.values)[name].what
 
@@ -93,7 +95,7 @@ def test_every_instrument_of_the_figures_can_be_chosen() -> None:
 
 
 def test_comparisons_hear_of_them() -> None:
-    one = replace(session(), checklist=Checklist("x", "X", ()), conditions=conditions())
+    one = replace(earlier(), checklist=Checklist("x", "X", ()), conditions=conditions())
     other = replace(one, conditions=conditions(**MORE))
     assert {d.id for d in session_differences(one, other)} >= {
         "reader",

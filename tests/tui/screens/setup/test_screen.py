@@ -6,7 +6,6 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from limbscribe.core.chart.chart import Chart
 from limbscribe.core.chart.checklist import Checklist, Item
 from limbscribe.core.chart.session import Session
 from limbscribe.core.entry.questions import show_minutes
@@ -22,40 +21,18 @@ from limbscribe.core.tardieu.checks import RULES_VERSION
 from limbscribe.core.tardieu.reading import Reading, Side
 from limbscribe.tui.app import LimbscribeApp
 from limbscribe.tui.keys.keymap import Keymap
-from limbscribe.tui.kit.form import FormState, step
+from limbscribe.tui.kit.form import step
 from limbscribe.tui.kit.paint import width_of
 from limbscribe.tui.screens.setup.cautions import caution_rows
 from limbscribe.tui.screens.setup.model import followed, setup_form
 from limbscribe.tui.screens.setup.screen import SetupScreen
 
-from tests.support.app import (
-    CHECKLISTS,
-    MUSCLES,
-    SHORT,
-    catalogue,
-    desk,
-    patient,
-    session,
-    text_of,
-    type_keys,
-)
+from tests.support.app import catalogue, desk, text_of, type_keys
+from tests.support.records import CHECKLISTS, MUSCLES, SHORT, earlier
 
-STARTED = "2026-11-25T09:41:00+01:00"
+from .filled import STARTED, chart, fill
+
 FIRST = ("'jt", "enter", "'ab", "enter", "'l")
-
-
-def chart(*sessions: Session) -> Chart:
-    """A chart with these sessions."""
-    return Chart("c" * 32, patient(), sessions, (), (), ())
-
-
-def fill(form: FormState, **values: str) -> FormState:
-    """The form with values typed into its fields."""
-    fields = tuple(
-        replace(f, value=values[f.name], touched=True) if f.name in values else f
-        for f in form.fields
-    )
-    return replace(form, fields=fields)
 
 
 @pytest.mark.parametrize(
@@ -86,7 +63,7 @@ def test_a_first_session_chooses_no_checklist_by_itself() -> None:
 
 
 def test_the_last_session_is_taken_over_but_people_and_dose_are_not() -> None:
-    form = setup_form(setup_of(catalogue(), chart(session())))
+    form = setup_form(setup_of(catalogue(), chart(earlier())))
     last = {field.name: field.last for field in form.fields}
     assert form.dated == "02 May 2026 10:15"
     assert form.values == {
@@ -111,7 +88,7 @@ def test_the_last_session_is_taken_over_but_people_and_dose_are_not() -> None:
 
 
 def test_another_checklist_brings_its_own_ways_except_those_touched() -> None:
-    last = session()
+    last = earlier()
     form = fill(setup_form(setup_of(catalogue(), chart(last))), checklist="lower-limb", tries="2")
     new = followed(form, setup_of(catalogue(), chart(last)))
     assert (new.values["order"], new.values["field_order"]) == ("muscle", "fast-first")
@@ -147,7 +124,7 @@ def test_the_first_side_and_the_order_rule_the_stations() -> None:
 def test_a_remembered_posture_of_a_station_goes_into_the_session() -> None:
     soleus = MUSCLES["soleus"]
     reading = Reading("soleus", Side.LEFT, "prone, on a wedge", soleus.scale(), r2=5)
-    last = replace(session(), checklist=SHORT, readings=(reading,))
+    last = replace(earlier(), checklist=SHORT, readings=(reading,))
     form = fill(setup_form(setup_of(catalogue(SHORT), chart(last))), examiner="JT", recorder="AB")
     made = session_of(form.values, catalogue(SHORT), chart(last), "0f", STARTED)
     assert made.checklist.items[0].posture == "prone, on a wedge"
@@ -160,7 +137,7 @@ def test_a_list_that_is_gone_is_still_offered_as_it_was_used() -> None:
         "Gone",
         (Item("soleus", "left", "V3"), Item("hamstrings", "left"), Item("soleus", "right", "V3")),
     )
-    offered = lists_offered(CHECKLISTS, replace(session(), checklist=own))
+    offered = lists_offered(CHECKLISTS, replace(earlier(), checklist=own))
     assert offered[0].items == (Item("soleus", "both", "V3"), Item("hamstrings", "left"))
     assert offered[1:] == CHECKLISTS
     assert as_offered(SHORT).items == SHORT.items
@@ -194,7 +171,7 @@ def test_the_cautions_fit_one_page(size: tuple[int, int], sources: bool) -> None
 
 @pytest.mark.parametrize("size", [(60, 20), (80, 24)])
 def test_every_field_fits_the_smallest_windows(tmp_path: Path, size: tuple[int, int]) -> None:
-    screen = SetupScreen(desk(tmp_path), chart(session()))
+    screen = SetupScreen(desk(tmp_path), chart(earlier()))
     first = text_of(screen.paint(*size))
     for at, field in enumerate(screen.form.fields):
         screen.form = replace(screen.form, at=at)
@@ -235,7 +212,7 @@ async def test_leaving_the_set_up_makes_no_session(tmp_path: Path) -> None:
 
 def test_a_form_taken_by_keys_is_complete() -> None:
     keymap = Keymap()
-    form = setup_form(setup_of(catalogue(), chart(session())))
+    form = setup_form(setup_of(catalogue(), chart(earlier())))
     for key in ("J", "T", "enter", "A", "B", *["enter"] * 10):
         form = step(form, key, keymap.action("form", key))
     assert form.outcome == "taken"
