@@ -56,7 +56,7 @@ def _fields(kind: type[Any]) -> tuple[tuple[str, object], ...]:
 _ALWAYS = object()
 """Stands for the value that is not written of a field that always is."""
 
-_PLAIN = (str, int, bool, type(None))
+_PLAIN = (str, int, float, bool, type(None))
 
 
 def _json(value: Any) -> Any:
