@@ -16,7 +16,7 @@ from ..chart.windows import DEFAULT_BANDS, DEFAULT_WINDOWS
 from ..problem import Problem
 from ..tardieu.checks import Limits
 from ..tardieu.muscles import LONGEST_NAME
-from ..tomlfile import TomlText
+from ..tomlfile import TomlText, is_one_of
 
 KEY_PROFILES = ("standard", "number-pad", "left-handed")
 """Sets of keys that come with the program; the first is the one used."""
@@ -73,9 +73,9 @@ class Setting:
         return f"{own} is used"
 
     def allows(self, value: object) -> bool:
-        """Check whether a value may be; in Python true is 1 and 2.0 is 2, here they are not."""
+        """Check whether a value may be."""
         if self.choices:
-            return (type(value), value) in [(type(one), one) for one in self.choices]
+            return is_one_of(value, self.choices)
         if type(self.default) is bool:
             return type(value) is bool
         if type(value) is int or (self.fractions and type(value) is float):

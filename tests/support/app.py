@@ -26,7 +26,7 @@ from textual.pilot import Pilot
 
 NOW = datetime(2026, 11, 25, 9, 41, tzinfo=timezone(timedelta(hours=1)))
 MUSCLES = shipped_muscles()
-CHECKLISTS = shipped_checklists({id_: muscle.velocity for id_, muscle in MUSCLES.items()})
+CHECKLISTS = shipped_checklists(MUSCLES)
 SHORT = Checklist("short", "Short one", (Item("soleus"),))
 
 
