@@ -6,9 +6,16 @@ import re
 import tomllib
 from collections.abc import Collection
 from dataclasses import dataclass
-from typing import Any
+from pathlib import Path
+from typing import Any, TypeGuard, TypeVar, cast
 
 from .problem import Problem
+
+T = TypeVar("T")
+Kind = TypeVar("Kind", bound="Table")
+
+DATA = Path(__file__).with_name("data")
+"""Folder of the files that come with the program."""
 
 _LINE_IN_ERROR = re.compile(r"\(at line (\d+), column \d+\)")
 
@@ -80,3 +87,63 @@ def unknown_keys(
         for key in given
         if key not in known
     ]
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """One table of a file being read; what is wrong with it is added to ``problems``.
+
+    Attributes:
+        toml: the file.
+        name: of the list of tables, "" for the file as a whole.
+        index: which of the list.
+        table: what it says.
+        problems: of the file.
+    """
+
+    toml: TomlText
+    name: str
+    index: int
+    table: dict[str, Any]
+    problems: list[Problem]
+
+    def complain(self, key: str, what: str, mend: str) -> None:
+        """Note a problem at a key of this table."""
+        self.problems.append(self.toml.problem(what, mend, self.name, self.index, key))
+
+    def only(self, known: Collection[str]) -> None:
+        """Note every key that nobody reads."""
+        self.problems.extend(unknown_keys(self.toml, self.table, known, self.name, self.index))
+
+
+def tables_in(toml: TomlText, name: str, kind: type[Kind], problems: list[Problem]) -> list[Kind]:
+    """Take the tables of a file that is one list of them, [[name]]; none when it is not."""
+    problems += unknown_keys(toml, toml.data, (name,))
+    tables = toml.data.get(name, [])
+    if is_table_list(tables):
+        return [kind(toml, name, index, table, problems) for index, table in enumerate(tables)]
+    problems.append(toml.problem(f"{name!r} is not a table", f"head it [[{name}]]", key=name))
+    return []
+
+
+def is_table_list(value: object) -> TypeGuard[list[dict[str, Any]]]:
+    """Check whether a value is a list of tables."""
+    return isinstance(value, list) and all(
+        isinstance(item, dict) for item in cast("list[object]", value)
+    )
+
+
+def is_one_of(value: object, allowed: Collection[object]) -> bool:
+    """Check whether a value is one of those allowed; in Python true is 1 and 2.0 is 2, not here."""
+    return (type(value), value) in [(type(one), one) for one in allowed]
+
+
+def sound(parsed: T | list[Problem]) -> T:
+    """Take what was read from a file that comes with the program.
+
+    Raises:
+        ValueError: when the file has faults.
+    """
+    if isinstance(parsed, list):
+        raise ValueError("; ".join(map(str, cast("list[Problem]", parsed))))
+    return parsed

@@ -26,7 +26,6 @@ from ..core.problem import Problem
 from ..core.shelf import OpenSession, Shelf
 from ..core.tardieu.checks import RULES_VERSION
 from ..core.tardieu.muscles import Muscle, shipped_muscles
-from ..core.tardieu.reading import FastVelocity
 from .keys import parse_keys
 
 DATA = Path(__file__).with_name("data")
@@ -130,8 +129,7 @@ def _import_past(shelf: Shelf, muscles: Mapping[str, Muscle]) -> None:
 
 
 def _checklist(muscles: Mapping[str, Muscle]) -> Checklist:
-    velocities: dict[str, FastVelocity] = {id_: muscle.velocity for id_, muscle in muscles.items()}
-    return next(one for one in shipped_checklists(velocities) if one.id == CHECKLIST)
+    return next(one for one in shipped_checklists(muscles) if one.id == CHECKLIST)
 
 
 def _type_first_half(shelf: Shelf, muscles: Mapping[str, Muscle]) -> None:

@@ -27,7 +27,7 @@ from ..core.entry.readings import reading_of
 from ..core.entry.state import EntryState, begin
 from ..core.entry.step import step
 from ..core.tardieu.muscles import shipped_muscles
-from ..core.tardieu.reading import FastVelocity, Reading
+from ..core.tardieu.reading import Reading
 from .bench_keystrokes import COMMENT, floor_of, prompt_keys, typed_session
 from .clinic import demo_keys, moment_of
 
@@ -115,8 +115,7 @@ def sheet_cost(readings: Iterable[Reading], typed: Typing) -> Cost:
 def generated(seed: int) -> list[Cost]:
     """One generated session on the main path: here, and in the spreadsheet."""
     muscles = shipped_muscles()
-    velocities: dict[str, FastVelocity] = {id_: muscle.velocity for id_, muscle in muscles.items()}
-    plan = drill_plan(shipped_checklists(velocities), dict(muscles), 2026)
+    plan = drill_plan(shipped_checklists(muscles), muscles, 2026)
     state = begin(plan)
     count = 0
     for station, spoken in zip(plan.stations, deal(plan, Random(seed)), strict=True):

@@ -38,7 +38,7 @@ from ..core.entry.state import Bell, EntryState, begin, cursor_at
 from ..core.entry.step import step
 from ..core.tardieu.checks import Limits
 from ..core.tardieu.muscles import shipped_muscles
-from ..core.tardieu.reading import FastVelocity, Reading
+from ..core.tardieu.reading import Reading
 
 VISIT_SD = 8.0
 """deg from visit to visit; our own choice."""
@@ -302,8 +302,7 @@ def simulate(
         reading_step: deg, to which every angle is read.
     """
     muscles = shipped_muscles()
-    velocities: dict[str, FastVelocity] = {id_: muscle.velocity for id_, muscle in muscles.items()}
-    plan = drill_plan(shipped_checklists(velocities), dict(muscles), 2026)
+    plan = drill_plan(shipped_checklists(muscles), muscles, 2026)
     plan = replace(plan, limits=Limits(change=change, reading_step=reading_step), tries=tries)
     tally, chance, more = Tally(), Random(seed), Random(seed)
     for _ in range(sessions):

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, replace
-from pathlib import Path
-from typing import Any, Literal, cast
+from dataclasses import dataclass, fields, replace
+from typing import Any, Literal
 
 from ..problem import Problem
 from ..records import each_of, from_doc, to_doc
 from ..tardieu.angles import SCALE_IDS
+from ..tardieu.muscle import Muscle
 from ..tardieu.reading import Counts, FastVelocity, Side
-from ..tomlfile import TomlText, read_toml, unknown_keys
+from ..tomlfile import DATA, Table, is_one_of, is_table_list, read_toml, sound
 
 Order = Literal["muscle", "side"]
 """muscle: each muscle on both sides before the next. side: one side whole, then the other."""
@@ -31,9 +31,6 @@ WAYS: dict[str, tuple[str | int, ...]] = {
     "quality_max": (4, 5),
 }
 """How a checklist is gone through: each key with what it may be."""
-
-_TOP = ("id", "name", "order", "first_side", "field_order", "tries", "counts", "quality_max")
-_ITEM = ("muscle", "sides", "fast_velocity", "scale", "posture")
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,39 +110,36 @@ def stations_of(checklist: Checklist, affected: str = "") -> tuple[tuple[Item, S
 
 
 def parse_checklist(
-    text: str, name: str, muscles: Mapping[str, FastVelocity]
+    text: str, name: str, muscles: Mapping[str, Muscle]
 ) -> Checklist | list[Problem]:
     """Read a checklist from TOML text, or list everything that is wrong with it.
 
     Args:
         text: the file's text.
         name: the file's name, for messages.
-        muscles: customary fast velocity of every muscle group that exists, by id.
+        muscles: every muscle group that exists, by id.
     """
     toml = read_toml(text, name)
     if isinstance(toml, Problem):
         return [toml]
-    problems = unknown_keys(toml, toml.data.keys(), (*_TOP, "station"))
-    data = toml.data
+    data, problems = toml.data, list[Problem]()
+    whole = Table(toml, "", 0, data, problems)
+    whole.only(("id", "name", *WAYS, "station"))
     for key, kind in (("id", str), ("name", str), ("station", list)):
         if not isinstance(data.get(key), kind) or not data[key]:
             what = "has the wrong form" if data.get(key) else "is missing"
             fix = "write [[station]] above each" if key == "station" else f'add {key} = "..."'
-            problems.append(toml.problem(f"{key!r} {what}", fix, key=key))
+            whole.complain(key, f"{key!r} {what}", fix)
     for key, allowed in WAYS.items():
-        problems += _choice(toml, data, key, allowed)
+        _choice(whole, key, allowed)
     items: list[Item] = []
-    if not problems:
-        tables = cast("list[object]", data["station"])
-        if not all(isinstance(table, dict) for table in tables):
-            return [
-                toml.problem("station is not a list of tables", "write [[station]]", key="station")
-            ]
-        items = [
-            _item(toml, cast("dict[str, Any]", table), index, muscles, problems)
-            for index, table in enumerate(tables)
-        ]
-        problems += _repeats(toml, items, muscles)
+    if not problems and not is_table_list(data["station"]):
+        whole.complain("station", "station is not a list of tables", "write [[station]]")
+    elif not problems:
+        items = _items(
+            [Table(toml, "station", i, each, problems) for i, each in enumerate(data["station"])],
+            muscles,
+        )
     if problems:
         return problems
     ways = {key: data[key] for key in WAYS if key in data}
@@ -160,46 +154,37 @@ def with_ways(checklist: Checklist, ways: Mapping[str, Any]) -> Checklist:
     return replace(checklist, **changes)
 
 
-def _choice(
-    toml: TomlText,
-    table: dict[str, Any],
-    key: str,
-    allowed: Collection[object],
-    header: str = "",
-    index: int = 0,
-) -> list[Problem]:
-    # A type of its own: in Python true is 1 and 2.0 is 2.
-    if key not in table or (type(table[key]), table[key]) in [(type(a), a) for a in allowed]:
-        return []
-    words = ", ".join(map(str, allowed))
-    return [toml.problem(f"{key} = {table[key]!r}", f"one of {words}", header, index, key)]
+def _choice(given: Table, key: str, allowed: Collection[object]) -> None:
+    if key in given.table and not is_one_of(given.table[key], allowed):
+        words = ", ".join(map(str, allowed))
+        given.complain(key, f"{key} = {given.table[key]!r}", f"one of {words}")
 
 
-def _item(
-    toml: TomlText,
-    table: dict[str, Any],
-    index: int,
-    muscles: Mapping[str, FastVelocity],
-    problems: list[Problem],
-) -> Item:
-    problems += unknown_keys(toml, table.keys(), _ITEM, "station", index)
+def _items(stations: list[Table], muscles: Mapping[str, Muscle]) -> list[Item]:
+    items = [_item(station, muscles) for station in stations]
+    # The same muscle and velocity twice: two readings that nobody could tell apart.
+    seen: set[tuple[str, FastVelocity | None]] = set()
+    for station, item in zip(stations, items, strict=True):
+        muscle = muscles.get(item.muscle)
+        key = (item.muscle, item.fast_velocity or (muscle.velocity if muscle else None))
+        if key in seen:
+            fix = "leave one out, or give them different fast_velocity"
+            station.complain("muscle", f"{item.muscle} appears twice", fix)
+        seen.add(key)
+    return items
+
+
+def _item(station: Table, muscles: Mapping[str, Muscle]) -> Item:
+    table = station.table
+    station.only([field.name for field in fields(Item)])
     if str(table.get("muscle")) not in muscles:
-        problems.append(
-            toml.problem(
-                f"no muscle group {table.get('muscle')!r}",
-                "one of " + ", ".join(sorted(muscles)),
-                "station",
-                index,
-                "muscle",
-            )
-        )
-    problems += _choice(toml, table, "sides", SIDE_WORDS, "station", index)
-    problems += _choice(toml, table, "fast_velocity", ("V2", "V3"), "station", index)
-    problems += _choice(toml, table, "scale", SCALE_IDS, "station", index)
+        what = f"no muscle group {table.get('muscle')!r}"
+        station.complain("muscle", what, "one of " + ", ".join(sorted(muscles)))
+    _choice(station, "sides", SIDE_WORDS)
+    _choice(station, "fast_velocity", ("V2", "V3"))
+    _choice(station, "scale", SCALE_IDS)
     if not isinstance(table.get("posture", ""), str):
-        problems.append(
-            toml.problem("posture is not a text", "in quotes", "station", index, "posture")
-        )
+        station.complain("posture", "posture is not a text", "in quotes")
     return Item(
         muscle=str(table.get("muscle")),
         sides=table.get("sides", "both"),
@@ -209,38 +194,12 @@ def _item(
     )
 
 
-def _repeats(
-    toml: TomlText, items: list[Item], muscles: Mapping[str, FastVelocity]
-) -> list[Problem]:
-    """Find the same muscle and velocity twice: two readings that nobody could tell apart."""
-    seen: set[tuple[str, FastVelocity | None]] = set()
-    problems: list[Problem] = []
-    for index, item in enumerate(items):
-        key = (item.muscle, item.fast_velocity or muscles.get(item.muscle))
-        if key in seen:
-            problems.append(
-                toml.problem(
-                    f"{item.muscle} appears twice",
-                    "leave one out, or give them different fast_velocity",
-                    "station",
-                    index,
-                    "muscle",
-                )
-            )
-        seen.add(key)
-    return problems
-
-
-def shipped_checklists(muscles: Mapping[str, FastVelocity]) -> tuple[Checklist, ...]:
+def shipped_checklists(muscles: Mapping[str, Muscle]) -> tuple[Checklist, ...]:
     """Load the checklists that come with the program, by file name."""
-    folder = Path(__file__).parent.with_name("data") / "checklists"
-    found: list[Checklist] = []
-    for path in sorted(folder.glob("*.toml")):
-        parsed = parse_checklist(path.read_text("utf-8"), path.name, muscles)
-        if isinstance(parsed, list):
-            raise ValueError("; ".join(map(str, parsed)))
-        found.append(parsed)
-    return tuple(found)
+    return tuple(
+        sound(parse_checklist(path.read_text("utf-8"), path.name, muscles))
+        for path in sorted((DATA / "checklists").glob("*.toml"))
+    )
 
 
 def checklist_to_doc(checklist: Checklist) -> dict[str, Any]:

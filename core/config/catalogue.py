@@ -15,8 +15,7 @@ from pathlib import Path
 from ..chart.checklist import Checklist, parse_checklist, shipped_checklists, with_ways
 from ..problem import Problem
 from ..tardieu.measurement_error import MeasurementError
-from ..tardieu.muscles import Muscle, parse_muscles, shipped_muscles, with_own
-from ..tardieu.reading import FastVelocity
+from ..tardieu.muscles import Muscle, parse_muscles, shipped_muscles
 from .error_file import FILE as ERRORS_FILE
 from .error_file import parse_errors
 from .settings import FILE, Settings, config_file, load_settings, read_own
@@ -71,7 +70,7 @@ def _muscles(path: Path, problems: list[Problem]) -> dict[str, Muscle]:
     elif text is not None:
         own = parse_muscles(text, path.name, shipped)
         if isinstance(own, dict):
-            return with_own(shipped, own)
+            return {**shipped, **own}
         problems += own
     return shipped
 
@@ -95,13 +94,12 @@ def _checklists(
     ways: Mapping[str, str | int],
     problems: list[Problem],
 ) -> tuple[Checklist, ...]:
-    velocities: dict[str, FastVelocity] = {id_: m.velocity for id_, m in muscles.items()}
-    shipped = (with_ways(checklist, ways) for checklist in shipped_checklists(velocities))
+    shipped = (with_ways(checklist, ways) for checklist in shipped_checklists(muscles))
     found = {checklist.id: checklist for checklist in shipped}
     files: dict[str, str] = {}
     for path in _own_files(folder, problems):
         name = f"{folder.name}/{path.name}"
-        checklist = _own_checklist(path, name, velocities, ways)
+        checklist = _own_checklist(path, name, muscles, ways)
         if isinstance(checklist, list):
             problems += checklist
         elif checklist.id in files:
@@ -127,7 +125,7 @@ def _own_files(folder: Path, problems: list[Problem]) -> list[Path]:
 def _own_checklist(
     path: Path,
     name: str,
-    velocities: Mapping[str, FastVelocity],
+    muscles: Mapping[str, Muscle],
     ways: Mapping[str, str | int],
 ) -> Checklist | list[Problem]:
     text = read_own(path)
@@ -135,7 +133,7 @@ def _own_checklist(
         return [Problem(name, "is missing", "")]
     if isinstance(text, Problem):
         return [text]
-    checklist = parse_checklist(text, name, velocities)
+    checklist = parse_checklist(text, name, muscles)
     if isinstance(checklist, list):
         return checklist
     said = tomllib.loads(text)

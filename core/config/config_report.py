@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ..chart.checklist import WAYS
-from ..tardieu.reading import FastVelocity
 from .catalogue import CHECKLISTS, Catalogue
 from .own_lists import own_files
 from .settings import Settings
@@ -87,8 +86,7 @@ def _folders(invocation: Invocation) -> list[SettingInUse]:
 
 def _own_rows(catalogue: Catalogue, invocation: Invocation) -> list[SettingInUse]:
     """List the clinic's own muscle groups and checklists, which are files of their own."""
-    velocities: dict[str, FastVelocity] = {i: m.velocity for i, m in catalogue.muscles.items()}
-    files = own_files(invocation.config.with_name(CHECKLISTS), velocities)
+    files = own_files(invocation.config.with_name(CHECKLISTS), catalogue.muscles)
     rows: list[SettingInUse] = []
     for one in catalogue.checklists:
         file = files.get(one.id)

@@ -7,10 +7,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection
-from dataclasses import dataclass
 from functools import cache
-from pathlib import Path
-from typing import Any, cast
+from typing import cast
 
 from ..chart.patient import DIAGNOSIS_GROUPS
 from ..problem import Problem
@@ -26,7 +24,7 @@ from ..tardieu.measurement_error import (
     sem_of_mad,
     sem_of_mdc,
 )
-from ..tomlfile import TomlText, read_toml, unknown_keys
+from ..tomlfile import DATA, Table, read_toml, sound, tables_in
 
 FILE = "measurement_error.toml"
 
@@ -53,11 +51,7 @@ _WIDEST = 180
 @cache
 def shipped_errors() -> tuple[MeasurementError, ...]:
     """Load every measurement error that comes with the program, in the order of the file."""
-    text = (Path(__file__).parent.with_name("data") / FILE).read_text("utf-8")
-    parsed = parse_errors(text, FILE)
-    if isinstance(parsed, list):
-        raise ValueError("; ".join(map(str, parsed)))
-    return parsed
+    return sound(parse_errors((DATA / FILE).read_text("utf-8"), FILE))
 
 
 def parse_errors(
@@ -74,30 +68,14 @@ def parse_errors(
     toml = read_toml(text, name)
     if isinstance(toml, Problem):
         return [toml]
-    problems = unknown_keys(toml, toml.data.keys(), ("error",))
-    tables = toml.data.get("error", [])
-    if not isinstance(tables, list) or not all(
-        isinstance(table, dict) for table in cast("list[object]", tables)
-    ):
-        return [*problems, toml.problem("'error' is not a table", "head it [[error]]", key="error")]
-    given = cast("list[dict[str, Any]]", tables)
-    entries = [_ErrorTable(toml, index, table, problems) for index, table in enumerate(given)]
+    problems: list[Problem] = []
+    entries = tables_in(toml, "error", _ErrorTable, problems)
     errors = tuple(_error(entry, own, muscles) for entry in entries)
     return problems or errors
 
 
-@dataclass(frozen=True, slots=True)
-class _ErrorTable:
-    """One [[error]] table being read; what is wrong with it is added to ``problems``."""
-
-    toml: TomlText
-    index: int
-    table: dict[str, Any]
-    problems: list[Problem]
-
-    def complain(self, key: str, what: str, fix: str) -> None:
-        """Note a problem at a key of this table."""
-        self.problems.append(self.toml.problem(what, fix, "error", self.index, key))
+class _ErrorTable(Table):
+    """One [[error]] table being read."""
 
     def text(self, key: str) -> str:
         """Read a printable text of one line."""
@@ -152,8 +130,7 @@ class _ErrorTable:
 
 
 def _error(entry: _ErrorTable, own: bool, muscles: Collection[str]) -> MeasurementError:
-    table = entry.table
-    entry.problems.extend(unknown_keys(entry.toml, table.keys(), _KEYS, "error", entry.index))
+    entry.only(_KEYS)
     texts = {key: entry.text(key) for key in _TEXTS}
     choices = {key: entry.choice(key) for key in _CHOICES}
     quantities = entry.words("quantities", QUANTITIES, may_be_empty=False)

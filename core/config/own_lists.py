@@ -13,16 +13,14 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from ..chart.checklist import WAYS, Checklist, Item, checklist_to_doc, parse_checklist
+from ..chart.checklist import WAYS, Checklist, checklist_to_doc, parse_checklist
 from ..outside import write_new, write_over
 from ..problem import Problem
-from ..tardieu.reading import FastVelocity
+from ..tardieu.muscle import Muscle
 from ..text import visible
 
 LONGEST_NAME = 40
 """Longest name of a checklist made in the program, in characters."""
-
-_ITEM = ("muscle", "sides", "fast_velocity", "scale", "posture")
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,14 +53,10 @@ def checklist_toml(checklist: Checklist) -> str:
     """Write the checklist as TOML text."""
     doc = checklist_to_doc(checklist)
     lines = [f"{key} = {_value(doc[key])}" for key in ("id", "name", *WAYS)]
-    for item in checklist.items:
-        lines += ["", "[[station]]", *_item_lines(item)]
+    for item in doc["items"]:
+        lines += ["", "[[station]]"]
+        lines += [f"{key} = {_value(value)}" for key, value in item.items() if value]
     return "\n".join(lines) + "\n"
-
-
-def _item_lines(item: Item) -> list[str]:
-    values = {key: getattr(item, key) for key in _ITEM}
-    return [f"{key} = {_value(value)}" for key, value in values.items() if value]
 
 
 def _value(value: object) -> str:
@@ -80,12 +74,12 @@ def free_id(name: str, taken: Collection[str]) -> str:
     return id_
 
 
-def own_files(folder: Path, velocities: Mapping[str, FastVelocity]) -> dict[str, OwnFile]:
+def own_files(folder: Path, muscles: Mapping[str, Muscle]) -> dict[str, OwnFile]:
     """Find the files of a folder that hold a sound checklist, by its id; the first of each.
 
     Args:
         folder: need not exist.
-        velocities: customary fast velocity of every muscle group, by id.
+        muscles: every muscle group, by id.
     """
     found: dict[str, OwnFile] = {}
     paths: list[Path] = []
@@ -96,7 +90,7 @@ def own_files(folder: Path, velocities: Mapping[str, FastVelocity]) -> dict[str,
             text = path.read_text("utf-8")
         except (OSError, UnicodeDecodeError):
             continue  # reported by the catalogue
-        checklist = parse_checklist(text, path.name, velocities)
+        checklist = parse_checklist(text, path.name, muscles)
         if isinstance(checklist, Checklist):
             found.setdefault(checklist.id, OwnFile(path, text))
     return found
@@ -105,7 +99,7 @@ def own_files(folder: Path, velocities: Mapping[str, FastVelocity]) -> dict[str,
 def save_checklist(
     folder: Path,
     checklist: Checklist,
-    velocities: Mapping[str, FastVelocity],
+    muscles: Mapping[str, Muscle],
     former: OwnFile | None,
     now: datetime,
 ) -> SavedList | Problem:
@@ -114,7 +108,7 @@ def save_checklist(
     Args:
         folder: the folder of checklists, made when missing.
         checklist: what to write.
-        velocities: customary fast velocity of every muscle group, by id.
+        muscles: every muscle group, by id.
         former: the file it was read from, which is kept beside the new one; None for a new one.
         now: local time, for the name of what is kept.
 
@@ -122,7 +116,7 @@ def save_checklist(
         Where it is, or why nothing was written.
     """
     text = checklist_toml(checklist)
-    parsed = parse_checklist(text, f"{checklist.id}.toml", velocities)
+    parsed = parse_checklist(text, f"{checklist.id}.toml", muscles)
     if isinstance(parsed, list):
         return parsed[0]
     if parsed != checklist or visible(checklist.name) != checklist.name:

@@ -11,12 +11,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, cast
 
-from ..chart.checklist import WAYS, Checklist
+from ..chart.checklist import WAYS, Checklist, checklist_to_doc
 from ..chart.windows import DEFAULT_BANDS, DEFAULT_WINDOWS
 from ..problem import Problem
 from ..tardieu.checks import Limits
 from ..tardieu.muscles import LONGEST_NAME
-from ..tomlfile import TomlText
+from ..tomlfile import TomlText, is_one_of
 
 KEY_PROFILES = ("standard", "number-pad", "left-handed")
 """Sets of keys that come with the program; the first is the one used."""
@@ -66,16 +66,10 @@ class Setting:
         choices = ", ".join(map(str, self.choices))
         return self.words.format(low=self.low, high=self.high, choices=choices)
 
-    @property
-    def kept(self) -> str:
-        """What is used in place of a value that cannot be, in words."""
-        own = "each checklist's own" if self.default is None else value_words(self.default)
-        return f"{own} is used"
-
     def allows(self, value: object) -> bool:
-        """Check whether a value may be; in Python true is 1 and 2.0 is 2, here they are not."""
+        """Check whether a value may be."""
         if self.choices:
-            return (type(value), value) in [(type(one), one) for one in self.choices]
+            return is_one_of(value, self.choices)
         if type(self.default) is bool:
             return type(value) is bool
         if type(value) is int or (self.fractions and type(value) is float):
@@ -87,7 +81,8 @@ class Setting:
         value = toml.data.get(self.key, self.default)
         if self.key not in toml.data or self.allows(value):
             return value
-        fix = f"{self.may_be}; {self.kept}"
+        kept = "each checklist's own" if self.default is None else value_words(self.default)
+        fix = f"{self.may_be}; {kept} is used"
         problems.append(toml.problem(f"{self.key} = {value!r}", fix, key=self.key))
         return self.default
 
@@ -101,38 +96,47 @@ def value_words(value: object) -> str:
 
 _CHECKLIST = Checklist("", "", ())
 _LIMITS = Limits()
-_DEGREES = "a whole number of degrees from {low} to {high}"
-_TRUTH = "true or false"
+
+
+def _degrees(key: str, most: int, comment: str, source: str) -> Setting:
+    """Make a figure of the checks in whole degrees."""
+    words = "a whole number of degrees from {low} to {high}"
+    default = getattr(_LIMITS, key)
+    return Setting(key, comment, default, "deg", 1, most, words=words, source=source)
+
+
+def _truth(key: str, comment: str) -> Setting:
+    """Make something that is off unless it is switched on."""
+    return Setting(key, comment, default=False, words="true or false")
+
+
+def _way(key: str, comment: str, source: str = "") -> Setting:
+    """Make a way of going through checklists that do not say it themselves."""
+    example = checklist_to_doc(_CHECKLIST)[key]
+    return Setting(key, comment, None, choices=WAYS[key], source=source, example=example)
+
 
 SECTIONS: Mapping[str, tuple[Setting, ...]] = {
     "Checks": (
         # Larger figures would switch these checks off without saying so.
-        Setting(
+        _degrees(
             "reading_error",
+            30,
             "How far two readings of one unchanged joint may differ. Slips of the keys, signs and"
             " tries far apart are only asked about beyond three times this figure.",
-            default=_LIMITS.reading_error,
-            unit="deg",
-            low=1,
-            high=30,
-            words=_DEGREES,
-            source="standard error of measurement about 5 deg, Fosang et al. 2003",
+            "standard error of measurement about 5 deg, Fosang et al. 2003",
         ),
-        Setting(
+        _degrees(
             "change",
+            180,
             "A larger change since the last session is asked about.",
-            default=_LIMITS.change,
-            unit="deg",
-            low=1,
-            high=180,
-            words=_DEGREES,
-            source=f"{PRACTICE}; by simulation, demo/typing_slips.py",
+            f"{PRACTICE}; by simulation, demo/typing_slips.py",
         ),
         Setting(
             "reading_step",
             "The step to which angles are read. An angle between two steps is asked about.",
-            default=_LIMITS.reading_step,
-            unit="deg",
+            _LIMITS.reading_step,
+            "deg",
             choices=(1, 2, 5, 10),
             words="deg, one of {choices}",
             source=PRACTICE,
@@ -142,92 +146,52 @@ SECTIONS: Mapping[str, tuple[Setting, ...]] = {
             "reference_sd",
             "A slow range beyond the reference by more than so many standard deviations is asked"
             " about.",
-            default=_LIMITS.reference_sd,
-            unit="SD",
+            _LIMITS.reference_sd,
+            "SD",
             low=1,
             high=5,
             fractions=True,
             words="standard deviations, a number from {low} to {high}",
             source=PRACTICE,
         ),
-        Setting(
+        _truth(
             "read_back",
             "Read each station back in one line before the next one opens; Enter confirms it.",
-            default=False,
-            words=_TRUTH,
         ),
         Setting(
             "mdc_level",
             "Level of the smallest detectable change.",
-            default=95,
-            unit="%",
+            95,
+            "%",
             choices=(90, 95),
             source=PRACTICE,
         ),
-        Setting(
+        _truth(
             "own_measurement_error",
             "Your own measurement_error.toml, beside this file, is used too.",
-            default=False,
-            words=_TRUTH,
         ),
     ),
     "How checklists are gone through": (
-        Setting(
+        _way(
             "order",
             "Both sides of a muscle group before the next, or one whole side first. This and the"
             " next five are for the checklists that come with the program, and for your own where"
             " the file does not say it.",
-            default=None,
-            example=_CHECKLIST.order,
-            choices=WAYS["order"],
         ),
-        Setting(
-            "first_side",
-            "Side tested first.",
-            default=None,
-            example=_CHECKLIST.first_side.value,
-            choices=WAYS["first_side"],
-        ),
-        Setting(
-            "field_order",
-            "Order of the fields: R1, quality, R2, or R2, R1, quality.",
-            default=None,
-            example=_CHECKLIST.field_order,
-            choices=WAYS["field_order"],
-        ),
-        Setting(
-            "tries",
-            "Planned tries of each speed.",
-            default=None,
-            example=_CHECKLIST.tries,
-            choices=WAYS["tries"],
-            source=OWN_CHOICE,
-        ),
-        Setting(
-            "counts",
-            "Which of the tries is the reading.",
-            default=None,
-            example=_CHECKLIST.counts,
-            choices=WAYS["counts"],
-        ),
-        Setting(
-            "quality_max",
-            "Highest grade of the quality of muscle reaction in use.",
-            default=None,
-            example=_CHECKLIST.quality_max,
-            choices=WAYS["quality_max"],
-            source=OWN_CHOICE,
-        ),
+        _way("first_side", "Side tested first."),
+        _way("field_order", "Order of the fields: R1, quality, R2, or R2, R1, quality."),
+        _way("tries", "Planned tries of each speed.", OWN_CHOICE),
+        _way("counts", "Which of the tries is the reading."),
+        _way("quality_max", "Highest grade of the quality of muscle reaction in use.", OWN_CHOICE),
     ),
     "Screen and keys": (
-        Setting("ascii", "Draw with plain characters only.", default=False, words=_TRUTH),
+        _truth("ascii", "Draw with plain characters only."),
         # A screen left open for longer than a clinic session is as good as never locked.
         Setting(
             "idle_minutes",
             "Minutes without a key until the screen is locked.",
-            default=10,
-            unit="min",
-            low=0,
+            10,
+            "min",
             high=240,
             words="whole minutes from {low} (never) to {high}",
             source=OWN_CHOICE,
@@ -235,14 +199,14 @@ SECTIONS: Mapping[str, tuple[Setting, ...]] = {
         Setting(
             "key_profile",
             "The set of keys; the keys below go on top.",
-            default=KEY_PROFILES[0],
+            KEY_PROFILES[0],
             choices=KEY_PROFILES,
         ),
         Setting(
             "keys",
             "A command by its id (limbscribe config --json lists the bindings), with one key or"
             " several.",
-            default={},
+            {},
             words='a key name in quotes, or a list of them, as in ["u", "f4"]',
             example={"entry.u": ["u", "f4"]},
         ),
@@ -253,14 +217,14 @@ SECTIONS: Mapping[str, tuple[Setting, ...]] = {
             "The angle scale offered for a muscle group. Your own muscle groups are in"
             " muscles.toml beside this file, your own checklists in the folder checklists; the"
             " program makes and changes those.",
-            default={},
+            {},
             words="the id of an angle scale, in quotes",
             example={"hamstrings": "straight-180"},
         ),
         Setting(
             "words",
             "Your own name of a muscle group.",
-            default={},
+            {},
             high=LONGEST_NAME,
             words="a name of 1 to {high} characters, in quotes",
             example={"hamstrings": "Knee flexors"},
@@ -270,8 +234,8 @@ SECTIONS: Mapping[str, tuple[Setting, ...]] = {
         Setting(
             "toxin_bands",
             "First day of each band of days since an injection; one begins on day 0.",
-            default=DEFAULT_BANDS,
-            unit="days",
+            DEFAULT_BANDS,
+            "days",
             words="a name and its first day, one band from day 0",
             source=OWN_CHOICE,
             example={band.name: band.first for band in DEFAULT_BANDS},
@@ -279,8 +243,8 @@ SECTIONS: Mapping[str, tuple[Setting, ...]] = {
         Setting(
             "follow_up",
             "First and last day of measuring again after an injection.",
-            default=DEFAULT_WINDOWS,
-            unit="days",
+            DEFAULT_WINDOWS,
+            "days",
             words="a name and [first day, last day]",
             source="4 to 6 weeks: J Clin Med 2025;14(23):8339; 12 to 16 weeks: a national"
             " guideline, from memory, not verified",

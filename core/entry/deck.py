@@ -6,7 +6,7 @@ pass, so that whatever the checks say in a drill is about the typing.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from random import Random
 
@@ -39,7 +39,7 @@ class Spoken:
         return {Field.R1: self.r1, Field.QUALITY: self.quality, Field.R2: self.r2}[field]
 
 
-def drill_plan(checklists: Sequence[Checklist], muscles: dict[str, Muscle], year: int) -> Plan:
+def drill_plan(checklists: Sequence[Checklist], muscles: Mapping[str, Muscle], year: int) -> Plan:
     """The plan of a drill: the lower-limb checklist, or the first one where it is missing."""
     chosen = next((one for one in checklists if one.id == CHECKLIST), checklists[0])
     return make_plan(settled(chosen, PATIENT.affected, muscles), PATIENT, year, muscles)

@@ -9,18 +9,19 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import fields
 from functools import cache
-from pathlib import Path
 from typing import Any, Literal, cast
 
 from ..problem import Problem
-from ..tomlfile import TomlText, read_toml, unknown_keys
+from ..tomlfile import DATA, Table, is_table_list, read_toml, sound, tables_in
 from .angles import SCALE_IDS, AngleScale
 from .muscle import LAST_ROW, MIDLINE, Muscle, Place
 from .reading import FastVelocity
 
-__all__ = ["Muscle", "Place", "parse_muscles", "shipped_muscles", "with_own"]
+__all__ = ["Muscle", "Place", "parse_muscles", "shipped_muscles"]
+
+FILE = "muscles.toml"
 
 POSTURES = ("sitting", "supine", "prone")
 LONGEST_POSTURE = 43
@@ -42,11 +43,7 @@ _LONGEST = {
     "moving_arm": 36,
     "zero_words": 32,
 }
-_KEYS = (
-    *("id", "name", "abbreviation", "joint", "region", "posture", "position", "movement"),
-    *("start", "end", "axis", "fixed_arm", "moving_arm", "velocity", "gravity", "zero_words"),
-    *("scales", "default_scale", "low", "high", "place", "reference", "sources", "replaces"),
-)
+_KEYS = (*(field.name for field in fields(Muscle)), "replaces")
 _ID = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*", re.ASCII)
 _LONGEST_ID = 40
 _WIDEST_ANGLE = 360
@@ -70,16 +67,7 @@ def shipped_muscles() -> dict[str, Muscle]:
 
 @cache
 def _shipped() -> Mapping[str, Muscle]:
-    text = (Path(__file__).parent.with_name("data") / "muscles.toml").read_text("utf-8")
-    parsed = parse_muscles(text, "muscles.toml")
-    if isinstance(parsed, list):
-        raise ValueError("; ".join(map(str, parsed)))
-    return parsed
-
-
-def with_own(shipped: Mapping[str, Muscle], own: Mapping[str, Muscle]) -> dict[str, Muscle]:
-    """Merge the shipped muscle groups with a clinic's own, added or put in their place."""
-    return {**shipped, **own}
+    return sound(parse_muscles((DATA / FILE).read_text("utf-8"), FILE))
 
 
 def parse_muscles(
@@ -96,41 +84,23 @@ def parse_muscles(
     toml = read_toml(text, name)
     if isinstance(toml, Problem):
         return [toml]
-    problems = unknown_keys(toml, toml.data.keys(), ("muscle",))
-    tables = toml.data.get("muscle", [])
-    if not _is_table_list(tables):
-        return [
-            *problems,
-            toml.problem("'muscle' is not a table", "head it [[muscle]]", key="muscle"),
-        ]
-    entries = [_MuscleTable(toml, i, table, problems) for i, table in enumerate(tables)]
+    problems: list[Problem] = []
+    entries = tables_in(toml, "muscle", _MuscleTable, problems)
     muscles = [_muscle(entry) for entry in entries]
     _check_ids(entries, known or {})
     _check_places(entries, muscles, known or {})
     # Only for a clinic's own file: a test proves the shipped one, and the start stays quick.
     if known:
         _check_references(entries)
-    if problems:
-        return problems
-    return {muscle.id: muscle for muscle in muscles}
+    return problems or {muscle.id: muscle for muscle in muscles}
 
 
-@dataclass(frozen=True, slots=True)
-class _MuscleTable:
-    """One [[muscle]] table being read; what is wrong with it is added to ``problems``.
+class _MuscleTable(Table):
+    """One [[muscle]] table being read.
 
     The readers return a harmless value of the right type after a complaint, so that the
     rest of the table can still be looked at.
     """
-
-    toml: TomlText
-    index: int
-    table: dict[str, Any]
-    problems: list[Problem]
-
-    def complain(self, key: str, what: str, fix: str) -> None:
-        """Note a problem at a key of this table."""
-        self.problems.append(self.toml.problem(what, fix, "muscle", self.index, key))
 
     def has(self, key: str, kind: type, words: str) -> bool:
         """Check that the key is there with this very type; complain when not."""
@@ -175,8 +145,7 @@ class _MuscleTable:
 
 
 def _muscle(entry: _MuscleTable) -> Muscle:
-    extra = unknown_keys(entry.toml, entry.table.keys(), _KEYS, "muscle", entry.index)
-    entry.problems.extend(extra)
+    entry.only(_KEYS)
     texts = {key: entry.text(key) for key in _LONGEST}
     scales = _scales(entry)
     muscle = Muscle(
@@ -267,16 +236,15 @@ def _scales(entry: _MuscleTable) -> tuple[AngleScale, ...]:
     if not entry.has("scales", list, words):
         return ()
     value: object = entry.table["scales"]
-    if not value or not _is_table_list(value):
+    if not value or not is_table_list(value):
         entry.complain("scales", "scales is not a list of tables", f"write {words}")
         return ()
-    tables = cast("list[dict[str, Any]]", value)
-    faults = [fault for fault in map(_scale_fault, tables) if fault]
-    ids = [str(table.get("id")) for table in tables]
+    faults = [fault for fault in map(_scale_fault, value) if fault]
+    ids = [str(table.get("id")) for table in value]
     faults += sorted({f"{i} appears twice" for i in ids if ids.count(i) > 1})
     for fault in faults:
         entry.complain("scales", f"scale {fault}", f"write {words}")
-    return () if faults else tuple(AngleScale(**table) for table in tables)
+    return () if faults else tuple(AngleScale(**table) for table in value)
 
 
 def _scale_fault(table: dict[str, Any]) -> str:
@@ -342,9 +310,3 @@ def _check_references(entries: list[_MuscleTable]) -> None:
         motion = entry.table.get("reference", "")
         if isinstance(motion, str) and motion and motion not in motions:
             entry.complain("reference", f"no motion {motion!r}", 'one of "", ' + ", ".join(motions))
-
-
-def _is_table_list(value: object) -> bool:
-    return isinstance(value, list) and all(
-        isinstance(item, dict) for item in cast("list[object]", value)
-    )

@@ -11,10 +11,12 @@ from __future__ import annotations
 import tomllib
 from dataclasses import dataclass
 from functools import cache
-from pathlib import Path
 from typing import Any, Literal
 
-SEXES: tuple[Literal["female", "male", "any"], ...] = ("female", "male", "any")
+from ..tomlfile import DATA
+
+Sex = Literal["female", "male", "any"]
+SEXES: tuple[Sex, ...] = ("female", "male", "any")
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +45,7 @@ class Reference:
     high: int | float | None
     age_from: int
     age_to: int
-    sex: Literal["female", "male", "any"]
+    sex: Sex
     kind: Literal["passive", "active"]
     position: str
     source: str
@@ -53,8 +55,7 @@ class Reference:
 @cache
 def shipped_references() -> tuple[Reference, ...]:
     """Load every reference that comes with the program, in the order of the file."""
-    file = Path(__file__).parent.with_name("data") / "reference_ranges.toml"
-    data = tomllib.loads(file.read_text("utf-8"))
+    data = tomllib.loads((DATA / "reference_ranges.toml").read_text("utf-8"))
     return tuple(reference for table in data["range"] for reference in _references(table))
 
 
@@ -64,24 +65,13 @@ def _references(table: dict[str, Any]) -> list[Reference]:
     Raises:
         KeyError, ValueError: when the table is not one.
     """
-    age_from, age_to = table["ages"]
+    age_from, age_to = table.pop("ages")
+    none = dict.fromkeys(("sd", "low", "high"))
+    figures: dict[Sex, dict[str, Any]]
+    figures = {sex: none | table.pop(sex) for sex in SEXES if sex in table}
     return [
-        Reference(
-            motion=table["motion"],
-            mean=table[sex]["mean"],
-            sd=table[sex].get("sd"),
-            low=table[sex].get("low"),
-            high=table[sex].get("high"),
-            age_from=age_from,
-            age_to=age_to,
-            sex=sex,
-            kind=table["kind"],
-            position=table["position"],
-            source=table["source"],
-            verified=table["verified"],
-        )
-        for sex in SEXES
-        if sex in table
+        Reference(**table, **found, sex=sex, age_from=age_from, age_to=age_to)
+        for sex, found in figures.items()
     ]
 
 

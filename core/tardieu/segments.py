@@ -13,8 +13,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from math import hypot, sqrt
-from pathlib import Path
 from typing import Any
+
+from ..tomlfile import DATA
 
 LENGTHS_SOURCE = "Drillis and Contini 1966 as in Winter; from memory, not verified"
 
@@ -50,7 +51,7 @@ class Body:
     height_fraction: float
     centre: float
     gyration: float
-    remark: str
+    remark: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,8 +115,7 @@ class Segments:
 @cache
 def shipped_segments() -> Segments:
     """Load the segments, tables and tests that come with the program."""
-    file = Path(__file__).parent.with_name("data") / "segments.toml"
-    data = tomllib.loads(file.read_text("utf-8"))
+    data = tomllib.loads((DATA / "segments.toml").read_text("utf-8"))
     return Segments(
         {entry["id"]: Segment(**entry) for entry in data["segment"]},
         {entry["id"]: _table(entry, data["chain"]) for entry in data["table"]},
@@ -125,21 +125,10 @@ def shipped_segments() -> Segments:
 
 def _table(entry: dict[str, Any], chains: list[dict[str, Any]]) -> Table:
     if "body" in entry:
-        bodies = {body["segment"]: _given(body) for body in entry["body"]}
+        bodies = {body.pop("segment"): Body(**body) for body in entry["body"]}
     else:
         bodies = {chain["segment"]: combined(chain, entry["part"]) for chain in chains}
     return Table(entry["id"], entry["name"], entry["source"], entry["verified"], bodies)
-
-
-def _given(body: dict[str, Any]) -> Body:
-    """Take a body whose figures the author gives whole."""
-    return Body(
-        body["ends"],
-        body["height_fraction"],
-        body["centre"],
-        body["gyration"],
-        body.get("remark", ""),
-    )
 
 
 def combined(chain: dict[str, Any], parts: Mapping[str, dict[str, float]]) -> Body:

@@ -97,8 +97,7 @@ def test_what_the_keys_beyond_the_floor_are_for():
 
 def test_readings_to_a_step_tell_more_slips_and_stay_inside_the_joint():
     muscles = shipped_muscles()
-    velocities = {id_: muscle.velocity for id_, muscle in muscles.items()}
-    station = drill_plan(shipped_checklists(velocities), muscles, 2026).stations[0]
+    station = drill_plan(shipped_checklists(muscles), muscles, 2026).stations[0]
     ends = sorted(map(station.scale.typed, (station.muscle.low, station.muscle.high)))
     for value in range(ends[0], ends[1] + 1):
         read = coarse(station, Said((None, value), 2, (value,)), 5)

@@ -15,7 +15,7 @@ from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.core.tardieu.reading import Reading, Side
 
 MUSCLES = shipped_muscles()
-CHECKLISTS = shipped_checklists({id_: muscle.velocity for id_, muscle in MUSCLES.items()})
+CHECKLISTS = shipped_checklists(MUSCLES)
 SHORT = Checklist("short", "Short one", (Item("soleus"),))
 PATIENT = Patient("INV-07", 1956, "male", "stroke", "left")
 CHECKLIST = Checklist(

@@ -18,7 +18,7 @@ from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.core.tardieu.reading import Side
 
 LEFT, RIGHT = Side.LEFT, Side.RIGHT
-VELOCITIES = {muscle.id: muscle.velocity for muscle in shipped_muscles().values()}
+MUSCLES = shipped_muscles()
 
 # Invented.
 TEXT = """\
@@ -45,13 +45,13 @@ posture = "sitting, knees over the edge"
 
 
 def read(text: str) -> Checklist:
-    parsed = parse_checklist(text, "own.toml", VELOCITIES)
+    parsed = parse_checklist(text, "own.toml", MUSCLES)
     assert isinstance(parsed, Checklist), parsed
     return parsed
 
 
 def faults(text: str) -> list[Problem]:
-    parsed = parse_checklist(text, "own.toml", VELOCITIES)
+    parsed = parse_checklist(text, "own.toml", MUSCLES)
     assert isinstance(parsed, list), parsed
     return parsed
 
@@ -229,7 +229,7 @@ def test_a_checklist_survives_its_document():
 
 
 def test_shipped_checklists_ask_only_for_what_exists():
-    found = {checklist.id: checklist for checklist in shipped_checklists(VELOCITIES)}
+    found = {checklist.id: checklist for checklist in shipped_checklists(MUSCLES)}
     assert {"child-lower-limb", "hemiplegia-short", "lower-limb", "upper-limb"} <= found.keys()
     for checklist in found.values():
         assert walk(checklist)
@@ -238,6 +238,6 @@ def test_shipped_checklists_ask_only_for_what_exists():
 
 
 def test_the_hemiplegia_checklist_halves_with_a_stated_side():
-    [checklist] = [c for c in shipped_checklists(VELOCITIES) if c.id == "hemiplegia-short"]
+    [checklist] = [c for c in shipped_checklists(MUSCLES) if c.id == "hemiplegia-short"]
     assert {side for _, side in walk(checklist, "right")} == {RIGHT}
     assert len(walk(checklist, "")) == 2 * len(walk(checklist, "right"))

@@ -8,10 +8,11 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from limbscribe.core.config.catalogue import load_catalogue
 from limbscribe.core.problem import Problem
 from limbscribe.core.tardieu import muscles as module
 from limbscribe.core.tardieu.angles import AngleScale
-from limbscribe.core.tardieu.muscles import Muscle, Place, parse_muscles, shipped_muscles, with_own
+from limbscribe.core.tardieu.muscles import Muscle, Place, parse_muscles, shipped_muscles
 
 # An own muscle group; invented.
 OWN = """\
@@ -82,8 +83,9 @@ def test_an_own_muscle_is_read_whole():
     assert muscle.sources == ("invented",)
 
 
-def test_own_muscles_come_after_the_shipped_ones():
-    both = with_own(shipped_muscles(), read(OWN, shipped_muscles()))
+def test_own_muscles_come_after_the_shipped_ones(tmp_path: Path):
+    (tmp_path / "muscles.toml").write_text(OWN)
+    both = load_catalogue(tmp_path).muscles
     assert list(both) == [*shipped_muscles(), "long-thumb-flexor"]
 
 
@@ -91,7 +93,7 @@ def test_an_empty_file_has_no_muscles():
     assert read("# nothing yet\n", shipped_muscles()) == {}
 
 
-def test_a_shipped_muscle_is_replaced_only_on_purpose():
+def test_a_shipped_muscle_is_replaced_only_on_purpose(tmp_path: Path):
     clash = own(id='"soleus"', place='{ view = "back", row = 14, lateral = 2 }')
     [problem] = faults(clash, shipped_muscles())
     assert problem.where == "own.toml line 2"
@@ -99,7 +101,8 @@ def test_a_shipped_muscle_is_replaced_only_on_purpose():
     assert "replaces = true" in problem.mend
     [problem] = faults(clash + "replaces = false\n", shipped_muscles())
     assert "exists already" in problem.what
-    replaced = with_own(shipped_muscles(), read(clash + "replaces = true\n", shipped_muscles()))
+    (tmp_path / "muscles.toml").write_text(clash + "replaces = true\n")
+    replaced = load_catalogue(tmp_path).muscles
     assert list(replaced) == list(shipped_muscles())
     assert replaced["soleus"].name == "Long thumb flexor"
 

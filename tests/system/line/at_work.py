@@ -52,8 +52,7 @@ def make_shelf(folder: Path) -> str:
     shelf = Shelf(folder)
     chart_id = shelf.create(Patient(CODE, 1961, "female", "stroke", "left"))
     muscles = shipped_muscles()
-    velocities = {id_: muscle.velocity for id_, muscle in muscles.items()}
-    lower = next(c for c in shipped_checklists(velocities) if c.name.startswith("Lower limb, both"))
+    lower = next(c for c in shipped_checklists(muscles) if c.name.startswith("Lower limb, both"))
     session = Session("line", STARTED, "KM", "JT", settled(lower, "left", muscles))
     shelf.start(chart_id, session, "JT").leave()
     return chart_id

@@ -11,7 +11,6 @@ from ....core.config.catalogue import CHECKLISTS, Catalogue, load_catalogue
 from ....core.config.own_lists import OwnFile, SavedList, free_id, own_files, save_checklist
 from ....core.config.settings import config_file
 from ....core.problem import Problem
-from ....core.tardieu.reading import FastVelocity
 from ...kit.context import Context
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
@@ -48,11 +47,8 @@ class ListsScreen(PaintedScreen[None]):
         self.actions |= {**moving(self._move), "edit": self._change, "copy": self._copy}
         self.actions |= {"new": lambda: self._edit(Checklist("", "New checklist", ()), None)}
 
-    def _velocities(self) -> dict[str, FastVelocity]:
-        return {id_: muscle.velocity for id_, muscle in self.context.catalogue.muscles.items()}
-
     def _read_again(self, chosen: str = "") -> None:
-        self._files = own_files(self._folder, self._velocities())
+        self._files = own_files(self._folder, self.context.catalogue.muscles)
         lists = self.context.catalogue.checklists
         rows = tuple((one, self._whose(one)) for one in lists)
         at = next((i for i, one in enumerate(lists) if one.id == chosen), self.view.at)
@@ -108,7 +104,7 @@ class ListsScreen(PaintedScreen[None]):
             self._take(replace(self.context.catalogue, checklists=(*others, checklist)))
             return checklist, f"{checklist.name} can be used until the demo ends; no file was made"
         saved = save_checklist(
-            self._folder, checklist, self._velocities(), former, self.context.clock()
+            self._folder, checklist, self.context.catalogue.muscles, former, self.context.clock()
         )
         if isinstance(saved, Problem):
             return saved

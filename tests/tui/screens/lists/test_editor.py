@@ -38,7 +38,6 @@ from limbscribe.tui.screens.lists.paint import (
 from tests.support.app import fits, text_of
 
 MUSCLES = shipped_muscles()
-VELOCITIES = {id_: muscle.velocity for id_, muscle in MUSCLES.items()}
 KEYMAP = Keymap()
 SIZES = [(60, 20), (80, 24), (120, 40)]
 NOON = datetime.fromisoformat("2026-11-25T12:00:00+01:00")
@@ -139,7 +138,7 @@ def test_letters_are_text_while_typing_and_commands_otherwise():
 
 def reread(checklist: Checklist) -> Checklist | list[Problem]:
     named = checklist if checklist.id else replace(checklist, id="some")
-    return parse_checklist(checklist_toml(named), "some.toml", VELOCITIES)
+    return parse_checklist(checklist_toml(named), "some.toml", MUSCLES)
 
 
 NAMED = [name for key in KEYS if key.id.startswith("checklist.") for name in key.keys]
@@ -168,7 +167,7 @@ def test_any_name_that_can_be_seen_is_written_and_read_back(name: str):
 
 
 def save(folder: Path, checklist: Checklist, former: OwnFile | None = None):
-    return save_checklist(folder, checklist, VELOCITIES, former, NOON)
+    return save_checklist(folder, checklist, MUSCLES, former, NOON)
 
 
 def test_a_new_list_is_a_private_file_that_the_catalogue_reads(tmp_path: Path):
@@ -192,22 +191,22 @@ def test_a_file_of_the_same_name_is_never_written_over(tmp_path: Path):
 def test_saving_again_keeps_the_version_before(tmp_path: Path):
     path = tmp_path / "hand.toml"
     path.write_text("# by hand\n" + checklist_toml(LIST))
-    former = own_files(tmp_path, VELOCITIES)["own"]
+    former = own_files(tmp_path, MUSCLES)["own"]
     made = replace(LIST, tries=3)
     saved = save(tmp_path, made, former)
     assert isinstance(saved, SavedList)
     assert saved.path == path
     assert saved.kept is not None
     assert saved.kept.read_text().startswith("# by hand")
-    assert own_files(tmp_path, VELOCITIES).keys() == {"own"}
-    assert parse_checklist(path.read_text(), "hand.toml", VELOCITIES) == made
+    assert own_files(tmp_path, MUSCLES).keys() == {"own"}
+    assert parse_checklist(path.read_text(), "hand.toml", MUSCLES) == made
     assert {p.name for p in tmp_path.iterdir()} == {path.name, saved.kept.name}
     assert {stat.S_IMODE(p.stat().st_mode) for p in tmp_path.iterdir()} == {0o600}
 
 
 def test_a_file_that_somebody_changed_meanwhile_is_left_as_it_is(tmp_path: Path):
     save(tmp_path, LIST)
-    former = own_files(tmp_path, VELOCITIES)["own"]
+    former = own_files(tmp_path, MUSCLES)["own"]
     theirs = checklist_toml(replace(LIST, tries=5))
     former.path.write_text(theirs)
     problem = save(tmp_path, replace(LIST, tries=3), former)
