@@ -10,7 +10,7 @@ from ....core.chart.events import moment_words
 from ....core.entry.rows import StationRow
 from ....core.tardieu.reading import Reading
 from ....core.tardieu.reading_words import reading_words
-from ...kit.paint import Row, line, wrap
+from ...kit.paint import Row, labelled, wrap
 
 FORMER = "    ~ "
 CLAIMED = "    ? "
@@ -101,12 +101,7 @@ def _former_rows(
 
 
 def _indented(sign: str, words: str, width: int, style: str) -> list[Row]:
-    wrapped = wrap(words, width - len(sign))
-    heads = (sign, *(" " * len(sign) for _ in wrapped[1:]))
-    return [
-        line(head + "".join(text for text, _ in row), style)
-        for head, row in zip(heads, wrapped, strict=True)
-    ]
+    return labelled(sign, wrap(words, width - len(sign), style), len(sign), style)
 
 
 def _with_flags(reading: Reading | None) -> str:
