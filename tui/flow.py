@@ -10,7 +10,7 @@ from ..core.chart.session import Session
 from ..core.errors import ChartLocked, Holder, ShelfError
 from ..core.problem import Problem
 from ..core.shelf import OpenSession
-from .kit.context import Caller, Context
+from .kit.context import Caller, Context, attempt
 from .kit.form import FormState
 from .terminal.output import version
 
@@ -58,10 +58,8 @@ class Flow:
         from .screens.compare.screen import CompareScreen
         from .screens.compare.state import compare_data
 
-        try:
-            chart = caller.context.shelf.load(chart_id)
-        except ShelfError as error:
-            caller.say(str(error))
+        chart = attempt(caller, lambda: caller.context.shelf.load(chart_id))
+        if chart is None:
             return
         data = compare_data(chart, _basis(caller.context))
         if isinstance(data, str):
@@ -73,12 +71,8 @@ class Flow:
         """Show the treatment dates of a chart."""
         from .screens.events.screen import EventsScreen
 
-        try:
-            screen = EventsScreen(caller.context, chart_id)
-        except ShelfError as error:
-            caller.say(str(error))
-            return
-        caller.owner.push_screen(screen, lambda _: on_done())
+        if screen := attempt(caller, lambda: EventsScreen(caller.context, chart_id)):
+            caller.owner.push_screen(screen, lambda _: on_done())
 
     def show_report(self, caller: Caller, chart_id: str, session_id: str) -> None:
         """Show the report of a session."""
@@ -86,10 +80,8 @@ class Flow:
         from .screens.report.screen import ReportScreen
 
         context = caller.context
-        try:
-            chart = context.shelf.load(chart_id)
-        except ShelfError as error:
-            caller.say(str(error))
+        chart = attempt(caller, lambda: context.shelf.load(chart_id))
+        if chart is None:
             return
         session = next((one for one in chart.by_date if one.id == session_id), None)
         if session_id and session is None:

@@ -20,7 +20,7 @@ from ....core.change.trend import Point
 from ....core.change.trend_events import TrendEvent, events_touching
 from ....core.tardieu.reading import Reading, Side
 from ...kit.paint import Row, beside, line, wrap
-from ...kit.scroll import first_shown, pointer_row
+from ...kit.scroll import first_shown, pointer_rows
 from ...plot import Drawn, draw_trends, event_lines, legend_lines, possible_signs
 from .state import ChartData, ChartState, Joint, rows_of_joint
 
@@ -92,10 +92,8 @@ def _heading(state: ChartState, data: ChartData, width: int) -> list[Row]:
 
 def _joint_list(state: ChartState, data: ChartData, height: int) -> list[Row]:
     top = first_shown(0, state.joint, height, len(data.joints))
-    return [
-        pointer_row(data.short(joint), index == state.joint, LIST_WIDTH - 1)
-        for index, joint in enumerate(data.joints[top : top + height], top)
-    ]
+    names = (data.short(joint) for joint in data.joints[top : top + height])
+    return pointer_rows(names, top, state.joint, LIST_WIDTH - 1)
 
 
 def _trend(state: ChartState, data: ChartData, width: int, height: int) -> list[Row]:
