@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 NOT_STARTED = (
     "No session was started: the patient's part of this chart is damaged. "
-    "Restore the chart from a backup first; limbscribe verify tells more."
+    "Restore the chart from a backup first; limbscribe verify says more."
 )
 
 
@@ -152,7 +152,7 @@ def _begin_session(
     """Ask for the ending of the patient's code, then resume the open session or set up a new one.
 
     Args:
-        screen: where the question comes from; it is told what went wrong.
+        screen: where the question comes from; what went wrong is shown there.
         context: what every screen is handed.
         chart_id: the chart.
         on_done: called when the entry or the set-up was left, or neither could be opened.
@@ -217,7 +217,7 @@ def _read_only(
 
 
 def _recorder_of(context: Context, chart_id: str) -> str:
-    """Who recorded the open session, so that others are told whose it is."""
+    """Who recorded the open session, so that others see whose it is."""
     listed = (entry for entry in context.shelf.charts() if entry.id == chart_id)
     return next((entry.open_recorder for entry in listed), "")
 

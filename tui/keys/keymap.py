@@ -87,7 +87,7 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("entry.u", ("u",), "undo", "undo"),
     _key("entry.y", ("y",), "redo"),
     _key("entry.g", ("g",), "go to a station by letters of its name", "go to"),
-    _key("entry.o", ("o",), "let an impossible reading stand, with a reason"),
+    _key("entry.o", ("o",), "override an impossible reading, with a reason"),
     _key("entry.trend", ("d",), "this joint's trend, large"),
     _key("entry.pace", ("v",), "pace and speed: cues at V1 and V2, and timing a stretch"),
     _key("entry.review", ("r",), "review every station, and close the session", "review"),
@@ -108,16 +108,16 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("opening.all", ("escape",), "end the search and list every patient again"),
     _key("opening.help", ("?",), "help", "help"),
     _key("opening.quit", ("q", "ctrl+c"), "leave the program", "leave"),
-    _key("form.next", ("enter",), "accept the field; on the last one take the form", "next"),
+    _key("form.next", ("enter",), "accept the field; after the last one the form is done", "next"),
     _key("form.down", ("tab", "down"), "the next field"),
     _key("form.previous", ("up", "shift+tab"), "the field before"),
     _key("form.backspace", ("backspace",), "rub out"),
     _key("form.left", ("left",), "the choice before; in text one character back"),
     _key("form.right", ("right",), "the choice after; in text one character on", "choose"),
     *_line_keys("form", "left", "right"),
-    _key("form.save", ("f2", "ctrl+d"), "take the form as it stands", "take it"),
+    _key("form.save", ("f2", "ctrl+d"), "the form is done", "done"),
     _key("form.help", ("f1",), "help", "help"),
-    _key("form.leave", ("escape", "f10", "ctrl+c"), "leave without taking it", "leave"),
+    _key("form.leave", ("escape", "f10", "ctrl+c"), "leave; what was typed is not kept", "leave"),
     _key("patient.accept", ("enter", "tab"), "this is the patient, and so ends the code", "accept"),
     _key("patient.backspace", ("backspace",), "rub out"),
     *_line_keys("patient"),
@@ -130,7 +130,7 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("cautions.sources", ("?", "f1"), "where each line comes from, and back", "sources"),
     _key("cautions.back", ("up", "backspace", "escape", "f10", "ctrl+c"), "set-up", "back"),
     *_list_keys("review", "station"),
-    _key("review.entry", ("enter",), "go to this station in the entry", "mend it"),
+    _key("review.entry", ("enter",), "go to this station in the entry", "correct it"),
     _key("review.close", ("s",), "sign and close the session", "sign and close"),
     _key("review.help", ("?",), "help", "help"),
     _key("review.quit", ("q", "ctrl+c"), "back to the entry", "back"),
@@ -179,7 +179,7 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("checklist.backspace", ("backspace",), "rub out; with nothing typed stop typing"),
     *_line_keys("checklist", "home", "end", where="while typing: "),
     _key("checklist.leave", ("escape",), "stop typing"),
-    _key("checklist.remove", ("x",), "take this line off the list", "take off"),
+    _key("checklist.remove", ("x",), "remove this line", "remove"),
     _key("checklist.earlier", ("[",), "move this line up"),
     _key("checklist.later", ("]",), "move this line down"),
     _key("checklist.sides", ("s",), "sides: both, Left, Right, the affected one"),
@@ -279,15 +279,20 @@ class Keymap:
         """The first key of every action of a screen, as screens write it."""
         return {key.action: key_name(key.keys[0]) for key in self.of(screen)}
 
-    def line(self, screen: str) -> list[tuple[str, str]]:
+    def line(self, screen: str, words: Mapping[str, str] | None = None) -> list[tuple[str, str]]:
         """Keys and short words for the line of keys at the foot of a screen.
 
         Help and the way out come after the first, so that no narrow window cuts them off.
+
+        Args:
+            screen: its name.
+            words: other short words, by action.
         """
         named = [key for key in self.of(screen) if key.short]
         kept = [key for key in named if key.action in ("help", "quit")]
         others = [key for key in named if key not in kept]
-        return [(key_name(k.keys[0]), k.short) for k in (*others[:1], *kept, *others[1:])]
+        ordered = (*others[:1], *kept, *others[1:])
+        return [(key_name(k.keys[0]), (words or {}).get(k.action, k.short)) for k in ordered]
 
 
 def plain_key(key: str) -> str:

@@ -86,7 +86,7 @@ def beside(left: Sequence[Row], right: Sequence[Row], split: int, width: int) ->
 
 
 def labelled(label: str, rows: Sequence[Row], indent: int, style: str = "dim") -> list[Row]:
-    """Put a word in a column of its own beside rows; a word too long stands above them."""
+    """Put a word in a column of its own beside rows; a word too long goes above them."""
     above = [line(label, style)] if len(label) > indent else []
     heads = ["" if above else label, *[""] * len(rows)]
     cells = ((f"{head:<{indent}}", style) for head in heads)
@@ -127,7 +127,7 @@ def filled(rows: Sequence[Row], height: int) -> list[Row]:
 
 
 def message_rows(text: str, width: int, kept: int = 0, style: str = "ask") -> list[Row]:
-    """The message of a screen, which stands above its line of keys.
+    """The message of a screen, which is above its line of keys.
 
     Args:
         text: the message, "" for none.

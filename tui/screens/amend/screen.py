@@ -32,7 +32,7 @@ def begin_amendment(
     """Open the entry of a closed session's readings, or the amendment that was begun before.
 
     Args:
-        screen: where the question comes from; it is told what went wrong.
+        screen: where the question comes from; what went wrong is shown there.
         context: what every screen is handed.
         chart_id: the chart.
         session_id: the session to be corrected.
@@ -157,7 +157,7 @@ class AmendScreen(EntryScreen):
         elif not found:
             self.say("nothing is changed yet")
         elif twice := self._twice(found):
-            self.say(f"{twice} would be there twice at one velocity: mend that first")
+            self.say(f"{twice} would appear twice at one velocity: correct that first")
         else:
             names = {id_: muscle.name for id_, muscle in self.context.catalogue.muscles.items()}
             about = (self._chart.patient.code, self._amendment.session.date_words)

@@ -25,7 +25,7 @@ from ...plot import Drawn, draw_trends, event_lines, legend_lines, possible_sign
 from .state import ChartData, ChartState, Joint, rows_of_joint
 
 LISTED = 80
-"""Columns from which the joints stand in a list beside the trend."""
+"""Columns from which the joints are in a list beside the trend."""
 
 LIST_WIDTH = 18
 """Cells of that list: a sign, an abbreviation of at most 8, and the side in full."""
@@ -109,12 +109,12 @@ def _trend(state: ChartState, data: ChartData, width: int, height: int) -> list[
     possible = possible_signs(trends, events, baseline.bands)
     legend = len(legend_lines(width, Drawn((), possible, len(trends) > 1)))
     room = height - len(head) - len(below) - legend
-    about, told = _about(baseline, events, possible, width, room - LEAST_PLOT)
+    about, named = _about(baseline, events, possible, width, room - LEAST_PLOT)
     room -= len(about)
     drawn = Drawn(())
     if room >= LEAST:
-        drawn = draw_trends(trends, width, room, events if told else (), baseline.bands)
-    if told and drawn.lines:  # in the same room, without signs that did not occur
+        drawn = draw_trends(trends, width, room, events if named else (), baseline.bands)
+    if named and drawn.lines:  # in the same room, without signs that did not occur
         about, _ = _about(baseline, events, drawn.signs, width, len(about))
     plot = drawn.lines or (NO_ANGLE if room >= LEAST else TOO_LOW,)
     legends = legend_lines(width, drawn) if drawn.lines else []

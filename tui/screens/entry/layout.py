@@ -102,7 +102,7 @@ def trend_height(view: View, width: int, height: int) -> int:
 
 
 def _panel_size(width: int, height: int) -> tuple[bool, int, int]:
-    """Whether the body chart stands beside the panel, and the columns and rows of the panel."""
+    """Whether the body chart is beside the panel, and the columns and rows of the panel."""
     room = height - 4
     charted = width >= CHART_WIDTH + 1 + PANEL_WIDTH and room >= 20
     left = CHART_WIDTH + 1 if charted else 0
@@ -146,7 +146,7 @@ def _message(view: View, width: int) -> list[Row]:
     state = view.state
     if state.mode is Mode.OVERRIDE:
         first = ((f"{state.flags[0].text}" if state.flags else "", "ask"),)
-        return [fit(first, width), _prompt_row("reason to let it stand:", state.prompt, width)]
+        return [fit(first, width), _prompt_row("reason for the override:", state.prompt, width)]
     if state.flags:
         return _flag_rows(state, width)
     if state.mode is Mode.REASON:
@@ -200,9 +200,9 @@ def _flag_keys(state: EntryState) -> list[tuple[str, str]]:
     impossible = state.flags[0].level == "impossible"
     pairs = [] if impossible else [(_same_key(state), "again accepts")]
     if in_field or state.mode in (Mode.CLONUS, Mode.PAIN):
-        pairs.append(("digits", "type it anew"))
+        pairs.append(("digits", "type it again"))
     if impossible:
-        pairs += [(name("left"), "field before")] * in_field + [(name("o"), "let stand: why")]
+        pairs += [(name("left"), "field before")] * in_field + [(name("o"), "override: why")]
     if in_field or state.mode is Mode.READ_BACK:
         return [*pairs, (name("u"), "undo"), (name("help"), "help")]
     return pairs

@@ -71,7 +71,7 @@ class LockedScreen(PaintedScreen[None]):
         self.say(prompt.message, ring=bool(prompt.message))
 
     def _try(self) -> None:
-        """Go back when it opens the shelf, else say why not and let it be typed again."""
+        """Go back when it opens the shelf, else say why not and ask again."""
         passphrase = self.prompt.line.text
         if not passphrase:
             self.refuse("Nothing was typed yet.")

@@ -23,7 +23,7 @@ class Who:
 
     Attributes:
         code: the patient code.
-        facts: (label, words) of what helps to tell one patient from another.
+        facts: (label, words) of what distinguishes one patient from another.
         next: what happens once the ending of the code is typed.
     """
 

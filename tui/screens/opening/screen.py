@@ -12,7 +12,7 @@ from ....core.config.catalogue import Catalogue
 from ....core.errors import ShelfError
 from ...kit.context import Context, attempt
 from ...kit.line_edit import EDITS, LineEdit, edited, inserted, line_at
-from ...kit.paint import Row, keys_row
+from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
 from ...kit.scroll import moving
 from ...terminal.person import account
@@ -235,12 +235,9 @@ class OpeningScreen(PaintedScreen[None]):
         """Paint the list."""
         return paint_opening(self.listing, self._view, width, height)
 
-    def foot(self, width: int) -> Row:
-        """The line of keys; in the worklist its key goes back to the patients."""
-        pairs = self.context.keymap.line(self.name_in_keymap)
-        if self.work.shown:
-            pairs = [(key, "patients" if does == "worklist" else does) for key, does in pairs]
-        return keys_row(pairs, width)
+    def key_words(self) -> dict[str, str]:
+        """In the worklist its key goes back to the patients."""
+        return {"work": "patients"} if self.work.shown else {}
 
     def hint(self) -> str:
         """Say what the next key does."""
