@@ -119,7 +119,9 @@ def test_a_next_date_lies_ahead() -> None:
     ahead = {**GOOD, "kind": "next-date", "date": "+28"}
     assert problems_of(ahead, MUSCLES, TODAY) == {}
     assert event_of(ahead, MUSCLES, TODAY, "e").date == "2026-12-23"
-    assert "cannot be in the past" in problems_of({**ahead, "date": "-1"}, MUSCLES, TODAY)["date"].what
+    assert (
+        "cannot be in the past" in problems_of({**ahead, "date": "-1"}, MUSCLES, TODAY)["date"].what
+    )
 
 
 @pytest.mark.parametrize("id_", list(MUSCLES))
