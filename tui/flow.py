@@ -10,7 +10,7 @@ from ..core.chart.session import Session
 from ..core.errors import ChartLocked, Holder, ShelfError
 from ..core.problem import Problem
 from ..core.shelf import OpenSession
-from .kit.context import Caller, Context
+from .kit.context import Caller, Context, attempt
 from .kit.form import FormState
 from .terminal.output import version
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 NOT_STARTED = (
     "No session was started: the patient's part of this chart is damaged. "
-    "Restore the chart from a backup first; limbscribe verify tells more."
+    "Restore the chart from a backup first; limbscribe verify says more."
 )
 
 
@@ -35,7 +35,31 @@ class Flow:
 
         ``on_done`` is called when the entry or the set-up was left, or neither could be opened.
         """
-        _begin_session(caller, caller.context, chart_id, on_done)
+        from .screens.guard.screen import WhoScreen
+        from .screens.guard.who import who_of
+
+        try:
+            chart = caller.context.shelf.load(chart_id)
+            open_here = caller.context.shelf.has_open(chart_id)
+            entry = next(
+                (entry for entry in caller.context.shelf.charts() if entry.id == chart_id), None
+            )
+        except ShelfError as error:
+            on_done()
+            caller.say(str(error))
+            return
+        if chart.patient == UNREADABLE and not open_here:
+            caller.say(NOT_STARTED)
+            return
+        asking = WhoScreen(caller.context, who_of(chart, entry))
+
+        def answered(sure: bool | None) -> None:
+            if sure:
+                _go_on(caller, chart_id, on_done)
+            else:
+                on_done()
+
+        caller.owner.push_screen(asking, answered)
 
     def begin_amendment(
         self, caller: Caller, chart_id: str, session_id: str, on_done: Callable[[str], None]
@@ -43,7 +67,7 @@ class Flow:
         """Open the entry of a closed session's readings, or the amendment begun before."""
         from .screens.amend.screen import begin_amendment
 
-        begin_amendment(caller, caller.context, chart_id, session_id, on_done)
+        begin_amendment(caller, chart_id, session_id, on_done)
 
     def show_chart(
         self, caller: Caller, chart_id: str, start: tuple[str, Side] | None = None
@@ -58,10 +82,8 @@ class Flow:
         from .screens.compare.screen import CompareScreen
         from .screens.compare.state import compare_data
 
-        try:
-            chart = caller.context.shelf.load(chart_id)
-        except ShelfError as error:
-            caller.say(str(error))
+        chart = attempt(caller, lambda: caller.context.shelf.load(chart_id))
+        if chart is None:
             return
         data = compare_data(chart, _basis(caller.context))
         if isinstance(data, str):
@@ -73,12 +95,8 @@ class Flow:
         """Show the treatment dates of a chart."""
         from .screens.events.screen import EventsScreen
 
-        try:
-            screen = EventsScreen(caller.context, chart_id)
-        except ShelfError as error:
-            caller.say(str(error))
-            return
-        caller.owner.push_screen(screen, lambda _: on_done())
+        if screen := attempt(caller, lambda: EventsScreen(caller.context, chart_id)):
+            caller.owner.push_screen(screen, lambda _: on_done())
 
     def show_report(self, caller: Caller, chart_id: str, session_id: str) -> None:
         """Show the report of a session."""
@@ -86,10 +104,8 @@ class Flow:
         from .screens.report.screen import ReportScreen
 
         context = caller.context
-        try:
-            chart = context.shelf.load(chart_id)
-        except ShelfError as error:
-            caller.say(str(error))
+        chart = attempt(caller, lambda: context.shelf.load(chart_id))
+        if chart is None:
             return
         session = next((one for one in chart.by_date if one.id == session_id), None)
         if session_id and session is None:
@@ -154,52 +170,16 @@ def _basis(context: Context) -> Basis:
     return Basis(found.muscles, found.settings, found.own_errors)
 
 
-def _begin_session(
-    screen: Caller, context: Context, chart_id: str, on_done: Callable[[], None]
-) -> None:
-    """Ask for the ending of the patient's code, then resume the open session or set up a new one.
-
-    Args:
-        screen: where the question comes from; it is told what went wrong.
-        context: what every screen is handed.
-        chart_id: the chart.
-        on_done: called when the entry or the set-up was left, or neither could be opened.
-    """
-    from .screens.guard.screen import WhoScreen
-    from .screens.guard.who import who_of
-
-    try:
-        chart = context.shelf.load(chart_id)
-        open_here = context.shelf.has_open(chart_id)
-        entry = next((entry for entry in context.shelf.charts() if entry.id == chart_id), None)
-    except ShelfError as error:
-        on_done()
-        screen.say(str(error))
-        return
-    if chart.patient == UNREADABLE and not open_here:
-        screen.say(NOT_STARTED)
-        return
-    asking = WhoScreen(context, who_of(chart, entry))
-
-    def answered(sure: bool | None) -> None:
-        if sure:
-            _go_on(screen, context, chart_id, on_done)
-        else:
-            on_done()
-
-    screen.owner.push_screen(asking, answered)
-
-
-def _go_on(screen: Caller, context: Context, chart_id: str, on_done: Callable[[], None]) -> None:
+def _go_on(screen: Caller, chart_id: str, on_done: Callable[[], None]) -> None:
     """Begin, now that it is known to be the right patient."""
     try:
-        chart = context.shelf.load(chart_id)
-        if context.shelf.has_open(chart_id):
-            opened = context.shelf.resume(chart_id, _recorder_of(context, chart_id))
-            _open_entry(screen, context, chart, opened, on_done)
+        chart = screen.context.shelf.load(chart_id)
+        if screen.context.shelf.has_open(chart_id):
+            opened = screen.context.shelf.resume(chart_id, _recorder_of(screen, chart_id))
+            _open_entry(screen, chart, opened, on_done)
             return
     except ChartLocked as error:
-        _read_only(screen, context, chart_id, error.holder, on_done)
+        _read_only(screen, chart_id, error.holder, on_done)
         return
     except ShelfError as error:
         on_done()
@@ -208,31 +188,28 @@ def _go_on(screen: Caller, context: Context, chart_id: str, on_done: Callable[[]
     if chart.patient == UNREADABLE:
         screen.say(NOT_STARTED)
         return
-    _set_up(screen, context, chart, on_done)
+    _set_up(screen, chart, on_done)
 
 
-def _read_only(
-    screen: Caller, context: Context, chart_id: str, holder: Holder, on_done: Callable[[], None]
-) -> None:
+def _read_only(screen: Caller, chart_id: str, holder: Holder, on_done: Callable[[], None]) -> None:
     """Say who has the chart open, and show it as last saved, the open session first."""
     from ..core.shelf.held import held_words
     from .screens.chart.screen import ChartScreen
 
-    chart = screen if isinstance(screen, ChartScreen) else ChartScreen(context, chart_id)
-    chart.show_open(f"{held_words(holder, context.clock())}: nothing was changed.")
+    chart = screen if isinstance(screen, ChartScreen) else ChartScreen(screen.context, chart_id)
+    chart.show_open(f"{held_words(holder, screen.context.clock())}: nothing was changed.")
     if chart is not screen:
         screen.owner.push_screen(chart, lambda _: on_done())
 
 
-def _recorder_of(context: Context, chart_id: str) -> str:
-    """Who recorded the open session, so that others are told whose it is."""
-    listed = (entry for entry in context.shelf.charts() if entry.id == chart_id)
+def _recorder_of(screen: Caller, chart_id: str) -> str:
+    """Who recorded the open session, so that others see whose it is."""
+    listed = (entry for entry in screen.context.shelf.charts() if entry.id == chart_id)
     return next((entry.open_recorder for entry in listed), "")
 
 
 def _set_up(
     screen: Caller,
-    context: Context,
     chart: Chart,
     on_done: Callable[[], None],
     form: FormState | None = None,
@@ -241,27 +218,28 @@ def _set_up(
     """Ask how the session goes; a session that cannot be started keeps what was typed."""
     from .screens.setup.screen import SetupScreen
 
-    setup = SetupScreen(context, chart, form, message)
+    setup = SetupScreen(screen.context, chart, form, message)
 
     def answered(session: Session | None) -> None:
         if session is None:
             on_done()
             return
         try:
-            opened = context.shelf.start(chart.id, session, session.recorder)
+            opened = screen.context.shelf.start(chart.id, session, session.recorder)
         except ShelfError as error:
-            _set_up(screen, context, chart, on_done, setup.form, str(error))
+            _set_up(screen, chart, on_done, setup.form, str(error))
             return
-        _open_entry(screen, context, chart, opened, on_done)
+        _open_entry(screen, chart, opened, on_done)
 
     screen.owner.push_screen(setup, answered)
 
 
 def _open_entry(
-    screen: Caller, context: Context, chart: Chart, opened: OpenSession, on_done: Callable[[], None]
+    screen: Caller, chart: Chart, opened: OpenSession, on_done: Callable[[], None]
 ) -> None:
     unknown = sorted(
-        {item.muscle for item in opened.session.checklist.items} - context.catalogue.muscles.keys()
+        {item.muscle for item in opened.session.checklist.items}
+        - screen.context.catalogue.muscles.keys()
     )
     if unknown:
         opened.leave()
@@ -275,7 +253,7 @@ def _open_entry(
     from .screens.entry.screen import EntryScreen
 
     try:
-        entry = EntryScreen(context, chart, opened)
+        entry = EntryScreen(screen.context, chart, opened)
     except BaseException:
         opened.leave()
         raise

@@ -46,6 +46,16 @@ _LINE_KEYS = {
 """Action -> key and words of what edits a line of text, wherever one is typed."""
 
 
+def _list_keys(
+    screen: str, row: str, page: bool = True, ends: bool = True
+) -> tuple[KeyBinding, ...]:
+    """The bindings of a screen that move in a list, or scroll a text."""
+    words = {"up": f"the {row} before", "down": f"the {row} after"}
+    words |= {"pageup": "a page up", "pagedown": "a page down"} if page else {}
+    words |= {"home": f"the first {row}", "end": f"the last {row}"} if ends else {}
+    return tuple(KeyBinding(f"{screen}.{key}", (key,), does) for key, does in words.items())
+
+
 def _line_keys(screen: str, *without: str, where: str = "") -> tuple[KeyBinding, ...]:
     """The bindings of a screen that edit a line of text, some of them apart."""
     return tuple(
@@ -77,16 +87,13 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("entry.u", ("u",), "undo", "undo"),
     _key("entry.y", ("y",), "redo"),
     _key("entry.g", ("g",), "go to a station by letters of its name", "go to"),
-    _key("entry.o", ("o",), "let an impossible reading stand, with a reason"),
+    _key("entry.o", ("o",), "override an impossible reading, with a reason"),
     _key("entry.trend", ("d",), "this joint's trend, large"),
     _key("entry.pace", ("v",), "pace and speed: cues at V1 and V2, and timing a stretch"),
     _key("entry.review", ("r",), "review every station, and close the session", "review"),
     _key("entry.help", ("?",), "help", "help"),
     _key("entry.quit", ("q", "ctrl+c"), "leave; everything accepted is already on disk", "leave"),
-    _key("opening.up", ("up",), "the patient before"),
-    _key("opening.down", ("down",), "the patient after"),
-    _key("opening.pageup", ("pageup",), "a page up"),
-    _key("opening.pagedown", ("pagedown",), "a page down"),
+    *_list_keys("opening", "patient", ends=False),
     _key("opening.home", ("home",), "the first patient; while searching: the start of the line"),
     _key("opening.end", ("end",), "the last patient; while searching: the end of the line"),
     _key("opening.chart", ("enter",), "open the chart", "chart"),
@@ -101,16 +108,16 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("opening.all", ("escape",), "end the search and list every patient again"),
     _key("opening.help", ("?",), "help", "help"),
     _key("opening.quit", ("q", "ctrl+c"), "leave the program", "leave"),
-    _key("form.next", ("enter",), "accept the field; on the last one take the form", "next"),
+    _key("form.next", ("enter",), "accept the field; after the last one the form is done", "next"),
     _key("form.down", ("tab", "down"), "the next field"),
     _key("form.previous", ("up", "shift+tab"), "the field before"),
     _key("form.backspace", ("backspace",), "rub out"),
     _key("form.left", ("left",), "the choice before; in text one character back"),
     _key("form.right", ("right",), "the choice after; in text one character on", "choose"),
     *_line_keys("form", "left", "right"),
-    _key("form.save", ("f2", "ctrl+d"), "take the form as it stands", "take it"),
+    _key("form.save", ("f2", "ctrl+d"), "the form is done", "done"),
     _key("form.help", ("f1",), "help", "help"),
-    _key("form.leave", ("escape", "f10", "ctrl+c"), "leave without taking it", "leave"),
+    _key("form.leave", ("escape", "f10", "ctrl+c"), "leave; what was typed is not kept", "leave"),
     _key("patient.accept", ("enter", "tab"), "this is the patient, and so ends the code", "accept"),
     _key("patient.backspace", ("backspace",), "rub out"),
     *_line_keys("patient"),
@@ -122,13 +129,8 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("cautions.confirm", ("y",), "everything listed was checked: start", "checked, start"),
     _key("cautions.sources", ("?", "f1"), "where each line comes from, and back", "sources"),
     _key("cautions.back", ("up", "backspace", "escape", "f10", "ctrl+c"), "set-up", "back"),
-    _key("review.up", ("up",), "the station before"),
-    _key("review.down", ("down",), "the station after"),
-    _key("review.pageup", ("pageup",), "a page up"),
-    _key("review.pagedown", ("pagedown",), "a page down"),
-    _key("review.home", ("home",), "the first station"),
-    _key("review.end", ("end",), "the last station"),
-    _key("review.entry", ("enter",), "go to this station in the entry", "mend it"),
+    *_list_keys("review", "station"),
+    _key("review.entry", ("enter",), "go to this station in the entry", "correct it"),
     _key("review.close", ("s",), "sign and close the session", "sign and close"),
     _key("review.help", ("?",), "help", "help"),
     _key("review.quit", ("q", "ctrl+c"), "back to the entry", "back"),
@@ -163,17 +165,13 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("raters.adopt", ("a",), "adopt its measurement error as the clinic's own", "adopt"),
     _key("raters.help", ("?",), "help", "help"),
     _key("raters.quit", ("q", "ctrl+c"), "back to the list of patients", "back"),
-    _key("checklists.up", ("up",), "the checklist before"),
-    _key("checklists.down", ("down",), "the checklist after"),
-    _key("checklists.home", ("home",), "the first checklist"),
-    _key("checklists.end", ("end",), "the last checklist"),
+    *_list_keys("checklists", "checklist", page=False),
     _key("checklists.edit", ("enter",), "change one of your own", "change"),
     _key("checklists.copy", ("c",), "copy it into one of your own", "copy"),
     _key("checklists.new", ("n",), "make a new one", "new"),
     _key("checklists.help", ("?",), "help", "help"),
     _key("checklists.quit", ("q", "ctrl+c"), "back to the list of patients", "back"),
-    _key("checklist.up", ("up",), "the line before"),
-    _key("checklist.down", ("down",), "the line after"),
+    *_list_keys("checklist", "line", page=False, ends=False),
     _key("checklist.home", ("home",), "the first line; while typing: the start of the text"),
     _key("checklist.end", ("end",), "the last line; while typing: the end of the text"),
     _key("checklist.add", ("a",), "add a muscle group after this line, by its letters", "add"),
@@ -181,7 +179,7 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("checklist.backspace", ("backspace",), "rub out; with nothing typed stop typing"),
     *_line_keys("checklist", "home", "end", where="while typing: "),
     _key("checklist.leave", ("escape",), "stop typing"),
-    _key("checklist.remove", ("x",), "take this line off the list", "take off"),
+    _key("checklist.remove", ("x",), "remove this line", "remove"),
     _key("checklist.earlier", ("[",), "move this line up"),
     _key("checklist.later", ("]",), "move this line down"),
     _key("checklist.sides", ("s",), "sides: both, Left, Right, the affected one"),
@@ -198,12 +196,7 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("checklist.save", ("w", "f2", "ctrl+d"), "save it, and use it from now on", "save"),
     _key("checklist.help", ("?",), "help", "help"),
     _key("checklist.quit", ("q", "ctrl+c"), "back to the checklists", "back"),
-    _key("compare.up", ("up",), "the station before"),
-    _key("compare.down", ("down",), "the station after"),
-    _key("compare.pageup", ("pageup",), "a page up"),
-    _key("compare.pagedown", ("pagedown",), "a page down"),
-    _key("compare.home", ("home",), "the first station"),
-    _key("compare.end", ("end",), "the last station"),
+    *_list_keys("compare", "station"),
     _key("compare.view", ("v",), "change between table, details and figures", "view"),
     _key("compare.sort", ("s",), "by size of change in units of its MDC, and back", "sort"),
     _key("compare.baseline", ("b",), "then: the first session, the baseline", "baseline"),
@@ -215,12 +208,7 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("compare.now_after", (".",), "now: the session after"),
     _key("compare.help", ("?",), "help", "help"),
     _key("compare.quit", ("q", "escape", "ctrl+c"), "back to the chart", "back"),
-    _key("events.up", ("up",), "the event before"),
-    _key("events.down", ("down",), "the event after"),
-    _key("events.pageup", ("pageup",), "a page up"),
-    _key("events.pagedown", ("pagedown",), "a page down"),
-    _key("events.home", ("home",), "the first event"),
-    _key("events.end", ("end",), "the last event"),
+    *_list_keys("events", "event"),
     _key("events.new", ("n",), "new treatment date, or the next date to measure", "new"),
     _key("events.strike", ("x",), "strike a wrong event, with a reason", "strike"),
     _key("events.help", ("?",), "help", "help"),
@@ -291,15 +279,20 @@ class Keymap:
         """The first key of every action of a screen, as screens write it."""
         return {key.action: key_name(key.keys[0]) for key in self.of(screen)}
 
-    def line(self, screen: str) -> list[tuple[str, str]]:
+    def line(self, screen: str, words: Mapping[str, str] | None = None) -> list[tuple[str, str]]:
         """Keys and short words for the line of keys at the foot of a screen.
 
         Help and the way out come after the first, so that no narrow window cuts them off.
+
+        Args:
+            screen: its name.
+            words: other short words, by action.
         """
         named = [key for key in self.of(screen) if key.short]
         kept = [key for key in named if key.action in ("help", "quit")]
         others = [key for key in named if key not in kept]
-        return [(key_name(k.keys[0]), k.short) for k in (*others[:1], *kept, *others[1:])]
+        ordered = (*others[:1], *kept, *others[1:])
+        return [(key_name(k.keys[0]), (words or {}).get(k.action, k.short)) for k in ordered]
 
 
 def plain_key(key: str) -> str:

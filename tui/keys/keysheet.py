@@ -47,7 +47,7 @@ TABLES = {"entry keys": entry_table, "key profiles": profile_table, "settings": 
 
 
 def put_into(text: str) -> str:
-    """The text with every table between ``<!-- NAME -->`` and ``<!-- end -->`` made anew.
+    """The text with every table between ``<!-- NAME -->`` and ``<!-- end -->`` made again.
 
     Raises:
         ValueError: when the marks of a table are missing.

@@ -27,7 +27,7 @@ _NUMBER_PAD: Keys = {
 }
 """The right hand stays on the number pad, the left one is free for the limb or the paper.
 
-Chosen by how often a key is needed and how it looks. ``.`` lies under the thumb and mends what
+Chosen by how often a key is needed and how it looks. ``.`` is under the thumb and corrects what
 is needed most, a wrong digit or the field before; ``*`` takes back a whole step; ``/`` is the
 stroke through a line that was not tested; ``+`` is one more try. Common sense, no study.
 """
@@ -112,7 +112,7 @@ def bindings(
         guilty = [id_ for id_ in ids if id_ in good]
         others = " and ".join(_placed(id_, where) for id_ in ids if id_ != guilty[-1])
         what = f"{guilty[-1]} = {name!r}, but that key is taken by {others}"
-        mend = "choose another key; until then this line counts for nothing"
+        mend = "choose another key; until then this line is ignored"
         problems.append(Problem(where[guilty[-1]], what, mend))
         del good[guilty[-1]]
     return {**taken, **good}, problems
@@ -123,7 +123,7 @@ def _placed(id_: str, where: Mapping[str, str]) -> str:
 
 
 def _faults(id_: str, names: tuple[str, ...]) -> list[tuple[str, str]]:
-    """What is wrong with one line of a clinic's keys, and how to mend each."""
+    """What is wrong with one line of a clinic's keys, and how to fix each."""
     screen = id_.partition(".")[0]
     if id_ not in {key.id for key in KEYS}:
         return [(f"no binding {id_!r}", "limbscribe config --json lists them all")]

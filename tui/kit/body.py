@@ -122,7 +122,7 @@ def _places(state: EntryState) -> dict[Spot, Mark]:
 
 
 def spot_of(muscle: Muscle, side: Side) -> Spot:
-    """Where a muscle group of a side stands on the figures."""
+    """Where a muscle group of a side is on the figures."""
     place = muscle.place
     return (place.view, place.row, column(place.view, side, place.lateral))
 

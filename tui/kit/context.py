@@ -6,11 +6,12 @@ import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Protocol, TypeVar
 
 from textual.app import App
 
 from ...core.config.catalogue import Catalogue
+from ...core.errors import ShelfError
 from ...core.shelf import Shelf
 from ..keys.keymap import Keymap
 from ..terminal.typeahead import TypeAhead
@@ -42,6 +43,18 @@ class Caller(Protocol):
     def say(self, text: str) -> None:
         """Show a sentence on the message line."""
         ...
+
+
+R = TypeVar("R")
+
+
+def attempt(caller: Caller, do: Callable[[], R]) -> R | None:
+    """What the shelf gives; None where it cannot, which is then said on the screen."""
+    try:
+        return do()
+    except ShelfError as error:
+        caller.say(str(error))
+        return None
 
 
 class Navigator(Protocol):

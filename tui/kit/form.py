@@ -13,6 +13,7 @@ from typing import Literal
 
 from ...core.problem import Problem
 from .line_edit import DIGITS, EDITS, EMPTY, LineEdit, edited, inserted, line_at
+from .paint import counted
 
 Kind = Literal["text", "number", "choice"]
 Outcome = Literal["", "taken", "left"]
@@ -25,7 +26,7 @@ class FormField:
 
     Attributes:
         name: key of its value.
-        label: what stands before it.
+        label: what is before it.
         hint: what goes here and within which limits, in one or two sentences.
         kind: "text", "number" (digits) or "choice".
         value: the text typed, or the id of the choice.
@@ -74,7 +75,7 @@ class FormState:
         behind: characters of its text behind the cursor.
         check: what is wrong with all values, by field name.
         enough: name of the field at which Enter takes the form, "" for the last one; what
-            stands after it is reached by the key for the next field.
+            comes after it is reached by the key for the next field.
         dated: when the values of "last time" come from, "" when there are none.
         problems: what is wrong, by field name, as far as it was looked at.
         message: answer to the last key.
@@ -237,8 +238,7 @@ def _taken(form: FormState) -> FormState:
     wrong = [index for index, field in enumerate(form.fields) if field.name in problems]
     if not wrong:
         return replace(form, problems={}, outcome="taken")
-    count = "one field needs" if len(wrong) == 1 else f"{len(wrong)} fields need"
-    message = f"not taken yet: {count} mending, marked with !"
+    message = f"not done yet: {counted(len(wrong), 'field')} to correct, marked with !"
     return replace(form, at=wrong[0], behind=0, problems=problems, message=message, refused=True)
 
 

@@ -1,6 +1,6 @@
 """How a form looks: one row a field, and the hint of the field being typed below them.
 
-Beside each value stands what is wrong with it, or what was there last time.
+Beside each value is what is wrong with it, or what was there last time.
 """
 
 from __future__ import annotations

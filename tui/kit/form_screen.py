@@ -22,11 +22,17 @@ class FormScreen(PaintedScreen[T]):
     heading = ""
     subject = ""
     intro = ""
+    done = "save"
+    """What finishing the form does, for the line of keys."""
 
     def __init__(self, context: Context, form: FormState, message: str = "") -> None:
         super().__init__(context)
         self.form = form
         self.message = message
+
+    def key_words(self) -> dict[str, str]:
+        """Say what finishing the form does here."""
+        return {"save": self.done}
 
     def taken(self) -> None:
         """The form was taken: every value passed its check."""

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from ...core.tardieu.glossary import ANGLES, CAUTION, GRADES, LETTERS, MARKS, VELOCITIES, Term
 from ..keys.keymap import Keymap, key_name
-from .paint import Row, line, wrap
+from .paint import Row, labelled, line, wrap
 
 _INDENT = 14
 
@@ -68,9 +68,5 @@ def _terms(terms: Iterable[Term], width: int) -> list[Row]:
 
 
 def _pair(left: str, right: str, width: int, style: str = "") -> list[Row]:
-    """A word in a column of its own, and its text wrapped beside it."""
-    lines = wrap(right, width - _INDENT, style)
-    if len(left) >= _INDENT:
-        return [line(left, "key"), *[((" " * _INDENT, ""), *row) for row in lines]]
-    heads = [left, *[""] * (len(lines) - 1)]
-    return [((f"{head:<{_INDENT}}", "key"), *row) for head, row in zip(heads, lines, strict=True)]
+    """A word and its text; one space at least is between them."""
+    return labelled(left + " ", wrap(right, width - _INDENT, style), _INDENT, "key")

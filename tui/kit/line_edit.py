@@ -7,7 +7,8 @@ behind the cursor, and asks here.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Literal
 
 from rich.cells import cell_len, set_cell_size
 
@@ -15,6 +16,7 @@ from ...core.text import visible
 from .paint import Span, tail
 
 DIGITS = "0123456789"
+NOTHING_HERE = "this key does nothing here"
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +114,45 @@ EDITS: dict[str, Callable[[LineEdit], LineEdit]] = {
     "clear": lambda _: EMPTY,
 }
 """What the editing keys do, by their actions in the keymap."""
+
+
+@dataclass(frozen=True, slots=True)
+class Prompt:
+    """A line that is asked for.
+
+    Attributes:
+        line: what was typed so far; kept out of what a traceback may show.
+        message: why the last key did nothing, "" when it did something.
+        outcome: "accepted" or "left" when it is over.
+    """
+
+    line: LineEdit = field(default=EMPTY, repr=False)
+    message: str = ""
+    outcome: Literal["", "accepted", "left"] = ""
+
+
+def prompted(now: Prompt, key: str, action: str, longest: int) -> Prompt:
+    """The prompt after a key.
+
+    Args:
+        now: before it.
+        key: the key's character or name.
+        action: what the keymap says it does here, "" for nothing.
+        longest: characters that are taken.
+    """
+    if len(key) == 1 and key.isprintable():
+        return typed(now, key, longest)
+    if action in ("accept", "leave"):
+        return Prompt(now.line, outcome="accepted" if action == "accept" else "left")
+    line = edited(now.line, action) if action in EDITS else now.line
+    refused = line == now.line and action not in ("left", "right", "home", "end")
+    return Prompt(line, NOTHING_HERE if refused else "")
+
+
+def typed(now: Prompt, text: str, longest: int) -> Prompt:
+    """The prompt after text was typed or pasted."""
+    line = inserted(now.line, text, longest)
+    return Prompt(now.line, line) if isinstance(line, str) else Prompt(line)
 
 
 def line_spans(line: LineEdit, width: int, style: str = "") -> tuple[Span, ...]:

@@ -85,6 +85,19 @@ def beside(left: Sequence[Row], right: Sequence[Row], split: int, width: int) ->
     return rows
 
 
+def labelled(label: str, rows: Sequence[Row], indent: int, style: str = "dim") -> list[Row]:
+    """Put a word in a column of its own beside rows; a word too long goes above them."""
+    above = [line(label, style)] if len(label) > indent else []
+    heads = ["" if above else label, *[""] * len(rows)]
+    cells = ((f"{head:<{indent}}", style) for head in heads)
+    return [*above, *((cell, *row) for cell, row in zip(cells, rows, strict=False))]
+
+
+def counted(count: int, what: str) -> str:
+    """A number of things in words: "1 table", "2 tables"."""
+    return f"{count} {what}" if count == 1 else f"{count} {what}s"
+
+
 def line(text: str, style: str = "") -> Row:
     """A row of one span; text from data is made harmless."""
     return ((visible(text), style),)
@@ -114,7 +127,7 @@ def filled(rows: Sequence[Row], height: int) -> list[Row]:
 
 
 def message_rows(text: str, width: int, kept: int = 0, style: str = "ask") -> list[Row]:
-    """The message of a screen, which stands above its line of keys.
+    """The message of a screen, which is above its line of keys.
 
     Args:
         text: the message, "" for none.

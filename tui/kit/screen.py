@@ -23,7 +23,7 @@ class PaintedScreen(Screen[T], Generic[T]):
     """A screen that paints rows and gets its keys.
 
     Subclasses give ``name_in_keymap``, body(), and a method for each action in ``actions``.
-    Below the body stand the message, or else the hint, and the line of keys.
+    Below the body come the message, or else the hint, and the line of keys.
 
     Attributes:
         name_in_keymap: of the screen.
@@ -56,7 +56,7 @@ class PaintedScreen(Screen[T], Generic[T]):
         return [*filled(self.body(width, room), room), *foot]
 
     def body(self, width: int, height: int) -> Sequence[Row]:
-        """Paint what stands above message and keys, in at most ``height`` rows."""
+        """Paint what is above message and keys, in at most ``height`` rows."""
         raise NotImplementedError
 
     def hint(self) -> str:
@@ -132,9 +132,14 @@ class PaintedScreen(Screen[T], Generic[T]):
         """The app, with its type."""
         return cast("App[int]", self.app)  # pyright: ignore[reportUnknownMemberType]
 
+    def key_words(self) -> dict[str, str]:
+        """Words of the line of keys that differ from the keymap's, by action."""
+        return {}
+
     def foot(self, width: int) -> Row:
-        """The line of keys."""
-        return keys_row(self.context.keymap.line(self.name_in_keymap), width)
+        """Paint the line of keys."""
+        keymap = self.context.keymap
+        return keys_row(keymap.line(self.name_in_keymap, self.key_words()), width)
 
     def on_mount(self) -> None:
         """First painting."""

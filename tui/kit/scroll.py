@@ -6,7 +6,7 @@ the window.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from functools import partial
 
 from .paint import Row, fit, line
@@ -77,6 +77,11 @@ def pointer_row(text: str, here: bool, width: int, style: str = "") -> Row:
     """A row of a list: the selected one is reversed and has a pointer before it."""
     row = fit(line(f"{'>' if here else ' '} {text}"), width)
     return tuple((part, "here" if here else style or kept) for part, kept in row)
+
+
+def pointer_rows(texts: Iterable[str], top: int, at: int, width: int) -> list[Row]:
+    """Rows of a list from ``top`` on, the one at ``at`` being the selected one."""
+    return [pointer_row(text, index == at, width) for index, text in enumerate(texts, top)]
 
 
 def scroll_row(top: int, room: int, total: int, width: int) -> Row:

@@ -1,6 +1,6 @@
 """Painting a table of readings, and the whole of the selected one in words.
 
-The columns of the values stand in the order in which they were typed, so the recorder can
+The columns of the values are in the order in which they were typed, so the recorder can
 read a row aloud and the examiner hears it in the order in which it was said.
 """
 
@@ -110,7 +110,7 @@ def _anything(reading: Reading) -> bool:
 
 
 def _remarks(row: StationRow, reading: Reading) -> list[str]:
-    """Short words for what has no column; the whole of it stands in the details."""
+    """Short words for what has no column; the details have all of it."""
     words: list[str] = []
     if not row.done:
         words.append("unfinished")
@@ -190,14 +190,14 @@ def _facts(reading: Reading, counts: Counts) -> list[str]:
 
 
 def _flag_texts(reading: Reading) -> list[str]:
-    """Every flag with its level, and beside it the reason why it was let stand."""
+    """Every flag with its level, and beside it the reason of its override."""
     reasons = {override.rule: override.reason for override in reading.overrides}
     texts: list[str] = []
     for flag in reading.flags:
         reason = reasons.pop(flag.rule, "")
-        stands = f"; let stand: {reason}" if reason else ""
-        texts.append(f"! {flag.level}: {flag.text}{stands}")
+        why = f"; overridden: {reason}" if reason else ""
+        texts.append(f"! {flag.level}: {flag.text}{why}")
     for rule, reason in reasons.items():
         name = RULES[rule][1] if rule in RULES else rule
-        texts.append(f"! {name}; let stand: {reason}")
+        texts.append(f"! {name}; overridden: {reason}")
     return texts

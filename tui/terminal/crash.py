@@ -47,12 +47,12 @@ def catch_strays(take: Callable[[BaseException], None]) -> None:
         if isinstance(error, Exception):
             take(error)
 
-    def of_thread(told: threading.ExceptHookArgs) -> None:
-        loop.call_soon_threadsafe(take, told.exc_value or RuntimeError())
+    def of_thread(hook: threading.ExceptHookArgs) -> None:
+        loop.call_soon_threadsafe(take, hook.exc_value or RuntimeError())
 
     loop.set_exception_handler(of_task)
     threading.excepthook = of_thread
-    sys.unraisablehook = lambda _: None  # it only tells of faults while tidying up
+    sys.unraisablehook = lambda _: None  # it only reports faults while tidying up
 
 
 def places(error: BaseException) -> list[str]:

@@ -68,10 +68,10 @@ class Line:
         """
         self._leave = leave
         for number in SIGNALS:
-            signal.signal(number, self._told)
+            signal.signal(number, self._signalled)
         Thread(target=self._wait_for_hang_up, name="line", daemon=True).start()
 
-    def _told(self, number: int, frame: FrameType | None) -> None:
+    def _signalled(self, number: int, frame: FrameType | None) -> None:
         del frame
         self._end(128 + number)
 

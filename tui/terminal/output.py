@@ -43,7 +43,7 @@ def print_err(text: str) -> None:
 
 
 class Progress:
-    """Tells how far a long command is: a line now and then, none in a short one.
+    """Reports how far a long command is: a line now and then, none in a short one.
 
     Args:
         of_what: what is counted, e.g. "rows".
@@ -54,7 +54,7 @@ class Progress:
         self._next = monotonic() + _EVERY_S
 
     def __call__(self, what: str, done: int, of: int) -> None:
-        """Tell it, if it is time.
+        """Report it, if it is time.
 
         Args:
             what: what was done with them.

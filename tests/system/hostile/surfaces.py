@@ -23,13 +23,13 @@ from limbscribe.tui.kit.canvas import Canvas
 from limbscribe.tui.kit.form import FormState
 from limbscribe.tui.kit.form_paint import form_rows, hint_rows, title_row
 from limbscribe.tui.kit.help_text import help_rows
-from limbscribe.tui.kit.line_edit import LineEdit
+from limbscribe.tui.kit.line_edit import LineEdit, Prompt
 from limbscribe.tui.kit.paint import Row, message_rows
 from limbscribe.tui.screens.chart.layout import paint_chart
 from limbscribe.tui.screens.chart.state import VIEWS, chart_data, first_state
 from limbscribe.tui.screens.entry.layout import View, paint_entry
 from limbscribe.tui.screens.guard.lock import LockedView, paint_locked
-from limbscribe.tui.screens.guard.who import Answer, paint_who, who_of
+from limbscribe.tui.screens.guard.who import paint_who, who_of
 from limbscribe.tui.screens.opening.model import Listing, with_entries
 from limbscribe.tui.screens.opening.paint import OpeningView, paint_opening
 from limbscribe.tui.screens.opening.patient_form import patient_fields
@@ -135,7 +135,7 @@ def _guards(text: Next, width: int, height: int) -> Iterator[Painted]:
     chart = poisoned(_CHART, text)
     opened = ChartEntry("b", "x", "x", "x", 1958, 2, AT, open_since=AT, open_recorder=text())
     who = who_of(chart, opened)
-    yield "which patient", paint_who(who, Answer(LineEdit(text(), text())), width)
+    yield "which patient", paint_who(who, Prompt(LineEdit(text(), text())), width)
     view = LockedView(10, (text(),), True)
     yield "locked", paint_locked(view, NOW, width)
 

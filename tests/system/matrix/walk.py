@@ -98,7 +98,7 @@ class Walk:
         self._see("entry, long value", "R1 -112, Hip flexors, Left", "entry", " -112 ")
         send("<left>30<enter>220<enter>")
         flag = "R1 30 lies 10 deg beyond R2 20"
-        self._see("entry, flag", "IMPOSSIBLE", "", flag, "digits type it anew")
+        self._see("entry, flag", "IMPOSSIBLE", "", flag, "digits type it again")
         send("41<enter>")
         self._wait("1 of 24 done")
         send("<up>")

@@ -58,7 +58,7 @@ CLAIMS: Mapping[str, tuple[str, ...]] = {
     "again for no catch": ("-",),
     ": not tested": ("n",),
     "stops": ("k",),
-    "let stand": ("o",),
+    "override: why": ("o",),
     "undo": ("u",),
 }
 """What messages say of a key, and the actions that do it."""

@@ -9,9 +9,9 @@ from limbscribe.tui.app import LimbscribeApp
 from limbscribe.tui.keys.keymap import Keymap
 from limbscribe.tui.kit.form import FormField, FormState, step
 from limbscribe.tui.kit.form_paint import form_rows
-from limbscribe.tui.kit.line_edit import LineEdit
+from limbscribe.tui.kit.line_edit import LineEdit, Prompt, prompted
 from limbscribe.tui.screens.guard import who
-from limbscribe.tui.screens.guard.lock import LockedView, Passphrase, paint_locked, typing
+from limbscribe.tui.screens.guard.lock import LONGEST, LockedView, paint_locked
 from limbscribe.tui.screens.lists import model
 from limbscribe.tui.screens.lists.model import Editing
 from limbscribe.tui.screens.opening.screen import OpeningScreen
@@ -71,22 +71,22 @@ def test_the_cursor_is_painted_in_the_field() -> None:
 
 
 def test_the_code_is_typed_again_with_a_cursor() -> None:
-    answer = who.Answer()
+    answer = Prompt()
     for key in ("0", "4", "left", "1", "end", "delete", "4"):
         answer = who.step(answer, "K-014", key, KEYMAP.action("patient", key))
-    assert answer.typed == LineEdit("014")
-    assert who.step(answer, "K-014", "enter", "accept").outcome == "sure"
+    assert answer.line == LineEdit("014")
+    assert who.step(answer, "K-014", "enter", "accept").outcome == "accepted"
 
 
 def test_a_passphrase_is_edited_and_never_shown() -> None:
-    now = Passphrase()
+    now = Prompt()
     for key in ("h", "r", "n", "left", "left", "e"):
-        now = typing(now, key, KEYMAP.action("locked", key))
-    assert now.typed.text == "hern"
-    rows = " ".join(text_of(paint_locked(LockedView(1, asks=True), NOW, 80, now.typed)))
+        now = prompted(now, key, KEYMAP.action("locked", key), LONGEST)
+    assert now.line.text == "hern"
+    rows = " ".join(text_of(paint_locked(LockedView(1, asks=True), NOW, 80, now.line)))
     assert "> 4 characters, the cursor after 2_" in rows
     assert "hern" not in rows
-    assert typing(now, "ctrl+u", KEYMAP.action("locked", "ctrl+u")).typed.text == ""
+    assert prompted(now, "ctrl+u", "clear", LONGEST).line.text == ""
 
 
 def test_the_name_of_a_checklist_is_edited() -> None:

@@ -17,7 +17,7 @@ from ...kit.paint import Row, wrap
 MOST_CHANGES = 6
 """Rows for what was changed; the rest is counted."""
 
-MEND = {
+HOW = {
     "author": "initials or staff code of who corrects",
     "reason": "why the record was wrong, in a few words",
 }
@@ -44,9 +44,7 @@ def change_words(found: Sequence[Corrected], names: Mapping[str, str]) -> list[s
 
 def _check(values: Mapping[str, str]) -> Problems:
     return {
-        name: Problem(name, "it is missing", mend)
-        for name, mend in MEND.items()
-        if not values[name]
+        name: Problem(name, "it is missing", how) for name, how in HOW.items() if not values[name]
     }
 
 
@@ -62,9 +60,10 @@ class AmendForm(FormScreen[Signed | None]):
     """
 
     heading = "sign the amendment"
+    done = "sign it"
     about = (
-        "The closed session stays as it was signed. The amendment is signed too and stands "
-        "beside it for good, with its author, its reason and the time.",
+        "The closed session stays as it was signed. The amendment is signed too and is kept "
+        "beside it, with its author, its reason and the time.",
     )
 
     def __init__(

@@ -27,19 +27,18 @@ from .form import AmendForm, Signed
 
 
 def begin_amendment(
-    screen: Caller, context: Context, chart_id: str, session_id: str, on_done: Callable[[str], None]
+    screen: Caller, chart_id: str, session_id: str, on_done: Callable[[str], None]
 ) -> None:
     """Open the entry of a closed session's readings, or the amendment that was begun before.
 
     Args:
-        screen: where the question comes from; it is told what went wrong.
-        context: what every screen is handed.
+        screen: where the question comes from; what went wrong is shown there.
         chart_id: the chart.
         session_id: the session to be corrected.
         on_done: called with a word on how it ended.
     """
     try:
-        chart = context.shelf.load(chart_id)
+        chart = screen.context.shelf.load(chart_id)
         chain = _chain(chart, session_id)
         if chain is None:
             screen.say("this session is not in the chart any more: nothing was changed")
@@ -48,23 +47,22 @@ def begin_amendment(
         listed = replace(session, checklist=amending_checklist(session))
         unknown = {
             item.muscle for item in listed.checklist.items
-        } - context.catalogue.muscles.keys()
+        } - screen.context.catalogue.muscles.keys()
         if unknown:
             screen.say(
                 f"The amendment was not begun: {', '.join(sorted(unknown))} is no muscle group any "
                 "more. Nothing is lost; put it back into the configuration."
             )
             return
-        opened = context.shelf.open_amendment(chart_id, listed, chain.tips)
+        opened = screen.context.shelf.open_amendment(chart_id, listed, chain.tips)
     except ShelfError as error:
         screen.say(str(error))
         return
-    _push(screen, context, chart, opened, session_id, on_done)
+    _push(screen, chart, opened, session_id, on_done)
 
 
 def _push(
     screen: Caller,
-    context: Context,
     chart: Chart,
     opened: OpenAmendment,
     wanted: str,
@@ -79,7 +77,7 @@ def _push(
                 "it was made on is damaged. It is kept; restore the chart from a backup first."
             )
             return
-        amend = AmendScreen(context, chart, opened, chain, other=opened.session.id != wanted)
+        amend = AmendScreen(screen.context, chart, opened, chain, other=opened.session.id != wanted)
     except BaseException:
         opened.leave()
         raise
@@ -157,7 +155,7 @@ class AmendScreen(EntryScreen):
         elif not found:
             self.say("nothing is changed yet")
         elif twice := self._twice(found):
-            self.say(f"{twice} would be there twice at one velocity: mend that first")
+            self.say(f"{twice} would appear twice at one velocity: correct that first")
         else:
             names = {id_: muscle.name for id_, muscle in self.context.catalogue.muscles.items()}
             about = (self._chart.patient.code, self._amendment.session.date_words)

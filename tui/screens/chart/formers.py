@@ -10,7 +10,7 @@ from ....core.chart.events import moment_words
 from ....core.entry.rows import StationRow
 from ....core.tardieu.reading import Reading, StationKey
 from ....core.tardieu.reading_words import reading_words
-from ...kit.paint import Row, line, wrap
+from ...kit.paint import Row, labelled, wrap
 
 FORMER = "    ~ "
 CLAIMED = "    ? "
@@ -22,18 +22,18 @@ def amendment_rows(chain: Chain, width: int) -> list[Row]:
     """Who amended a session, when and why, and whether amendments disagree."""
     rows: list[Row] = []
     # Those in conflict are named below the value they disagree about.
-    told = [amendment for amendment in chain.amendments if amendment not in chain.conflict]
-    left_out = len(told) - MOST_AMENDMENTS
+    named = [amendment for amendment in chain.amendments if amendment not in chain.conflict]
+    left_out = len(named) - MOST_AMENDMENTS
     if left_out > 0:
         rows += wrap(f"{left_out} earlier amendments: limbscribe history", width, "dim")
-    for amendment in told[-MOST_AMENDMENTS:]:
+    for amendment in named[-MOST_AMENDMENTS:]:
         what = "conflict settled" if amendment.settles else "amended"
         rows += wrap(f"{what} by {_signed(amendment)}", width)
     if chain.conflict:
         who = " and ".join(amendment.author for amendment in chain.conflict)
         words = (
             f"CONFLICT: amendments by {who} were made on the same record. Neither is applied; "
-            "what each says stands below the value before them. Amend to settle it"
+            "what each says is shown below the value before them. Amend to settle it"
         )
         rows += wrap(words, width, "stop")
     return rows
@@ -73,7 +73,7 @@ def _touched(chain: Chain | None) -> list[StationKey]:
 
 
 def _belongs(station: StationKey, row: StationRow, later: Sequence[StationRow]) -> bool:
-    """Whether a station's values stand below a row: its own, else the first of its joint."""
+    """Whether a station's values belong below a row: its own, else the first of its joint."""
     if row.reading and row.reading.station == station:
         return True
     own = any(other.reading and other.reading.station == station for other in later)
@@ -101,12 +101,7 @@ def _former_rows(
 
 
 def _indented(sign: str, words: str, width: int, style: str) -> list[Row]:
-    wrapped = wrap(words, width - len(sign))
-    heads = (sign, *(" " * len(sign) for _ in wrapped[1:]))
-    return [
-        line(head + "".join(text for text, _ in row), style)
-        for head, row in zip(heads, wrapped, strict=True)
-    ]
+    return labelled(sign, wrap(words, width - len(sign), style), len(sign), style)
 
 
 def _with_flags(reading: Reading | None) -> str:

@@ -20,12 +20,12 @@ from ....core.change.trend import Point
 from ....core.change.trend_events import TrendEvent, events_touching
 from ....core.tardieu.reading import Reading, Side
 from ...kit.paint import Row, beside, line, wrap
-from ...kit.scroll import first_shown, pointer_row
+from ...kit.scroll import first_shown, pointer_rows
 from ...plot import Drawn, draw_trends, event_lines, legend_lines, possible_signs
 from .state import ChartData, ChartState, Joint, rows_of_joint
 
 LISTED = 80
-"""Columns from which the joints stand in a list beside the trend."""
+"""Columns from which the joints are in a list beside the trend."""
 
 LIST_WIDTH = 18
 """Cells of that list: a sign, an abbreviation of at most 8, and the side in full."""
@@ -92,10 +92,8 @@ def _heading(state: ChartState, data: ChartData, width: int) -> list[Row]:
 
 def _joint_list(state: ChartState, data: ChartData, height: int) -> list[Row]:
     top = first_shown(0, state.joint, height, len(data.joints))
-    return [
-        pointer_row(data.short(joint), index == state.joint, LIST_WIDTH - 1)
-        for index, joint in enumerate(data.joints[top : top + height], top)
-    ]
+    names = (data.short(joint) for joint in data.joints[top : top + height])
+    return pointer_rows(names, top, state.joint, LIST_WIDTH - 1)
 
 
 def _trend(state: ChartState, data: ChartData, width: int, height: int) -> list[Row]:
@@ -111,12 +109,12 @@ def _trend(state: ChartState, data: ChartData, width: int, height: int) -> list[
     possible = possible_signs(trends, events, baseline.bands)
     legend = len(legend_lines(width, Drawn((), possible, len(trends) > 1)))
     room = height - len(head) - len(below) - legend
-    about, told = _about(baseline, events, possible, width, room - LEAST_PLOT)
+    about, named = _about(baseline, events, possible, width, room - LEAST_PLOT)
     room -= len(about)
     drawn = Drawn(())
     if room >= LEAST:
-        drawn = draw_trends(trends, width, room, events if told else (), baseline.bands)
-    if told and drawn.lines:  # in the same room, without signs that did not occur
+        drawn = draw_trends(trends, width, room, events if named else (), baseline.bands)
+    if named and drawn.lines:  # in the same room, without signs that did not occur
         about, _ = _about(baseline, events, drawn.signs, width, len(about))
     plot = drawn.lines or (NO_ANGLE if room >= LEAST else TOO_LOW,)
     legends = legend_lines(width, drawn) if drawn.lines else []

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ....core.chart.patient import DIAGNOSIS_GROUPS, Patient
 from ....core.text import visible
-from ...kit.paint import Row, filled, head_row, line, wrap
+from ...kit.paint import Row, counted, filled, head_row, line, wrap
 from .joint_view import number_rows, trend_rows
 from .page_view import page_rows
 from .session_view import session_list_rows
@@ -61,7 +61,7 @@ def _views_row(state: ChartState, data: ChartData, view_key: str) -> Row:
         here = view == state.view
         spans.append((f"[{view}]" if here else f" {view} ", "bold" if here else "dim"))
     total = len(data.sessions) - bool(data.shown_open)
-    words = f" ({view_key})   {total} session{'' if total == 1 else 's'}"
+    words = f" ({view_key})   {counted(total, 'session')}"
     if data.has_open:
         words += ", one more is open"
     return (*spans, (words, ""))

@@ -21,7 +21,7 @@ HELP = (
     "stretch for every joint. Numbers: the same as a table, with angles as they were typed. "
     "Sessions: who took them, and every reading of the chosen one as it was typed. Page: a "
     "small trend of every joint, all with the same dates from left to right.",
-    "Below the axis of a trend stand letters for what was done to this muscle group or to the "
+    "Letters below the axis of a trend show what was done to this muscle group or to the "
     "whole patient. Broken lines are the first R1 and R2, each give or take the smallest "
     "detectable change; the numbers name its source.",
     "A closed session is never changed. What was wrong in it is corrected by an amendment with "

@@ -8,7 +8,7 @@ from ....core.chart.windows import DEFAULT_BANDS
 from ....core.entry.rows import StationRow, count, session_rows
 from ....core.text import visible
 from ...kit.paint import Row, fit, line, wrap
-from ...kit.scroll import first_shown, pointer_row, scroll_row
+from ...kit.scroll import first_shown, pointer_rows, scroll_row
 from ...kit.station_table import detail_rows, table_rows, title_row
 from .formers import amended_rows, amendment_rows
 from .state import ChartData, ChartState, rows_of_session
@@ -76,11 +76,9 @@ def _in_sight(lines: list[tuple[int, Row]], chosen: list[int], room: int) -> lis
 
 def _list(state: ChartState, data: ChartData, width: int, room: int) -> list[Row]:
     top = first_shown(0, state.session, room, len(data.sessions))
-    rows = [line(f"  {_titles(width)}", "title")]
-    for index, session in enumerate(data.sessions[top : top + room], top):
-        text = _session_line(session, data, width)
-        rows.append(pointer_row(text, index == state.session, width))
-    return rows
+    texts = (_session_line(session, data, width) for session in data.sessions[top : top + room])
+    titles = line(f"  {_titles(width)}", "title")
+    return [titles, *pointer_rows(texts, top, state.session, width)]
 
 
 def _titles(width: int) -> str:

@@ -20,7 +20,7 @@ from ....core.change.compare_words import (
 )
 from ....core.tardieu.muscles import Muscle
 from ...kit.paint import Row, filled, fit, head_row, line, wrap
-from ...kit.scroll import clamped_top, first_shown, pointer_row, scroll_row
+from ...kit.scroll import clamped_top, first_shown, pointer_rows, scroll_row
 from .figures import both_figures, figures_fit, mark_list
 from .state import CompareState
 
@@ -112,10 +112,8 @@ def _table(state: CompareState, frame: CompareFrame, width: int, room: int) -> l
     space = max(1, room - 3 - len(details))
     top = first_shown(0, state.row, space, len(frame.rows))
     short = {id_: muscle.abbreviation for id_, muscle in frame.muscles.items()}
-    rows = [
-        pointer_row(row_line(row, width - 2, short), index == state.row, width)
-        for index, row in enumerate(frame.rows[top : top + space], top)
-    ]
+    texts = (row_line(row, width - 2, short) for row in frame.rows[top : top + space])
+    rows = pointer_rows(texts, top, state.row, width)
     return [
         fit(line(signs_line(frame.comparison, width), "dim"), width),
         line(f"  {title_line(width - 2)}", "title"),

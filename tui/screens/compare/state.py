@@ -41,7 +41,7 @@ class CompareData:
 
 @dataclass(frozen=True, slots=True)
 class CompareState:
-    """Where the compare screen stands.
+    """What of a comparison is in sight.
 
     Attributes:
         then: index of the earlier session.

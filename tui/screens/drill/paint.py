@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from ....core.entry.state import EntryState
-from ...kit.paint import Row, filled, line, wrap
+from ...kit.paint import Row, counted, filled, line, wrap
 from ..entry.layout import View, paint_entry
 from .state import Drill, Result, read_out
 
@@ -52,15 +52,11 @@ def result_lines(result: Result) -> list[str]:
     """The figures in words."""
     pace = result.per_minute
     fast = "" if pace is None else f": {pace:.1f} readings a minute"
-    lines = [f"{_counted(result.readings, 'reading')} in {result.seconds:.0f} s{fast}"]
+    lines = [f"{counted(result.readings, 'reading')} in {result.seconds:.0f} s{fast}"]
     over = result.keys - result.least
     lines.append(f"{result.keys} keys, the fewest possible {result.least}: {over} over")
-    lines.append(f"{_counted(len(result.slips), 'slip')} in {result.values} values")
+    lines.append(f"{counted(len(result.slips), 'slip')} in {result.values} values")
     return lines
-
-
-def _counted(count: int, what: str) -> str:
-    return f"{count} {what}" if count == 1 else f"{count} {what}s"
 
 
 def slip_rows(result: Result, first: int, width: int, room: int, down: str) -> list[Row]:

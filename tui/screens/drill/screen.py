@@ -21,7 +21,7 @@ _INTRO = (
     "The top line is what a colleague would read out. Type it as in a session, field by field. "
     "All values are invented, and nothing is stored.",
     "A reading is one station. Keys are counted against the fewest that could have typed the "
-    "same values; a slip is a value that stands otherwise than it was read out when its "
+    "same values; a slip is a value that differs from what was read out when its "
     "session ends. Time runs from the first key of a session to its last.",
 )
 _ELSEWHERE = ("trend", "pace", "review")
@@ -125,6 +125,6 @@ class DrillScreen(PaintedScreen[None]):
         return paint_result(total, self._left, self._first_slip, (width, height), names)
 
     def foot(self, width: int) -> Row:
-        """The line of keys, of the entry or of the result."""
+        """Paint the line of keys, of the entry or of the result."""
         name = "drill" if self.drill.over else self.name_in_keymap
         return keys_row(self.context.keymap.line(name), width)

@@ -13,7 +13,7 @@ def for_reducer(state: EntryState, key: str, action: str) -> str:
     """The key to take: where letters are text no command can hide behind them.
 
     Args:
-        state: the entry as it stands.
+        state: the entry as it is.
         key: as it was pressed.
         action: what it is bound to, "" when to nothing.
     """

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ....core.entry.prompts import REASON_LETTERS, elapsed, ends_with, goto_matches
 from ....core.entry.state import EntryState, Mode
@@ -46,11 +46,10 @@ def paint_entry(view: View, width: int, height: int) -> list[Row]:
     """Every row of the screen."""
     state = view.state
     body_height = height - 4
-    charted = width >= CHART_WIDTH + 1 + PANEL_WIDTH and body_height >= 20
+    charted, panel_width, room = _panel_size(width, height)
     left = CHART_WIDTH + 1 if charted else 0
     listed = width >= WIDE
-    panel_width = PANEL_WIDTH if listed else width - left
-    panel = panel_rows(view, panel_width, body_height - (0 if charted else 1))
+    panel = panel_rows(view, panel_width, room)
     rows: list[Row] = panel
     if charted:
         figures = [*body_rows(state), *legend_rows()]
@@ -96,12 +95,18 @@ def panel_rows(view: View, width: int, height: int) -> list[Row]:
 
 def trend_height(view: View, width: int, height: int) -> int:
     """Rows that are left for the trend in a window; 0 when there are too few."""
-    bare = View(view.state, view.head, (), view.ticks, view.foot, view.toxin)
-    charted = width >= CHART_WIDTH + 1 + PANEL_WIDTH and height - 4 >= 20
-    panel_width = PANEL_WIDTH if width >= WIDE else width - (CHART_WIDTH + 1 if charted else 0)
-    room = height - 4 - (0 if charted else 1)
+    bare = replace(view, head=(), trend=())
+    _, panel_width, room = _panel_size(width, height)
     left = room - len(panel_rows(bare, panel_width, room))
     return left if left >= SMALLEST_TREND else 0
+
+
+def _panel_size(width: int, height: int) -> tuple[bool, int, int]:
+    """Whether the body chart is beside the panel, and the columns and rows of the panel."""
+    room = height - 4
+    charted = width >= CHART_WIDTH + 1 + PANEL_WIDTH and room >= 20
+    left = CHART_WIDTH + 1 if charted else 0
+    return charted, PANEL_WIDTH if width >= WIDE else width - left, room - (not charted)
 
 
 def list_rows(state: EntryState, width: int, height: int) -> list[Row]:
@@ -141,7 +146,7 @@ def _message(view: View, width: int) -> list[Row]:
     state = view.state
     if state.mode is Mode.OVERRIDE:
         first = ((f"{state.flags[0].text}" if state.flags else "", "ask"),)
-        return [fit(first, width), _prompt_row("reason to let it stand:", state.prompt, width)]
+        return [fit(first, width), _prompt_row("reason for the override:", state.prompt, width)]
     if state.flags:
         return _flag_rows(state, width)
     if state.mode is Mode.REASON:
@@ -195,9 +200,9 @@ def _flag_keys(state: EntryState) -> list[tuple[str, str]]:
     impossible = state.flags[0].level == "impossible"
     pairs = [] if impossible else [(_same_key(state), "again accepts")]
     if in_field or state.mode in (Mode.CLONUS, Mode.PAIN):
-        pairs.append(("digits", "type it anew"))
+        pairs.append(("digits", "type it again"))
     if impossible:
-        pairs += [(name("left"), "field before")] * in_field + [(name("o"), "let stand: why")]
+        pairs += [(name("left"), "field before")] * in_field + [(name("o"), "override: why")]
     if in_field or state.mode is Mode.READ_BACK:
         return [*pairs, (name("u"), "undo"), (name("help"), "help")]
     return pairs

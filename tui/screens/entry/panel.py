@@ -6,7 +6,7 @@ from ....core.entry.readings import reading_of
 from ....core.entry.state import EntryState, Field, answered, stored
 from ....core.tardieu.components import plain_line
 from ....core.tardieu.reading import Side
-from ...kit.paint import Row, Span, fit, line, width_of, wrap
+from ...kit.paint import Row, Span, fit, labelled, line, width_of, wrap
 
 _LABEL = 8
 _CELL = 11
@@ -77,10 +77,8 @@ def detail_rows(state: EntryState, width: int) -> list[Row]:
 
 
 def _fact(label: str, value: str, width: int) -> list[Row]:
-    """A label and its words, the second line of the words under the first."""
-    labels = (label, "")
-    words = wrap(value, width - _LABEL)[:2]
-    return [((f"{name:<{_LABEL}}", "dim"), *row) for name, row in zip(labels, words, strict=False)]
+    """A label and its words, in two rows at most."""
+    return labelled(label, wrap(value, width - _LABEL)[:2], _LABEL)
 
 
 def _head(state: EntryState, field: Field) -> str:

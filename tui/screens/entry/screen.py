@@ -168,7 +168,7 @@ class EntryScreen(PaintedScreen[str | None]):
         self.repaint()
 
     def _tick_if_running(self) -> None:
-        """The stopwatch shows its seconds; nothing ticks when it stands."""
+        """The stopwatch shows its seconds; nothing ticks when it is still."""
         running = self.state.clonus_from is not None
         if running and self._stopwatch is None:
             self._stopwatch = self.set_interval(1.0, self.repaint)

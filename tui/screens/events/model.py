@@ -91,7 +91,7 @@ def event_form(muscles: Mapping[str, Muscle], today: date, before: Before) -> Fo
         FormField(
             "muscle",
             "Muscle group",
-            "Letters of its name, as many as tell it from others. Empty: none, or not known.",
+            "Letters of its name, enough to tell it from others. Empty: none, or not known.",
         ),
         FormField("side", "Side", "L or R; both or none else.", "choice", choices=SIDES),
         FormField(
@@ -158,12 +158,12 @@ def problems_of(values: Mapping[str, str], muscles: Mapping[str, Muscle], today:
 
 
 def _right_time(kind: str, day: date, today: date) -> date | Problem:
-    """What was done lies behind, and a next date ahead: anything else is a slip."""
+    """Refuse what was done in the future, and a next date in the past: both are slips."""
     if kind == NEXT_DATE and day < today:
-        return Problem("date", "a next date lies ahead", "look at day, month and year again")
+        return Problem("date", "a next date cannot be in the past", "check day, month and year")
     if kind != NEXT_DATE and day > today:
-        mend = "look at it again; a day to measure again is a next date"
-        return Problem("date", "this day is still to come", mend)
+        mend = "check it; a day to measure again is a next date"
+        return Problem("date", "this day is in the future", mend)
     return day
 
 

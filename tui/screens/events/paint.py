@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from ....core.chart.events import day_of, day_words, event_words, kind_words, moment_words
 from ....core.chart.patient import Patient
 from ....core.tardieu.muscles import Muscle
-from ...kit.paint import Row, filled, fit, head_row, line, wrap
+from ...kit.paint import Row, counted, filled, fit, head_row, line, wrap
 from ...kit.scroll import first_shown, scroll_row
 from .model import Listed
 
@@ -46,8 +46,7 @@ def paint_events(
 ) -> list[Row]:
     """Paint the list, and the selected event in full below it."""
     count = sum(one.struck is None for one in view.events)
-    words = f"{count} event{'' if count == 1 else 's'}"
-    head = head_row((view.patient.code, "treatment dates", words), width)
+    head = head_row((view.patient.code, "treatment dates", counted(count, "event")), width)
     if not view.events:
         return [head, (), *wrap(f"No treatment date is on record. {view.new_key} adds one.", width)]
     room = page_rows(height)

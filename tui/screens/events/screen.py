@@ -145,6 +145,7 @@ class StrikeForm(_StoringForm):
     """The form that strikes an event."""
 
     heading = "strike a treatment date"
+    done = "strike it"
 
     def __init__(self, context: Context, event: Event, author: str, save: Saver) -> None:
         super().__init__(context, strike_form(author), save)

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime
-from typing import Literal
 
 from ....core.chart.events import day_words
 from ...kit.form_paint import title_row
-from ...kit.line_edit import EDITS, EMPTY, LineEdit, edited, inserted
-from ...kit.paint import Row, wrap
+from ...kit.line_edit import EMPTY, LineEdit
+from ...kit.paint import Row, counted, wrap
 
 MINUTE_S = 60.0
 LONGEST = 1024
@@ -66,58 +65,12 @@ class LockedView:
     asks: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Passphrase:
-    """A passphrase being typed.
-
-    Attributes:
-        typed: so far; never shown.
-        message: answer to the last key.
-        outcome: "try" when it is to be tried, "left" when the program is to be left.
-    """
-
-    typed: LineEdit = field(default=EMPTY, repr=False)
-    message: str = ""
-    outcome: Literal["", "try", "left"] = ""
-
-
 WRONG = "That is not the passphrase of this shelf: nothing was opened and nothing is lost."
-
-
-def typing(now: Passphrase, key: str, action: str) -> Passphrase:
-    """The passphrase after a key.
-
-    Args:
-        now: as it was.
-        key: the key's character, or its name.
-        action: what the keymap says it does here, "" for nothing.
-    """
-    if action == "leave":
-        return Passphrase(outcome="left")
-    if action == "accept":
-        if now.typed.text:
-            return Passphrase(now.typed, outcome="try")
-        return Passphrase(message="Nothing was typed yet.")
-    if action in EDITS:
-        return Passphrase(edited(now.typed, action))
-    # The name of a key such as "f5" can be printed too, and is no part of a passphrase.
-    return pasting(now, key) if len(key) == 1 else _refused(now)
-
-
-def pasting(now: Passphrase, text: str) -> Passphrase:
-    """Take pasted text, or one character."""
-    line = inserted(now.typed, text, LONGEST)
-    return _refused(now) if isinstance(line, str) else Passphrase(line)
-
-
-def _refused(now: Passphrase) -> Passphrase:
-    return Passphrase(now.typed, "This key does nothing here.")
 
 
 def locked_words(view: LockedView) -> tuple[str, ...]:
     """What happened, what became of the work, what to do: a sentence each."""
-    minutes = "1 minute" if view.minutes == 1 else f"{view.minutes} minutes"
-    words = [f"Locked after {minutes} without a key."]
+    words = [f"Locked after {counted(view.minutes, 'minute')} without a key."]
     if view.session:
         words.append("The open session was left: every accepted field is on disk.")
     else:
@@ -153,8 +106,7 @@ def paint_locked(
 
 def _typed_row(typed: LineEdit) -> Row:
     """How much was typed, and where the cursor is; not what."""
-    count = len(typed.text)
-    words = f"{count} characters" if count != 1 else "1 character"
+    words = counted(len(typed.text), "character")
     if typed.after:
         words += f", the cursor after {len(typed.before)}"
     return (("> ", "bold"), (words, "bold"), ("_", "here"))

@@ -6,10 +6,11 @@ from collections.abc import Sequence
 
 from ....core.errors import ShelfError
 from ...kit.context import Context
+from ...kit.line_edit import Prompt, prompted, typed
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
-from .lock import WRONG, LockedView, Passphrase, paint_locked, pasting, typing
-from .who import Answer, Who, paint_who, step
+from .lock import LONGEST, WRONG, LockedView, paint_locked
+from .who import Who, paint_who, step
 
 
 class WhoScreen(PaintedScreen[bool | None]):
@@ -20,15 +21,15 @@ class WhoScreen(PaintedScreen[bool | None]):
     def __init__(self, context: Context, who: Who) -> None:
         super().__init__(context)
         self.who = who
-        self.answer = Answer()
+        self.answer = Prompt()
 
     def press(self, key: str, action: str) -> None:
         """Type."""
         self.answer = step(self.answer, self.who.code, key, action)
         if self.answer.outcome:
-            self.dismiss(True if self.answer.outcome == "sure" else None)
+            self.dismiss(True if self.answer.outcome == "accepted" else None)
             return
-        self.say(self.answer.message, ring=self.answer.refused)
+        self.say(self.answer.message, ring=bool(self.answer.message))
 
     def body(self, width: int, height: int) -> Sequence[Row]:
         """Paint the question; pasting is refused, as it needs no look at the code."""
@@ -43,47 +44,51 @@ class LockedScreen(PaintedScreen[None]):
     def __init__(self, context: Context, view: LockedView) -> None:
         super().__init__(context)
         self._view = view
-        self.typed = Passphrase()
+        self.prompt = Prompt()
 
     def press(self, key: str, action: str) -> None:
         """Any key goes back to the list of patients; of an encrypted shelf the passphrase."""
         if not self._view.asks:
             self.dismiss(None)
-            return
-        self._take(typing(self.typed, key, action))
+        elif action == "leave":
+            self.owner.exit(0)
+        elif action == "accept":
+            self._try()
+        else:
+            self._take(prompted(self.prompt, key, action, LONGEST))
 
     def pasted(self, text: str) -> None:
         """A passphrase may be pasted; a line break at its end is no part of it."""
         if self._view.asks:
-            self._take(pasting(self.typed, text.rstrip("\r\n")))
+            self._take(typed(self.prompt, text.rstrip("\r\n"), LONGEST))
 
     def forget(self) -> None:
         """Drop what was typed and not taken: nobody is there."""
-        self._take(Passphrase())
+        self._take(Prompt())
 
-    def _take(self, typed: Passphrase) -> None:
-        if typed.outcome == "left":
-            self.owner.exit(0)
+    def _take(self, prompt: Prompt) -> None:
+        self.prompt = prompt
+        self.say(prompt.message, ring=bool(prompt.message))
+
+    def _try(self) -> None:
+        """Go back when it opens the shelf, else say why not and ask again."""
+        passphrase = self.prompt.line.text
+        if not passphrase:
+            self.refuse("Nothing was typed yet.")
             return
-        if typed.outcome == "try":
-            typed = self._tried(typed.typed.text)
-            if not typed.message:
-                self.dismiss(None)
-                return
-        self.typed = typed
-        self.say(typed.message, ring=bool(typed.message))
-
-    def _tried(self, passphrase: str) -> Passphrase:
-        """Empty when it opens the shelf, else with the reason why not."""
         try:
             right = self.context.shelf.opens_with(passphrase)
         except ShelfError as error:
-            return Passphrase(message=str(error))
-        return Passphrase(message="" if right else f"{WRONG} Type it again.")
+            self._take(Prompt(message=str(error)))
+            return
+        if right:
+            self.dismiss(None)
+        else:
+            self._take(Prompt(message=f"{WRONG} Type it again."))
 
     def body(self, width: int, height: int) -> Sequence[Row]:
         """Paint that it is locked, and what became of what was open."""
-        return paint_locked(self._view, self.context.clock(), width, self.typed.typed)
+        return paint_locked(self._view, self.context.clock(), width, self.prompt.line)
 
     def foot(self, width: int) -> Row:
         """The line of keys; where any key will do there is none."""

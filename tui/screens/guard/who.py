@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
-from typing import Literal
 
 from ....core.chart.chart import UNREADABLE, Chart
 from ....core.chart.events import day_words
@@ -12,8 +11,8 @@ from ....core.chart.lookalike import RETYPED, ending, retyped
 from ....core.chart.patient import AFFECTED, DIAGNOSIS_GROUPS
 from ....core.shelf import ChartEntry
 from ...kit.form_paint import title_row
-from ...kit.line_edit import EDITS, EMPTY, LineEdit, edited, inserted, line_spans
-from ...kit.paint import Row, wrap
+from ...kit.line_edit import Prompt, line_spans, prompted
+from ...kit.paint import Row, labelled, wrap
 
 _LABEL = 16
 
@@ -24,30 +23,13 @@ class Who:
 
     Attributes:
         code: the patient code.
-        facts: (label, words) of what helps to tell one patient from another.
+        facts: (label, words) of what distinguishes one patient from another.
         next: what happens once the ending of the code is typed.
     """
 
     code: str
     facts: tuple[tuple[str, str], ...]
     next: str
-
-
-@dataclass(frozen=True, slots=True)
-class Answer:
-    """What was typed so far.
-
-    Attributes:
-        typed: capitals, not accepted yet.
-        message: answer to the last key.
-        refused: the last key did nothing good and should be heard.
-        outcome: "sure" or "left" when the question is over.
-    """
-
-    typed: LineEdit = EMPTY
-    message: str = ""
-    refused: bool = False
-    outcome: Literal["", "sure", "left"] = ""
 
 
 def who_of(chart: Chart, entry: ChartEntry | None) -> Who:
@@ -91,32 +73,19 @@ def question(code: str) -> str:
     return f"type {part} characters of {code} to go on"
 
 
-def step(answer: Answer, code: str, key: str, action: str) -> Answer:
-    """The answer after a key.
+def step(now: Prompt, code: str, key: str, action: str) -> Prompt:
+    """The answer after a key; accepted once it is how the code ends.
 
     Args:
-        answer: as it was.
+        now: as it was.
         code: the patient code.
         key: the key's character or name.
         action: what the keymap says it does here, "" for nothing.
     """
-    now = replace(answer, message="", refused=False)
-    if len(key) == 1 and key.isprintable():
-        line = inserted(now.typed, key.upper(), len(code), into="the code")
-        return _refused(now, line) if isinstance(line, str) else replace(now, typed=line)
-    if action == "leave":
-        return replace(now, outcome="left")
-    if action in EDITS and now.typed.text:
-        return replace(now, typed=edited(now.typed, action))
-    if action != "accept":
-        return _refused(now, "this key does nothing here")
-    if retyped(code, now.typed.text):
-        return replace(now, outcome="sure")
-    return replace(_refused(now, _wrong(now.typed.text, code)), typed=EMPTY)
-
-
-def _refused(answer: Answer, message: str) -> Answer:
-    return replace(answer, message=message, refused=True)
+    new = prompted(now, key.upper() if len(key) == 1 else key, action, len(code))
+    if new.outcome == "accepted" and not retyped(code, new.line.text):
+        return Prompt(message=_wrong(new.line.text, code))
+    return new
 
 
 def _wrong(typed: str, code: str) -> str:
@@ -129,18 +98,15 @@ def _wrong(typed: str, code: str) -> str:
     )
 
 
-def paint_who(who: Who, answer: Answer, width: int) -> list[Row]:
+def paint_who(who: Who, answer: Prompt, width: int) -> list[Row]:
     """Paint the patient and the question."""
     rows: list[Row] = [title_row("is this the patient?", f"patient {who.code}", width), ()]
     rows += wrap(who.code, width, "bold")
     for label, words in who.facts:
         rows += _fact(label, words, width)
     rows += [*_fact("next", who.next, width), (), *wrap(question(who.code), width)]
-    return [*rows, (("> ", "bold"), *line_spans(answer.typed, width - 2, "bold"))]
+    return [*rows, (("> ", "bold"), *line_spans(answer.line, width - 2, "bold"))]
 
 
 def _fact(label: str, words: str, width: int) -> list[Row]:
-    """A label and its words, further lines of the words under the first."""
-    lines = wrap(words, width - _LABEL)
-    heads = [label, *[""] * (len(lines) - 1)]
-    return [((f"{head:<{_LABEL}}", "dim"), *row) for head, row in zip(heads, lines, strict=True)]
+    return labelled(label, wrap(words, width - _LABEL), _LABEL)

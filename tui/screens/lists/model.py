@@ -1,7 +1,7 @@
 """The editor of a checklist as a value: what a key makes of it. Pure, no terminal.
 
 Whatever the keys are, the checklist stays one that parse_checklist() takes: a muscle group
-never stands twice at one velocity, and a scale is one that the muscle group has.
+never appears twice at one velocity, and a scale is one that the muscle group has.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ class Editing:
     """A checklist being made.
 
     Attributes:
-        checklist: as it stands.
+        checklist: as it is now.
         muscles: every muscle group by id.
         kept: as it was last saved, None for a new one.
         at: index of the chosen line.
@@ -164,12 +164,12 @@ def _added(editing: Editing) -> Editing:
         v for v in _SPEEDS if (muscle.id, v or muscle.velocity) not in taken
     ]
     if not free:
-        return _refuse(editing, f"{muscle.name} stands in the list at V2 and at V3 already")
+        return _refuse(editing, f"{muscle.name} is in the list at V2 and at V3 already")
     velocity = free[0]
     to = editing.at + 1 if items else 0
     new = (*items[:to], Item(muscle.id, fast_velocity=velocity), *items[to:])
     done = replace(editing, asking="", typed=EMPTY)
-    at = f" at {velocity}, the other speed stands in the list" if velocity else ""
+    at = f" at {velocity}, the other speed is in the list" if velocity else ""
     return _with_items(done, new, to, f"{muscle.name} was added{at}")
 
 
@@ -190,7 +190,7 @@ def _removed(editing: Editing) -> Editing:
         return _no_line(editing)
     name = editing.muscles[items[editing.at].muscle].name
     new = (*items[: editing.at], *items[editing.at + 1 :])
-    return _with_items(editing, new, editing.at, f"{name} was taken off the list")
+    return _with_items(editing, new, editing.at, f"{name} was removed")
 
 
 def _shifted(editing: Editing, by: int) -> Editing:
@@ -208,7 +208,7 @@ def _no_line(editing: Editing) -> Editing:
 
 
 def _changed_item(editing: Editing, make: Callable[[Item], Item | str]) -> Editing:
-    """The chosen line made anew; a text says why it cannot be."""
+    """Replace the chosen line; a text says why it cannot be."""
     items = editing.checklist.items
     if not items:
         return _no_line(editing)
@@ -236,7 +236,7 @@ def _velocity(editing: Editing) -> Editing:
             v for v in _SPEEDS if (v or editing.muscles[item.muscle].velocity) not in taken
         )
         new = replace(item, fast_velocity=_after(choices, item.fast_velocity))
-        return new if new != item else "the other speed stands in another line"
+        return new if new != item else "the other speed is in another line"
 
     return _changed_item(editing, make)
 

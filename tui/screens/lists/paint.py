@@ -13,7 +13,7 @@ from ...keys.keymap import Keymap
 from ...kit.form_paint import title_row
 from ...kit.line_edit import line_spans
 from ...kit.paint import Row, filled, line, wrap
-from ...kit.scroll import centred, pointer_row
+from ...kit.scroll import centred, pointer_rows
 from .model import SHOWN_MATCHES, Editing, matches, velocity_of
 
 _ROOM_FOR_SCALE = 80
@@ -45,11 +45,11 @@ def paint_lists(view: ListsView, width: int, height: int) -> list[Row]:
     name = max(10, min(44, width - 36))
     heads = "  ".join((set_cell_size("name", name), set_cell_size("lines", 5), "whose"))
     rows: list[Row] = [title_row("checklists", "", width), line(f"  {heads}", "dim")]
-    for index, (checklist, whose) in enumerate(view.rows[top : top + room], top):
-        named = set_cell_size(visible(checklist.name), name)
-        text = f"{named}  {len(checklist.items):5d}  {visible(whose)}"
-        rows.append(pointer_row(text, index == view.at, width))
-    return rows
+    texts = (
+        f"{set_cell_size(visible(one.name), name)}  {len(one.items):5d}  {visible(whose)}"
+        for one, whose in view.rows[top : top + room]
+    )
+    return [*rows, *pointer_rows(texts, top, view.at, width)]
 
 
 def lists_hint(view: ListsView, keymap: Keymap) -> str:
@@ -75,8 +75,8 @@ def paint_editor(editing: Editing, keymap: Keymap, width: int, height: int) -> l
     room = height - len(rows) - len(prompt)
     items = editing.checklist.items
     top = centred(editing.at, room, len(items))
-    for index, item in enumerate(items[top : top + room], top):
-        rows.append(pointer_row(_item_words(item, editing, width), index == editing.at, width))
+    texts = (_item_words(item, editing, width) for item in items[top : top + room])
+    rows += pointer_rows(texts, top, editing.at, width)
     if not items:
         rows += wrap(f"  no line yet: {keymap.name('checklist.add')} adds a muscle group", width)
     return [*filled(rows, height - len(prompt)), *prompt]

@@ -30,7 +30,7 @@ class ListsScreen(PaintedScreen[None]):
 
     Args:
         context: the context.
-        use: told of the catalogue whenever a checklist was saved.
+        use: gets the catalogue whenever a checklist was saved.
     """
 
     name_in_keymap = "checklists"

@@ -45,7 +45,7 @@ class Listing:
 
     @property
     def open_sessions(self) -> tuple[ChartEntry, ...]:
-        """The patients with an open session: they stand first."""
+        """The patients with an open session: they come first."""
         count = next(
             (i for i, entry in enumerate(self.entries) if not entry.open_since), len(self.entries)
         )

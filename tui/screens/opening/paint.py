@@ -14,7 +14,7 @@ from ....core.text import visible
 from ...keys.keymap import Keymap
 from ...kit.form_paint import title_row
 from ...kit.line_edit import line_at, line_spans
-from ...kit.paint import Row, filled, fit, wrap
+from ...kit.paint import Row, counted, filled, fit, wrap
 from ...kit.scroll import centred, pointer_row
 from .model import LONGEST_CODE, Listing
 from .work import NOTHING, Work, task_words, waiting_words, work_rows
@@ -63,7 +63,7 @@ def paint_opening(listing: Listing, view: OpeningView, width: int, height: int) 
 
 def _count_row(listing: Listing, view: OpeningView) -> Row:
     if view.work.shown:
-        words = f"worklist: {_several(len(view.work.tasks), 'task')}"
+        words = f"worklist: {counted(len(view.work.tasks), 'task')}"
         return ((f"{words} ({view.keymap.name('opening.work')} goes back)", "bold"),)
     if listing.searching or listing.query:
         found = f"   {len(listing.shown)} of {len(listing.entries)} patients"
@@ -71,14 +71,10 @@ def _count_row(listing: Listing, view: OpeningView) -> Row:
         if listing.searching:
             typed = line_spans(line_at(listing.query, listing.behind), LONGEST_CODE + 1, "here")
         return (("code contains: ", "bold"), *typed, (found, ""))
-    words = _several(len(listing.entries), "patient")
+    words = counted(len(listing.entries), "patient")
     opened = len(listing.open_sessions)
     waiting = waiting_words(view.work, view.keymap.name("opening.work"))
-    return ((f"{words}, {_several(opened, 'open session')}{waiting}", ""),)
-
-
-def _several(count: int, what: str) -> str:
-    return f"{count} {what}" if count == 1 else f"{count} {what}s"
+    return ((f"{words}, {counted(opened, 'open session')}{waiting}", ""),)
 
 
 def _how_to_begin(keymap: Keymap, width: int) -> list[Row]:

@@ -105,6 +105,7 @@ class PatientForm(FormScreen[Patient | None]):
     """Ends with the patient to be added, or None when it was left."""
 
     heading = "new patient"
+    done = "add the patient"
     intro = "Only the code is needed. No names, no addresses: a chart knows its patient by code."
     about = (
         "A new patient gets a chart. Only the code is needed; the birth year and the sex pick "

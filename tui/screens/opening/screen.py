@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import partial
 
@@ -10,9 +10,9 @@ from ....core.change.worklist import worklist
 from ....core.chart.patient import Patient
 from ....core.config.catalogue import Catalogue
 from ....core.errors import ShelfError
-from ...kit.context import Context
+from ...kit.context import Context, attempt
 from ...kit.line_edit import EDITS, LineEdit, edited, inserted, line_at
-from ...kit.paint import Row, keys_row
+from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
 from ...kit.scroll import moving
 from ...terminal.person import account
@@ -36,8 +36,8 @@ class OpeningScreen(PaintedScreen[None]):
         self._fresh = False
         self.actions |= moving(self._move) | {
             "all": self._all,
-            "chart": self._chart,
-            "session": self._session,
+            "chart": partial(self._with_patient, self._chart),
+            "session": partial(self._with_patient, self._begin),
             "new": self._new,
             "search": self._search,
             "work": self._work,
@@ -93,12 +93,9 @@ class OpeningScreen(PaintedScreen[None]):
 
     def press(self, key: str, action: str) -> None:
         """Do what a key means; while searching, letters and the keys of a line are the search's."""
-        if not self.listing.searching:
-            super().press(key, action)
-        elif len(key) == 1 and key.isprintable():
+        if self.listing.searching and len(key) == 1 and key.isprintable():
             self._type(key)
-        elif action in self._search_actions:
-            self.message = ""
+        elif self.listing.searching and action in self._search_actions:
             self._search_actions[action]()
             self.repaint()
         else:
@@ -134,8 +131,8 @@ class OpeningScreen(PaintedScreen[None]):
         line = inserted(self._line, letter, LONGEST_CODE)
         if isinstance(line, str):
             self.refuse(line)
-            return
-        self._narrow(line)
+        else:
+            self._narrow(line)
 
     def _edit(self, action: str) -> None:
         if action == "backspace" and not self.listing.query:
@@ -156,6 +153,7 @@ class OpeningScreen(PaintedScreen[None]):
 
     def _found(self) -> None:
         """Go on with what the search has found."""
+        self.message = ""
         if self.listing.shown:
             self.listing = replace(self.listing, searching=False)
         else:
@@ -175,23 +173,20 @@ class OpeningScreen(PaintedScreen[None]):
         self._show_work(replace(self.work, shown=bool(self.work.tasks) and not self.work.shown))
 
     def _all(self) -> None:
+        self.message = ""
         self.work = replace(self.work, shown=False)
         self.listing = without_search(self.listing)
 
-    def _chart(self) -> None:
-        entry = self.listing.selected
-        if entry is None:
+    def _with_patient(self, do: Callable[[str], None]) -> None:
+        """Do something with the chart of the selected patient, if there is one."""
+        if entry := self.listing.selected:
+            self._fresh = False
+            do(entry.id)
+        else:
             self._refuse_without_patient()
-            return
-        self._fresh = False
-        self.context.navigator.show_chart(self, entry.id)
 
-    def _session(self) -> None:
-        entry = self.listing.selected
-        if entry is None:
-            self._refuse_without_patient()
-            return
-        self._begin(entry.id)
+    def _chart(self, chart_id: str) -> None:
+        self.context.navigator.show_chart(self, chart_id)
 
     def _begin(self, chart_id: str) -> None:
         self._fresh = False
@@ -206,10 +201,9 @@ class OpeningScreen(PaintedScreen[None]):
     def _add(self, patient: Patient | None) -> None:
         if patient is None:
             return
-        try:
-            chart_id = self.context.shelf.create(patient, account(), self.context.wall())
-        except ShelfError as error:
-            self.say(str(error))
+        shelf, at = self.context.shelf, self.context.wall()
+        chart_id = attempt(self, lambda: shelf.create(patient, account(), at))
+        if chart_id is None:
             return
         self.work = replace(self.work, shown=False)
         self.read_again(chart_id)
@@ -241,12 +235,9 @@ class OpeningScreen(PaintedScreen[None]):
         """Paint the list."""
         return paint_opening(self.listing, self._view, width, height)
 
-    def foot(self, width: int) -> Row:
-        """The line of keys; in the worklist its key goes back to the patients."""
-        pairs = self.context.keymap.line(self.name_in_keymap)
-        if self.work.shown:
-            pairs = [(key, "patients" if does == "worklist" else does) for key, does in pairs]
-        return keys_row(pairs, width)
+    def key_words(self) -> dict[str, str]:
+        """In the worklist its key goes back to the patients."""
+        return {"work": "patients"} if self.work.shown else {}
 
     def hint(self) -> str:
         """Say what the next key does."""

@@ -6,7 +6,7 @@ from ....core.problem import Problem
 from ....core.tardieu.fall import REMARKS, Fall
 from ....core.tardieu.pace import MEASURED, MEASURED_SOURCE, TAP_SD_S, Measured, share_done
 from ....core.tardieu.segments import shipped_segments
-from ...kit.paint import Row, filled, fit, line, wrap
+from ...kit.paint import Row, filled, fit, labelled, line, wrap
 from .state import END, HEIGHT, SECONDS, START, PaceState, arc_of, fall_now, speed_now
 
 _LABELS = {
@@ -25,10 +25,10 @@ def paint_pace(state: PaceState, ticks: float, width: int, height: int) -> list[
         *_about(state, width),
         *(_box(state, place, label) for place, label in _LABELS.items()),
         (),
-        *_labelled("V1", _slow_words(state), width),
-        *_labelled("V2", _fall_words(state), width)[:4],
-        *_labelled("cue", [], width, _bar(state, ticks, width - _HEAD)),
-        *_labelled("taps", _tap_words(state), width)[:2],
+        *_beside("V1", _slow_words(state), width),
+        *_beside("V2", _fall_words(state), width)[:4],
+        *labelled("cue", [_bar(state, ticks, width - _HEAD)], _HEAD),
+        *_beside("taps", _tap_words(state), width)[:2],
     ]
     room = height - 1 - len(body)
     for rows in (_measured(state, width), _remarks(width)):
@@ -54,11 +54,9 @@ def _box(state: PaceState, place: int, label: str) -> Row:
     return ((f"{label}  ", ""), (f"{sign}{box.digits}" if box.digits else ".", ""))
 
 
-def _labelled(label: str, words: list[str], width: int, row: Row = ()) -> list[Row]:
-    """A word, and beside it texts one under the other, or a row."""
-    rows = [found for text in words for found in wrap(text, width - _HEAD)] or [row]
-    heads = [label, *[""] * (len(rows) - 1)]
-    return [((f"{h:<{_HEAD}}", "dim"), *row) for h, row in zip(heads, rows, strict=True)]
+def _beside(label: str, words: list[str], width: int) -> list[Row]:
+    """A word, and beside it texts one under the other."""
+    return labelled(label, [row for text in words for row in wrap(text, width - _HEAD)], _HEAD)
 
 
 def _slow_words(state: PaceState) -> list[str]:

@@ -145,7 +145,7 @@ def step(state: PaceState, key: str, action: str, ticks: float) -> Result:
     """Take one key.
 
     Args:
-        state: the screen as it stands.
+        state: the screen as it is.
         key: the key's character or name.
         action: what the keymap makes of it, "" for nothing.
         ticks: s on the monotonic clock.

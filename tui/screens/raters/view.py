@@ -9,7 +9,7 @@ from ....core.agreement.words import digit_lines, study_lines
 from ....core.tardieu.muscles import Muscle
 from ...kit.form_paint import title_row
 from ...kit.paint import Row, line, wrap
-from ...kit.scroll import centred, clamped_top, pointer_row, scrolled
+from ...kit.scroll import centred, clamped_top, pointer_rows, scrolled
 from ...plot.raters import plot_lines
 
 LISTED = 6
@@ -86,10 +86,7 @@ def _room(tables: Tables, height: int) -> int:
 
 def _list(tables: Tables, width: int) -> list[Row]:
     top = centred(tables.at, LISTED, len(tables.titles))
-    return [
-        pointer_row(title, index == tables.at, width)
-        for index, title in enumerate(tables.titles[top : top + LISTED], top)
-    ]
+    return pointer_rows(tables.titles[top : top + LISTED], top, tables.at, width)
 
 
 def _lines(tables: Tables, width: int) -> list[Row]:

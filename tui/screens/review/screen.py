@@ -15,7 +15,7 @@ from ...kit.scroll import first_shown, moved, moving
 from .view import ReviewView, closing_question, paint_review, table_room
 
 HELP = (
-    "Read the rows aloud to the examiner before the session is closed: the values stand in "
+    "Read the rows aloud to the examiner before the session is closed: the values are in "
     "the order in which they were said. What is closed is signed and never changed again; "
     "a correction is then an amendment beside it.",
 )
@@ -24,7 +24,7 @@ HELP = (
 class ReviewScreen(PaintedScreen[int | str | None]):
     """A table of all stations.
 
-    Dismissed with the index of a station to be mended, "close" to sign and close the
+    Dismissed with the index of a station to be corrected, "close" to sign and close the
     session, or None to go back.
     """
 

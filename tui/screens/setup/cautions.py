@@ -5,7 +5,7 @@ from __future__ import annotations
 from ....core.tardieu.cautions import CAUTIONS, NOTICE
 from ...keys.keymap import Keymap
 from ...kit.form_paint import title_row
-from ...kit.paint import Row, filled, line, wrap
+from ...kit.paint import Row, filled, labelled, line, wrap
 
 WHAT_WAS_SEEN = "No paper was read in full; each line says what was seen."
 
@@ -27,17 +27,12 @@ def caution_rows(code: str, sources: bool, keymap: Keymap, width: int, height: i
     said = WHAT_WAS_SEEN if sources else NOTICE
     tail = [*wrap(said, width, "bold"), line(_prompt(keymap), "ask")]
     head: list[Row] = [title_row(heading, f"patient {code}", width)]
-    body = [row for number, text in enumerate(lines, 1) for row in _numbered(number, text, width)]
+    body: list[Row] = []
+    for number, text in enumerate(lines, 1):
+        body += labelled(f"{number:2d}", wrap(text, width - _INDENT), _INDENT, "")
     if len(head) + len(body) + len(tail) < height:
         head.append(())
     return [*filled([*head, *body], height - len(tail)), *tail]
-
-
-def _numbered(number: int, text: str, width: int) -> list[Row]:
-    """A line with its number, and what does not fit under it."""
-    rows = wrap(text, width - _INDENT)
-    heads = [f"{number:2d} ", *[" " * _INDENT] * (len(rows) - 1)]
-    return [((head, ""), *row) for head, row in zip(heads, rows, strict=True)]
 
 
 def _prompt(keymap: Keymap) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import astuple, replace
 
 from ....core.entry.setup import Setup
 from ...kit.form import FormField, FormState, with_field
@@ -10,21 +10,8 @@ from ...kit.form import FormField, FormState, with_field
 
 def setup_form(setup: Setup) -> FormState:
     """The form of what is asked before a session."""
-    fields = tuple(
-        FormField(
-            asked.name,
-            asked.label,
-            asked.hint,
-            asked.kind,
-            asked.value,
-            asked.last,
-            asked.choices,
-            asked.longest,
-            asked.accepts,
-            asked.needed,
-        )
-        for asked in setup.questions
-    )
+    # A field begins with what a question has, in the same order.
+    fields = tuple(FormField(*astuple(question)) for question in setup.questions)
     return FormState(fields, check=setup.problems, dated=setup.dated, enough="notes")
 
 

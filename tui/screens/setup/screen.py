@@ -21,10 +21,11 @@ class SetupScreen(FormScreen[Session | None]):
     """Ends with the session to be started, or None when it was left."""
 
     heading = "set up a session"
+    done = "start the session"
     about = (
         "The set-up says who measures, what is measured, and under which conditions. What was "
         "the same last time is taken over, dimmed, and changes as soon as it is typed into.",
-        "People and the last dose are said anew at every visit. Last time's stand beside them.",
+        "People and the last dose are asked at every visit. Last time's are shown beside them.",
         "After the form come the checks before the first fast stretch, to be confirmed.",
     )
 

@@ -290,7 +290,7 @@ async def test_two_stations_must_not_become_one(tmp_path: Path):
         await press(pilot, "vvaff")
         await press(pilot, "r")
         text = " ".join(" ".join(shown(pilot)).split())
-        assert "would be there twice at one velocity" in text
+        assert "would appear twice at one velocity" in text
         await press(pilot, "uq")
     assert desk.shelf.load(chart_id).amendments == ()
 

@@ -122,7 +122,7 @@ def test_flags_speak_in_words():
     state, _ = typed(entry(), "30<enter>220<enter>")
     text = screen_text(state)
     assert "IMPOSSIBLE: R1 30 lies 10 deg beyond R2 20" in text
-    assert "o let stand" in text.splitlines()[-1]
+    assert "o override: why" in text.splitlines()[-1]
 
 
 def test_gap_is_never_shown_alone():
@@ -168,7 +168,7 @@ def test_a_flag_in_a_prompt_offers_only_what_works_there():
     state, _ = typed(entry(), "5<enter>3k12<enter>")
     assert state.mode is Mode.CLONUS
     foot = screen_text(state).splitlines()[-1]
-    assert foot.split() == ["digits", "type", "it", "anew", "o", "let", "stand:", "why"]
+    assert foot.split() == ["digits", "type", "it", "again", "o", "override:", "why"]
 
 
 def test_control_characters_in_a_comment_are_made_visible():

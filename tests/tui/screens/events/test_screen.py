@@ -100,7 +100,7 @@ def test_what_was_typed_becomes_an_event() -> None:
     [
         ("kind", "", "nothing is chosen"),
         ("date", "03/04/2026", "more than one day"),
-        ("date", "+1", "still to come"),
+        ("date", "+1", "in the future"),
         ("muscle", "hip", "fits Hip flexors, Hip extensors"),
         ("muscle", "tail", "no muscle group has 'tail'"),
         ("note", "safe\u202ednim", "hidden character"),
@@ -119,7 +119,9 @@ def test_a_next_date_lies_ahead() -> None:
     ahead = {**GOOD, "kind": "next-date", "date": "+28"}
     assert problems_of(ahead, MUSCLES, TODAY) == {}
     assert event_of(ahead, MUSCLES, TODAY, "e").date == "2026-12-23"
-    assert "lies ahead" in problems_of({**ahead, "date": "-1"}, MUSCLES, TODAY)["date"].what
+    assert (
+        "cannot be in the past" in problems_of({**ahead, "date": "-1"}, MUSCLES, TODAY)["date"].what
+    )
 
 
 @pytest.mark.parametrize("id_", list(MUSCLES))

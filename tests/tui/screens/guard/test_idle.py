@@ -12,19 +12,17 @@ from limbscribe.core.config.settings import Settings, parse_settings
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.encryption import convert, keyfile
 from limbscribe.tui.app import LimbscribeApp
-from limbscribe.tui.kit.line_edit import LineEdit
+from limbscribe.tui.kit.line_edit import LineEdit, Prompt, prompted, typed
 from limbscribe.tui.kit.paint import MOST_MESSAGE_ROWS, width_of
 from limbscribe.tui.screens.entry.screen import EntryScreen
 from limbscribe.tui.screens.guard.lock import (
+    LONGEST,
     WRONG,
     IdleClock,
     LockedView,
-    Passphrase,
     locked_words,
     paint_locked,
-    pasting,
     ticks,
-    typing,
 )
 from limbscribe.tui.screens.guard.screen import LockedScreen, WhoScreen
 from limbscribe.tui.screens.opening.screen import OpeningScreen
@@ -103,25 +101,26 @@ def test_the_locked_page_says_what_happened_and_what_to_do(size: tuple[int, int]
 
 @pytest.mark.parametrize("key", ["f5", "up", "home", "delete", "ctrl+x"])
 def test_the_name_of_a_key_is_no_part_of_a_passphrase(key: str) -> None:
-    after = typing(Passphrase(LineEdit("ab")), key, "")
-    assert after == Passphrase(LineEdit("ab"), "This key does nothing here.")
-    assert typing(Passphrase(LineEdit("ab")), "c", "") == Passphrase(LineEdit("abc"))
-    assert pasting(Passphrase(LineEdit("ab")), key).typed.text == f"ab{key}", "pasted, it is text"
-    assert pasting(Passphrase(LineEdit("ab")), "c\td").typed.text == "ab"
+    now = Prompt(LineEdit("ab"))
+    assert prompted(now, key, "", LONGEST) == Prompt(LineEdit("ab"), "this key does nothing here")
+    assert prompted(now, "c", "", LONGEST) == Prompt(LineEdit("abc"))
+    assert typed(now, key, LONGEST).line.text == f"ab{key}", "pasted, it is text"
+    assert typed(now, "c\td", LONGEST).line.text == "ab"
+    assert typed(now, "c" * LONGEST, LONGEST).message
 
 
 @pytest.mark.parametrize("size", [(60, 20), (80, 24), (120, 40)])
 def test_the_question_for_the_passphrase_fits_and_shows_nothing_typed(size: tuple[int, int]):
     view = LockedView(10, ("a form that was not finished",), True, asks=True)
-    typed = Passphrase(LineEdit("heron candle"), f"{WRONG} Type it again.")
-    rows = paint_locked(view, NOW, size[0], typed.typed)
+    now = Prompt(LineEdit("heron candle"), f"{WRONG} Type it again.")
+    rows = paint_locked(view, NOW, size[0], now.line)
     assert len(rows) <= size[1] - MOST_MESSAGE_ROWS - 1
     assert all(width_of(row) <= size[0] for row in rows)
     text = text_of(rows)
     assert "> 12 characters_" in text
     joined = " ".join(" ".join(text).split())
     assert "heron" not in joined
-    assert "heron" not in repr(typed)
+    assert "heron" not in repr(now)
 
 
 def app_on(folder: Path) -> tuple[LimbscribeApp, Hand, str]:

@@ -8,11 +8,11 @@ from pathlib import Path
 import pytest
 from limbscribe.core.shelf import ChartEntry, Shelf
 from limbscribe.tui.app import LimbscribeApp
-from limbscribe.tui.kit.line_edit import LineEdit
+from limbscribe.tui.kit.line_edit import LineEdit, Prompt
 from limbscribe.tui.kit.paint import MOST_MESSAGE_ROWS, width_of
 from limbscribe.tui.screens.entry.screen import EntryScreen
 from limbscribe.tui.screens.guard.screen import WhoScreen
-from limbscribe.tui.screens.guard.who import Answer, Who, paint_who, question, step, who_of
+from limbscribe.tui.screens.guard.who import Who, paint_who, question, step, who_of
 from limbscribe.tui.screens.opening.patient_form import PatientForm
 from limbscribe.tui.screens.opening.screen import OpeningScreen
 from limbscribe.tui.screens.setup.screen import SetupScreen
@@ -28,44 +28,43 @@ OPEN = ChartEntry(
 )
 
 
-def after(keys: str, code: str = "K-014") -> Answer:
+def after(keys: str, code: str = "K-014") -> Prompt:
     """The answer after keys; > is Enter, < is Backspace, ! leaves."""
     names = {">": ("enter", "accept"), "<": ("backspace", "backspace"), "!": ("escape", "leave")}
-    answer = Answer()
+    answer = Prompt()
     for char in keys:
         answer = step(answer, code, *names.get(char, (char, "")))
     return answer
 
 
 def test_only_the_ending_goes_on() -> None:
-    assert after("014>").outcome == "sure"
-    assert after("015<4>").outcome == "sure"
+    assert after("014>").outcome == "accepted"
+    assert after("015<4>").outcome == "accepted"
     for wrong in (">", "14>", "K-014>", "015>", "041>", "O14>", " 14>"):
         answer = after(wrong)
-        assert (answer.outcome, answer.typed.text) == ("", "")
-        assert answer.refused
+        assert (answer.outcome, answer.line.text) == ("", "")
         assert "K-014" in answer.message
 
 
 def test_a_wrong_answer_says_so_and_the_right_one_after_it_counts() -> None:
     assert "015 is not how K-014 ends, so nothing was opened" in after("015>").message
-    assert after("015>014>").outcome == "sure"
+    assert after("015>014>").outcome == "accepted"
     assert after("015>0").message == ""
 
 
 def test_a_short_code_is_typed_whole_and_small_letters_will_do() -> None:
-    assert after("a1>", "A1").outcome == "sure"
+    assert after("a1>", "A1").outcome == "accepted"
     assert after("1>", "A1").outcome == ""
     assert question("A1") == "type all characters of A1 to go on"
     assert question("AB1") == "type all characters of AB1 to go on"
     assert question("AB12") == "type the last three characters of AB12 to go on"
-    assert after("b1x>", "AB1X").outcome == "sure"
+    assert after("b1x>", "AB1X").outcome == "accepted"
 
 
 def test_leaving_opens_nothing_and_nothing_longer_than_the_code_is_taken() -> None:
     assert after("01!").outcome == "left"
-    assert after("012345678").typed.text == "01234"
-    assert after("<").refused
+    assert after("012345678").line.text == "01234"
+    assert after("<").message
 
 
 @pytest.mark.parametrize("size", [(60, 20), (80, 24), (120, 40)])
@@ -75,7 +74,7 @@ def test_all_that_tells_patients_apart_is_in_sight(size: tuple[int, int], code: 
         who_of(_chart(), OPEN),
         code=code,
     )
-    rows = paint_who(who, Answer(LineEdit("01")), size[0])
+    rows = paint_who(who, Prompt(LineEdit("01")), size[0])
     text = text_of(rows)
     assert len(rows) <= size[1] - MOST_MESSAGE_ROWS - 1
     assert all(width_of(row) <= size[0] for row in rows)

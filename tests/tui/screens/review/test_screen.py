@@ -114,7 +114,7 @@ def test_details_name_flags_with_reasons_tries_clonus_pain_comment():
     for part in (
         "Gastrocnemius, Left: position differs: prone, foot over the edge; scale neutral-zero",
         "R1 tries 20, none (the first counts); clonus 4 s; pain 6 of 10",
-        "! impossible: R1 20 lies 5 deg beyond R2 15; let stand: seen twice",
+        "! impossible: R1 20 lies 5 deg beyond R2 15; overridden: seen twice",
         "comment: cast off today",
     ):
         assert part in text
