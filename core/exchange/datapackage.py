@@ -209,11 +209,11 @@ def _field(
     return {**head, **constraints, **(more or {})}
 
 
-def _text(title: str, description: str, **limits: object) -> Json:
+def _text(title: str, description: str, **limits: Any) -> Json:
     return _field(title, description, maxLength=2 * MAX_TEXT, **limits)
 
 
-def _codes(title: str, description: str, words: Mapping[Any, str], **limits: object) -> Json:
+def _codes(title: str, description: str, words: Mapping[Any, str], **limits: Any) -> Json:
     return _field(title, description, {"words": words}, enum=list(words), **limits)
 
 
