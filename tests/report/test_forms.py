@@ -150,8 +150,8 @@ def test_record_names_the_session_with_its_amendments(chart: Chart, report: Repo
     [chain] = [each for each in chart.chains if each.amendments]
     assert report.record == chain.amendments[-1].hash[:12]
     assert [fact.words for fact in report.hashes] == [
-        chain.session.seal.hash if chain.session.seal else "",
-        chain.amendments[-1].hash,
+        f"SHA-256 {chain.session.seal.hash if chain.session.seal else ''}",
+        f"SHA-256 {chain.amendments[-1].hash}",
     ]
     first = report_of(chart, "2026-01-05")
     seal = chart.by_date[0].seal

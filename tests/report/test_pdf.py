@@ -168,7 +168,7 @@ def test_no_half_file_after_a_failure(run, tmp_path: Path, monkeypatch, report: 
     def breaks(*_: object) -> None:
         raise ZeroDivisionError
 
-    monkeypatch.setattr(pdf, "_end", breaks)
+    monkeypatch.setattr(pdf, "_station", breaks)
     before = sorted(tmp_path.iterdir())
     code, out, err = run(CODE, "--format", "pdf", "-o", str(tmp_path / "a.pdf"))
     assert (code, out) == (1, "")
