@@ -89,12 +89,6 @@ class Fall:
     remarks: tuple[str, ...]
 
 
-def falling(start: float, end: float) -> Arc | Problem:
-    """The fall between two angles from hanging, deg; beyond 0 it swings up the other side."""
-    problem = _arc_problem(start, end, None)
-    return problem or _arc(start, end)
-
-
 def fall(
     segment: str,
     table: str,

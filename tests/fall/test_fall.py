@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from limbscribe.core.problem import Problem
-from limbscribe.core.tardieu.fall import Arc, Fall, fall, fall_of_muscle, falling, share_of_arc
+from limbscribe.core.tardieu.fall import Arc, Fall, fall, fall_of_muscle, share_of_arc
 from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.core.tardieu.segments import combined, shipped_segments
 from scipy.integrate import solve_ivp
@@ -20,9 +20,12 @@ TABLES = tuple(shipped_segments().tables)
 
 
 def arc(start: float, end: float) -> Arc:
-    found = falling(start, end)
-    assert isinstance(found, Arc)
-    return found
+    """The fall of any pendulum: that of one segment without its w0."""
+    found = fall("leg-foot", "winter", start, end, height_m=1.7)
+    assert isinstance(found, Fall), found
+    speeds = (found.end_speed_deg_s, found.mean_speed_deg_s, found.peak_speed_deg_s)
+    w0 = found.w0_rad_s
+    return Arc(found.time_s * w0, *(radians(speed) / w0 for speed in speeds))
 
 
 def fell(*given: object, **lengths: float) -> Fall:

@@ -8,7 +8,7 @@ import sys
 
 import pytest
 from limbscribe.core.problem import Problem
-from limbscribe.core.tardieu.fall import Arc, Fall, fall, fall_of_muscle, falling
+from limbscribe.core.tardieu.fall import Fall, fall, fall_of_muscle
 from limbscribe.tui.__main__ import main
 
 
@@ -31,7 +31,7 @@ from limbscribe.tui.__main__ import main
     ],
 )
 def test_impossible_arcs(start, end, words):
-    found = falling(start, end)
+    found = fall("leg-foot", "winter", start, end, height_m=1.7)
     assert isinstance(found, Problem)
     assert words in found.what
     assert found.mend
@@ -42,7 +42,7 @@ def test_impossible_arcs(start, end, words):
     [(179.99, 0), (0.01, 0), (0.01, -0.005), (90, 89.99), (60, -59.99), (60, 0)],
 )
 def test_possible_arcs_beside_them(start, end):
-    assert isinstance(falling(start, end), Arc)
+    assert isinstance(fall("leg-foot", "winter", start, end, height_m=1.7), Fall)
 
 
 @pytest.mark.parametrize(
