@@ -12,72 +12,50 @@ from fractions import Fraction
 
 
 @dataclass(frozen=True, slots=True)
+class Variation:
+    """What one source of variation adds.
+
+    Attributes:
+        ss: sum of squares, in squared units of the ratings.
+        df: degrees of freedom.
+    """
+
+    ss: Fraction
+    df: int
+
+    @property
+    def ms(self) -> Fraction:
+        """Mean square."""
+        return self.ss / self.df
+
+
+@dataclass(frozen=True, slots=True)
 class Anova:
-    """Sums of squares of n targets by k raters, in squared units of the ratings.
+    """Analysis of variance of n targets by k raters.
 
     Attributes:
         n: targets, at least 2.
         k: raters, at least 2.
-        ss_targets: between targets.
-        ss_raters: between raters.
-        ss_residual: what neither explains.
+        targets: between targets.
+        raters: between raters.
+        residual: what neither explains.
     """
 
     n: int
     k: int
-    ss_targets: Fraction
-    ss_raters: Fraction
-    ss_residual: Fraction
+    targets: Variation
+    raters: Variation
+    residual: Variation
 
     @property
-    def ss_within(self) -> Fraction:
+    def within(self) -> Variation:
         """Within targets: the error of the one-way table."""
-        return self.ss_raters + self.ss_residual
+        return Variation(self.raters.ss + self.residual.ss, self.raters.df + self.residual.df)
 
     @property
     def ss_total(self) -> Fraction:
-        """About the mean of all ratings."""
-        return self.ss_targets + self.ss_within
-
-    @property
-    def df_targets(self) -> int:
-        """Degrees of freedom between targets."""
-        return self.n - 1
-
-    @property
-    def df_raters(self) -> int:
-        """Degrees of freedom between raters."""
-        return self.k - 1
-
-    @property
-    def df_residual(self) -> int:
-        """Degrees of freedom of the residual."""
-        return (self.n - 1) * (self.k - 1)
-
-    @property
-    def df_within(self) -> int:
-        """Degrees of freedom within targets."""
-        return self.n * (self.k - 1)
-
-    @property
-    def ms_targets(self) -> Fraction:
-        """Mean square between targets."""
-        return self.ss_targets / self.df_targets
-
-    @property
-    def ms_raters(self) -> Fraction:
-        """Mean square between raters."""
-        return self.ss_raters / self.df_raters
-
-    @property
-    def ms_residual(self) -> Fraction:
-        """Residual mean square."""
-        return self.ss_residual / self.df_residual
-
-    @property
-    def ms_within(self) -> Fraction:
-        """Mean square within targets."""
-        return self.ss_within / self.df_within
+        """Sum of squares about the mean of all ratings."""
+        return self.targets.ss + self.within.ss
 
 
 def anova(rows: Sequence[Sequence[Fraction]]) -> Anova | str:
@@ -97,4 +75,10 @@ def anova(rows: Sequence[Sequence[Fraction]]) -> Anova | str:
     columns = zip(*rows, strict=True)
     raters = sum((sum(column, Fraction()) ** 2 for column in columns), Fraction()) / n - correction
     squares = sum((cell * cell for row in rows for cell in row), Fraction())
-    return Anova(n, k, targets, raters, squares - correction - targets - raters)
+    return Anova(
+        n,
+        k,
+        Variation(targets, n - 1),
+        Variation(raters, k - 1),
+        Variation(squares - correction - targets - raters, (n - 1) * (k - 1)),
+    )

@@ -114,10 +114,13 @@ def _kappas(found: Kappas | str | None, why: dict[str, str]) -> Json:
 
 
 def _anova(table: Anova) -> Json:
-    rows = (
-        ("targets", table.ss_targets, table.df_targets, table.ms_targets),
-        ("within_targets", table.ss_within, table.df_within, table.ms_within),
-        ("raters", table.ss_raters, table.df_raters, table.ms_raters),
-        ("residual", table.ss_residual, table.df_residual, table.ms_residual),
-    )
-    return {name: {"ss": float(ss), "df": df, "ms": float(ms)} for name, ss, df, ms in rows}
+    rows = {
+        "targets": table.targets,
+        "within_targets": table.within,
+        "raters": table.raters,
+        "residual": table.residual,
+    }
+    return {
+        name: {"ss": float(each.ss), "df": each.df, "ms": float(each.ms)}
+        for name, each in rows.items()
+    }

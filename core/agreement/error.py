@@ -53,5 +53,5 @@ def sems(table: Anova, crossed: bool = True) -> Mapping[str, Sem]:
     The agreement form, sqrt(MSE + (MSC - MSE) / n), is the same number as the root of the
     one-way mean square within targets, and so needs no raters that are the same throughout.
     """
-    consistency = Sem(sqrt(table.ms_residual)) if crossed else Sem(None, NOT_CROSSED)
-    return {"agreement": Sem(sqrt(table.ms_within)), "consistency": consistency}
+    consistency = Sem(sqrt(table.residual.ms)) if crossed else Sem(None, NOT_CROSSED)
+    return {"agreement": Sem(sqrt(table.within.ms)), "consistency": consistency}

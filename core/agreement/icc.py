@@ -42,11 +42,11 @@ def icc(table: Anova, crossed: bool = True) -> dict[str, Figure]:
         table: the analysis of variance.
         crossed: every target was rated by the same raters.
     """
-    single, mean = _by_f(table, table.ms_within, table.df_within)
+    single, mean = _by_f(table, table.within.ms, table.within.df)
     figures = {"ICC(1,1)": single, "ICC(1,k)": mean}
     if crossed:
         figures["ICC(A,1)"], figures["ICC(A,k)"] = _agreement(table)
-        consistency = _by_f(table, table.ms_residual, table.df_residual)
+        consistency = _by_f(table, table.residual.ms, table.residual.df)
         figures["ICC(C,1)"], figures["ICC(C,k)"] = consistency
     return {form: figures.get(form) or undefined(NOT_CROSSED) for form in FORMS}
 
@@ -59,7 +59,7 @@ def _by_f(table: Anova, error: Fraction, df: int) -> tuple[Figure, Figure]:
         error: the mean square that the targets' is held against.
         df: its degrees of freedom.
     """
-    targets, k = table.ms_targets, table.k
+    targets, k = table.targets.ms, table.k
     if not targets and not error:
         return _both(undefined(ALL_EQUAL if not table.ss_total else TARGETS_ALIKE))
     single = float((targets - error) / (targets + (k - 1) * error))
@@ -68,8 +68,8 @@ def _by_f(table: Anova, error: Fraction, df: int) -> tuple[Figure, Figure]:
     if not targets:
         return Figure(single, reason=ALIKE_INTERVAL), undefined(TARGETS_ALIKE)
     ratio = float(targets / error)
-    low = ratio / f_quantile(UPPER, table.df_targets, df)
-    high = ratio * f_quantile(UPPER, df, table.df_targets)
+    low = ratio / f_quantile(UPPER, table.targets.df, df)
+    high = ratio * f_quantile(UPPER, df, table.targets.df)
     return (
         Figure(single, (low - 1) / (low + k - 1), (high - 1) / (high + k - 1)),
         Figure(float((targets - error) / targets), 1 - 1 / low, 1 - 1 / high),
@@ -79,7 +79,7 @@ def _by_f(table: Anova, error: Fraction, df: int) -> tuple[Figure, Figure]:
 def _agreement(table: Anova) -> tuple[Figure, Figure]:
     """Absolute agreement; the degrees of freedom of its interval are not whole numbers."""
     n, k = table.n, table.k
-    targets, raters, residual = table.ms_targets, table.ms_raters, table.ms_residual
+    targets, raters, residual = table.targets.ms, table.raters.ms, table.residual.ms
     if not table.ss_total:
         return _both(undefined(ALL_EQUAL))
     difference = targets - residual
@@ -107,16 +107,16 @@ def _agreement_limits(table: Anova, value: Fraction) -> tuple[Figure, Figure]:
     """The limits of ICC(A,1) and ICC(A,k), without the values."""
     if value == 1:
         return _both(undefined(NO_ERROR))
-    if not table.ms_targets:
+    if not table.targets.ms:
         return _both(undefined(ALIKE_INTERVAL))
     df = _agreement_df(table, value)
-    f_low = f_quantile(UPPER, table.df_targets, df)
+    f_low = f_quantile(UPPER, table.targets.df, df)
     if f_low == inf:
         return _both(undefined("no interval: too few degrees of freedom are left"))
-    f_high = f_quantile(UPPER, df, table.df_targets)
+    f_high = f_quantile(UPPER, df, table.targets.df)
     n, k = table.n, table.k
-    targets, raters = float(table.ms_targets), float(table.ms_raters)
-    residual = float(table.ms_residual)
+    targets, raters = float(table.targets.ms), float(table.raters.ms)
+    residual = float(table.residual.ms)
     others = k * raters + (k * n - k - n) * residual
     below = n * (targets - f_low * residual)
     above = n * (f_high * targets - residual)
@@ -141,7 +141,7 @@ def _agreement_df(table: Anova, value: Fraction) -> float:
     """
     n, k = table.n, table.k
     odds = value / (1 - value)
-    of_raters = k * odds / n * table.ms_raters
-    of_residual = (1 + k * (n - 1) * odds / n) * table.ms_residual
-    spread = of_raters**2 / table.df_raters + of_residual**2 / table.df_residual
+    of_raters = k * odds / n * table.raters.ms
+    of_residual = (1 + k * (n - 1) * odds / n) * table.residual.ms
+    spread = of_raters**2 / table.raters.df + of_residual**2 / table.residual.df
     return float((of_raters + of_residual) ** 2 / spread)

@@ -69,7 +69,7 @@ def analyse(ratings: Ratings, categories: tuple[int, ...] | None = None) -> Stud
     else:
         icc_figures = icc(table, ratings.crossed)
         errors = sems(table, ratings.crossed)
-        repeats = repeatability(table.ms_within)
+        repeats = repeatability(table.within.ms)
         notes += _remarks(table, ratings, icc_figures)
     return Study(
         ratings,
@@ -108,9 +108,9 @@ def _remarks(table: Anova, ratings: Ratings, figures: Mapping[str, Figure]) -> l
     remarks: list[str] = []
     if not table.ss_total:
         remarks.append("all ratings are equal: no ICC can be had, and an SEM of 0 is no proof")
-    elif not table.ss_within:
+    elif not table.within.ss:
         remarks.append("every target got the same from all raters: an SEM of 0 is no proof")
-    if ratings.crossed and table.ms_raters < table.ms_residual:
+    if ratings.crossed and table.raters.ms < table.residual.ms:
         remarks.append(
             "the raters differ less than chance would have it, so the estimated variance "
             "between them is below zero; it is used as it is"

@@ -68,18 +68,16 @@ def number(value: float | None, places: int = 3) -> str:
 
 
 def _anova_lines(table: Anova, crossed: bool) -> list[str]:
-    rows = [
-        ("between targets", table.ss_targets, table.df_targets, table.ms_targets),
-        ("within targets (one-way)", table.ss_within, table.df_within, table.ms_within),
-    ]
+    rows = [("between targets", table.targets), ("within targets (one-way)", table.within)]
     if crossed:
         rows += [
-            ("  between raters (two-way)", table.ss_raters, table.df_raters, table.ms_raters),
-            ("  residual (two-way)", table.ss_residual, table.df_residual, table.ms_residual),
+            ("  between raters (two-way)", table.raters),
+            ("  residual (two-way)", table.residual),
         ]
     lines = [f"{'Analysis of variance':30}{'SS':>16}{'df':>7}{'MS':>16}"]
-    for name, ss, df, ms in rows:
-        lines.append(f"  {name:28}{number(float(ss), 4):>16}{df:>7}{number(float(ms), 4):>16}")
+    for name, each in rows:
+        numbers = f"{number(float(each.ss), 4):>16}{each.df:>7}{number(float(each.ms), 4):>16}"
+        lines.append(f"  {name:28}{numbers}")
     return lines
 
 

@@ -19,9 +19,6 @@ from .compare_doc import HEADER, WIDTHS, cells, heading
 WIDTH = 78
 """Cells of the whole table; below it gap and quality have no columns."""
 
-NARROW = 54
-"""Cells of the table without them, names abbreviated."""
-
 _SHORT = 14
 """Cells for abbreviation and side in full."""
 

@@ -126,18 +126,21 @@ def session_rows(
     code: str, session: Session, columns: Sequence[str] = COLUMNS
 ) -> Iterator[tuple[str, ...]]:
     """The rows of a session's readings, cells as they are meant."""
-    started = session.when.isoformat(timespec="seconds")
-    head = (code, started[:10], started[11:19], started[19:], session.examiner, session.recorder)
+    head = visit_cells(code, session)
     for reading in session.readings:
         more = (override_cell(reading),) if OVERRIDE in columns else ()
         yield (*head, *reading_cells(reading), *more)
 
 
+def visit_cells(code: str, session: Session) -> tuple[str, ...]:
+    """Write the cells of a session, up to ``recorder``."""
+    started = session.when.isoformat(timespec="seconds")
+    day, clock, offset = started[:10], started[11:19], started[19:]
+    return (code, day, clock, offset, session.examiner, session.recorder)
+
+
 def reading_cells(reading: Reading) -> tuple[str, ...]:
     """The cells of a reading, from ``muscle`` on; two equal tuples are one measurement."""
-    not_tested = reading.not_tested
-    if reading.not_tested_note:
-        not_tested += f": {reading.not_tested_note}"
     return (
         reading.muscle,
         reading.side.value,
@@ -146,12 +149,18 @@ def reading_cells(reading: Reading) -> tuple[str, ...]:
         reading.fast_velocity,
         show_angle(reading.r1),
         show_angle(reading.r2),
-        _number(reading.quality),
-        _number(reading.clonus_s),
-        _number(reading.pain),
-        not_tested,
+        show_angle(reading.quality),
+        show_angle(reading.clonus_s),
+        show_angle(reading.pain),
+        not_tested_cell(reading),
         reading.comment,
     )
+
+
+def not_tested_cell(reading: Reading) -> str:
+    """Why a station was not tested, with the note that goes with it."""
+    note = f": {reading.not_tested_note}" if reading.not_tested_note else ""
+    return reading.not_tested + note
 
 
 def override_cell(reading: Reading) -> str:
@@ -175,10 +184,6 @@ def _unsaid(reading: Reading) -> str:
     values = (reading.r2, reading.clonus_s, reading.pain)
     said = reading.not_tested or reading.comment or any(value is not None for value in values)
     return "" if said else "nothing-measured"
-
-
-def _number(value: int | None) -> str:
-    return "" if value is None else str(value)
 
 
 def stream_rows(

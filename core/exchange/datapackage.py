@@ -148,28 +148,24 @@ def _table(name: str, fields: list[Json], key: str | list[str], rows: list[Json]
     }
 
 
+_MUSCLE_COLUMNS = (
+    ("id", "id", "name in the files"),
+    ("name", "name", "name on screens"),
+    ("joint", "joint", "the joint that is read"),
+    ("posture", "posture_words", "standard posture and test position"),
+    ("movement", "movement", "the movement that stretches the muscle"),
+    ("zero", "zero_words", "what 0 on the neutral-zero axis is"),
+)
+"""Column, where a muscle group has it, and what it is."""
+
+
 def _muscle_table(muscles: Mapping[str, Muscle], unknown: Iterable[str] = ()) -> Json:
-    words = {
-        "id": "name in the files",
-        "name": "name on screens",
-        "joint": "the joint that is read",
-        "posture": "standard posture and test position",
-        "movement": "the movement that stretches the muscle",
-        "zero": "what 0 on the neutral-zero axis is",
-    }
-    rows = [
-        {
-            "id": muscle.id,
-            "name": muscle.name,
-            "joint": muscle.joint,
-            "posture": muscle.posture_words,
-            "movement": muscle.movement,
-            "zero": muscle.zero_words,
-        }
+    rows: list[Json] = [
+        {name: getattr(muscle, attribute) for name, attribute, _ in _MUSCLE_COLUMNS}
         for muscle in muscles.values()
     ]
-    rows += [{name: id_ if name == "id" else "" for name in words} for id_ in unknown]
-    return _table("muscles", [_string(name, text) for name, text in words.items()], "id", rows)
+    rows += [{name: id_ if name == "id" else "" for name, *_ in _MUSCLE_COLUMNS} for id_ in unknown]
+    return _table("muscles", [_string(name, text) for name, _, text in _MUSCLE_COLUMNS], "id", rows)
 
 
 def _scale_table(muscles: Mapping[str, Muscle], readings: Iterable[Reading]) -> Json:
@@ -199,36 +195,29 @@ def _string(name: str, description: str) -> Json:
     return {"name": name, "type": "string", "description": description}
 
 
-def _text(title: str, description: str, **constraints: object) -> Json:
-    return {
-        "type": "string",
-        "title": title,
-        "description": description,
-        "constraints": {"maxLength": 2 * MAX_TEXT, **constraints},
-    }
+def _field(
+    title: str,
+    description: str,
+    more: Mapping[str, object] | None = None,
+    kind: str = "string",
+    **limits: Any,
+) -> Json:
+    """Describe a column; ``limits`` are its constraints."""
+    constraints = {"constraints": limits} if limits else {}
+    head = {"type": kind, "title": title, "description": description}
+    return {**head, **constraints, **(more or {})}
 
 
-def _codes(title: str, description: str, words: Mapping[str, str], required: bool) -> Json:
-    constraints: Json = {"enum": list(words)}
-    if required:
-        constraints["required"] = True
-    return {
-        "type": "string",
-        "title": title,
-        "description": description,
-        "constraints": constraints,
-        "words": dict(words),
-    }
+def _text(title: str, description: str, **limits: Any) -> Json:
+    return _field(title, description, maxLength=2 * MAX_TEXT, **limits)
+
+
+def _codes(title: str, description: str, words: Mapping[Any, str], **limits: Any) -> Json:
+    return _field(title, description, {"words": words}, enum=list(words), **limits)
 
 
 def _integer(title: str, description: str, low: int, high: int, **more: object) -> Json:
-    return {
-        "type": "integer",
-        "title": title,
-        "description": description,
-        "constraints": {"minimum": low, "maximum": high},
-        **more,
-    }
+    return _field(title, description, more, "integer", minimum=low, maximum=high)
 
 
 _GRADE_WORDS = {term.word: term.meaning for term in GRADES}
@@ -236,40 +225,33 @@ _REASONS = ", ".join(f"{key} ({words})" for key, words in NOT_TESTED.items() if 
 _IMPOSSIBLE = {rule: words for rule, (level, words) in RULES.items() if level == "impossible"}
 
 _READING_FIELDS: dict[str, Json] = {
-    "patient": {
-        "type": "string",
-        "title": "Patient code",
-        "description": "pseudonym chosen by the clinic, never a name",
-        "constraints": {"required": True, "pattern": CODE_PATTERN},
-    },
-    "date": {
-        "type": "date",
-        "title": "Date",
-        "description": "local date of the session, YYYY-MM-DD",
-        "constraints": {"required": True},
-    },
-    "time": {
-        "type": "time",
-        "title": "Time",
-        "description": "local time at which the session began, hh:mm:ss; 00:00:00 where none"
-        " was stated on import",
-        "constraints": {"required": True},
-    },
-    "utc_offset": {
-        "type": "string",
-        "title": "UTC offset",
-        "description": "what local time is ahead of UTC, e.g. +01:00; +00:00 where none was"
-        " stated on import",
-        "constraints": {"required": True, "pattern": OFFSET_PATTERN},
-    },
+    "patient": _field(
+        "Patient code",
+        "pseudonym chosen by the clinic, never a name",
+        required=True,
+        pattern=CODE_PATTERN,
+    ),
+    "date": _field("Date", "local date of the session, YYYY-MM-DD", kind="date", required=True),
+    "time": _field(
+        "Time",
+        "local time at which the session began, hh:mm:ss; 00:00:00 where none was stated on import",
+        kind="time",
+        required=True,
+    ),
+    "utc_offset": _field(
+        "UTC offset",
+        "what local time is ahead of UTC, e.g. +01:00; +00:00 where none was stated on import",
+        required=True,
+        pattern=OFFSET_PATTERN,
+    ),
     "examiner": _text("Examiner", "initials or staff code of who handled the limb"),
     "recorder": _text("Recorder", "initials or staff code of who typed"),
-    "muscle": {
-        "type": "string",
-        "title": "Muscle group",
-        "description": "id of the muscle group tested, see the table muscles",
-        "constraints": {"required": True, "pattern": "[a-z][a-z0-9]*(-[a-z0-9]+)*"},
-    },
+    "muscle": _field(
+        "Muscle group",
+        "id of the muscle group tested, see the table muscles",
+        required=True,
+        pattern="[a-z][a-z0-9]*(-[a-z0-9]+)*",
+    ),
     "side": _codes(
         "Side", "side of the body", {side.value: side.word for side in Side}, required=True
     ),
@@ -316,13 +298,12 @@ _READING_FIELDS: dict[str, Json] = {
         pattern="|".join(key for key in NOT_TESTED if key != "other") + r"|other: [\s\S]+",
     ),
     "comment": _text("Comment", "free text, may have several lines"),
-    OVERRIDE: {
-        "type": "string",
-        "title": "Let stand",
-        "description": "for each check that a person let stand a line 'rule: reason'; or one of"
-        " the lines " + "; ".join(f"'{rule}: {words}'" for rule, words in UNSAID.items()),
-        "words": _IMPOSSIBLE,
-    },
+    OVERRIDE: _field(
+        "Let stand",
+        "for each check that a person let stand a line 'rule: reason'; or one of the lines "
+        + "; ".join(f"'{rule}: {words}'" for rule, words in UNSAID.items()),
+        {"words": _IMPOSSIBLE},
+    ),
 }
 """Every column of the readings CSV, without its name."""
 
@@ -330,17 +311,9 @@ _READING_FIELDS: dict[str, Json] = {
 def _wide_field(station: WideStation, what: str) -> Json:
     title, description = f"{station.words}: {what}", wide.WHAT[what]
     if what == "fast":
-        return {
-            "type": "string",
-            "title": title,
-            "description": description,
-            "constraints": {"enum": list(STATES)},
-            "words": dict(STATES),
-        }
+        return _codes(title, description, STATES)
     if what in ("not_tested", "let_stand"):
-        return {"type": "string", "title": title, "description": description}
-    if what == "gap":
-        return _integer(title, description, -1998, 1998, unit="deg")
+        return _field(title, description)
     low, high, more = _WIDE_LIMITS[what]
     return _integer(title, description, low, high, **more)
 
@@ -348,6 +321,7 @@ def _wide_field(station: WideStation, what: str) -> Json:
 _WIDE_LIMITS: dict[str, tuple[int, int, Json]] = {
     "r1_stretch": (-1359, 1359, {"unit": "deg"}),
     "r2_stretch": (-1359, 1359, {"unit": "deg"}),
+    "gap": (-1998, 1998, {"unit": "deg"}),
     "quality": (0, 5, {"words": _GRADE_WORDS}),
     "clonus_s": (0, MAX_CLONUS_S, {"unit": "s"}),
     "pain": (0, 10, {}),

@@ -19,8 +19,10 @@ from ..tardieu.angles import show_angle
 from ..tardieu.measured import STATES, fast_state
 from ..tardieu.reading import NOT_TESTED, Reading, Side
 from ..text import visible
+from .csv_rows import COLUMNS, not_tested_cell, visit_cells
 
-HEAD = ("patient", "date", "time", "utc_offset", "examiner", "recorder")
+HEAD = COLUMNS[:6]
+"""Columns of the visit."""
 
 WHAT = {
     "r1_stretch": "angle of catch at the fast stretch, as stretch angle",
@@ -38,7 +40,7 @@ WHAT = {
 """What a station's columns hold: ending of the name -> description."""
 
 
-@dataclass(frozen=True, slots=True, order=True)
+@dataclass(frozen=True, slots=True)
 class WideStation:
     """One group of columns.
 
@@ -46,7 +48,7 @@ class WideStation:
         place: place of the muscle group among all.
         muscle: id of the muscle group.
         side: "left" or "right".
-        velocity: "V2" or "V3"; V3 comes first.
+        velocity: "V2" or "V3".
         again: 0, or which further reading of the same station in one session.
     """
 
@@ -78,7 +80,7 @@ def stations_in(sessions: Iterable[Session], muscles: Sequence[str]) -> tuple[Wi
     """
     places = {muscle: place for place, muscle in enumerate(muscles)}
     found = {station for session in sessions for station, _ in _stations(session, places)}
-    return tuple(sorted(found, key=lambda s: (*_key(s), s.velocity != "V3", s.again)))
+    return tuple(sorted(found, key=_order))
 
 
 def columns(stations: Iterable[WideStation]) -> tuple[str, ...]:
@@ -88,15 +90,13 @@ def columns(stations: Iterable[WideStation]) -> tuple[str, ...]:
 
 def row(code: str, session: Session, stations: Sequence[WideStation]) -> tuple[str, ...]:
     """One session's row."""
-    started = session.when.isoformat(timespec="seconds")
-    head = (code, started[:10], started[11:19], started[19:], session.examiner, session.recorder)
     places = {station.muscle: station.place for station in stations}
     there = dict(_stations(session, places))
     cells: list[str] = []
     for station in stations:
         reading = there.get(station)
         cells += _cells(reading) if reading else [""] * len(WHAT)
-    return tuple(map(visible, (*head, *cells)))
+    return tuple(map(visible, (*visit_cells(code, session), *cells)))
 
 
 def _stations(session: Session, places: dict[str, int]) -> Iterator[tuple[WideStation, Reading]]:
@@ -111,13 +111,12 @@ def _stations(session: Session, places: dict[str, int]) -> Iterator[tuple[WideSt
         )
 
 
-def _key(station: WideStation) -> tuple[int, str, str]:
-    return station.place, station.muscle, station.side
+def _order(station: WideStation) -> tuple[int, str, str, bool, int]:
+    return station.place, station.muscle, station.side, station.velocity != "V3", station.again
 
 
 def _cells(reading: Reading) -> list[str]:
     """The cells of a station, in the order of WHAT."""
-    note = f": {reading.not_tested_note}" if reading.not_tested_note else ""
     return [
         show_angle(reading.r1_stretch),
         show_angle(reading.r2_stretch),
@@ -126,6 +125,6 @@ def _cells(reading: Reading) -> list[str]:
         show_angle(reading.clonus_s),
         show_angle(reading.pain),
         fast_state(reading),
-        reading.not_tested + note,
+        not_tested_cell(reading),
         " ".join(override.rule for override in reading.overrides),
     ]

@@ -11,7 +11,7 @@ import hashlib
 from typing import TYPE_CHECKING
 
 from ..text import visible
-from .markdown import TEMPLATES
+from .markdown import TEMPLATES, filled
 from .model import COLUMNS, Report
 
 if TYPE_CHECKING:
@@ -19,24 +19,17 @@ if TYPE_CHECKING:
 
 
 def render_html(report: Report) -> str:
-    """The report as an HTML document, UTF-8 text."""
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+    """Render the report as an HTML document, UTF-8 text."""
     from markupsafe import Markup
 
     from .html_body import body_drawing
     from .html_trend import trend_drawing
 
-    environment = Environment(
-        loader=FileSystemLoader(TEMPLATES),
-        autoescape=True,
-        finalize=_shown,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )
     style = (TEMPLATES / "report.css").read_text("utf-8")
-    return environment.get_template("report.html").render(
+    return filled(
+        "report.html",
+        _shown,
+        True,
         report=report,
         columns=COLUMNS,
         style=Markup(style),  # noqa: S704 - a file of ours

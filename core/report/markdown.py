@@ -7,6 +7,7 @@ become a heading, a link, a table cell of its own or HTML.
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from pathlib import Path
 
 from ..text import visible
@@ -30,16 +31,31 @@ def escaped(value: object) -> str:
 
 
 def render_markdown(report: Report) -> str:
-    """The report as Markdown, UTF-8 text."""
+    """Render the report as Markdown, UTF-8 text."""
+    # HTML's rules are not Markdown's: escaped() is what escapes all values.
+    return filled("report.md", escaped, False, report=report, columns=COLUMNS)
+
+
+def filled(
+    name: str, finalize: Callable[[object], object], autoescape: bool, **values: object
+) -> str:
+    """Fill a template.
+
+    Args:
+        name: of its file.
+        finalize: through which every value passes.
+        autoescape: escape HTML.
+        values: by the names in the template.
+    """
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
     environment = Environment(
         loader=FileSystemLoader(TEMPLATES),
-        autoescape=False,  # noqa: S701 - HTML's rules are not Markdown's; finalize escapes all
-        finalize=escaped,
+        autoescape=autoescape,  # noqa: S701 - see render_markdown()
+        finalize=finalize,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    return environment.get_template("report.md").render(report=report, columns=COLUMNS)
+    return environment.get_template(name).render(values)

@@ -27,10 +27,15 @@ STATES = {
 
 @dataclass(frozen=True, slots=True)
 class Fact:
-    """One line of the head: what it is, and how it was."""
+    """One thing: what it is, and how it was."""
 
     label: str
     words: str
+
+    @property
+    def line(self) -> str:
+        """Both on one line."""
+        return f"{self.label}: {self.words}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +115,7 @@ class ReportStation:
     def sources(self) -> str:
         """Where each MDC comes from, by its number; "" where none was needed."""
         found = _grouped((shift.source, shift.name) for shift in self.shifts if shift.source)
-        return "; ".join(f"{fact.label}: {fact.words}" for fact in found)
+        return "; ".join(fact.line for fact in found)
 
     @property
     def unfair(self) -> tuple[Fact, ...]:
@@ -124,6 +129,14 @@ class ReportStation:
         numbers = (self.r1, self.r2, self.quality, self.gap, self.shortfall)
         return (self.name, side, self.velocity, *numbers)
 
+    @property
+    def values(self) -> str:
+        """Its numbers and their angle scale on one line."""
+        return (
+            f"R1 {self.r1}, R2 {self.r2}, quality {self.quality}, gap {self.gap}, "
+            f"shortfall {self.shortfall}; scale {self.reading.scale.id}"
+        )
+
 
 def _grouped(pairs: Iterable[tuple[str, str]]) -> tuple[Fact, ...]:
     """(words, name) as facts: every name of the same words together, before those."""
@@ -134,14 +147,6 @@ def _grouped(pairs: Iterable[tuple[str, str]]) -> tuple[Fact, ...]:
 
 
 COLUMNS = ("Muscle", "Side", "Fast", "R1", "R2", "Quality", "Gap", "Shortfall")
-
-
-@dataclass(frozen=True, slots=True)
-class Definition:
-    """A word and its meaning, with the source of the meaning."""
-
-    word: str
-    meaning: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,5 +196,22 @@ class Report:
     amendments: tuple[str, ...]
     hashes: tuple[Fact, ...]
     scales: tuple[str, ...]
-    definitions: tuple[Definition, ...]
+    definitions: tuple[Fact, ...]
     caution: str
+
+    @property
+    def unlike(self) -> tuple[str, ...]:
+        """What was not alike, or that nothing was; () without a session to compare with."""
+        return self.differences or ("nothing on record differs",) if self.before else ()
+
+    @property
+    def closing(self) -> tuple[tuple[str, tuple[Fact | str, ...]], ...]:
+        """What comes after the stations: title and lines of each section, () for none."""
+        return (
+            ("MDC: where it comes from", self.sources),
+            ("Superseded and disputed", self.superseded),
+            ("Amendments", self.amendments),
+            ("Angle scales used", self.scales),
+            ("Words", tuple(fact.line for fact in self.definitions)),
+            ("Record", tuple(fact.line for fact in self.hashes)),
+        )

@@ -16,7 +16,7 @@ from ..chart.session import MONTHS, Conditions, Session
 from ..problem import Problem
 from ..tardieu.glossary import ANGLES, CAUTION, GRADES, LETTERS, VELOCITIES
 from ..tardieu.reading import Reading
-from .model import Definition, Fact, Report, ReportStation
+from .model import Fact, Report, ReportStation
 from .model_station import ReportInputs, station_of
 from .model_summary import left_open, left_out, summary_of
 
@@ -206,9 +206,9 @@ def _superseded(chain: Chain, session: Session, names: dict[str, str]) -> Iterat
 
 def _hashes(chain: Chain) -> Iterator[Fact]:
     if chain.session.seal:
-        yield Fact("Session as signed", chain.session.seal.hash)
+        yield Fact("Session as signed", f"SHA-256 {chain.session.seal.hash}")
     for amendment in chain.amendments:
-        yield Fact(f"Amendment by {amendment.author}", key_of(amendment))
+        yield Fact(f"Amendment by {amendment.author}", f"SHA-256 {key_of(amendment)}")
 
 
 def _scales(readings: tuple[Reading, ...], basis: Basis) -> tuple[str, ...]:
@@ -226,16 +226,16 @@ def _scales(readings: tuple[Reading, ...], basis: Basis) -> tuple[str, ...]:
     return tuple(words)
 
 
-def _definitions(stations: tuple[ReportStation, ...]) -> tuple[Definition, ...]:
+def _definitions(stations: tuple[ReportStation, ...]) -> tuple[Fact, ...]:
     grades = [each for each in GRADES if each.word != "5" or _has_five(stations)]
     terms = [(each.word, each) for each in (*ANGLES, *VELOCITIES)]
     terms += [(f"quality {each.word}", each) for each in grades]
     found = [
-        Definition(word, each.meaning + (f" [{each.source}]" if each.source else ""))
+        Fact(word, each.meaning + (f" [{each.source}]" if each.source else ""))
         for word, each in terms
     ]
     mdc = "smallest detectable change: a smaller one may be the measurement alone"
-    return (*found, Definition("MDC", mdc), Definition("letters", LETTERS))
+    return (*found, Fact("MDC", mdc), Fact("letters", LETTERS))
 
 
 def _has_five(stations: tuple[ReportStation, ...]) -> bool:

@@ -8,7 +8,7 @@ bytes. This module and pdf_draw.py are the only ones that know the library.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from fpdf import FPDF
 from fpdf.enums import XPos, YPos
@@ -108,47 +108,31 @@ def _laid_out(report: Report, paper: _Paper, count: int) -> int:
     paper.say(f"{report.code}, {report.date}. Record {report.record}. {report.patient}.")
     paper.ln(1)
     paper.say(report.caution, "B")
-    _listed(paper, "In short", report.summary)
+    _section(paper, "In short", report.summary)
     _table(paper, report)
     paper.heading("Where")
     _drawn(paper, body_drawing(report.stations), 0.28)
-    _facts(paper, "Who measured", report.people)
-    _facts(paper, "Conditions", report.conditions)
-    if report.before:
-        same = ("nothing on record differs",)
-        _listed(paper, f"Not alike since {report.before}", report.differences or same)
-    _listed(paper, "Not in the table", report.missing)
-    _listed(paper, "Treatment dates up to this session", report.events)
+    _section(paper, "Who measured", report.people)
+    _section(paper, "Conditions", report.conditions)
+    _section(paper, f"Not alike since {report.before}", report.unlike)
+    _section(paper, "Not in the table", report.missing)
+    _section(paper, "Treatment dates up to this session", report.events)
     paper.heading("Station by station")
     for station in report.stations:
         _station(paper, station, report.before)
-    _end(paper, report)
+    for title, items in report.closing:
+        _section(paper, title, items)
+    paper.ln(2)
+    paper.say(f"Made by {report.made_by}.")
     return paper.page_no() - paper.first + 1
 
 
-def _end(paper: _Paper, report: Report) -> None:
-    """What stands behind the stations."""
-    _facts(paper, "MDC: where it comes from", report.sources)
-    _listed(paper, "Superseded and disputed", report.superseded)
-    _listed(paper, "Amendments", report.amendments)
-    _listed(paper, "Angle scales used", report.scales)
-    _listed(paper, "Words", [f"{each.word}: {each.meaning}" for each in report.definitions])
-    hashes = [f"{each.label}: SHA-256 {each.words}" for each in report.hashes]
-    _listed(paper, "Record", hashes)
-    paper.ln(2)
-    paper.say(f"Made by {report.made_by}.")
-
-
-def _listed(paper: _Paper, title: str, items: Iterable[str]) -> None:
-    """A section of lines, nothing where there are none."""
-    for number, item in enumerate(items):
-        if number == 0:
-            paper.heading(title)
-        paper.say(f"- {item}", indent=2)
-
-
-def _facts(paper: _Paper, title: str, facts: Iterable[Fact]) -> None:
-    _listed(paper, title, [f"{fact.label}: {fact.words}" for fact in facts])
+def _section(paper: _Paper, title: str, items: Sequence[Fact | str]) -> None:
+    """Write a title with its items, nothing where there are none."""
+    if items:
+        paper.heading(title)
+    for item in items:
+        paper.say(f"- {item.line if isinstance(item, Fact) else item}", indent=2)
 
 
 def _table(paper: _Paper, report: Report) -> None:
@@ -184,24 +168,20 @@ def _station(paper: _Paper, station: ReportStation, before: str) -> None:
 
 def _lines(station: ReportStation, before: str) -> Iterator[tuple[str, str]]:
     """The lines of a station and their styles."""
-    yield (
-        f"R1 {station.r1}, R2 {station.r2}, quality {station.quality}, gap {station.gap}, "
-        f"shortfall {station.shortfall}; scale {station.reading.scale.id}. {station.plain}.",
-        "",
-    )
+    yield f"{station.values}. {station.plain}.", ""
     if station.reference:
         yield station.reference, ""
     if station.warning:
         yield f"CAREFUL: {station.warning}", "B"
     for note in station.notes:
-        yield f"- {note.label}: {note.words}", "S" if note.label == "SUPERSEDED" else ""
+        yield f"- {note.line}", "S" if note.label == "SUPERSEDED" else ""
     if station.pattern:
         yield f"- since {before}: {station.pattern}", ""
     for shift in station.shifts:
         verdict = f" [{shift.verdict}]" if shift.verdict else ""
         yield f"- change: {shift.words}{verdict}", ""
     for fact in station.unfair:
-        yield f"- not a fair comparison of {fact.label}: {fact.words}", ""
+        yield f"- not a fair comparison of {fact.line}", ""
     if station.sources:
         yield f"- MDC from {station.sources}", ""
 

@@ -73,4 +73,4 @@ def _remarks(stations: Iterable[ReportStation]) -> Iterator[str]:
     for station in stations:
         for note in station.notes:
             if note.label.startswith(told):
-                yield f"{station.title}: {note.label}: {note.words}"
+                yield f"{station.title}: {note.line}"

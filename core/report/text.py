@@ -73,37 +73,30 @@ def _paged(blocks: Iterable[Block], room: int) -> list[list[str]]:
 def _blocks(report: Report) -> Iterator[Block]:
     yield ("REPORT OF A SESSION, Tardieu scale", *_wrapped(report.patient), "")
     yield (*_wrapped(report.caution), "")
-    yield from _section("Who measured", _facts(report.people))
-    yield from _section("Conditions", _facts(report.conditions))
-    yield from _section("In short", _listed(report.summary))
+    yield from _section("Who measured", report.people)
+    yield from _section("Conditions", report.conditions)
+    yield from _section("In short", report.summary)
     yield from _table(report)
-    if report.before:
-        same = ("nothing on record differs",)
-        yield from _section(f"Not alike since {report.before}", _listed(report.differences or same))
-    yield from _section("Not in the table", _listed(report.missing))
-    yield from _section("Treatment dates up to this session", _listed(report.events))
+    yield from _section(f"Not alike since {report.before}", report.unlike)
+    yield from _section("Not in the table", report.missing)
+    yield from _section("Treatment dates up to this session", report.events)
     title: Block = ("STATION BY STATION", "")
     for station in report.stations:
         yield (*title, *_station(station, report.before))
         title = ()
-    yield from _section("MDC: where it comes from", _facts(report.sources))
-    yield from _section("Superseded and disputed", _listed(report.superseded))
-    yield from _section("Amendments", _listed(report.amendments))
-    yield from _section("Angle scales used", _listed(report.scales))
-    yield from _section("Words", _listed(f"{t.word}: {t.meaning}" for t in report.definitions))
-    yield from _section("Record", _listed(_hash(fact) for fact in report.hashes))
+    for section in report.closing:
+        yield from _section(*section)
     yield (f"Made by {plain(report.made_by)}.",)
 
 
-def _hash(fact: Fact) -> str:
-    return f"{fact.label}: SHA-256 {fact.words}"
-
-
-def _section(title: str, items: Sequence[Block]) -> Iterator[Block]:
-    """A title with its items, nothing where there are none; it may run over pages."""
+def _section(title: str, items: Sequence[Fact | str]) -> Iterator[Block]:
+    """Write a title with its items, nothing where there are none; it may run over pages."""
+    head: Block = (plain(title).upper(),)
+    for item in items:
+        fact = isinstance(item, Fact)
+        yield (*head, *(_wrapped(item.line, "", "    ") if fact else _wrapped(item, "- ", "  ")))
+        head = ()
     if items:
-        yield (plain(title).upper(), *items[0])
-        yield from items[1:]
         yield ("",)
 
 
@@ -116,14 +109,6 @@ def _wrapped(text: str, first: str = "", after: str = "") -> list[str]:
         break_on_hyphens=False,  # neither an angle nor the id of a scale is parted at its minus
     )
     return rows or [first]
-
-
-def _listed(items: Iterable[str]) -> list[Block]:
-    return [tuple(_wrapped(item, "- ", "  ")) for item in items]
-
-
-def _facts(facts: Iterable[Fact]) -> list[Block]:
-    return [tuple(_wrapped(f"{fact.label}: {fact.words}", "", "    ")) for fact in facts]
 
 
 def _table(report: Report) -> Iterator[Block]:
@@ -149,16 +134,12 @@ def _rule() -> str:
 def _station(station: ReportStation, before: str) -> Iterator[str]:
     """Everything about one station."""
     yield from _wrapped(station.title)
-    words = (
-        f"R1 {station.r1}, R2 {station.r2}, quality {station.quality}, gap {station.gap}, "
-        f"shortfall {station.shortfall}; scale {station.reading.scale.id}"
-    )
-    yield from _indented(words)
+    yield from _indented(station.values)
     yield from _indented(station.plain)
     if station.reference:
         yield from _indented(station.reference)
     for note in station.notes:
-        yield from _indented(f"{note.label}: {note.words}")
+        yield from _indented(note.line)
     if before:
         yield from _indented(f"since {before}: {station.pattern}")
     if station.warning:
@@ -166,8 +147,7 @@ def _station(station: ReportStation, before: str) -> Iterator[str]:
     for shift in station.shifts:
         yield from _wrapped(shift.words, "    ", "      ")
     for fact in station.unfair:
-        words = f"not a fair comparison of {fact.label}: {fact.words}"
-        yield from _wrapped(words, "    ! ", "      ")
+        yield from _wrapped(f"not a fair comparison of {fact.line}", "    ! ", "      ")
     if station.sources:
         yield from _wrapped(f"MDC from {station.sources}", "    ", "      ")
     yield ""

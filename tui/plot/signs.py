@@ -99,15 +99,13 @@ class Drawn:
     both: bool = False
 
 
-def legend_lines(width: int, drawn: Drawn | None = None) -> list[str]:
+def legend_lines(width: int, drawn: Drawn) -> list[str]:
     """The legend in as few lines of ``width`` cells as hold it, each part whole.
 
     Args:
         width: cells.
-        drawn: name the signs of this trend; None for those of a plain one.
+        drawn: name the signs of this trend.
     """
-    if drawn is None:
-        return flowed([f"{sign} {words}" for sign, words in LEGEND], width)
     table: Sequence[tuple[str, str]] = (*_SIDES, *_SIDES_TOGETHER)
     if not drawn.both:
         fast = _AT_BOTH_SPEEDS if LOWER.v2 in drawn.signs else LEGEND[1:2]

@@ -172,10 +172,10 @@ def test_repeatability_is_that_of_the_model_of_statsmodels(
         [(t, v) for t, row in enumerate(rows) for v in row], columns=["target", "value"]
     )
     within = ols("value ~ C(target)", long).fit().mse_resid
-    assert repeatability(table.ms_within) == pytest.approx(1.96 * np.sqrt(2 * within), abs=1e-9)
-    assert repeatability(table.ms_within, 2) == pytest.approx(2 * np.sqrt(2 * within), abs=1e-9)
+    assert repeatability(table.within.ms) == pytest.approx(1.96 * np.sqrt(2 * within), abs=1e-9)
+    assert repeatability(table.within.ms, 2) == pytest.approx(2 * np.sqrt(2 * within), abs=1e-9)
     squares = np.square(np.subtract(*repeats)).mean()
-    assert repeatability(table.ms_within, 1) == pytest.approx(np.sqrt(squares)), "about zero"
+    assert repeatability(table.within.ms, 1) == pytest.approx(np.sqrt(squares)), "about zero"
 
 
 def test_exact_binomial_interval_is_that_of_statsmodels() -> None:

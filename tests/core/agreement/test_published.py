@@ -38,9 +38,10 @@ def table(rows: object = SHROUT_FLEISS) -> Anova:
 def test_shrout_fleiss_anova(name: str, ss: float, df: int, ms: float) -> None:
     # Published: BMS 11.24, JMS 32.49, EMS 1.02, WMS 6.26 (from memory, not verified).
     found = table()
-    assert float(getattr(found, f"ss_{name}")) == pytest.approx(ss, abs=CLOSE)
-    assert getattr(found, f"df_{name}") == df
-    assert float(getattr(found, f"ms_{name}")) == pytest.approx(ms, abs=CLOSE)
+    source = getattr(found, name)
+    assert float(source.ss) == pytest.approx(ss, abs=CLOSE)
+    assert source.df == df
+    assert float(source.ms) == pytest.approx(ms, abs=CLOSE)
     assert float(found.ss_total) == pytest.approx(168.958333, abs=CLOSE)
 
 
@@ -77,8 +78,8 @@ def test_one_table_two_measurement_errors() -> None:
 def test_sem_of_agreement_is_that_of_the_formula() -> None:
     # sqrt(MSE + (MSC - MSE) / n), and the one-way root mean square is the same number.
     found = table()
-    variance = found.ms_residual + (found.ms_raters - found.ms_residual) / found.n
-    assert variance == found.ms_within
+    variance = found.residual.ms + (found.raters.ms - found.residual.ms) / found.n
+    assert variance == found.within.ms
 
 
 @pytest.mark.parametrize(

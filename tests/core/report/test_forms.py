@@ -137,8 +137,8 @@ def test_record_names_the_session_with_its_amendments(tiny_chart: Chart, report:
     [chain] = [each for each in tiny_chart.chains if each.amendments]
     assert report.record == chain.amendments[-1].hash[:12]
     assert [fact.words for fact in report.hashes] == [
-        chain.session.seal.hash if chain.session.seal else "",
-        chain.amendments[-1].hash,
+        f"SHA-256 {chain.session.seal.hash if chain.session.seal else ''}",
+        f"SHA-256 {chain.amendments[-1].hash}",
     ]
     first = report_of(tiny_chart, "2026-01-05")
     seal = tiny_chart.by_date[0].seal

@@ -163,7 +163,7 @@ def test_no_half_file_after_a_failure(run_report, tmp_path: Path, monkeypatch, r
     def breaks(*_: object) -> None:
         raise ZeroDivisionError
 
-    monkeypatch.setattr(pdf, "_end", breaks)
+    monkeypatch.setattr(pdf, "_station", breaks)
     before = sorted(tmp_path.iterdir())
     code, out, err = run_report(CODE, "--format", "pdf", "-o", str(tmp_path / "a.pdf"))
     assert (code, out) == (1, "")

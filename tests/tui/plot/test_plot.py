@@ -13,7 +13,7 @@ from limbscribe.core.chart.session import MONTHS
 from limbscribe.core.tardieu.angles import AngleScale
 from limbscribe.core.tardieu.reading import Reading, Side
 from limbscribe.tui.cli.trend_text import trend_lines
-from limbscribe.tui.plot import degree_ticks, draw_trend, even_ticks, legend_lines
+from limbscribe.tui.plot import Drawn, degree_ticks, draw_trend, even_ticks, legend_lines
 
 from tests import ROOT
 from tests.support.records import MUSCLES, PATIENT, reading, session
@@ -171,12 +171,13 @@ def test_even_ticks_of_the_smallest_difference():
 
 def test_legend_is_never_cut_in_a_part():
     """Each part of the legend stays whole on its line."""
-    assert legend_lines(62) == [
+    drawn = Drawn((), frozenset("ox*"))
+    assert legend_lines(62, drawn) == [
         "o R2, end of the slow range   x R1, catch at the fast stretch",
         "* R1 and R2 in one place",
     ]
-    assert len(legend_lines(100)) == 1
-    assert len(legend_lines(40)) == 3
+    assert len(legend_lines(100, drawn)) == 1
+    assert len(legend_lines(40, drawn)) == 3
 
 
 def test_trend_in_a_plain_shell():
