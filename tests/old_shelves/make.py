@@ -38,7 +38,7 @@ from pathlib import Path
 from typing import Any
 
 from limbscribe.core.shelf import Shelf
-from limbscribe.core.shelf.encryption import keyfile
+from limbscribe.core.shelf.encryption import keyfile as vault
 from limbscribe.core.shelf.encryption.convert import rekey
 
 from .invented import damaged, do, full, settings, small
@@ -57,7 +57,7 @@ def encrypted(folder: Path) -> dict[str, str]:
 
 def key_of(folder: Path) -> Any:
     """The key of an encrypted shelf."""
-    return keyfile.unlock(keyfile.read(folder), PASSPHRASE)
+    return vault.unlock(vault.read(folder), PASSPHRASE)
 
 
 def pack(folder: Path, archive: Path) -> None:
@@ -148,17 +148,17 @@ class Maker:
         self.expect("damaged", broken)
 
         def change(folder: Path) -> str:
-            keyfile.change(folder, key_of(folder), CHANGED)
+            vault.change(folder, key_of(folder), CHANGED)
             return self.keys["changed"]["recovery"]
 
         def another_key(folder: Path) -> str:
-            made = keyfile.make(CHANGED)
+            made = vault.make(CHANGED)
             rekey(folder, key_of(folder), made)
             return made.recovery
 
         self.sealed("changed", one, change)
         self.sealed("rekeyed", one, another_key)
-        keyfile.best_kdf = lambda: "scrypt"  # as where the libraries have no Argon2id
+        vault.best_kdf = lambda: "scrypt"  # as where the libraries have no Argon2id
         self.sealed("scrypt", one)
 
 

@@ -29,7 +29,7 @@ from limbscribe.core.entry.log import replay
 from limbscribe.core.entry.plan import make_plan
 from limbscribe.core.entry.state import EntryState
 from limbscribe.core.shelf import Shelf
-from limbscribe.core.shelf.encryption import keyfile
+from limbscribe.core.shelf.encryption import keyfile as vault
 from limbscribe.tui.__main__ import main
 
 HERE = Path(__file__).parent
@@ -98,12 +98,12 @@ def opened(folder: Path, passphrase: str = "", recovery: str = "") -> Shelf:
     """A shelf, by whichever of the two is given.
 
     Raises:
-        keyfile.WrongKey: when it is another one.
+        vault.WrongKey: when it is another one.
     """
     if not passphrase and not recovery:
         return Shelf(folder)
-    slot = keyfile.RECOVERY if recovery else keyfile.PASSPHRASE
-    return Shelf(folder, keyfile.unlock(keyfile.read(folder), recovery or passphrase, slot))
+    slot = vault.RECOVERY if recovery else vault.PASSPHRASE
+    return Shelf(folder, vault.unlock(vault.read(folder), recovery or passphrase, slot))
 
 
 def content(folder: Path, passphrase: str = "") -> Json:

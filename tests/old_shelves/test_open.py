@@ -16,7 +16,7 @@ from typing import Any
 import pytest
 from limbscribe.core.errors import ShelfError
 from limbscribe.core.shelf import Shelf
-from limbscribe.core.shelf.encryption import keyfile
+from limbscribe.core.shelf.encryption import keyfile as vault
 
 from tests.support.terminal import Terminal
 
@@ -198,7 +198,7 @@ def test_another_passphrase_and_another_recovery_key_are_refused(old: Old, name:
         assert (ran.code, ran.out) == (1, "")
     recovery = {keys["recovery"] for keys in old.keys.values()} - {old.keys[name]["recovery"]}
     for wrong in recovery:
-        with pytest.raises(keyfile.WrongKey):
+        with pytest.raises(vault.WrongKey):
             opened(folder, recovery=wrong)
     with pytest.raises(ShelfError):
         Shelf(folder)
