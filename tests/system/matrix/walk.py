@@ -10,6 +10,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from limbscribe.tui.keys.keymap import KEYS, Keymap
+from limbscribe.tui.kit.form_screen import FormScreen
+from limbscribe.tui.screens.amend.form import AmendForm
+from limbscribe.tui.screens.events.screen import StrikeForm
+from limbscribe.tui.screens.opening.patient_form import PatientForm
+from limbscribe.tui.screens.setup.screen import SetupScreen
 
 from tests.support.terminal import PATIENCE_S, Terminal, shelf_args
 
@@ -162,12 +167,21 @@ class Walk:
             self.seen.wrong("clipped", f"{where}: line of keys: {wrong}")
 
 
+FORMS = (FormScreen, SetupScreen, PatientForm, AmendForm, StrikeForm)
+OWN_WORDS = {
+    "form": [{"save": form.done} for form in FORMS],
+    "opening": [{"work": "patients"}],
+}
+"""What lines of keys say otherwise than the keymap, by screen and action."""
+
+
 def wrong_keys(line: str, screen: str) -> str:
     """What is wrong with a line of keys: it must begin the screen's keys and end with a whole one.
 
     The line ends before the first key that does not fit, so a whole key is one of the keymap's.
     """
-    known = {f"{key} {does}" for key, does in Keymap().line(screen)}
+    lines = [Keymap().line(screen, words) for words in ({}, *OWN_WORDS.get(screen, ()))]
+    known = {f"{key} {does}" for line in lines for key, does in line}
     parts = [part for part in line.strip().split("  ") if part]
     odd = [part for part in parts if part.strip() not in known]
     if not parts:

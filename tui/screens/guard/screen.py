@@ -45,17 +45,18 @@ class LockedScreen(PaintedScreen[None]):
         super().__init__(context)
         self._view = view
         self.prompt = Prompt()
+        self._outcomes = {"accepted": self._try, "left": self._leave_program}
 
     def press(self, key: str, action: str) -> None:
         """Any key goes back to the list of patients; of an encrypted shelf the passphrase."""
         if not self._view.asks:
             self.dismiss(None)
-        elif action == "leave":
-            self.owner.exit(0)
-        elif action == "accept":
-            self._try()
+            return
+        prompt = prompted(self.prompt, key, action, LONGEST)
+        if prompt.outcome:
+            self._outcomes[prompt.outcome]()
         else:
-            self._take(prompted(self.prompt, key, action, LONGEST))
+            self._take(prompt)
 
     def pasted(self, text: str) -> None:
         """A passphrase may be pasted; a line break at its end is no part of it."""
@@ -69,6 +70,9 @@ class LockedScreen(PaintedScreen[None]):
     def _take(self, prompt: Prompt) -> None:
         self.prompt = prompt
         self.say(prompt.message, ring=bool(prompt.message))
+
+    def _leave_program(self) -> None:
+        self.owner.exit(0)
 
     def _try(self) -> None:
         """Go back when it opens the shelf, else say why not and ask again."""
