@@ -10,7 +10,7 @@ from limbscribe.tui.kit.context import Context
 from limbscribe.tui.kit.paint import MOST_MESSAGE_ROWS, Row, filled, line, message_rows, width_of
 from limbscribe.tui.kit.screen import PaintedScreen
 
-from tests.support.records import OneScreen, desk_on, press, shown, text_of
+from tests.support.app import OneScreen, desk_on, press, shown, text_of
 
 
 class Plain(PaintedScreen[None]):

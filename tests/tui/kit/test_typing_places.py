@@ -16,7 +16,8 @@ from limbscribe.tui.screens.lists import model
 from limbscribe.tui.screens.lists.model import Editing
 from limbscribe.tui.screens.opening.screen import OpeningScreen
 
-from tests.support.app import MUSCLES, NOW, desk, patient, text_of, type_keys
+from tests.support.app import NOW, desk, text_of, type_keys
+from tests.support.records import MUSCLES, patient
 
 KEYMAP = Keymap()
 NAME = FormField("name", "Name", "Letters.", longest=6)
