@@ -8,7 +8,6 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Collection, Mapping
-from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -18,6 +17,8 @@ from ..outside import write_new, write_over
 from ..problem import Problem
 from ..tardieu.muscle import Muscle
 from ..text import visible
+from .catalogue import own_paths
+from .settings import read_own
 
 LONGEST_NAME = 40
 """Longest name of a checklist made in the program, in characters."""
@@ -82,17 +83,11 @@ def own_files(folder: Path, muscles: Mapping[str, Muscle]) -> dict[str, OwnFile]
         muscles: every muscle group, by id.
     """
     found: dict[str, OwnFile] = {}
-    paths: list[Path] = []
-    with suppress(OSError):
-        paths = sorted(path for path in folder.iterdir() if path.suffix == ".toml")
-    for path in paths:
-        try:
-            text = path.read_text("utf-8")
-        except (OSError, UnicodeDecodeError):
-            continue  # reported by the catalogue
-        checklist = parse_checklist(text, path.name, muscles)
-        if isinstance(checklist, Checklist):
-            found.setdefault(checklist.id, OwnFile(path, text))
+    for path in own_paths(folder, []):  # what cannot be read is reported by the catalogue
+        text = read_own(path)
+        parsed = parse_checklist(text, path.name, muscles) if isinstance(text, str) else None
+        if isinstance(text, str) and isinstance(parsed, Checklist):
+            found.setdefault(parsed.id, OwnFile(path, text))
     return found
 
 

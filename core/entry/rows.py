@@ -12,6 +12,7 @@ from ..tardieu.components import components
 from ..tardieu.muscles import Muscle
 from ..tardieu.reading import NOT_TESTED, Reading, Side
 from ..tardieu.reference import Reference, find_reference
+from .amending import take
 from .readings import reading_of
 from .state import EntryState
 
@@ -121,7 +122,7 @@ def session_rows(
     left = list(session.readings)
     stations: list[tuple[str, Side, Reading | None]] = []
     for item, side in stations_of(session.checklist):
-        stations.append((item.muscle, side, _take(left, item.muscle, side, item.fast_velocity)))
+        stations.append((item.muscle, side, take(left, item.muscle, side, item.fast_velocity)))
     stations += [(reading.muscle, reading.side, reading) for reading in left]
     age = patient.age_in(session.when.year)
     return tuple(
@@ -140,16 +141,6 @@ def session_rows(
         for id_, side, reading in stations
         for muscle in (muscles.get(id_),)
     )
-
-
-def _take(left: list[Reading], muscle: str, side: Side, velocity: str | None) -> Reading | None:
-    """A station's reading out of those left; at another velocity when there is no better."""
-    here = [r for r in left if r.muscle == muscle and r.side is side]
-    here.sort(key=lambda reading: reading.fast_velocity != velocity)
-    if not here:
-        return None
-    left.remove(here[0])
-    return here[0]
 
 
 def _finished(reading: Reading, source: str) -> bool:

@@ -133,11 +133,11 @@ def test_bands_of_days(day: int, band: str) -> None:
 
 def test_bands_and_follow_up_come_from_the_settings() -> None:
     text = "[toxin_bands]\nlate = 60\nfirst = 0\n[follow_up]\n'week 6' = [35, 49]\n"
-    settings = parse_settings(text, Path("config.toml"))
+    settings = parse_settings(text, Path("config.toml"), shipped_muscles())
     assert settings.problems == ()
     assert settings.toxin_bands == (Band("first", 0), Band("late", 60))
     assert settings.follow_up == (Window("week 6", 35, 49),)
-    assert parse_settings("[follow_up]\n", Path("c")).follow_up == ()
+    assert parse_settings("[follow_up]\n", Path("c"), shipped_muscles()).follow_up == ()
 
 
 @pytest.mark.parametrize(
@@ -156,7 +156,7 @@ def test_bands_and_follow_up_come_from_the_settings() -> None:
     ],
 )
 def test_settings_that_cannot_be_used_keep_their_defaults(text: str, where: str) -> None:
-    settings = parse_settings(text, Path("c.toml"))
+    settings = parse_settings(text, Path("c.toml"), shipped_muscles())
     assert [problem.where for problem in settings.problems] == [where]
     assert settings.toxin_bands == DEFAULT_BANDS
     assert settings.follow_up == DEFAULT_WINDOWS
