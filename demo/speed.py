@@ -18,17 +18,16 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 from random import Random
 
 from ..core.chart.checklist import shipped_checklists
-from ..core.entry.deck import deal, drill_plan, keys_for
-from ..core.entry.readings import reading_of
-from ..core.entry.state import EntryState, begin
+from ..core.entry.deck import deal, drill_plan, keys_of
+from ..core.entry.state import begin
 from ..core.entry.step import step
 from ..core.tardieu.muscles import shipped_muscles
 from ..core.tardieu.reading import Reading
-from .bench_keystrokes import COMMENT, floor_of, prompt_keys, typed_session
+from .bench_keystrokes import COMMENT, floor_of, prompt_keys, readings_of, typed_session
 from .clinic import demo_keys, moment_of
 
 K_S, M_S = 0.28, 1.35
@@ -119,17 +118,12 @@ def generated(seed: int) -> list[Cost]:
     state = begin(plan)
     count = 0
     for station, spoken in zip(plan.stations, deal(plan, Random(seed)), strict=True):
-        presign = station.scale.presign
-        for key in (
-            *keys_for(spoken.r1, presign),
-            str(spoken.quality),
-            *keys_for(spoken.r2, presign),
-        ):
+        for key in keys_of(spoken, station.scale.presign):
             state, _ = step(state, key, moment_of(count))
             count += 1
     if state.open_stations:
         raise ValueError(f"session {seed}: {len(state.open_stations)} stations were left open")
-    readings = _readings(state)
+    readings = readings_of(state)
     floors = sum(floor_of(reading) or 0 for reading in readings)
     here = Cost(len(readings), count, floors, VALUES * len(readings))
     return [here, *sheet_costs(readings)]
@@ -138,7 +132,7 @@ def generated(seed: int) -> list[Cost]:
 def demo() -> list[Cost]:
     """The session of session.keys: here with every command and correction, there values only."""
     state, pressed, _ = typed_session(demo_keys())
-    readings = _readings(state)
+    readings = readings_of(state)
     floors = [floor_of(reading) for reading in readings]
     tested = [index for index, floor in enumerate(floors) if floor is not None]
     keys = sum(pressed[index] for index in tested)
@@ -158,17 +152,8 @@ def _outside_text(keys: Sequence[str]) -> list[str]:
     return found
 
 
-def _readings(state: EntryState) -> list[Reading]:
-    return [reading_of(state, index) for index in range(len(state.drafts))]
-
-
 def _sum(costs: Sequence[Cost]) -> Cost:
-    return Cost(
-        sum(one.stations for one in costs),
-        sum(one.keys for one in costs),
-        sum(one.floor for one in costs),
-        sum(one.mental for one in costs),
-    )
+    return Cost(*map(sum, zip(*map(astuple, costs), strict=True)))
 
 
 def show(title: str, costs: Sequence[Cost]) -> None:

@@ -32,13 +32,12 @@ from math import sqrt
 from random import Random
 
 from ..core.chart.checklist import shipped_checklists
-from ..core.entry.deck import Spoken, deal, drill_plan
+from ..core.entry.deck import Spoken, as_reading, deal, drill_plan
 from ..core.entry.plan import Plan, Station
 from ..core.entry.state import Bell, EntryState, begin, cursor_at
 from ..core.entry.step import step
 from ..core.tardieu.checks import Limits
 from ..core.tardieu.muscles import shipped_muscles
-from ..core.tardieu.reading import Reading
 
 VISIT_SD = 8.0
 """deg from visit to visit; our own choice."""
@@ -134,24 +133,9 @@ def session(plan: Plan, chance: Random) -> tuple[Plan, tuple[Spoken, ...]]:
     stations: list[Station] = []
     now: list[Spoken] = []
     for station, then in zip(plan.stations, last, strict=True):
-        stations.append(replace(station, last=_reading(station, then), last_date="2 Mar 2026"))
+        stations.append(replace(station, last=as_reading(station, then), last_date="2 Mar 2026"))
         now.append(_strayed(station, then, chance))
     return replace(plan, stations=tuple(stations)), tuple(now)
-
-
-def _reading(station: Station, spoken: Spoken) -> Reading:
-    return Reading(
-        muscle=station.muscle.id,
-        side=station.side,
-        posture=station.posture,
-        scale=station.scale,
-        fast_velocity=station.velocity,
-        r1=spoken.r1,
-        r2=spoken.r2,
-        quality=spoken.quality,
-        r1_tries=(spoken.r1,),
-        r2_tries=(spoken.r2,),
-    )
 
 
 def _strayed(station: Station, then: Spoken, chance: Random) -> Spoken:
