@@ -80,10 +80,8 @@ def sheet_keys(values: Sequence[int | None]) -> tuple[str, ...]:
 
 def column_keys(values: Sequence[int | None]) -> tuple[str, ...]:
     """The same where a sheet was made with one row a value, so that it is one column down."""
-    keys: list[str] = []
-    for value in values:
-        keys += ["" if value is None else str(value), "shift+down"]
-    return tuple(character for key in keys for character in ([key] if "+" in key else key))
+    typed = ("" if value is None else str(value) for value in values)
+    return tuple(key for value in typed for key in (*value, "shift+down"))
 
 
 Typing = Callable[[Sequence[int | None]], tuple[str, ...]]
@@ -101,14 +99,15 @@ def sheet_costs(readings: Sequence[Reading]) -> list[Cost]:
 
 def sheet_cost(readings: Iterable[Reading], typed: Typing) -> Cost:
     """The same readings in a spreadsheet; only stations with a floor are counted."""
-    stations = keys = floors = 0
-    for reading in readings:
-        floor = floor_of(reading)
-        if floor is None:
-            continue
-        stations, floors = stations + 1, floors + floor
-        keys += len(typed((reading.r1, reading.quality, reading.r2)))
-    return Cost(stations, keys, floors, VALUES * stations)
+    counted = [reading for reading in readings if floor_of(reading) is not None]
+    keys = sum(len(typed((one.r1, one.quality, one.r2))) for one in counted)
+    return cost_of(counted, keys)
+
+
+def cost_of(readings: Sequence[Reading], keys: int, commands: int = 0) -> Cost:
+    """What stations with a floor cost, with a mental step a value and a command."""
+    floors = sum(floor_of(reading) or 0 for reading in readings)
+    return Cost(len(readings), keys, floors, VALUES * len(readings) + commands)
 
 
 def generated(seed: int) -> list[Cost]:
@@ -124,20 +123,17 @@ def generated(seed: int) -> list[Cost]:
     if state.open_stations:
         raise ValueError(f"session {seed}: {len(state.open_stations)} stations were left open")
     readings = readings_of(state)
-    floors = sum(floor_of(reading) or 0 for reading in readings)
-    here = Cost(len(readings), count, floors, VALUES * len(readings))
-    return [here, *sheet_costs(readings)]
+    return [cost_of(readings, count), *sheet_costs(readings)]
 
 
 def demo() -> list[Cost]:
     """The session of session.keys: here with every command and correction, there values only."""
     state, pressed, _ = typed_session(demo_keys())
     readings = readings_of(state)
-    floors = [floor_of(reading) for reading in readings]
-    tested = [index for index, floor in enumerate(floors) if floor is not None]
+    tested = [index for index, one in enumerate(readings) if floor_of(one) is not None]
     keys = sum(pressed[index] for index in tested)
     commands = sum(key in COMMANDS for key in _outside_text(demo_keys()))
-    cost = Cost(len(tested), keys, sum(filter(None, floors)), VALUES * len(tested) + commands)
+    cost = cost_of([readings[index] for index in tested], keys, commands)
     return [cost, *sheet_costs(readings)]
 
 

@@ -77,9 +77,8 @@ def event_words(event: Event, names: Mapping[str, str]) -> str:
     day = day_of(event)
     where = [names.get(event.muscle, event.muscle), event.side.capitalize()]
     text = ", ".join(filter(None, (kind_words(event.kind), *where)))
-    return f"{day_words(day) if day else event.date} {text}" + (
-        f": {event.note}" if event.note else ""
-    )
+    note = f": {event.note}" if event.note else ""
+    return f"{day_words(day) if day else event.date} {text}{note}"
 
 
 def parse_event(

@@ -100,9 +100,8 @@ def _number(
         return None
     if re.fullmatch(r"[0-9]{1,4}", text, re.ASCII) and low <= int(text) <= high:
         return int(text)
-    problems.append(
-        Problem(name.replace("_", " "), f"{text!r} does not fit", f"a number from {low} to {high}")
-    )
+    fix = f"a number from {low} to {high}"
+    problems.append(Problem(name.replace("_", " "), f"{text!r} does not fit", fix))
     return None
 
 

@@ -10,6 +10,7 @@ import re
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import chain, count
 from pathlib import Path
 
 from ..chart.checklist import WAYS, Checklist, checklist_to_doc, parse_checklist
@@ -68,11 +69,8 @@ def _value(value: object) -> str:
 def free_id(name: str, taken: Collection[str]) -> str:
     """Make an id for files from the name that no other checklist has."""
     stem = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")[:LONGEST_NAME] or "list"
-    number, id_ = 1, stem
-    while id_ in taken:
-        number += 1
-        id_ = f"{stem}-{number}"
-    return id_
+    numbered = (f"{stem}-{number}" for number in count(2))
+    return next(id_ for id_ in chain([stem], numbered) if id_ not in taken)
 
 
 def own_files(folder: Path, muscles: Mapping[str, Muscle]) -> dict[str, OwnFile]:

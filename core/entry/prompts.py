@@ -12,6 +12,7 @@ from ..tardieu.reading import MAX_CLONUS_S, MAX_TEXT, NOT_TESTED
 from .accept import accept_draft
 from .keys import TEXT_BACKSPACE, TEXT_ENTER
 from .moving import moved
+from .plan import Station
 from .state import DIGITS, TEXT_MODES, Draft, EntryState, Mode, Moment, Result, cursor_at, refused
 
 REASON_LETTERS = {
@@ -49,16 +50,14 @@ def ends_with(state: EntryState) -> str:
 def goto_matches(state: EntryState, text: str) -> tuple[int, ...]:
     """Find the stations that the letters mean: each begins a word of name or abbreviation."""
     wanted = text.lower().split()
-    if not wanted:
-        return ()
-    found: list[int] = []
-    for index, station in enumerate(state.plan.stations):
+
+    def fits(station: Station) -> bool:
         muscle = station.muscle
         words = f"{muscle.name} {muscle.abbreviation} {muscle.id.replace('-', ' ')} {station.side}"
         names = words.lower().split()
-        if all(any(name.startswith(word) for name in names) for word in wanted):
-            found.append(index)
-    return tuple(found)
+        return all(any(name.startswith(word) for name in names) for word in wanted)
+
+    return tuple(i for i, station in enumerate(state.plan.stations) if wanted and fits(station))
 
 
 def elapsed(state: EntryState, ticks: float) -> int | None:

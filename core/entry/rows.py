@@ -10,7 +10,7 @@ from ..chart.patient import Patient
 from ..chart.session import Session
 from ..tardieu.components import components
 from ..tardieu.muscles import Muscle
-from ..tardieu.reading import NOT_TESTED, Reading, Side
+from ..tardieu.reading import Reading, Side
 from ..tardieu.reference import Reference, find_reference
 from .amending import take
 from .readings import reading_of
@@ -154,11 +154,6 @@ def r1_text(reading: Reading) -> str:
     if reading.r1 is not None:
         return str(reading.r1)
     return "none" if reading.r1_tries or reading.quality in (0, 1) else "."
-
-
-def not_tested_words(reading: Reading) -> str:
-    """Why the test, or the rest of it, was not done; an unknown key as it was stored."""
-    return reading.not_tested_note or NOT_TESTED.get(reading.not_tested, reading.not_tested)
 
 
 def number_text(value: int | None) -> str:
