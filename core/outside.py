@@ -37,11 +37,7 @@ def write_over(path: Path, data: bytes) -> None:
         with suppress(OSError):
             temp.unlink()
         raise
-    _flush(path.parent)
-
-
-def _flush(folder: Path) -> None:
-    fd = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+    fd = os.open(path.parent, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
     try:
         os.fsync(fd)
     finally:

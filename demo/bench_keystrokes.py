@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import tempfile
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
@@ -36,6 +37,15 @@ def first() -> EntryState:
     return first_state(chart, demo_session(chart, muscles), muscles)
 
 
+def typed(keys: tuple[str, ...]) -> Iterator[tuple[EntryState, str, EntryState]]:
+    """Type the demo session: the state before each key, the key, and the state after it."""
+    state = first()
+    for number, key in enumerate(keys):
+        before = state
+        state, _ = step(state, key, moment_of(number))
+        yield before, key, state
+
+
 def typed_session(keys: tuple[str, ...]) -> tuple[EntryState, Counter[int], Counter[int]]:
     """The demo session typed to its end.
 
@@ -43,23 +53,17 @@ def typed_session(keys: tuple[str, ...]) -> tuple[EntryState, Counter[int], Coun
         The last state, keys by station and minus signs among them; a key belongs to the
         station at which it was pressed.
     """
-    state = first()
-    pressed: Counter[int] = Counter()
-    signs: Counter[int] = Counter()
-    for number, key in enumerate(keys):
-        pressed[state.cursor.station] += 1
-        signs[state.cursor.station] += key == "-"
-        state, _ = step(state, key, moment_of(number))
-    return state, pressed, signs
+    steps = list(typed(keys))
+    pressed = Counter(before.cursor.station for before, _, _ in steps)
+    signs = Counter(before.cursor.station for before, key, _ in steps if key == "-")
+    return steps[-1][-1], pressed, signs
 
 
 def prompt_keys(keys: tuple[str, ...]) -> Counter[str]:
     """What the keys of prompts are for, at the stations that were tested."""
-    state, found = first(), Counter[str]()
-    tested = [floor_of(reading) is not None for reading in _readings(typed_session(keys)[0])]
-    for number, key in enumerate(keys):
-        before = state
-        state, _ = step(state, key, moment_of(number))
+    found = Counter[str]()
+    tested = [floor_of(reading) is not None for reading in readings_of(typed_session(keys)[0])]
+    for before, key, state in typed(keys):
         if before.mode is state.mode is Mode.FIELDS or not tested[before.cursor.station]:
             continue
         if len(key) == 1 and before.mode in TEXT_MODES:
@@ -81,7 +85,8 @@ def confirmed(keys: tuple[str, ...]) -> tuple[EntryState, int]:
     return state, count
 
 
-def _readings(state: EntryState) -> list[Reading]:
+def readings_of(state: EntryState) -> list[Reading]:
+    """The reading of every station."""
     return [reading_of(state, index) for index in range(len(state.drafts))]
 
 

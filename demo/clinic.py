@@ -26,6 +26,7 @@ from ..core.problem import Problem
 from ..core.shelf import OpenSession, Shelf
 from ..core.tardieu.checks import RULES_VERSION
 from ..core.tardieu.muscles import Muscle, shipped_muscles
+from ..core.tomlfile import sound
 from .keys import parse_keys
 
 DATA = Path(__file__).with_name("data")
@@ -84,10 +85,7 @@ def demo_keys() -> tuple[str, ...]:
     Raises:
         ValueError: when the file is broken.
     """
-    keys = parse_keys((DATA / "session.keys").read_text("utf-8"), "session.keys")
-    if isinstance(keys, list):
-        raise ValueError("; ".join(map(str, keys)))
-    return keys
+    return sound(parse_keys((DATA / "session.keys").read_text("utf-8"), "session.keys"))
 
 
 def demo_session(chart: Chart, muscles: Mapping[str, Muscle]) -> Session:

@@ -9,16 +9,8 @@ from __future__ import annotations
 
 from ..core.problem import Problem
 
-NAMED = {
-    **{
-        name: name
-        for name in (
-            *("enter", "tab", "backspace", "escape", "up", "down", "left", "right"),
-            *("pageup", "pagedown", "home", "end"),
-        )
-    },
-    "quote": '"',
-}
+_NAMES = "enter tab backspace escape up down left right pageup pagedown home end"
+NAMED = {name: name for name in _NAMES.split()} | {"quote": '"'}
 """Name between the angle brackets -> canonical key (see core.entry)."""
 
 

@@ -18,17 +18,16 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 from random import Random
 
 from ..core.chart.checklist import shipped_checklists
-from ..core.entry.deck import deal, drill_plan, keys_for
-from ..core.entry.readings import reading_of
-from ..core.entry.state import EntryState, begin
+from ..core.entry.deck import deal, drill_plan, keys_of
+from ..core.entry.state import begin
 from ..core.entry.step import step
 from ..core.tardieu.muscles import shipped_muscles
 from ..core.tardieu.reading import Reading
-from .bench_keystrokes import COMMENT, floor_of, prompt_keys, typed_session
+from .bench_keystrokes import COMMENT, floor_of, prompt_keys, readings_of, typed_session
 from .clinic import demo_keys, moment_of
 
 K_S, M_S = 0.28, 1.35
@@ -81,10 +80,8 @@ def sheet_keys(values: Sequence[int | None]) -> tuple[str, ...]:
 
 def column_keys(values: Sequence[int | None]) -> tuple[str, ...]:
     """The same where a sheet was made with one row a value, so that it is one column down."""
-    keys: list[str] = []
-    for value in values:
-        keys += ["" if value is None else str(value), "shift+down"]
-    return tuple(character for key in keys for character in ([key] if "+" in key else key))
+    typed = ("" if value is None else str(value) for value in values)
+    return tuple(key for value in typed for key in (*value, "shift+down"))
 
 
 Typing = Callable[[Sequence[int | None]], tuple[str, ...]]
@@ -102,14 +99,15 @@ def sheet_costs(readings: Sequence[Reading]) -> list[Cost]:
 
 def sheet_cost(readings: Iterable[Reading], typed: Typing) -> Cost:
     """The same readings in a spreadsheet; only stations with a floor are counted."""
-    stations = keys = floors = 0
-    for reading in readings:
-        floor = floor_of(reading)
-        if floor is None:
-            continue
-        stations, floors = stations + 1, floors + floor
-        keys += len(typed((reading.r1, reading.quality, reading.r2)))
-    return Cost(stations, keys, floors, VALUES * stations)
+    counted = [reading for reading in readings if floor_of(reading) is not None]
+    keys = sum(len(typed((one.r1, one.quality, one.r2))) for one in counted)
+    return cost_of(counted, keys)
+
+
+def cost_of(readings: Sequence[Reading], keys: int, commands: int = 0) -> Cost:
+    """What stations with a floor cost, with a mental step a value and a command."""
+    floors = sum(floor_of(reading) or 0 for reading in readings)
+    return Cost(len(readings), keys, floors, VALUES * len(readings) + commands)
 
 
 def generated(seed: int) -> list[Cost]:
@@ -119,31 +117,23 @@ def generated(seed: int) -> list[Cost]:
     state = begin(plan)
     count = 0
     for station, spoken in zip(plan.stations, deal(plan, Random(seed)), strict=True):
-        presign = station.scale.presign
-        for key in (
-            *keys_for(spoken.r1, presign),
-            str(spoken.quality),
-            *keys_for(spoken.r2, presign),
-        ):
+        for key in keys_of(spoken, station.scale.presign):
             state, _ = step(state, key, moment_of(count))
             count += 1
     if state.open_stations:
         raise ValueError(f"session {seed}: {len(state.open_stations)} stations were left open")
-    readings = _readings(state)
-    floors = sum(floor_of(reading) or 0 for reading in readings)
-    here = Cost(len(readings), count, floors, VALUES * len(readings))
-    return [here, *sheet_costs(readings)]
+    readings = readings_of(state)
+    return [cost_of(readings, count), *sheet_costs(readings)]
 
 
 def demo() -> list[Cost]:
     """The session of session.keys: here with every command and correction, there values only."""
     state, pressed, _ = typed_session(demo_keys())
-    readings = _readings(state)
-    floors = [floor_of(reading) for reading in readings]
-    tested = [index for index, floor in enumerate(floors) if floor is not None]
+    readings = readings_of(state)
+    tested = [index for index, one in enumerate(readings) if floor_of(one) is not None]
     keys = sum(pressed[index] for index in tested)
     commands = sum(key in COMMANDS for key in _outside_text(demo_keys()))
-    cost = Cost(len(tested), keys, sum(filter(None, floors)), VALUES * len(tested) + commands)
+    cost = cost_of([readings[index] for index in tested], keys, commands)
     return [cost, *sheet_costs(readings)]
 
 
@@ -158,17 +148,8 @@ def _outside_text(keys: Sequence[str]) -> list[str]:
     return found
 
 
-def _readings(state: EntryState) -> list[Reading]:
-    return [reading_of(state, index) for index in range(len(state.drafts))]
-
-
 def _sum(costs: Sequence[Cost]) -> Cost:
-    return Cost(
-        sum(one.stations for one in costs),
-        sum(one.keys for one in costs),
-        sum(one.floor for one in costs),
-        sum(one.mental for one in costs),
-    )
+    return Cost(*map(sum, zip(*map(astuple, costs), strict=True)))
 
 
 def show(title: str, costs: Sequence[Cost]) -> None:

@@ -32,13 +32,12 @@ from math import sqrt
 from random import Random
 
 from ..core.chart.checklist import shipped_checklists
-from ..core.entry.deck import Spoken, deal, drill_plan
+from ..core.entry.deck import Spoken, as_reading, deal, drill_plan
 from ..core.entry.plan import Plan, Station
 from ..core.entry.state import Bell, EntryState, begin, cursor_at
 from ..core.entry.step import step
 from ..core.tardieu.checks import Limits
 from ..core.tardieu.muscles import shipped_muscles
-from ..core.tardieu.reading import Reading
 
 VISIT_SD = 8.0
 """deg from visit to visit; our own choice."""
@@ -109,21 +108,15 @@ def slips_of(text: str, kind: str) -> Iterator[str]:
     """Every way in which a typed angle can have a slip of a kind."""
     sign, digits = ("-", text[1:]) if text.startswith("-") else ("", text)
     for place, digit in enumerate(digits):
-        before, after = digits[:place], digits[place + 1 :]
-        if kind == "doubled":
-            yield sign + before + digit * 2 + after
-        elif kind == "dropped":
-            yield sign + before + after
-        elif kind == "transposed" and after and after[0] != digit:
-            yield sign + before + after[0] + digit + after[1:]
-        elif kind == "row":
-            at = ROW.index(digit)
-            for near in (at - 1, at + 1):
-                if 0 <= near < len(ROW):
-                    yield sign + before + ROW[near] + after
-        elif kind == "pad":
-            for near in PAD[digit]:
-                yield sign + before + near + after
+        before, after, at = digits[:place], digits[place + 1 :], ROW.index(digit)
+        made = {
+            "doubled": [digit * 2 + after],
+            "dropped": [after],
+            "transposed": [after[0] + digit + after[1:]] if after[:1] not in ("", digit) else [],
+            "row": [near + after for near in (*ROW[:at][-1:], *ROW[at + 1 : at + 2])],
+            "pad": [near + after for near in PAD[digit]],
+        }
+        yield from (sign + before + rest for rest in made.get(kind, ()))
     if kind == "sign" and digits.strip("0"):
         yield digits if sign else f"-{digits}"
 
@@ -134,24 +127,9 @@ def session(plan: Plan, chance: Random) -> tuple[Plan, tuple[Spoken, ...]]:
     stations: list[Station] = []
     now: list[Spoken] = []
     for station, then in zip(plan.stations, last, strict=True):
-        stations.append(replace(station, last=_reading(station, then), last_date="2 Mar 2026"))
+        stations.append(replace(station, last=as_reading(station, then), last_date="2 Mar 2026"))
         now.append(_strayed(station, then, chance))
     return replace(plan, stations=tuple(stations)), tuple(now)
-
-
-def _reading(station: Station, spoken: Spoken) -> Reading:
-    return Reading(
-        muscle=station.muscle.id,
-        side=station.side,
-        posture=station.posture,
-        scale=station.scale,
-        fast_velocity=station.velocity,
-        r1=spoken.r1,
-        r2=spoken.r2,
-        quality=spoken.quality,
-        r1_tries=(spoken.r1,),
-        r2_tries=(spoken.r2,),
-    )
 
 
 def _strayed(station: Station, then: Spoken, chance: Random) -> Spoken:
@@ -200,14 +178,9 @@ def _keys(text: str, presign: bool) -> tuple[str, ...]:
     return (*("-" * sign), *digits)
 
 
-def at_station(state: EntryState, index: int) -> EntryState:
-    """The entry with its cursor in the first field of a station."""
-    return replace(state, cursor=cursor_at(state, index), flags=(), message="")
-
-
 def spoken_at(state: EntryState, index: int, typed: Typed) -> tuple[EntryState, int]:
     """Type a station and accept whatever is asked; the state, and how many bells rang."""
-    state, bells = at_station(state, index), 0
+    state, bells = replace(state, cursor=cursor_at(state, index), flags=(), message=""), 0
     for key in typed.keys(state.station.scale.presign):
         state, effects = step(state, key)
         bells += any(isinstance(effect, Bell) for effect in effects)

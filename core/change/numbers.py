@@ -14,10 +14,11 @@ from datetime import date
 from ..chart.events import day_words
 from ..chart.patient import Patient, reference_for
 from ..chart.session import Session
-from ..entry.rows import NO_REFERENCE, not_tested_words, number_text, r1_text
+from ..entry.rows import NO_REFERENCE, number_text, r1_text
 from ..tardieu.components import components
 from ..tardieu.muscles import Muscle
 from ..tardieu.reading import Side
+from ..tardieu.reading_words import not_tested_words
 from ..tardieu.reference import Reference
 from ..text import visible
 from .trend import Point, Series, point_of

@@ -92,7 +92,6 @@ def _tasks(entry: ChartEntry, today: date, windows: Sequence[Window], ahead: int
 def _dates(entry: ChartEntry) -> Dates:
     days = (parse_day(text) for text in entry.injected.split())
     return Dates(
-        entry.code,
         parse_day(entry.last[:10]),
         tuple(day for day in days if day is not None),
         parse_day(entry.wanted),

@@ -109,18 +109,13 @@ class Chain:
 
     def formers(self, station: StationKey) -> tuple[Former, ...]:
         """List every other reading that a station had, the oldest first."""
+        settled = frozenset[str].intersection(*(self.lineage[tip] for tip in self.tips))
         return tuple(
             Former(old, amendment)
             for amendment in self.amendments
-            if key_of(amendment) in self._settled and station in amendment.stations
+            if key_of(amendment) in settled and station in amendment.stations
             for old in self._replaced(amendment, station)
         )
-
-    @property
-    def _settled(self) -> frozenset[str]:
-        """The documents that what is shown rests on."""
-        tips = self.tips
-        return frozenset[str].intersection(*(self.lineage[tip] for tip in tips))
 
     def _replaced(self, amendment: Amendment, station: StationKey) -> tuple[Reading | None, ...]:
         key = key_of(amendment)

@@ -219,23 +219,16 @@ def readable(
     found: list[T] = []
     damaged: list[tuple[str, str]] = []
     for number, document in in_order(contents.tables, name):
-        built = _built(document, build)
-        if isinstance(built, str):
-            damaged.append((number, built))
-        else:
-            found.append(built[0])
+        body = body_of(document)
+        if body is None:
+            damaged.append((number, "the document does not match its checksum"))
+            continue
+        try:
+            found.append(build(body))
+        except (KeyError, TypeError, ValueError, AttributeError) as error:
+            what = f"the document cannot be understood ({type(error).__name__})"
+            damaged.append((number, what))
     return found, damaged
-
-
-def _built(document: object, build: Callable[[Json], T]) -> tuple[T] | str:
-    """Read a document, or say what is wrong with it."""
-    body = body_of(document)
-    if body is None:
-        return "the document does not match its checksum"
-    try:
-        return (build(body),)
-    except (KeyError, TypeError, ValueError, AttributeError) as error:
-        return f"the document cannot be understood ({type(error).__name__})"
 
 
 def in_chain_order(sessions: Iterable[Session]) -> tuple[Session, ...]:

@@ -84,9 +84,7 @@ def sides_of(item: Item, affected: str, first: Side) -> tuple[Side, ...]:
 
     "affected" means both sides when the patient's affected side is both or not stated.
     """
-    wanted = item.sides
-    if wanted == "affected":
-        wanted = affected or "both"
+    wanted = (affected or "both") if item.sides == "affected" else item.sides
     if wanted == "both":
         return (first, first.other)
     return (Side(wanted),)
@@ -94,19 +92,11 @@ def sides_of(item: Item, affected: str, first: Side) -> tuple[Side, ...]:
 
 def stations_of(checklist: Checklist, affected: str = "") -> tuple[tuple[Item, Side], ...]:
     """List every (item, side) of the checklist in the order in which it is tested."""
-    pairs = tuple(
-        (item, side)
-        for item in checklist.items
-        for side in sides_of(item, affected, checklist.first_side)
-    )
-    if checklist.order == "muscle":
-        return pairs
-    return tuple(
-        pair
-        for side in (checklist.first_side, checklist.first_side.other)
-        for pair in pairs
-        if pair[1] is side
-    )
+    first = checklist.first_side
+    pairs = [(item, side) for item in checklist.items for side in sides_of(item, affected, first)]
+    if checklist.order == "side":
+        pairs.sort(key=lambda pair: pair[1] is not first)
+    return tuple(pairs)
 
 
 def parse_checklist(

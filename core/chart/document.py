@@ -25,7 +25,6 @@ from typing import Any, TypeGuard, cast
 from .session import canonical
 
 SCHEMA_VERSION = 2
-KNOWN_VERSIONS = (1, 2)
 
 Json = dict[str, Any]
 Tables = dict[str, dict[str, Any]]
@@ -127,7 +126,7 @@ def _parsed(data: bytes) -> tuple[Tables, int]:
         raise NotWhole("it is not made of tables")
     if total != _manifest(version, value):
         raise NotWhole("a document is missing, added, renumbered or has another checksum")
-    if type(version) is not int or version not in KNOWN_VERSIONS:
+    if type(version) is not int or not 1 <= version <= SCHEMA_VERSION:
         raise TooNew(f"it was written in form {version}, this program knows form {SCHEMA_VERSION}")
     return value, version
 
@@ -169,14 +168,10 @@ def _salvage(data: bytes) -> Tables:
         except (ValueError, RecursionError):
             continue
         body = body_of(document)
-        name = "" if body is None else _table_of(body)
+        name = next((name for name, mark in _MARKS.items() if mark in (body or {})), "")
         if name:
             tables[name].setdefault(match.group(1), document)
     return tables
-
-
-def _table_of(body: Json) -> str:
-    return next((name for name, mark in _MARKS.items() if mark in body), "")
 
 
 def _no_constant(name: str) -> float:
@@ -209,4 +204,9 @@ _DECODER = json.JSONDecoder(
 def in_order(tables: Tables, name: str) -> list[tuple[str, object]]:
     """Order the documents of one table by number, i.e. as they were written."""
     documents = cast("dict[str, object]", tables.get(name, {}))
-    return sorted(documents.items(), key=lambda item: int(item[0]) if item[0].isdecimal() else 0)
+    return sorted(documents.items(), key=lambda item: place_of(item[0]))
+
+
+def place_of(number: str) -> int:
+    """Read the number of a document; 0 for a name that was never one."""
+    return int(number) if number.isdecimal() else 0

@@ -12,15 +12,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from ..problem import Problem
 from ..tardieu.reading import MAX_TEXT, Side
 from ..text import hidden_character
-from .chart import Chart, Event
-from .session import MONTHS
-from .windows import DEFAULT_BANDS, DEFAULT_WINDOWS, Band, Window, band_of
+from .chart import Event
+from .session import day_words
+from .windows import DEFAULT_BANDS, Band, Window, band_of
 
 TOXIN = "botulinum-toxin"
 NEXT_DATE = "next-date"
@@ -67,11 +67,6 @@ def parse_day(text: str) -> date | None:
         return None
 
 
-def day_words(day: date) -> str:
-    """Write a day as screens write it, e.g. 25 Nov 2026."""
-    return f"{day.day:02d} {MONTHS[day.month - 1]} {day.year}"
-
-
 def event_words(event: Event, names: Mapping[str, str]) -> str:
     """Write an event on one line.
 
@@ -82,9 +77,8 @@ def event_words(event: Event, names: Mapping[str, str]) -> str:
     day = day_of(event)
     where = [names.get(event.muscle, event.muscle), event.side.capitalize()]
     text = ", ".join(filter(None, (kind_words(event.kind), *where)))
-    return f"{day_words(day) if day else event.date} {text}" + (
-        f": {event.note}" if event.note else ""
-    )
+    note = f": {event.note}" if event.note else ""
+    return f"{day_words(day) if day else event.date} {text}{note}"
 
 
 def parse_event(
@@ -154,17 +148,11 @@ def standing(events: Iterable[Event]) -> tuple[Event, ...]:
 
 def new_events(existing: Iterable[Event], incoming: Iterable[Event]) -> tuple[Event, ...]:
     """Keep the incoming events that are not there already, each once."""
-    known = {_content(event) for event in existing}
-    added: list[Event] = []
+    known = {replace(event, id="") for event in existing}
+    added: dict[Event, Event] = {}
     for event in incoming:
-        if _content(event) not in known:
-            known.add(_content(event))
-            added.append(event)
-    return tuple(added)
-
-
-def _content(event: Event) -> tuple[str, str, str, str, str]:
-    return (event.kind, event.date, event.muscle, event.side, event.note)
+        added.setdefault(replace(event, id=""), event)
+    return tuple(event for content, event in added.items() if content not in known)
 
 
 def in_date_order(events: Iterable[Event]) -> tuple[Event, ...]:
@@ -238,13 +226,11 @@ class Due:
     """A reason to measure a patient.
 
     Attributes:
-        code: patient code.
         why: in words.
         date: by when.
         overdue: that day has passed.
     """
 
-    code: str
     why: str
     date: date
     overdue: bool
@@ -255,58 +241,29 @@ class Dates:
     """What decides whether a patient is due.
 
     Attributes:
-        code: patient code.
         measured: day of the latest closed session, None without one.
         injected: days of injections.
         wanted: the next date set by hand, None without one.
-        note: what was typed with that date.
     """
 
-    code: str
     measured: date | None
-    injected: tuple[date, ...] = ()
-    wanted: date | None = None
-    note: str = ""
+    injected: tuple[date, ...]
+    wanted: date | None
 
 
-def due_list(
-    charts: Iterable[Chart],
-    today: date,
-    windows: Sequence[Window] = DEFAULT_WINDOWS,
-    ahead: int = 0,
-) -> tuple[Due, ...]:
-    """List who is due to be measured, the longest due first.
+def due_from(dates: Dates, today: date, windows: Sequence[Window], ahead: int) -> list[Due]:
+    """List why one patient is due to be measured.
 
     After the latest injection each window that has begun asks for one session in it, or
     later; a next date for a session on that day or later, of which only the one set last
     counts. Closed sessions only.
 
     Args:
-        charts: to go through.
+        dates: of the patient.
         today: the day to look from.
         windows: when to measure again after an injection.
         ahead: days to look ahead.
     """
-    due = [one for chart in charts for one in due_from(_dates(chart), today, windows, ahead)]
-    return tuple(sorted(due, key=lambda one: (one.date, one.code)))
-
-
-def _dates(chart: Chart) -> Dates:
-    measured = max((session.when.date() for session in chart.sessions), default=None)
-    wanted = next_date(chart.events)
-    return Dates(
-        chart.patient.code,
-        measured,
-        injection_days(chart.events),
-        day_of(wanted) if wanted else None,
-        wanted.note if wanted else "",
-    )
-
-
-def due_from(
-    dates: Dates, today: date, windows: Sequence[Window] = DEFAULT_WINDOWS, ahead: int = 0
-) -> list[Due]:
-    """List why one patient is due to be measured; see due_list()."""
     until, measured = today + timedelta(days=ahead), dates.measured or date.min
     due: list[Due] = []
     injected = max((day for day in dates.injected if day <= today), default=None)
@@ -315,11 +272,10 @@ def due_from(
             first, last = (injected + timedelta(days=n) for n in (window.first, window.last))
             if first <= until and measured < first:
                 why = f"{window.name} after toxin on {day_words(injected)}"
-                due.append(Due(dates.code, why, last, last < today))
+                due.append(Due(why, last, last < today))
     wanted = dates.wanted
     if wanted is not None and wanted <= until and measured < wanted:
-        why = "next date set by hand" + (f": {dates.note}" if dates.note else "")
-        due.append(Due(dates.code, why, wanted, wanted < today))
+        due.append(Due("next date set by hand", wanted, wanted < today))
     return due
 
 
@@ -329,4 +285,4 @@ def moment_words(at: str) -> str:
         when = datetime.fromisoformat(at)
     except ValueError:
         return at
-    return f"{when.day:02d} {MONTHS[when.month - 1]} {when.year} {when:%H:%M}"
+    return f"{day_words(when)} {when:%H:%M}"

@@ -18,7 +18,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import cast
 
-from .document import TABLES, Json, Tables, digest, in_order, is_object
+from .document import TABLES, Json, Tables, digest, in_order, is_object, place_of
 
 FOLLOWS = "follows"
 RECORDED = "recorded"
@@ -130,7 +130,7 @@ def in_written_order(tables: Tables, sessions: Sequence[str]) -> tuple[Written, 
 
 def _place(each: Written, tables: Tables, sessions: dict[str, int]) -> tuple[int, int, int, int]:
     """Place a document when no link says where it belongs."""
-    number = int(each.number) if each.number.isdecimal() else 0
+    number = place_of(each.number)
     if each.table == "sessions":
         return (1, sessions.get(each.id, len(sessions)), 0, number)
     if each.table == "amendments":
@@ -149,7 +149,7 @@ def link_findings(tables: Tables) -> list[tuple[str, str]]:
     findings: list[tuple[str, str]] = []
     for each in ordered:
         where = f"{each.table} {each.number}"
-        number = int(each.number) if each.number.isdecimal() else 0
+        number = place_of(each.number)
         below: dict[str, int] = {}
         for name in each.follows:
             for table, highest in latest.get(name, {}).items():

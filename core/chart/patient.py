@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any, Literal, cast, get_args
 
 from ..problem import Problem
 from ..records import from_doc, to_doc
@@ -23,7 +23,8 @@ DIAGNOSIS_GROUPS = {
 }
 """Diagnosis groups offered: id as stored -> words."""
 
-AFFECTED_SIDES = ("left", "right", "both", "")
+AFFECTED = {"left": "Left", "right": "Right", "both": "both sides", "": "not stated"}
+"""Affected sides in words: id as stored -> words."""
 
 _CODE = re.compile(r"[A-Z0-9][A-Z0-9_-]{1,23}", re.ASCII)
 FIRST_BIRTH_YEAR = 1900
@@ -99,18 +100,16 @@ def parse_patient(fields: dict[str, str], this_year: int) -> Patient | list[Prob
     year = _number(fields, "birth_year", FIRST_BIRTH_YEAR, this_year, problems)
     height = _number(fields, "height_cm", 30, 250, problems)
     for name, allowed in (
-        ("sex", ("female", "male", "")),
+        ("sex", get_args(Sex)),
         ("diagnosis", (*DIAGNOSIS_GROUPS, "")),
-        ("affected", AFFECTED_SIDES),
+        ("affected", AFFECTED),
     ):
         if fields.get(name, "") not in allowed:
             wanted = ", ".join(word for word in allowed if word)
             problems.append(Problem(name, f"{fields[name]!r} is not known", f"one of {wanted}"))
     if problems or isinstance(code, Problem):
         return problems
-    sex: Sex = "female" if fields.get("sex") == "female" else ""
-    if fields.get("sex") == "male":
-        sex = "male"
+    sex = cast("Sex", fields.get("sex", ""))
     return Patient(code, year, sex, fields.get("diagnosis", ""), fields.get("affected", ""), height)
 
 
@@ -122,9 +121,8 @@ def _number(
         return None
     if re.fullmatch(r"[0-9]{1,4}", text, re.ASCII) and low <= int(text) <= high:
         return int(text)
-    problems.append(
-        Problem(name.replace("_", " "), f"{text!r} does not fit", f"a number from {low} to {high}")
-    )
+    fix = f"a number from {low} to {high}"
+    problems.append(Problem(name.replace("_", " "), f"{text!r} does not fit", fix))
     return None
 
 
@@ -136,7 +134,3 @@ def patient_to_doc(patient: Patient) -> dict[str, Any]:
 def patient_from_doc(doc: dict[str, Any]) -> Patient:
     """Read the patient in a JSON document; keys of later versions are passed over."""
     return from_doc(Patient, doc)
-
-
-AFFECTED = {"left": "Left", "right": "Right", "both": "both sides", "": "not stated"}
-"""Affected sides in words: id as stored -> words."""

@@ -6,7 +6,7 @@ import hashlib
 import json
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from ..records import added, from_doc, to_doc
@@ -94,7 +94,7 @@ class Session:
     @property
     def date_words(self) -> str:
         """The date as screens write it, e.g. 25 Nov 2026."""
-        return f"{self.when.day:02d} {MONTHS[self.when.month - 1]} {self.when.year}"
+        return day_words(self.when)
 
     def reading_of(self, muscle: str, side: str, velocity: str | None = None) -> Reading | None:
         """Find the reading of one station; of either fast velocity when none is named."""
@@ -105,6 +105,11 @@ class Session:
             ):
                 return reading
         return None
+
+
+def day_words(day: date) -> str:
+    """Write a day as screens write it, e.g. 25 Nov 2026."""
+    return f"{day.day:02d} {MONTHS[day.month - 1]} {day.year}"
 
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")

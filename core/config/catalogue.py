@@ -8,9 +8,11 @@ is left out whole and its faults are reported; the rest works.
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
+from typing import TypeVar, cast
 
 from ..chart.checklist import Checklist, parse_checklist, shipped_checklists, with_ways
 from ..problem import Problem
@@ -19,6 +21,8 @@ from ..tardieu.muscles import Muscle, parse_muscles, shipped_muscles
 from .error_file import FILE as ERRORS_FILE
 from .error_file import parse_errors
 from .settings import FILE, Settings, config_file, load_settings, read_own
+
+T = TypeVar("T")
 
 CHECKLISTS = "checklists"
 """The folder of the clinic's own checklists."""
@@ -53,39 +57,30 @@ def load_catalogue(config_folder: Path | None = None) -> Catalogue:
     """
     config = config_folder / FILE if config_folder else config_file()
     problems: list[Problem] = []
-    muscles = _muscles(config.with_name("muscles.toml"), problems)
+    shipped = shipped_muscles()
+    own = _own(config.with_name("muscles.toml"), partial(parse_muscles, known=shipped), problems)
+    muscles = {**shipped, **(own or {})}
     settings = load_settings(config, muscles)
     for id_, name in settings.words.items():
         muscles[id_] = replace(muscles[id_], name=name)
     checklists = _checklists(config.with_name(CHECKLISTS), muscles, settings.ways, problems)
-    errors = _own_errors(config.with_name(ERRORS_FILE), muscles, problems)
+    parse = partial(parse_errors, own=True, muscles=muscles)
+    errors = _own(config.with_name(ERRORS_FILE), parse, problems) or ()
     return Catalogue(muscles, checklists, settings, (*problems, *settings.problems), errors)
 
 
-def _muscles(path: Path, problems: list[Problem]) -> dict[str, Muscle]:
-    shipped = shipped_muscles()
-    text = read_own(path)
-    if isinstance(text, Problem):
-        problems.append(text)
-    elif text is not None:
-        own = parse_muscles(text, path.name, shipped)
-        if isinstance(own, dict):
-            return {**shipped, **own}
-        problems += own
-    return shipped
-
-
-def _own_errors(
-    path: Path, muscles: Mapping[str, Muscle], problems: list[Problem]
-) -> tuple[MeasurementError, ...]:
+def _own(
+    path: Path, parse: Callable[[str, str], T | list[Problem]], problems: list[Problem]
+) -> T | None:
+    """Read one of the clinic's own files, None when there is none or it has faults."""
     text = read_own(path)
     if text is None:
-        return ()
-    errors = [text] if isinstance(text, Problem) else parse_errors(text, path.name, True, muscles)
-    if isinstance(errors, tuple):
-        return errors
-    problems += errors
-    return ()
+        return None
+    found = [text] if isinstance(text, Problem) else parse(text, path.name)
+    if not isinstance(found, list):
+        return found
+    problems += cast("list[Problem]", found)
+    return None
 
 
 def _checklists(
@@ -97,7 +92,7 @@ def _checklists(
     shipped = (with_ways(checklist, ways) for checklist in shipped_checklists(muscles))
     found = {checklist.id: checklist for checklist in shipped}
     files: dict[str, str] = {}
-    for path in _own_files(folder, problems):
+    for path in own_paths(folder, problems):
         name = f"{folder.name}/{path.name}"
         checklist = _own_checklist(path, name, muscles, ways)
         if isinstance(checklist, list):
@@ -112,7 +107,8 @@ def _checklists(
     return tuple(found.values())
 
 
-def _own_files(folder: Path, problems: list[Problem]) -> list[Path]:
+def own_paths(folder: Path, problems: list[Problem]) -> list[Path]:
+    """List the clinic's own checklist files, in the order of their names."""
     try:
         return sorted(path for path in folder.iterdir() if path.suffix == ".toml")
     except (FileNotFoundError, NotADirectoryError):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import cast
 
 from ..chart.checklist import WAYS
 from .catalogue import CHECKLISTS, Catalogue
@@ -62,26 +63,28 @@ class Invocation:
 
 def settings_in_use(catalogue: Catalogue, invocation: Invocation) -> tuple[SettingInUse, ...]:
     """List every setting in the order of the example file, folders first."""
-    rows = [*_folders(invocation), *_own_rows(catalogue, invocation)]
+    rows, settings = [*_folders(invocation), *_own_rows(catalogue, invocation)], catalogue.settings
     for key in SETTINGS:
-        rows += [_ascii(catalogue.settings, invocation)] if key == "ascii" else _of(catalogue, key)
+        rows += [_ascii(settings, invocation)] if key == "ascii" else _of(settings, key)
     return tuple(rows)
 
 
 def _folders(invocation: Invocation) -> list[SettingInUse]:
-    exists = invocation.config.exists()
-    named = invocation.environment.get("LIMBSCRIBE_CONFIG")
-    config = "environment" if named else DEFAULT
-    words = f"{invocation.config}{'' if exists else ' (there is none)'}"
-    where = "LIMBSCRIBE_CONFIG" if named else ""
-    shelf = "flag" if invocation.shelf_flag else DEFAULT
-    shelf_where = "--shelf" if invocation.shelf_flag else ""
-    if not invocation.shelf_flag and invocation.environment.get("LIMBSCRIBE_SHELF"):
-        shelf, shelf_where = "environment", "LIMBSCRIBE_SHELF"
+    config, shelf = str(invocation.config), str(invocation.shelf)
+    words = config if invocation.config.exists() else f"{config} (there is none)"
+    named = _from_environment(invocation, "LIMBSCRIBE_CONFIG")
+    chosen = _from_environment(invocation, "LIMBSCRIBE_SHELF")
+    if invocation.shelf_flag:
+        chosen = ("flag", "--shelf")
     return [
-        SettingInUse("config file", str(invocation.config), config, where, words),
-        SettingInUse("shelf", str(invocation.shelf), shelf, shelf_where, str(invocation.shelf)),
+        SettingInUse("config file", config, *named, words),
+        SettingInUse("shelf", shelf, *chosen, shelf),
     ]
+
+
+def _from_environment(invocation: Invocation, name: str) -> tuple[str, str]:
+    """Name the source, and the variable when it is set."""
+    return ("environment", name) if invocation.environment.get(name) else (DEFAULT, "")
 
 
 def _own_rows(catalogue: Catalogue, invocation: Invocation) -> list[SettingInUse]:
@@ -115,31 +118,27 @@ def _ascii(settings: Settings, invocation: Invocation) -> SettingInUse:
     return _row("ascii", False, settings)
 
 
-def _of(catalogue: Catalogue, key: str) -> list[SettingInUse]:
-    settings = catalogue.settings
-    if key in WAYS:
-        return [_row(key, settings.ways.get(key), settings)]
-    if key in ("scales", "words", "keys"):
-        table: Mapping[str, object] = getattr(settings, key)
-        rows = [_row(f"{key}.{name}", value, settings) for name, value in table.items()]
-        return rows or [SettingInUse(key, {}, DEFAULT, "", "none of your own")]
+def _of(settings: Settings, key: str) -> list[SettingInUse]:
+    value: object = settings.ways.get(key) if key in WAYS else getattr(settings, key)
     if key == "toxin_bands":
-        rows = [_row(f"{key}.{b.name}", b.first, settings) for b in settings.toxin_bands]
-        return rows or [SettingInUse(key, {}, DEFAULT, "", "none")]
+        value = {band.name: band.first for band in settings.toxin_bands}
+    elif key == "follow_up":
+        value = {window.name: [window.first, window.last] for window in settings.follow_up}
+    if not isinstance(value, dict):
+        return [_row(key, value, settings)]
+    table = cast("dict[str, object]", value)
+    rows = [_row(f"{key}.{name}", one, settings) for name, one in table.items()]
     if key == "follow_up":
-        days = {window.name: [window.first, window.last] for window in settings.follow_up}
-        rows = [_row(f"{key}.{name}", value, settings) for name, value in days.items()]
         return rows or [SettingInUse(key, {}, "file", "", "none")]
-    return [_row(key, getattr(settings, key), settings)]
+    return rows or [SettingInUse(key, {}, DEFAULT, "", "none of your own")]
 
 
 def _row(key: str, value: object, settings: Settings) -> SettingInUse:
     """Show a setting written in the file and not refused, or its default."""
     where = settings.places.get(key, "")
-    refused = any(problem.where == where for problem in settings.problems)
-    if where and not refused:
-        return SettingInUse(key, value, "file", where, _words(key, value))
-    return SettingInUse(key, value, DEFAULT, "", _words(key, value))
+    if any(problem.where == where for problem in settings.problems):
+        where = ""
+    return SettingInUse(key, value, "file" if where else DEFAULT, where, _words(key, value))
 
 
 def _words(key: str, value: object) -> str:

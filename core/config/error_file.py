@@ -79,17 +79,19 @@ class _ErrorTable(Table):
 
     def text(self, key: str) -> str:
         """Read a printable text of one line."""
-        value = self.table.get(key, "" if key in _MAY_BE_EMPTY else None)
-        empty_fits = key in _MAY_BE_EMPTY
-        if (
-            isinstance(value, str)
-            and value.isprintable()
-            and (value.strip() or empty_fits)
-            and len(value) <= _LONGEST_TEXT
-        ):
+        may_be_empty = key in _MAY_BE_EMPTY
+        value = self.table.get(key, "" if may_be_empty else None)
+        fits = isinstance(value, str) and value.isprintable() and len(value) <= _LONGEST_TEXT
+        if fits and (value.strip() or may_be_empty):
             return value
-        what = f"{key!r} is missing" if value is None else f"{key} = {value!r} does not fit"
-        self.complain(key, what, f"a text of at most {_LONGEST_TEXT} characters on one line")
+        fix = f"a text of at most {_LONGEST_TEXT} characters on one line"
+        return self.refuse(key, fix, " does not fit")
+
+    def refuse(self, key: str, fix: str, why: str = "") -> str:
+        """Complain of a value, or that it is missing."""
+        value = self.table.get(key)
+        what = f"{key!r} is missing" if value is None else f"{key} = {value!r}{why}"
+        self.complain(key, what, fix)
         return ""
 
     def choice(self, key: str) -> str:
@@ -97,16 +99,13 @@ class _ErrorTable(Table):
         value = self.table.get(key)
         if isinstance(value, str) and value in _CHOICES[key]:
             return value
-        what = f"{key!r} is missing" if value is None else f"{key} = {value!r}"
-        self.complain(key, what, "one of " + ", ".join(_CHOICES[key]))
-        return ""
+        return self.refuse(key, "one of " + ", ".join(_CHOICES[key]))
 
     def words(self, key: str, allowed: Collection[str], may_be_empty: bool) -> tuple[str, ...]:
         """Read a list of words, of the allowed ones when any are named."""
         given: object = self.table.get(key)
         if not isinstance(given, list):
-            what = f"{key!r} is missing" if given is None else f"{key} = {given!r} is not a list"
-            self.complain(key, what, f'write a list, as in {key} = ["..."]')
+            self.refuse(key, f'write a list, as in {key} = ["..."]', " is not a list")
             return ()
         value = cast("list[object]", given)
         strange = [
@@ -125,7 +124,7 @@ class _ErrorTable(Table):
         value = self.table[key]
         if type(value) in (int, float) and math.isfinite(value) and 0 < value <= _WIDEST:
             return float(value)
-        self.complain(key, f"{key} = {value!r}", f"a number over 0, at most {_WIDEST}, in deg")
+        self.refuse(key, f"a number over 0, at most {_WIDEST}, in deg")
         return 1.0
 
 
@@ -163,7 +162,6 @@ def _figure(entry: _ErrorTable) -> tuple[float, str]:
         sem = value if key == "sem" else sem_of_mad(value)
         return sem, f"{'SEM' if key == 'sem' else 'mean absolute difference'} {value:g}"
     if type(level) is not int or level not in (90, 95):
-        what = "'level' is missing" if level is None else f"level = {level!r}"
-        entry.complain("level", what, "90 or 95")
+        entry.refuse("level", "90 or 95")
         return 1.0, ""
     return sem_of_mdc(value, level), f"MDC{level} {value:g}"

@@ -8,9 +8,9 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Collection, Mapping
-from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import chain, count
 from pathlib import Path
 
 from ..chart.checklist import WAYS, Checklist, checklist_to_doc, parse_checklist
@@ -18,6 +18,8 @@ from ..outside import write_new, write_over
 from ..problem import Problem
 from ..tardieu.muscle import Muscle
 from ..text import visible
+from .catalogue import own_paths
+from .settings import read_own
 
 LONGEST_NAME = 40
 """Longest name of a checklist made in the program, in characters."""
@@ -67,11 +69,8 @@ def _value(value: object) -> str:
 def free_id(name: str, taken: Collection[str]) -> str:
     """Make an id for files from the name that no other checklist has."""
     stem = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")[:LONGEST_NAME] or "list"
-    number, id_ = 1, stem
-    while id_ in taken:
-        number += 1
-        id_ = f"{stem}-{number}"
-    return id_
+    numbered = (f"{stem}-{number}" for number in count(2))
+    return next(id_ for id_ in chain([stem], numbered) if id_ not in taken)
 
 
 def own_files(folder: Path, muscles: Mapping[str, Muscle]) -> dict[str, OwnFile]:
@@ -82,17 +81,11 @@ def own_files(folder: Path, muscles: Mapping[str, Muscle]) -> dict[str, OwnFile]
         muscles: every muscle group, by id.
     """
     found: dict[str, OwnFile] = {}
-    paths: list[Path] = []
-    with suppress(OSError):
-        paths = sorted(path for path in folder.iterdir() if path.suffix == ".toml")
-    for path in paths:
-        try:
-            text = path.read_text("utf-8")
-        except (OSError, UnicodeDecodeError):
-            continue  # reported by the catalogue
-        checklist = parse_checklist(text, path.name, muscles)
-        if isinstance(checklist, Checklist):
-            found.setdefault(checklist.id, OwnFile(path, text))
+    for path in own_paths(folder, []):  # what cannot be read is reported by the catalogue
+        text = read_own(path)
+        parsed = parse_checklist(text, path.name, muscles) if isinstance(text, str) else None
+        if isinstance(text, str) and isinstance(parsed, Checklist):
+            found.setdefault(parsed.id, OwnFile(path, text))
     return found
 
 

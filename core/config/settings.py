@@ -92,16 +92,13 @@ def config_file() -> Path:
     return user_config_path("limbscribe") / FILE
 
 
-def load_settings(
-    path: Path | None = None, muscles: Mapping[str, Muscle] | None = None
-) -> Settings:
+def load_settings(path: Path, muscles: Mapping[str, Muscle]) -> Settings:
     """Load the settings of a file; the defaults when there is no file.
 
     Args:
-        path: the file, None for config_file().
-        muscles: to check the scales against; without it they are taken as they are.
+        path: the file.
+        muscles: to check the scales and names against.
     """
-    path = path or config_file()
     text = read_own(path)
     if text is None:
         return Settings()
@@ -122,7 +119,7 @@ def read_own(path: Path) -> str | Problem | None:
         return Problem(str(path), f"cannot be read: {error.strerror}", "fix its rights or name")
 
 
-def parse_settings(text: str, path: Path, muscles: Mapping[str, Muscle] | None = None) -> Settings:
+def parse_settings(text: str, path: Path, muscles: Mapping[str, Muscle]) -> Settings:
     """Read the settings in TOML text; see load_settings()."""
     toml = read_toml(text, path.name)
     if isinstance(toml, Problem):
@@ -195,30 +192,28 @@ def _by_muscle(
 
 
 def _word_fault(
-    muscles: Mapping[str, Muscle] | None, found: Mapping[str, str], muscle_id: str, word: object
+    muscles: Mapping[str, Muscle], found: Mapping[str, str], muscle_id: str, word: object
 ) -> tuple[str, str] | None:
     """Say what is wrong with a clinic's own name, and how to fix it; None when nothing is."""
-    if muscles is not None and muscle_id not in muscles:
+    if muscle_id not in muscles:
         return f"no muscle group {muscle_id!r}", "fix the id"
     if not isinstance(word, str) or not 0 < len(word.strip()) == len(word) <= LONGEST_NAME:
         return f"{muscle_id} = {word!r}", SETTINGS["words"].may_be
     if visible(word) != word:
         return f"{muscle_id} = {visible(word)!r}", "only characters that can be seen"
     # Two muscle groups of one name could not be told apart.
-    names = {id_: found.get(id_, muscle.name) for id_, muscle in (muscles or {}).items()}
+    names = {id_: found.get(id_, muscle.name) for id_, muscle in muscles.items()}
     if word in [name for id_, name in names.items() if id_ != muscle_id]:
         return f"another muscle group is called {word!r}", "choose another name"
     return None
 
 
 def _scale_fault(
-    muscles: Mapping[str, Muscle] | None, _found: Mapping[str, str], muscle_id: str, scale: object
+    muscles: Mapping[str, Muscle], _found: Mapping[str, str], muscle_id: str, scale: object
 ) -> tuple[str, str] | None:
     """Say what is wrong with an angle scale, and how to fix it; None when nothing is."""
     if not isinstance(scale, str):
         return f"{muscle_id} = {scale!r}", SETTINGS["scales"].may_be
-    if muscles is None:
-        return None
     if muscle_id not in muscles:
         return f"no muscle group {muscle_id!r}", "fix the id"
     offered = [offer.id for offer in muscles[muscle_id].scales]

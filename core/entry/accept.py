@@ -115,7 +115,6 @@ def _closed_station(state: EntryState, draft: Draft, label: str) -> Result:
 
 def _next_open(state: EntryState) -> int | None:
     """Find the next station that is open, after the current one and round to the start."""
-    here, open_ = state.cursor.station, state.open_stations
-    later = [i for i in open_ if i > here]
-    earlier = [i for i in open_ if i < here]
-    return next(iter(later + earlier), None)
+    here = state.cursor.station
+    others = (index for index in state.open_stations if index != here)
+    return min(others, key=lambda index: (index < here, index), default=None)

@@ -13,7 +13,7 @@ from ..chart.checklist import Checklist, Item, stations_of
 from ..chart.session import Session
 from ..tardieu.reading import FastVelocity, Reading, Side, StationKey
 from .plan import Plan
-from .readings import has_content, reading_of
+from .readings import SAME, has_content, reading_of
 from .state import Draft, EntryState, begin, cursor_at
 
 
@@ -34,7 +34,7 @@ def amending_checklist(session: Session) -> Checklist:
     """Make the session's checklist, followed by the stations that only readings speak of."""
     left = list(session.readings)
     for item, side in stations_of(session.checklist):
-        _take(left, item.muscle, side, item.fast_velocity)
+        take(left, item.muscle, side, item.fast_velocity)
     more = tuple(Item(r.muscle, r.side.value, r.fast_velocity, r.scale.id, r.posture) for r in left)
     return replace(session.checklist, items=(*session.checklist.items, *more))
 
@@ -65,11 +65,11 @@ def readings_by_station(plan: Plan, readings: Sequence[Reading]) -> tuple[Readin
     """Find the reading of each station of a plan, None where there is none."""
     left = list(readings)
     return tuple(
-        _take(left, station.muscle.id, station.side, station.velocity) for station in plan.stations
+        take(left, station.muscle.id, station.side, station.velocity) for station in plan.stations
     )
 
 
-def _take(
+def take(
     left: list[Reading], muscle: str, side: Side, velocity: FastVelocity | None
 ) -> Reading | None:
     """Take a station's reading out of those left; at the other velocity when there is no better."""
@@ -87,25 +87,16 @@ def draft_of(reading: Reading) -> Draft:
     if not r1 and (reading.r1 is not None or reading.quality in (0, 1)):
         r1 = (reading.r1,)  # an imported reading has no tries
     r2 = reading.r2_tries or (() if reading.r2 is None else (reading.r2,))
-    draft = Draft(
+    whole = bool(r1 and r2) and reading.quality is not None
+    return Draft(
         posture=reading.posture,
         velocity=reading.fast_velocity,
         r1=r1,
         r2=r2,
-        quality=reading.quality,
-        clonus_s=reading.clonus_s,
-        pain=reading.pain,
-        not_tested=reading.not_tested,
-        not_tested_note=reading.not_tested_note,
-        comment=reading.comment,
         heard=reading.flags,
-        overrides=reading.overrides,
-        entered=reading.entered,
-        speed_deg_s=reading.speed_deg_s,
+        done=whole or bool(reading.entered or reading.not_tested),
+        **{name: getattr(reading, name) for name in SAME},
     )
-    whole = bool(r1 and r2) and reading.quality is not None
-    done = whole or bool(reading.entered or reading.not_tested)
-    return replace(draft, done=done)
 
 
 def changes(
@@ -124,13 +115,12 @@ def changes(
     """
     found: list[Corrected] = []
     for index, old in enumerate(readings_by_station(now.plan, readings)):
-        changed = _bare(now.drafts[index]) != _bare(start.drafts[index])
-        if changed:
-            new = reading_of(now, index) if has_content(now.drafts[index]) else None
-            found.append(Corrected(old, new))
-        elif old is not None and old.station in disputed:
-            blank = not has_content(start.drafts[index])
-            found.append(Corrected(old, None if blank else reading_of(now, index)))
+        before, after = start.drafts[index], now.drafts[index]
+        unchanged = _bare(after) == _bare(before)
+        if unchanged and (old is None or old.station not in disputed):
+            continue
+        new = reading_of(now, index) if has_content(before if unchanged else after) else None
+        found.append(Corrected(old, new))
     return tuple(each for each in found if each.old or each.new)
 
 

@@ -50,49 +50,50 @@ def deal(plan: Plan, chance: Random) -> tuple[Spoken, ...]:
     dealt: list[Spoken] = []
     before: dict[str, Reading] = {}
     for station in plan.stations:
-        reading = _passing(station, before.get(station.muscle.id), chance)
-        before[station.muscle.id] = reading
-        assert reading.quality is not None
-        assert reading.r2 is not None
-        dealt.append(Spoken(reading.r1, reading.quality, reading.r2))
+        spoken = _passing(station, before.get(station.muscle.id), chance)
+        before[station.muscle.id] = as_reading(station, spoken)
+        dealt.append(spoken)
     return tuple(dealt)
 
 
-def _passing(station: Station, other: Reading | None, chance: Random) -> Reading:
-    """A reading on which no check has anything to say.
-
-    Raises:
-        ValueError: when none was found, as for a muscle group whose range is empty.
-    """
-    for _ in range(_TRIES):
-        reading = _drawn(station, chance)
-        context = Context(station.muscle, reference=station.reference_range, other_side=other)
-        if not check_reading(reading, context):
-            return reading
-    raise ValueError(f"no reading of {station.name} passes the checks")
-
-
-def _drawn(station: Station, chance: Random) -> Reading:
-    """Any reading inside the joint's limits, the catch 5 to 40 deg before the slow range."""
-    low, high, scale = station.muscle.low, station.muscle.high, station.scale
-    end = low + round((high - low) * chance.uniform(0.4, 0.9))
-    catch = max(low, end - chance.randint(5, 40))
-    if chance.random() < _SHARE_WITHOUT_CATCH:
-        r1, quality = None, chance.randint(0, 1)
-    else:
-        r1, quality = scale.typed(catch), 2
+def as_reading(station: Station, spoken: Spoken) -> Reading:
+    """The reading that a station typed as it was read out amounts to."""
     return Reading(
         muscle=station.muscle.id,
         side=station.side,
         posture=station.posture,
-        scale=scale,
-        fast_velocity="V3" if not station.muscle.gravity else station.velocity,
-        r1=r1,
-        r2=scale.typed(end),
-        quality=quality,
-        r1_tries=(r1,),
-        r2_tries=(scale.typed(end),),
+        scale=station.scale,
+        fast_velocity=station.velocity if station.muscle.gravity else "V3",
+        r1=spoken.r1,
+        r2=spoken.r2,
+        quality=spoken.quality,
+        r1_tries=(spoken.r1,),
+        r2_tries=(spoken.r2,),
     )
+
+
+def _passing(station: Station, other: Reading | None, chance: Random) -> Spoken:
+    """Values on which no check has anything to say.
+
+    Raises:
+        ValueError: when none were found, as for a muscle group whose range is empty.
+    """
+    context = Context(station.muscle, reference=station.reference_range, other_side=other)
+    for _ in range(_TRIES):
+        spoken = _drawn(station, chance)
+        if not check_reading(as_reading(station, spoken), context):
+            return spoken
+    raise ValueError(f"no reading of {station.name} passes the checks")
+
+
+def _drawn(station: Station, chance: Random) -> Spoken:
+    """Any values inside the joint's limits, the catch 5 to 40 deg before the slow range."""
+    low, high, scale = station.muscle.low, station.muscle.high, station.scale
+    end = low + round((high - low) * chance.uniform(0.4, 0.9))
+    catch = max(low, end - chance.randint(5, 40))
+    if chance.random() < _SHARE_WITHOUT_CATCH:
+        return Spoken(None, chance.randint(0, 1), scale.typed(end))
+    return Spoken(scale.typed(catch), 2, scale.typed(end))
 
 
 def keys_for(value: int | None, presign: bool) -> tuple[str, ...]:
@@ -108,6 +109,6 @@ def keys_for(value: int | None, presign: bool) -> tuple[str, ...]:
     return (*("-" * sign), *str(abs(value)), "enter")
 
 
-def least_keys(spoken: Spoken, presign: bool) -> int:
+def keys_of(spoken: Spoken, presign: bool) -> tuple[str, ...]:
     """The fewest keys of a station: digits, needed signs, one digit of quality, two Enters."""
-    return len(keys_for(spoken.r1, presign)) + 1 + len(keys_for(spoken.r2, presign))
+    return (*keys_for(spoken.r1, presign), str(spoken.quality), *keys_for(spoken.r2, presign))

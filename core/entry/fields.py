@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 from ..problem import Problem
 from ..tardieu.angles import parse_angle
@@ -19,6 +20,7 @@ from .state import (
     cursor_at,
     refused,
     stored,
+    tries_of,
 )
 
 MAX_DIGITS = 3
@@ -134,17 +136,16 @@ def _typed_value(state: EntryState) -> int | Problem | None:
 def _with_value(draft: Draft, field: Field, attempt: int, value: int | None) -> Draft:
     if field is Field.QUALITY:
         return replace(draft, quality=value)
-    if field is Field.R1:
-        return replace(draft, r1=(*draft.r1[:attempt], value, *draft.r1[attempt + 1 :]))
-    assert value is not None
-    return replace(draft, r2=(*draft.r2[:attempt], value, *draft.r2[attempt + 1 :]))
+    tries = tries_of(draft, field)
+    changed: dict[str, Any] = {field.value: (*tries[:attempt], value, *tries[attempt + 1 :])}
+    return replace(draft, **changed)
 
 
 def _after(state: EntryState, draft: Draft, key: str) -> Cursor | None:
     """Choose where to go after a field: its next try, the next field, or None to commit."""
     cursor, field = state.cursor, state.field
     if field is not Field.QUALITY:
-        tries = len(draft.r1 if field is Field.R1 else draft.r2)
+        tries = len(tries_of(draft, field))
         if key == "m":
             return cursor_at(state, cursor.station, cursor.place, tries)
         if cursor.attempt + 1 < max(tries, state.plan.tries):

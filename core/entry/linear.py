@@ -76,14 +76,9 @@ def _number(state: EntryState, sign: str, digits: str, more: str) -> tuple[str, 
     # Here a sign means what it says: on the screen "-" flips the sign that a scale presets.
     negative = sign == "-" or (not sign and state.station.scale.presign)
     flip = ("-",) if negative != state.station.scale.presign else ()
-    return (*_emptied(state), *flip, *digits, "m" if more else "enter")
-
-
-def _emptied(state: EntryState) -> tuple[str, ...]:
-    """Make the keys that rub out digits left in the field by an answer that was stopped."""
-    if state.flags:
-        return ()  # the next digit starts the value anew
-    return ("backspace",) * len(state.cursor.text or "")
+    # Digits of an answer that was refused are rubbed out; at a flag the next digit starts anew.
+    left = 0 if state.flags else len(state.cursor.text or "")
+    return (*("backspace",) * left, *flip, *digits, "m" if more else "enter")
 
 
 def _command(state: EntryState, command: str, rest: str) -> tuple[str, ...] | Problem:
@@ -100,12 +95,10 @@ def _command(state: EntryState, command: str, rest: str) -> tuple[str, ...] | Pr
         if not rest and command in "go":
             return Problem("", f"{command} needs words", f"{command} {_TEXT_COMMANDS[command]}")
         return (command, *("backspace",) * _prefilled(state, command), *rest, "enter")
-    if command == "w":
-        return ("w", *rest, "enter")
     if command == "k" and rest and state.clonus_from is not None:
         return Problem("", "the clonus stopwatch is running", "k alone stops it")
-    if command == "k":
-        return ("k", *rest, "enter") if rest else ("k",)
+    if command == "w" or (command == "k" and rest):
+        return (command, *rest, "enter")
     if rest:
         return Problem("", f"nothing goes after {command}", f"{command} alone")
     return (command,)

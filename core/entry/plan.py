@@ -93,10 +93,9 @@ class Plan:
         return self._find(station.muscle.id, station.side, other)
 
     def _find(self, muscle: str, side: Side, velocity: FastVelocity) -> int | None:
-        for index, station in enumerate(self.stations):
-            if (station.muscle.id, station.side, station.velocity) == (muscle, side, velocity):
-                return index
-        return None
+        stations = [(one.muscle.id, one.side, one.velocity) for one in self.stations]
+        wanted = (muscle, side, velocity)
+        return stations.index(wanted) if wanted in stations else None
 
 
 def settled(

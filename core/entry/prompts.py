@@ -12,7 +12,8 @@ from ..tardieu.reading import MAX_CLONUS_S, MAX_TEXT, NOT_TESTED
 from .accept import accept_draft
 from .keys import TEXT_BACKSPACE, TEXT_ENTER
 from .moving import moved
-from .state import DIGITS, TEXT_MODES, EntryState, Mode, Moment, Result, cursor_at, refused
+from .plan import Station
+from .state import DIGITS, TEXT_MODES, Draft, EntryState, Mode, Moment, Result, cursor_at, refused
 
 REASON_LETTERS = {
     "p": "pain",
@@ -49,16 +50,14 @@ def ends_with(state: EntryState) -> str:
 def goto_matches(state: EntryState, text: str) -> tuple[int, ...]:
     """Find the stations that the letters mean: each begins a word of name or abbreviation."""
     wanted = text.lower().split()
-    if not wanted:
-        return ()
-    found: list[int] = []
-    for index, station in enumerate(state.plan.stations):
+
+    def fits(station: Station) -> bool:
         muscle = station.muscle
         words = f"{muscle.name} {muscle.abbreviation} {muscle.id.replace('-', ' ')} {station.side}"
         names = words.lower().split()
-        if all(any(name.startswith(word) for name in names) for word in wanted):
-            found.append(index)
-    return tuple(found)
+        return all(any(name.startswith(word) for name in names) for word in wanted)
+
+    return tuple(i for i, station in enumerate(state.plan.stations) if wanted and fits(station))
 
 
 def elapsed(state: EntryState, ticks: float) -> int | None:
@@ -138,18 +137,22 @@ def _not_tested(state: EntryState, reason: str, note: str, now: Moment) -> Resul
     return accept_draft(state, "enter", draft, None, label, now)
 
 
+def _kept(state: EntryState, draft: Draft, label: str, now: Moment) -> Result:
+    """Accept a draft in which a prompt changed something; the cursor stays."""
+    return accept_draft(state, "enter", draft, state.cursor, label, now)
+
+
 def accept_posture(state: EntryState, _key: str, now: Moment) -> Result:
     """Keep the posture and test position; an empty text means the standard one."""
     posture = state.prompt.strip() or state.station.muscle.posture_words
-    draft = replace(state.draft, posture=posture)
-    return accept_draft(state, "enter", draft, state.cursor, f"position: {posture}", now)
+    return _kept(state, replace(state.draft, posture=posture), f"position: {posture}", now)
 
 
 def accept_comment(state: EntryState, _key: str, now: Moment) -> Result:
     """Keep the comment, or remove it."""
     draft = replace(state.draft, comment=state.prompt.strip())
     done = "comment kept" if draft.comment else "comment removed"
-    return accept_draft(state, "enter", draft, state.cursor, f"{done}, {state.station.name}", now)
+    return _kept(state, draft, f"{done}, {state.station.name}", now)
 
 
 def accept_pain(state: EntryState, _key: str, now: Moment) -> Result:
@@ -157,10 +160,9 @@ def accept_pain(state: EntryState, _key: str, now: Moment) -> Result:
     pain = int(state.prompt) if state.prompt else None
     if pain is not None and pain > 10:
         return refused(state, f"pain is 0 to 10; {state.key('backspace')} rubs out")
-    draft = replace(state.draft, pain=pain)
     shown = "not stated" if pain is None else f"{pain} of 10"
     label = f"pain {shown}, {state.station.name}"
-    return accept_draft(state, "enter", draft, state.cursor, label, now)
+    return _kept(state, replace(state.draft, pain=pain), label, now)
 
 
 def accept_goto(state: EntryState, _key: str, _now: Moment) -> Result:
@@ -196,8 +198,7 @@ def accept_clonus(state: EntryState, _key: str, now: Moment) -> Result:
     seconds = int(state.prompt)
     draft = replace(state.draft, clonus_s=seconds)
     label = f"clonus {seconds} s, {state.station.name}"
-    stopped = replace(state, clonus_from=None)
-    return accept_draft(stopped, "enter", draft, state.cursor, label, now)
+    return _kept(replace(state, clonus_from=None), draft, label, now)
 
 
 def _stopped(state: EntryState, now: Moment) -> Result:

@@ -17,10 +17,7 @@ from ..tardieu.reading import Counts
 
 MINUTES = "0123456789:"
 
-ORDERS = (
-    ("muscle", "muscle by muscle"),
-    ("side", "side by side"),
-)
+ORDERS = (("muscle", "muscle by muscle"), ("side", "side by side"))
 SIDES = (("left", "Left"), ("right", "Right"))
 FIELD_ORDERS = (
     ("fast-first", "fast: R1, quality, R2"),
@@ -215,10 +212,5 @@ def _more_questions(last: Session | None) -> tuple[Question, ...]:
 
 def ways_of(checklist: Checklist) -> dict[str, str]:
     """How a checklist is gone through, as values of the form."""
-    return {
-        "order": checklist.order,
-        "first_side": checklist.first_side.value,
-        "field_order": checklist.field_order,
-        "tries": str(checklist.tries),
-        "counts": checklist.counts,
-    }
+    names = ("order", "first_side", "field_order", "tries", "counts")
+    return {name: str(getattr(checklist, name)) for name in names}

@@ -9,6 +9,12 @@ from ..tardieu.checks import Context, check_reading
 from ..tardieu.reading import Counts, Flag, Reading
 from .state import Draft, EntryState, Field
 
+SAME = (
+    *("quality", "clonus_s", "pain", "not_tested", "not_tested_note", "comment", "overrides"),
+    *("entered", "speed_deg_s"),
+)
+"""What a draft and a reading call by the same name."""
+
 
 def counted(tries: tuple[int | None, ...], counts: Counts, slope: int) -> int | None:
     """Choose the try that counts, as typed, deg.
@@ -38,25 +44,16 @@ def reading_of(state: EntryState, index: int, draft: Draft | None = None) -> Rea
         fast_velocity=draft.velocity,
         r1=counted(draft.r1, counts, station.scale.slope),
         r2=counted(draft.r2, counts, station.scale.slope),
-        quality=draft.quality,
         r1_tries=draft.r1,
         r2_tries=draft.r2,
-        clonus_s=draft.clonus_s,
-        pain=draft.pain,
-        not_tested=draft.not_tested,
-        not_tested_note=draft.not_tested_note,
-        comment=draft.comment,
         flags=draft.heard,
-        overrides=draft.overrides,
-        entered=draft.entered,
-        speed_deg_s=draft.speed_deg_s,
+        **{name: getattr(draft, name) for name in SAME},
     )
 
 
 def has_content(draft: Draft) -> bool:
     """Check whether anything at all was accepted at a station."""
-    blank = Draft(draft.posture, draft.velocity)
-    return draft != blank
+    return draft != Draft(draft.posture, draft.velocity)
 
 
 def session_readings(state: EntryState) -> tuple[Reading, ...]:
@@ -68,18 +65,15 @@ def session_readings(state: EntryState) -> tuple[Reading, ...]:
 
 def flags_of(state: EntryState, draft: Draft) -> tuple[Flag, ...]:
     """Find every flag that the current station would have with this draft."""
-    index = state.cursor.station
-    station = state.station
+    index, station = state.cursor.station, state.station
     other, velocity = state.plan.other_side(index), state.plan.other_velocity(index)
-    other_side = None
-    if other is not None and state.drafts[other].done:
-        other_side = reading_of(state, other)
+    entered = other if other is not None and state.drafts[other].done else None
     context = Context(
         muscle=station.muscle,
         limits=state.plan.limits,
         reference=station.reference_range,
         last=station.last,
-        other_side=other_side,
+        other_side=None if entered is None else reading_of(state, entered),
         other_side_last=None if other is None else state.plan.stations[other].last,
         other_velocity=None if velocity is None else reading_of(state, velocity),
     )

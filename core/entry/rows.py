@@ -10,8 +10,9 @@ from ..chart.patient import Patient
 from ..chart.session import Session
 from ..tardieu.components import components
 from ..tardieu.muscles import Muscle
-from ..tardieu.reading import NOT_TESTED, Reading, Side
+from ..tardieu.reading import Reading, Side
 from ..tardieu.reference import Reference, find_reference
+from .amending import take
 from .readings import reading_of
 from .state import EntryState
 
@@ -121,7 +122,7 @@ def session_rows(
     left = list(session.readings)
     stations: list[tuple[str, Side, Reading | None]] = []
     for item, side in stations_of(session.checklist):
-        stations.append((item.muscle, side, _take(left, item.muscle, side, item.fast_velocity)))
+        stations.append((item.muscle, side, take(left, item.muscle, side, item.fast_velocity)))
     stations += [(reading.muscle, reading.side, reading) for reading in left]
     age = patient.age_in(session.when.year)
     return tuple(
@@ -142,16 +143,6 @@ def session_rows(
     )
 
 
-def _take(left: list[Reading], muscle: str, side: Side, velocity: str | None) -> Reading | None:
-    """A station's reading out of those left; at another velocity when there is no better."""
-    here = [r for r in left if r.muscle == muscle and r.side is side]
-    here.sort(key=lambda reading: reading.fast_velocity != velocity)
-    if not here:
-        return None
-    left.remove(here[0])
-    return here[0]
-
-
 def _finished(reading: Reading, source: str) -> bool:
     """Whether a stored reading was committed; half of one is stored too, so nothing is lost."""
     whole = reading.r2 is not None and reading.quality is not None
@@ -163,11 +154,6 @@ def r1_text(reading: Reading) -> str:
     if reading.r1 is not None:
         return str(reading.r1)
     return "none" if reading.r1_tries or reading.quality in (0, 1) else "."
-
-
-def not_tested_words(reading: Reading) -> str:
-    """Why the test, or the rest of it, was not done; an unknown key as it was stored."""
-    return reading.not_tested_note or NOT_TESTED.get(reading.not_tested, reading.not_tested)
 
 
 def number_text(value: int | None) -> str:

@@ -10,15 +10,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from ..chart.chart import Chart
-from ..chart.checklist import Checklist, Item, stations_of
+from ..chart.checklist import Checklist, Item, sides_of, with_ways
 from ..chart.session import Conditions, Session
 from ..config.catalogue import Catalogue
 from ..problem import Problem
 from ..tardieu.checks import RULES_VERSION
 from ..tardieu.muscle import Muscle
-from ..tardieu.reading import Side
+from ..tardieu.reading import FastVelocity, Side
 from .plan import settled
-from .questions import COUNTS, Question, questions_of, ways_of
+from .questions import Question, questions_of, ways_of
 
 Problems = Mapping[str, Problem]
 """What is wrong, by the name of the question."""
@@ -55,8 +55,35 @@ class Setup:
         return f"{self.last.date_words} {self.last.when:%H:%M}" if self.last else ""
 
     def problems(self, values: Mapping[str, str]) -> Problems:
-        """What is wrong with all answers."""
-        return problems_of(values, self.lists, self.muscles)
+        """What is wrong with all answers, by field name."""
+        problems: dict[str, Problem] = {}
+        for name in ("examiner", "recorder"):
+            if not values[name]:
+                problems[name] = Problem(name, f"the {name} is missing", "type initials, e.g. JT")
+            elif not _STAFF.fullmatch(values[name].upper()):
+                problems[name] = Problem(name, NO_INITIALS, INITIALS)
+        if found := self._list_problem(values["checklist"]):
+            problems["checklist"] = found
+        dose = parse_minutes(values["minutes"])
+        off = parse_minutes(values["orthosis"], "minutes since orthosis", "an orthosis came off")
+        times = {"minutes": dose, "orthosis": off}
+        problems |= {name: time for name, time in times.items() if isinstance(time, Problem)}
+        if values["reader"] and not _STAFF.fullmatch(values["reader"].upper()):
+            problems["reader"] = Problem("reader", NO_INITIALS, INITIALS)
+        return problems
+
+    def _list_problem(self, checklist: str) -> Problem | None:
+        chosen = _chosen(self.lists, checklist)
+        if chosen is None:
+            what = "there is no checklist" if not self.lists else "no checklist is chosen"
+            return Problem("checklist", what, "choose one, or mend the configuration")
+        unknown = [item.muscle for item in chosen.items if item.muscle not in self.muscles]
+        if not unknown:
+            return None
+        what = f"it names a muscle group that does not exist: {', '.join(unknown)}"
+        return Problem(
+            "checklist", what, "choose another checklist, or add it to the configuration"
+        )
 
     def ways(self, checklist: str) -> dict[str, str]:
         """How a checklist is gone through, as answers to the questions that follow it.
@@ -98,9 +125,7 @@ def parse_minutes(
 
 def lists_offered(checklists: Sequence[Checklist], last: Session | None) -> tuple[Checklist, ...]:
     """The clinic's checklists; last session's own list first when it is none of them."""
-    if last is None or not last.checklist.items:
-        return tuple(checklists)
-    if any(one.id == last.checklist.id for one in checklists):
+    if last is None or not last.checklist.items or _chosen(checklists, last.checklist.id):
         return tuple(checklists)
     return (as_offered(last.checklist), *checklists)
 
@@ -110,68 +135,30 @@ def as_offered(checklist: Checklist) -> Checklist:
 
     Postures and angle scales are left out: settled() remembers them from the readings.
     """
-    sides: dict[tuple[str, object], set[str]] = {}
-    for item, side in stations_of(checklist):
-        sides.setdefault((item.muscle, item.fast_velocity), set()).add(side.value)
-    items = {
-        (item.muscle, item.fast_velocity): Item(
-            muscle=item.muscle,
-            sides="both"
-            if len(sides[item.muscle, item.fast_velocity]) == 2
-            else min(sides[item.muscle, item.fast_velocity]),
-            fast_velocity=item.fast_velocity,
-        )
-        for item in checklist.items
-    }
-    return replace(checklist, items=tuple(items.values()))
+    sides: dict[tuple[str, FastVelocity | None], set[Side]] = {}
+    for item in checklist.items:
+        of_item = sides_of(item, "", checklist.first_side)
+        sides.setdefault((item.muscle, item.fast_velocity), set()).update(of_item)
+    items = tuple(
+        Item(muscle, "both" if len(found) == 2 else min(found).value, velocity)
+        for (muscle, velocity), found in sides.items()
+    )
+    return replace(checklist, items=items)
 
 
 def setup_of(catalogue: Catalogue, chart: Chart) -> Setup:
     """What is asked before the next session of a chart."""
-    earlier = chart.by_date
-    last = earlier[-1] if earlier else None
+    last = next(reversed(chart.by_date), None)
     lists = lists_offered(catalogue.checklists, last)
     asked = questions_of(lists, last)
     setup = Setup(asked, lists, last, catalogue.muscles)
-    chosen = next(question.value for question in asked if question.name == "checklist")
-    ways = setup.ways(chosen)
-    offered = tuple(replace(q, value=ways.get(q.name, q.value)) for q in setup.questions)
+    ways = setup.ways(next(question.value for question in asked if question.name == "checklist"))
+    offered = tuple(replace(q, value=ways.get(q.name, q.value)) for q in asked)
     return replace(setup, questions=offered)
 
 
 def _chosen(lists: Sequence[Checklist], id: str) -> Checklist | None:
     return next((one for one in lists if one.id == id), None)
-
-
-def problems_of(
-    values: Mapping[str, str], lists: Sequence[Checklist], muscles: Mapping[str, Muscle]
-) -> Problems:
-    """What is wrong with the values of the form, by field name."""
-    problems: dict[str, Problem] = {}
-    for name in ("examiner", "recorder"):
-        if not values[name]:
-            problems[name] = Problem(name, f"the {name} is missing", "type initials, e.g. JT")
-        elif not _STAFF.fullmatch(values[name].upper()):
-            problems[name] = Problem(name, NO_INITIALS, INITIALS)
-    chosen = _chosen(lists, values["checklist"])
-    unknown = [item.muscle for item in chosen.items if item.muscle not in muscles] if chosen else []
-    if chosen is None:
-        what = "there is no checklist" if not lists else "no checklist is chosen"
-        problems["checklist"] = Problem("checklist", what, "choose one, or mend the configuration")
-    elif unknown:
-        what = f"it names a muscle group that does not exist: {', '.join(unknown)}"
-        problems["checklist"] = Problem(
-            "checklist", what, "choose another checklist, or add it to the configuration"
-        )
-    minutes = parse_minutes(values["minutes"])
-    if isinstance(minutes, Problem):
-        problems["minutes"] = minutes
-    off = parse_minutes(values["orthosis"], "minutes since orthosis", "an orthosis came off")
-    if isinstance(off, Problem):
-        problems["orthosis"] = off
-    if values["reader"] and not _STAFF.fullmatch(values["reader"].upper()):
-        problems["reader"] = Problem("reader", NO_INITIALS, INITIALS)
-    return problems
 
 
 def session_of(
@@ -187,17 +174,11 @@ def session_of(
         started: ISO 8601 local time with offset.
     """
     earlier = chart.by_date
-    lists = lists_offered(catalogue.checklists, earlier[-1] if earlier else None)
+    lists = lists_offered(catalogue.checklists, next(reversed(earlier), None))
     chosen = _chosen(lists, values["checklist"])
     assert chosen is not None
-    checklist = replace(
-        chosen,
-        order="side" if values["order"] == "side" else "muscle",
-        first_side=Side(values["first_side"]),
-        field_order="slow-first" if values["field_order"] == "slow-first" else "fast-first",
-        tries=int(values["tries"]),
-        counts=next(id_ for id_, _ in COUNTS if id_ == values["counts"]),
-    )
+    ways = {way: values[way] for way in ways_of(chosen)}
+    checklist = with_ways(chosen, {**ways, "tries": int(ways["tries"])})
     return Session(
         id=id,
         started=started,

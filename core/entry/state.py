@@ -248,19 +248,21 @@ def begin(plan: Plan) -> EntryState:
     return replace(state, cursor=cursor_at(state, 0))
 
 
+def tries_of(draft: Draft, field: Field) -> tuple[int | None, ...]:
+    """List what was accepted in a field, None for a try without a catch; a quality is one try."""
+    if field is Field.QUALITY:
+        return () if draft.quality is None else (draft.quality,)
+    return draft.r1 if field is Field.R1 else draft.r2
+
+
 def stored(draft: Draft, field: Field, attempt: int) -> int | None:
     """Find the accepted value of a field's try, None when there is none or it has no catch."""
-    if field is Field.QUALITY:
-        return draft.quality
-    tries = draft.r1 if field is Field.R1 else draft.r2
-    return tries[attempt] if attempt < len(tries) else None
+    return tries_of(draft, field)[attempt] if answered(draft, field, attempt) else None
 
 
 def answered(draft: Draft, field: Field, attempt: int = 0) -> bool:
     """Check whether a field's try was accepted, be it as "no catch"."""
-    if field is Field.QUALITY:
-        return draft.quality is not None
-    return attempt < len(draft.r1 if field is Field.R1 else draft.r2)
+    return attempt < len(tries_of(draft, field))
 
 
 def cursor_at(state: EntryState, station: int, place: int = 0, attempt: int = 0) -> Cursor:

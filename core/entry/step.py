@@ -73,14 +73,6 @@ def _take(state: EntryState, key: str, now: Moment) -> Result:
     return actions.get(key, actions[_ANY])(state, key, now)
 
 
-def _undo(state: EntryState, _key: str, _now: Moment) -> Result:
-    return undone(state)
-
-
-def _redo(state: EntryState, _key: str, _now: Moment) -> Result:
-    return redone(state)
-
-
 def _unknown(state: EntryState, key: str, _now: Moment) -> Result:
     return refused(state, f"{key!r} does nothing here; {state.key('help')} lists the keys")
 
@@ -92,8 +84,7 @@ _FIELDS: Mapping[str, Action] = {
     **dict.fromkeys(DIGITS, type_digit),
     "-": flip_sign,
     "backspace": rub_out,
-    "enter": accept_field,
-    "tab": accept_field,
+    **dict.fromkeys(("enter", "tab"), accept_field),
     "m": add_try,
     "f": toggle_velocity,
     "left": previous_field,
@@ -104,8 +95,8 @@ _FIELDS: Mapping[str, Action] = {
     "pagedown": by_muscle(1),
     "home": to_open_station(0),
     "end": to_open_station(-1),
-    "u": _undo,
-    "y": _redo,
+    "u": undone,
+    "y": redone,
     "k": press_stopwatch,
     **dict.fromkeys("npcwg", open_prompt),
     _ANY: _unknown,
@@ -114,19 +105,17 @@ _FIELDS: Mapping[str, Action] = {
 _READ_BACK: Mapping[str, Action] = {
     **dict.fromkeys(("enter", "tab"), confirm),
     **dict.fromkeys(("backspace", "left", "escape"), back_to_field),
-    "u": _undo,
+    "u": undone,
     _ANY: ask_again,
 }
 
 
-def _line(accept: Action, type_: Action) -> dict[str, Action]:
+def _line(
+    accept: Action, type_: Action, rub_out: Action = rub_out_typed, leave: Action = leave_prompt
+) -> dict[str, Action]:
     """Make the table of a prompt that takes one line."""
-    return {
-        **dict.fromkeys(("enter", "tab"), accept),
-        "backspace": rub_out_typed,
-        "escape": leave_prompt,
-        _ANY: type_,
-    }
+    ends = dict.fromkeys(("enter", "tab"), accept)
+    return {**ends, "backspace": rub_out, "escape": leave, _ANY: type_}
 
 
 _ACTIONS: Mapping[Mode, Mapping[str, Action]] = {
@@ -139,10 +128,6 @@ _ACTIONS: Mapping[Mode, Mapping[str, Action]] = {
     Mode.GOTO: _line(accept_goto, type_text),
     Mode.PAIN: _line(accept_pain, type_number),
     Mode.CLONUS: {**_line(accept_clonus, type_number), "k": stop_stopwatch},
-    Mode.OVERRIDE: {
-        **_line(accept_override, type_text),
-        "backspace": rub_out_override,
-        "escape": leave_override,
-    },
+    Mode.OVERRIDE: _line(accept_override, type_text, rub_out_override, leave_override),
 }
 """What every key does in every mode."""

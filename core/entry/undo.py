@@ -32,30 +32,21 @@ def applied(state: EntryState, edit: Edit, back: bool = False) -> EntryState:
     )
 
 
-def undone(state: EntryState) -> Result:
+def undone(state: EntryState, *_: object) -> Result:
     """Take the last change back, typed digits and all."""
     if not state.past:
         return refused(state, "nothing to undo")
     edit = state.past[-1]
-    new = applied(state, edit, back=True)
-    new = replace(
-        new,
-        past=state.past[:-1],
-        future=(*state.future, edit),
-        message=f"undone: {edit.label}",
-    )
-    return new, (Save("undo"),)
+    past, future = state.past[:-1], (*state.future, edit)
+    back = applied(state, edit, back=True)
+    return replace(back, past=past, future=future, message=f"undone: {edit.label}"), (Save("undo"),)
 
 
-def redone(state: EntryState) -> Result:
+def redone(state: EntryState, *_: object) -> Result:
     """Make the change taken back last again."""
     if not state.future:
         return refused(state, "nothing to redo")
     edit = state.future[-1]
-    new = replace(
-        applied(state, edit),
-        past=(*state.past, edit),
-        future=state.future[:-1],
-        message=f"again: {edit.label}",
-    )
-    return new, (Save("redo"),)
+    past, future = (*state.past, edit), state.future[:-1]
+    new = applied(state, edit)
+    return replace(new, past=past, future=future, message=f"again: {edit.label}"), (Save("redo"),)

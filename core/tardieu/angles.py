@@ -48,17 +48,6 @@ class AngleScale:
         return self.slope * (stretch - self.offset)
 
 
-def gap(scale: AngleScale, r1: int | None, r2: int | None) -> int | None:
-    """Compute R2 - R1 towards more stretch, deg, from two angles typed in ``scale``.
-
-    None when either is absent: quality grades 0 and 1 have no catch angle, which makes
-    the gap undefined and not zero.
-    """
-    if r1 is None or r2 is None:
-        return None
-    return scale.stretch(r2) - scale.stretch(r1)
-
-
 def parse_angle(text: str) -> int | Problem:
     """Read a typed angle: an optional minus and one to three ASCII digits, nothing else.
 

@@ -203,23 +203,13 @@ def _against_last(field: str, now: int, then: int, limits: Limits) -> Iterator[F
 def slip_of(now: int, then: int) -> str:
     """Name the slip of the keys that turns the digits of ``then`` into those of ``now``, or ""."""
     typed, meant = str(abs(now)), str(abs(then))
-    if typed == meant:
-        return ""
-    if len(typed) == len(meant) - 1 and _without_one(meant, typed):
-        return "a dropped digit"
-    if len(typed) == len(meant) + 1 and any(
-        typed == meant[:i] + digit + meant[i:] for i, digit in enumerate(meant)
-    ):
-        return "a doubled digit"
-    if len(typed) == len(meant) and any(
-        typed == meant[:i] + meant[i + 1] + meant[i] + meant[i + 2 :] for i in range(len(meant) - 1)
-    ):
-        return "two digits swapped"
-    return ""
-
-
-def _without_one(long: str, short: str) -> bool:
-    return any(short == long[:i] + long[i + 1 :] for i in range(len(long)))
+    cuts = [(meant[:i], meant[i:]) for i in range(len(meant))]
+    slips = {
+        "a dropped digit": [before + after[1:] for before, after in cuts],
+        "a doubled digit": [before + after[0] + after for before, after in cuts],
+        "two digits swapped": [before + after[1::-1] + after[2:] for before, after in cuts],
+    }
+    return next((name for name, made in slips.items() if typed in made and typed != meant), "")
 
 
 def _tries(reading: Reading, context: Context) -> Iterator[Flag]:

@@ -21,7 +21,7 @@ from dataclasses import dataclass
 from math import cos, degrees, inf, isfinite, radians, sin, sqrt
 
 from ..problem import Problem
-from .segments import LENGTHS_SOURCE, GravityTest, shipped_segments
+from .segments import LENGTHS_SOURCE, Body, GravityTest, shipped_segments
 
 GRAVITY = 9.81
 """m/s2."""
@@ -116,7 +116,7 @@ def fall(
         return Problem("segment", f"{segment!r} is unknown", "one of " + ", ".join(found.segments))
     if table not in found.tables:
         return Problem("table", f"{table!r} is unknown", "one of " + ", ".join(found.tables))
-    length = _length(segment, table, height_m, length_m)
+    length = _length(found.tables[table].bodies[segment], height_m, length_m)
     if isinstance(length, Problem):
         return length
     if test is not None:
@@ -207,11 +207,8 @@ def _fall(
 # Refusals -------------------------------------------------------------------------------
 
 
-def _length(
-    segment: str, table: str, height_m: float | None, length_m: float | None
-) -> float | Problem:
+def _length(body: Body, height_m: float | None, length_m: float | None) -> float | Problem:
     """Find the segment's length, m, measured or from the height."""
-    body = shipped_segments().tables[table].bodies[segment]
     if (height_m is None) == (length_m is None):
         return Problem("length", "needs the body height or a measured length", "give one of them")
     if length_m is not None:

@@ -231,12 +231,8 @@ def _misfits(asked: Asked, error: MeasurementError) -> list[tuple[float, str]]:
     if ANY not in error.populations and asked.population not in error.populations:
         there = ", ".join(error.populations)
         found.append(_misfit("population", asked.population, there or UNSTATED))
-    for respect, wanted, there in (
-        ("age", asked.age, error.age),
-        ("raters", asked.raters, error.raters),
-        ("instrument", asked.instrument, error.instrument),
-        ("interval", asked.interval, error.interval),
-    ):
+    for respect in ("age", "raters", "instrument", "interval"):
+        wanted, there = getattr(asked, respect), getattr(error, respect)
         if there not in (wanted, ANY) or not wanted:
             found.append(_misfit(respect, wanted, there))
     return found

@@ -8,7 +8,7 @@ from functools import partial
 from typing import Any, Literal
 
 from ..records import added, each_of, from_doc, to_doc
-from .angles import AngleScale, gap
+from .angles import AngleScale
 
 FastVelocity = Literal["V2", "V3"]
 """Of a fast stretch; what each means is in glossary.SPEEDS."""
@@ -141,8 +141,13 @@ class Reading:
 
     @property
     def gap(self) -> int | None:
-        """R2 - R1 towards more stretch, deg; None without a catch or a slow range."""
-        return gap(self.scale, self.r1, self.r2)
+        """R2 - R1 towards more stretch, deg.
+
+        None without a catch or a slow range: quality grades 0 and 1 have no catch angle, which
+        makes the gap undefined and not zero.
+        """
+        r1, r2 = self.r1_stretch, self.r2_stretch
+        return None if r1 is None or r2 is None else r2 - r1
 
     @property
     def station(self) -> StationKey:

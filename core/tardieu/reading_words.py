@@ -12,6 +12,11 @@ def station_words(reading: Reading, name: str = "") -> str:
     return f"{name or reading.muscle}, {reading.side.word}, {reading.fast_velocity}"
 
 
+def not_tested_words(reading: Reading) -> str:
+    """Say why the test, or the rest of it, was not done; an unknown key as it was stored."""
+    return reading.not_tested_note or NOT_TESTED.get(reading.not_tested, reading.not_tested)
+
+
 def reading_words(reading: Reading | None) -> str:
     """Write a reading in words, angles in deg as typed; NO_READING for none."""
     if reading is None:
@@ -46,8 +51,7 @@ def _facts(reading: Reading) -> dict[str, str]:
         "R2": _tries(reading.r2, reading.r2_tries),
         "clonus s": _number(reading.clonus_s),
         "pain": _number(reading.pain),
-        "not tested": reading.not_tested_note
-        or NOT_TESTED.get(reading.not_tested, reading.not_tested),
+        "not tested": not_tested_words(reading),
         "comment": reading.comment,
     }
 

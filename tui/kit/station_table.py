@@ -9,10 +9,11 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from ...core.entry.rows import StationRow, not_tested_words, number_text, r1_text
+from ...core.entry.rows import StationRow, number_text, r1_text
 from ...core.tardieu.checks import RULES
 from ...core.tardieu.components import plain_line
 from ...core.tardieu.reading import Counts, Reading
+from ...core.tardieu.reading_words import not_tested_words
 from .paint import Row, fit, line, wrap
 
 FULL_NAMES = 80

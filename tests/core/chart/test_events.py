@@ -8,16 +8,19 @@ from itertools import count
 from pathlib import Path
 
 import pytest
+from limbscribe.core.change.worklist import worklist
 from limbscribe.core.chart.chart import Chart, Event
+from limbscribe.core.chart.chart_entry import ChartEntry
 from limbscribe.core.chart.events import (
     KINDS,
     NEXT_DATE,
     TOXIN,
     between,
     day_words,
-    due_list,
+    injection_days,
     kind_words,
     new_events,
+    next_date,
     parse_event,
     toxin_day,
 )
@@ -29,8 +32,6 @@ from limbscribe.core.exchange.import_row import refused_lines
 from limbscribe.core.problem import Problem
 from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.core.tardieu.reading import Side
-
-from tests.support.change_cases import session
 
 MUSCLES = shipped_muscles()
 GOOD = {
@@ -46,9 +47,18 @@ def event(day: str, kind: str = TOXIN, muscle: str = "soleus", side: str = "left
     return Event(f"id-{day}-{kind}", kind, day, muscle, side, "")
 
 
-def chart(*days: str, events: tuple[Event, ...] = (), code: str = "P-01") -> Chart:
-    sessions = tuple(session(started=f"{day}T10:00:00+01:00") for day in days)
-    return Chart("c", Patient(code), sessions, (), events, ())
+def chart(events: tuple[Event, ...]) -> Chart:
+    return Chart("c", Patient("P-01"), (), (), events, ())
+
+
+def listed(*days: str, events: tuple[Event, ...] = (), code: str = "P-01") -> ChartEntry:
+    """The line in the list of charts of sessions on some days, with events."""
+    last = max((f"{day}T10:00:00+01:00" for day in days), default="")
+    injected = " ".join(day.isoformat() for day in injection_days(events))
+    wanted = next_date(events)
+    return ChartEntry(
+        "c", code, "", "", None, len(days), last, injected, wanted.date if wanted else ""
+    )
 
 
 def test_an_event_is_read_as_typed() -> None:
@@ -133,11 +143,11 @@ def test_bands_of_days(day: int, band: str) -> None:
 
 def test_bands_and_follow_up_come_from_the_settings() -> None:
     text = "[toxin_bands]\nlate = 60\nfirst = 0\n[follow_up]\n'week 6' = [35, 49]\n"
-    settings = parse_settings(text, Path("config.toml"))
+    settings = parse_settings(text, Path("config.toml"), shipped_muscles())
     assert settings.problems == ()
     assert settings.toxin_bands == (Band("first", 0), Band("late", 60))
     assert settings.follow_up == (Window("week 6", 35, 49),)
-    assert parse_settings("[follow_up]\n", Path("c")).follow_up == ()
+    assert parse_settings("[follow_up]\n", Path("c"), shipped_muscles()).follow_up == ()
 
 
 @pytest.mark.parametrize(
@@ -156,7 +166,7 @@ def test_bands_and_follow_up_come_from_the_settings() -> None:
     ],
 )
 def test_settings_that_cannot_be_used_keep_their_defaults(text: str, where: str) -> None:
-    settings = parse_settings(text, Path("c.toml"))
+    settings = parse_settings(text, Path("c.toml"), shipped_muscles())
     assert [problem.where for problem in settings.problems] == [where]
     assert settings.toxin_bands == DEFAULT_BANDS
     assert settings.follow_up == DEFAULT_WINDOWS
@@ -270,16 +280,18 @@ INJECTED = (event("2026-01-01"),)
 def test_who_is_due_after_an_injection(
     today: str, measured: tuple[str, ...], expected: list[tuple[str, bool]]
 ) -> None:
-    due = due_list([chart(*measured, events=INJECTED)], date.fromisoformat(today))
-    assert [(one.date.isoformat(), one.overdue) for one in due] == expected
-    assert all(one.code == "P-01" and "after toxin on 01 Jan 2026" in one.why for one in due)
+    due = worklist([listed(*measured, events=INJECTED)], date.fromisoformat(today))
+    assert [(one.by.isoformat(), one.overdue) for one in due if one.by] == expected
+    assert len(due) == len(expected)
+    assert all(one.entry.code == "P-01" for one in due)
+    assert all("after toxin on 01 Jan 2026" in one.why for one in due)
 
 
 def test_a_later_injection_begins_anew_and_a_planned_one_does_not_count() -> None:
     events = (*INJECTED, event("2026-02-01"), event("2026-12-01"))
-    assert due_list([chart(events=events)], date(2026, 2, 20)) == ()
-    due = due_list([chart(events=events)], date(2026, 2, 20), ahead=10)
-    assert [one.date for one in due] == [date(2026, 3, 15)]
+    assert worklist([listed(events=events)], date(2026, 2, 20)) == ()
+    due = worklist([listed(events=events)], date(2026, 2, 20), ahead=10)
+    assert [one.by for one in due] == [date(2026, 3, 15)]
 
 
 def test_a_next_date_set_by_hand() -> None:
@@ -287,24 +299,20 @@ def test_a_next_date_set_by_hand() -> None:
         event("2026-03-01", kind=NEXT_DATE),
         replace(event("2026-05-01", kind=NEXT_DATE), note="new splint"),
     )
-    charts = [chart("2026-02-01", events=set_twice), chart(code="P-02")]
-    assert due_list(charts, date(2026, 4, 30)) == ()
-    (due,) = due_list(charts, date(2026, 5, 1))
-    assert (due.code, due.why, due.overdue) == (
-        "P-01",
-        "next date set by hand: new splint",
-        False,
-    )
-    assert due_list(charts, date(2026, 5, 2))[0].overdue
-    kept = [chart("2026-05-01", events=set_twice)]
-    assert due_list(kept, date(2026, 6, 1)) == ()
+    charts = [listed("2026-02-01", events=set_twice), listed(code="P-02")]
+    assert worklist(charts, date(2026, 4, 30)) == ()
+    (due,) = worklist(charts, date(2026, 5, 1))
+    assert (due.entry.code, due.why, due.overdue) == ("P-01", "next date set by hand", False)
+    assert worklist(charts, date(2026, 5, 2))[0].overdue
+    kept = [listed("2026-05-01", events=set_twice)]
+    assert worklist(kept, date(2026, 6, 1)) == ()
 
 
 def test_the_longest_due_comes_first() -> None:
     charts = [
-        chart(events=(event("2026-01-01"),), code="P-02"),
-        chart(events=(event("2025-12-25"),), code="P-01"),
-        chart(events=(event("2026-01-10", kind=NEXT_DATE),), code="P-03"),
+        listed(events=(event("2026-01-01"),), code="P-02"),
+        listed(events=(event("2025-12-25"),), code="P-01"),
+        listed(events=(event("2026-01-10", kind=NEXT_DATE),), code="P-03"),
     ]
-    due = due_list(charts, date(2026, 2, 1), (Window("week", 7, 14),))
-    assert [one.code for one in due] == ["P-01", "P-03", "P-02"]
+    due = worklist(charts, date(2026, 2, 1), (Window("week", 7, 14),))
+    assert [one.entry.code for one in due] == ["P-01", "P-03", "P-02"]

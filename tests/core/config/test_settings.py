@@ -40,7 +40,7 @@ def test_every_setting_is_read() -> None:
 
 
 def test_without_a_file_the_defaults_hold(tmp_path: Path) -> None:
-    settings = load_settings(tmp_path / "config.toml")
+    settings = load_settings(tmp_path / "config.toml", shipped_muscles())
     assert settings == Settings()
     assert settings.limits == Limits()
 
@@ -83,8 +83,10 @@ def test_a_setting_that_cannot_be_used_keeps_its_default(text: str, where: str, 
 
 def test_a_file_that_cannot_be_read_is_told(tmp_path: Path) -> None:
     (tmp_path / "config.toml").write_bytes(b"\xff")
-    assert "not UTF-8" in load_settings(tmp_path / "config.toml").problems[0].what
-    assert load_settings(tmp_path).problems[0].what.startswith("cannot be read")
+    assert (
+        "not UTF-8" in load_settings(tmp_path / "config.toml", shipped_muscles()).problems[0].what
+    )
+    assert load_settings(tmp_path, shipped_muscles()).problems[0].what.startswith("cannot be read")
 
 
 def test_the_environment_names_the_file_or_its_folder(

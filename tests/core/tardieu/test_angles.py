@@ -6,8 +6,9 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 from limbscribe.core.problem import Problem
-from limbscribe.core.tardieu.angles import SCALE_IDS, AngleScale, gap, parse_angle, show_angle
+from limbscribe.core.tardieu.angles import SCALE_IDS, AngleScale, parse_angle, show_angle
 from limbscribe.core.tardieu.muscles import shipped_muscles
+from limbscribe.core.tardieu.reading import Reading, Side
 
 # Every scale the program offers, by muscle group.
 OFFERED = [
@@ -19,6 +20,11 @@ scales = st.builds(
     AngleScale, st.sampled_from(SCALE_IDS), st.sampled_from((1, -1)), st.integers(-360, 360)
 )
 angles = st.integers(-400, 400)
+
+
+def gap(scale: AngleScale, r1: int | None, r2: int | None) -> int | None:
+    """The gap of a reading typed in a scale."""
+    return Reading("soleus", Side.LEFT, "", scale, r1=r1, r2=r2).gap
 
 
 def offered(muscle: str, scale: str) -> AngleScale:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from random import Random
 
-from ....core.entry.deck import Spoken, deal, least_keys
+from ....core.entry.deck import Spoken, deal, keys_of
 from ....core.entry.plan import Plan
 from ....core.entry.readings import reading_of
 from ....core.entry.state import Bell, EntryState, Field, Finished, Moment, begin
@@ -100,7 +100,8 @@ def result_of(drill: Drill) -> Result:
     done = [index for index, draft in enumerate(entry.drafts) if draft.done]
     slips = [slip for index in done for slip in _slips(drill, index)]
     least = (
-        least_keys(drill.spoken[index], entry.plan.stations[index].scale.presign) for index in done
+        len(keys_of(drill.spoken[index], entry.plan.stations[index].scale.presign))
+        for index in done
     )
     seconds = 0.0 if drill.began is None else drill.ended - drill.began
     fields = len(entry.fields) * len(done)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from random import Random
 
 import pytest
-from limbscribe.core.entry.deck import Spoken, deal, drill_plan, keys_for, least_keys
+from limbscribe.core.entry.deck import Spoken, deal, drill_plan, keys_of
 from limbscribe.core.entry.plan import Plan
 from limbscribe.core.entry.readings import reading_of
 from limbscribe.core.entry.state import Moment
@@ -31,10 +31,10 @@ def plan() -> Plan:
     return drill_plan(CHECKLISTS, MUSCLES, 2026)
 
 
-def keys_of(drill: Drill, index: int) -> list[str]:
+def typed_at(drill: Drill, index: int) -> list[str]:
     """A station typed as it is read, with the fewest keys."""
     spoken, presign = drill.spoken[index], drill.entry.plan.stations[index].scale.presign
-    return [*keys_for(spoken.r1, presign), str(spoken.quality), *keys_for(spoken.r2, presign)]
+    return list(keys_of(spoken, presign))
 
 
 def typed(drill: Drill, keys: list[str], start: float = 0.0) -> Drill:
@@ -49,7 +49,7 @@ def test_a_session_typed_as_read_has_no_slip_no_flag_and_no_key_too_many(seed: i
     drill = new_drill(plan(), Random(seed))
     for index in range(len(drill.spoken)):
         assert not drill.over
-        drill = typed(drill, keys_of(drill, index), start=float(drill.keys))
+        drill = typed(drill, typed_at(drill, index), start=float(drill.keys))
         assert drill.entry.flags == ()
     result = result_of(drill)
     assert drill.over
@@ -99,7 +99,7 @@ def test_a_station_not_tested_is_three_slips_and_a_corrected_one_none():
     ],
 )
 def test_fewest_keys(spoken: Spoken, presign: bool, keys: int):
-    assert least_keys(spoken, presign) == keys
+    assert len(keys_of(spoken, presign)) == keys
 
 
 def test_nothing_typed_has_no_pace():
@@ -141,6 +141,6 @@ def test_dealt_values_pass_the_checks():
     dealt = deal(made, Random(3))
     drill = Drill(new_drill(made, Random(3)).entry, dealt)
     for index, station in enumerate(made.stations):
-        drill = typed(drill, keys_of(drill, index))
+        drill = typed(drill, typed_at(drill, index))
         context = Context(station.muscle, reference=station.reference_range)
         assert check_reading(reading_of(drill.entry, index), context) == ()

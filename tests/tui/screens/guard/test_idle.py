@@ -11,6 +11,7 @@ from limbscribe.core.chart.patient import Patient
 from limbscribe.core.config.settings import Settings, parse_settings
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.encryption import convert, keyfile
+from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.tui.app import LimbscribeApp
 from limbscribe.tui.kit.line_edit import LineEdit, Prompt, prompted, typed
 from limbscribe.tui.kit.paint import MOST_MESSAGE_ROWS, width_of
@@ -80,7 +81,7 @@ def test_none_means_never() -> None:
     ],
 )
 def test_the_setting(text: str, minutes: int, wrong: bool) -> None:
-    settings = parse_settings(text, Path("config.toml"))
+    settings = parse_settings(text, Path("config.toml"), shipped_muscles())
     assert settings.idle_minutes == minutes
     assert bool(settings.problems) == wrong
 

@@ -11,7 +11,7 @@ import pytest
 from limbscribe.core.change.worklist import counts_words, worklist
 from limbscribe.core.chart.amendment import Amendment, hash_of
 from limbscribe.core.chart.chart import Event
-from limbscribe.core.chart.events import due_list, strike
+from limbscribe.core.chart.events import strike
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.windows import Window
 from limbscribe.core.shelf import ChartEntry, Shelf
@@ -81,15 +81,14 @@ def test_an_injection_still_to_come_hides_none_that_was() -> None:
 
 
 def test_the_index_keeps_what_the_charts_say(tmp_path) -> None:
-    """The worklist from the index is the due list from the charts."""
+    """The worklist from the index is what the events of the chart ask for."""
     events = (TOXIN, replace(TOXIN, id="e3", date="2026-10-20"), NEXT)
     desk, chart_id = compare_desk(tmp_path, FIRST, SECOND, LAST, events=events)
     [found] = Shelf(desk.shelf.folder).charts()
     assert (found.injected, found.wanted) == ("2026-02-10 2026-10-20", "2026-11-20")
-    due = due_list([desk.shelf.load(chart_id)], TODAY)
     tasks = worklist([found], TODAY)
-    assert [(t.by, t.overdue) for t in tasks] == [(one.date, one.overdue) for one in due]
-    assert len(due) == 2
+    due = [(date(2026, 11, 20), True), (date(2026, 12, 1), False)]
+    assert [(task.by, task.overdue) for task in tasks] == due
     desk.shelf.add_event(chart_id, strike(NEXT, "s", "no"), "JT", AT)
     assert Shelf(desk.shelf.folder).charts()[0].wanted == ""
     assert verify(desk.shelf.folder) == ()
