@@ -1,7 +1,7 @@
 """A study's measurement error as an entry of the clinic's own measurement_error.toml.
 
 The form of the file is that of ``core/data/measurement_error.toml``. Where a study came from
-(its date, size and a hash of its data) stands in the entry, so that the figure can be traced.
+(its date, size and a hash of its data) is in the entry, so that the figure can be traced.
 """
 
 from __future__ import annotations
@@ -123,10 +123,10 @@ def entry(study: Study, of: Circumstances, day: date) -> str | Problem:
 def merged(entries: Sequence[str], old: str | None, day: date) -> str | list[Problem]:
     """The text of the new file: the entries, and below them the old file word for word.
 
-    The new ones stand first, since of two that fit equally well the first is taken.
+    The new ones come first, since of two that fit equally well the first is taken.
 
     Returns:
-        The text; or what is wrong with the old file, which must be mended first.
+        The text; or what is wrong with the old file, which must be fixed first.
     """
     head = f"# Own agreement studies, adopted on {day.isoformat()}.\n"
     new = "\n".join([head, *entries])

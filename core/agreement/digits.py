@@ -27,7 +27,7 @@ class DigitPreference:
         readings: whole-number readings counted.
         round_ones: those of them that end in 0 or 5.
         share: their share, with its exact binomial interval (Clopper & Pearson 1934).
-        not_whole: readings left out since they are no whole numbers.
+        not_whole: readings left out since they are not whole numbers.
     """
 
     rater: str

@@ -21,7 +21,7 @@ _LEAST, _MOST = 1e-100, 1e7
 _TERMS = 10_000
 """Of the fraction: some 1,200 are needed at most, so this only ends a quarrel over the last bit."""
 _TINY = 1e-300
-"""Stands for a 0 that would have to be divided by."""
+"""Takes the place of a 0 that would have to be divided by."""
 
 
 def f_quantile(p: float, df1: float, df2: float) -> float:

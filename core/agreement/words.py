@@ -53,7 +53,7 @@ def digit_lines(preferences: Iterable[DigitPreference]) -> list[str]:
         count = f"{one.round_ones} of {one.readings}"
         lines.append(f"  {name}  {count:>12}  {share:>5} %  95 % {low} to {high} %")
         if one.not_whole:
-            lines.append(f"    {one.not_whole} readings are no whole numbers and are left out")
+            lines.append(f"    {one.not_whole} readings are not whole numbers and are left out")
     return [*lines, "  Shown only; nothing is corrected for it."]
 
 

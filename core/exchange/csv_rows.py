@@ -6,9 +6,9 @@ leading apostrophe in the file and loses it again on import, and so does what wo
 formula if a spreadsheet parted the cell at a separator within it; numbers, negative ones too,
 and UTC offsets stay bare.
 
-The columns are COLUMNS. A file in which a reading stands that the checks call impossible, let
-stand by a person with a reason, has one more, OVERRIDE: a line "rule: reason" for each flag
-that was let stand, or a line of UNSAID. A file that needs none of these never has it.
+The columns are COLUMNS. A file with a reading that the checks call impossible, and that a
+person overrode with a reason, has one more, OVERRIDE: a line "rule: reason" for each overridden
+flag, or a line of UNSAID. A file that needs none of these never has it.
 """
 
 from __future__ import annotations
@@ -47,7 +47,7 @@ UNSAID = {
 else: a grade while the field of R1 was left open, no catch without a grade, no value at all."""
 
 LONGEST_LINE = 4 << 20
-"""bytes; a longer line is no line of a table, and must not fill the memory."""
+"""bytes; a longer line is not of a table, and must not fill the memory."""
 
 _HARMLESS = re.compile(r"-?[0-9]+(\.[0-9]+)?|[+-][0-9]{2}:[0-9]{2}", re.ASCII)
 # What begins a formula: the signs and their full-width forms; at the start of a cell also
@@ -164,7 +164,7 @@ def not_tested_cell(reading: Reading) -> str:
 
 
 def override_cell(reading: Reading) -> str:
-    """Which impossible flags a person let stand and why, one a line; "" when none."""
+    """Write which flags a person overrode and why, one a line; "" when none."""
     lines = [f"{override.rule}: {override.reason}" for override in reading.overrides]
     unsaid = _unsaid(reading)
     if unsaid:
@@ -262,7 +262,7 @@ def _decoded(raw: bytes, name: str, number: int, encoding: str) -> str | Problem
     if len(raw) > LONGEST_LINE:
         return Problem(where, "the line is far too long", "is this a table saved as CSV?")
     if b"\0" in raw:
-        return Problem(where, "a NUL byte stands here", "save it as text, UTF-8")
+        return Problem(where, "this line has a NUL byte", "save it as text, UTF-8")
     try:
         text = raw.decode(encoding)
     except UnicodeDecodeError:

@@ -55,7 +55,7 @@ def readings_package(
     """The package of a readings CSV.
 
     Args:
-        path: name of the CSV file, which stands in the same folder.
+        path: name of the CSV file, which is in the same folder.
         data: its bytes.
         columns: its columns, see csv_rows.
         muscles: all muscle groups by id.
@@ -300,8 +300,8 @@ _READING_FIELDS: dict[str, Json] = {
     ),
     "comment": _text("Comment", "free text, may have several lines"),
     OVERRIDE: _field(
-        "Let stand",
-        "for each check that a person let stand a line 'rule: reason'; or one of the lines "
+        "Override",
+        "for each check that a person overrode a line 'rule: reason'; or one of the lines "
         + "; ".join(f"'{rule}: {words}'" for rule, words in UNSAID.items()),
         {"words": _IMPOSSIBLE},
     ),

@@ -1,6 +1,6 @@
 """One row of the readings CSV: its cells read and judged one by one.
 
-Nothing is mended silently. Only ASCII whole numbers are numbers, and an angle without its
+Nothing is corrected silently. Only ASCII whole numbers are numbers, and an angle without its
 scale, or a fast stretch without its velocity, is refused rather than guessed.
 """
 
@@ -130,7 +130,7 @@ class _Cells:
         if hidden:
             self.complain(name, f"holds the hidden character {hidden}")
         elif not lines and re.search(r"[\t\r\n]", text):
-            self.complain(name, "must stand on one line")
+            self.complain(name, "must be on one line")
         elif len(text) > longest:
             self.complain(name, f"at most {longest} characters")
         return text.strip()
@@ -239,7 +239,7 @@ def _reading(cells: _Cells, muscles: Mapping[str, Muscle]) -> Reading | None:
 
 
 def _overrides(cells: _Cells) -> tuple[tuple[Override, ...], str]:
-    """The impossible flags that a person let stand, "rule: reason" a line; and a key of UNSAID."""
+    """Read the overridden flags, "rule: reason" a line; and a key of UNSAID."""
     found: list[Override] = []
     unsaid = ""
     for line in cells.cells.get(OVERRIDE, "").splitlines():
@@ -248,7 +248,7 @@ def _overrides(cells: _Cells) -> tuple[tuple[Override, ...], str]:
         if UNSAID.get(rule) == reason:
             unsaid = rule
         elif RULES.get(rule, ("", ""))[0] != "impossible" or not reason:
-            cells.complain(OVERRIDE, "lines like 'r1-beyond-r2: why it was let stand'")
+            cells.complain(OVERRIDE, "lines like 'r1-beyond-r2: why it was overridden'")
         elif hidden_character(reason) or len(reason) > MAX_TEXT:
             cells.complain(OVERRIDE, f"reasons are plain text of at most {MAX_TEXT} characters")
         else:

@@ -40,7 +40,7 @@ _ROWS_AT_ONCE = 2000
 """Rows of new charts held until they are made."""
 
 Progress = Callable[[str, int, int], None]
-"""Told "read" or "stored", how many rows so far, and of how many (0 while not known)."""
+"""Called with "read" or "dealt with", how many rows so far, and of how many (0 while not known)."""
 
 
 @dataclass(slots=True)
@@ -107,7 +107,7 @@ def import_rows(
         rules: muscle groups and figures for the checks.
         now: the present with its offset; signs the sessions.
         dry_run: count only, change nothing.
-        progress: told now and then how far it is.
+        progress: called for every row or chart with how far it is.
 
     Returns:
         What was done, or why the file as a whole cannot be read; then nothing was done.

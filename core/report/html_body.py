@@ -29,7 +29,7 @@ SHAPES: dict[str, tuple[Shape, str]] = {
 """State -> shape, and class in the style sheet."""
 
 _RANKS = ("flagged", "open", "not tested", "done")
-"""Of two readings of one place the more telling is drawn."""
+"""Of two readings of one place the one that needs more attention is drawn."""
 
 
 def body_drawing(stations: Sequence[ReportStation]) -> SVG:

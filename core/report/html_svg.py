@@ -28,14 +28,14 @@ def tip(text: str) -> Title:
 
 
 def mark(x: float, y: float, shape: Shape, style: str, words: str) -> G:
-    """A mark around a place, told by its shape as well as by its colour.
+    """Draw a mark around a place; its shape says as much as its colour.
 
     Args:
         x: its middle.
         y: its middle.
         shape: its shape.
         style: class in the style sheet.
-        words: what it stands for.
+        words: what it means.
     """
     return G(class_=["mark", f"is-{shape}"], elements=[tip(words), _shape(x, y, shape, style)])
 

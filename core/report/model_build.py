@@ -21,7 +21,7 @@ from .model_station import ReportInputs, station_of
 from .model_summary import left_open, left_out, summary_of
 
 RECORD_LETTERS = 12
-"""Characters of a hash that stand on every page."""
+"""Characters of a hash on every page."""
 
 
 def choose_session(chart: Chart, day: str = "") -> Session | Problem:
@@ -186,7 +186,7 @@ def _amended(amendment: Amendment) -> str:
 
 
 def _superseded(chain: Chain, session: Session, names: dict[str, str]) -> Iterator[str]:
-    """Readings that stand nowhere any more, and what is in dispute."""
+    """Say which readings are gone, and what is in dispute."""
     from ..tardieu.reading_words import reading_words, station_words
 
     there = {reading.station for reading in session.readings}

@@ -116,7 +116,7 @@ def _pattern(row: CompareRow | None, inputs: ReportInputs) -> str:
 
 
 def _shifts(row: CompareRow) -> Iterator[Shift]:
-    """Changes that can be told, each with what it is held against."""
+    """Changes that are known, each with what it is held against."""
     for angle in row.change.angles:
         # That R1 or R2 is missing is worth a line; gap and shortfall only follow from them.
         if angle.change is not None or angle.name in ("R1", "R2"):
@@ -151,12 +151,12 @@ def _notes(reading: Reading, inputs: ReportInputs, row: CompareRow | None) -> It
     for flag in reading.flags:
         yield Fact(f"flag, {flag.level}", flag.text)
     for override in reading.overrides:
-        yield Fact("let stand", f"{override.rule}: {override.reason}")
+        yield Fact("override", f"{override.rule}: {override.reason}")
     if reading.comment:
         yield Fact("comment", reading.comment)
     yield from _cycle(reading, inputs)
     for one in row.differences if row else ():
-        if one.level == "note":  # the others stand with the changes that they touch
+        if one.level == "note":  # the others are with the changes that they touch
             yield Fact("not alike", one.words)
     yield from _formers(reading, inputs.chain)
 

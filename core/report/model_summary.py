@@ -1,4 +1,4 @@
-"""The few lines that stand first in a report, and what is missing from it."""
+"""The few lines that come first in a report, and what is missing from it."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from .model import ReportStation
 def summary_of(
     session: Session, stations: Sequence[ReportStation], comparison: Comparison | None, chain: Chain
 ) -> tuple[str, ...]:
-    """What was measured, what changed by more than measurement error, what was let stand."""
+    """What was measured, what changed by more than measurement error, what was overridden."""
     lines = [_counted(session, stations)]
     if chain.amendments:
         count = len(chain.amendments)
@@ -24,9 +24,9 @@ def summary_of(
     if chain.conflict:
         lines.append("Amendments of this session disagree and nobody has settled it")
     lines += _changes(stations, comparison)
-    let_stand = sum(len(station.reading.overrides) for station in stations)
-    if let_stand:
-        lines.append(f"{let_stand} impossible value{'s' * (let_stand > 1)} let stand with a reason")
+    count = sum(len(station.reading.overrides) for station in stations)
+    if count:
+        lines.append(f"{count} impossible value{'s' * (count > 1)} overridden with a reason")
     return tuple(lines)
 
 
@@ -54,12 +54,12 @@ def _changes(stations: Sequence[ReportStation], comparison: Comparison | None) -
                 named.append(f"{station.title}: {shift.words}{unfair}")
         if station.warning:
             named.append(f"{station.title}: {station.warning}")
-    told = (
+    counts = (
         f"Changes of R1 and R2 since {comparison.before.date_words}: {verdicts['larger']} "
         f"larger than measurement error, {verdicts['within']} within it, "
         f"{verdicts['cannot say']} where nothing can be said"
     )
-    return [told, *named]
+    return [counts, *named]
 
 
 def unread(session: Session) -> list[tuple[str, str]]:

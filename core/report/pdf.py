@@ -30,7 +30,7 @@ _WIDTHS = (52, 14, 13, 25, 25, 17, 13, 21)
 """mm of the columns of the table; together the width of a page between its margins."""
 
 _LONGEST_CELL = 60
-"""Characters; a row must fit a page, and every name stands whole at its station again."""
+"""Characters; a row must fit a page, and every name is there whole at its station."""
 
 _ROOM = 25.0
 """mm that must be left on a page to begin a section or a station there."""

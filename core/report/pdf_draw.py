@@ -1,7 +1,7 @@
 """The drawings of a report, which are SVG for the browser, drawn on a page of a PDF.
 
 Only what html_body.py and html_trend.py use is known here: lines, circles, rectangles,
-polygons, texts, and groups of them. What the style sheet says of a class stands in LOOKS.
+polygons, texts, and groups of them. What the style sheet says of a class is in LOOKS.
 """
 
 from __future__ import annotations

@@ -72,8 +72,8 @@ def _values(station: ReportStation) -> str:
 
 def _remarks(stations: Iterable[ReportStation]) -> Iterator[str]:
     """What must not be lost of single stations: reasons, flags, comments, former values."""
-    told = ("not tested", "flag", "let stand", "comment", "SUPERSEDED", "IN DISPUTE")
+    kept = ("not tested", "flag", "override", "comment", "SUPERSEDED", "IN DISPUTE")
     for station in stations:
         for note in station.notes:
-            if note.label.startswith(told):
+            if note.label.startswith(kept):
                 yield f"{station.title}: {note.line}"

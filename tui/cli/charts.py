@@ -75,7 +75,7 @@ def shelf_key(folder: Path, may_skip: bool = False) -> Key | None:
 
 
 def catalogue() -> Catalogue:
-    """Muscle groups, checklists and settings; what is wrong with the clinic's own is told."""
+    """Load muscle groups, checklists and settings; print what is wrong with the clinic's own."""
     found = load_catalogue()
     for problem in found.problems:
         print_err(str(problem))

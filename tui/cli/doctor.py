@@ -1,6 +1,6 @@
 """``limbscribe doctor``: is everything around the program as it should be, and if not, what to do.
 
-Every look gives one finding: fine, worth knowing, or something to look at with how to mend it.
+Every look gives one finding: fine, worth knowing, or something to look at with how to fix it.
 """
 
 from __future__ import annotations
@@ -47,7 +47,7 @@ class Check:
 
     Attributes:
         about: what was looked at.
-        level: "fine", "note" (good to know) or "look" (to be mended).
+        level: "fine", "note" (good to know) or "look" (to be fixed).
         found: what was seen.
         mend: what to do, "" when nothing.
     """
@@ -59,7 +59,7 @@ class Check:
 
 
 def run(args: Namespace) -> int:
-    """Look at everything; exit code 1 when something is to be mended."""
+    """Look at everything; exit code 1 when something is to be fixed."""
     catalogue = load_catalogue()
     settings, shelf = catalogue.settings, shelf_folder(args)
     _, clashes = bindings(settings.key_profile, settings.keys, settings.places)
@@ -166,7 +166,7 @@ def line(environment: Mapping[str, str]) -> Check:
 def clipboard(environment: Mapping[str, str]) -> Check:
     """No terminal says whether it takes what is sent to its clipboard."""
     mend = "in tmux it also needs: set -s set-clipboard on" if environment.get("TMUX") else ""
-    return Check("clipboard", "note", "can only be tried: no terminal tells", mend)
+    return Check("clipboard", "note", "can only be tried: no terminal reports it", mend)
 
 
 # The program ----------------------------------------------------------------------------
@@ -208,12 +208,12 @@ def folder(about: str, path: Path, *, private: bool) -> list[Check]:
     except FileNotFoundError:
         return [Check(about, "note", f"{path}: there is none yet, it is made when needed")]
     except OSError as error:
-        mend = "mend the rights of the folder above it"
+        mend = "fix the permissions of the folder above it"
         return [Check(about, "look", f"{path}: {error.strerror}", mend)]
     if not stat.S_ISDIR(seen.st_mode):
-        return [Check(about, "look", f"{path} is no folder", "name another, or move that file")]
+        return [Check(about, "look", f"{path} is not a folder", "name another, or move that file")]
     mode = stat.S_IMODE(seen.st_mode)
-    shown = f"{path}, rights {mode:04o}"
+    shown = f"{path}, permissions {mode:04o}"
     if seen.st_uid != os.geteuid():
         return [Check(about, "look", f"{shown}, another account's", "use a folder of your own")]
     if mode & (0o077 if private else 0o022):
@@ -255,7 +255,7 @@ def disk(shelf: Path) -> Check:
     where = _nearest(shelf)
     took = flush_ms(where)
     if isinstance(took, str):
-        mend = "entry would refuse to go on; mend the folder's rights or the disk"
+        mend = "entry would refuse to go on; fix the folder's permissions or the disk"
         return Check("durable writing", "look", f"{where}: {took}", mend)
     found = f"{took:.1f} ms for one small write"
     kind = file_system(where)
@@ -272,7 +272,7 @@ def holders(shelf: Path) -> Check:
     """Who has charts open, and who ended without leaving."""
     alive, dead = entries_open(shelf)
     if dead:
-        mend = "the next to open each is told; no lock is left behind and nothing is lost"
+        mend = "whoever opens one next sees a message; no lock is left behind and nothing is lost"
         found = f"{dead} ended without leaving, {alive} open now"
         return Check("entries", "note", found, mend)
     return Check("entries", "fine", f"{alive} open now, none left behind")

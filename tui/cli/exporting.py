@@ -96,7 +96,7 @@ def _report_conflicts(chart: Chart) -> None:
     for chain in chart.conflicts:
         print_err(
             f"{chart.patient.code}: amendments of the session of {chain.session.date_words} "
-            "disagree; what stood before them is written. Settle that in the chart"
+            "disagree; the values before them are written. Settle that in the chart"
         )
 
 

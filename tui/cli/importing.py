@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 T = TypeVar("T")
 
 _SHOWN = 20
-"""Refused rows told one by one; the file has them all."""
+"""Refused rows shown one by one; the file has them all."""
 
 _REFUSED = re.compile(r"\.refused(-[0-9]+)?$")
 
@@ -122,7 +122,7 @@ class _NotRead(Exception):  # noqa: N818 - what is missing is the file
 
 
 def _read(rows: Iterator[T]) -> Iterator[T]:
-    """The same rows; trouble in reading the file is told apart from trouble with the shelf."""
+    """The same rows; trouble in reading the file is kept apart from trouble with the shelf."""
     try:
         yield from rows
     except OSError as error:
@@ -194,7 +194,7 @@ def _tell(outcome: Outcome, dry_run: bool, refused_path: Path | None) -> None:
         )
     for note in outcome.notes:
         print_err(note)
-    # Without the file this is the only place where the reasons stand.
+    # Without the file this is the only place with the reasons.
     shown = len(outcome.refused) if refused_path is None else _SHOWN
     for refused in outcome.refused[:shown]:
         print_err(f"line {refused.row.line} refused: {refused.reason}")

@@ -20,7 +20,7 @@ DATE_CELLS = 11
 
 _APART_CELLS = DATE_CELLS + 6
 """Least distance of two dated sessions. plotext sets the dates in no fixed order and moves
-each away from its neighbours; only as far apart as this do they stand the same every time."""
+each away from its neighbours; only as far apart as this are they the same every time."""
 
 
 def degree_ticks(values: Sequence[int], rows: int) -> list[int]:

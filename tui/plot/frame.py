@@ -21,7 +21,7 @@ class Axis:
     Attributes:
         low: value at its beginning.
         high: value at its end, larger.
-        ticks: values and what stands at them.
+        ticks: values and their labels.
     """
 
     low: float

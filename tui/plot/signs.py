@@ -32,7 +32,7 @@ class Signs:
 
     @property
     def marks(self) -> str:
-        """The signs that stand for an angle."""
+        """The signs that mean an angle."""
         return self.r2 + self.v3 + self.v2
 
 
@@ -81,7 +81,7 @@ _ON_THE_AXIS = (
 )
 
 KNOWN = frozenset("".join(sign for sign, _ in (*_SIDES, *_SIDES_TOGETHER, *_MORE)))
-"""Every sign that can stand inside a trend, but for the dots that join."""
+"""Every sign that can be inside a trend, but for the dots that join."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +122,7 @@ def event_lines(
         events: what was done.
         signs: those of the drawn trend.
         width: cells.
-        more: where the dates are told instead, "" to give them here.
+        more: where the dates are shown instead, "" to give them here.
     """
     parts = [*by_kind(events, dated=not more)]
     parts += [f"{sign} {words}" for sign, words in _ON_THE_AXIS if sign in signs]

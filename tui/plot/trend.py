@@ -44,7 +44,7 @@ Cells = list[list[str]]
 def draw_trend(series: Series, width: int, height: int, dates: bool = True) -> list[str]:
     """R1 and R2 over the sessions as plain lines, each at most ``width`` cells.
 
-    Stretch angles in deg, so up is more stretch. Sessions stand as far apart as their dates.
+    Stretch angles in deg, so up is more stretch. Sessions are as far apart as their dates.
     Dots join sessions that follow each other; where one has no value the line is broken,
     since no catch is not an angle, and a catch at V2 is not joined to one at V3. A column
     between R1 and R2 of a session is its gap.
@@ -76,7 +76,7 @@ def draw_trends(
         width: cells, at least 20.
         height: lines, at least 4.
         events: letters in a line below the axis, given at least 8 lines; what lies beyond
-            the axis stands at its end, with an arrow.
+            the axis is drawn at its end, with an arrow.
         bands: edges drawn as dashes where nothing else is, see _ROWS_FOR_BANDS.
         dates: label the horizontal axis, given at least 7 lines.
     """
@@ -138,7 +138,7 @@ def angles_of(trends: Iterable[Series]) -> list[int]:
 def event_row(frame: PlotFrame, events: Sequence[TrendEvent]) -> list[str]:
     """The line of letters below the axis.
 
-    An event beyond an end of the axis stands at that end with an arrow; of those, a sign for
+    An event beyond an end of the axis is drawn at that end with an arrow; of those, a sign for
     several where there is more than one kind.
     """
     row = [" "] * frame.columns
@@ -150,7 +150,7 @@ def event_row(frame: PlotFrame, events: Sequence[TrendEvent]) -> list[str]:
             column = 1 if early else frame.columns - 2
             row[0 if early else -1] = BEFORE if early else AFTER
         if row[column] in (BEFORE, AFTER):
-            continue  # the arrow has the cell; the date stands in the legend
+            continue  # the arrow has the cell; the date is in the legend
         row[column] = event.letter if row[column] in (" ", event.letter) else SEVERAL
     return row
 

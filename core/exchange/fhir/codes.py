@@ -2,7 +2,7 @@
 
 No code of LOINC or SNOMED CT is used: none was found for the angles and the grade of this
 scale (absence not proven), and none is made up. A clinic that has a mapping adds it behind the
-export. What is local stands in three systems, named by URNs:
+export. Local codes are in three systems, named by URNs:
 
 ``urn:limbscribe:codes``     what is measured, how, why a value is absent, and what was done
 ``urn:limbscribe:sites``     muscle group and side in one code, e.g. soleus-left

@@ -6,8 +6,8 @@ medication was started or changed is an Observation, as is what is of no known k
 measure again is a ServiceRequest, a plan and no order. What was typed with a date, be it
 product or dose, leaves as the note that it is.
 
-A struck event stays in, as entered-in-error with the reason. Whether a day has passed is told
-by the chart and not by a clock: where nothing was signed on it or later, the status is unknown.
+A struck event stays in, as entered-in-error with the reason. Whether a day has passed is taken
+from the chart and not from a clock: where nothing was signed on it or later, the status is unknown.
 """
 
 from __future__ import annotations
@@ -73,7 +73,7 @@ def _by_kind(event: Event, passed: bool) -> Json:
         head = {"resourceType": "Procedure", "status": status}
         return {**head, "code": code, **dated("performed")}
     head = {"resourceType": "Observation", "status": "final" if passed else "unknown"}
-    # That it was so is all that is said of it; what was typed with it stands in the note.
+    # That it was so is all that is said of it; what was typed with it is in the note.
     return {**head, "code": code, **dated("effective"), "valueBoolean": True}
 
 

@@ -1,6 +1,6 @@
 """One station as a FHIR R4 Observation; see fhir.py.
 
-A value that is missing is never 0: its component says with a code why it is absent, and tells
+A value that is missing is never 0: its component says with a code why it is absent, and separates
 "no catch" from "not tested" from "not recorded".
 """
 
@@ -180,7 +180,7 @@ def _notes(reading: Reading, session: Session) -> Iterator[str]:
     for flag in reading.flags:
         yield f"Check, {flag.level}: {flag.text}"
     for override in reading.overrides:
-        yield f"Let stand ({override.rule}): {override.reason}"
+        yield f"Overridden ({override.rule}): {override.reason}"
     conditions = "; ".join(_conditions(session.conditions))
     if conditions:
         yield f"Conditions of the session: {conditions}"

@@ -65,7 +65,7 @@ class ForeignTable:
     def refused_lines(self, refused: Iterable[Refused]) -> Iterator[bytes]:
         """The file of refused rows: as they came, with the reason in a last column.
 
-        A row of a wide table stands there once, whatever of its stations was refused.
+        A row of a wide table is there once, whatever of its stations was refused.
         """
         width = len(self.header)
         rows = (
