@@ -65,6 +65,19 @@ def test_share_only_where_it_means_something(gap, shortfall, share):
             "gap 6 deg, over the reading error of 5; shortfall 6 deg; gap and shortfall equal",
         ),
         (-16, 3, 0, "gap 19 deg, over the reading error of 5; slow range 3 deg beyond reference"),
+        (
+            -5,
+            -10,
+            0,
+            "gap -5 deg, within the reading error of 5; shortfall 10 deg; shortfall is the larger",
+        ),
+        (
+            -4,
+            -10,
+            0,
+            "gap -6 deg: R1 is beyond R2 by more than the reading error of 5; "
+            "shortfall 10 deg; shortfall is the larger",
+        ),
     ],
 )
 def test_plain_line(r1, r2, mean, line):
