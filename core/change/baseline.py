@@ -108,7 +108,7 @@ def _words(angles: Sequence[AngleChange], first: Reading, short: bool) -> tuple[
 
 
 def _about(angle: AngleChange, first: Reading, short: bool) -> tuple[str, str]:
-    """What comes before the name of an angle, and what after it."""
+    """What stands before the name of an angle, and what after it."""
     if _first(angle, first) is None:
         return "no baseline band of", ": not there at the first session"
     if isinstance(angle.found, NoFigure):

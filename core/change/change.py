@@ -1,7 +1,7 @@
 """Change of one station between two sessions, each angle held against its measurement error.
 
-Everything is computed in stretch angles (deg), so two sessions typed in different angle
-scales compare as they are, and a positive change of R1 or R2 is always more stretch. A
+Everything is reckoned in stretch angles (deg), so two sessions typed in different angle
+scales compare as they stand, and a positive change of R1 or R2 is always more stretch. A
 change is larger than the measurement error, within it, or nothing can be said; it is never
 called better or worse, but one thing is warned of: a gap that shrinks as R2 falls.
 """
@@ -137,7 +137,7 @@ class AngleChange:
     def words(self) -> str:
         """The change and its verdict in words."""
         if self.change is None:
-            return f"{self.name}: change unknown, {_missing(self.before, self.after)}"
+            return f"{self.name}: no change to tell, {_missing(self.before, self.after)}"
         text = f"{self.name} {self.change:+d} deg: "
         if self.mdc is None:
             return text + "cannot say, no figure"
@@ -327,10 +327,10 @@ def gap_warning(r2: AngleChange, gap: AngleChange) -> str:
 
 
 def _basis(r1: AngleChange, r2: AngleChange) -> str:
-    known = [angle for angle in (r1, r2) if angle.change is not None]
-    if not known:
+    told = [angle for angle in (r1, r2) if angle.change is not None]
+    if not told:
         return ""
-    return "unchanged means: " + "; ".join(f"{a.name} within {a.limit_words}" for a in known)
+    return "unchanged means: " + "; ".join(f"{a.name} within {a.limit_words}" for a in told)
 
 
 def _catch(reading: Reading) -> str:

@@ -73,7 +73,7 @@ class Difference:
 
 @dataclass(frozen=True, slots=True)
 class Cycle:
-    """Where in the toxin cycle a session is.
+    """Where in the toxin cycle a session stands.
 
     Attributes:
         events: the chart's events.

@@ -148,7 +148,7 @@ def choose_sessions(
     for text, which in ((first, 0), (last, -1)):
         day = parse_day(text)
         if text and day is None:
-            return Problem("", f"{text!r} is not a date", "write it as 2026-11-25")
+            return Problem("", f"{text!r} is no date", "write it as 2026-11-25")
         places = [n for n, one in enumerate(sessions) if day in (None, one.when.date())]
         if not places:
             dates = ", ".join(dict.fromkeys(s.when.date().isoformat() for s in sessions))

@@ -23,7 +23,7 @@ WIDTHS = (22, 11, 4, 2, 11, 4, 2, 7, 7)
 MARKS = {"larger": ">", "within": "=", "cannot say": "?"}
 """Signs of the verdicts: beyond the MDC, within it, no figure."""
 UNFAIR = "!"
-"""Is put beside a verdict whose numbers an unfair difference touches."""
+"""Stands beside a verdict whose numbers an unfair difference touches."""
 
 
 def comparison_doc(comparison: Comparison) -> Json:

@@ -77,14 +77,14 @@ def pattern_lines(row: CompareRow) -> list[str]:
 def verdict_words(row: CompareRow) -> str:
     """Every change with its verdict in words."""
     change = row.change
-    words = [a.words for a in change.angles if (a.before, a.after) != (None, None)]
-    return "; ".join((*words, change.quality.words))
+    told = [a.words for a in change.angles if (a.before, a.after) != (None, None)]
+    return "; ".join((*told, change.quality.words))
 
 
 def toxin_line(row: CompareRow, comparison: Comparison) -> str:
-    """Write the days since an injection then and now; "" for none, or where they are unfair."""
-    unfair = any(one.id == "toxin" and one.level == "unfair" for one in row.differences)
-    if unfair or row.toxin == (None, None):
+    """The days since an injection then and now, "" when there was none or it is told as unfair."""
+    told = any(one.id == "toxin" and one.level == "unfair" for one in row.differences)
+    if told or row.toxin == (None, None):
         return ""
     then, now = (
         "no toxin on record" if day is None else toxin_label(day, comparison.bands[day])

@@ -2,7 +2,7 @@
 
 A step is one document. The state after a step is made from the documents up to it and from
 nothing else, so what was shown on a day can be shown again. Times are as they were written:
-a clock that was wrong is shown with its wrong time, and orders nothing.
+a clock that was wrong stands there with its wrong time, and orders nothing.
 """
 
 from __future__ import annotations
@@ -77,7 +77,7 @@ class Step:
 
 
 def history(chart: Chart) -> tuple[Step, ...]:
-    """Every step of a chart; damaged documents are left out and are among its problems."""
+    """Every step of a chart; damaged documents are left out and stand in its problems."""
     sessions = {session.id: session for session in chart.sessions}
     amendments = {amendment.id: amendment for amendment in chart.amendments}
     events = {event.id: event for event in chart.events}

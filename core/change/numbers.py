@@ -96,7 +96,7 @@ def number_lines(
 ) -> list[tuple[int, str]]:
     """The table: index of the session and a line; more lines where there is more to say.
 
-    Events are between the sessions, those of a session's own day after it, with NO_SESSION
+    Events stand between the sessions, those of a session's own day after it, with NO_SESSION
     for their index.
     """
     lines: list[tuple[int, str]] = []
@@ -126,7 +126,7 @@ def number_lines(
 
 
 def _event_lines(waiting: list[TrendEvent], until: date, width: int) -> list[tuple[int, str]]:
-    """Take the events before a day off the list, and write them."""
+    """Takes the events before a day off the list, and tells them."""
     lines: list[tuple[int, str]] = []
     while waiting and waiting[0].day < until:
         event = waiting.pop(0)
@@ -155,7 +155,7 @@ def reference_lines(rows: Sequence[JointRow]) -> list[str]:
 
 
 def cautions(rows: Sequence[JointRow]) -> list[str]:
-    """What keeps sessions of a trend from being compared as they are."""
+    """What keeps sessions of a trend from being compared as they stand."""
     words: list[str] = []
     fast = {row.point.reading.fast_velocity for row in rows if row.point.r1 is not None}
     if len(fast) > 1:

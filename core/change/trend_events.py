@@ -1,6 +1,6 @@
 """What was done to a muscle group or the whole patient, as marks of a trend.
 
-Only what touches the muscle group and side is shown; next dates are left out, since nothing
+Only what touches the muscle group and side is told; next dates are left out, since nothing
 is done on them yet.
 """
 
@@ -25,7 +25,7 @@ LETTERS = {
     "surgery": "S",
     "programme": "G",
 }
-"""Letters on the axis by kind. They have a line of their own, apart from R1 and R2."""
+"""Letters on the axis by kind. They stand on a line of their own, apart from R1 and R2."""
 
 OTHER = "e"
 """Letter of every other kind."""

@@ -112,9 +112,9 @@ def fall(
     """
     found = shipped_segments()
     if segment not in found.segments:
-        return Problem("segment", f"{segment!r} is unknown", "one of " + ", ".join(found.segments))
+        return Problem("segment", f"{segment!r} is none", "one of " + ", ".join(found.segments))
     if table not in found.tables:
-        return Problem("table", f"{table!r} is unknown", "one of " + ", ".join(found.tables))
+        return Problem("table", f"{table!r} is none", "one of " + ", ".join(found.tables))
     length = _length(segment, table, height_m, length_m)
     if isinstance(length, Problem):
         return length
@@ -218,12 +218,12 @@ def _length(
         if low <= length_m <= high:
             return length_m
         mend = f"{low:.2f} to {high:.2f}, measured from {body.ends}"
-        return Problem("length", f"{length_m:g} m cannot be the length of this segment", mend)
+        return Problem("length", f"{length_m:g} m is no length of this segment", mend)
     assert height_m is not None
     if SHORTEST_M <= height_m <= TALLEST_M:
         return height_m * body.height_fraction
     mend = f"in m, {SHORTEST_M} to {TALLEST_M}, e.g. 1.70"
-    return Problem("height", f"{height_m:g} m cannot be a body height", mend)
+    return Problem("height", f"{height_m:g} m is no body height", mend)
 
 
 def _arc_problem(start: float, end: float, test: GravityTest | None) -> Problem | None:

@@ -71,7 +71,7 @@ class MeasurementError:
     Attributes:
         name: what it was measured on, in words.
         quantities: what it holds for.
-        muscles: ids; () when the muscles of the limb were not distinguished.
+        muscles: ids; () when the muscles of the limb were not told apart.
         limb: "upper" or "lower".
         populations: diagnosis groups, "healthy" or "any"; () when not known.
         age: one of AGES.
@@ -144,7 +144,7 @@ class Exact:
 
     @property
     def line(self) -> str:
-        """What is written beside the figure."""
+        """What stands beside the figure."""
         return f"{self.error.name} ({self.error.source})"
 
 
@@ -166,7 +166,7 @@ class Closest:
 
     @property
     def line(self) -> str:
-        """What is written beside the figure."""
+        """What stands beside the figure."""
         shown = f"shown against {self.error.name} ({self.error.source})"
         if self.other_muscle:
             kind = "fitting" if self.muscle_has_one else "published"
@@ -223,7 +223,7 @@ def _misfits(asked: Asked, error: MeasurementError) -> list[tuple[float, str]]:
     found: list[tuple[float, str]] = []
     if asked.muscle not in error.muscles:
         whole = not error.muscles
-        words = "muscles of the limb not distinguished" if whole else "another muscle"
+        words = "muscles of the limb not told apart" if whole else "another muscle"
         found.append((_COST["limb as a whole" if whole else "muscle"], words))
     if asked.position != error.position:
         words = error.position or "standard"

@@ -162,7 +162,7 @@ def test_no_catch_is_no_angle_and_no_gap() -> None:
     assert gone.pattern.id == "no-catch-now"
     assert gone.pattern.words == "no catch now, one then, range unchanged"
     assert (gone.r1.change, gone.gap.change, gone.r1.verdict) == (None, None, "cannot say")
-    assert gone.r1.words == "R1: change unknown, not there now"
+    assert gone.r1.words == "R1: no change to tell, not there now"
     new = changed(reading(None, -30, quality=0), reading(-60, -50))
     assert (new.pattern.id, new.pattern.words) == (
         "no-catch-then",

@@ -84,7 +84,7 @@ def test_two_sessions_of_one_day() -> None:
         ((FIRST,), "", "", "one session only"),
         ((FIRST, LAST), "2026-05-04", "", "both dates name the session of 04 May 2026"),
         ((FIRST, LAST), "2026-05-05", "", "no session on 2026-05-05"),
-        ((FIRST, LAST), "5 May", "", "is not a date"),
+        ((FIRST, LAST), "5 May", "", "is no date"),
     ],
 )
 def test_when_there_are_not_two_sessions(
