@@ -65,19 +65,6 @@ def test_share_only_where_it_means_something(gap, shortfall, share):
             "gap 6 deg, over the reading error of 5; shortfall 6 deg; gap and shortfall equal",
         ),
         (-16, 3, 0, "gap 19 deg, over the reading error of 5; slow range 3 deg beyond reference"),
-        (
-            -5,
-            -10,
-            0,
-            "gap -5 deg, within the reading error of 5; shortfall 10 deg; shortfall is the larger",
-        ),
-        (
-            -4,
-            -10,
-            0,
-            "gap -6 deg: R1 is beyond R2 by more than the reading error of 5; "
-            "shortfall 10 deg; shortfall is the larger",
-        ),
     ],
 )
 def test_plain_line(r1, r2, mean, line):
@@ -94,3 +81,14 @@ def test_what_is_not_there_yet_is_said():
     assert plain_line(reading(not_tested="pain"), "", 5) == "slow range not tested"
     assert plain_line(reading(r2=5), "no reference", 5).startswith("no fast stretch yet")
     assert plain_line(reading(r2=5, not_tested="pain"), "x", 5).startswith("fast stretch not")
+
+
+@pytest.mark.parametrize(
+    ("r1", "words"),
+    [
+        (-5, "gap -5 deg, within the reading error of 5"),
+        (-4, "gap -6 deg: R1 is beyond R2 by more than the reading error of 5"),
+    ],
+)
+def test_a_gap_far_below_zero_is_not_within_the_reading_error(r1, words):
+    assert plain_line(reading(r1=r1, r2=-10, quality=2), "no reference", 5).startswith(f"{words};")
