@@ -25,7 +25,7 @@ _MANY = 6
 
 
 def study_lines(study: Study) -> list[str]:
-    """Everything about one table."""
+    """Write everything about one table."""
     lines = _fold(f"{study.n} targets, {study.k} raters: {', '.join(study.ratings.raters)}")
     for note in study.notes:
         lines += _fold(f"Note: {note}")
@@ -42,7 +42,7 @@ def study_lines(study: Study) -> list[str]:
 
 
 def digit_lines(preferences: Iterable[DigitPreference]) -> list[str]:
-    """The last digits of each rater."""
+    """Write the last digits of each rater."""
     lines = ["Readings ending in 0 or 5 (20 % when nobody rounds), exact binomial interval"]
     for one in preferences:
         name = _cell(one.rater, 24)
@@ -58,7 +58,7 @@ def digit_lines(preferences: Iterable[DigitPreference]) -> list[str]:
 
 
 def number(value: float | None, places: int = 3) -> str:
-    """A figure with a fixed number of decimals; "none" when there is no number."""
+    """Write a figure with a fixed number of decimals; "none" when there is no number."""
     if value is None:
         return "none"
     if abs(value) >= _HUGE:

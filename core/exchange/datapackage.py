@@ -52,7 +52,7 @@ def readings_package(
     muscles: Mapping[str, Muscle],
     readings: Iterable[Reading],
 ) -> Json:
-    """The package of a readings CSV.
+    """Build the package of a readings CSV.
 
     Args:
         path: name of the CSV file, which is in the same folder.
@@ -91,7 +91,7 @@ def readings_package(
 def wide_package(
     path: str, data: bytes, stations: Iterable[WideStation], muscles: Mapping[str, Muscle]
 ) -> Json:
-    """The package of a wide CSV; arguments as above."""
+    """Build the package of a wide CSV; arguments as above."""
     fields = [{"name": name, **_READING_FIELDS[name]} for name in wide.HEAD]
     for station in stations:
         fields += [

@@ -192,7 +192,7 @@ class _Job:
             self._store(plan, self._shelf, id_, tips)
 
     def _planned(self, code: str, visits: Visits, chart: Chart | None) -> _ChartPlan:
-        """What becomes of the visits; rows that are refused or there already are counted."""
+        """Plan what becomes of the visits; rows that are refused or there already are counted."""
         patient, stored = (chart.patient, chart.by_date) if chart else (Patient(code), ())
         changes: list[ChartAddition] = []
         for plan in plan_visits(code, visits, patient, stored, self._rules):

@@ -72,7 +72,7 @@ class WideStation:
 
 
 def stations_in(sessions: Iterable[Session], muscles: Sequence[str]) -> tuple[WideStation, ...]:
-    """Every station that some session has, in the order of the columns.
+    """Find every station that some session has, in the order of the columns.
 
     Args:
         sessions: the sessions.
@@ -84,12 +84,12 @@ def stations_in(sessions: Iterable[Session], muscles: Sequence[str]) -> tuple[Wi
 
 
 def columns(stations: Iterable[WideStation]) -> tuple[str, ...]:
-    """The columns of a file with these stations."""
+    """Name the columns of a file with these stations."""
     return (*HEAD, *(f"{station.name}_{what}" for station in stations for what in WHAT))
 
 
 def row(code: str, session: Session, stations: Sequence[WideStation]) -> tuple[str, ...]:
-    """One session's row."""
+    """Write one session's row."""
     places = {station.muscle: station.place for station in stations}
     there = dict(_stations(session, places))
     cells: list[str] = []
@@ -116,7 +116,7 @@ def _order(station: WideStation) -> tuple[int, str, str, bool, int]:
 
 
 def _cells(reading: Reading) -> list[str]:
-    """The cells of a station, in the order of WHAT."""
+    """Write the cells of a station, in the order of WHAT."""
     return [
         show_angle(reading.r1_stretch),
         show_angle(reading.r2_stretch),

@@ -18,12 +18,12 @@ Shape = Literal["disc", "triangle", "square", "ring"]
 
 
 def label(x: float, y: float, text: str, anchor: Anchor = "start") -> Text:
-    """A text at a place."""
+    """Draw a text at a place."""
     return Text(x=_near(x), y=_near(y), text=escape(visible(text)), text_anchor=anchor)
 
 
 def tip(text: str) -> Title:
-    """What a browser shows for a mark under the pointer, and reads aloud."""
+    """Make what a browser shows for a mark under the pointer, and reads aloud."""
     return Title(text=escape(visible(text)))
 
 
@@ -51,13 +51,13 @@ def _shape(x: float, y: float, shape: Shape, style: str) -> Element:
 
 
 def _near(value: float) -> float | int:
-    """A place to a tenth, without a point where it is whole."""
+    """Round a place to a tenth, without a point where it is whole."""
     rounded = round(value, 1)
     return int(rounded) if rounded == int(rounded) else rounded
 
 
 def drawing(width: int, height: int, name: str, elements: list[Element]) -> SVG:
-    """A drawing with its name, for inline SVG."""
+    """Make a drawing with its name, for inline SVG."""
     return SVG(
         xmlns=None,  # HTML knows it; nothing in the file looks like an address then
         viewBox=ViewBoxSpec(0, 0, width, height),

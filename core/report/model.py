@@ -139,7 +139,7 @@ class ReportStation:
 
 
 def _grouped(pairs: Iterable[tuple[str, str]]) -> tuple[Fact, ...]:
-    """(words, name) as facts: every name of the same words together, before those."""
+    """Group (words, name) into facts: every name of the same words together, before those."""
     names: dict[str, list[str]] = {}
     for words, name in pairs:
         names.setdefault(words, []).append(name)

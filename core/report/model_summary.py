@@ -15,7 +15,7 @@ from .model import ReportStation
 def summary_of(
     session: Session, stations: Sequence[ReportStation], comparison: Comparison | None, chain: Chain
 ) -> tuple[str, ...]:
-    """What was measured, what changed by more than measurement error, what was overridden."""
+    """Say what was measured, what changed by more than measurement error, what was overridden."""
     lines = [_counted(session, stations)]
     if chain.amendments:
         count = len(chain.amendments)
@@ -41,7 +41,7 @@ def _counted(session: Session, stations: Sequence[ReportStation]) -> str:
 
 
 def _changes(stations: Sequence[ReportStation], comparison: Comparison | None) -> list[str]:
-    """Changes of R1 and R2 beyond measurement error, and how many are not."""
+    """Write changes of R1 and R2 beyond measurement error, and how many are not."""
     if comparison is None:
         return ["First closed session: nothing to compare with"]
     verdicts = {"larger": 0, "within": 0, "cannot say": 0}
@@ -63,21 +63,21 @@ def _changes(stations: Sequence[ReportStation], comparison: Comparison | None) -
 
 
 def unread(session: Session) -> list[tuple[str, str]]:
-    """(muscle id, side in full) of each station of the checklist without a reading."""
+    """List (muscle id, side in full) of each station of the checklist without a reading."""
     there = {(reading.muscle, reading.side) for reading in session.readings}
     stations = stations_of(session.checklist)
     return [(i.muscle, side.word) for i, side in stations if (i.muscle, side) not in there]
 
 
 def left_open(session: Session, names: Mapping[str, str]) -> tuple[str, ...]:
-    """The stations of the checklist that nobody entered, in words."""
+    """List the stations of the checklist that nobody entered, in words."""
     return tuple(
         f"Left open: {names.get(muscle, muscle)}, {side}" for muscle, side in unread(session)
     )
 
 
 def left_out(comparison: Comparison | None) -> tuple[str, ...]:
-    """The stations that only the session compared with has, in words."""
+    """List the stations that only the session compared with has, in words."""
     rows = comparison.rows if comparison else ()
     return tuple(
         f"Measured then and not now: {row.name}, {row.side.word}, {row.velocity}: "

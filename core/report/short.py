@@ -18,7 +18,7 @@ _STATION_LINES = 5
 
 
 def render_short(report: Report) -> str:
-    """The report in at most LINES lines, each ending with a line end."""
+    """Return the report in at most LINES lines, each ending with a line end."""
     return "".join(f"{plain(row)}\n" for row in _rows(report))
 
 
@@ -40,14 +40,14 @@ def _sentence(lines: Iterable[str]) -> str:
 
 
 def _shared(items: Sequence[str], lines: int) -> Iterator[str]:
-    """The items on so many lines at most, in order and as evenly as they go."""
+    """Share the items among so many lines at most, in order and as evenly as they go."""
     each = max(1, -(-len(items) // lines))
     for start in range(0, len(items), each):
         yield "; ".join(items[start : start + each])
 
 
 def _by_muscle(stations: Iterable[ReportStation]) -> Iterator[str]:
-    """Each muscle group with its sides, in the order of the session."""
+    """Write each muscle group with its sides, in the order of the session."""
     groups: dict[tuple[str, str], list[str]] = {}
     for station in stations:
         key = (station.name, station.reading.scale.id)
@@ -71,7 +71,7 @@ def _values(station: ReportStation) -> str:
 
 
 def _remarks(stations: Iterable[ReportStation]) -> Iterator[str]:
-    """What must not be lost of single stations: reasons, flags, comments, former values."""
+    """Say what must not be lost of single stations: reasons, flags, comments, former values."""
     kept = ("not tested", "flag", "override", "comment", "SUPERSEDED", "IN DISPUTE")
     for station in stations:
         for note in station.notes:

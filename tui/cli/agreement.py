@@ -85,7 +85,7 @@ def _categories(text: str | None) -> tuple[int, ...] | None:
 
 
 def _stated(args: Namespace) -> Circumstances:
-    """What a file's figure holds for; the file itself does not say."""
+    """Say what a file's figure holds for; the file itself does not say."""
     if not (args.muscle and args.quantity and args.raters) or args.ordinal:
         raise Stop(
             USAGE,

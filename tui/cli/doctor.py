@@ -111,7 +111,7 @@ def _say(findings: list[Check]) -> None:
 
 
 def terminal(environment: Mapping[str, str], size: tuple[int, int] | None) -> Check:
-    """Its type and size; size is None where stdout is no terminal."""
+    """Look at its type and size; size is None where stdout is not a terminal."""
     kind = environment.get("TERM", "")
     if size is None:
         words = f"TERM is {kind or 'not set'}; the size is unknown, this goes to no terminal"
@@ -130,7 +130,7 @@ def terminal(environment: Mapping[str, str], size: tuple[int, int] | None) -> Ch
 
 
 def characters(environment: Mapping[str, str], asked: bool) -> Check:
-    """Whether characters above 127 can be drawn."""
+    """Say whether characters above 127 can be drawn."""
     names = ("LC_ALL", "LC_CTYPE", "LANG")
     locale = next((environment[name] for name in names if environment.get(name)), "")
     shown = locale or "not set"
@@ -143,7 +143,7 @@ def characters(environment: Mapping[str, str], asked: bool) -> Check:
 
 
 def colours(environment: Mapping[str, str]) -> Check:
-    """How many colours there are; none is needed."""
+    """Say how many colours there are; none is needed."""
     if "NO_COLOR" in environment:
         return Check("colours", "fine", "none, NO_COLOR is set; signs and words say everything")
     if environment.get("COLORTERM") in ("truecolor", "24bit"):
@@ -153,7 +153,7 @@ def colours(environment: Mapping[str, str]) -> Check:
 
 
 def line(environment: Mapping[str, str]) -> Check:
-    """Whether a lost line would take the program with it."""
+    """Say whether a lost line would take the program with it."""
     inside = [n for n, v in (("tmux", "TMUX"), ("screen", "STY")) if environment.get(v)]
     far = any(environment.get(name) for name in ("SSH_CONNECTION", "SSH_TTY"))
     if far and not inside:
@@ -164,7 +164,7 @@ def line(environment: Mapping[str, str]) -> Check:
 
 
 def clipboard(environment: Mapping[str, str]) -> Check:
-    """No terminal says whether it takes what is sent to its clipboard."""
+    """Say that no terminal reports whether it takes what is sent to its clipboard."""
     mend = "in tmux it also needs: set -s set-clipboard on" if environment.get("TMUX") else ""
     return Check("clipboard", "note", "can only be tried: no terminal reports it", mend)
 
@@ -173,7 +173,7 @@ def clipboard(environment: Mapping[str, str]) -> Check:
 
 
 def python(found: tuple[int, ...]) -> Check:
-    """Python's version."""
+    """Look at Python's version."""
     shown = ".".join(map(str, found))
     if tuple(found) < (3, 11):
         return Check("Python", "look", shown, "install Python 3.11 or newer")
@@ -181,7 +181,7 @@ def python(found: tuple[int, ...]) -> Check:
 
 
 def packages(found: tuple[Pin, ...]) -> list[Check]:
-    """The packages it needs, against the versions it was tested with."""
+    """Compare the packages it needs with the versions it was tested with."""
     bad = [pin for pin in found if not pin.fits]
     mend = "install limbscribe anew into an environment of its own"
     if bad:
@@ -196,7 +196,7 @@ def packages(found: tuple[Pin, ...]) -> list[Check]:
 
 
 def folder(about: str, path: Path, *, private: bool) -> list[Check]:
-    """Whose a folder is, and who else may read or write it.
+    """Say whose a folder is, and who else may read or write it.
 
     Args:
         about: what to call it.
@@ -226,7 +226,7 @@ def folder(about: str, path: Path, *, private: bool) -> list[Check]:
 
 
 def configuration(problems: int) -> Check:
-    """Whether every setting could be used."""
+    """Say whether every setting could be used."""
     if problems:
         return Check(
             "configuration",
@@ -238,12 +238,12 @@ def configuration(problems: int) -> Check:
 
 
 def _nearest(path: Path) -> Path:
-    """The folder, or the first one above it that exists."""
+    """Find the folder, or the first one above it that exists."""
     return next(one for one in (path, *path.absolute().parents) if one.is_dir())
 
 
 def room(shelf: Path) -> Check:
-    """What is free on the shelf's disk."""
+    """Say what is free on the shelf's disk."""
     free = shutil.disk_usage(_nearest(shelf)).free // 1_000_000
     if free < _LITTLE_ROOM:
         return Check("free space", "look", f"{free} MB", "make room: nothing is saved when full")
@@ -251,7 +251,7 @@ def room(shelf: Path) -> Check:
 
 
 def disk(shelf: Path) -> Check:
-    """Whether, and how fast, a write is made to last where the shelf is."""
+    """Say whether, and how fast, a write is made to last where the shelf is."""
     where = _nearest(shelf)
     took = flush_ms(where)
     if isinstance(took, str):
@@ -269,7 +269,7 @@ def disk(shelf: Path) -> Check:
 
 
 def holders(shelf: Path) -> Check:
-    """Who has charts open, and who ended without leaving."""
+    """Say who has charts open, and who ended without leaving."""
     alive, dead = entries_open(shelf)
     if dead:
         mend = "whoever opens one next sees a message; no lock is left behind and nothing is lost"
@@ -279,7 +279,7 @@ def holders(shelf: Path) -> Check:
 
 
 def idle(settings: Settings) -> Check:
-    """Whether a screen that nobody uses is locked."""
+    """Say whether a screen that nobody uses is locked."""
     if settings.idle_minutes:
         return Check("idle lock", "fine", f"after {settings.idle_minutes} minutes without a key")
     mend = "set idle_minutes in config.toml where others can see the screen"

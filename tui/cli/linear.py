@@ -83,7 +83,7 @@ def run(args: Namespace) -> int:
 
 
 def _be_sure(lines: LineDialog, code: str) -> None:
-    """The ending of the code once more: two patients' codes may differ by little."""
+    """Ask for the ending of the code once more: two patients' codes may differ by little."""
     while not retyped(code, lines.ask(f"{code}: type its last {len(ending(code))} characters: ")):
         lines.show([f"that is not the ending of {code}; end the input to leave"])
 
@@ -193,7 +193,7 @@ class _LineEntry:
         return False
 
     def _take(self, key: str) -> bool:
-        """One key; False when it could not be saved, and then nothing of it is kept."""
+        """Take one key; False when it could not be saved, and then nothing of it is kept."""
         state, effects = step(self._state, key, Moment(time.monotonic(), _wall()))
         for effect in effects:
             if isinstance(effect, Save):
@@ -231,7 +231,7 @@ class _LineEntry:
 
 
 def review_lines(state: EntryState) -> Iterable[str]:
-    """Every station so far, to be read aloud in the order in which it was typed."""
+    """Write every station so far, to be read aloud in the order in which it was typed."""
     from ...core.entry.rows import number_text, r1_text
 
     for index, station in enumerate(state.plan.stations):

@@ -34,7 +34,7 @@ _NAMESPACE = UUID("6c1d6a52-6f0e-5b7e-9d52-0b6f6f3f4a10")
 
 
 def fhir_bundle(charts: Iterable[Chart], muscles: Mapping[str, Muscle]) -> Json:
-    """The bundle.
+    """Build the bundle.
 
     Args:
         charts: in the order wanted.
@@ -72,7 +72,7 @@ def _reference(id_: str) -> Json:
 def _chart(
     chart: Chart, muscles: Mapping[str, Muscle], sites: dict[str, tuple[str, str]]
 ) -> list[Json]:
-    """Everything of one chart; the sites it needs are added to ``sites``."""
+    """Build the resources of one chart; the sites it needs are added to ``sites``."""
     patient = _patient(chart)
     resources = [patient]
     chains = {chain.session.id: chain for chain in chart.chains}
@@ -99,7 +99,7 @@ def _chart(
 
 
 def _readings(chain: Chain, session: Session) -> Iterator[tuple[Reading, str]]:
-    """Each reading that holds or held, with its status."""
+    """Yield each reading that holds or held, with its status."""
     disputed = set(chain.disputed(chain.tips)) if chain.conflict else set[Station]()
     for reading in session.readings:
         before = any(former.reading for former in chain.formers(reading.station))
@@ -118,14 +118,14 @@ def _names(station: Station) -> tuple[str, str, str]:
 
 
 def _issued(chain: Chain, station: Station) -> str:
-    """When what is said of a station was signed, "" when that is not known."""
+    """Say when what is said of a station was signed, "" when that is not known."""
     times = [amendment.at for amendment in chain.amendments if station in amendment.stations]
     seal = chain.session.seal
     return _instant(times[-1] if times else seal.at if seal else "")
 
 
 def _instant(at: str) -> str:
-    """A time with its offset as FHIR writes it, "" when it is none."""
+    """Write a time with its offset as FHIR has it, "" when it is not a time."""
     try:
         when = datetime.fromisoformat(at)
     except ValueError:
@@ -136,7 +136,7 @@ def _instant(at: str) -> str:
 def _provenances(
     chain: Chain, by_station: Mapping[Station, list[str]], patient: str
 ) -> Iterator[Json]:
-    """Who signed the session, and who amended what of it why."""
+    """Say who signed the session, and who amended what of it why."""
     session, seal = chain.session, chain.session.seal
     everything = [own for station in by_station for own in by_station[station]]
     root = _id("session", session.id)
@@ -181,13 +181,13 @@ def _provenance(id_: str, targets: Iterable[str], author: str, at: str, session:
 
 
 def _document(role: str, hash_: str, words: str) -> Json:
-    """A signed document as entity: named by its hash, which is its signature."""
+    """Build a signed document as entity: named by its hash, which is its signature."""
     what = {"identifier": {"system": SHA_256, "value": hash_ or "not signed"}, "display": words}
     return {"role": role, "what": what}
 
 
 def _patient(chart: Chart) -> Json:
-    """The patient as code, year of birth and sex: no more is known."""
+    """Build the patient as code, year of birth and sex: no more is known."""
     patient = chart.patient
     # Charts whose patient cannot be read must not become one patient.
     own = (chart.id,) if patient == UNREADABLE else ()

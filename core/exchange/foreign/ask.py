@@ -79,7 +79,7 @@ class Answers:
             words.append(word)
 
     def toml(self, about: str) -> str:
-        """The mapping as TOML text, headed by a comment."""
+        """Write the mapping as TOML text, headed by a comment."""
         lines = [f"# {line}" for line in about.splitlines()]
         for table, keys in self.tables.items():
             lines += ["", f"[{table}]"]
@@ -94,7 +94,7 @@ class Answers:
 
 
 def _quoted(text: str) -> str:
-    """A text as TOML writes it."""
+    """Write a text as TOML has it."""
     signs = {'"': '\\"', "\\": "\\\\", "\t": "\\t", "\n": "\\n", "\r": "\\r"}
     shown = (signs.get(c) or (c if c.isprintable() else f"\\U{ord(c):08x}") for c in text)
     return f'"{"".join(shown)}"'
@@ -148,7 +148,7 @@ class Questions:
         return tuple(cell for cell in self._sample.words[place] if cell)
 
     def _cells_of(self, target: str) -> tuple[str, ...]:
-        """The different cells of the column, or of all the stations' columns, of this kind."""
+        """Return the different cells of all columns of this kind, those of stations included."""
         places = [place for place, spot in self._wide.items() if spot.value == target]
         places += [self._columns[target]] if target in self._columns else []
         return tuple(dict.fromkeys(cell for place in places for cell in self._cells(place)))
@@ -188,7 +188,7 @@ class Questions:
             self._ask_order(joint or "/", cells)
 
     def _target(self, asked: str, header: str, joint: str) -> str:
-        """What a column is, "" to leave it out."""
+        """Ask what a column is, "" to leave it out."""
         while True:
             typed = self._ask(asked).strip()
             if lettered(header):
@@ -212,7 +212,7 @@ class Questions:
                 return typed
 
     def _against(self, spot: Spot, header: str) -> str:
-        """Why a column cannot be this, "" when it can."""
+        """Say why a column cannot be this, "" when it can."""
         if spot in self._wide.values():
             return f"{spot.words} is another column already"
         said = self._answers.tables.get("letters", {})
@@ -291,7 +291,7 @@ class Questions:
                 self._print([left])
 
     def _ask_numbers(self) -> None:
-        """What cells of the angles mean that are not numbers."""
+        """Ask what cells of the angles mean that are not numbers."""
         seen: set[str] = set()
         for target in ("r1", "r2", "gap", "clonus_s", "pain"):
             for cell in self._cells_of(target)[:MOST_WORDS]:
@@ -319,7 +319,7 @@ class Questions:
             self._answers.add("numbers", "blank" if kind == "b" else "no_catch", cell)
 
     def _ask_words(self, target: str, table: str, meanings: Mapping[str, str]) -> None:
-        """What the words of a column mean; those that are ours already are not asked about."""
+        """Ask what the words of a column mean, but for those that are ours already."""
         cells = self._cells_of(target)
         if len(cells) > MOST_WORDS:
             self._print([f"{target} has more than {MOST_WORDS} different cells: is it words?"])
@@ -342,7 +342,7 @@ class Questions:
                 self._answers.add("muscles", id_, cell)
 
     def _muscle_id(self, cell: str) -> str:
-        """The muscle group that a word means, "" to refuse its rows."""
+        """Ask which muscle group a word means, "" to refuse its rows."""
         asked = f"{cell!r} is the muscle group (id or the beginning of it; Enter: refuse): "
         while True:
             typed = self._ask(asked).strip()
@@ -355,7 +355,7 @@ class Questions:
             self._print(["one of " + ", ".join(found or self._muscles)])
 
     def _ask_scales(self) -> None:
-        """How each muscle group that occurs was read."""
+        """Ask how each muscle group that occurs was read."""
         occurring = dict.fromkeys(self._answers.tables.get("muscles", {}))
         if "muscle" in self._columns:
             cells = self._cells(self._columns["muscle"])

@@ -149,7 +149,7 @@ class ForeignMap:
 
 
 def parse_map(text: str, name: str, muscles: Mapping[str, Muscle]) -> ForeignMap | list[Problem]:
-    """A mapping from TOML text, or everything that is wrong with it, with file and line.
+    """Read a mapping from TOML text, or say everything that is wrong with it, with file and line.
 
     Args:
         text: the file's text.
@@ -211,7 +211,7 @@ class _Reader:
         )
 
     def table(self, name: str) -> dict[str, Any]:
-        """A table, empty when it is not there."""
+        """Return a table, empty when it is not there."""
         value = self.toml.data.get(name, {})
         return cast("dict[str, Any]", value) if isinstance(value, dict) else {}
 
@@ -249,7 +249,7 @@ class _Reader:
         return otherwise
 
     def _list(self, table: str, key: str) -> frozenset[str]:
-        """Words in a list, as plain() writes them."""
+        """Read the words in a list, as plain() writes them."""
         value = self.table(table).get(key, [])
         items = cast("list[object]", value) if isinstance(value, list) else [None]
         words = [item for item in items if isinstance(item, str)]
@@ -267,7 +267,7 @@ class _Reader:
         return found
 
     def _wide(self) -> dict[str, Spot]:
-        """Columns of stations by header; each value of a station once."""
+        """Read the columns of stations by header; each value of a station once."""
         found, faults = read_spots(self._texts("wide"), self._texts("letters"), self.muscles)
         for fault in faults:
             self.complain("wide", *fault)
@@ -294,7 +294,7 @@ class _Reader:
             self._check_measured("wide", values, speed or bool(velocity))
 
     def _check_measured(self, table: str, columns: Mapping[str, str], speed: bool) -> None:
-        """Whether the values of one station go together."""
+        """Check that the values of one station go together."""
 
         def complain(target: str, what: str, mend: str) -> None:
             key = columns[target] if table == "wide" and target else target

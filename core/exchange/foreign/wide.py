@@ -62,7 +62,7 @@ class Spot:
 
 
 def parse_spot(text: str, muscles: Collection[str]) -> Spot | str:
-    """What a column holds, or what is wrong with the words for it.
+    """Read what a column holds, or say what is wrong with the words for it.
 
     Args:
         text: like "soleus left r1".
@@ -87,7 +87,7 @@ def parse_spot(text: str, muscles: Collection[str]) -> Spot | str:
 def read_spots(
     wide: Mapping[str, str], letters: Mapping[str, str], muscles: Collection[str]
 ) -> tuple[dict[str, Spot], list[tuple[str, str, str]]]:
-    """What the columns hold by header; and (header, what is wrong, how to fix it).
+    """Read what the columns hold by header; and (header, what is wrong, how to fix it).
 
     Args:
         wide: the texts under [wide].
@@ -114,7 +114,7 @@ def read_spots(
 
 
 def by_station(wide: Mapping[str, Spot]) -> dict[Key, dict[str, str]]:
-    """Stations in the order of the mapping, each with its columns: value -> header."""
+    """Group the columns by station in the order of the mapping: value -> header."""
     found: dict[Key, dict[str, str]] = {}
     for header, spot in wide.items():
         found.setdefault(spot.station, {})[spot.value] = header
@@ -122,12 +122,12 @@ def by_station(wide: Mapping[str, Spot]) -> dict[Key, dict[str, str]]:
 
 
 def letters_to_ask(header: str) -> frozenset[str]:
-    """The letters in a header that a person must say the meaning of, once for all columns."""
+    """Find the letters in a header that a person must say the meaning of, once for all columns."""
     return letters_in(header) - _SPEEDS
 
 
 def station_cells(key: Key, cells: Mapping[str, str]) -> dict[str, str]:
-    """The cells of one station in a row, muscle group and side among them."""
+    """Return the cells of one station in a row, muscle group and side among them."""
     muscle, side, velocity = key
     speed = {"fast_velocity": velocity} if velocity else {}
     return {**cells, "muscle": muscle, "side": side, **speed}
