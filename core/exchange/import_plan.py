@@ -158,7 +158,7 @@ def visit_of(session: Session) -> Visit:
 
 
 def _stations(same: Iterable[Session]) -> dict[Station, tuple[Reading, int]]:
-    """Sort stored readings by station; 0 is the chart instead of a line of the file."""
+    """Stored readings by station; 0 stands for the chart instead of a line of the file."""
     return {reading.station: (reading, 0) for session in same for reading in session.readings}
 
 

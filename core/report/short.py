@@ -18,7 +18,7 @@ _STATION_LINES = 5
 
 
 def render_short(report: Report) -> str:
-    """Return the report in at most LINES lines, each ending with a line end."""
+    """The report in at most LINES lines, each ending with a line end."""
     return "".join(f"{plain(row)}\n" for row in _rows(report))
 
 

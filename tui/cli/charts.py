@@ -58,7 +58,7 @@ def open_shelf(folder: Path) -> Shelf:
 
 
 def shelf_key(folder: Path, may_skip: bool = False) -> Key | None:
-    """Get the key of the shelf in a folder, None when it is not encrypted; see key_for().
+    """The key of the shelf in a folder, None when it is not encrypted; see key_for().
 
     Raises:
         Stop: when it could not be unlocked.

@@ -99,7 +99,7 @@ def _chart(
 
 
 def _readings(chain: Chain, session: Session) -> Iterator[tuple[Reading, str]]:
-    """Yield each reading that holds or held, with its status."""
+    """Each reading that holds or held, with its status."""
     disputed = set(chain.disputed(chain.tips)) if chain.conflict else set[Station]()
     for reading in session.readings:
         before = any(former.reading for former in chain.formers(reading.station))
@@ -118,7 +118,7 @@ def _names(station: Station) -> tuple[str, str, str]:
 
 
 def _issued(chain: Chain, station: Station) -> str:
-    """Say when what is said of a station was signed, "" when that is not known."""
+    """When what is said of a station was signed, "" when that is not known."""
     times = [amendment.at for amendment in chain.amendments if station in amendment.stations]
     seal = chain.session.seal
     return _instant(times[-1] if times else seal.at if seal else "")
@@ -136,7 +136,7 @@ def _instant(at: str) -> str:
 def _provenances(
     chain: Chain, by_station: Mapping[Station, list[str]], patient: str
 ) -> Iterator[Json]:
-    """Say who signed the session, and who amended what of it why."""
+    """Who signed the session, and who amended what of it why."""
     session, seal = chain.session, chain.session.seal
     everything = [own for station in by_station for own in by_station[station]]
     root = _id("session", session.id)
