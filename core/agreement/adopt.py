@@ -1,7 +1,7 @@
 """A study's measurement error as an entry of the clinic's own measurement_error.toml.
 
 The form of the file is that of ``core/data/measurement_error.toml``. Where a study came from
-(its date, size and a hash of its data) stands in the entry, so that the figure can be traced.
+(its date, size and a hash of its data) is in the entry, so that the figure can be traced.
 """
 
 from __future__ import annotations
@@ -51,7 +51,7 @@ class Circumstances:
 
 
 def circumstances_of(table: PairTable, muscle: Muscle) -> Circumstances:
-    """What a table from the shelf holds for: pairs are of one day and of a goniometer."""
+    """Say what a table from the shelf holds for: pairs are of one day and of a goniometer."""
     stated = {pair.diagnosis for pair in table.pairs}
     ages = [pair.age for pair in table.pairs]
     return Circumstances(
@@ -73,13 +73,13 @@ def _age_word(ages: Sequence[int]) -> str:
 
 
 def data_hash(ratings: Ratings) -> str:
-    """SHA-256, hexadecimal, of a table of ratings."""
+    """Compute the SHA-256, hexadecimal, of a table of ratings."""
     rows = [[None if cell is None else str(cell) for cell in row] for row in ratings.rows]
     return hashlib.sha256(canonical([ratings.targets, ratings.raters, rows])).hexdigest()
 
 
 def entry(study: Study, of: Circumstances, day: date) -> str | Problem:
-    """The TOML of one entry, or why there is none.
+    """Write the TOML of one entry, or say why there is none.
 
     Args:
         study: the study; its ratings are angles or gaps in deg.
@@ -121,12 +121,12 @@ def entry(study: Study, of: Circumstances, day: date) -> str | Problem:
 
 
 def merged(entries: Sequence[str], old: str | None, day: date) -> str | list[Problem]:
-    """The text of the new file: the entries, and below them the old file word for word.
+    """Write the new file: the entries, and below them the old file word for word.
 
-    The new ones stand first, since of two that fit equally well the first is taken.
+    The new ones come first, since of two that fit equally well the first is taken.
 
     Returns:
-        The text; or what is wrong with the old file, which must be mended first.
+        The text; or what is wrong with the old file, which must be fixed first.
     """
     head = f"# Own agreement studies, adopted on {day.isoformat()}.\n"
     new = "\n".join([head, *entries])

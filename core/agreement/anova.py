@@ -59,7 +59,7 @@ class Anova:
 
 
 def anova(rows: Sequence[Sequence[Fraction]]) -> Anova | str:
-    """The table of variances, or the reason why there is none.
+    """Compute the table of variances, or say why there is none.
 
     Args:
         rows: a rating of every target by every rater, no cell missing.

@@ -27,7 +27,7 @@ class DigitPreference:
         readings: whole-number readings counted.
         round_ones: those of them that end in 0 or 5.
         share: their share, with its exact binomial interval (Clopper & Pearson 1934).
-        not_whole: readings left out since they are no whole numbers.
+        not_whole: readings left out since they are not whole numbers.
     """
 
     rater: str
@@ -38,7 +38,7 @@ class DigitPreference:
 
 
 def digit_preference(rater: str, readings: Iterable[Fraction | int]) -> DigitPreference:
-    """The last digits of one rater's readings, as typed."""
+    """Count the last digits of one rater's readings, as typed."""
     values = [Fraction(reading) for reading in readings]
     whole = [value.numerator for value in values if value.denominator == 1]
     round_ones = sum(value % 5 == 0 for value in whole)
@@ -47,7 +47,7 @@ def digit_preference(rater: str, readings: Iterable[Fraction | int]) -> DigitPre
 
 
 def proportion(hits: int, of: int) -> Figure:
-    """A share with its exact 95 % binomial interval."""
+    """Compute a share with its exact 95 % binomial interval."""
     if of == 0:
         return undefined("there is no whole-number reading")
     low = beta_quantile(1 - UPPER, hits, of - hits + 1) if hits else 0.0

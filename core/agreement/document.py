@@ -22,7 +22,7 @@ Json = dict[str, Any]
 
 
 def study_doc(study: Study) -> Json:
-    """Everything about one table."""
+    """Build the document of everything about one table."""
     why: dict[str, str] = {}
     document: Json = {
         "n_targets": study.n,
@@ -44,7 +44,7 @@ def study_doc(study: Study) -> Json:
 
 
 def digits_doc(preferences: Iterable[DigitPreference]) -> list[Json]:
-    """The last digits of each rater."""
+    """Build the document of the last digits of each rater."""
     return [
         {
             "rater": one.rater,
@@ -67,7 +67,7 @@ def _interval(figure: Figure, name: str, why: dict[str, str]) -> Json:
 
 
 def _limits(study: Study, why: dict[str, str]) -> Json:
-    """Bias and limits of agreement: keys only for two raters, null when undefined."""
+    """Build bias and limits of agreement: keys only for two raters, null when undefined."""
     if study.k != 2:
         return {}
     found = study.limits

@@ -48,7 +48,7 @@ class Sem:
 
 
 def sems(table: Anova, crossed: bool = True) -> Mapping[str, Sem]:
-    """SEM and MDC in every form of SEM_FORMS. Ratings without any difference give a true 0.
+    """Compute SEM and MDC in every form of SEM_FORMS; ratings without differences give a true 0.
 
     The agreement form, sqrt(MSE + (MSC - MSE) / n), is the same number as the root of the
     one-way mean square within targets, and so needs no raters that are the same throughout.

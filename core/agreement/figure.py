@@ -25,5 +25,5 @@ class Figure:
 
 
 def undefined(reason: str) -> Figure:
-    """No number, for this reason."""
+    """Make a figure without a number, for this reason."""
     return Figure(None, reason=reason)

@@ -39,7 +39,7 @@ class Gathered:
 
 
 def gather(charts: Iterable[Chart], order: Sequence[str], muscle: str | None = None) -> Gathered:
-    """The studies that the pairs of sessions on a shelf make.
+    """Compute the studies that the pairs of sessions on a shelf make.
 
     Args:
         charts: every chart.
@@ -59,7 +59,7 @@ def gather(charts: Iterable[Chart], order: Sequence[str], muscle: str | None = N
 
 
 def title_of(table: PairTable, muscle: Muscle | None) -> str:
-    """What a table is about, in words."""
+    """Say what a table is about, in words."""
     name = muscle.name if muscle else table.muscle
     unit = "grade" if table.quantity == "quality" else "deg"
     fast = "" if table.quantity == "R2" else f" at {table.velocity}"
@@ -68,7 +68,7 @@ def title_of(table: PairTable, muscle: Muscle | None) -> str:
 
 
 def targets_words(table: PairTable) -> str:
-    """A warning where the targets are not as many patients; else ""."""
+    """Warn where the targets are not as many patients; else ""."""
     targets = len(table.ratings.targets)
     if targets == table.patients:
         return ""
@@ -81,7 +81,7 @@ def targets_words(table: PairTable) -> str:
 def adoptable(
     studies: Iterable[tuple[PairTable, Study]], muscles: Mapping[str, Muscle]
 ) -> list[tuple[Study, Circumstances]]:
-    """The studies of angles, with what their measurement error holds for."""
+    """Return the studies of angles, with what their measurement error holds for."""
     return [
         (study, circumstances_of(table, muscles[table.muscle]))
         for table, study in studies

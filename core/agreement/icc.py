@@ -36,7 +36,7 @@ NOT_CROSSED = "the raters are not the same for every target; only one-way figure
 
 
 def icc(table: Anova, crossed: bool = True) -> dict[str, Figure]:
-    """Every form in FORMS.
+    """Compute every form in FORMS.
 
     Args:
         table: the analysis of variance.
@@ -52,7 +52,7 @@ def icc(table: Anova, crossed: bool = True) -> dict[str, Figure]:
 
 
 def _by_f(table: Anova, error: Fraction, df: int) -> tuple[Figure, Figure]:
-    """The forms whose interval is that of one F ratio: one-way, and consistency.
+    """Compute the forms whose interval is that of one F ratio: one-way, and consistency.
 
     Args:
         table: the analysis of variance.
@@ -77,7 +77,7 @@ def _by_f(table: Anova, error: Fraction, df: int) -> tuple[Figure, Figure]:
 
 
 def _agreement(table: Anova) -> tuple[Figure, Figure]:
-    """Absolute agreement; the degrees of freedom of its interval are not whole numbers."""
+    """Compute absolute agreement; the degrees of freedom of its interval are not whole numbers."""
     n, k = table.n, table.k
     targets, raters, residual = table.targets.ms, table.raters.ms, table.residual.ms
     if not table.ss_total:
@@ -104,7 +104,7 @@ def _with(limits: Figure, value: Fraction) -> Figure:
 
 
 def _agreement_limits(table: Anova, value: Fraction) -> tuple[Figure, Figure]:
-    """The limits of ICC(A,1) and ICC(A,k), without the values."""
+    """Compute the limits of ICC(A,1) and ICC(A,k), without the values."""
     if value == 1:
         return _both(undefined(NO_ERROR))
     if not table.targets.ms:
@@ -135,7 +135,7 @@ def _agreement_limits(table: Anova, value: Fraction) -> tuple[Figure, Figure]:
 
 
 def _agreement_df(table: Anova, value: Fraction) -> float:
-    """Degrees of freedom after Satterthwaite, v in McGraw & Wong 1996.
+    """Compute the degrees of freedom after Satterthwaite, v in McGraw & Wong 1996.
 
     Never 0: the numbers added before squaring make up the mean square of the targets.
     """

@@ -30,17 +30,17 @@ _RANGE = re.compile(r"([0-9])-([0-9])", re.ASCII)
 
 
 def identity_weights(count: int) -> Weights:
-    """Only the same category agrees."""
+    """Let only the same category agree."""
     return [[Fraction(i == j) for j in range(count)] for i in range(count)]
 
 
 def linear_weights(count: int) -> Weights:
-    """1 - |i - j| / (count - 1), after Cicchetti & Allison."""
+    """Weigh by 1 - |i - j| / (count - 1), after Cicchetti & Allison."""
     return [[1 - Fraction(abs(i - j), count - 1) for j in range(count)] for i in range(count)]
 
 
 def quadratic_weights(count: int) -> Weights:
-    """1 - (i - j)^2 / (count - 1)^2, after Fleiss & Cohen."""
+    """Weigh by 1 - (i - j)^2 / (count - 1)^2, after Fleiss & Cohen."""
     far = (count - 1) ** 2
     return [[1 - Fraction((i - j) ** 2, far) for j in range(count)] for i in range(count)]
 
@@ -73,7 +73,7 @@ class Kappas:
 
 
 def parse_categories(text: str) -> tuple[int, ...] | None:
-    """The categories of a range such as 0-4; None when it is none, or a single category."""
+    """Read the categories of a range such as 0-4; None for anything else, or a single category."""
     match = _RANGE.fullmatch(text)
     if match is None or int(match.group(1)) >= int(match.group(2)):
         return None
@@ -81,7 +81,7 @@ def parse_categories(text: str) -> tuple[int, ...] | None:
 
 
 def cohen(table: Sequence[Sequence[int]], weights: Weights) -> Figure:
-    """Kappa and its standard error, from a square table of counts.
+    """Compute kappa and its standard error, from a square table of counts.
 
     Args:
         table: rows the categories of the first rater, columns those of the second.
@@ -119,7 +119,7 @@ def cohen(table: Sequence[Sequence[int]], weights: Weights) -> Figure:
 def kappas(
     rows: Sequence[Sequence[Fraction]], raters: Sequence[str], categories: tuple[int, ...]
 ) -> Kappas | str:
-    """Kappa of two raters, or the mean over the pairs of more; or why there is none.
+    """Compute kappa of two raters, or the mean over the pairs of more; or say why there is none.
 
     Args:
         rows: for each target one rating a rater, each one of the categories.

@@ -41,7 +41,7 @@ class LimitsOfAgreement:
 def limits(
     pairs: Sequence[tuple[Fraction, Fraction]], multiplier: float = Z95
 ) -> LimitsOfAgreement | str:
-    """Bias and limits of agreement, or the reason why there are none.
+    """Compute bias and limits of agreement, or say why there are none.
 
     Args:
         pairs: what the first and what the second rater gave each target.
@@ -67,7 +67,7 @@ def limits(
 
 
 def repeatability(ms_within: Fraction, multiplier: float = Z95) -> float:
-    """Below which two ratings of one target lie apart, 95 % of the time.
+    """Compute below which two ratings of one target lie apart, 95 % of the time.
 
     About zero, not about the mean difference: repeats by one rater have no bias to take off.
     With two ratings a target, sqrt(2 MSW) is the root of the mean squared difference.

@@ -133,7 +133,7 @@ class PairTable:
 
 
 def pairs_of(chart: Chart) -> tuple[list[Pair], list[str]]:
-    """The pairs of a chart, and what was left out and why."""
+    """Find the pairs of a chart; say what was left out and why."""
     pairs: list[Pair] = []
     left_out: list[str] = []
     # A date set for a later visit is no treatment.
@@ -155,7 +155,7 @@ def pairs_of(chart: Chart) -> tuple[list[Pair], list[str]]:
 
 
 def pair_tables(pairs: Sequence[Pair], order: Iterable[str]) -> list[PairTable]:
-    """A table for each kind of pair and quantity, muscle groups in the order given."""
+    """Make a table for each kind of pair and quantity, muscle groups in the order given."""
     places = {muscle: place for place, muscle in enumerate(order)}
     kinds = dict.fromkeys(pair.kind for pair in pairs)
     ordered = sorted(kinds, key=lambda kind: (places.get(kind[0], len(places)), kind))
@@ -168,7 +168,7 @@ def pair_tables(pairs: Sequence[Pair], order: Iterable[str]) -> list[PairTable]:
 
 
 def shelf_digits(charts: Iterable[Chart], muscle: str | None = None) -> list[DigitPreference]:
-    """Last digits of every angle typed in closed sessions, for each examiner.
+    """Count the last digits of every angle typed in closed sessions, for each examiner.
 
     As typed and not as stretch angles: a scale's zero would move the last digit.
     """
@@ -182,14 +182,14 @@ def shelf_digits(charts: Iterable[Chart], muscle: str | None = None) -> list[Dig
 
 
 def standard_posture(table: PairTable, muscle: Muscle | None) -> bool:
-    """Whether a table's posture and test position are the muscle's standard ones."""
+    """Say whether a table's posture and test position are the muscle's standard ones."""
     return muscle is not None and table.posture in ("", muscle.posture_words)
 
 
 def _of_day(
     chart: Chart, day: date, sessions: Sequence[Session], left_out: list[str]
 ) -> Iterator[Pair]:
-    """The pairs of one patient and day."""
+    """Yield the pairs of one patient and day."""
     stations: dict[tuple[str, Side, str], list[Take]] = {}
     for session in sessions:
         time = session.when.strftime("%H:%M")
@@ -220,7 +220,7 @@ def _examiner(session: Session) -> str:
 
 
 def _table(pairs: Sequence[Pair], value: Callable[[Reading], int | None]) -> Ratings:
-    """Targets by examiners; by first and second where these are not the same throughout."""
+    """Make the table of targets by examiners; by first and second where these change."""
     examiners = {frozenset(take.examiner for take in pair.takes) for pair in pairs}
     named = pairs[0].raters == "different" and len(examiners) == 1
     cells: list[tuple[str, str, Fraction | None]] = []

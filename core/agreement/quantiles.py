@@ -21,7 +21,7 @@ _LEAST, _MOST = 1e-100, 1e7
 _TERMS = 10_000
 """Of the fraction: some 1,200 are needed at most, so this only ends a quarrel over the last bit."""
 _TINY = 1e-300
-"""Stands for a 0 that would have to be divided by."""
+"""Takes the place of a 0 that would have to be divided by."""
 
 
 def f_quantile(p: float, df1: float, df2: float) -> float:
@@ -96,12 +96,12 @@ def _check(p: float, a: float, b: float) -> None:
 
 
 def _slope(x: float, y: float, a: float, b: float) -> float:
-    """x^a y^b / B(a, b), by which I_x rises with log(x / y)."""
+    """Compute x^a y^b / B(a, b), by which I_x rises with log(x / y)."""
     return exp(a * log(x) + b * log(y) + lgamma(a + b) - lgamma(a) - lgamma(b))
 
 
 def _fraction(x: float, a: float, b: float) -> float:
-    """1 + d1 / (1 + d2 / (1 + ...)) with the d of equation 8.17.23."""
+    """Compute 1 + d1 / (1 + d2 / (1 + ...)) with the d of equation 8.17.23."""
     value, above, below = 1.0, 1.0, 0.0
     for step in range(1, _TERMS):
         m, odd = divmod(step, 2)
@@ -116,7 +116,7 @@ def _fraction(x: float, a: float, b: float) -> float:
 
 
 def _logit_quantile(p: float, a: float, b: float) -> float:
-    """log(x / (1 - x)) where I_x(a, b) is p: exact at both ends, where x alone is not.
+    """Find log(x / (1 - x)) where I_x(a, b) is p: exact at both ends, where x alone is not.
 
     Newton's method on log I between two bounds. A step that leaves them, or is not half as long
     as the one before, is replaced by halving, so it ends soon whatever the parameters.

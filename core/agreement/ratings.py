@@ -58,14 +58,14 @@ class Ratings:
         )
 
     def column(self, rater: str) -> tuple[Fraction, ...]:
-        """Every rating by one rater, missing ones left out."""
+        """Return every rating by one rater, missing ones left out."""
         place = self.raters.index(rater)
         cells = (row[place] for row in self.rows)
         return tuple(cell for cell in cells if cell is not None)
 
 
 def ratings_of(cells: Iterable[tuple[str, str, Fraction | None]], crossed: bool = True) -> Ratings:
-    """The table of (target, rater, value); of a doubled pair the last value stands."""
+    """Make the table of (target, rater, value); of a doubled pair the last value counts."""
     values = {(target, rater): value for target, rater, value in cells}
     targets = tuple(dict.fromkeys(target for target, _ in values))
     raters = tuple(dict.fromkeys(rater for _, rater in values))
@@ -74,7 +74,7 @@ def ratings_of(cells: Iterable[tuple[str, str, Fraction | None]], crossed: bool 
 
 
 def missing_words(ratings: Ratings) -> str:
-    """Which targets are left out for want of a rating, in a sentence; "" when none is."""
+    """Say which targets are left out since a rating is missing, in a sentence; "" when none is."""
     missing = ratings.missing
     if not missing:
         return ""

@@ -47,7 +47,7 @@ class Study:
 
 
 def analyse(ratings: Ratings, categories: tuple[int, ...] | None = None) -> Study:
-    """Every figure of a table.
+    """Compute every figure of a table.
 
     Args:
         ratings: the table.
@@ -86,7 +86,7 @@ def analyse(ratings: Ratings, categories: tuple[int, ...] | None = None) -> Stud
 
 
 def outside(ratings: Ratings, categories: tuple[int, ...]) -> str:
-    """The first rating that is none of the categories, in words; "" when all are."""
+    """Name the first rating that is not one of the categories; "" when all are."""
     for target, row in zip(ratings.targets, ratings.rows, strict=True):
         for rater, cell in zip(ratings.raters, row, strict=True):
             if cell is not None and cell not in categories:
@@ -104,7 +104,7 @@ def _limits(ratings: Ratings) -> LimitsOfAgreement | str:
 
 
 def _remarks(table: Anova, ratings: Ratings, figures: Mapping[str, Figure]) -> list[str]:
-    """What is odd about the figures, in sentences."""
+    """Say what is odd about the figures, in sentences."""
     remarks: list[str] = []
     if not table.ss_total:
         remarks.append("all ratings are equal: no ICC can be had, and an SEM of 0 is no proof")

@@ -25,7 +25,7 @@ _MANY = 6
 
 
 def study_lines(study: Study) -> list[str]:
-    """Everything about one table."""
+    """Write everything about one table."""
     lines = _fold(f"{study.n} targets, {study.k} raters: {', '.join(study.ratings.raters)}")
     for note in study.notes:
         lines += _fold(f"Note: {note}")
@@ -42,7 +42,7 @@ def study_lines(study: Study) -> list[str]:
 
 
 def digit_lines(preferences: Iterable[DigitPreference]) -> list[str]:
-    """The last digits of each rater."""
+    """Write the last digits of each rater."""
     lines = ["Readings ending in 0 or 5 (20 % when nobody rounds), exact binomial interval"]
     for one in preferences:
         name = _cell(one.rater, 24)
@@ -53,12 +53,12 @@ def digit_lines(preferences: Iterable[DigitPreference]) -> list[str]:
         count = f"{one.round_ones} of {one.readings}"
         lines.append(f"  {name}  {count:>12}  {share:>5} %  95 % {low} to {high} %")
         if one.not_whole:
-            lines.append(f"    {one.not_whole} readings are no whole numbers and are left out")
+            lines.append(f"    {one.not_whole} readings are not whole numbers and are left out")
     return [*lines, "  Shown only; nothing is corrected for it."]
 
 
 def number(value: float | None, places: int = 3) -> str:
-    """A figure with a fixed number of decimals; "none" when there is no number."""
+    """Write a figure with a fixed number of decimals; "none" when there is no number."""
     if value is None:
         return "none"
     if abs(value) >= _HUGE:

@@ -6,9 +6,9 @@ leading apostrophe in the file and loses it again on import, and so does what wo
 formula if a spreadsheet parted the cell at a separator within it; numbers, negative ones too,
 and UTC offsets stay bare.
 
-The columns are COLUMNS. A file in which a reading stands that the checks call impossible, let
-stand by a person with a reason, has one more, OVERRIDE: a line "rule: reason" for each flag
-that was let stand, or a line of UNSAID. A file that needs none of these never has it.
+The columns are COLUMNS. A file with a reading that the checks call impossible, and that a
+person overrode with a reason, has one more, OVERRIDE: a line "rule: reason" for each overridden
+flag, or a line of UNSAID. A file that needs none of these never has it.
 """
 
 from __future__ import annotations
@@ -47,7 +47,7 @@ UNSAID = {
 else: a grade while the field of R1 was left open, no catch without a grade, no value at all."""
 
 LONGEST_LINE = 4 << 20
-"""bytes; a longer line is no line of a table, and must not fill the memory."""
+"""bytes; a longer line is not of a table, and must not fill the memory."""
 
 _HARMLESS = re.compile(r"-?[0-9]+(\.[0-9]+)?|[+-][0-9]{2}:[0-9]{2}", re.ASCII)
 # What begins a formula: the signs and their full-width forms; at the start of a cell also
@@ -78,17 +78,17 @@ class CsvRow:
 
 
 def guard(cell: str) -> str:
-    """The cell as it is written: text that looks like a formula gets an apostrophe."""
+    """Write a cell for a file: text that looks like a formula gets an apostrophe."""
     return cell if _HARMLESS.fullmatch(cell) else _FORMULA.sub(r"\g<0>'", cell)
 
 
 def unguard(cell: str) -> str:
-    """The cell as it was meant: undoes guard()."""
+    """Read a cell of a file: undo guard()."""
     return _GUARDED.sub(lambda found: found[0][:-1], cell) if "'" in cell else cell
 
 
 def write_rows(rows: Iterable[Sequence[str]], columns: Sequence[str] = COLUMNS) -> bytes:
-    """The bytes of a file with these columns and rows."""
+    """Write the bytes of a file with these columns and rows."""
     return b"".join(written_rows(rows, columns))
 
 
@@ -98,7 +98,7 @@ def written_rows(
     delimiter: str = ",",
     encoding: str = "utf-8",
 ) -> Iterator[bytes]:
-    """The same line by line, and for files of another form."""
+    """Write the same line by line, also for files of another form."""
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\r\n", delimiter=delimiter)
     writer.writerow([guard(column) for column in columns])
@@ -117,7 +117,7 @@ def _taken(out: io.StringIO, encoding: str) -> bytes:
 
 
 def columns_for(sessions: Iterable[Session]) -> tuple[str, ...]:
-    """The columns that a file of these sessions needs."""
+    """Return the columns that a file of these sessions needs."""
     needed = any(override_cell(reading) for s in sessions for reading in s.readings)
     return FORMS[needed]
 
@@ -125,7 +125,7 @@ def columns_for(sessions: Iterable[Session]) -> tuple[str, ...]:
 def session_rows(
     code: str, session: Session, columns: Sequence[str] = COLUMNS
 ) -> Iterator[tuple[str, ...]]:
-    """The rows of a session's readings, cells as they are meant."""
+    """Write the rows of a session's readings, cells as they are meant."""
     head = visit_cells(code, session)
     for reading in session.readings:
         more = (override_cell(reading),) if OVERRIDE in columns else ()
@@ -140,7 +140,7 @@ def visit_cells(code: str, session: Session) -> tuple[str, ...]:
 
 
 def reading_cells(reading: Reading) -> tuple[str, ...]:
-    """The cells of a reading, from ``muscle`` on; two equal tuples are one measurement."""
+    """Write the cells of a reading, from ``muscle`` on; two equal tuples are one measurement."""
     return (
         reading.muscle,
         reading.side.value,
@@ -158,13 +158,13 @@ def reading_cells(reading: Reading) -> tuple[str, ...]:
 
 
 def not_tested_cell(reading: Reading) -> str:
-    """Why a station was not tested, with the note that goes with it."""
+    """Say why a station was not tested, with the note that goes with it."""
     note = f": {reading.not_tested_note}" if reading.not_tested_note else ""
     return reading.not_tested + note
 
 
 def override_cell(reading: Reading) -> str:
-    """Which impossible flags a person let stand and why, one a line; "" when none."""
+    """Write which flags a person overrode and why, one a line; "" when none."""
     lines = [f"{override.rule}: {override.reason}" for override in reading.overrides]
     unsaid = _unsaid(reading)
     if unsaid:
@@ -173,7 +173,7 @@ def override_cell(reading: Reading) -> str:
 
 
 def _unsaid(reading: Reading) -> str:
-    """The key of UNSAID that a reading needs, "" when its cells say it all."""
+    """Find the key of UNSAID that a reading needs, "" when its cells say it all."""
     if reading.r1 is not None:
         return ""
     if reading.quality is not None:
@@ -221,7 +221,7 @@ def stream_rows(
 def stream_cells(
     file: BinaryIO, name: str, delimiter: str = ",", encoding: str = "utf-8"
 ) -> Iterator[CsvRow | Problem]:
-    """The rows of a delimited file of any columns, the header first; else like stream_rows()."""
+    """Read the rows of a delimited file of any columns, the header first; see stream_rows()."""
     reader = csv.reader(_lines(file, name, encoding), strict=True, delimiter=delimiter)
     line = 1
     try:
@@ -242,7 +242,7 @@ class _Unreadable(Exception):  # noqa: N818 - carries a Problem out of csv's rea
 
 
 def _lines(file: BinaryIO, name: str, encoding: str) -> Iterator[str]:
-    """The lines of a file as csv wants them, line ends kept, a lone CR being one too."""
+    """Read the lines of a file as csv wants them: ends kept, a lone CR being one too."""
     number = 0
     while raw := file.readline(LONGEST_LINE + 1):
         number += 1
@@ -262,7 +262,7 @@ def _decoded(raw: bytes, name: str, number: int, encoding: str) -> str | Problem
     if len(raw) > LONGEST_LINE:
         return Problem(where, "the line is far too long", "is this a table saved as CSV?")
     if b"\0" in raw:
-        return Problem(where, "a NUL byte stands here", "save it as text, UTF-8")
+        return Problem(where, "this line has a NUL byte", "save it as text, UTF-8")
     try:
         text = raw.decode(encoding)
     except UnicodeDecodeError:

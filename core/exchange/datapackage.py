@@ -51,10 +51,10 @@ def readings_package(
     muscles: Mapping[str, Muscle],
     readings: Iterable[Reading],
 ) -> Json:
-    """The package of a readings CSV.
+    """Build the package of a readings CSV.
 
     Args:
-        path: name of the CSV file, which stands in the same folder.
+        path: name of the CSV file, which is in the same folder.
         data: its bytes.
         columns: its columns, see csv_rows.
         muscles: all muscle groups by id.
@@ -90,7 +90,7 @@ def readings_package(
 def wide_package(
     path: str, data: bytes, stations: Iterable[WideStation], muscles: Mapping[str, Muscle]
 ) -> Json:
-    """The package of a wide CSV; arguments as above."""
+    """Build the package of a wide CSV; arguments as above."""
     fields = [{"name": name, **_READING_FIELDS[name]} for name in wide.HEAD]
     for station in stations:
         fields += [
@@ -299,8 +299,8 @@ _READING_FIELDS: dict[str, Json] = {
     ),
     "comment": _text("Comment", "free text, may have several lines"),
     OVERRIDE: _field(
-        "Let stand",
-        "for each check that a person let stand a line 'rule: reason'; or one of the lines "
+        "Override",
+        "for each check that a person overrode a line 'rule: reason'; or one of the lines "
         + "; ".join(f"'{rule}: {words}'" for rule, words in UNSAID.items()),
         {"words": _IMPOSSIBLE},
     ),

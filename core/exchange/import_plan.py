@@ -81,7 +81,7 @@ def plan_visits(
     stored: Iterable[Session],
     rules: ImportRules,
 ) -> Iterator[VisitPlan]:
-    """What the visits of one patient would add to the chart, one after the other.
+    """Plan what the visits of one patient would add to the chart, one after the other.
 
     Args:
         code: patient code.
@@ -118,11 +118,11 @@ class _Past:
         self._last: dict[tuple[str, Side, FastVelocity | None], Reading] = {}
 
     def same(self, visit: Visit) -> list[Session]:
-        """The stored sessions that are this visit."""
+        """Return the stored sessions that are this visit."""
         return self._same.get(visit, [])
 
     def add(self, when: datetime, readings: Sequence[Reading]) -> None:
-        """Readings that were accepted, not earlier than those added before."""
+        """Add readings that were accepted, not earlier than those added before."""
         self._added.append((when, readings))
 
     def go_to(self, when: datetime) -> None:
@@ -145,12 +145,12 @@ class _Past:
                 seen.add(key)
 
     def last(self, muscle: str, side: Side, velocity: FastVelocity) -> Reading | None:
-        """The latest reading of a station, if possible at the same fast velocity."""
+        """Find the latest reading of a station, if possible at the same fast velocity."""
         return self._last.get((muscle, side, velocity)) or self._last.get((muscle, side, None))
 
 
 def visit_of(session: Session) -> Visit:
-    """What a row would have to say to belong to this session."""
+    """Say what a row must have to belong to this session."""
     started = session.when.isoformat(timespec="seconds")
     return Visit(started, session.examiner, session.recorder)
 
@@ -200,7 +200,7 @@ def _differs(have: Reading, reading: Reading, line: int) -> str:
 def _flags(
     row: ParsedRow, group: _Group, past: _Past, patient: Patient, rules: ImportRules
 ) -> tuple[Flag, ...]:
-    """The flags of a row, as the entry would have raised them."""
+    """Check a row as the entry would have; returns its flags."""
     reading = row.reading
     muscle = rules.muscles[reading.muscle]
     reference = reference_for(patient, muscle, row.visit.when.year)
@@ -255,7 +255,7 @@ def _checklist(readings: Iterable[Reading]) -> Checklist:
 
 
 def amendment_id(session: Session, readings: Iterable[Reading], made_on: Iterable[str] = ()) -> str:
-    """The id of an addition, the same for the same readings on the same documents.
+    """Make the id of an addition, the same for the same readings on the same documents.
 
     So that it is stored once.
     """

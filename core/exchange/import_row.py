@@ -1,6 +1,6 @@
 """One row of the readings CSV: its cells read and judged one by one.
 
-Nothing is mended silently. Only ASCII whole numbers are numbers, and an angle without its
+Nothing is corrected silently. Only ASCII whole numbers are numbers, and an angle without its
 scale, or a fast stretch without its velocity, is refused rather than guessed.
 """
 
@@ -104,14 +104,14 @@ class _Cells:
         self.faults.append(f"{name} {visible(repr(self.cells[name]))}: {why}")
 
     def choice(self, name: str, allowed: Collection[str]) -> str:
-        """One of the allowed words; the first of them after a complaint."""
+        """Read one of the allowed words; the first of them after a complaint."""
         if self.cells[name] in allowed:
             return self.cells[name]
         self.complain(name, "one of " + ", ".join(allowed))
         return next(iter(allowed))
 
     def number(self, name: str, high: int) -> int | None:
-        """A whole number from 0, None when empty."""
+        """Read a whole number from 0, None when empty."""
         text = self.cells[name]
         if not text:
             return None
@@ -121,7 +121,7 @@ class _Cells:
         return None
 
     def angle(self, name: str) -> int | None:
-        """An angle as typed, deg, None when empty."""
+        """Read an angle as typed, deg, None when empty."""
         if not self.cells[name]:
             return None
         angle = parse_angle(self.cells[name])
@@ -131,20 +131,20 @@ class _Cells:
         return angle
 
     def text(self, name: str, lines: bool = False, longest: int = MAX_TEXT) -> str:
-        """Free text, spaces around it taken off; several lines only where ``lines``."""
+        """Read free text, spaces around it taken off; several lines only where ``lines``."""
         text = self.cells[name]
         hidden = hidden_character(text)
         if hidden:
             self.complain(name, f"holds the hidden character {hidden}")
         elif not lines and re.search(r"[\t\r\n]", text):
-            self.complain(name, "must stand on one line")
+            self.complain(name, "must be on one line")
         elif len(text) > longest:
             self.complain(name, f"at most {longest} characters")
         return text.strip()
 
 
 def parse_row(row: CsvRow, muscles: Mapping[str, Muscle], now: datetime) -> ParsedRow | Refused:
-    """What a row says, or everything that is wrong with its cells.
+    """Read a row, or say everything that is wrong with its cells.
 
     Args:
         row: the row.
@@ -168,14 +168,14 @@ def parse_row(row: CsvRow, muscles: Mapping[str, Muscle], now: datetime) -> Pars
 
 
 def visit_of_row(row: CsvRow, now: datetime) -> Visit:
-    """The visit of a row in which parse_row() found nothing wrong."""
+    """Return the visit of a row in which parse_row() found nothing wrong."""
     visit = _visit(_Cells(dict(zip(row.columns, row.cells, strict=True))), now)
     assert visit is not None, "a row without a date is refused before"
     return visit
 
 
 def _visit(cells: _Cells, now: datetime) -> Visit | None:
-    """The visit; an empty time is 00:00 and an empty offset +00:00."""
+    """Read the visit; an empty time is 00:00 and an empty offset +00:00."""
     started = _started(cells)
     if started is not None:
         if started > now + timedelta(days=1):
@@ -246,7 +246,7 @@ def _reading(cells: _Cells, muscles: Mapping[str, Muscle]) -> Reading | None:
 
 
 def _overrides(cells: _Cells) -> tuple[tuple[Override, ...], str]:
-    """The impossible flags that a person let stand, "rule: reason" a line; and a key of UNSAID."""
+    """Read the overridden flags, "rule: reason" a line; and a key of UNSAID."""
     found: list[Override] = []
     unsaid = ""
     for line in cells.cells.get(OVERRIDE, "").splitlines():
@@ -255,7 +255,7 @@ def _overrides(cells: _Cells) -> tuple[tuple[Override, ...], str]:
         if UNSAID.get(rule) == reason:
             unsaid = rule
         elif RULES.get(rule, ("", ""))[0] != "impossible" or not reason:
-            cells.complain(OVERRIDE, "lines like 'r1-beyond-r2: why it was let stand'")
+            cells.complain(OVERRIDE, "lines like 'r1-beyond-r2: why it was overridden'")
         elif hidden_character(reason) or len(reason) > MAX_TEXT:
             cells.complain(OVERRIDE, f"reasons are plain text of at most {MAX_TEXT} characters")
         else:
@@ -281,7 +281,7 @@ def _velocity(cells: _Cells, muscle: Muscle) -> FastVelocity:
 
 
 def _not_tested(cells: _Cells) -> tuple[str, str]:
-    """The reason's key and, for "other", its words."""
+    """Read the reason's key and, for "other", its words."""
     text: str = cells.text("not_tested", longest=MAX_TEXT + len("other: "))
     key, colon, words = text.partition(":")
     if key == "other" and words.strip():

@@ -53,7 +53,7 @@ class Spill:
         return place
 
     def get(self, place: int) -> tuple[CsvRow, str]:
-        """A row and the reason kept with it."""
+        """Read back a row and the reason kept with it."""
         self._file.seek(place)
         kept = cast("_Kept", json.loads(self._opened(place, self._file.readline())))
         line, cells, kind, original, reason = kept
@@ -61,7 +61,7 @@ class Spill:
         return CsvRow(line, tuple(cells), self._columns[kind], as_it_was), reason
 
     def _closed(self, place: int, line: bytes) -> bytes:
-        """A line as it is put aside, without a line break in it."""
+        """Write a line as it is put aside, without a line break in it."""
         if not self._secret:
             return line
         from ..shelf.encryption.cipher import seal

@@ -45,7 +45,7 @@ class Visits:
             yield visit, list(self._read(found.pop(visit)))
 
     def kept(self, rows: Iterable[CsvRow]) -> Sequence[CsvRow]:
-        """Rows of the visit that was read last, without holding them."""
+        """Return rows of the visit that was read last, without holding them."""
         return PutAside(array("Q", (self._here[row] for row in rows)), self._row)
 
     def _read(self, places: array[int]) -> Iterator[ParsedRow]:

@@ -40,7 +40,7 @@ _ROWS_AT_ONCE = 2000
 """Rows of new charts held until they are made."""
 
 Progress = Callable[[str, int, int], None]
-"""Told "read" or "stored", how many rows so far, and of how many (0 while not known)."""
+"""Called with "read" or "dealt with", how many rows so far, and of how many (0 while not known)."""
 
 
 @dataclass(slots=True)
@@ -107,7 +107,7 @@ def import_rows(
         rules: muscle groups and figures for the checks.
         now: the present with its offset; signs the sessions.
         dry_run: count only, change nothing.
-        progress: told now and then how far it is.
+        progress: called for every row or chart with how far it is.
 
     Returns:
         What was done, or why the file as a whole cannot be read; then nothing was done.
@@ -192,7 +192,7 @@ class _Job:
             self._store(plan, self._shelf, id_, tips)
 
     def _planned(self, code: str, visits: Visits, chart: Chart | None) -> _ChartPlan:
-        """What becomes of the visits; rows that are refused or there already are counted."""
+        """Plan what becomes of the visits; rows that are refused or there already are counted."""
         patient, stored = (chart.patient, chart.by_date) if chart else (Patient(code), ())
         changes: list[ChartAddition] = []
         for plan in plan_visits(code, visits, patient, stored, self._rules):

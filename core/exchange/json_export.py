@@ -23,13 +23,13 @@ Json = dict[str, Any]
 
 
 def render(document: Json) -> bytes:
-    """The bytes of a JSON document: ASCII throughout, so no terminal can act on it."""
+    """Write the bytes of a JSON document: ASCII throughout, so no terminal can act on it."""
     text = json.dumps(document, ensure_ascii=True, allow_nan=False, indent=2)
     return text.encode("ascii") + b"\n"
 
 
 def export_doc(charts: Iterable[Chart], muscles: Mapping[str, Muscle], version: str) -> Json:
-    """The whole export.
+    """Build the whole export.
 
     Args:
         charts: in the order wanted.
@@ -40,7 +40,7 @@ def export_doc(charts: Iterable[Chart], muscles: Mapping[str, Muscle], version: 
 
 
 def chart_doc(chart: Chart, muscles: Mapping[str, Muscle]) -> Json:
-    """One patient with every closed session, from the earliest start on."""
+    """Build the document of one patient, closed sessions from the earliest start on."""
     chains = {chain.session.id: chain for chain in chart.chains}
     sessions = [_session(session, chains[session.id], chart, muscles) for session in chart.by_date]
     return {
@@ -52,12 +52,12 @@ def chart_doc(chart: Chart, muscles: Mapping[str, Muscle]) -> Json:
 
 
 def problem_doc(problem: Problem) -> Json:
-    """A problem as JSON."""
+    """Build a problem as JSON."""
     return asdict(problem)
 
 
 def _session(session: Session, chain: Chain, chart: Chart, muscles: Mapping[str, Muscle]) -> Json:
-    """A session as its amendments leave it; as it was signed too, where they changed it.
+    """Build a session as its amendments leave it, and as it was signed where they changed it.
 
     The signature in ``closed`` is over the session as it was signed. ``conflict`` has the
     hashes of amendments that disagree; what they disagree about is as it was before them.
@@ -99,7 +99,7 @@ def _amendment(amendment: Amendment) -> Json:
 def _reading(
     reading: Reading, session: Session, patient: Patient, muscles: Mapping[str, Muscle]
 ) -> Json:
-    """A reading as typed, with stretch angles, gap, shortfall and its reference."""
+    """Build a reading as typed, with stretch angles, gap, shortfall and its reference."""
     unknown = "this muscle group is not in the list of muscle groups"
     muscle = muscles.get(reading.muscle)
     reference = reference_for(patient, muscle, session.when.year, unknown)

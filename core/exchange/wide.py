@@ -1,7 +1,7 @@
 """The wide CSV for statistics: one row a session, the stations side by side.
 
 Columns behind those of the visit are named ``<muscle>_<side>_<what>``, the muscle group's id
-with ``_`` for ``-``, the side in full; ``_v2`` stands before ``<what>`` where the fast stretch
+with ``_`` for ``-``, the side in full; ``_v2`` comes before ``<what>`` where the fast stretch
 was V2, and ``_again`` where a session has a second reading of the same station. Angles are
 stretch angles: degrees on the neutral-zero axis, larger means the tested muscle is longer.
 Only stations of which the export has a reading get columns, in the order of the muscle groups.
@@ -35,7 +35,7 @@ WHAT = {
     + "; ".join(f"{state}: {words}" for state, words in STATES.items()),
     "not_tested": "why the test, or the rest of it, was not done: "
     + ", ".join(f"{key} ({words})" for key, words in NOT_TESTED.items()),
-    "let_stand": "checks that call the reading impossible and that a person let stand, by rule",
+    "let_stand": "checks that call the reading impossible and that a person overrode, by rule",
 }
 """What a station's columns hold: ending of the name -> description."""
 
@@ -72,7 +72,7 @@ class WideStation:
 
 
 def stations_in(sessions: Iterable[Session], muscles: Sequence[str]) -> tuple[WideStation, ...]:
-    """Every station that some session has, in the order of the columns.
+    """Find every station that some session has, in the order of the columns.
 
     Args:
         sessions: the sessions.
@@ -84,12 +84,12 @@ def stations_in(sessions: Iterable[Session], muscles: Sequence[str]) -> tuple[Wi
 
 
 def columns(stations: Iterable[WideStation]) -> tuple[str, ...]:
-    """The columns of a file with these stations."""
+    """Name the columns of a file with these stations."""
     return (*HEAD, *(f"{station.name}_{what}" for station in stations for what in WHAT))
 
 
 def row(code: str, session: Session, stations: Sequence[WideStation]) -> tuple[str, ...]:
-    """One session's row."""
+    """Write one session's row."""
     places = {station.muscle: station.place for station in stations}
     there = dict(_stations(session, places))
     cells: list[str] = []
@@ -116,7 +116,7 @@ def _order(station: WideStation) -> tuple[int, str, str, bool, int]:
 
 
 def _cells(reading: Reading) -> list[str]:
-    """The cells of a station, in the order of WHAT."""
+    """Write the cells of a station, in the order of WHAT."""
     return [
         show_angle(reading.r1_stretch),
         show_angle(reading.r2_stretch),

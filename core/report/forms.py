@@ -44,7 +44,7 @@ class NoPdf(Exception):  # noqa: N818 - what is missing is a package
 
 
 def rendered(report: Report, form: str) -> str:
-    """The report in one of FORMS.
+    """Render the report in one of FORMS.
 
     Raises:
         KeyError: when there is no such form.
@@ -63,7 +63,7 @@ def rendered(report: Report, form: str) -> str:
 
 
 def document(report: Report, form: str) -> bytes:
-    """The report in one of ALL_FORMS, as its file holds it.
+    """Render the report in one of ALL_FORMS, as its file holds it.
 
     Raises:
         KeyError: when there is no such form.

@@ -40,7 +40,7 @@ def render_html(report: Report) -> str:
 
 
 def _drawing(picture: SVG | None) -> str:
-    """Inline SVG, "" for none."""
+    """Write inline SVG, "" for none."""
     from markupsafe import Markup
 
     return Markup(picture.as_str() if picture else "")  # noqa: S704 - its texts are escaped
@@ -51,5 +51,5 @@ def _digest(style: str) -> str:
 
 
 def _shown(value: object) -> object:
-    """Characters that could reorder or hide text become escapes; markup of ours stays."""
+    """Write characters that could reorder or hide text as escapes; markup of ours stays."""
     return value if hasattr(value, "__html__") else visible(str(value))

@@ -29,11 +29,11 @@ SHAPES: dict[str, tuple[Shape, str]] = {
 """State -> shape, and class in the style sheet."""
 
 _RANKS = ("flagged", "open", "not tested", "done")
-"""Of two readings of one place the more telling is drawn."""
+"""Of two readings of one place the one that needs more attention is drawn."""
 
 
 def body_drawing(stations: Sequence[ReportStation]) -> SVG:
-    """Both figures with the marks of these readings."""
+    """Draw both figures with the marks of these readings."""
     elements: list[Element] = []
     for view, left in (("front", 0), ("back", FIGURE + 2 * CELL)):
         elements += _figure(view, left)
@@ -43,7 +43,7 @@ def body_drawing(stations: Sequence[ReportStation]) -> SVG:
 
 
 def _figure(view: str, left: int) -> list[Element]:
-    """The outline of one figure; on the front the patient's right is on the viewer's left."""
+    """Draw the outline of one figure; on the front the patient's right is on the viewer's left."""
     sides = ("Right", "Left") if view == "front" else ("Left", "Right")
     middle = left + (MIDLINE + 0.5) * CELL
 
@@ -87,7 +87,7 @@ def _mark(group: Sequence[ReportStation]) -> Element:
 
 
 def spot(place: Place, side: Side) -> tuple[float, float]:
-    """The middle of a cell of the body chart in the drawing."""
+    """Find the middle of a cell of the body chart in the drawing."""
     viewer_left = (place.view == "front") == (side is Side.RIGHT)
     column = MIDLINE - place.lateral if viewer_left else MIDLINE + place.lateral
     left = 0 if place.view == "front" else FIGURE + 2 * CELL

@@ -18,24 +18,24 @@ Shape = Literal["disc", "triangle", "square", "ring"]
 
 
 def label(x: float, y: float, text: str, anchor: Anchor = "start") -> Text:
-    """A text at a place."""
+    """Draw a text at a place."""
     return Text(x=_near(x), y=_near(y), text=escape(visible(text)), text_anchor=anchor)
 
 
 def tip(text: str) -> Title:
-    """What a browser shows for a mark under the pointer, and reads aloud."""
+    """Make what a browser shows for a mark under the pointer, and reads aloud."""
     return Title(text=escape(visible(text)))
 
 
 def mark(x: float, y: float, shape: Shape, style: str, words: str) -> G:
-    """A mark around a place, told by its shape as well as by its colour.
+    """Draw a mark around a place; its shape says as much as its colour.
 
     Args:
         x: its middle.
         y: its middle.
         shape: its shape.
         style: class in the style sheet.
-        words: what it stands for.
+        words: what it means.
     """
     return G(class_=["mark", f"is-{shape}"], elements=[tip(words), _shape(x, y, shape, style)])
 
@@ -51,13 +51,13 @@ def _shape(x: float, y: float, shape: Shape, style: str) -> Element:
 
 
 def _near(value: float) -> float | int:
-    """A place to a tenth, without a point where it is whole."""
+    """Round a place to a tenth, without a point where it is whole."""
     rounded = round(value, 1)
     return int(rounded) if rounded == int(rounded) else rounded
 
 
 def drawing(width: int, height: int, name: str, elements: list[Element]) -> SVG:
-    """A drawing with its name, for inline SVG."""
+    """Make a drawing with its name, for inline SVG."""
     return SVG(
         xmlns=None,  # HTML knows it; nothing in the file looks like an address then
         viewBox=ViewBoxSpec(0, 0, width, height),

@@ -32,18 +32,18 @@ class TrendArea:
     high: int
 
     def x(self, day: date) -> float:
-        """Place of a day."""
+        """Find the place of a day."""
         share = (day - self.first).days / max(1, (self.last - self.first).days)
         return LEFT + share * (WIDTH - LEFT - RIGHT)
 
     def y(self, angle: int) -> float:
-        """Place of a stretch angle, deg; more stretch is higher."""
+        """Find the place of a stretch angle, deg; more stretch is higher."""
         share = (angle - self.low) / (self.high - self.low)
         return HEIGHT - BOTTOM - share * (HEIGHT - TOP - BOTTOM)
 
 
 def trend_drawing(station: ReportStation) -> SVG | None:
-    """The drawing, None where there are not two sessions with an angle.
+    """Draw the trend; None where there are not two sessions with an angle.
 
     R1 is drawn only where it was read at this station's fast velocity.
     """
@@ -76,7 +76,7 @@ def _grid(frame: TrendArea, step: int) -> Iterator[Element]:
 
 
 def _dates(points: Sequence[Point], frame: TrendArea) -> Iterator[Element]:
-    """The first and the last date in words; a tick for each session."""
+    """Draw the first and the last date in words, and a tick for each session."""
     bottom = HEIGHT - BOTTOM
     for point in points:
         x = round(frame.x(point.day), 1)
@@ -87,7 +87,7 @@ def _dates(points: Sequence[Point], frame: TrendArea) -> Iterator[Element]:
 
 
 def _treated(station: ReportStation, frame: TrendArea) -> Iterator[Element]:
-    """A dotted line and a letter for what was done between the first and the last session."""
+    """Draw a dotted line and a letter for what was done between the first and the last session."""
     for event in station.events:
         if frame.first <= event.day <= frame.last:
             x = round(frame.x(event.day), 1)
@@ -98,7 +98,7 @@ def _treated(station: ReportStation, frame: TrendArea) -> Iterator[Element]:
 def _line(
     values: Sequence[tuple[Point, int | None]], frame: TrendArea, style: str
 ) -> Iterator[Element]:
-    """One angle over the sessions; the line breaks where there is none."""
+    """Draw one angle over the sessions; the line breaks where there is none."""
     run: list[Spot] = []
     for point, angle in (*values, (None, None)):
         if point is not None and angle is not None:

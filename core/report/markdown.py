@@ -22,7 +22,7 @@ _LINK = re.compile(r"://|\bwww\.", re.IGNORECASE)
 
 
 def escaped(value: object) -> str:
-    """A value as Markdown that shows it as it is, on one line."""
+    """Write a value as Markdown that shows it as it is, on one line."""
     text = " ".join(visible(str(value)).split())
     text = _SPECIAL.sub(r"\\\1", text)
     text = _NUMBER.sub(r"\1\\\2", _START.sub(r"\\\1", text))

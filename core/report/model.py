@@ -1,7 +1,7 @@
 """What a report says, in words and whole numbers, before any form of it is written.
 
 A report is about one closed session as its amendments leave it, held against one session
-before it. Every renderer (text, Markdown, HTML, the short form) writes this and reckons
+before it. Every renderer (text, Markdown, HTML, the short form) writes this and computes
 nothing, so that all of them say the same.
 """
 
@@ -68,7 +68,7 @@ class ReportStation:
         side: side of the body.
         velocity: fast velocity.
         state: key of STATES.
-        place: where it stands on the body chart, None for an unknown muscle group.
+        place: where it is on the body chart, None for an unknown muscle group.
         r1: angle of catch as read, deg, or why there is none.
         r2: end of the slow range as read, deg, or why there is none.
         quality: grade, or "-".
@@ -139,7 +139,7 @@ class ReportStation:
 
 
 def _grouped(pairs: Iterable[tuple[str, str]]) -> tuple[Fact, ...]:
-    """(words, name) as facts: every name of the same words together, before those."""
+    """Group (words, name) into facts: every name of the same words together, before those."""
     names: dict[str, list[str]] = {}
     for words, name in pairs:
         names.setdefault(words, []).append(name)

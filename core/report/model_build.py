@@ -21,11 +21,11 @@ from .model_station import ReportInputs, station_of
 from .model_summary import left_open, left_out, summary_of
 
 RECORD_LETTERS = 12
-"""Characters of a hash that stand on every page."""
+"""Characters of a hash on every page."""
 
 
 def choose_session(chart: Chart, day: str = "") -> Session | Problem:
-    """The session of a day, the latest for "", the last one of several on a day.
+    """Choose the session of a day, the latest for "", the last one of several on a day.
 
     Args:
         chart: the chart.
@@ -45,7 +45,7 @@ def choose_session(chart: Chart, day: str = "") -> Session | Problem:
 def make_report(
     chart: Chart, session: Session, basis: Basis, version: str, before: Session | None = None
 ) -> Report:
-    """The report of one session.
+    """Make the report of one session.
 
     Args:
         chart: the patient's chart.
@@ -93,7 +93,7 @@ def make_report(
 def _numbered(
     stations: Sequence[ReportStation],
 ) -> tuple[tuple[ReportStation, ...], tuple[Fact, ...]]:
-    """The stations with numbers for the sources of MDCs, which many share; and the sources."""
+    """Number the sources of MDCs, which many stations share; returns these and the sources."""
     found = dict.fromkeys(s.source for station in stations for s in station.shifts if s.source)
     numbers = {source: f"M{number}" for number, source in enumerate(found, 1)}
     numbered = tuple(
@@ -113,7 +113,7 @@ def _previous(chart: Chart, session: Session) -> Session | None:
 
 
 def patient_words(patient: Patient, year: int) -> str:
-    """What is known of a patient on one line."""
+    """Say what is known of a patient on one line."""
     age = patient.age_in(year)
     words = (
         "age not stated" if age is None else f"{age} years in {year}",
@@ -161,7 +161,7 @@ def _minutes(value: int | None) -> str:
 
 
 def moment(text: str) -> str:
-    """A time with its offset as reports write it; one that is no time is shown as stored."""
+    """Write a time with its offset; one that is not a time is shown as stored."""
     try:
         when = datetime.fromisoformat(text)
     except ValueError:
@@ -186,7 +186,7 @@ def _amended(amendment: Amendment) -> str:
 
 
 def _superseded(chain: Chain, session: Session, names: dict[str, str]) -> Iterator[str]:
-    """Readings that stand nowhere any more, and what is in dispute."""
+    """Say which readings are gone, and what is in dispute."""
     from ..tardieu.reading_words import reading_words, station_words
 
     there = {reading.station for reading in session.readings}
@@ -212,7 +212,7 @@ def _hashes(chain: Chain) -> Iterator[Fact]:
 
 
 def _scales(readings: tuple[Reading, ...], basis: Basis) -> tuple[str, ...]:
-    """How angles of this session are to be read, each scale of each muscle group once."""
+    """Say how angles of this session are to be read, each scale of each muscle group once."""
     words: dict[str, None] = {}
     for reading in readings:
         muscle, scale = basis.muscles.get(reading.muscle), reading.scale

@@ -42,18 +42,18 @@ class ReportInputs:
     comparison: Comparison | None
 
     def reference(self, reading: Reading) -> Reference | str:
-        """The reference of a reading, or why there is none."""
+        """Find the reference of a reading, or say why there is none."""
         muscle = self.basis.muscles.get(reading.muscle)
         return reference_for(self.chart.patient, muscle, self.session.when.year)
 
     def row(self, reading: Reading) -> CompareRow | None:
-        """The comparison of a reading, None where it was measured now only."""
+        """Find the comparison of a reading, None where it was measured now only."""
         rows = self.comparison.rows if self.comparison else ()
         return next((row for row in rows if row.after is reading and row.before), None)
 
 
 def station_of(reading: Reading, inputs: ReportInputs) -> ReportStation:
-    """A reading with all a report says about it."""
+    """Make a station of a reading with all a report says about it."""
     reference = inputs.reference(reading)
     muscle = inputs.basis.muscles.get(reading.muscle)
     both = components(reading, reference)
@@ -99,7 +99,7 @@ def _reference(reference: Reference | str, plain: str) -> str:
 
 
 def reference_words(reference: Reference) -> str:
-    """A reference with whom it is of and where it comes from."""
+    """Write a reference with whom it is of and where it comes from."""
     people = "" if reference.sex == "any" else f"{reference.sex}, "
     spread = "" if reference.sd is None else f" (SD {reference.sd:g})"
     return (
@@ -116,7 +116,7 @@ def _pattern(row: CompareRow | None, inputs: ReportInputs) -> str:
 
 
 def _shifts(row: CompareRow) -> Iterator[Shift]:
-    """Changes that can be told, each with what it is held against."""
+    """Yield changes that are known, each with what it is held against."""
     for angle in row.change.angles:
         # That R1 or R2 is missing is worth a line; gap and shortfall only follow from them.
         if angle.change is not None or angle.name in ("R1", "R2"):
@@ -135,7 +135,7 @@ def _shift(angle: AngleChange, row: CompareRow) -> Shift:
 
 
 def _notes(reading: Reading, inputs: ReportInputs, row: CompareRow | None) -> Iterator[Fact]:
-    """Everything else that was recorded, in a fixed order."""
+    """Yield everything else that was recorded, in a fixed order."""
     yield Fact("position", reading.posture or "not stated")
     yield from _tries(reading)
     if reading.clonus_s is not None:
@@ -151,12 +151,12 @@ def _notes(reading: Reading, inputs: ReportInputs, row: CompareRow | None) -> It
     for flag in reading.flags:
         yield Fact(f"flag, {flag.level}", flag.text)
     for override in reading.overrides:
-        yield Fact("let stand", f"{override.rule}: {override.reason}")
+        yield Fact("override", f"{override.rule}: {override.reason}")
     if reading.comment:
         yield Fact("comment", reading.comment)
     yield from _cycle(reading, inputs)
     for one in row.differences if row else ():
-        if one.level == "note":  # the others stand with the changes that they touch
+        if one.level == "note":  # the others are with the changes that they touch
             yield Fact("not alike", one.words)
     yield from _formers(reading, inputs.chain)
 
@@ -176,7 +176,7 @@ def _cycle(reading: Reading, inputs: ReportInputs) -> Iterator[Fact]:
 
 
 def _formers(reading: Reading, chain: Chain) -> Iterator[Fact]:
-    """Values that held once, and what the sides of an open conflict say."""
+    """Yield values that held once, and what the sides of an open conflict say."""
     for former in chain.formers(reading.station):
         until = f"until {former.until.author}: {former.until.reason}"
         yield Fact("SUPERSEDED", f"{reading_words(former.reading)}; {until}")

@@ -1,4 +1,4 @@
-"""The few lines that stand first in a report, and what is missing from it."""
+"""The few lines that come first in a report, and what is missing from it."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from .model import ReportStation
 def summary_of(
     session: Session, stations: Sequence[ReportStation], comparison: Comparison | None, chain: Chain
 ) -> tuple[str, ...]:
-    """What was measured, what changed by more than measurement error, what was let stand."""
+    """Say what was measured, what changed by more than measurement error, what was overridden."""
     lines = [_counted(session, stations)]
     if chain.amendments:
         count = len(chain.amendments)
@@ -24,9 +24,9 @@ def summary_of(
     if chain.conflict:
         lines.append("Amendments of this session disagree and nobody has settled it")
     lines += _changes(stations, comparison)
-    let_stand = sum(len(station.reading.overrides) for station in stations)
-    if let_stand:
-        lines.append(f"{let_stand} impossible value{'s' * (let_stand > 1)} let stand with a reason")
+    count = sum(len(station.reading.overrides) for station in stations)
+    if count:
+        lines.append(f"{count} impossible value{'s' * (count > 1)} overridden with a reason")
     return tuple(lines)
 
 
@@ -41,7 +41,7 @@ def _counted(session: Session, stations: Sequence[ReportStation]) -> str:
 
 
 def _changes(stations: Sequence[ReportStation], comparison: Comparison | None) -> list[str]:
-    """Changes of R1 and R2 beyond measurement error, and how many are not."""
+    """Write changes of R1 and R2 beyond measurement error, and how many are not."""
     if comparison is None:
         return ["First closed session: nothing to compare with"]
     verdicts = {"larger": 0, "within": 0, "cannot say": 0}
@@ -54,30 +54,30 @@ def _changes(stations: Sequence[ReportStation], comparison: Comparison | None) -
                 named.append(f"{station.title}: {shift.words}{unfair}")
         if station.warning:
             named.append(f"{station.title}: {station.warning}")
-    told = (
+    counts = (
         f"Changes of R1 and R2 since {comparison.before.date_words}: {verdicts['larger']} "
         f"larger than measurement error, {verdicts['within']} within it, "
         f"{verdicts['cannot say']} where nothing can be said"
     )
-    return [told, *named]
+    return [counts, *named]
 
 
 def unread(session: Session) -> list[tuple[str, str]]:
-    """(muscle id, side in full) of each station of the checklist without a reading."""
+    """List (muscle id, side in full) of each station of the checklist without a reading."""
     there = {(reading.muscle, reading.side) for reading in session.readings}
     stations = stations_of(session.checklist)
     return [(i.muscle, side.word) for i, side in stations if (i.muscle, side) not in there]
 
 
 def left_open(session: Session, names: Mapping[str, str]) -> tuple[str, ...]:
-    """The stations of the checklist that nobody entered, in words."""
+    """List the stations of the checklist that nobody entered, in words."""
     return tuple(
         f"Left open: {names.get(muscle, muscle)}, {side}" for muscle, side in unread(session)
     )
 
 
 def left_out(comparison: Comparison | None) -> tuple[str, ...]:
-    """The stations that only the session compared with has, in words."""
+    """List the stations that only the session compared with has, in words."""
     rows = comparison.rows if comparison else ()
     return tuple(
         f"Measured then and not now: {row.name}, {row.side.word}, {row.velocity}: "

@@ -30,7 +30,7 @@ _WIDTHS = (52, 14, 13, 25, 25, 17, 13, 21)
 """mm of the columns of the table; together the width of a page between its margins."""
 
 _LONGEST_CELL = 60
-"""Characters; a row must fit a page, and every name stands whole at its station again."""
+"""Characters; a row must fit a page, and every name is there whole at its station."""
 
 _ROOM = 25.0
 """mm that must be left on a page to begin a section or a station there."""
@@ -50,7 +50,7 @@ class _Paper(FPDF):
         self.first, self.count = 1, 0
 
     def header(self) -> None:
-        """The head of a page."""
+        """Write the head of a page."""
         self.set_font(FONT, size=_SIZES["text"])
         page = f"page {self.page_no() - self.first + 1} of {self.count}"
         text, room = self.head, self.epw - self.get_string_width(page) - 4
@@ -62,7 +62,7 @@ class _Paper(FPDF):
         self.ln(4)
 
     def say(self, text: str, style: str = "", size: str = "text", indent: float = 0) -> None:
-        """A paragraph.
+        """Write a paragraph.
 
         Args:
             text: its words.
@@ -76,7 +76,7 @@ class _Paper(FPDF):
         self.multi_cell(0, height, latin(text), align="L", new_x=XPos.LMARGIN, new_y=YPos.NEXT)
 
     def heading(self, text: str, size: str = "section", level: int = 1) -> None:
-        """A heading, not at the foot of a page; readers of PDF list it beside the pages."""
+        """Write a heading, not at the foot of a page; readers of PDF list it beside the pages."""
         if self.will_page_break(_ROOM):
             self.add_page()
         self.ln(2)
@@ -85,7 +85,7 @@ class _Paper(FPDF):
 
 
 def render_pdf(reports: Iterable[Report]) -> bytes:
-    """Reports as one PDF; the pages of each are numbered by themselves."""
+    """Write reports as one PDF; the pages of each are numbered by themselves."""
     paper = _Paper()
     for report in reports:
         # How many pages there are is only known when they are laid out.
@@ -156,7 +156,7 @@ def _fitted(text: str) -> str:
 
 
 def _station(paper: _Paper, station: ReportStation, before: str) -> None:
-    """Everything about one station."""
+    """Write everything about one station."""
     paper.heading(station.title, "station", 2)
     for text, style in _lines(station, before):
         paper.say(text, style, indent=2)
@@ -167,7 +167,7 @@ def _station(paper: _Paper, station: ReportStation, before: str) -> None:
 
 
 def _lines(station: ReportStation, before: str) -> Iterator[tuple[str, str]]:
-    """The lines of a station and their styles."""
+    """Write the lines of a station with their styles."""
     yield f"{station.values}. {station.plain}.", ""
     if station.reference:
         yield station.reference, ""
@@ -187,7 +187,7 @@ def _lines(station: ReportStation, before: str) -> Iterator[tuple[str, str]]:
 
 
 def _drawn(paper: _Paper, picture: SVG, scale: float) -> None:
-    """A drawing below what was written, whole on one page."""
+    """Put a drawing below what was written, complete on one page."""
     _, height = size_of(picture)
     if paper.will_page_break(height * scale):
         paper.add_page()

@@ -1,7 +1,7 @@
 """The drawings of a report, which are SVG for the browser, drawn on a page of a PDF.
 
 Only what html_body.py and html_trend.py use is known here: lines, circles, rectangles,
-polygons, texts, and groups of them. What the style sheet says of a class stands in LOOKS.
+polygons, texts, and groups of them. What the style sheet says of a class is in LOOKS.
 """
 
 from __future__ import annotations
@@ -60,12 +60,12 @@ LOOKS = {
 
 
 def latin(text: str) -> str:
-    """The text as the font can show it: everything beyond Latin-1 is written as an escape."""
+    """Write the text as the font can show it: everything beyond Latin-1 as an escape."""
     return visible(text).encode("latin-1", "backslashreplace").decode("latin-1")
 
 
 def size_of(picture: SVG) -> tuple[float, float]:
-    """Width and height of a drawing in its own units."""
+    """Read width and height of a drawing in its own units."""
     return _number(picture.width), _number(picture.height)
 
 

@@ -37,14 +37,14 @@ def _sentence(lines: Iterable[str]) -> str:
 
 
 def _shared(items: Sequence[str], lines: int) -> Iterator[str]:
-    """The items on so many lines at most, in order and as evenly as they go."""
+    """Share the items among so many lines at most, in order and as evenly as they go."""
     each = max(1, -(-len(items) // lines))
     for start in range(0, len(items), each):
         yield "; ".join(items[start : start + each])
 
 
 def _by_muscle(stations: Iterable[ReportStation]) -> Iterator[str]:
-    """Each muscle group with its sides, in the order of the session."""
+    """Write each muscle group with its sides, in the order of the session."""
     groups: dict[tuple[str, str], list[str]] = {}
     for station in stations:
         key = (station.name, station.reading.scale.id)
@@ -68,9 +68,9 @@ def _values(station: ReportStation) -> str:
 
 
 def _remarks(stations: Iterable[ReportStation]) -> Iterator[str]:
-    """What must not be lost of single stations: reasons, flags, comments, former values."""
-    told = ("not tested", "flag", "let stand", "comment", "SUPERSEDED", "IN DISPUTE")
+    """Say what must not be lost of single stations: reasons, flags, comments, former values."""
+    kept = ("not tested", "flag", "override", "comment", "SUPERSEDED", "IN DISPUTE")
     for station in stations:
         for note in station.notes:
-            if note.label.startswith(told):
+            if note.label.startswith(kept):
                 yield f"{station.title}: {note.line}"

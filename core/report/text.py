@@ -26,22 +26,22 @@ Block = tuple[str, ...]
 
 
 def plain(text: str) -> str:
-    """The text as printable ASCII: everything else is written as an escape."""
+    """Write the text as printable ASCII: everything else as an escape."""
     return visible(text).encode("ascii", "backslashreplace").decode("ascii")
 
 
 def render_text(reports: Iterable[Report]) -> str:
-    """Reports as text, a form feed between pages and between patients."""
+    """Write reports as text, a form feed between pages and between patients."""
     return "\f".join(page for report in reports for page in pages_of(report))
 
 
 def render_report(report: Report) -> str:
-    """One report as text."""
+    """Write one report as text."""
     return render_text((report,))
 
 
 def pages_of(report: Report) -> list[str]:
-    """The pages of one report, each ending with a line end."""
+    """Write the pages of one report, each ending with a line end."""
     pages = _paged(_blocks(report), PAGE - HEADER)
     count = len(pages)
     return [
@@ -57,7 +57,7 @@ def _head(report: Report, number: int, count: int) -> Block:
 
 
 def _paged(blocks: Iterable[Block], room: int) -> list[list[str]]:
-    """The blocks on pages; one that fits a page is not parted."""
+    """Put the blocks on pages; one that fits a page is not parted."""
     pages: list[list[str]] = [[]]
     for block in blocks:
         if len(block) <= room < len(pages[-1]) + len(block):
@@ -132,7 +132,7 @@ def _rule() -> str:
 
 
 def _station(station: ReportStation, before: str) -> Iterator[str]:
-    """Everything about one station."""
+    """Write everything about one station."""
     yield from _wrapped(station.title)
     yield from _indented(station.values)
     yield from _indented(station.plain)

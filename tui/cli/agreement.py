@@ -53,7 +53,7 @@ def _file(args: Namespace) -> int:
         if strange:
             raise Stop(DATA, f"{args.file}: {strange} {args.ordinal}; nothing was computed")
     study = analyse(ratings, categories)
-    # The last digit of a grade tells nothing.
+    # The last digit of a grade says nothing.
     digits = [] if categories else [digit_preference(r, ratings.column(r)) for r in ratings.raters]
     if args.json:
         document = {"limbscribe": version(), **study_doc(study)}
@@ -74,7 +74,7 @@ def _read(path: Path) -> Ratings:
         return ratings
     for problem in ratings:
         print_err(str(problem))
-    raise Stop(DATA, f"{path}: nothing was computed, mend the file first")
+    raise Stop(DATA, f"{path}: nothing was computed, fix the file first")
 
 
 def _categories(text: str | None) -> tuple[int, ...] | None:
@@ -85,7 +85,7 @@ def _categories(text: str | None) -> tuple[int, ...] | None:
 
 
 def _stated(args: Namespace) -> Circumstances:
-    """What a file's figure holds for; the file itself does not say."""
+    """Say what a file's figure holds for; the file itself does not say."""
     if not (args.muscle and args.quantity and args.raters) or args.ordinal:
         raise Stop(
             USAGE,

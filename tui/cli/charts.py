@@ -21,13 +21,13 @@ from .stop import Stop
 
 
 def shelf_folder(args: Namespace) -> Path:
-    """The folder that --shelf, LIMBSCRIBE_SHELF or the user's data folder names."""
+    """Name the folder that --shelf, LIMBSCRIBE_SHELF or the user's data folder gives."""
     chosen: str | None = getattr(args, "shelf", None)
     return Path(chosen) if chosen else default_folder()
 
 
 def existing_folder(args: Namespace) -> Path:
-    """The same, where it exists: a mistyped folder must not pass for an empty shelf.
+    """Name the same, where it exists: a mistyped folder must not pass for an empty shelf.
 
     Raises:
         Stop: when it does not.
@@ -41,7 +41,7 @@ def existing_folder(args: Namespace) -> Path:
 
 
 def open_shelf(folder: Path) -> Shelf:
-    """The shelf in a folder, with its passphrase asked for when it is encrypted.
+    """Open the shelf in a folder; the passphrase of an encrypted one is asked for.
 
     Raises:
         Stop: when it could not be unlocked.
@@ -71,7 +71,7 @@ def shelf_key(folder: Path, may_skip: bool = False) -> ShelfKey | None:
 
 
 def catalogue() -> Catalogue:
-    """Muscle groups, checklists and settings; what is wrong with the clinic's own is told."""
+    """Load muscle groups, checklists and settings; print what is wrong with the clinic's own."""
     found = load_catalogue()
     for problem in found.problems:
         print_err(str(problem))
@@ -79,7 +79,7 @@ def catalogue() -> Catalogue:
 
 
 def code_of(args: Namespace) -> str:
-    """The patient code of the command line.
+    """Read the patient code of the command line.
 
     Raises:
         Stop: when it is no patient code.
@@ -88,7 +88,7 @@ def code_of(args: Namespace) -> str:
 
 
 def code_from(text: str) -> str:
-    """A patient code as typed.
+    """Read a patient code as typed.
 
     Raises:
         Stop: when it is none.
@@ -113,7 +113,7 @@ def open_chart(args: Namespace) -> tuple[Shelf, Chart]:
 
 
 def chart_of(shelf: Shelf, code: str) -> Chart:
-    """The chart of a patient code.
+    """Load the chart of a patient code.
 
     Raises:
         Stop: when there is none.
@@ -164,7 +164,7 @@ def date_from(text: str | None) -> str:
 
 
 def ascii_wanted(args: Namespace) -> bool:
-    """Whether no character above 127 is to be shown: asked for, or the locale has none."""
+    """Say whether no character above 127 is to be shown: asked for, or the locale has none."""
     return getattr(args, "ascii", False) or needs_ascii()
 
 

@@ -10,7 +10,7 @@ from ...core.tardieu.glossary import SPEEDS
 
 
 class Argument(NamedTuple):
-    """One argument of a command: its names, and what argparse is told about it."""
+    """One argument of a command: its names, and what argparse needs to know of it."""
 
     names: tuple[str, ...]
     settings: dict[str, Any]
@@ -229,7 +229,7 @@ COMMANDS = {
     "restore": _command(
         "add what a backup has and the shelf has not",
         _value("file", "FILE", "a backup"),
-        _flag("--dry-run", "say what would be done only"),
+        _flag("--dry-run", "only say what would be done"),
         _BRING_BACK,
         _BY,
         _JSON,
@@ -265,8 +265,8 @@ COMMANDS = {
     "drill": _command(
         "practise typing on a read-out session; nothing is stored",
         _value("--sessions", "N", "how many, 1 to 20; default: 1", type=int, default=1),
-        more="Invented values stand in the top line as if read aloud; at the end: readings a"
-        " minute, keys over the fewest possible, and what was typed otherwise than it was read.",
+        more="Invented values are in the top line as if read aloud; at the end: readings a"
+        " minute, keys over the fewest possible, and where the typing differs from the reading.",
         module="drill",
     ),
     "config": _command(
@@ -280,7 +280,7 @@ COMMANDS = {
     "doctor": _command(
         "look at the terminal, the folders and the disk",
         _JSON,
-        more="Says what is fine and, where something is not, how to mend it. Nothing is changed; a"
+        more="Says what is fine and, where something is not, how to fix it. Nothing is changed; a"
         " small file is written into the folder of the shelf and removed, to time the disk.",
     ),
     "completion": _command(

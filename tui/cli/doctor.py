@@ -1,6 +1,6 @@
 """``limbscribe doctor``: is everything around the program as it should be, and if not, what to do.
 
-Every look gives one finding: fine, worth knowing, or something to look at with how to mend it.
+Every look gives one finding: fine, worth knowing, or something to look at with how to fix it.
 """
 
 from __future__ import annotations
@@ -47,7 +47,7 @@ class Check:
 
     Attributes:
         about: what was looked at.
-        level: "fine", "note" (good to know) or "look" (to be mended).
+        level: "fine", "note" (good to know) or "look" (to be fixed).
         found: what was seen.
         mend: what to do, "" when nothing.
     """
@@ -59,7 +59,7 @@ class Check:
 
 
 def run(args: Namespace) -> int:
-    """Look at everything; exit code 1 when something is to be mended."""
+    """Look at everything; exit code 1 when something is to be fixed."""
     catalogue = load_catalogue()
     settings, shelf = catalogue.settings, shelf_folder(args)
     _, clashes = bindings(settings.key_profile, settings.keys, settings.places)
@@ -111,7 +111,7 @@ def _say(findings: list[Check]) -> None:
 
 
 def terminal(environment: Mapping[str, str], size: tuple[int, int] | None) -> Check:
-    """Its type and size; size is None where stdout is no terminal."""
+    """Look at its type and size; size is None where stdout is not a terminal."""
     kind = environment.get("TERM", "")
     if size is None:
         words = f"TERM is {kind or 'not set'}; the size is unknown, this goes to no terminal"
@@ -130,7 +130,7 @@ def terminal(environment: Mapping[str, str], size: tuple[int, int] | None) -> Ch
 
 
 def characters(environment: Mapping[str, str], asked: bool) -> Check:
-    """Whether characters above 127 can be drawn."""
+    """Say whether characters above 127 can be drawn."""
     names = ("LC_ALL", "LC_CTYPE", "LANG")
     locale = next((environment[name] for name in names if environment.get(name)), "")
     shown = locale or "not set"
@@ -143,7 +143,7 @@ def characters(environment: Mapping[str, str], asked: bool) -> Check:
 
 
 def colours(environment: Mapping[str, str]) -> Check:
-    """How many colours there are; none is needed."""
+    """Say how many colours there are; none is needed."""
     if "NO_COLOR" in environment:
         return Check("colours", "fine", "none, NO_COLOR is set; signs and words say everything")
     if environment.get("COLORTERM") in ("truecolor", "24bit"):
@@ -153,7 +153,7 @@ def colours(environment: Mapping[str, str]) -> Check:
 
 
 def line(environment: Mapping[str, str]) -> Check:
-    """Whether a lost line would take the program with it."""
+    """Say whether a lost line would take the program with it."""
     inside = [n for n, v in (("tmux", "TMUX"), ("screen", "STY")) if environment.get(v)]
     far = any(environment.get(name) for name in ("SSH_CONNECTION", "SSH_TTY"))
     if far and not inside:
@@ -164,16 +164,16 @@ def line(environment: Mapping[str, str]) -> Check:
 
 
 def clipboard(environment: Mapping[str, str]) -> Check:
-    """No terminal says whether it takes what is sent to its clipboard."""
+    """Say that no terminal reports whether it takes what is sent to its clipboard."""
     mend = "in tmux it also needs: set -s set-clipboard on" if environment.get("TMUX") else ""
-    return Check("clipboard", "note", "can only be tried: no terminal tells", mend)
+    return Check("clipboard", "note", "can only be tried: no terminal reports it", mend)
 
 
 # The program ----------------------------------------------------------------------------
 
 
 def python(found: tuple[int, ...]) -> Check:
-    """Python's version."""
+    """Look at Python's version."""
     shown = ".".join(map(str, found))
     if tuple(found) < (3, 11):
         return Check("Python", "look", shown, "install Python 3.11 or newer")
@@ -181,7 +181,7 @@ def python(found: tuple[int, ...]) -> Check:
 
 
 def packages(found: tuple[Pin, ...]) -> list[Check]:
-    """The packages it needs, against the versions it was tested with."""
+    """Compare the packages it needs with the versions it was tested with."""
     bad = [pin for pin in found if not pin.fits]
     mend = "install limbscribe anew into an environment of its own"
     if bad:
@@ -196,7 +196,7 @@ def packages(found: tuple[Pin, ...]) -> list[Check]:
 
 
 def folder(about: str, path: Path, *, private: bool) -> list[Check]:
-    """Whose a folder is, and who else may read or write it.
+    """Say whose a folder is, and who else may read or write it.
 
     Args:
         about: what to call it.
@@ -208,12 +208,12 @@ def folder(about: str, path: Path, *, private: bool) -> list[Check]:
     except FileNotFoundError:
         return [Check(about, "note", f"{path}: there is none yet, it is made when needed")]
     except OSError as error:
-        mend = "mend the rights of the folder above it"
+        mend = "fix the permissions of the folder above it"
         return [Check(about, "look", f"{path}: {error.strerror}", mend)]
     if not stat.S_ISDIR(seen.st_mode):
-        return [Check(about, "look", f"{path} is no folder", "name another, or move that file")]
+        return [Check(about, "look", f"{path} is not a folder", "name another, or move that file")]
     mode = stat.S_IMODE(seen.st_mode)
-    shown = f"{path}, rights {mode:04o}"
+    shown = f"{path}, permissions {mode:04o}"
     if seen.st_uid != os.geteuid():
         return [Check(about, "look", f"{shown}, another account's", "use a folder of your own")]
     if mode & (0o077 if private else 0o022):
@@ -226,7 +226,7 @@ def folder(about: str, path: Path, *, private: bool) -> list[Check]:
 
 
 def configuration(problems: int) -> Check:
-    """Whether every setting could be used."""
+    """Say whether every setting could be used."""
     if problems:
         return Check(
             "configuration",
@@ -238,12 +238,12 @@ def configuration(problems: int) -> Check:
 
 
 def _nearest(path: Path) -> Path:
-    """The folder, or the first one above it that exists."""
+    """Find the folder, or the first one above it that exists."""
     return next(one for one in (path, *path.absolute().parents) if one.is_dir())
 
 
 def room(shelf: Path) -> Check:
-    """What is free on the shelf's disk."""
+    """Say what is free on the shelf's disk."""
     free = shutil.disk_usage(_nearest(shelf)).free // 1_000_000
     if free < _LITTLE_ROOM:
         return Check("free space", "look", f"{free} MB", "make room: nothing is saved when full")
@@ -251,11 +251,11 @@ def room(shelf: Path) -> Check:
 
 
 def disk(shelf: Path) -> Check:
-    """Whether, and how fast, a write is made to last where the shelf is."""
+    """Say whether, and how fast, a write is made to last where the shelf is."""
     where = _nearest(shelf)
     took = flush_ms(where)
     if isinstance(took, str):
-        mend = "entry would refuse to go on; mend the folder's rights or the disk"
+        mend = "entry would refuse to go on; fix the folder's permissions or the disk"
         return Check("durable writing", "look", f"{where}: {took}", mend)
     found = f"{took:.1f} ms for one small write"
     kind = file_system(where)
@@ -269,17 +269,17 @@ def disk(shelf: Path) -> Check:
 
 
 def holders(shelf: Path) -> Check:
-    """Who has charts open, and who ended without leaving."""
+    """Say who has charts open, and who ended without leaving."""
     alive, dead = entries_open(shelf)
     if dead:
-        mend = "the next to open each is told; no lock is left behind and nothing is lost"
+        mend = "whoever opens one next sees a message; no lock is left behind and nothing is lost"
         found = f"{dead} ended without leaving, {alive} open now"
         return Check("entries", "note", found, mend)
     return Check("entries", "fine", f"{alive} open now, none left behind")
 
 
 def idle(settings: Settings) -> Check:
-    """Whether a screen that nobody uses is locked."""
+    """Say whether a screen that nobody uses is locked."""
     if settings.idle_minutes:
         return Check("idle lock", "fine", f"after {settings.idle_minutes} minutes without a key")
     mend = "set idle_minutes in config.toml where others can see the screen"

@@ -49,7 +49,7 @@ def _check_options(args: Namespace, form: str) -> None:
 
 
 def _outputs(args: Namespace) -> list[Path]:
-    """The files to be written, none of them there yet unless --force is given."""
+    """Name the files to be written; none may exist unless --force is given."""
     if not args.output:
         return []
     paths = [Path(args.output)]
@@ -72,7 +72,7 @@ def _documents(
     muscles: Mapping[str, Muscle],
     outputs: Sequence[Path],
 ) -> tuple[bytes, bytes]:
-    """The document, and the description of it where one is wanted."""
+    """Write the document, and the description of it where one is wanted."""
     if form == "json":
         return render(export_doc(charts, muscles, version())), b""
     if form == "fhir":
@@ -96,12 +96,12 @@ def _report_conflicts(chart: Chart) -> None:
     for chain in chart.conflicts:
         print_err(
             f"{chart.patient.code}: amendments of the session of {chain.session.date_words} "
-            "disagree; what stood before them is written. Settle that in the chart"
+            "disagree; the values before them are written. Settle that in the chart"
         )
 
 
 def _report_other_zeros(charts: Sequence[Chart], muscles: Mapping[str, Muscle]) -> None:
-    """A CSV names a scale only; an angle read from another zero would be taken for another."""
+    """Report angles read from another zero: a CSV names a scale only."""
     for chart in charts:
         others = {
             f"{reading.muscle} ({reading.scale.id})"
@@ -123,7 +123,7 @@ def _report_other_zeros(charts: Sequence[Chart], muscles: Mapping[str, Muscle]) 
 def _table(
     args: Namespace, charts: Sequence[Chart], muscles: Mapping[str, Muscle], outputs: Sequence[Path]
 ) -> tuple[bytes, bytes]:
-    """The CSV, and the description of it where one is wanted."""
+    """Write the CSV, and the description of it where one is wanted."""
     sessions = [(chart.patient.code, session) for chart in charts for session in chart.by_date]
     alone = [session for _, session in sessions]
     stations = wide.stations_in(alone, list(muscles)) if args.wide else ()

@@ -46,7 +46,7 @@ def run(args: Namespace) -> int:
 
 
 def _test(args: Namespace) -> GravityTest | None:
-    """The test of the muscle asked for, None when there is none asked for."""
+    """Find the test of the muscle asked for, None when none is asked for."""
     if not args.muscle:
         return None
     test = shipped_segments().tests.get(args.muscle)

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 T = TypeVar("T")
 
 _SHOWN = 20
-"""Refused rows told one by one; the file has them all."""
+"""Refused rows shown one by one; the file has them all."""
 
 _REFUSED = re.compile(r"\.refused(-[0-9]+)?$")
 
@@ -81,7 +81,7 @@ def run(args: Namespace) -> int:
 
 
 def _mapping(args: Namespace, muscles: Mapping[str, Muscle]) -> ForeignMap | None:
-    """The mapping that --mapping names, None without one."""
+    """Read the mapping that --mapping names, None without one."""
     if args.mapping is None:
         return None
     from ...core.exchange.foreign.mapping import parse_map
@@ -103,7 +103,7 @@ def _mapping(args: Namespace, muscles: Mapping[str, Muscle]) -> ForeignMap | Non
 def _opened(
     file: BinaryIO, path: Path, mapping: ForeignMap | None, muscles: Mapping[str, Muscle]
 ) -> tuple[Iterator[CsvRow | Refused | Problem], Lines]:
-    """The rows of the file, and how its refused rows are written."""
+    """Open the rows of the file; also how its refused rows are written."""
     if mapping is None:
         return _read(stream_rows(file, path.name)), refused_lines
     from ...core.exchange.foreign.rows import open_table
@@ -122,7 +122,7 @@ class _NotRead(Exception):  # noqa: N818 - what is missing is the file
 
 
 def _read(rows: Iterator[T]) -> Iterator[T]:
-    """The same rows; trouble in reading the file is told apart from trouble with the shelf."""
+    """Yield the same rows; trouble with the file is kept apart from trouble with the shelf."""
     try:
         yield from rows
     except OSError as error:
@@ -138,7 +138,7 @@ def _bring_back(shelf: Shelf, args: Namespace) -> None:
 
 
 def _tell_erased(new: Sequence[str], shelf: Shelf, args: Namespace) -> None:
-    """In a dry run: which new charts would be refused because their patient was erased."""
+    """Say in a dry run which new charts would be refused because their patient was erased."""
     allowed = {code_from(text) for text in args.bring_back}
     for code in new:
         try:
@@ -170,7 +170,7 @@ def refused_beside(path: Path, pieces: Callable[[], Iterable[bytes]]) -> Path | 
 
 
 def _holds(path: Path, data: Iterable[bytes]) -> bool:
-    """Whether a file is exactly this."""
+    """Say whether a file is exactly this."""
     try:
         with path.open("rb") as file:
             return all(file.read(len(piece)) == piece for piece in data) and not file.read(1)
@@ -179,7 +179,7 @@ def _holds(path: Path, data: Iterable[bytes]) -> bool:
 
 
 def _names(path: Path) -> Iterator[Path]:
-    """FILE.refused.csv, then FILE.refused-2.csv and so on."""
+    """Name FILE.refused.csv, then FILE.refused-2.csv and so on."""
     stem = _REFUSED.sub("", path.stem if path.suffix.lower() == ".csv" else path.name)
     yield path.with_name(f"{stem}.refused.csv")
     for number in count(2):
@@ -187,14 +187,14 @@ def _names(path: Path) -> Iterator[Path]:
 
 
 def _tell(outcome: Outcome, dry_run: bool, refused_path: Path | None) -> None:
-    """What the person importing must hear, on stderr."""
+    """Say what the person importing must hear, on stderr."""
     for code in outcome.new_patients:
         print_err(
             f"{code} has no chart on this shelf: {'one would be' if dry_run else 'one was'} made"
         )
     for note in outcome.notes:
         print_err(note)
-    # Without the file this is the only place where the reasons stand.
+    # Without the file this is the only place with the reasons.
     shown = len(outcome.refused) if refused_path is None else _SHOWN
     for refused in outcome.refused[:shown]:
         print_err(f"line {refused.row.line} refused: {refused.reason}")

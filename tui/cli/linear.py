@@ -42,7 +42,7 @@ class Left(Exception):  # noqa: N818 - not a fault
 
 
 class LineDialog:
-    """The person at the other end: asked and told in lines."""
+    """The person at the other end, who reads and types lines."""
 
     def __init__(self, ascii_only: bool) -> None:
         self._ascii_only = ascii_only
@@ -61,7 +61,7 @@ class LineDialog:
             raise Left
         return answer.rstrip("\r\n")
 
-    def tell(self, lines: Iterable[str]) -> None:
+    def show(self, lines: Iterable[str]) -> None:
         """Print lines."""
         for line in lines:
             print_out(line, self._ascii_only)
@@ -78,23 +78,23 @@ def run(args: Namespace) -> int:
         _be_sure(lines, code)
         opened = _opened(lines, shelf, chart, found)
     except Left:
-        lines.tell(["nothing was begun"])
+        lines.show(["nothing was begun"])
         return DATA
     return _LineEntry(lines, chart, opened, found).run()
 
 
 def _be_sure(lines: LineDialog, code: str) -> None:
-    """The ending of the code once more: two patients' codes may differ by little."""
+    """Ask for the ending of the code once more: two patients' codes may differ by little."""
     while not retyped(code, lines.ask(f"{code}: type its last {len(ending(code))} characters: ")):
-        lines.tell([f"that is not the ending of {code}; end the input to leave"])
+        lines.show([f"that is not the ending of {code}; end the input to leave"])
 
 
 def _opened(lines: LineDialog, shelf: Shelf, chart: Chart, found: Catalogue) -> OpenSession:
     if shelf.has_open(chart.id):
-        lines.tell(["resuming the open session"])
+        lines.show(["resuming the open session"])
         opened = shelf.resume(chart.id, "")
         if opened.taken_over_from:
-            lines.tell([taken_over_words(opened.taken_over_from, datetime.now())])
+            lines.show([taken_over_words(opened.taken_over_from, datetime.now())])
         return opened
     session = _set_up(lines, chart, found)
     return shelf.start(chart.id, session, session.recorder)
@@ -108,9 +108,9 @@ def _set_up(lines: LineDialog, chart: Chart, found: Catalogue) -> Session:
         values[asked.name] = _answer(lines, setup, asked, values)
         if asked.name == "checklist":
             values |= setup.ways(values["checklist"])
-    lines.tell(["Check before the first fast stretch:"])
-    lines.tell(f"  {caution.check}" for caution in CAUTIONS)
-    lines.tell([NOTICE])
+    lines.show(["Check before the first fast stretch:"])
+    lines.show(f"  {caution.check}" for caution in CAUTIONS)
+    lines.show([NOTICE])
     while lines.ask("yes when each was checked: ").strip().lower() not in YES:
         pass
     now = _wall()
@@ -126,12 +126,12 @@ def _answer(lines: LineDialog, setup: Setup, asked: Question, values: dict[str, 
     while True:
         typed = lines.ask(f"{words} [{offered}]: " if offered else f"{words}: ").strip() or offered
         if asked.choices and typed not in dict(asked.choices) and (typed or asked.needed):
-            lines.tell([f"one of {choices}"])
+            lines.show([f"one of {choices}"])
             continue
         problem = setup.problems({**values, asked.name: typed}).get(asked.name)
         if problem is None:
             return typed
-        lines.tell([str(problem)])
+        lines.show([str(problem)])
 
 
 class _LineEntry:
@@ -149,11 +149,11 @@ class _LineEntry:
             opened.leave()
             raise Stop(
                 DATA,
-                f"the session names {missing}, which is no muscle group any more: nothing is "
+                f"the session names {missing}, which is not a muscle group any more: nothing is "
                 "lost, put it back into the configuration",
             ) from None
         self._state, problems = replay(plan, opened.entries)
-        lines.tell(str(problem) for problem in (*opened.problems, *problems))
+        lines.show(str(problem) for problem in (*opened.problems, *problems))
         self._commands: dict[str, Callable[[], bool]] = {
             "?": self._help,
             "r": self._review,
@@ -163,18 +163,18 @@ class _LineEntry:
 
     def run(self) -> int:
         """Ask and answer until the session is closed or left."""
-        self._lines.tell(["? lists the answers; q leaves, everything accepted is on disk"])
+        self._lines.show(["? lists the answers; q leaves, everything accepted is on disk"])
         shown = -1
         try:
             while True:
                 if self._state.cursor.station != shown:
-                    self._lines.tell(station_lines(self._state))
+                    self._lines.show(station_lines(self._state))
                     shown = self._state.cursor.station
                 if self._answered(self._lines.ask(question(self._state))):
                     return OK
         except Left:
             self._opened.leave()
-            self._lines.tell(["left open; everything accepted is on disk"])
+            self._lines.show(["left open; everything accepted is on disk"])
             return OK
 
     def _answered(self, line: str) -> bool:
@@ -184,47 +184,47 @@ class _LineEntry:
             return command()
         keys = keys_of_line(self._state, line)
         if isinstance(keys, Problem):
-            self._lines.tell([str(keys)])
+            self._lines.show([str(keys)])
             return False
         before = self._state
         for key in keys:
             if not self._take(key):
                 return False
-        self._lines.tell(answer_lines(before, self._state, self._error))
+        self._lines.show(answer_lines(before, self._state, self._error))
         return False
 
     def _take(self, key: str) -> bool:
-        """One key; False when it could not be saved, and then nothing of it is kept."""
+        """Take one key; False when it could not be saved, and then nothing of it is kept."""
         state, effects = step(self._state, key, Moment(time.monotonic(), _wall()))
         for effect in effects:
             if isinstance(effect, Save):
                 try:
                     self._opened.append(save_to_doc(effect, _wall()))
                 except NotSaved as error:
-                    self._lines.tell([str(error)])
+                    self._lines.show([str(error)])
                     return False
         self._state = state
         return True
 
     def _help(self) -> bool:
-        self._lines.tell(HELP)
+        self._lines.show(HELP)
         return False
 
     def _review(self) -> bool:
-        self._lines.tell(review_lines(self._state))
+        self._lines.show(review_lines(self._state))
         return False
 
     def _close(self) -> bool:
         open_ = len(self._state.open_stations)
         if open_:
-            words = f"{open_} stations are open and will stay empty; yes signs all the same: "
+            words = f"{open_} stations are open and will stay empty; yes signs anyway: "
             if self._lines.ask(words).strip().lower() not in YES:
-                self._lines.tell(["not closed"])
+                self._lines.show(["not closed"])
                 return False
         session = self._opened.session
         session = replace(session, readings=session_readings(self._state))
         self._opened.close(session, session.recorder, _wall())
-        self._lines.tell(["signed and closed"])
+        self._lines.show(["signed and closed"])
         return True
 
     def _leave(self) -> bool:
@@ -232,7 +232,7 @@ class _LineEntry:
 
 
 def review_lines(state: EntryState) -> Iterable[str]:
-    """Every station so far, to be read aloud in the order in which it was typed."""
+    """Write every station so far, to be read aloud in the order in which it was typed."""
     from ...core.entry.rows import number_text, r1_text
 
     for index, station in enumerate(state.plan.stations):

@@ -35,7 +35,7 @@ def run(args: Namespace) -> int:
     lines = LineDialog(ascii_wanted(args))
     try:
         text = (
-            Questions(sample, muscles, lines.ask, lines.tell)
+            Questions(sample, muscles, lines.ask, lines.show)
             .run()
             .toml(_ABOUT.format(name=path.name))
         )
@@ -44,7 +44,7 @@ def run(args: Namespace) -> int:
     write_file(output, text.encode())
     found = parse_map(text, output.name, muscles)
     for problem in found if isinstance(found, list) else []:
-        print_err(f"{problem}; mend that in the file")
-    lines.tell([f"written to {output}; try it, nothing is stored by this:"])
-    lines.tell([f"  limbscribe import {path} --mapping {output} --dry-run"])
+        print_err(f"{problem}; fix that in the file")
+    lines.show([f"written to {output}; try it, nothing is stored by this:"])
+    lines.show([f"  limbscribe import {path} --mapping {output} --dry-run"])
     return DATA if isinstance(found, list) else OK

@@ -26,7 +26,7 @@ def run(args: Namespace) -> int:
     if output:
         refuse_existing(output)
     if args.format == PDF and output is None and sys.stdout.isatty():
-        raise Stop(USAGE, "a PDF is no text for a terminal: name a file with --output")
+        raise Stop(USAGE, "a PDF is not text for a terminal: name a file with --output")
     shelf, chart = open_chart(args)
     code = chart.patient.code
     if shelf.has_open(chart.id):

@@ -59,7 +59,7 @@ def run(args: Namespace) -> int:
 
 
 def coloured(choice: str, environment: Mapping[str, str], terminal: bool) -> bool:
-    """Whether R1 and R2 get colours.
+    """Say whether R1 and R2 get colours.
 
     Args:
         choice: "auto", "always" or "never".
@@ -71,7 +71,7 @@ def coloured(choice: str, environment: Mapping[str, str], terminal: bool) -> boo
 
 
 def _draw(args: Namespace, chart: Chart, trends: Sequence[Series], found: Catalogue) -> None:
-    """Each station as a plot and the same as numbers, or all of them small."""
+    """Draw each station as a plot and the same as numbers, or all of them small."""
     from .trend_text import page_lines, trend_lines  # brings plotext, which --json does without
 
     ascii_only = ascii_wanted(args)

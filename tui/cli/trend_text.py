@@ -68,7 +68,7 @@ def trend_lines(
     events: Sequence[Event] = (),
     basis: Basis | None = None,
 ) -> list[str]:
-    """The trend of one muscle group and side, or of both.
+    """Write the trend of one muscle group and side, or of both.
 
     Args:
         sessions: in the order of their dates.
@@ -112,7 +112,7 @@ def page_lines(
     ascii_only: bool = False,
     colour: bool = False,
 ) -> list[str]:
-    """Small trends of all, as many beside each other as fit.
+    """Write small trends of all, as many beside each other as fit.
 
     Args:
         trends: what to draw.
@@ -140,7 +140,7 @@ def page_lines(
 
 
 def name_of(muscle: str, sides: Sequence[Side], muscles: Mapping[str, Muscle]) -> str:
-    """Muscle group and sides in full."""
+    """Name muscle group and sides in full."""
     found = muscles.get(muscle)
     words = " and ".join(side.word for side in sides)
     return f"{visible(found.name if found else muscle)}, {words}"
@@ -156,7 +156,7 @@ def _title(series: Series, muscles: Mapping[str, Muscle], width: int) -> str:
 def _plot(
     drawn: Drawn, events: Sequence[TrendEvent], baseline: Sequence[str], width: int
 ) -> list[str]:
-    """The plot and what its signs mean."""
+    """Write the plot and what its signs mean."""
     if not drawn.lines:
         return []
     lines = ["stretch angles in deg, up is more stretch", *drawn.lines]
@@ -168,7 +168,7 @@ def _plot(
 
 
 def _numbers(rows: Sequence[JointRow], events: Sequence[TrendEvent], width: int) -> list[str]:
-    """The table of one side with the events between its sessions."""
+    """Write the table of one side with the events between its sessions."""
     lines = [title_line(width)]
     lines += [text.rstrip() for _, text in number_lines(rows, width, events)]
     for text in (*reference_lines(rows), *cautions(rows)):
@@ -177,7 +177,7 @@ def _numbers(rows: Sequence[JointRow], events: Sequence[TrendEvent], width: int)
 
 
 def _finished(text: str, ascii_only: bool, colour: bool) -> str:
-    """A line with its colours, after anything else in it was made harmless."""
+    """Write a line with its colours, after anything else in it was made harmless."""
     spans = coloured_spans(visible(text)) if colour else [(visible(text), "")]
     shown = [(to_ascii(part) if ascii_only else part, what) for part, what in spans]
     return "".join(f"{COLOURS[what]}{part}{PLAIN}" if what else part for part, what in shown)

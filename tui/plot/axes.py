@@ -20,11 +20,11 @@ DATE_CELLS = 11
 
 _APART_CELLS = DATE_CELLS + 6
 """Least distance of two dated sessions. plotext sets the dates in no fixed order and moves
-each away from its neighbours; only as far apart as this do they stand the same every time."""
+each away from its neighbours; only as far apart as this are they the same every time."""
 
 
 def degree_ticks(values: Sequence[int], rows: int) -> list[int]:
-    """Whole numbers (deg) for the vertical axis; the first and the last are its ends.
+    """Choose whole numbers (deg) for the vertical axis; the first and the last are its ends.
 
     Args:
         values: what is drawn, deg, at least one.
@@ -36,13 +36,13 @@ def degree_ticks(values: Sequence[int], rows: int) -> list[int]:
 
 
 def degree_axis(values: Sequence[int], rows: int) -> Axis:
-    """The vertical axis of angles; see degree_ticks()."""
+    """Make the vertical axis of angles; see degree_ticks()."""
     ticks = degree_ticks(values, rows)
     return Axis(ticks[0], ticks[-1], tuple((tick, str(tick)) for tick in ticks))
 
 
 def _ticks_by(step: int, least: int, most: int) -> list[int]:
-    """Multiples of a step around two values, MIN_SPAN or more apart at the ends."""
+    """List multiples of a step around two values, MIN_SPAN or more apart at the ends."""
     low, high = least // step * step, -(-most // step) * step
     while high - low < MIN_SPAN:
         if high - most <= least - low:
@@ -53,7 +53,7 @@ def _ticks_by(step: int, least: int, most: int) -> list[int]:
 
 
 def day_axis(words: Mapping[int, str], width: int, dates: bool) -> Axis:
-    """The horizontal axis of days, as far apart as they are.
+    """Make the horizontal axis of days, as far apart as they are.
 
     Args:
         words: each day (ordinal) and how it is written, at least one.
@@ -72,7 +72,7 @@ def day_axis(words: Mapping[int, str], width: int, dates: bool) -> Axis:
 
 
 def even_ticks(least: float, most: float, number: int) -> list[float]:
-    """At most ``number`` (2 or more) multiples of 1, 2 or 5 times a power of ten, around both.
+    """Choose at most ``number`` multiples of 1, 2 or 5 times a power of ten, around both.
 
     Args:
         least: the smallest value, finite.
@@ -91,5 +91,5 @@ def even_ticks(least: float, most: float, number: int) -> list[float]:
 
 
 def even_axis(low: float, high: float, ticks: Sequence[float]) -> Axis:
-    """An axis of plain numbers."""
+    """Make an axis of plain numbers."""
     return Axis(low, high, tuple((tick, f"{tick:g}") for tick in ticks))

@@ -21,7 +21,7 @@ class Axis:
     Attributes:
         low: value at its beginning.
         high: value at its end, larger.
-        ticks: values and what stands at them.
+        ticks: values and their labels.
     """
 
     low: float
@@ -29,7 +29,7 @@ class Axis:
     ticks: tuple[tuple[float, str], ...] = ()
 
     def cell(self, value: float, cells: int) -> int | None:
-        """The cell of a value, counted from the beginning; None outside the axis."""
+        """Find the cell of a value, counted from the beginning; None outside the axis."""
         if not self.low <= value <= self.high:
             return None
         place = 0.5 + (cells - 1) * (value - self.low) / (self.high - self.low)
@@ -92,16 +92,16 @@ class PlotFrame:
         return self.height - (2 + bool(self.across.ticks) if self.boxed else 0)
 
     def column(self, x: float) -> int | None:
-        """The column of a value, 0 the first inside; None outside."""
+        """Find the column of a value, 0 the first inside; None outside."""
         return self.across.cell(x, self.columns)
 
     def row(self, y: float) -> int | None:
-        """The row of a value, 0 the topmost inside; None outside."""
+        """Find the row of a value, 0 the topmost inside; None outside."""
         cell = self.up.cell(y, self.rows)
         return None if cell is None else self.rows - 1 - cell
 
     def drawn(self, strokes: Sequence[Stroke]) -> list[list[str]]:
-        """The plot as lines of cells; a later stroke covers an earlier one."""
+        """Draw the plot as lines of cells; a later stroke covers an earlier one."""
         import plotext
 
         plot: Any = plotext
@@ -128,5 +128,5 @@ def _columns(ticks: Sequence[tuple[float, str]]) -> tuple[list[float], list[str]
 
 
 def as_lines(cells: Sequence[Sequence[str]]) -> list[str]:
-    """Rows of cells as text."""
+    """Join rows of cells into lines of text."""
     return ["".join(row).rstrip() for row in cells]

@@ -43,14 +43,14 @@ class Grid:
 
 
 def grid_of(width: int, height: int = HEIGHT) -> Grid:
-    """The division of a page of a size: what is left over goes to the small trends."""
+    """Divide a page of a size: what is left over goes to the small trends."""
     across = max(1, (width + SPACE) // (WIDTH + SPACE))
     down = max(1, height // HEIGHT)
     return Grid(across, down, (width + SPACE) // across - SPACE, max(HEIGHT, height // down))
 
 
 def title_of(name: str, abbreviation: str, side: str, width: int) -> str:
-    """Muscle group and side in full where they fit, else abbreviated; the side is never cut."""
+    """Write muscle group and side, abbreviated where they do not fit; the side is never cut."""
     from rich.cells import cell_len  # late: plots of raters do without
 
     title = f"{name}, {side}"
@@ -59,7 +59,7 @@ def title_of(name: str, abbreviation: str, side: str, width: int) -> str:
 
 @lru_cache(maxsize=64)
 def draw_small(series: Series, first: date, last: date, width: int, height: int) -> tuple[str, ...]:
-    """One small trend without its title: angles on the left, no dates.
+    """Draw one small trend without its title: angles on the left, no dates.
 
     Kept for the next time: on a page that moves to another joint all the plots stay.
 
@@ -77,7 +77,7 @@ def draw_small(series: Series, first: date, last: date, width: int, height: int)
 
 
 def days_of(trends: Sequence[Series]) -> tuple[date, date] | None:
-    """The first and the last day of all, None without a session."""
+    """Find the first and the last day of all, None without a session."""
     days = [point.day for series in trends for point in series.points]
     return (min(days), max(days)) if days else None
 
@@ -88,7 +88,7 @@ def draw_page(
     grid: Grid,
     days: tuple[date, date],
 ) -> list[tuple[str, ...]]:
-    """Small trends, each with its title, as rows of as many pieces as stand side by side.
+    """Draw small trends, each with its title, as rows of pieces that are side by side.
 
     Args:
         trends: what to draw, at most as many as the grid has places, or more for a page

@@ -12,7 +12,7 @@ Place = tuple[float, float]
 
 
 def draw_pairs(pairs: Sequence[tuple[float, float]], width: int, height: int) -> list[str]:
-    """Two raters as plain lines: the first across, the second up, dots where both are equal.
+    """Draw two raters as plain lines: the first across, the second up, dots where both are equal.
 
     Args:
         pairs: what each of the two gave a target; finite numbers.
@@ -36,7 +36,7 @@ def draw_pairs(pairs: Sequence[tuple[float, float]], width: int, height: int) ->
 def draw_bland_altman(
     pairs: Sequence[tuple[float, float]], levels: Sequence[float], width: int, height: int
 ) -> list[str]:
-    """Difference of two raters (up) against their mean (across), with level lines of dots.
+    """Draw the difference of two raters (up) against their mean (across), levels as dots.
 
     Args:
         pairs: what each of the two gave a target; finite numbers.
@@ -65,7 +65,7 @@ def _scattered(
     axes: tuple[Axis, Axis],
     size: tuple[int, int],
 ) -> list[str]:
-    """Points over straight lines."""
+    """Draw points over straight lines."""
     strokes = [_stroke(LOWER.line, ends, joined=True) for ends in lines]
     strokes.append(_stroke(LOWER.r2, points))
     return as_lines(PlotFrame(*size, *axes).drawn(strokes))

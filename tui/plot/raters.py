@@ -14,7 +14,7 @@ HEIGHT = 15
 
 
 def plot_lines(study: Study) -> list[str]:
-    """The two plots of a pair of raters; none where there are no limits of agreement."""
+    """Draw the two plots of a pair of raters; none where there are no limits of agreement."""
     found = study.limits
     if not isinstance(found, LimitsOfAgreement):
         return []

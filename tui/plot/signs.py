@@ -32,7 +32,7 @@ class Signs:
 
     @property
     def marks(self) -> str:
-        """The signs that stand for an angle."""
+        """The signs that mean an angle."""
         return self.r2 + self.v3 + self.v2
 
 
@@ -81,7 +81,7 @@ _ON_THE_AXIS = (
 )
 
 KNOWN = frozenset("".join(sign for sign, _ in (*_SIDES, *_SIDES_TOGETHER, *_MORE)))
-"""Every sign that can stand inside a trend, but for the dots that join."""
+"""Every sign that can be inside a trend, but for the dots that join."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +100,7 @@ class Drawn:
 
 
 def legend_lines(width: int, drawn: Drawn) -> list[str]:
-    """The legend in as few lines of ``width`` cells as hold it, each part whole.
+    """Write the legend in as few lines of ``width`` cells as hold it, each part unbroken.
 
     Args:
         width: cells.
@@ -116,13 +116,13 @@ def legend_lines(width: int, drawn: Drawn) -> list[str]:
 def event_lines(
     events: Sequence[TrendEvent], signs: Collection[str], width: int, more: str = ""
 ) -> list[str]:
-    """What the letters below the axis mean, with their dates.
+    """Say what the letters below the axis mean, with their dates.
 
     Args:
         events: what was done.
         signs: those of the drawn trend.
         width: cells.
-        more: where the dates are told instead, "" to give them here.
+        more: where the dates are shown instead, "" to give them here.
     """
     parts = [*by_kind(events, dated=not more)]
     parts += [f"{sign} {words}" for sign, words in _ON_THE_AXIS if sign in signs]
@@ -130,7 +130,7 @@ def event_lines(
 
 
 def flowed(parts: Sequence[str], width: int) -> list[str]:
-    """Parts in as few lines as hold them; one is broken only when it alone is too wide."""
+    """Put parts in as few lines as hold them; one is broken only when it alone is too wide."""
     lines: list[str] = []
     for part in parts:
         if lines and len(lines[-1]) + 3 + len(part) <= width:
@@ -141,7 +141,7 @@ def flowed(parts: Sequence[str], width: int) -> list[str]:
 
 
 def _broken(part: str, width: int) -> list[str]:
-    """One part, broken after commas; no word is ever left out."""
+    """Break one part after commas; no word is ever left out."""
     pieces = part.split(", ")
     lines = [pieces[0]]
     for piece in pieces[1:]:
@@ -157,7 +157,7 @@ _COLOURED = re.compile("([oO]+)|([xXvV]+)")
 
 
 def coloured_spans(line: str) -> list[tuple[str, str]]:
-    """A line of a plot as spans of text and what it is: "R1", "R2" or "".
+    """Divide a line of a plot into spans of text and what they are: "R1", "R2" or "".
 
     Args:
         line: as drawn, before its frame is translated to ASCII.

@@ -42,9 +42,9 @@ Cells = list[list[str]]
 
 
 def draw_trend(series: Series, width: int, height: int, dates: bool = True) -> list[str]:
-    """R1 and R2 over the sessions as plain lines, each at most ``width`` cells.
+    """Draw R1 and R2 over the sessions as plain lines, each at most ``width`` cells.
 
-    Stretch angles in deg, so up is more stretch. Sessions stand as far apart as their dates.
+    Stretch angles in deg, so up is more stretch. Sessions are as far apart as their dates.
     Dots join sessions that follow each other; where one has no value the line is broken,
     since no catch is not an angle, and a catch at V2 is not joined to one at V3. A column
     between R1 and R2 of a session is its gap.
@@ -69,14 +69,14 @@ def draw_trends(
     bands: Sequence[BaselineBand] = (),
     dates: bool = True,
 ) -> Drawn:
-    """The trend of one side, or of both in one plot; see draw_trend().
+    """Draw the trend of one side, or of both in one plot; see draw_trend().
 
     Args:
         trends: one series, or the left and the right one of a muscle group.
         width: cells, at least 20.
         height: lines, at least 4.
         events: letters in a line below the axis, given at least 8 lines; what lies beyond
-            the axis stands at its end, with an arrow.
+            the axis is drawn at its end, with an arrow.
         bands: edges drawn as dashes where nothing else is, see _ROWS_FOR_BANDS.
         dates: label the horizontal axis, given at least 7 lines.
     """
@@ -99,7 +99,7 @@ def draw_trends(
 def possible_signs(
     trends: Sequence[Series], events: Sequence[TrendEvent], bands: Sequence[BaselineBand]
 ) -> frozenset[str]:
-    """Every sign that a trend may show, known before it is drawn: for room for a legend."""
+    """Find every sign that a trend may show, before it is drawn: for room for a legend."""
     tracks = [track for series in trends for track in _tracks(series, _signs(series, trends))]
     found = {SHARED, *(track.marks.sign for track in tracks), *(BAND[band.name] for band in bands)}
     found |= {_signs(s, trends).gap for s in trends if any(p.gap is not None for p in s.points)}
@@ -112,7 +112,7 @@ def possible_signs(
 
 
 def trend_cells(frame: PlotFrame, trends: Sequence[Series]) -> Cells:
-    """The plot with lines, gaps and marks, as rows of cells."""
+    """Draw the plot with lines, gaps and marks, as rows of cells."""
     tracks = [track for series in trends for track in _tracks(series, _signs(series, trends))]
     joined = [stroke for track in tracks for stroke in track.lines]
     cells = frame.drawn([*joined, *(track.marks for track in tracks)])
@@ -124,21 +124,21 @@ def trend_cells(frame: PlotFrame, trends: Sequence[Series]) -> Cells:
 
 
 def inside_of(cells: Cells, frame: PlotFrame) -> Iterable[list[str]]:
-    """The rows inside the axes."""
+    """Yield the rows inside the axes."""
     for row in cells[frame.top : frame.top + frame.rows]:
         yield row[frame.left : frame.left + frame.columns]
 
 
 def angles_of(trends: Iterable[Series]) -> list[int]:
-    """Every stretch angle of the trends, deg."""
+    """List every stretch angle of the trends, deg."""
     points = [point for series in trends for point in series.points]
     return [value for p in points for value in (p.r1, p.r2) if value is not None]
 
 
 def event_row(frame: PlotFrame, events: Sequence[TrendEvent]) -> list[str]:
-    """The line of letters below the axis.
+    """Draw the line of letters below the axis.
 
-    An event beyond an end of the axis stands at that end with an arrow; of those, a sign for
+    An event beyond an end of the axis is drawn at that end with an arrow; of those, a sign for
     several where there is more than one kind.
     """
     row = [" "] * frame.columns
@@ -150,7 +150,7 @@ def event_row(frame: PlotFrame, events: Sequence[TrendEvent]) -> list[str]:
             column = 1 if early else frame.columns - 2
             row[0 if early else -1] = BEFORE if early else AFTER
         if row[column] in (BEFORE, AFTER):
-            continue  # the arrow has the cell; the date stands in the legend
+            continue  # the arrow has the cell; the date is in the legend
         row[column] = event.letter if row[column] in (" ", event.letter) else SEVERAL
     return row
 
@@ -185,7 +185,7 @@ class _Track:
 
 
 def _tracks(series: Series, signs: Signs) -> list[_Track]:
-    """R2, R1 at V3 and R1 at V2, as far as there are any."""
+    """Find R2, R1 at V3 and R1 at V2, as far as there are any."""
     points = series.points
     fast = [(signs.v3, _catches(points, "V3")), (signs.v2, _catches(points, "V2"))]
     found: list[_Track] = []
@@ -203,12 +203,12 @@ def _day(point: Point) -> int:
 
 
 def _catches(points: Sequence[Point], velocity: FastVelocity) -> list[tuple[int, int | None]]:
-    """R1 at one velocity; None where a session has none at it."""
+    """List R1 at one velocity; None where a session has none at it."""
     return [(_day(p), p.r1 if p.reading.fast_velocity == velocity else None) for p in points]
 
 
 def _runs(values: Sequence[tuple[int, int | None]]) -> list[tuple[list[int], list[int]]]:
-    """Days and values of each stretch of two or more sessions without a missing value.
+    """Find days and values of each stretch of two or more sessions without a missing value.
 
     A missing value counts only when its day has no other: where a muscle group was read at
     V2 and at V3 in one session, each of the two readings has but one of the catches.
@@ -227,7 +227,7 @@ def _runs(values: Sequence[tuple[int, int | None]]) -> list[tuple[list[int], lis
 def _draw_gaps(
     cells: Cells, frame: PlotFrame, series: Series, signs: Signs, marks: set[str]
 ) -> None:
-    """A column between R1 and R2 of every session that has both."""
+    """Draw a column between R1 and R2 of every session that has both."""
     for point in series.points:
         column = frame.column(_day(point))
         if column is None or point.r1 is None or point.r2 is None:
@@ -242,7 +242,7 @@ def _draw_gaps(
 
 
 def _draw_shared(cells: Cells, frame: PlotFrame, marks: Sequence[Stroke]) -> None:
-    """A sign of its own where marks of different kinds fall on one cell."""
+    """Draw a sign of its own where marks of different kinds fall on one cell."""
     seen: dict[tuple[int, int], str] = {}
     for stroke in marks:
         for x, y in zip(stroke.xs, stroke.ys, strict=True):
@@ -254,7 +254,7 @@ def _draw_shared(cells: Cells, frame: PlotFrame, marks: Sequence[Stroke]) -> Non
 
 
 def _draw_bands(cells: Cells, frame: PlotFrame, bands: Sequence[BaselineBand]) -> None:
-    """Two broken lines for each band, each beginning in a column of its own."""
+    """Draw two broken lines for each band, each beginning in a column of its own."""
     for start, band in enumerate(bands):
         for edge in band.edges:
             row = frame.row(edge)
@@ -267,6 +267,6 @@ def _draw_bands(cells: Cells, frame: PlotFrame, bands: Sequence[BaselineBand]) -
 
 
 def small_axes(series: Series, first: int, last: int, width: int, height: int) -> tuple[Axis, Axis]:
-    """Axes of a small plot: days shared with others, angles of its own."""
+    """Make the axes of a small plot: days shared with others, angles of its own."""
     across = day_axis({first: "", last: ""}, width, dates=False)
     return across, degree_axis(angles_of([series]), height)

@@ -170,7 +170,7 @@ complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_
 complete -c limbscribe -n '_shtab_limbscribe_using restore' -s h -l help -d 'show this help message and exit'
 complete -c limbscribe -n '_shtab_limbscribe_using restore' -l shelf -xka "(__fish_complete_directories)" -d 'folder of the shelf (LIMBSCRIBE_SHELF)'
 complete -c limbscribe -n '_shtab_limbscribe_using restore' -l ascii -d 'show no character above 127 on screen'
-complete -c limbscribe -n '_shtab_limbscribe_using restore' -l dry-run -d 'say what would be done only'
+complete -c limbscribe -n '_shtab_limbscribe_using restore' -l dry-run -d 'only say what would be done'
 complete -c limbscribe -n '_shtab_limbscribe_using restore' -l bring-back -x -d 'let this erased patient come back; may be given more than once'
 complete -c limbscribe -n '_shtab_limbscribe_using restore' -l by -x -d 'who does this; default: the account'"'"'s name'
 complete -c limbscribe -n '_shtab_limbscribe_using restore' -l json -d 'the result as JSON'

@@ -290,7 +290,7 @@ _shtab_limbscribe_restore_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
   "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
-  "--dry-run[say what would be done only]"
+  "--dry-run[only say what would be done]"
   "*--bring-back[let this erased patient come back\; may be given more than once]:CODE:"
   "--by[who does this\; default\: the account\'s name]:NAME:"
   "--json[the result as JSON]"

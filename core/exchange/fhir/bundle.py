@@ -33,7 +33,7 @@ _NAMESPACE = UUID("6c1d6a52-6f0e-5b7e-9d52-0b6f6f3f4a10")
 
 
 def fhir_bundle(charts: Iterable[Chart], muscles: Mapping[str, Muscle]) -> Json:
-    """The bundle.
+    """Build the bundle.
 
     Args:
         charts: in the order wanted.
@@ -71,7 +71,7 @@ def _reference(id_: str) -> Json:
 def _chart(
     chart: Chart, muscles: Mapping[str, Muscle], sites: dict[str, tuple[str, str]]
 ) -> list[Json]:
-    """Everything of one chart; the sites it needs are added to ``sites``."""
+    """Build the resources of one chart; the sites it needs are added to ``sites``."""
     patient = _patient(chart)
     resources = [patient]
     chains = {chain.session.id: chain for chain in chart.chains}
@@ -124,7 +124,7 @@ def _issued(chain: Chain, station: StationKey) -> str:
 
 
 def _instant(at: str) -> str:
-    """A time with its offset as FHIR writes it, "" when it is none."""
+    """Write a time with its offset as FHIR has it, "" when it is not a time."""
     try:
         when = datetime.fromisoformat(at)
     except ValueError:
@@ -180,13 +180,13 @@ def _provenance(id_: str, targets: Iterable[str], author: str, at: str, session:
 
 
 def _document(role: str, hash_: str, words: str) -> Json:
-    """A signed document as entity: named by its hash, which is its signature."""
+    """Build a signed document as entity: named by its hash, which is its signature."""
     what = {"identifier": {"system": SHA_256, "value": hash_ or "not signed"}, "display": words}
     return {"role": role, "what": what}
 
 
 def _patient(chart: Chart) -> Json:
-    """The patient as code, year of birth and sex: no more is known."""
+    """Build the patient as code, year of birth and sex: no more is known."""
     patient = chart.patient
     # Charts whose patient cannot be read must not become one patient.
     own = (chart.id,) if patient == UNREADABLE else ()

@@ -2,7 +2,7 @@
 
 No code of LOINC or SNOMED CT is used: none was found for the angles and the grade of this
 scale (absence not proven), and none is made up. A clinic that has a mapping adds it behind the
-export. What is local stands in three systems, named by URNs:
+export. Local codes are in three systems, named by URNs:
 
 ``urn:limbscribe:codes``     what is measured, how, why a value is absent, and what was done
 ``urn:limbscribe:sites``     muscle group and side in one code, e.g. soleus-left
@@ -107,27 +107,27 @@ LOCAL: dict[str, tuple[str, str]] = {
 
 
 def coded(code: str, text: str = "") -> Json:
-    """A CodeableConcept of the local system; the text is the display unless another is given."""
+    """Build a CodeableConcept of the local system; without a text it is the display."""
     return {"coding": [coding(code)], "text": text or LOCAL[code][0]}
 
 
 def coding(code: str) -> Json:
-    """A Coding of the local system."""
+    """Build a Coding of the local system."""
     return {"system": CODES, "code": code, "display": LOCAL[code][0]}
 
 
 def standard(system: str, code: str, display: str) -> Json:
-    """A Coding of a published system."""
+    """Build a Coding of a published system."""
     return {"system": system, "code": code, "display": display}
 
 
 def quantity(value: float, unit: str) -> Json:
-    """A Quantity in a UCUM unit."""
+    """Build a Quantity in a UCUM unit."""
     return {"value": value, "unit": unit, "system": UCUM, "code": unit}
 
 
 def code_system(id_: str, url: str, title: str, concepts: dict[str, tuple[str, str]]) -> Json:
-    """A CodeSystem resource with these codes -> (display, definition)."""
+    """Build a CodeSystem resource with these codes -> (display, definition)."""
     return {
         "resourceType": "CodeSystem",
         "id": id_,

@@ -6,8 +6,8 @@ medication was started or changed is an Observation, as is what is of no known k
 measure again is a ServiceRequest, a plan and no order. What was typed with a date, be it
 product or dose, leaves as the note that it is.
 
-A struck event stays in, as entered-in-error with the reason. Whether a day has passed is told
-by the chart and not by a clock: where nothing was signed on it or later, the status is unknown.
+A struck event stays in, as entered-in-error with the reason. Whether a day has passed is taken
+from the chart and not from a clock: where nothing was signed on it or later, the status is unknown.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ _DONE = frozenset(
 def events_of(
     chart: Chart, muscles: Mapping[str, Muscle], sites: dict[str, tuple[str, str]]
 ) -> Iterator[tuple[Event, Json]]:
-    """Every event with its resource, without id and subject.
+    """Yield every event with its resource, without id and subject.
 
     Args:
         chart: the chart; events stay in the order in which they were written.
@@ -59,7 +59,7 @@ def events_of(
 
 
 def _by_kind(event: Event, passed: bool) -> Json:
-    """Resource type, status, code and date."""
+    """Build resource type, status, code and date."""
     code = coded(f"event-{event.kind if event.kind in KINDS else 'other'}", _kind(event))
 
     def dated(name: str) -> Json:
@@ -73,7 +73,7 @@ def _by_kind(event: Event, passed: bool) -> Json:
         head = {"resourceType": "Procedure", "status": status}
         return {**head, "code": code, **dated("performed")}
     head = {"resourceType": "Observation", "status": "final" if passed else "unknown"}
-    # That it was so is all that is said of it; what was typed with it stands in the note.
+    # That it was so is all that is said of it; what was typed with it is in the note.
     return {**head, "code": code, **dated("effective"), "valueBoolean": True}
 
 
@@ -82,7 +82,7 @@ def _kind(event: Event) -> str:
 
 
 def _last_signed(chart: Chart) -> date:
-    """The latest day on which anything in the chart was measured or signed."""
+    """Find the latest day on which anything in the chart was measured or signed."""
     days = [date.min, *(session.when.date() for session in chart.sessions)]
     signed = [session.seal.at for session in chart.sessions if session.seal]
     for at in (*signed, *(amendment.at for amendment in chart.amendments)):
@@ -101,7 +101,7 @@ def _passed(event: Event, last: date) -> bool:
 def _place(
     event: Event, muscles: Mapping[str, Muscle], sites: dict[str, tuple[str, str]]
 ) -> Json | None:
-    """Muscle group and side as far as they were stated, None when neither was."""
+    """Build muscle group and side as far as they were stated, None when neither was."""
     sides = {side.value: side.word for side in Side}
     side = sides.get(event.side, text(event.side))
     muscle = muscles.get(event.muscle)

@@ -1,6 +1,6 @@
 """One station as a FHIR R4 Observation; see fhir.py.
 
-A value that is missing is never 0: its component says with a code why it is absent, and tells
+A value that is missing is never 0: its component says with a code why it is absent, and separates
 "no catch" from "not tested" from "not recorded".
 """
 
@@ -29,13 +29,13 @@ _STANDARD = {
 
 
 def text(words: str) -> str:
-    """Text that may stand in a resource: control characters written as escapes, lines kept."""
+    """Clean a text for a resource: control characters written as escapes, lines kept."""
     lines = words.replace("\r\n", "\n").replace("\r", "\n").split("\n")
     return "\n".join(visible(line).strip() for line in lines).strip()
 
 
 def site(reading: Reading, muscles: Mapping[str, Muscle]) -> tuple[str, str]:
-    """Code and words of muscle group and side: ("soleus-left", "Left soleus")."""
+    """Name muscle group and side by code and in words: ("soleus-left", "Left soleus")."""
     muscle = muscles.get(reading.muscle)
     name = text(muscle.name if muscle else reading.muscle.replace("-", " "))
     return f"{reading.muscle}-{reading.side.value}", f"{reading.side.word} {name.lower()}"
@@ -44,7 +44,7 @@ def site(reading: Reading, muscles: Mapping[str, Muscle]) -> tuple[str, str]:
 def observation(
     reading: Reading, session: Session, patient: Patient, muscles: Mapping[str, Muscle]
 ) -> Json:
-    """The Observation, without what depends on the bundle: id, status, subject and issued."""
+    """Build the Observation, without what depends on the bundle: id, status, subject and issued."""
     code, name = site(reading, muscles)
     exam = {"coding": [standard(CATEGORY, "exam", "Exam")], "text": "Exam"}
     resource: Json = {
@@ -120,14 +120,14 @@ def _components(reading: Reading, reference: Reference | None) -> Iterator[Json]
 
 
 def _angle(code: str, value: int | None, state: State, reading: Reading) -> Json:
-    """A component with an angle, deg, or with why there is none."""
+    """Build a component with an angle, deg, or with why there is none."""
     if value is None:
         return {"code": coded(code), "dataAbsentReason": _absent(state, reading)}
     return {"code": coded(code), "valueQuantity": quantity(value, "deg")}
 
 
 def _absent(state: State, reading: Reading) -> Json:
-    """Why a value is absent: our code, and the published one that fits."""
+    """Say why a value is absent: our code, and the published one that fits."""
     local: str = state
     words = STATES[state]
     if state == "not-tested":
@@ -145,7 +145,7 @@ def _reference(
 
 
 def _range(reference: Reference) -> Json:
-    """A published value of healthy people; its ends only where people's range was published."""
+    """Build a published value of healthy people; its ends only where they were published."""
     ends = {"low": reference.low, "high": reference.high}
     spread = "" if reference.sd is None else f", SD {reference.sd:g} deg"
     people = "both sexes" if reference.sex == "any" else reference.sex
@@ -180,7 +180,7 @@ def _notes(reading: Reading, session: Session) -> Iterator[str]:
     for flag in reading.flags:
         yield f"Check, {flag.level}: {flag.text}"
     for override in reading.overrides:
-        yield f"Let stand ({override.rule}): {override.reason}"
+        yield f"Overridden ({override.rule}): {override.reason}"
     conditions = "; ".join(_conditions(session.conditions))
     if conditions:
         yield f"Conditions of the session: {conditions}"

@@ -18,11 +18,11 @@ from ...tardieu.reading import NOT_TESTED, Side
 from .dates import DATE_FORMS, DateForm, parse_form
 from .mapping import ORDERS, TARGETS
 from .sample import MOST_WORDS, Sample
-from .wide import EXAMPLE, STATION, Spot, parse_spot, told_letters
+from .wide import EXAMPLE, STATION, Spot, letters_to_ask, parse_spot
 from .words import LEFT_OUT, MEANINGS, TRADITIONS, combined_separator, lettered, plain
 
 Ask = Callable[[str], str]
-Tell = Callable[[Iterable[str]], None]
+Show = Callable[[Iterable[str]], None]
 
 COLUMN_WORDS = {
     "patient": "patient code, never a name",
@@ -79,7 +79,7 @@ class Answers:
             words.append(word)
 
     def toml(self, about: str) -> str:
-        """The mapping as TOML text, headed by a comment."""
+        """Write the mapping as TOML text, headed by a comment."""
         lines = [f"# {line}" for line in about.splitlines()]
         for table, keys in self.tables.items():
             lines += ["", f"[{table}]"]
@@ -94,7 +94,7 @@ class Answers:
 
 
 def _quoted(text: str) -> str:
-    """A text as TOML writes it."""
+    """Write a text as TOML has it."""
     signs = {'"': '\\"', "\\": "\\\\", "\t": "\\t", "\n": "\\n", "\r": "\\r"}
     shown = (signs.get(c) or (c if c.isprintable() else f"\\U{ord(c):08x}") for c in text)
     return f'"{"".join(shown)}"'
@@ -103,9 +103,9 @@ def _quoted(text: str) -> str:
 class Questions:
     """Asks for a mapping of one table."""
 
-    def __init__(self, sample: Sample, muscles: Mapping[str, Muscle], ask: Ask, tell: Tell) -> None:
+    def __init__(self, sample: Sample, muscles: Mapping[str, Muscle], ask: Ask, show: Show) -> None:
         self._sample, self._muscles = sample, muscles
-        self._ask, self._tell = ask, tell
+        self._ask, self._print = ask, show
         self._answers = Answers()
         self._columns: dict[str, int] = {}
         self._wide: dict[int, Spot] = {}
@@ -133,7 +133,7 @@ class Questions:
     def _show(self) -> None:
         sample = self._sample
         shown = {",": "a comma", ";": "a semicolon", "\t": "a tab", "|": "a bar"}
-        self._tell(
+        self._print(
             [
                 f"{sample.rows} rows, {len(sample.header)} columns, parted by "
                 f"{shown[sample.separator]}, in {sample.encoding}. The first rows:",
@@ -148,7 +148,7 @@ class Questions:
         return tuple(cell for cell in self._sample.words[place] if cell)
 
     def _cells_of(self, target: str) -> tuple[str, ...]:
-        """The different cells of the column, or of all the stations' columns, of this kind."""
+        """Return the different cells of all columns of this kind, those of stations included."""
         places = [place for place, spot in self._wide.items() if spot.value == target]
         places += [self._columns[target]] if target in self._columns else []
         return tuple(dict.fromkeys(cell for place in places for cell in self._cells(place)))
@@ -159,11 +159,12 @@ class Questions:
         asked = f"Column {place + 1}, {header!r} ({examples}): "
         joint = combined_separator(cells[:MOST_WORDS])
         if lettered(header):
-            told = TRADITIONS if "letters" not in self._answers.tables else ()
-            self._tell(
+            lines = TRADITIONS if "letters" not in self._answers.tables else ()
+            end = ":" if lines else "."
+            self._print(
                 [
-                    f"{header!r} means different things to different authors{':' if told else '.'}",
-                    *(f"  {line}" for line in told),
+                    f"{header!r} means different things to different authors{end}",
+                    *(f"  {line}" for line in lines),
                     f"Say what it is in this table, or '{LEFT_OUT}'.",
                 ]
             )
@@ -174,7 +175,7 @@ class Questions:
         if isinstance(spot, Spot):
             self._wide[place] = spot
             self._answers.put("wide", header, spot.words)
-            for letter in sorted(told_letters(header)):
+            for letter in sorted(letters_to_ask(header)):
                 self._answers.put("letters", letter, spot.value)
             target = spot.value
         else:
@@ -187,7 +188,7 @@ class Questions:
             self._ask_order(joint or "/", cells)
 
     def _target(self, asked: str, header: str, joint: str) -> str:
-        """What a column is, "" to leave it out."""
+        """Ask what a column is, "" to leave it out."""
         while True:
             typed = self._ask(asked).strip()
             if lettered(header):
@@ -198,24 +199,24 @@ class Questions:
             spot = parse_spot(typed, self._muscles)
             value = spot.value if isinstance(spot, Spot) else typed
             if isinstance(spot, Spot) and (why := self._against(spot, header)):
-                self._tell([why])
+                self._print([why])
             elif isinstance(spot, str) and " " in typed:
-                self._tell([spot])
+                self._print([spot])
             elif value not in TARGETS:
-                self._tell(["one of " + ", ".join(TARGETS)])
+                self._print(["one of " + ", ".join(TARGETS)])
             elif typed in self._columns:
-                self._tell([f"{typed} is column {self._columns[typed] + 1} already"])
+                self._print([f"{typed} is column {self._columns[typed] + 1} already"])
             elif joint and value in ("r1", "r2", "quality", "gap"):
-                self._tell([f"its cells hold two values with {joint} between them: combined"])
+                self._print([f"its cells hold two values with {joint} between them: combined"])
             else:
                 return typed
 
     def _against(self, spot: Spot, header: str) -> str:
-        """Why a column cannot be this, "" when it can."""
+        """Say why a column cannot be this, "" when it can."""
         if spot in self._wide.values():
             return f"{spot.words} is another column already"
         said = self._answers.tables.get("letters", {})
-        for letter in sorted(told_letters(header)):
+        for letter in sorted(letters_to_ask(header)):
             if said.get(letter, spot.value) != spot.value:
                 return f"{letter!r} is {said[letter]} in a column before: it cannot be both"
         return ""
@@ -233,7 +234,7 @@ class Questions:
             typed = self._ask(words).strip() or otherwise
             if typed in allowed:
                 return typed
-            self._tell(["one of " + ", ".join(allowed)])
+            self._print(["one of " + ", ".join(allowed)])
 
     def _ask_fixed(self, target: str) -> None:
         allowed = {
@@ -277,7 +278,7 @@ class Questions:
             typed = self._ask(words).strip()
             form = parse_form(typed, needed)
             if not isinstance(form, DateForm):
-                self._tell([form])
+                self._print([form])
                 continue
             wrong = [cell for cell in cells if form.read(cell) is None]
             if not wrong:
@@ -287,10 +288,10 @@ class Questions:
                 if self._one_of(f"{left}; keep it (y, n)? ", ("y", "n")) == "y":
                     return typed
             else:
-                self._tell([left])
+                self._print([left])
 
     def _ask_numbers(self) -> None:
-        """What cells of the angles mean that are no numbers."""
+        """Ask what cells of the angles mean that are not numbers."""
         seen: set[str] = set()
         for target in ("r1", "r2", "gap", "clonus_s", "pain"):
             for cell in self._cells_of(target)[:MOST_WORDS]:
@@ -318,10 +319,10 @@ class Questions:
             self._answers.add("numbers", "blank" if kind == "b" else "no_catch", cell)
 
     def _ask_words(self, target: str, table: str, meanings: Mapping[str, str]) -> None:
-        """What the words of a column mean; those that are ours already are not asked about."""
+        """Ask what the words of a column mean, but for those that are ours already."""
         cells = self._cells_of(target)
         if len(cells) > MOST_WORDS:
-            self._tell([f"{target} has more than {MOST_WORDS} different cells: is it words?"])
+            self._print([f"{target} has more than {MOST_WORDS} different cells: is it words?"])
         for cell in cells[:MOST_WORDS]:
             if cell in meanings:
                 continue
@@ -341,7 +342,7 @@ class Questions:
                 self._answers.add("muscles", id_, cell)
 
     def _muscle_id(self, cell: str) -> str:
-        """The muscle group that a word means, "" to refuse its rows."""
+        """Ask which muscle group a word means, "" to refuse its rows."""
         asked = f"{cell!r} is the muscle group (id or the beginning of it; Enter: refuse): "
         while True:
             typed = self._ask(asked).strip()
@@ -349,12 +350,12 @@ class Questions:
                 return typed
             found = [id_ for id_ in self._muscles if id_.startswith(typed)]
             if len(found) == 1:
-                self._tell([found[0]])
+                self._print([found[0]])
                 return found[0]
-            self._tell(["one of " + ", ".join(found or self._muscles)])
+            self._print(["one of " + ", ".join(found or self._muscles)])
 
     def _ask_scales(self) -> None:
-        """How each muscle group that occurs was read."""
+        """Ask how each muscle group that occurs was read."""
         occurring = dict.fromkeys(self._answers.tables.get("muscles", {}))
         if "muscle" in self._columns:
             cells = self._cells(self._columns["muscle"])
@@ -365,8 +366,8 @@ class Questions:
             occurring[fixed] = None
         for id_ in occurring:
             muscle = self._muscles[id_]
-            self._tell([f"How is {id_} read?"])
-            self._tell(f"  {scale.id}: {muscle.example(scale.id)}" for scale in muscle.scales)
+            self._print([f"How is {id_} read?"])
+            self._print(f"  {scale.id}: {muscle.example(scale.id)}" for scale in muscle.scales)
             ids = [scale.id for scale in muscle.scales]
             only = ids[0] if len(ids) == 1 else ""
             asked = f"Scale of {id_}{f' [{only}]' if only else ''}: "

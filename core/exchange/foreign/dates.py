@@ -36,13 +36,13 @@ class DateForm:
     pattern: re.Pattern[str]
 
     def read(self, cell: str) -> dict[str, int] | None:
-        """The numbers in a cell by name, None when it is not of this form."""
+        """Read the numbers in a cell by name, None when it is not of this form."""
         found = self.pattern.fullmatch(cell)
         return {name: int(text) for name, text in found.groupdict().items()} if found else None
 
 
 def parse_form(text: str, needed: tuple[str, ...]) -> DateForm | str:
-    """A form from its text, or what is wrong with it.
+    """Read a form, or say what is wrong with it.
 
     Args:
         text: made of the tokens YYYY, MM or M, DD or D, hh or h, mm, ss, and other signs.

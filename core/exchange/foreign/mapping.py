@@ -120,7 +120,7 @@ class ForeignMap:
         time: form of the times.
         zone: time zone for the UTC offset, None when the offset is stated or not known.
         decimal: sign before decimals.
-        unit: what may stand behind a number.
+        unit: what may follow a number.
         blank: cells that mean "not measured", as plain() writes them.
         no_catch: cells that mean a fast stretch without a catch.
         order: the two columns that a combined cell holds, () without such a column.
@@ -149,7 +149,7 @@ class ForeignMap:
 
 
 def parse_map(text: str, name: str, muscles: Mapping[str, Muscle]) -> ForeignMap | list[Problem]:
-    """A mapping from TOML text, or everything that is wrong with it, with file and line.
+    """Read a mapping from TOML text, or say everything that is wrong with it, with file and line.
 
     Args:
         text: the file's text.
@@ -211,13 +211,13 @@ class _Reader:
         )
 
     def table(self, name: str) -> dict[str, Any]:
-        """A table, empty when it is not there."""
+        """Return a table, empty when it is not there."""
         value = self.toml.data.get(name, {})
         return cast("dict[str, Any]", value) if isinstance(value, dict) else {}
 
     def _check_keys(self, table: str, keys: Collection[str] | None) -> None:
         if not isinstance(self.toml.data.get(table, {}), dict):
-            what = f"{table!r} is no table"
+            what = f"{table!r} is not a table"
             self.problems.append(self.toml.problem(what, f"head it [{table}]", key=table))
         elif keys is not None:
             self.problems.extend(unknown_keys(self.toml, self.table(table), keys, table))
@@ -249,7 +249,7 @@ class _Reader:
         return otherwise
 
     def _list(self, table: str, key: str) -> frozenset[str]:
-        """Words in a list, as plain() writes them."""
+        """Read the words in a list, as plain() writes them."""
         value = self.table(table).get(key, [])
         items = cast("list[object]", value) if isinstance(value, list) else [None]
         words = [item for item in items if isinstance(item, str)]
@@ -262,12 +262,12 @@ class _Reader:
         for key in self.table(table):
             for word in sorted(self._list(table, key)):
                 if found.setdefault(word, key) != key:
-                    what = f"{word!r} stands for {found[word]} and for {key}"
+                    what = f"{word!r} means {found[word]} and {key}"
                     self.complain(table, key, what, "keep it in one of the two lists")
         return found
 
     def _wide(self) -> dict[str, Spot]:
-        """Columns of stations by header; each value of a station once."""
+        """Read the columns of stations by header; each value of a station once."""
         found, faults = read_spots(self._texts("wide"), self._texts("letters"), self.muscles)
         for fault in faults:
             self.complain("wide", *fault)
@@ -278,7 +278,7 @@ class _Reader:
     ) -> None:
         for target in STATION if wide else ():
             if target in columns or target in fixed:
-                what = f"{target} stands under [wide], so it has no column of its own"
+                what = f"{target} is under [wide], so it has no column of its own"
                 self.complain("columns", target, what, "leave the line out")
         for target in NEEDED:
             if target not in (*columns, *fixed) and not (wide and target in STATION):
@@ -294,7 +294,7 @@ class _Reader:
             self._check_measured("wide", values, speed or bool(velocity))
 
     def _check_measured(self, table: str, columns: Mapping[str, str], speed: bool) -> None:
-        """Whether the values of one station go together."""
+        """Check that the values of one station go together."""
 
         def complain(target: str, what: str, mend: str) -> None:
             key = columns[target] if table == "wide" and target else target
@@ -309,7 +309,7 @@ class _Reader:
             some = min(measured) if table == "wide" else ""
             complain(some, "nothing says how fast the fast stretch was", mend)
         if "combined" in columns and {"r1", "quality", "gap"} & columns.keys():
-            complain("combined", "r1 and quality stand twice", "keep one form")
+            complain("combined", "r1 and quality appear twice", "keep one form")
         if "gap" in columns and ("r1" in columns or "r2" not in columns):
             mend = "R1 = R2 - gap needs the column r2, and no column r1"
             complain("gap", "gap does not fit the other columns", mend)
@@ -351,7 +351,7 @@ class _Reader:
         form = parse_form(text, needed) if text else "e.g. DD.MM.YYYY"
         if isinstance(form, DateForm):
             return form
-        what = f"{key} = {text!r} is no form of a {'date' if key == 'form' else 'time'}"
+        what = f"{key} = {text!r} is not a form of a {'date' if key == 'form' else 'time'}"
         self.complain("date", key, what if text else "the form of the dates is missing", form)
         return cast("DateForm", parse_form("YYYY-MM-DD hh:mm", ()))
 

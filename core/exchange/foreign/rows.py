@@ -48,7 +48,7 @@ class ForeignTable:
     _wide: Mapping[Key, Mapping[str, int]]
 
     def rows(self) -> Iterator[CsvRow | Refused | Problem]:
-        """The rows in our form; a Problem, always the last, is why it cannot be read on."""
+        """Read the rows in our form; a Problem, always the last, says why it ends there."""
         width = len(self.header)
         for row in self._rows:
             if isinstance(row, Problem):
@@ -63,9 +63,9 @@ class ForeignTable:
             yield from self._stations(there) if self._wide else (self._translated(there),)
 
     def refused_lines(self, refused: Iterable[Refused]) -> Iterator[bytes]:
-        """The file of refused rows: as they came, with the reason in a last column.
+        """Write the file of refused rows: as they came, with the reason in a last column.
 
-        A row of a wide table stands there once, whatever of its stations was refused.
+        A row of a wide table is there once, whatever of its stations was refused.
         """
         width = len(self.header)
         rows = (
@@ -78,13 +78,13 @@ class ForeignTable:
         return written_rows(rows, (*self.header, REASON), *form)
 
     def _why(self, refused: Refused) -> str:
-        """The reason, and of which station where that is not clear from the row."""
+        """Say the reason, and of which station where that is not clear from the row."""
         ours = dict(zip(refused.row.columns, refused.row.cells, strict=False))
         named = f"{ours.get('muscle', '')} {ours.get('side', '')}".strip()
         return f"{named}: {refused.reason}" if self._wide and named else refused.reason
 
     def _stations(self, row: CsvRow) -> Iterator[CsvRow | Refused]:
-        """The rows of ours that one row of a wide table makes."""
+        """Make the rows of ours that one row of a wide table makes."""
         empty = True
         for key, places in self._wide.items():
             cells = {value: row.cells[place] for value, place in places.items()}
@@ -160,7 +160,7 @@ class _Translation:
     faults: list[str] = field(default_factory=list[str])
 
     def run(self) -> dict[str, str]:
-        """The cells of ours by column."""
+        """Translate the cells; returns ours by column."""
         cells = {name: self._unblank(text) for name, text in self.cells.items()}
         cells = {**self.map.fixed, **cells}
         if self.map.order:
@@ -191,7 +191,7 @@ class _Translation:
         return "" if plain(text) in self.map.blank else text.strip()
 
     def _parted(self, text: str) -> dict[str, str]:
-        """Grade and angle of a cell like 3/-25."""
+        """Part a cell like 3/-25 into grade and angle."""
         if not text:
             return {}
         parts = [part.strip() for part in text.split(self.map.joint)]
@@ -214,7 +214,7 @@ class _Translation:
         return text
 
     def _number(self, name: str, text: str) -> str:
-        """A whole number as we write it: unit and empty decimals taken off."""
+        """Write a whole number as we have it: unit and empty decimals taken off."""
         number = text.removesuffix(self.map.unit).strip() if self.map.unit else text
         whole, sign, decimals = number.partition(self.map.decimal)
         if sign and decimals.strip("0") == "" and decimals:
@@ -227,7 +227,7 @@ class _Translation:
         return number
 
     def _when(self, cells: Mapping[str, str]) -> dict[str, str]:
-        """Date, time and offset."""
+        """Read date, time and offset."""
         day = self.map.date.read(cells.get("date", ""))
         if day is None:
             self._complain("date", cells.get("date", ""), f"a date as {self.map.date.text}")
@@ -260,7 +260,7 @@ class _Translation:
         return ""
 
     def _catch(self, cells: Mapping[str, str]) -> str:
-        """R1 in the row's scale from R2 and the difference of the two."""
+        """Work out R1 in the row's scale from R2 and the difference of the two."""
         muscle = self.muscles.get(cells.get("muscle", ""))
         if not cells.get("r2"):
             self._complain("gap", cells["gap"], "R1 cannot be worked out without R2")

@@ -1,6 +1,6 @@
 """Columns of wide tables: one row a session, a column for each value of each station.
 
-In a mapping they stand under ``[wide]``, the header there with what the column holds: muscle
+In a mapping they are under ``[wide]``, the header there with what the column holds: muscle
 group, side, V2 or V3 where the table has both, and the value::
 
     [wide]
@@ -35,7 +35,7 @@ STATION = ("muscle", "side", "r1", "r2", "quality", "gap", "combined")
 EXAMPLE = "soleus left r1, or soleus left V2 r1"
 
 _SPEEDS = frozenset(("v1", "v2", "v3"))
-"""Letters that say nothing about a value here: the speed stands in the mapping."""
+"""Letters that say nothing about a value here: the speed is in the mapping."""
 
 Key = tuple[str, str, str]
 """Muscle group, side, and "V2", "V3" or "" where the mapping says it for all."""
@@ -62,7 +62,7 @@ class Spot:
 
 
 def parse_spot(text: str, muscles: Collection[str]) -> Spot | str:
-    """What a column holds, or what is wrong with the words for it.
+    """Read what a column holds, or say what is wrong with the words for it.
 
     Args:
         text: like "soleus left r1".
@@ -80,14 +80,14 @@ def parse_spot(text: str, muscles: Collection[str]) -> Spot | str:
         (value, "value", VALUES),
     ):
         if word not in allowed:
-            return f"{word!r} is no {what}: one of " + ", ".join(filter(None, allowed))
+            return f"{word!r} is not a {what}: one of " + ", ".join(filter(None, allowed))
     return Spot(muscle, side, velocity, value)
 
 
 def read_spots(
     wide: Mapping[str, str], letters: Mapping[str, str], muscles: Collection[str]
 ) -> tuple[dict[str, Spot], list[tuple[str, str, str]]]:
-    """What the columns hold by header; and (header, what is wrong, how to mend it).
+    """Read what the columns hold by header; and (header, what is wrong, how to fix it).
 
     Args:
         wide: the texts under [wide].
@@ -103,9 +103,9 @@ def read_spots(
             faults.append((header, f"{header!r} = {words!r}", spot))
             continue
         if spot in found.values():
-            faults.append((header, f"{spot.words} stands twice", "keep one of the two"))
+            faults.append((header, f"{spot.words} appears twice", "keep one of the two"))
         found[header] = spot
-        for letter in sorted(told_letters(header)):
+        for letter in sorted(letters_to_ask(header)):
             if meant.get(letter) != spot.value:
                 what = f"{header!r} is {spot.value} here, and [letters] does not say so"
                 mend = f'if it is, add "{letter}" = "{spot.value}" under [letters]'
@@ -114,20 +114,20 @@ def read_spots(
 
 
 def by_station(wide: Mapping[str, Spot]) -> dict[Key, dict[str, str]]:
-    """Stations in the order of the mapping, each with its columns: value -> header."""
+    """Group the columns by station in the order of the mapping: value -> header."""
     found: dict[Key, dict[str, str]] = {}
     for header, spot in wide.items():
         found.setdefault(spot.station, {})[spot.value] = header
     return found
 
 
-def told_letters(header: str) -> frozenset[str]:
-    """The letters in a header that a person must say the meaning of, once for all columns."""
+def letters_to_ask(header: str) -> frozenset[str]:
+    """Find the letters in a header that a person must say the meaning of, once for all columns."""
     return letters_in(header) - _SPEEDS
 
 
 def station_cells(key: Key, cells: Mapping[str, str]) -> dict[str, str]:
-    """The cells of one station in a row, muscle group and side among them."""
+    """Return the cells of one station in a row, muscle group and side among them."""
     muscle, side, velocity = key
     speed = {"fast_velocity": velocity} if velocity else {}
     return {**cells, "muscle": muscle, "side": side, **speed}

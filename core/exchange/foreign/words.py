@@ -44,22 +44,22 @@ _WORD = re.compile(r"[a-z]+_?[0-9]?|[0-9]+", re.ASCII)
 
 
 def lettered(header: str) -> bool:
-    """Whether a header has a letter of the trade in it that must be asked about."""
+    """Say whether a header has a letter of the trade in it that must be asked about."""
     return bool(letters_in(header))
 
 
 def letters_in(header: str) -> frozenset[str]:
-    """The letters of the trade in a header, small."""
+    """Find the letters of the trade in a header, small."""
     return LETTERS & {word.replace("_", "") for word in _WORD.findall(header.casefold())}
 
 
 def combined_separator(cells: Iterable[str]) -> str:
-    """The sign between two values in cells like 3/-25, "" when the cells are not of that kind."""
+    """Find the sign between two values in cells like 3/-25, "" when the cells are not like that."""
     found = [_COMBINED.fullmatch(cell) for cell in cells if cell.strip()]
     signs = {match[1] for match in found if match}
     return signs.pop() if found and all(found) and len(signs) == 1 else ""
 
 
 def plain(word: str) -> str:
-    """A word of a table as it is compared: case and blanks do not count."""
+    """Write a word of a table as it is compared: case and blanks do not count."""
     return " ".join(word.split()).casefold()

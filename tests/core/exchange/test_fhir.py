@@ -241,7 +241,7 @@ def test_the_reference_range_tells_its_people_and_its_source(bundle: Json) -> No
 
 def test_what_was_let_stand_is_told(bundle: Json) -> None:
     notes = station(bundle, "Left hamstrings", "2026-04-07")["note"]
-    assert {"text": "Let stand (r1-beyond-r2): read twice, both agree"} in notes
+    assert {"text": "Overridden (r1-beyond-r2): read twice, both agree"} in notes
     speed = component(station(bundle, "Left elbow flexors", "2026-04-07"), "speed")
     assert speed["valueQuantity"] == {
         "value": 310,
@@ -452,5 +452,5 @@ def test_the_command_writes_it(run: Run, shelf: Shelf) -> None:
     assert len(of(bundle, "Patient")) == 1
     for form in ("fhir", "csv", "json"):
         ran = run("export", "--format", form, "--shelf", str(shelf.folder))
-        assert "disagree; what stood before them is written" in ran.err, form
+        assert "disagree; the values before them are written" in ran.err, form
         assert "disagree; what stood" not in ran.out, form

@@ -246,8 +246,8 @@ MISTAKES = [
     ('fast_velocity = "V3"\n', "", "nothing says how fast the fast stretch was"),
     ('fast_velocity = "V3"', 'fast_velocity = "V1"', "m.toml line 15: fast_velocity = 'V1'"),
     ('form = "DD.MM.YYYY"\n', "", "the form of the dates is missing"),
-    ("DD.MM.YYYY", "DD.MM.YY", "is no form of a date (made of YYYY"),
-    ("DD.MM.YYYY", "DD.DD.YYYY", "is no form of a date (each of year, month, day once)"),
+    ("DD.MM.YYYY", "DD.MM.YY", "is not a form of a date (made of YYYY"),
+    ("DD.MM.YYYY", "DD.DD.YYYY", "is not a form of a date (each of year, month, day once)"),
     ("Europe/Vienna", "Europe/Nowhere", "m.toml line 19: no time zone 'Europe/Nowhere'"),
     ('separator = ";"', 'separator = ":"', "m.toml line 2: separator = ':'"),
     ('separator = ";"', 'seperator = ";"', "m.toml line 2: unknown key 'seperator'"),
@@ -255,7 +255,7 @@ MISTAKES = [
     ('decimal = ","', "decimal = 1", "m.toml line 21: decimal = 1 (write a text in quotes)"),
     ('blank = ["n.a."]', 'blank = "n.a."', "m.toml line 23: blank = 'n.a.' (write a list"),
     ('no_catch = ["kein"]', 'no_catch = ["N.A."]', "'n.a.' cannot mean not measured and no catch"),
-    ('right = ["re"]', 'right = ["LI"]', "m.toml line 27: 'li' stands for left and for right"),
+    ('right = ["re"]', 'right = ["LI"]', "m.toml line 27: 'li' means left and right"),
     ("hamstrings = [", "hamstring = [", "m.toml line 30: no muscle group 'hamstring'"),
     (
         'hamstrings = "deficit"',
@@ -265,9 +265,9 @@ MISTAKES = [
     ('examiner = "AB"', 'examiner = "AB"\nside = "left"', "side is a column and fixed too"),
     ('quality = "X"', 'quality = ""', "m.toml line 8: quality is empty"),
     ('"Y" = "r1"', '"Y" = "angle"', "m.toml line 13: 'Y' means 'angle'?"),
-    ('r2 = "Endwinkel"', 'combined = "Endwinkel"', "m.toml line 10: r1 and quality stand twice"),
+    ('r2 = "Endwinkel"', 'combined = "Endwinkel"', "m.toml line 10: r1 and quality appear twice"),
     ('r2 = "Endwinkel"', 'gap = "Endwinkel"', "gap does not fit the other columns"),
-    ("[file]", "file = 3", "'file' is no table"),
+    ("[file]", "file = 3", "'file' is not a table"),
     ('patient = "Code"', "patient = Code", "m.toml line 4: not valid TOML"),
 ]
 

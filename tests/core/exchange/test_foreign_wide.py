@@ -104,15 +104,15 @@ def test_a_refused_station_leaves_the_others_and_the_row_stands_once_to_be_corre
 
 
 MISTAKES = [
-    ('"soleus left r1"', '"soleus links r1"', "'links' is no side: one of left, right"),
-    ('"soleus left r1"', '"calf left r1"', "'calf' is no muscle group"),
-    ('"soleus left r1"', '"soleus left r9"', "'r9' is no value"),
-    ('"soleus left r1"', '"soleus left V1 r1"', "'V1' is no velocity: one of V2, V3"),
+    ('"soleus left r1"', '"soleus links r1"', "'links' is not a side: one of left, right"),
+    ('"soleus left r1"', '"calf left r1"', "'calf' is not a muscle group"),
+    ('"soleus left r1"', '"soleus left r9"', "'r9' is not a value"),
+    ('"soleus left r1"', '"soleus left V1 r1"', "'V1' is not a velocity: one of V2, V3"),
     ('"soleus left r1"', '"soleus"', "write it like soleus left r1"),
-    ('"soleus left r1"', '"soleus left r2"', "soleus left r2 stands twice"),
+    ('"soleus left r1"', '"soleus left r2"', "soleus left r2 appears twice"),
     ('"R1" = "r1"\n', "", '"r1" = "r1" under [letters]'),
     ('"R1" = "r1"', '"R1" = "quality"', "'Sol li R1' is r1 here, and [letters] does not say so"),
-    ('examiner = "Unt', 'side = "Unt', "side stands under [wide]"),
+    ('examiner = "Unt', 'side = "Unt', "side is under [wide]"),
     ('fast_velocity = "V3"', 'recorder = "B"', "nothing says how fast the fast stretch was"),
     ('left combined"', 'left gap"', "gap does not fit the other columns"),
     ('order = "quality/r1"', "", "holds two values, and nothing says which comes first"),

@@ -97,8 +97,8 @@ def test_an_override_does_not_excuse_another_rule(run: Run) -> None:
     row = "P-01,2026-03-02,,,,,soleus,left,,neutral-zero,V3,20,0,2,,,,,"
     for cell, words in (
         ("outside-joint: measured twice", "R1 20 lies 20 deg beyond R2 0"),
-        ("r1-beyond-r2", "why it was let stand"),
-        ("big-change: it was so", "why it was let stand"),
+        ("r1-beyond-r2", "why it was overridden"),
+        ("big-change: it was so", "why it was overridden"),
         ("nothing-measured: the station was begun and left", "beyond R2"),
     ):
         Path("a.csv").write_text(f"{header}\n{row}{cell}\n")

@@ -117,7 +117,7 @@ def test_report_tells_what_a_reader_must_know(report: Report):
         "pain: 4 of 10",
         "R1 no catch, R2 -30, quality 1, gap -,",
         "flag, impossible: R1 lies beyond R2",
-        "let stand: r1-beyond-r2: new orthosis since Monday",
+        "override: r1-beyond-r2: new orthosis since Monday",
         "not tested: other: new orthosis since Monday",
         "SUPERSEDED: R1 -2",
         "Amended by GH, 02 Apr 2026 12:00 UTC+02:00: misheard;",

@@ -75,3 +75,14 @@ def test_what_is_not_there_yet_is_said():
     assert plain_line(reading(not_tested="pain"), "", 5) == "slow range not tested"
     assert plain_line(reading(r2=5), "no reference", 5).startswith("no fast stretch yet")
     assert plain_line(reading(r2=5, not_tested="pain"), "x", 5).startswith("fast stretch not")
+
+
+@pytest.mark.parametrize(
+    ("r1", "words"),
+    [
+        (-5, "gap -5 deg, within the reading error of 5"),
+        (-4, "gap -6 deg: R1 is beyond R2 by more than the reading error of 5"),
+    ],
+)
+def test_a_gap_far_below_zero_is_not_within_the_reading_error(r1, words):
+    assert plain_line(reading(r1=r1, r2=-10, quality=2), "no reference", 5).startswith(f"{words};")

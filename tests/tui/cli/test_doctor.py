@@ -76,7 +76,7 @@ def test_rights_of_folders(tmp_path: Path):
     path.chmod(0o700)
     file = tmp_path / "file"
     file.touch()
-    assert "no folder" in doctor.folder("shelf", file, private=True)[0].found
+    assert "not a folder" in doctor.folder("shelf", file, private=True)[0].found
 
 
 def test_the_disk_is_timed_and_left_as_it_was(tmp_path: Path):

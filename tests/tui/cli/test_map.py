@@ -122,7 +122,7 @@ def test_a_wide_table_is_asked_about_in_the_same_way(talk, run: Run) -> None:
         table=table,
     )
     assert ran.code == 0, ran.out
-    assert "'links' is no side: one of left, right" in ran.out
+    assert "'links' is not a side: one of left, right" in ran.out
     assert "soleus left r1 is another column already" in ran.out
     assert "'r1' is r1 in a column before: it cannot be both" in ran.out
     found = tomllib.loads(Path("t.map.toml").read_text("utf-8"))
