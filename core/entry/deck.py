@@ -12,7 +12,7 @@ from random import Random
 
 from ..chart.checklist import Checklist
 from ..chart.patient import Patient
-from ..tardieu.checks import Context, check_reading
+from ..tardieu.checks import CheckContext, check_reading
 from ..tardieu.muscles import Muscle
 from ..tardieu.reading import Reading
 from .plan import Plan, Station, make_plan, settled
@@ -78,7 +78,7 @@ def _passing(station: Station, other: Reading | None, chance: Random) -> Spoken:
     Raises:
         ValueError: when none were found, as for a muscle group whose range is empty.
     """
-    context = Context(station.muscle, reference=station.reference_range, other_side=other)
+    context = CheckContext(station.muscle, reference=station.reference_range, other_side=other)
     for _ in range(_TRIES):
         spoken = _drawn(station, chance)
         if not check_reading(as_reading(station, spoken), context):

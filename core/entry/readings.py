@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 from math import ceil
 
-from ..tardieu.checks import Context, check_reading
+from ..tardieu.checks import CheckContext, check_reading
 from ..tardieu.reading import Counts, Flag, Reading
 from .state import Draft, EntryState, Field
 
@@ -68,7 +68,7 @@ def flags_of(state: EntryState, draft: Draft) -> tuple[Flag, ...]:
     index, station = state.cursor.station, state.station
     other, velocity = state.plan.other_side(index), state.plan.other_velocity(index)
     entered = other if other is not None and state.drafts[other].done else None
-    context = Context(
+    context = CheckContext(
         muscle=station.muscle,
         limits=state.plan.limits,
         reference=station.reference_range,

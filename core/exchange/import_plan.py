@@ -16,7 +16,7 @@ from datetime import datetime
 from ..chart.checklist import Checklist, Item
 from ..chart.patient import Patient, reference_for
 from ..chart.session import Session, canonical, sorted_by_start
-from ..tardieu.checks import RULES_VERSION, Context, Limits, check_reading
+from ..tardieu.checks import RULES_VERSION, CheckContext, Limits, check_reading
 from ..tardieu.muscles import Muscle
 from ..tardieu.reading import FastVelocity, Flag, Reading, Side, StationKey, reading_to_doc
 from ..tardieu.reference import Reference
@@ -213,7 +213,7 @@ def _flags(
         found = group.known.get((reading.muscle, side, velocity))
         return found[0] if found else None
 
-    context = Context(
+    context = CheckContext(
         muscle=muscle,
         limits=rules.limits,
         reference=reference if isinstance(reference, Reference) else None,

@@ -81,7 +81,7 @@ class Limits:
 
 
 @dataclass(frozen=True, slots=True)
-class Context:
+class CheckContext:
     """What a reading is compared with.
 
     Attributes:
@@ -103,7 +103,7 @@ class Context:
     other_velocity: Reading | None = None
 
 
-def check_reading(reading: Reading, context: Context, whole: bool = True) -> tuple[Flag, ...]:
+def check_reading(reading: Reading, context: CheckContext, whole: bool = True) -> tuple[Flag, ...]:
     """Find every flag of a reading, impossible ones first.
 
     Args:
@@ -122,7 +122,7 @@ def flag(rule: str, field: str, text: str) -> Flag:
     return Flag(rule, RULES[rule][0], field, text)
 
 
-def _order_of_angles(reading: Reading, context: Context) -> Iterator[Flag]:
+def _order_of_angles(reading: Reading, context: CheckContext) -> Iterator[Flag]:
     gap = reading.gap
     if gap is None or gap >= 0:
         return
@@ -132,7 +132,7 @@ def _order_of_angles(reading: Reading, context: Context) -> Iterator[Flag]:
     yield flag("r1-beyond-r2", "r1", text)
 
 
-def _quality_and_catch(reading: Reading, _: Context) -> Iterator[Flag]:
+def _quality_and_catch(reading: Reading, _: CheckContext) -> Iterator[Flag]:
     quality, r1 = reading.quality, reading.r1
     if quality is None or reading.not_tested:
         return
@@ -145,7 +145,7 @@ def _quality_and_catch(reading: Reading, _: Context) -> Iterator[Flag]:
         yield flag("fixed-two-angles", "r1", text)
 
 
-def _joint_limits(reading: Reading, context: Context) -> Iterator[Flag]:
+def _joint_limits(reading: Reading, context: CheckContext) -> Iterator[Flag]:
     muscle, scale = context.muscle, reading.scale
     ends = sorted((scale.typed(muscle.low), scale.typed(muscle.high)))
     tries = [("r1", try_) for try_ in reading.r1_tries or (reading.r1,)]
@@ -156,7 +156,7 @@ def _joint_limits(reading: Reading, context: Context) -> Iterator[Flag]:
             yield flag("outside-joint", field, text)
 
 
-def _clonus(reading: Reading, _: Context) -> Iterator[Flag]:
+def _clonus(reading: Reading, _: CheckContext) -> Iterator[Flag]:
     seconds, quality = reading.clonus_s, reading.quality
     if seconds is None or quality not in (3, 4):
         return
@@ -169,7 +169,7 @@ def _clonus(reading: Reading, _: Context) -> Iterator[Flag]:
         yield flag("clonus-too-short", "clonus", f"clonus {seconds} s with quality 4 (over 10 s)")
 
 
-def _since_last(reading: Reading, context: Context) -> Iterator[Flag]:
+def _since_last(reading: Reading, context: CheckContext) -> Iterator[Flag]:
     last = context.last
     if last is None:
         return
@@ -212,7 +212,7 @@ def slip_of(now: int, then: int) -> str:
     return next((name for name, made in slips.items() if typed in made and typed != meant), "")
 
 
-def _tries(reading: Reading, context: Context) -> Iterator[Flag]:
+def _tries(reading: Reading, context: CheckContext) -> Iterator[Flag]:
     """Compare the tries: a slip at one shows against the others, whatever has changed since."""
     for field, tries in (("r1", reading.r1_tries), ("r2", reading.r2_tries)):
         found = [try_ for try_ in tries if try_ is not None]
@@ -223,7 +223,7 @@ def _tries(reading: Reading, context: Context) -> Iterator[Flag]:
         yield flag("tries-apart", field, text)
 
 
-def _steps(reading: Reading, context: Context) -> Iterator[Flag]:
+def _steps(reading: Reading, context: CheckContext) -> Iterator[Flag]:
     """Find angles between the steps: read to 5 deg, one that ends in 3 was not read off."""
     step = context.limits.reading_step
     for field, tries in (("r1", reading.r1_tries), ("r2", reading.r2_tries)):
@@ -233,7 +233,7 @@ def _steps(reading: Reading, context: Context) -> Iterator[Flag]:
             yield flag("between-steps", field, text)
 
 
-def _reference(reading: Reading, context: Context) -> Iterator[Flag]:
+def _reference(reading: Reading, context: CheckContext) -> Iterator[Flag]:
     reference, r2 = context.reference, reading.r2_stretch
     if reference is None or reference.sd is None or r2 is None:
         return
@@ -243,7 +243,7 @@ def _reference(reading: Reading, context: Context) -> Iterator[Flag]:
         yield flag("beyond-reference", "r2", text)
 
 
-def _velocity(reading: Reading, context: Context) -> Iterator[Flag]:
+def _velocity(reading: Reading, context: CheckContext) -> Iterator[Flag]:
     if reading.fast_velocity == "V2" and not context.muscle.gravity:
         text = f"gravity does not stretch the {context.muscle.name.lower()} here: V2 all the same?"
         yield flag("v2-no-gravity", "r1", text)
@@ -256,7 +256,7 @@ def _velocity(reading: Reading, context: Context) -> Iterator[Flag]:
         yield flag("v2-order", "r1", f"the V2 catch comes {early} deg earlier than the V3 catch")
 
 
-def _sides_equal(reading: Reading, context: Context) -> Iterator[Flag]:
+def _sides_equal(reading: Reading, context: CheckContext) -> Iterator[Flag]:
     # Without a catch only R2 and the grade are left, and healthy sides do agree in those.
     other = context.other_side
     if other is None or reading.r1_stretch is None or reading.r2_stretch is None:
@@ -267,7 +267,7 @@ def _sides_equal(reading: Reading, context: Context) -> Iterator[Flag]:
         yield flag("sides-equal", "station", text)
 
 
-def _sides_swapped(reading: Reading, context: Context) -> Iterator[Flag]:
+def _sides_swapped(reading: Reading, context: CheckContext) -> Iterator[Flag]:
     """Ask when both sides fit the other side's last values much better than their own.
 
     Only a field that both sides have, now and then, can tell the sides apart. Squares, so
@@ -289,7 +289,7 @@ def _sides_swapped(reading: Reading, context: Context) -> Iterator[Flag]:
         yield flag("sides-swapped", "station", text)
 
 
-_Rule = Callable[[Reading, Context], Iterator[Flag]]
+_Rule = Callable[[Reading, CheckContext], Iterator[Flag]]
 _FIELD_RULES: tuple[_Rule, ...] = (
     _order_of_angles,
     _quality_and_catch,

@@ -55,7 +55,7 @@ class Body:
 
 
 @dataclass(frozen=True, slots=True)
-class Table:
+class SegmentTable:
     """One author's figures.
 
     Attributes:
@@ -108,7 +108,7 @@ class Segments:
     """
 
     segments: Mapping[str, Segment]
-    tables: Mapping[str, Table]
+    tables: Mapping[str, SegmentTable]
     tests: Mapping[str, GravityTest]
 
 
@@ -123,12 +123,12 @@ def shipped_segments() -> Segments:
     )
 
 
-def _table(entry: dict[str, Any], chains: list[dict[str, Any]]) -> Table:
+def _table(entry: dict[str, Any], chains: list[dict[str, Any]]) -> SegmentTable:
     if "body" in entry:
         bodies = {body.pop("segment"): Body(**body) for body in entry["body"]}
     else:
         bodies = {chain["segment"]: combined(chain, entry["part"]) for chain in chains}
-    return Table(entry["id"], entry["name"], entry["source"], entry["verified"], bodies)
+    return SegmentTable(entry["id"], entry["name"], entry["source"], entry["verified"], bodies)
 
 
 def combined(chain: dict[str, Any], parts: Mapping[str, dict[str, float]]) -> Body:

@@ -14,7 +14,7 @@ from limbscribe.core.entry.plan import make_plan, settled
 from limbscribe.core.entry.readings import session_readings
 from limbscribe.core.entry.state import Moment, begin
 from limbscribe.core.entry.step import step
-from limbscribe.core.tardieu.checks import Context, check_reading
+from limbscribe.core.tardieu.checks import CheckContext, check_reading
 from limbscribe.core.tardieu.reading import NOT_TESTED, Override, Reading, Side
 
 from .exported import MUSCLES
@@ -64,7 +64,7 @@ def reading(rnd: random.Random, muscle_id: str, side: Side) -> Reading:
     )
     if made.not_tested == "other":
         made = replace(made, not_tested_note=text(rnd, lines=False) or "cast")
-    flags = check_reading(made, Context(muscle))
+    flags = check_reading(made, CheckContext(muscle))
     rules = dict.fromkeys(flag.rule for flag in flags if flag.level == "impossible")
     overrides = (Override(rule, text(rnd, lines=False) or "seen twice") for rule in rules)
     return replace(made, flags=flags, overrides=tuple(overrides))

@@ -12,7 +12,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from limbscribe.core.tardieu.checks import RULES, Context, Limits, check_reading, slip_of
+from limbscribe.core.tardieu.checks import RULES, CheckContext, Limits, check_reading, slip_of
 from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.core.tardieu.reading import Reading, Side
 
@@ -29,7 +29,8 @@ def reading(muscle="soleus", side=Side.LEFT, scale=NEUTRAL, **values) -> Reading
 
 def rules(one: Reading, whole: bool = True, **context) -> list[str]:
     return [
-        flag.rule for flag in check_reading(one, Context(MUSCLES[one.muscle], **context), whole)
+        flag.rule
+        for flag in check_reading(one, CheckContext(MUSCLES[one.muscle], **context), whole)
     ]
 
 
@@ -55,7 +56,7 @@ def test_catch_beyond_slow_range_is_one_rule_in_every_scale(scale, r1, r2, flagg
 
 @pytest.mark.parametrize(("r1", "within"), [(25, True), (26, False)])
 def test_within_reading_error_says_so(r1, within):
-    [flag] = check_reading(reading(r1=r1, r2=20), Context(MUSCLES["soleus"]))
+    [flag] = check_reading(reading(r1=r1, r2=20), CheckContext(MUSCLES["soleus"]))
     assert flag.level == "impossible"
     assert ("within reading error, measure again" in flag.text) is within
 
@@ -194,7 +195,7 @@ def test_beyond_reference_and_two_sd(r2, flagged):
 def test_a_clinic_sets_how_far_beyond_the_reference(sd, r2, flagged):
     limits = Limits(reference_sd=sd)
     found = check_reading(
-        reading(r2=r2), Context(MUSCLES["soleus"], limits=limits, reference=reference())
+        reading(r2=r2), CheckContext(MUSCLES["soleus"], limits=limits, reference=reference())
     )
     assert ["beyond-reference"] * flagged == [flag.rule for flag in found]
     assert all(f"more than {sd} SD" in flag.text for flag in found)
@@ -215,17 +216,17 @@ def test_a_clinic_sets_how_far_beyond_the_reference(sd, r2, flagged):
 def test_tries_apart(r1, r2, told):
     """Three reading errors, 15 deg, are let pass; both tries are named in their order."""
     one = reading(r1=r1[0], r2=r2[0], r1_tries=r1, r2_tries=r2)
-    found = check_reading(one, Context(MUSCLES["soleus"]))
+    found = check_reading(one, CheckContext(MUSCLES["soleus"]))
     assert [flag.text for flag in found] == ([told] if told else [])
     assert all((flag.rule, flag.level) == ("tries-apart", "unlikely") for flag in found)
-    wider = Context(MUSCLES["soleus"], Limits(reading_error=6))
+    wider = CheckContext(MUSCLES["soleus"], Limits(reading_error=6))
     assert check_reading(one, wider) == ()
 
 
 @given(st.lists(st.integers(-30, 40), min_size=1, max_size=5), st.integers(1, 12))
 def test_tries_apart_says_the_widest_pair_in_any_order(tries, error):
     one = reading(quality=1, r2=tries[0], r2_tries=tuple(tries))
-    context = Context(MUSCLES["soleus"], Limits(reading_error=error))
+    context = CheckContext(MUSCLES["soleus"], Limits(reading_error=error))
     found = [flag for flag in check_reading(one, context) if flag.rule == "tries-apart"]
     apart = max(tries) - min(tries)
     assert bool(found) is (apart > 3 * error)
@@ -235,7 +236,7 @@ def test_tries_apart_says_the_widest_pair_in_any_order(tries, error):
 @given(st.lists(st.integers(-30, 40), min_size=1, max_size=3), st.sampled_from((1, 2, 5, 10)))
 def test_an_angle_between_the_steps_that_are_read_is_asked_about(tries, step):
     one = reading(quality=1, r2=tries[0], r2_tries=tuple(tries))
-    context = Context(MUSCLES["soleus"], Limits(reading_step=step))
+    context = CheckContext(MUSCLES["soleus"], Limits(reading_step=step))
     found = [flag for flag in check_reading(one, context) if flag.rule == "between-steps"]
     between = [angle for angle in tries if angle not in range(-30, 41, step)]
     assert [flag.text for flag in found] == [
@@ -255,7 +256,7 @@ def test_v2_order_says_by_how_much():
     v3 = reading("elbow-flexors", r1=-40, r2=-10)
     v2 = reading("elbow-flexors", r1=-43, r2=-10, fast_velocity="V2")
     for one, other in ((v2, v3), (v3, v2)):
-        context = Context(MUSCLES["elbow-flexors"], other_velocity=other)
+        context = CheckContext(MUSCLES["elbow-flexors"], other_velocity=other)
         [flag] = [flag for flag in check_reading(one, context) if flag.rule == "v2-order"]
         assert flag.text == "the V2 catch comes 3 deg earlier than the V3 catch"
 
@@ -350,7 +351,7 @@ def test_one_side_without_a_catch_is_compared_by_its_slow_range_only():
 
 def test_impossible_comes_first_and_levels_are_those_of_the_rules():
     last = reading(r1=-40, r2=-30)
-    found = check_reading(reading(r1=41, r2=40), Context(MUSCLES["soleus"], last=last))
+    found = check_reading(reading(r1=41, r2=40), CheckContext(MUSCLES["soleus"], last=last))
     levels = [flag.level for flag in found]
     assert levels == sorted(levels)
     assert levels[0] == "impossible"
@@ -363,6 +364,6 @@ angles = st.none() | st.integers(-400, 400)
 @given(angles, angles, st.none() | st.integers(0, 5), st.none() | st.integers(0, 60))
 def test_any_partial_reading_can_be_checked(r1, r2, quality, clonus):
     one = replace(reading(r1=r1, r2=r2), quality=quality, clonus_s=clonus)
-    for flag in check_reading(one, Context(MUSCLES["soleus"], last=one, other_side=one)):
+    for flag in check_reading(one, CheckContext(MUSCLES["soleus"], last=one, other_side=one)):
         assert flag.text
         assert RULES[flag.rule][0] == flag.level

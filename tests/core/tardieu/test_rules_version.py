@@ -17,7 +17,7 @@ from limbscribe.core.tardieu.checks import (
     CLONUS_LIMIT_S,
     RULES,
     RULES_VERSION,
-    Context,
+    CheckContext,
     Limits,
     check_reading,
 )
@@ -35,7 +35,7 @@ DIGESTS = {
 SOLEUS = replace(shipped_muscles()["soleus"], name="Soleus", low=-60, high=60, gravity=True)
 """The muscle of the grid, whatever the data say of it."""
 
-Case = tuple[Reading, Context, bool]
+Case = tuple[Reading, CheckContext, bool]
 
 
 def reading(**values: object) -> Reading:
@@ -51,16 +51,16 @@ def grades_and_catches() -> Iterator[Case]:
     ):
         one = reading(r1=r1, r2=20, quality=quality, not_tested=not_tested)
         one = replace(one, r1_tries=tries if r1 is None else (r1,))
-        yield one, Context(SOLEUS, Limits(reading_error=error)), True
+        yield one, CheckContext(SOLEUS, Limits(reading_error=error)), True
 
 
 def joint_limits_and_clonus() -> Iterator[Case]:
     for scale, stretch in product((NEUTRAL, DEFICIT, STRAIGHT), (-61, -60, 0, 60, 61)):
         typed = scale.typed(stretch)
         for values in ({"r1": typed}, {"r2": typed}, {"r2": typed, "r2_tries": (0, typed)}):
-            yield replace(reading(**values), scale=scale), Context(SOLEUS), True
+            yield replace(reading(**values), scale=scale), CheckContext(SOLEUS), True
     for seconds, quality in product((None, 0, *range(8, 13), 60), (None, *range(6))):
-        yield reading(r1=5, r2=20, quality=quality, clonus_s=seconds), Context(SOLEUS), True
+        yield reading(r1=5, r2=20, quality=quality, clonus_s=seconds), CheckContext(SOLEUS), True
 
 
 def last_values() -> Iterator[Case]:
@@ -68,19 +68,19 @@ def last_values() -> Iterator[Case]:
     thens = (-45, -27, -12, 0, 3, 8, 12, 27, 33, 45, 115, 120)
     for now, then, figures in product(range(-50, 126), thens, limits):
         last = reading(r1=then, r2=then)
-        yield reading(r2=now), Context(SOLEUS, figures, last=last), True
+        yield reading(r2=now), CheckContext(SOLEUS, figures, last=last), True
         deficit = replace(reading(r1=now), scale=DEFICIT)
-        yield deficit, Context(SOLEUS, figures, last=last), True
+        yield deficit, CheckContext(SOLEUS, figures, last=last), True
 
 
 def tries_and_steps() -> Iterator[Case]:
     for apart, error in product(range(10, 25), (5, 7)):
-        context = Context(SOLEUS, Limits(reading_error=error))
+        context = CheckContext(SOLEUS, Limits(reading_error=error))
         for tries in ((0, apart), (apart, 0), (3, apart, 0)):
             yield reading(r2=tries[0], r2_tries=tries), context, True
             yield reading(r1=tries[0], r1_tries=(None, *tries)), context, True
     for step, angle in product((1, 2, 5, 10), range(-11, 12)):
-        context = Context(SOLEUS, Limits(reading_step=step))
+        context = CheckContext(SOLEUS, Limits(reading_step=step))
         yield reading(r1=0, r1_tries=(angle, 1), r2=angle, r2_tries=(1, angle)), context, True
 
 
@@ -89,9 +89,9 @@ def references_and_velocities() -> Iterator[Case]:
         reference = Reference(
             "m", 20.0, sd, None, None, 0, 99, "any", "passive", "", "invented", "invented"
         )
-        yield reading(r2=r2), Context(SOLEUS, Limits(reference_sd=most), reference), True
+        yield reading(r2=r2), CheckContext(SOLEUS, Limits(reference_sd=most), reference), True
     for mine, other, r1, gravity in product(("V2", "V3"), ("V2", "V3"), range(7), (True, False)):
-        context = Context(
+        context = CheckContext(
             replace(SOLEUS, gravity=gravity), other_velocity=reading(r1=3, fast_velocity=other)
         )
         yield reading(r1=r1, fast_velocity=mine), context, True
@@ -101,10 +101,10 @@ def references_and_velocities() -> Iterator[Case]:
 def both_sides() -> Iterator[Case]:
     for r1, r2, quality, whole in product((None, 5, 6), (None, 20, 21), (2, 3), (True, False)):
         other = replace(reading(r1=5, r2=20, quality=2), side=Side.RIGHT)
-        yield reading(r1=r1, r2=r2, quality=quality), Context(SOLEUS, other_side=other), whole
+        yield reading(r1=r1, r2=r2, quality=quality), CheckContext(SOLEUS, other_side=other), whole
     right = replace(reading(r1=-10, r2=0), side=Side.RIGHT)
     for r1, r2, then, error in product((None, *range(-12, 4, 3)), range(40), (5, 9), (5, 6)):
-        context = Context(
+        context = CheckContext(
             SOLEUS,
             Limits(reading_error=error, change=180),
             last=reading(r1=-9, r2=0),

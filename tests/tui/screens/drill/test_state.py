@@ -9,7 +9,7 @@ from limbscribe.core.entry.deck import Spoken, deal, drill_plan, keys_of
 from limbscribe.core.entry.plan import Plan
 from limbscribe.core.entry.readings import reading_of
 from limbscribe.core.entry.state import Moment
-from limbscribe.core.tardieu.checks import Context, check_reading
+from limbscribe.core.tardieu.checks import CheckContext, check_reading
 from limbscribe.tui.keys.keymap import Keymap
 from limbscribe.tui.kit.paint import width_of
 from limbscribe.tui.screens.drill.paint import paint_drill, paint_result, result_lines
@@ -142,5 +142,5 @@ def test_dealt_values_pass_the_checks():
     drill = Drill(new_drill(made, Random(3)).entry, dealt)
     for index, station in enumerate(made.stations):
         drill = typed(drill, typed_at(drill, index))
-        context = Context(station.muscle, reference=station.reference_range)
+        context = CheckContext(station.muscle, reference=station.reference_range)
         assert check_reading(reading_of(drill.entry, index), context) == ()
