@@ -7,7 +7,7 @@ that a record gets later is made with added(): it is written only when it says s
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import field, fields
+from dataclasses import field, fields, is_dataclass
 from enum import StrEnum
 from functools import cache
 from typing import Any, TypeVar, cast
@@ -64,4 +64,7 @@ def _json(value: Any) -> Any:
         return value
     if isinstance(value, tuple):
         return [_json(one) for one in cast("tuple[object, ...]", value)]
-    return value.value if isinstance(value, StrEnum) else to_doc(value)
+    if isinstance(value, StrEnum):
+        return value.value
+    # Anything else is of a forged document, and stays as it is.
+    return to_doc(value) if is_dataclass(value) else value
