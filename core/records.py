@@ -22,8 +22,10 @@ def added(default: T) -> T:
 
 def to_doc(record: Any) -> dict[str, Any]:
     """Write a record as a JSON document, its fields in their order."""
-    given = ((name, getattr(record, name), unsaid) for name, unsaid in _fields(record.__class__))
-    return {name: _json(value) for name, value, unsaid in given if value != unsaid}
+    own = _fields(record.__class__)
+    return {
+        name: _json(value) for name, unsaid in own if (value := getattr(record, name)) != unsaid
+    }
 
 
 def from_doc(kind: type[T], doc: dict[str, Any], **read: Callable[[Any], object]) -> T:
@@ -37,9 +39,11 @@ def from_doc(kind: type[T], doc: dict[str, Any], **read: Callable[[Any], object]
     Raises:
         KeyError, TypeError, ValueError: when the document is not such a record.
     """
-    names = (name for name, unsaid in _fields(kind) if unsaid is _ALWAYS or name in doc)
-    given = {name: doc[name] for name in names}
-    return kind(**{**given, **{name: made(given[name]) for name, made in read.items()}})
+    own = _fields(kind)
+    given = {name: doc[name] for name, unsaid in own if unsaid is _ALWAYS or name in doc}
+    for name, made in read.items():
+        given[name] = made(given[name])
+    return kind(**given)
 
 
 def each_of(kind: Callable[..., T]) -> Callable[[list[dict[str, Any]]], tuple[T, ...]]:
@@ -56,15 +60,15 @@ def _fields(kind: type[Any]) -> tuple[tuple[str, object], ...]:
 _ALWAYS = object()
 """Stands for the value that is not written of a field that always is."""
 
-_PLAIN = (str, int, float, bool, type(None))
+_PLAIN = frozenset((str, int, float, bool, type(None)))
 
 
 def _json(value: Any) -> Any:
-    if type(value) in _PLAIN:
+    if value.__class__ in _PLAIN:
         return value
     if isinstance(value, tuple):
         return [_json(one) for one in cast("tuple[object, ...]", value)]
     if isinstance(value, StrEnum):
         return value.value
-    # Anything else is of a forged document, and stays as it is.
+    # What else an import or a forged document holds stays as it is.
     return to_doc(value) if is_dataclass(value) else value

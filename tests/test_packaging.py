@@ -136,10 +136,7 @@ def test_what_is_imported_is_what_is_installed():
     extras = project["optional-dependencies"]
     wanted = [*project["dependencies"], *extras["encryption"], *extras["pdf"]]
     names = [re.split("[<>=]", line)[0] for line in wanted]
-    # The measurements of demo/ use the tests' terminal; they run in a checkout only.
-    assert (
-        imported() - {"tests", "limbscribe"} == {NAMED.get(name, name) for name in names} | BROUGHT
-    )
+    assert imported() - {"limbscribe"} == {NAMED.get(name, name) for name in names} | BROUGHT
 
 
 def test_the_lock_file_has_every_dependency_in_a_version_that_fits():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import partial
@@ -166,13 +167,15 @@ def reading_from_doc(doc: dict[str, Any]) -> Reading:
     Raises:
         KeyError, TypeError, ValueError: when the document is not a reading.
     """
-    return from_doc(
-        Reading,
-        doc,
-        side=Side,
-        scale=partial(from_doc, AngleScale),
-        r1_tries=tuple,
-        r2_tries=tuple,
-        flags=each_of(Flag),
-        overrides=each_of(Override),
-    )
+    return from_doc(Reading, doc, **_READ)
+
+
+_READ: dict[str, Callable[[Any], object]] = {
+    "side": Side,
+    "scale": partial(from_doc, AngleScale),
+    "r1_tries": tuple,
+    "r2_tries": tuple,
+    "flags": each_of(Flag),
+    "overrides": each_of(Override),
+}
+"""What makes the values of a reading of what is written."""

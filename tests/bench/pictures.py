@@ -1,11 +1,10 @@
 """A picture of each main screen, from the real program in a real pseudo-terminal.
 
-    python -m limbscribe.demo.pictures FOLDER [COLUMNSxLINES]
+    python -m tests.bench.pictures FOLDER [COLUMNSxLINES]
 
-Run it in the folder of the sources: it drives the program as the tests do (in tests/support),
-on a throwaway shelf with the invented clinic. Each screen becomes an SVG file of text, cell by
-cell in a monospaced font, so that people can look at it or compare two versions. The default
-size is 80x24.
+It drives the program as the tests do, on a throwaway shelf with the invented clinic. Each
+screen becomes an SVG file of text, cell by cell in a monospaced font, so that people can look at
+it or compare two versions. The default size is 80x24.
 """
 
 from __future__ import annotations
@@ -16,12 +15,11 @@ from collections.abc import Iterator
 from html import escape
 from itertools import groupby
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from .clinic import OPEN_CODE, build_demo
+from limbscribe.demo.clinic import OPEN_CODE, build_demo
 
-if TYPE_CHECKING:
-    from tests.support.terminal import Terminal
+from tests.support.terminal import Terminal, shelf_args
 
 CELL_WIDTH, CELL_HEIGHT = 9, 18
 """px of a cell; text is stretched to the width of its cells."""
@@ -129,12 +127,8 @@ def _wait(terminal: Terminal, words: str) -> None:
 
 def main() -> None:
     """Take every picture."""
-    try:
-        from tests.support.terminal import Terminal, shelf_args
-    except ImportError as error:
-        raise SystemExit(f"run this in the folder of the sources, with pyte: {error}") from error
     if len(sys.argv) < 2:
-        raise SystemExit("where to? python -m limbscribe.demo.pictures FOLDER [COLUMNSxLINES]")
+        raise SystemExit("where to? python -m tests.bench.pictures FOLDER [COLUMNSxLINES]")
     folder = Path(sys.argv[1])
     size = sys.argv[2] if len(sys.argv) > 2 else "80x24"
     columns, lines = map(int, size.split("x"))
