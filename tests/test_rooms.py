@@ -24,7 +24,7 @@ from textual.widget import Widget
 from tests.support.source import circles, graph, imports, modules, tree
 
 ROOMS: tuple[tuple[str, ...], ...] = (
-    ("core",),  # text, problem, errors, disk, outside, process, tomlfile, records, dates ...
+    ("core",),  # text, problem, errors, disk, outside, process, tomlfile, dates ...
     ("core.tardieu",),
     ("core.chart",),
     ("core.config",),

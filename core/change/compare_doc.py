@@ -7,9 +7,9 @@ from typing import Any
 
 from ..chart.events import day_words
 from ..chart.session import Session
-from ..records import to_doc
 from ..tardieu.angles import show_angle
 from ..tardieu.measurement_error import Closest, Found, NoFigure
+from ..tardieu.reading import scale_to_doc
 from .change import AngleChange
 from .comparability import Difference
 from .compare import CompareRow, Comparison
@@ -62,7 +62,7 @@ def _row(row: CompareRow, comparison: Comparison) -> Json:
         "name": row.name,
         "side": row.side.value,
         "fast_velocity": row.velocity,
-        "scale": to_doc(row.scale),
+        "scale": scale_to_doc(row.scale),
         **{angle.name: _angle(angle, row) for angle in change.angles},
         "quality": {
             "before": change.quality.before,

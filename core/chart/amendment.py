@@ -15,13 +15,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from ..records import from_doc, to_doc
-from ..tardieu.reading import Reading, Side, StationKey, reading_from_doc
+from ..tardieu.reading import Reading, Side, StationKey, reading_from_doc, reading_to_doc
 from .document import Json, digest
 from .session import Session
-
-_FIRST = ("id", "parent", "author", "reason", "at", "readings")
-"""What a document of version 1 says."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,8 +63,24 @@ class Amendment:
 
 def amendment_to_doc(amendment: Amendment) -> Json:
     """Write the amendment as a JSON document."""
-    doc = to_doc(amendment)
-    return {name: doc[name] for name in _FIRST} if amendment.version == 1 else doc
+    doc: Json = {
+        "id": amendment.id,
+        "parent": amendment.parent,
+        "author": amendment.author,
+        "reason": amendment.reason,
+        "at": amendment.at,
+        "readings": [reading_to_doc(reading) for reading in amendment.readings],
+    }
+    if amendment.version == 1:
+        return doc
+    withdrawn = [[muscle, side.value, velocity] for muscle, side, velocity in amendment.withdrawn]
+    return {
+        **doc,
+        "withdrawn": withdrawn,
+        "made_on": list(amendment.made_on),
+        "hash": amendment.hash,
+        "version": amendment.version,
+    }
 
 
 def amendment_from_doc(doc: Json) -> Amendment:
@@ -77,19 +89,21 @@ def amendment_from_doc(doc: Json) -> Amendment:
     Raises:
         KeyError, TypeError, ValueError: when the document is not an amendment.
     """
-    unlinked = "version" not in doc and "hash" not in doc
-    if unlinked:
-        doc = {**doc, "withdrawn": (), "made_on": (), "hash": "", "version": 1}
-    elif doc["version"] != 2:
+    readings = tuple(reading_from_doc(reading) for reading in doc["readings"])
+    first = Amendment(doc["id"], doc["parent"], doc["author"], doc["reason"], doc["at"], readings)
+    if "version" not in doc and "hash" not in doc:
+        unlinked = replace(first, version=1)
+        return replace(unlinked, hash=digest(amendment_to_doc(unlinked)))
+    if doc["version"] != 2:
         raise ValueError(f"an amendment of version {doc['version']}")
-    found = from_doc(
-        Amendment,
-        doc,
-        readings=lambda readings: tuple(map(reading_from_doc, readings)),
-        withdrawn=lambda keys: tuple((muscle, Side(side), pace) for muscle, side, pace in keys),
-        made_on=tuple,
+    return replace(
+        first,
+        withdrawn=tuple(
+            (muscle, Side(side), velocity) for muscle, side, velocity in doc["withdrawn"]
+        ),
+        made_on=tuple(doc["made_on"]),
+        hash=doc["hash"],
     )
-    return signed(found) if unlinked else found
 
 
 def signed(amendment: Amendment) -> Amendment:

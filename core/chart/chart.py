@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import TypeVar
 
 from ..errors import ShelfError
 from ..problem import Problem
-from ..records import from_doc, to_doc
 from .amendment import Amendment, amendment_from_doc, hash_of, linked, signature_holds
 from .chain import Chain, chain_of
 from .document import Contents, Json, body_of, in_order, parse_json
@@ -108,12 +107,13 @@ class Chart:
 
 def event_to_doc(event: Event) -> Json:
     """Write the event as a JSON document."""
-    return to_doc(event)
+    return asdict(event)
 
 
 def event_from_doc(doc: Json) -> Event:
     """Read the event in a JSON document."""
-    return from_doc(Event, doc)
+    names = ("id", "kind", "date", "muscle", "side", "note")
+    return Event(**{name: doc[name] for name in names})
 
 
 def closed_session_from_doc(doc: Json) -> Session:

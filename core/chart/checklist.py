@@ -7,7 +7,6 @@ from dataclasses import dataclass, fields, replace
 from typing import Any, Literal
 
 from ..problem import Problem
-from ..records import each_of, from_doc, to_doc
 from ..tardieu.angles import SCALE_IDS
 from ..tardieu.muscle import Muscle
 from ..tardieu.reading import Counts, FastVelocity, Side
@@ -194,9 +193,38 @@ def shipped_checklists(muscles: Mapping[str, Muscle]) -> tuple[Checklist, ...]:
 
 def checklist_to_doc(checklist: Checklist) -> dict[str, Any]:
     """Write the checklist as a JSON document."""
-    return to_doc(checklist)
+    return {
+        "id": checklist.id,
+        "name": checklist.name,
+        "items": [
+            {
+                "muscle": item.muscle,
+                "sides": item.sides,
+                "fast_velocity": item.fast_velocity,
+                "scale": item.scale,
+                "posture": item.posture,
+            }
+            for item in checklist.items
+        ],
+        "order": checklist.order,
+        "first_side": checklist.first_side.value,
+        "field_order": checklist.field_order,
+        "tries": checklist.tries,
+        "counts": checklist.counts,
+        "quality_max": checklist.quality_max,
+    }
 
 
 def checklist_from_doc(doc: dict[str, Any]) -> Checklist:
     """Read the checklist in a JSON document."""
-    return from_doc(Checklist, doc, items=each_of(Item), first_side=Side)
+    return Checklist(
+        id=doc["id"],
+        name=doc["name"],
+        items=tuple(Item(**item) for item in doc["items"]),
+        order=doc["order"],
+        first_side=Side(doc["first_side"]),
+        field_order=doc["field_order"],
+        tries=doc["tries"],
+        counts=doc["counts"],
+        quality_max=doc["quality_max"],
+    )

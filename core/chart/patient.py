@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Any, Literal, cast, get_args
 
 from ..problem import Problem
-from ..records import from_doc, to_doc
 from ..tardieu.muscle import Muscle
 from ..tardieu.reference import Reference, find_reference
 
@@ -128,9 +127,10 @@ def _number(
 
 def patient_to_doc(patient: Patient) -> dict[str, Any]:
     """Write the patient as a JSON document."""
-    return to_doc(patient)
+    return asdict(patient)
 
 
 def patient_from_doc(doc: dict[str, Any]) -> Patient:
     """Read the patient in a JSON document; keys of later versions are passed over."""
-    return from_doc(Patient, doc)
+    names = ("code", "birth_year", "sex", "diagnosis", "affected", "height_cm")
+    return Patient(**{name: doc[name] for name in names})

@@ -9,9 +9,8 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
-from ..records import added, from_doc, to_doc
-from ..tardieu.reading import Reading, reading_from_doc
-from .checklist import Checklist, checklist_from_doc
+from ..tardieu.reading import Reading, reading_from_doc, reading_to_doc
+from .checklist import Checklist, checklist_from_doc, checklist_to_doc
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,10 +34,10 @@ class Conditions:
     minutes_since_dose: int | None = None
     notes: str = ""
     cautions_read: bool = False
-    reader: str = added("")
-    instrument: str = added("")
-    minutes_since_orthosis: int | None = added(None)
-    illness: str = added("")
+    reader: str = ""
+    instrument: str = ""
+    minutes_since_orthosis: int | None = None
+    illness: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,7 +148,42 @@ def sorted_by_start(sessions: Iterable[Session]) -> tuple[Session, ...]:
 
 def session_to_doc(session: Session) -> dict[str, Any]:
     """Write the session as a JSON document."""
-    return to_doc(session)
+    seal = session.seal
+    return {
+        "id": session.id,
+        "started": session.started,
+        "examiner": session.examiner,
+        "recorder": session.recorder,
+        "checklist": checklist_to_doc(session.checklist),
+        "conditions": conditions_to_doc(session.conditions),
+        "readings": [reading_to_doc(reading) for reading in session.readings],
+        "seal": None
+        if seal is None
+        else {"author": seal.author, "at": seal.at, "parent": seal.parent, "hash": seal.hash},
+        "source": session.source,
+        "rules": session.rules,
+    }
+
+
+def conditions_to_doc(conditions: Conditions) -> dict[str, Any]:
+    """Write the conditions as a JSON document.
+
+    What was added after the first version is written only when it was filled in: sessions
+    signed before must keep the very bytes that they were signed with.
+    """
+    added = {
+        "reader": conditions.reader,
+        "instrument": conditions.instrument,
+        "minutes_since_orthosis": conditions.minutes_since_orthosis,
+        "illness": conditions.illness,
+    }
+    return {
+        "posture": conditions.posture,
+        "minutes_since_dose": conditions.minutes_since_dose,
+        "notes": conditions.notes,
+        "cautions_read": conditions.cautions_read,
+        **{name: value for name, value in added.items() if value not in (None, "")},
+    }
 
 
 def session_from_doc(doc: dict[str, Any]) -> Session:
@@ -158,11 +192,15 @@ def session_from_doc(doc: dict[str, Any]) -> Session:
     Raises:
         KeyError, TypeError, ValueError: when the document is not a session.
     """
-    return from_doc(
-        Session,
-        doc,
-        checklist=checklist_from_doc,
-        conditions=lambda conditions: Conditions(**conditions),
-        readings=lambda readings: tuple(map(reading_from_doc, readings)),
-        seal=lambda seal: None if seal is None else Seal(**seal),
+    return Session(
+        id=doc["id"],
+        started=doc["started"],
+        examiner=doc["examiner"],
+        recorder=doc["recorder"],
+        checklist=checklist_from_doc(doc["checklist"]),
+        conditions=Conditions(**doc["conditions"]),
+        readings=tuple(reading_from_doc(reading) for reading in doc["readings"]),
+        seal=None if doc["seal"] is None else Seal(**doc["seal"]),
+        source=doc["source"],
+        rules=doc["rules"],
     )

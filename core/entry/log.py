@@ -7,11 +7,10 @@ whole undo history, since undo and redo are entries like any other.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import asdict, replace
 from typing import Any
 
 from ..problem import Problem
-from ..records import each_of, to_doc
 from ..tardieu.reading import Flag, Override
 from .plan import Plan
 from .state import Cursor, Draft, Edit, EntryState, Save, begin
@@ -29,13 +28,13 @@ def save_to_doc(save: Save, wall: str) -> dict[str, Any]:
     if save.edit is not None:
         doc |= {
             "station": save.edit.station,
-            "draft": to_doc(save.edit.after),
-            "from": to_doc(save.edit.cursor_before),
-            "to": to_doc(save.edit.cursor_after),
+            "draft": _draft_doc(save.edit.after),
+            "from": asdict(save.edit.cursor_before),
+            "to": asdict(save.edit.cursor_after),
             "label": save.edit.label,
         }
     if save.cursor is not None:
-        doc["to"] = to_doc(save.cursor)
+        doc["to"] = asdict(save.cursor)
     return doc
 
 
@@ -94,8 +93,18 @@ def _cursor(doc: dict[str, Any], state: EntryState) -> Cursor:
     return cursor
 
 
+def _draft_doc(draft: Draft) -> dict[str, Any]:
+    doc = asdict(draft)
+    # As in the reading: written only when there is one.
+    if draft.speed_deg_s is None:
+        del doc["speed_deg_s"]
+    return doc
+
+
 def _draft(doc: dict[str, Any]) -> Draft:
-    fields: dict[str, Any] = doc | {name: tuple(doc[name]) for name in ("r1", "r2")}
-    fields |= {"heard": each_of(Flag)(doc["heard"])}
-    fields |= {"overrides": each_of(Override)(doc["overrides"])}
+    fields: dict[str, Any] = dict(doc)
+    fields["r1"] = tuple(doc["r1"])
+    fields["r2"] = tuple(doc["r2"])
+    fields["heard"] = tuple(Flag(**flag) for flag in doc["heard"])
+    fields["overrides"] = tuple(Override(**override) for override in doc["overrides"])
     return Draft(**fields)

@@ -11,7 +11,6 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Literal
 
-from ..records import added
 from ..tardieu.reading import FastVelocity, Flag, Override
 from .plan import Plan, Station
 
@@ -88,7 +87,7 @@ class Draft:
     overrides: tuple[Override, ...] = ()
     done: bool = False
     entered: str = ""
-    speed_deg_s: int | None = added(None)
+    speed_deg_s: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
