@@ -1,4 +1,4 @@
-"""What is wrong with an input, where, and how to mend it: errors as values."""
+"""What is wrong with an input, where, and how to fix it: errors as values."""
 
 from __future__ import annotations
 

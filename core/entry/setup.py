@@ -76,7 +76,7 @@ class Setup:
         chosen = _chosen(self.lists, checklist)
         if chosen is None:
             what = "there is no checklist" if not self.lists else "no checklist is chosen"
-            return Problem("checklist", what, "choose one, or mend the configuration")
+            return Problem("checklist", what, "choose one, or fix the configuration")
         unknown = [item.muscle for item in chosen.items if item.muscle not in self.muscles]
         if not unknown:
             return None
