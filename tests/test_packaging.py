@@ -195,3 +195,13 @@ def test_files_stay_small():
         if (lines := len(path.read_text("utf-8").splitlines())) > 400
     }
     assert long == {}
+
+
+def test_the_guide_names_every_room_and_no_path_that_is_not_there():
+    guide = (ROOT / "DEVELOPERS.md").read_text("utf-8")
+    named = set(re.findall(r"`((?:core|tui|demo|tests)/[\w/.-]+)`", guide))
+    assert len(named) > 20
+    assert [path for path in sorted(named) if not (ROOT / path).exists()] == []
+    tree = guide.split("```")[1]
+    rooms = {path.parent.name for top in ("core", "tui") for path in (ROOT / top).rglob("*.py")}
+    assert [room for room in sorted(rooms) if not re.search(rf"\b{room}\b", tree)] == []

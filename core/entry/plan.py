@@ -69,7 +69,7 @@ class Plan:
         quality_max: highest grade in use, 4 or 5.
         limits: figures of the checks.
         read_back: each station is read back and confirmed before the next one opens.
-        keys: what the keys are called in messages, see entry_keys.STANDARD_KEYS.
+        keys: what the keys are called in messages, see keys.STANDARD_KEYS.
     """
 
     stations: tuple[Station, ...]

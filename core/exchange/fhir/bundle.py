@@ -1,7 +1,7 @@
 """Charts as a FHIR R4 (4.0.1) Bundle of type collection.
 
 A Patient for each chart, an Observation for each station of each closed session, a Provenance
-for each session and each amendment, and a resource for each treatment date (fhir_event.py).
+for each session and each amendment, and a resource for each treatment date (event.py).
 Ids are name-based (UUID version 5) on what the documents themselves are called, so they are
 the same in every export and on every shelf. A station that an amendment withdrew stays in, as
 entered-in-error, so that whoever took over an earlier export learns of it.

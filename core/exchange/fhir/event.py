@@ -1,4 +1,4 @@
-"""Treatment dates as FHIR R4 resources; see fhir.py.
+"""Treatment dates as FHIR R4 resources; see bundle.py.
 
 What was done to the patient is a Procedure, also an injection: a MedicationAdministration
 cannot say where without saying how much, and nothing here reads an amount out of a text. That

@@ -1,4 +1,4 @@
-"""One station as a FHIR R4 Observation; see fhir.py.
+"""One station as a FHIR R4 Observation; see bundle.py.
 
 A value that is missing is never 0: its component says with a code why it is absent, and separates
 "no catch" from "not tested" from "not recorded".

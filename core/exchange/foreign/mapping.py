@@ -44,7 +44,7 @@ written by hand::
     pain = ["zu schmerzhaft"]
 
 Nothing that is not said is guessed: a row with a word that is in no list is refused. A table
-with one row a session has a table [wide] in place of most columns, see foreign_wide.py.
+with one row a session has a table [wide] in place of most columns, see wide.py.
 """
 
 from __future__ import annotations
