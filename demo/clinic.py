@@ -72,7 +72,7 @@ def demo_patients() -> tuple[Patient, ...]:
     patients: list[Patient] = []
     for table in tables:
         fields = {name: str(value) for name, value in table.items()}
-        patient = parse_patient(fields, STARTED.year)
+        patient = parse_patient(fields, STARTED.date())
         if isinstance(patient, list):
             raise ValueError("patients.toml: " + "; ".join(map(str, patient)))
         patients.append(patient)

@@ -204,7 +204,7 @@ def _of_day(
             left_out.append(f"{words}: left out, the posture or test position differs")
             continue
         patient = chart.patient
-        head = (patient.code, patient.diagnosis, patient.age_in(day.year), day)
+        head = (patient.code, patient.diagnosis, patient.age_in(day), day)
         by_examiner: dict[str, list[Take]] = {}
         for take in takes:
             by_examiner.setdefault(take.examiner, []).append(take)

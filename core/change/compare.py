@@ -240,7 +240,7 @@ class _Comparing:
             differences = station_differences((self.before, then), (self.after, now), cycle)
             unfair = touching((*self.differences, *differences))
         references = [
-            reference_for(self.patient, muscle, session.when.year, _UNKNOWN)
+            reference_for(self.patient, muscle, session.when, _UNKNOWN)
             for session in (self.before, self.after)
         ]
         short = [
@@ -266,7 +266,7 @@ class _Comparing:
             self.basis.own_errors, shipped_errors(), settings.own_measurement_error
         )
         standard = muscle is not None and reading.posture in ("", muscle.posture_words)
-        age = self.patient.age_in(self.after.when.year)
+        age = self.patient.age_in(self.after.when)
         same = same_rater(self.before, self.after)
         same_day = self.before.when.date() == self.after.when.date()
         instruments = {s.conditions.instrument or "goniometer" for s in (self.before, self.after)}

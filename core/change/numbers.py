@@ -73,7 +73,7 @@ def joint_rows(
     standard = muscle.posture_words if muscle else ""
     rows: list[JointRow] = []
     for index, session in enumerate(sessions):
-        reference = reference_for(patient, muscle, session.when.year, NO_REFERENCE)
+        reference = reference_for(patient, muscle, session.when, NO_REFERENCE)
         for reading in session.readings:
             if (reading.muscle, reading.side) == joint:
                 moved = bool(standard and reading.posture and reading.posture != standard)

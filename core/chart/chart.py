@@ -10,7 +10,9 @@ from ..errors import ShelfError
 from ..problem import Problem
 from .amendment import Amendment, amendment_from_doc, hash_of, linked, signature_holds
 from .chain import Chain, chain_of
-from .document import Contents, Json, body_of, in_order, parse_json
+from .details import DetailsChange, applied, details_from_doc
+from .details import findings as details_findings
+from .document import Contents, Json, body_of, in_order, is_object, parse_json
 from .links import Written, in_written_order, link_findings
 from .patient import Patient, patient_from_doc
 from .session import (
@@ -57,13 +59,16 @@ class Chart:
 
     Attributes:
         id: the chart's random id.
-        patient: the patient; UNREADABLE when that document is damaged.
+        patient: the patient, changed details applied; UNREADABLE when the first document of
+            the chart is damaged.
         sessions: closed sessions exactly as they were signed, in the order of closing, which
             is the order of their signatures' parents and never that of a clock.
         amendments: in the order in which they were written; chain() has them by their links.
         events: in the order in which they were written.
         problems: damaged documents, left out above, and gaps in the chains.
         written: every document in the order in which they were written, see links.py.
+        created: the patient as the chart was made.
+        details: changes of the details, in the order in which they were written.
     """
 
     id: str
@@ -73,6 +78,8 @@ class Chart:
     events: tuple[Event, ...]
     problems: tuple[Problem, ...]
     written: tuple[Written, ...] = ()
+    created: Patient = UNREADABLE
+    details: tuple[DetailsChange, ...] = ()
 
     @property
     def current(self) -> tuple[Session, ...]:
@@ -177,17 +184,36 @@ def build_chart(chart_id: str, where: str, contents: Contents) -> Chart:
     events = tuple(table("events", event_from_doc))
     for what in amendment_findings(sessions, amendments):
         problems.append(Problem(where, what, RESTORE))
+    details = tuple(table("details", details_from_doc))
+    for what in details_findings(patient_sum(contents), details):
+        problems.append(Problem(where, what, RESTORE))
     for spot, what in link_findings(contents.tables):
         problems.append(Problem(f"{where}, {spot}", what, RESTORE))
+    created = patients[0] if patients else UNREADABLE
     return Chart(
         chart_id,
-        patients[0] if patients else UNREADABLE,
+        applied(created, details) if patients else UNREADABLE,
         sessions,
         amendments,
         events,
         tuple(problems),
         in_written_order(contents.tables, [session.id for session in sessions]),
+        created,
+        details,
     )
+
+
+def patient_sum(contents: Contents) -> str:
+    """Find the checksum of the patient's own document as stated, "" when there is none."""
+    found = next(iter(in_order(contents.tables, "patient")), ("", None))[1]
+    return str(found.get("sum", "")) if is_object(found) else ""
+
+
+def patient_of(contents: Contents) -> Patient:
+    """Read the patient with changed details applied, UNREADABLE when that is not possible."""
+    patients, _ = readable(contents, "patient", patient_from_doc)
+    changes, _ = readable(contents, "details", details_from_doc)
+    return applied(patients[0], changes) if patients else UNREADABLE
 
 
 def amendment_findings(sessions: Iterable[Session], amendments: Sequence[Amendment]) -> list[str]:

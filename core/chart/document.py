@@ -9,7 +9,9 @@ names, the document numbers and their sums, so that a document that was renumber
 dropped is noticed too. The file is written in one canonical form; anything else is damage.
 
 Form 1 is the same with amendments of version 1 and without links between documents (links.py).
-A file of form 1 is read as it is and becomes form 2 with the first document added to it.
+A file of form 1 is read as it is and becomes form 2 with the first document added to it. Form 3
+is form 2 with a table of changed details (details.py); a chart without any stays in form 2, so
+that an earlier program reads it, and never shows former details as those that hold.
 """
 
 from __future__ import annotations
@@ -24,14 +26,20 @@ from typing import Any, TypeGuard, cast
 
 from .session import canonical
 
-SCHEMA_VERSION = 2
+SCHEMA_VERSION = 3
 
 Json = dict[str, Any]
 Tables = dict[str, dict[str, Any]]
 """Table name -> document number as text -> document."""
 
 # The field by which a document is recognised when the file around it cannot be read.
-_MARKS = {"patient": "code", "sessions": "checklist", "amendments": "reason", "events": "kind"}
+_MARKS = {
+    "patient": "code",
+    "details": "details",  # before amendments, as it has a reason too
+    "sessions": "checklist",
+    "amendments": "reason",
+    "events": "kind",
+}
 TABLES = tuple(_MARKS)
 
 _SHARED = 60
@@ -55,12 +63,12 @@ class Contents:
     Attributes:
         tables: the documents, sums not yet looked at.
         damage: why the file as a whole is not what was written, "" when it is.
-        version: form in which it was written.
+        version: form in which it was written, 0 where that is not known.
     """
 
     tables: Tables
     damage: str = ""
-    version: int = SCHEMA_VERSION
+    version: int = 0
 
 
 def is_object(value: object) -> TypeGuard[Json]:
@@ -100,8 +108,9 @@ def body_of(document: object) -> Json | None:
     return body
 
 
-def render(tables: Tables, version: int = SCHEMA_VERSION) -> bytes:
-    """Write the bytes of a chart file."""
+def render(tables: Tables, version: int = 0) -> bytes:
+    """Write the bytes of a chart file, in the earliest form from 2 on that has room for it."""
+    version = version or (3 if tables.get("details") else 2)
     head = {"schema_version": version, "sum": _manifest(version, tables)}
     return canonical({**tables, **head}) + b"\n"
 

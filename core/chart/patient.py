@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass
-from typing import Any, Literal, cast, get_args
+from datetime import date
+from typing import Any, Literal, get_args
 
 from ..problem import Problem
 from ..tardieu.muscle import Muscle
 from ..tardieu.reference import Reference, find_reference
+from .session import MONTHS
 
 Sex = Literal["female", "male", ""]
 
@@ -25,6 +28,7 @@ DIAGNOSIS_GROUPS = {
 AFFECTED = {"left": "Left", "right": "Right", "both": "both sides", "": "not stated"}
 """Affected sides in words: id as stored -> words."""
 
+_BORN = re.compile(r"([0-9]{4})(?:-([0-9]{2}))?", re.ASCII)
 _CODE = re.compile(r"[A-Z0-9][A-Z0-9_-]{1,23}", re.ASCII)
 FIRST_BIRTH_YEAR = 1900
 
@@ -40,6 +44,8 @@ class Patient:
         diagnosis: key of DIAGNOSIS_GROUPS or "".
         affected: "left", "right", "both" or "".
         height_cm: body height, cm, None when not stated.
+        birth_month: 1 to 12, None when only the year is stated, or neither. There is no day:
+            a full date of birth is half a name.
     """
 
     code: str
@@ -48,16 +54,52 @@ class Patient:
     diagnosis: str = ""
     affected: str = ""
     height_cm: int | None = None
+    birth_month: int | None = None
 
-    def age_in(self, year: int) -> int | None:
-        """Compute the age in years reached during a calendar year, None without a birth year."""
-        return None if self.birth_year is None else year - self.birth_year
+    @property
+    def born(self) -> str:
+        """Month of birth, "1961-04"; "1961" when only the year is stated, "" when neither is."""
+        if self.birth_year is None:
+            return ""
+        month = "" if self.birth_month is None else f"-{self.birth_month:02d}"
+        return f"{self.birth_year:04d}{month}"
+
+    @property
+    def born_words(self) -> str:
+        """The same as screens write it, e.g. Apr 1961."""
+        if self.birth_month is None:
+            return self.born
+        return f"{MONTHS[self.birth_month - 1]} {self.birth_year}"
+
+    def age_in(self, when: date | int) -> int | None:
+        """Compute the age in completed years, None without a birth year.
+
+        A birthday counts from the first day of its month, as the day is not known. Where only
+        the year of birth is stated, or only that of ``when``, it is the age reached by the end
+        of that year, which may be one too many; age_words() then says "about".
+
+        Args:
+            when: a day, or a calendar year.
+        """
+        if self.birth_year is None:
+            return None
+        if isinstance(when, int):
+            return when - self.birth_year
+        before = self.birth_month is not None and when.month < self.birth_month
+        return when.year - self.birth_year - before
+
+    def age_words(self, day: date) -> str:
+        """Write the age on a day: "64 years", "about 64 years", or that it is not stated."""
+        age = self.age_in(day)
+        if age is None:
+            return "age not stated"
+        return f"{'about ' if self.birth_month is None else ''}{age} years"
 
 
 def reference_for(
     patient: Patient,
     muscle: Muscle | None,
-    year: int,
+    when: date | int,
     unknown: str = "no reference: this muscle group is not in the list of muscle groups",
 ) -> Reference | str:
     """Find the reference range of a muscle group for a patient, or say why there is none.
@@ -65,12 +107,12 @@ def reference_for(
     Args:
         patient: the patient.
         muscle: the muscle group, None when it is not known any more.
-        year: calendar year of the session.
+        when: day of the session, or its calendar year; see Patient.age_in().
         unknown: what to say then.
     """
     if muscle is None:
         return unknown
-    return find_reference(muscle.reference, patient.age_in(year), patient.sex)
+    return find_reference(muscle.reference, patient.age_in(when), patient.sex)
 
 
 def parse_code(text: str) -> str | Problem:
@@ -85,52 +127,99 @@ def parse_code(text: str) -> str | Problem:
     )
 
 
-def parse_patient(fields: dict[str, str], this_year: int) -> Patient | list[Problem]:
+def parse_patient(fields: Mapping[str, str], today: date) -> Patient | list[Problem]:
     """Read a patient from typed fields, or list everything that is wrong with them.
 
     Args:
-        fields: texts under the attribute names of Patient; missing means "".
-        this_year: the current calendar year, the latest birth year taken.
+        fields: texts under "code" and the names of DETAILS; missing means "".
+        today: the latest birth is in its month.
+    """
+    code = parse_code(fields.get("code", ""))
+    found = parse_details(fields, today)
+    if isinstance(code, Problem):
+        return [code, *(found if isinstance(found, list) else ())]
+    return found if isinstance(found, list) else Patient(code, **found)
+
+
+DETAILS = ("born", "sex", "diagnosis", "affected", "height_cm")
+"""What is stated of a patient besides the code, as it is typed and exported."""
+
+
+def parse_details(fields: Mapping[str, str], today: date) -> dict[str, Any] | list[Problem]:
+    """Read what is stated of a patient, or list everything that is wrong with it.
+
+    Args:
+        fields: texts under the names of DETAILS; "" for not stated, others are not looked at.
+        today: the latest birth is in its month.
+
+    Returns:
+        Values under the attribute names of Patient, for the fields that are there. A problem
+        names its field as in DETAILS.
     """
     problems: list[Problem] = []
-    code = parse_code(fields.get("code", ""))
-    if isinstance(code, Problem):
-        problems.append(code)
-    year = _number(fields, "birth_year", FIRST_BIRTH_YEAR, this_year, problems)
-    height = _number(fields, "height_cm", 30, 250, problems)
+    found: dict[str, Any] = {}
+    if "born" in fields:
+        found["birth_year"], found["birth_month"] = _born(fields["born"].strip(), today, problems)
     for name, allowed in (
         ("sex", get_args(Sex)),
         ("diagnosis", (*DIAGNOSIS_GROUPS, "")),
         ("affected", AFFECTED),
     ):
-        if fields.get(name, "") not in allowed:
+        if name not in fields:
+            continue
+        found[name] = fields[name].strip()
+        if found[name] not in allowed:
             wanted = ", ".join(word for word in allowed if word)
             problems.append(Problem(name, f"{fields[name]!r} is not known", f"one of {wanted}"))
-    if problems or isinstance(code, Problem):
-        return problems
-    sex = cast("Sex", fields.get("sex", ""))
-    return Patient(code, year, sex, fields.get("diagnosis", ""), fields.get("affected", ""), height)
+    if "height_cm" in fields:
+        found["height_cm"] = _height(fields["height_cm"].strip(), problems)
+    return problems or found
 
 
-def _number(
-    fields: dict[str, str], name: str, low: int, high: int, problems: list[Problem]
-) -> int | None:
-    text = fields.get(name, "").strip()
+def _born(text: str, today: date, problems: list[Problem]) -> tuple[int | None, int | None]:
+    if not text:
+        return None, None
+    match = _BORN.fullmatch(text)
+    year, month = (int(part) if part else None for part in match.groups()) if match else (0, None)
+    earliest, latest = (FIRST_BIRTH_YEAR, 1), (today.year, today.month)
+    if year and month != 0 and (month or 1) <= 12 and earliest <= (year, month or 1) <= latest:
+        return year, month
+    last = f"{today.year:04d}-{today.month:02d}"
+    fix = f"year and month, or the year alone, {FIRST_BIRTH_YEAR} to {last}: 1961-04, 1961"
+    problems.append(Problem("born", f"{text!r} does not fit", fix))
+    return None, None
+
+
+SHORTEST_CM, TALLEST_CM = 30, 250
+
+
+def _height(text: str, problems: list[Problem]) -> int | None:
     if not text:
         return None
-    if re.fullmatch(r"[0-9]{1,4}", text, re.ASCII) and low <= int(text) <= high:
+    if re.fullmatch(r"[0-9]{1,4}", text, re.ASCII) and SHORTEST_CM <= int(text) <= TALLEST_CM:
         return int(text)
-    fix = f"a number from {low} to {high}"
-    problems.append(Problem(name.replace("_", " "), f"{text!r} does not fit", fix))
+    fix = f"a number from {SHORTEST_CM} to {TALLEST_CM}"
+    problems.append(Problem("height_cm", f"{text!r} does not fit", fix))
     return None
 
 
 def patient_to_doc(patient: Patient) -> dict[str, Any]:
-    """Write the patient as a JSON document."""
-    return asdict(patient)
+    """Write the patient as a JSON document; the month of birth only where it is stated."""
+    doc = asdict(patient)
+    if patient.birth_month is None:
+        del doc["birth_month"]
+    return doc
 
 
 def patient_from_doc(doc: dict[str, Any]) -> Patient:
     """Read the patient in a JSON document; keys of later versions are passed over."""
     names = ("code", "birth_year", "sex", "diagnosis", "affected", "height_cm")
-    return Patient(**{name: doc[name] for name in names})
+    month = checked_month(doc.get("birth_month"))
+    return Patient(**{name: doc[name] for name in names}, birth_month=month)
+
+
+def checked_month(stored: object) -> int | None:
+    """Read a stored month; raises ValueError when there is no such month."""
+    if stored is None or (type(stored) is int and 1 <= stored <= 12):
+        return stored
+    raise ValueError(f"no month {stored!r}")

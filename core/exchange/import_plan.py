@@ -203,7 +203,7 @@ def _flags(
     """Check a row as the entry would have; returns its flags."""
     reading = row.reading
     muscle = rules.muscles[reading.muscle]
-    reference = reference_for(patient, muscle, row.visit.when.year)
+    reference = reference_for(patient, muscle, row.visit.when)
     other_velocity: FastVelocity = "V2" if reading.fast_velocity == "V3" else "V3"
 
     def last(side: Side) -> Reading | None:

@@ -102,7 +102,7 @@ def _reading(
     """Build a reading as typed, with stretch angles, gap, shortfall and its reference."""
     unknown = "this muscle group is not in the list of muscle groups"
     muscle = muscles.get(reading.muscle)
-    reference = reference_for(patient, muscle, session.when.year, unknown)
+    reference = reference_for(patient, muscle, session.when, unknown)
     found = isinstance(reference, Reference)
     both = components(reading, reference)
     return {

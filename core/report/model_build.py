@@ -67,7 +67,7 @@ def make_report(
         when=session.when,
         record="+".join(tip[:RECORD_LETTERS] for tip in chain.tips[:2]),
         made_by=f"limbscribe {version}",
-        patient=patient_words(chart.patient, session.when.year),
+        patient=patient_words(chart.patient, session.when),
         people=tuple(_people(session)),
         conditions=tuple(_conditions(session)),
         summary=summary_of(session, stations, comparison, chain),
@@ -112,11 +112,10 @@ def _previous(chart: Chart, session: Session) -> Session | None:
     return sessions[place - 1] if place else None
 
 
-def patient_words(patient: Patient, year: int) -> str:
+def patient_words(patient: Patient, day: date) -> str:
     """Say what is known of a patient on one line."""
-    age = patient.age_in(year)
     words = (
-        "age not stated" if age is None else f"{age} years in {year}",
+        patient.age_words(day),
         patient.sex or "sex not stated",
         DIAGNOSIS_GROUPS.get(patient.diagnosis, patient.diagnosis),
         f"affected: {patient.affected}" if patient.affected else "",

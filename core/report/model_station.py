@@ -44,7 +44,7 @@ class ReportInputs:
     def reference(self, reading: Reading) -> Reference | str:
         """Find the reference of a reading, or say why there is none."""
         muscle = self.basis.muscles.get(reading.muscle)
-        return reference_for(self.chart.patient, muscle, self.session.when.year)
+        return reference_for(self.chart.patient, muscle, self.session.when)
 
     def row(self, reading: Reading) -> CompareRow | None:
         """Find the comparison of a reading, None where it was measured now only."""

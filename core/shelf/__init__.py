@@ -28,7 +28,8 @@ from ..errors import (
 from .maintenance.chart_findings import ShelfFinding
 from .maintenance.verify import Verified, verify, verify_all
 from .opened import OpenSession, Saved
-from .shelf import Shelf, default_folder
+from .places import default_folder
+from .shelf import Shelf
 
 __all__ = [
     "CONFLICT",

@@ -12,12 +12,11 @@ from contextlib import suppress
 from datetime import datetime
 
 from ..chart.amendment import amendment_from_doc
-from ..chart.chart import UNREADABLE, build_chart, event_from_doc, readable
+from ..chart.chart import build_chart, event_from_doc, patient_of, readable
 from ..chart.chart_entry import ChartEntry
 from ..chart.document import Contents, Json, NotWhole, TooNew, is_object, parse_json, read_contents
 from ..chart.events import injection_days, next_date
 from ..chart.ids import CHART_SUFFIX, chart_id_of
-from ..chart.patient import patient_from_doc
 from ..chart.session import canonical
 from ..disk import Found
 from . import files
@@ -120,8 +119,7 @@ def stamp_of(found: Found) -> Stamp:
 
 def summary_of(chart_id: str, contents: Contents) -> ChartEntry:
     """The chart's line in the list, from the documents that are sound."""
-    patients, _ = readable(contents, "patient", patient_from_doc)
-    patient = next(iter(patients), UNREADABLE)
+    patient = patient_of(contents)
     starts, _ = readable(contents, "sessions", _start_of)
     injected, wanted = _dates_of(contents)
     return ChartEntry(

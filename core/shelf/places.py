@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Generator
 from contextlib import contextmanager
+from pathlib import Path
 
 from ..errors import ChartLocked, ShelfError
 from . import files
@@ -32,6 +34,17 @@ ASIDE = (("charts", DAMAGED), ("charts", RESTORED))
 
 RESTORING = "restoring"
 """Where a restore is prepared; see restore.py."""
+
+
+def default_folder() -> Path:
+    """Where the shelf is: LIMBSCRIBE_SHELF, else below the user's data folder."""
+    chosen = os.environ.get("LIMBSCRIBE_SHELF")
+    if chosen:
+        return Path(chosen)
+    from platformdirs import user_data_path
+
+    return user_data_path("limbscribe") / "shelf"
+
 
 _NAME = re.compile(r"[0-9a-f]{32}-([0-9a-f]{16})", re.ASCII)
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
@@ -13,6 +12,7 @@ from typing import TYPE_CHECKING
 from ..chart.amendment import Amendment
 from ..chart.chart import Chart, Event, build_chart, plain
 from ..chart.chart_entry import ChartEntry
+from ..chart.details import DetailsChange
 from ..chart.document import Contents, TooNew, read_contents
 from ..chart.ids import AMENDING_SUFFIX, CHART_SUFFIX, JOURNAL_SUFFIX, checked
 from ..chart.patient import Patient
@@ -39,16 +39,6 @@ from .places import CODES_LOCK, TREE
 
 if TYPE_CHECKING:
     from .opened_amendment import OpenAmendment
-
-
-def default_folder() -> Path:
-    """Where the shelf is: LIMBSCRIBE_SHELF, else below the user's data folder."""
-    chosen = os.environ.get("LIMBSCRIBE_SHELF")
-    if chosen:
-        return Path(chosen)
-    from platformdirs import user_data_path
-
-    return user_data_path("limbscribe") / "shelf"
 
 
 class Shelf(ShelfMaintenance):
@@ -366,6 +356,18 @@ class Shelf(ShelfMaintenance):
         self._require_chart(chart_id)
         with saving("The event"), held(self._locks, chart_id):
             add_event(self._charts, chart_id, event, author, at or _now())
+
+    def change_details(self, chart_id: str, change: DetailsChange) -> DetailsChange:
+        """Store a change of the patient's details; returns it as signed.
+
+        One that says what it was made on is refused where the details changed since. Raises
+        like amend().
+        """
+        from .writing import add_details
+
+        self._require_chart(chart_id)
+        with saving("The change of details"), held(self._locks, chart_id):
+            return add_details(self._charts, chart_id, change)
 
     def _context(self, chart_id: str, lock: ChartLock) -> JournalContext:
         def keep(session: Session, author: str, at: str) -> Session:

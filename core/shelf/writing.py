@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime
 
+from ..chart import details
 from ..chart.amendment import (
     Amendment,
     amendment_from_doc,
@@ -19,7 +20,8 @@ from ..chart.amendment import (
     signed,
 )
 from ..chart.chain import Chain, chain_of
-from ..chart.chart import Event, closed_session_from_doc, event_to_doc, readable
+from ..chart.chart import Event, closed_session_from_doc, event_to_doc, patient_sum, readable
+from ..chart.details import DetailsChange, details_from_doc, details_to_doc
 from ..chart.document import Contents, Json, body_of, is_object, wrap
 from ..chart.ids import CHART_SUFFIX, new_id
 from ..chart.links import RECORDED, linked_bodies
@@ -130,6 +132,31 @@ def keep_amendment(charts: Folder, chart_id: str, amendment: Amendment) -> Amend
         )
     file.write_again()
     return stored
+
+
+def add_details(charts: Folder, chart_id: str, change: DetailsChange) -> DetailsChange:
+    """Link, sign and add a change of the patient's details; returns it as stored."""
+    if not change.author.strip():
+        raise ShelfError("A change of details needs an author: nothing was changed")
+    if not _has_offset(change.at):
+        raise ShelfError("The time of the change has no UTC offset: nothing was changed")
+    file = ChartFile(charts, chart_id + CHART_SUFFIX)
+    contents = Contents(file.tables())
+    found, damaged = readable(contents, "details", details_from_doc)
+    for stored in found:
+        if stored.id == change.id:
+            file.write_again()  # it may be there unconfirmed
+            return stored
+    latest = found[-1].hash if found else patient_sum(contents)
+    if damaged or not latest:
+        raise ShelfError("The details in this chart are damaged: nothing was changed, restore it")
+    if change.made_on not in ("", latest):
+        raise ShelfError(
+            "The details were changed meanwhile: nothing was changed, look at them and try again"
+        )
+    ready = details.signed(replace(change, made_on=latest, hash=""))
+    file.insert("details", [details_to_doc(ready)])
+    return ready
 
 
 def _check_words(amendment: Amendment) -> None:

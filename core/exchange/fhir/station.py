@@ -140,7 +140,7 @@ def _absent(state: State, reading: Reading) -> Json:
 def _reference(
     reading: Reading, session: Session, patient: Patient, muscles: Mapping[str, Muscle]
 ) -> Reference | None:
-    found = reference_for(patient, muscles.get(reading.muscle), session.when.year)
+    found = reference_for(patient, muscles.get(reading.muscle), session.when)
     return found if isinstance(found, Reference) else None
 
 

@@ -10,8 +10,11 @@ from ...chart.chart import (
     closed_session_from_doc,
     event_from_doc,
     in_chain_order,
+    patient_sum,
     readable,
 )
+from ...chart.details import details_from_doc
+from ...chart.details import findings as details_findings
 from ...chart.document import TABLES, Contents, TooNew, read_contents, render
 from ...chart.links import link_findings
 from ...chart.patient import patient_from_doc
@@ -20,6 +23,7 @@ from ...chart.session import Session, seal_holds
 BACKUP = "restore the file from a backup"
 _BUILDERS = {
     "patient": patient_from_doc,
+    "details": details_from_doc,
     "sessions": closed_session_from_doc,
     "amendments": amendment_from_doc,
     "events": event_from_doc,
@@ -92,6 +96,9 @@ def _chain(where: str, contents: Contents) -> list[ShelfFinding]:
     amendments, _ = readable(contents, "amendments", amendment_from_doc)
     amendments = linked(sessions, amendments)
     for what in amendment_findings(sessions, amendments):
+        findings.append(ShelfFinding(where, what, BACKUP))
+    changes, _ = readable(contents, "details", details_from_doc)
+    for what in details_findings(patient_sum(contents), changes):
         findings.append(ShelfFinding(where, what, BACKUP))
     links = link_findings(contents.tables)
     return findings + [ShelfFinding(f"{where}, {spot}", what, BACKUP) for spot, what in links]
