@@ -14,12 +14,14 @@ from typing import Any, Literal
 from ..chart.amendment import Amendment
 from ..chart.chain import Chain, chain_of
 from ..chart.chart import Chart, Event
+from ..chart.details import applied, change_words, details_doc
 from ..chart.links import Written
+from ..chart.patient import Patient
 from ..chart.session import Session
 from ..tardieu.reading import Reading, reading_to_doc
 from ..tardieu.reading_words import difference_words, reading_words, station_words
 
-Kind = Literal["created", "session", "import", "amendment", "settlement", "event"]
+Kind = Literal["created", "session", "import", "amendment", "settlement", "event", "details"]
 
 Json = dict[str, Any]
 
@@ -62,6 +64,7 @@ class Step:
         session: date of the session it is about, in words; "" for none.
         changes: of an amendment.
         conflict: hashes of the amendments that disagree from this step on, until settled.
+        details: of a change of details, the former and the new ones; else ().
     """
 
     number: int
@@ -74,6 +77,7 @@ class Step:
     session: str = ""
     changes: tuple[AmendedStation, ...] = ()
     conflict: tuple[str, ...] = ()
+    details: tuple[Patient, ...] = ()
 
 
 def history(chart: Chart) -> tuple[Step, ...]:
@@ -81,6 +85,7 @@ def history(chart: Chart) -> tuple[Step, ...]:
     sessions = {session.id: session for session in chart.sessions}
     amendments = {amendment.id: amendment for amendment in chart.amendments}
     events = {event.id: event for event in chart.events}
+    details = {change.id: place for place, change in enumerate(chart.details)}
     steps: list[Step] = []
     for each in chart.written:
         number = len(steps) + 1
@@ -92,14 +97,19 @@ def history(chart: Chart) -> tuple[Step, ...]:
             steps.append(_amendment(number, amendments[each.id], chart, steps))
         elif each.table == "events" and each.id in events:
             steps.append(_event(number, each, events[each.id]))
+        elif each.table == "details" and each.id in details:
+            steps.append(_details(number, chart, details[each.id]))
     return tuple(steps)
 
 
 def chart_at(chart: Chart, steps: Iterable[Step]) -> Chart:
     """Make the chart with the documents of some steps only, and no problems of its own."""
     there = {step.document for step in steps}
+    details = tuple(d for d in chart.details if ("details", d.id) in there)
     return replace(
         chart,
+        patient=applied(chart.created, details) if chart.created else chart.patient,
+        details=details,
         sessions=tuple(s for s in chart.sessions if ("sessions", s.id) in there),
         amendments=tuple(a for a in chart.amendments if ("amendments", a.id) in there),
         events=tuple(e for e in chart.events if ("events", e.id) in there),
@@ -139,6 +149,15 @@ def _event(number: int, written: Written, event: Event) -> Step:
     note = (f"note: {event.note}",) if event.note else ()
     signed, document = (written.author, written.at, written.sum), ("events", event.id)
     return Step(number, "event", *signed, document, (what, *note))
+
+
+def _details(number: int, chart: Chart, place: int) -> Step:
+    change = chart.details[place]
+    old = applied(chart.created or chart.patient, chart.details[:place])
+    new = applied(old, [change])
+    what = (*change_words(old, new), f"reason: {change.reason or 'not stated'}")
+    signed, document = (change.author, change.at, change.hash), ("details", change.id)
+    return Step(number, "details", *signed, document, what, details=(old, new))
 
 
 def _amendment(number: int, amendment: Amendment, chart: Chart, before: list[Step]) -> Step:
@@ -187,4 +206,5 @@ def step_doc(step: Step) -> Json:
             for change in step.changes
         ],
         "conflict": list(step.conflict),
+        "details": [details_doc(patient) for patient in step.details],
     }

@@ -67,7 +67,7 @@ class Chart:
         events: in the order in which they were written.
         problems: damaged documents, left out above, and gaps in the chains.
         written: every document in the order in which they were written, see links.py.
-        created: the patient as the chart was made.
+        created: the patient as the chart was made, None where no details changed since.
         details: changes of the details, in the order in which they were written.
     """
 
@@ -78,7 +78,7 @@ class Chart:
     events: tuple[Event, ...]
     problems: tuple[Problem, ...]
     written: tuple[Written, ...] = ()
-    created: Patient = UNREADABLE
+    created: Patient | None = None
     details: tuple[DetailsChange, ...] = ()
 
     @property
@@ -198,7 +198,7 @@ def build_chart(chart_id: str, where: str, contents: Contents) -> Chart:
         events,
         tuple(problems),
         in_written_order(contents.tables, [session.id for session in sessions]),
-        created,
+        created if details else None,
         details,
     )
 

@@ -150,7 +150,7 @@ def details_words(patient: Patient) -> dict[str, str]:
     return {name: text or "not stated" for name, text in words.items()}
 
 
-def difference_words(old: Patient, new: Patient) -> tuple[str, ...]:
+def change_words(old: Patient, new: Patient) -> tuple[str, ...]:
     """Write what differs, e.g. "sex: not stated -> female", one line each."""
     before, after = details_words(old), details_words(new)
     return tuple(

@@ -10,8 +10,9 @@ from typing import Any
 from ..chart.amendment import Amendment
 from ..chart.chain import Chain
 from ..chart.chart import Chart
+from ..chart.details import details_doc
 from ..chart.events import standing
-from ..chart.patient import Patient, patient_to_doc, reference_for
+from ..chart.patient import Patient, reference_for
 from ..chart.session import Session, session_to_doc
 from ..problem import Problem
 from ..tardieu.components import components
@@ -44,7 +45,8 @@ def chart_doc(chart: Chart, muscles: Mapping[str, Muscle]) -> Json:
     chains = {chain.session.id: chain for chain in chart.chains}
     sessions = [_session(session, chains[session.id], chart, muscles) for session in chart.by_date]
     return {
-        **patient_to_doc(chart.patient),
+        "code": chart.patient.code,
+        **details_doc(chart.patient),
         "sessions": sessions,
         "events": [_without(asdict(event), "id") for event in standing(chart.events)],
         "problems": [problem_doc(problem) for problem in chart.problems],

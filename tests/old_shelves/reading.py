@@ -37,7 +37,7 @@ PASSPHRASE_FILE = "LIMBSCRIBE_PASSPHRASE_FILE"
 SETTINGS = "settings"
 """Folder of the clinic's own settings, beside a shelf; only make.py has one."""
 
-_COMPUTED = ("reference", "no_reference", "shortfall")
+_COMPUTED = ("reference", "no_reference", "shortfall", "born")
 _WORDS = ("what", "mend", "fix", "text", "station")
 """Keys of sentences in what the commands print."""
 

@@ -6,6 +6,7 @@ from argparse import Namespace
 
 from ...core.change.history import Step, chart_at, history, step_doc, step_named
 from ...core.chart.chart import Chart
+from ...core.chart.details import LABELS, details_doc, details_words
 from ...core.chart.session import Session
 from ...core.exchange.json_export import problem_doc, render
 from ...core.tardieu.reading import reading_to_doc
@@ -72,6 +73,8 @@ def _say_steps(chart: Chart, steps: tuple[Step, ...]) -> None:
 
 def _say_state(past: Chart, then: Step) -> None:
     print_out(f"{past.patient.code} after step {then.number} ({then.kind}, hash {then.hash})")
+    for name, words in details_words(past.patient).items():
+        print_out(f"    {LABELS[name]}: {words}")
     for session in past.by_date:
         print_out("")
         print_out(f"session of {session.date_words}, started {session.started}")
@@ -93,6 +96,7 @@ def _document(
     }
     if past is not None and then is not None:
         shown["after_step"] = then.number
+        shown["details"] = details_doc(past.patient)
         shown["sessions"] = [_session(session) for session in past.by_date]
     return shown
 

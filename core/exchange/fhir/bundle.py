@@ -186,7 +186,7 @@ def _document(role: str, hash_: str, words: str) -> Json:
 
 
 def _patient(chart: Chart) -> Json:
-    """Build the patient as code, year of birth and sex: no more is known."""
+    """Build the patient as code, month or year of birth and sex: no more is known."""
     patient = chart.patient
     # Charts whose patient cannot be read must not become one patient.
     own = (chart.id,) if patient == UNREADABLE else ()
@@ -197,6 +197,6 @@ def _patient(chart: Chart) -> Json:
     }
     if patient.sex:
         resource["gender"] = patient.sex
-    if patient.birth_year is not None:
-        resource["birthDate"] = f"{patient.birth_year:04d}"
+    if patient.born:
+        resource["birthDate"] = patient.born  # R4 date: YYYY or YYYY-MM is enough
     return resource

@@ -43,12 +43,12 @@ def paint_chart(
 
 
 def patient_words(patient: Patient) -> tuple[str, ...]:
-    """Code, affected side, birth year and diagnosis, the code first of all."""
+    """Code, affected side, month or year of birth and diagnosis, the code first of all."""
     words = [visible(patient.code)]
     if patient.affected:
         sides = "both sides" if patient.affected == "both" else patient.affected.capitalize()
         words.append(f"affected: {sides}")
-    words.append(f"born {patient.birth_year}" if patient.birth_year else "birth year not stated")
+    words.append(f"born {patient.born_words}" if patient.born else "birth year not stated")
     diagnosis = DIAGNOSIS_GROUPS.get(patient.diagnosis, patient.diagnosis)
     words.append(visible(diagnosis) if diagnosis else "diagnosis not stated")
     return tuple(words)

@@ -43,7 +43,7 @@ def who_of(chart: Chart, entry: ChartEntry | None) -> Who:
     if patient == UNREADABLE:
         birth = diagnosis = affected = "not readable: this part of the chart is damaged"
     else:
-        birth = str(patient.birth_year) if patient.birth_year else "not stated"
+        birth = patient.born_words or "not stated"
         diagnosis = DIAGNOSIS_GROUPS.get(patient.diagnosis, patient.diagnosis or "not stated")
         affected = AFFECTED.get(patient.affected, patient.affected)
     last = "none yet"
@@ -51,7 +51,7 @@ def who_of(chart: Chart, entry: ChartEntry | None) -> Who:
         one = sessions[-1]
         last = f"{one.date_words}, examiner {one.examiner}, recorder {one.recorder}"
     facts = (
-        ("birth year", birth),
+        ("born", birth),
         ("diagnosis", diagnosis),
         ("affected side", affected),
         ("last session", last),
