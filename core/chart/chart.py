@@ -107,6 +107,13 @@ class Chart:
         return tuple(chain for chain in self.chains if chain.conflict)
 
     @property
+    def details_as_of(self) -> str:
+        """Hash of the document on which a change of details is made; "" when it is missing."""
+        if self.details:
+            return self.details[-1].hash
+        return next((each.sum for each in self.written if each.table == "patient"), "")
+
+    @property
     def by_date(self) -> tuple[Session, ...]:
         """The sessions with amendments applied, from the earliest start to the latest."""
         return sorted_by_start(self.current)

@@ -160,6 +160,29 @@ def change_words(old: Patient, new: Patient) -> tuple[str, ...]:
     )
 
 
+def filled(patient: Patient, details: Mapping[str, Any]) -> Patient:
+    """Fill in details that are not stated yet; what is stated stays."""
+    new = {
+        name: value
+        for name, value in details.items()
+        if value not in (None, "") and getattr(patient, name) in (None, "")
+    }
+    if patient.birth_year not in (None, details.get("birth_year")):
+        new.pop("birth_month", None)
+    return replace(patient, **new)
+
+
+def clash_words(patient: Patient, details: Mapping[str, Any]) -> str:
+    """Say which details are stated otherwise, "" for none; a year fits any month of it."""
+    apart = {
+        "born" if name.startswith("birth") else name: None
+        for name, value in details.items()
+        if value not in (None, "") and getattr(patient, name) not in (None, "", value)
+    }
+    there, here = details_doc(patient), details_doc(Patient(patient.code, **details))
+    return ", ".join(f"{name} {there[name]} there, {here[name]} here" for name in apart)
+
+
 def details_doc(patient: Patient) -> Json:
     """Write the details for other programs: born is "1961-04", "1961" or null."""
     return {

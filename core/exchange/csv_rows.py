@@ -6,7 +6,8 @@ leading apostrophe in the file and loses it again on import, and so does what wo
 formula if a spreadsheet parted the cell at a separator within it; numbers, negative ones too,
 and UTC offsets stay bare.
 
-The columns are COLUMNS. A file with a reading that the checks call impossible, and that a
+The columns are COLUMNS; an import also takes those of patient.DETAILS, anywhere among them. A
+file with a reading that the checks call impossible, and that a
 person overrode with a reason, has one more, OVERRIDE: a line "rule: reason" for each overridden
 flag, or a line of UNSAID. A file that needs none of these never has it.
 """
@@ -187,7 +188,10 @@ def _unsaid(reading: Reading) -> str:
 
 
 def stream_rows(
-    file: BinaryIO, name: str, forms: Sequence[tuple[str, ...]] = FORMS
+    file: BinaryIO,
+    name: str,
+    forms: Sequence[tuple[str, ...]] = FORMS,
+    optional: Sequence[str] = (),
 ) -> Iterator[CsvRow | Problem]:
     """Read the rows of a file one by one; a Problem, always the last, says why it ends there.
 
@@ -199,6 +203,7 @@ def stream_rows(
         file: the file; a byte order mark is accepted.
         name: the file's name, for messages.
         forms: what its columns may be, the usual ones first.
+        optional: columns that may come once anywhere among them.
     """
     rows = stream_cells(file, name)
     header = next(rows, CsvRow(1, ()))
@@ -207,8 +212,12 @@ def stream_rows(
         return
     reasons = header.cells[-1:] == (REASON,)
     columns = header.cells[:-1] if reasons else header.cells
-    if columns not in forms:
-        yield _wrong_header(name, header.line, header.cells, forms[0])
+    needed = tuple(column for column in columns if column not in optional)
+    if needed not in forms:
+        yield _wrong_header(name, header.line, (*needed, *header.cells[len(columns) :]), forms[0])
+        return
+    if twice := [column for column in optional if columns.count(column) > 1]:
+        yield Problem(f"{name} line {header.line}", f"{twice[0]!r} is there twice", "remove one")
         return
     for row in rows:
         if isinstance(row, Problem):

@@ -12,8 +12,10 @@ from collections import deque
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from typing import Any
 
 from ..chart.checklist import Checklist, Item
+from ..chart.details import clash_words
 from ..chart.patient import Patient, reference_for
 from ..chart.session import Session, canonical, sorted_by_start
 from ..tardieu.checks import RULES_VERSION, CheckContext, Limits, check_reading
@@ -57,11 +59,13 @@ class VisitPlan:
         change: the document to add, None when nothing is new.
         already: how many rows the chart (or the same file, further up) has already.
         refused: rows left out, with their reasons.
+        details: what the other rows state of the patient, by attribute of Patient.
     """
 
     change: ChartAddition | None
     already: int
     refused: tuple[Refused, ...]
+    details: Mapping[str, Any]
 
 
 @dataclass(slots=True)
@@ -72,6 +76,7 @@ class _Group:
     accepted: list[tuple[CsvRow, Reading]]
     refused: list[Refused]
     already: int = 0
+    details: dict[str, Any] = field(default_factory=dict[str, Any])
 
 
 def plan_visits(
@@ -86,7 +91,7 @@ def plan_visits(
     Args:
         code: patient code.
         visits: each once with its rows in the order of the file, from the earliest on.
-        patient: for the reference ranges.
+        patient: for the reference ranges; a row that states other details is refused.
         stored: the chart's sessions, amendments applied.
         rules: what the rows are held against.
     """
@@ -99,7 +104,7 @@ def plan_visits(
             _take(row, group, past, patient, rules)
         change = _change(code, visit, same, group.accepted) if group.accepted else None
         past.add(visit.when, [reading for _, reading in group.accepted])
-        yield VisitPlan(change, group.already, tuple(group.refused))
+        yield VisitPlan(change, group.already, tuple(group.refused), group.details)
 
 
 class _Past:
@@ -163,10 +168,15 @@ def _stations(same: Iterable[Session]) -> dict[StationKey, tuple[Reading, int]]:
 def _take(row: ParsedRow, group: _Group, past: _Past, patient: Patient, rules: ImportRules) -> None:
     """Accept a row into its visit, or say why not."""
     station = row.reading.station
+    if clash := clash_words(patient, row.details):
+        mend = f"limbscribe patient {row.code} changes them"
+        group.refused.append(Refused(row.row, f"the chart states other details ({clash}); {mend}"))
+        return
     if station in group.known:
         have, line = group.known[station]
         if reading_cells(have) == reading_cells(row.reading):
             group.already += 1
+            group.details |= row.details
         else:
             group.refused.append(Refused(row.row, _differs(have, row.reading, line)))
         return
@@ -181,6 +191,7 @@ def _take(row: ParsedRow, group: _Group, past: _Past, patient: Patient, rules: I
     reading = replace(row.reading, flags=flags)
     group.known[station] = (reading, row.row.line)
     group.accepted.append((row.row, reading))
+    group.details |= row.details
 
 
 def _differs(have: Reading, reading: Reading, line: int) -> str:
@@ -261,6 +272,11 @@ def amendment_id(session: Session, readings: Iterable[Reading], made_on: Iterabl
     """
     docs = [reading_to_doc(reading) for reading in readings]
     return _id("amendment", session.id, docs, sorted(made_on))
+
+
+def details_id(code: str, details: Mapping[str, Any], made_on: str) -> str:
+    """Make the id of imported details, the same for the same ones on the same document."""
+    return _id("details", code, dict(details), made_on)
 
 
 def _id(*parts: object) -> str:

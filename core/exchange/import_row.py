@@ -10,9 +10,9 @@ import re
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
-from typing import cast
+from typing import Any, cast
 
-from ..chart.patient import FIRST_BIRTH_YEAR, parse_code
+from ..chart.patient import DETAILS, FIRST_BIRTH_YEAR, parse_code, parse_details
 from ..problem import Problem
 from ..tardieu.angles import AngleScale, parse_angle
 from ..tardieu.checks import RULES
@@ -60,12 +60,16 @@ class Visit:
 
 @dataclass(frozen=True, slots=True)
 class ParsedRow:
-    """A row whose cells make sense each by itself; the checks have not seen it yet."""
+    """A row whose cells make sense each by itself; the checks have not seen it yet.
+
+    Details are what it states of the patient, by attribute of Patient.
+    """
 
     row: CsvRow
     code: str
     visit: Visit
     reading: Reading
+    details: Mapping[str, Any] = field(default_factory=dict[str, Any])
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,8 +87,7 @@ def refused_lines(
 
     Corrected, the file can be imported as it is.
     """
-    if any(OVERRIDE in each.row.columns for each in refused):
-        columns = (*columns, OVERRIDE)
+    columns = next((each.row.columns for each in refused), columns)
     rows = (
         (*each.row.cells, *[""] * (len(columns) - len(each.row.cells)), each.reason)
         for each in refused
@@ -162,9 +165,21 @@ def parse_row(row: CsvRow, muscles: Mapping[str, Muscle], now: datetime) -> Pars
         cells.complain("patient", f"no patient code ({code.mend})")
     visit = _visit(cells, now)
     reading = _reading(cells, muscles)
+    details = _details(cells, now)
     if cells.faults or isinstance(code, Problem) or visit is None or reading is None:
         return Refused(row, "; ".join(cells.faults))
-    return ParsedRow(row, code, visit, reading)
+    return ParsedRow(row, code, visit, reading, details)
+
+
+def _details(cells: _Cells, now: datetime) -> dict[str, Any]:
+    """Read what the row states of the patient; an empty cell states nothing."""
+    given = {name: text for name in DETAILS if (text := cells.cells.get(name, "").strip())}
+    found = parse_details(given, now.date())
+    if isinstance(found, list):
+        for problem in found:
+            cells.complain(problem.where, problem.mend)
+        return {}
+    return {name: value for name, value in found.items() if value is not None}
 
 
 def visit_of_row(row: CsvRow, now: datetime) -> Visit:

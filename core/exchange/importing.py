@@ -10,20 +10,22 @@ additions.
 from __future__ import annotations
 
 from array import array
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from io import BytesIO
+from typing import Any
 
 from ..chart.amendment import Amendment
 from ..chart.chart import Chart
-from ..chart.patient import Patient
+from ..chart.details import DetailsChange, clash_words, difference, filled
+from ..chart.patient import DETAILS, Patient
 from ..errors import ChartLocked, NotConfirmed, NotSaved, ShelfError
 from ..problem import Problem
 from ..shelf import Shelf
 from .csv_rows import CsvRow, stream_rows
-from .import_plan import ChartAddition, ImportRules, amendment_id, plan_visits
-from .import_row import Refused, parse_row
+from .import_plan import ChartAddition, ImportRules, amendment_id, details_id, plan_visits
+from .import_row import ParsedRow, Refused, parse_row
 from .import_spill import RefusedRows, Spill
 from .import_visits import Visits
 
@@ -32,6 +34,9 @@ AUTHOR = "import"
 
 ADDED_LATER = "rows imported later"
 """Reason of an amendment that adds rows to a session imported before."""
+
+DETAILS_IMPORTED = "details imported"
+"""Reason of a change that fills in details which an import states."""
 
 _CHARTS_AT_ONCE = 50
 """New charts made under one lock of the list of codes, which others wait for meanwhile."""
@@ -55,6 +60,7 @@ class Outcome:
         flagged: rows stored with an unlikely flag.
         sessions: sessions added.
         amended: sessions to which rows were added.
+        details: charts in which details that were not stated were filled in.
         new_patients: codes that got a chart.
         notes: what else the person importing must hear.
     """
@@ -66,6 +72,7 @@ class Outcome:
     flagged: int = 0
     sessions: int = 0
     amended: int = 0
+    details: int = 0
     new_patients: list[str] = field(default_factory=list[str])
     notes: list[str] = field(default_factory=list[str])
 
@@ -88,7 +95,8 @@ def import_csv(
     dry_run: bool = False,
 ) -> Outcome | Problem:
     """Import a file of ours that is in memory; see import_rows()."""
-    return import_rows(stream_rows(BytesIO(data), name), shelf, rules, now, dry_run)
+    rows = stream_rows(BytesIO(data), name, optional=DETAILS)
+    return import_rows(rows, shelf, rules, now, dry_run)
 
 
 def import_rows(
@@ -115,11 +123,14 @@ def import_rows(
     spill = Spill(sealed=shelf is not None and shelf.encrypted)
     places: dict[str, array[int]] = {}
     refused, outcome = RefusedRows(spill), Outcome()
+    stated: dict[str, Patient] = {}
     for row in rows:
         if isinstance(row, Problem):
             return row
         outcome.rows += 1
         parsed = row if isinstance(row, Refused) else parse_row(row, rules.muscles, now)
+        if isinstance(parsed, ParsedRow) and parsed.details:
+            parsed = _agreeing(parsed, stated)
         if isinstance(parsed, Refused):
             refused.add([parsed])
         else:
@@ -129,7 +140,8 @@ def import_rows(
     job = _Job(shelf, rules, now, dry_run, outcome, refused)
     done = len(refused)
     for code, own in places.items():
-        job.take(code, Visits(spill, own, rules.muscles, now))
+        patient = stated.get(code, Patient(code))
+        job.take(patient, Visits(spill, own, rules.muscles, now))
         done += len(own)
         if progress:
             progress("dealt with", done, outcome.rows)
@@ -138,12 +150,28 @@ def import_rows(
     return outcome
 
 
+def _agreeing(row: ParsedRow, stated: dict[str, Patient]) -> ParsedRow | Refused:
+    """Note what a row states of its patient; refuse it where an earlier row states otherwise."""
+    so_far = stated.get(row.code, Patient(row.code))
+    if clash := clash_words(so_far, row.details):
+        return Refused(row.row, f"an earlier line states other details of {row.code} ({clash})")
+    stated[row.code] = filled(so_far, row.details)
+    return row
+
+
 @dataclass(frozen=True, slots=True)
 class _ChartPlan:
-    """What is to be added to one chart, by the start of the sessions."""
+    """What is to be added to one chart, by the start of the sessions.
 
-    code: str
+    The patient is as the chart has it, with what the rows state filled in.
+    """
+
+    patient: Patient
     changes: tuple[ChartAddition, ...]
+
+    @property
+    def code(self) -> str:
+        return self.patient.code
 
 
 class _Job:
@@ -168,8 +196,9 @@ class _Job:
         self._find = shelf.finder() if shelf else None
         self._new: list[_ChartPlan] = []
 
-    def take(self, code: str, visits: Visits) -> None:
-        """Deal with the rows of one patient."""
+    def take(self, stated: Patient, visits: Visits) -> None:
+        """Deal with the rows of one patient, with what they state of the patient."""
+        code = stated.code
         try:
             chart_id = self._find(code) if self._find else None
             chart = self._look.load(chart_id) if self._look and chart_id else None
@@ -177,7 +206,9 @@ class _Job:
             reason = str(error)
             self._refused.add(Refused(row, reason) for row in visits.rows)
             return
-        plan = self._planned(code, visits, chart)
+        plan = self._planned(stated, visits, chart)
+        if chart and (details := difference(chart.patient, plan.patient)):
+            self._fill_in(chart, details)
         if not plan.changes:
             return
         if chart is None:
@@ -191,16 +222,30 @@ class _Job:
             del chart  # its documents are read once more for writing
             self._store(plan, self._shelf, id_, tips)
 
-    def _planned(self, code: str, visits: Visits, chart: Chart | None) -> _ChartPlan:
+    def _planned(self, stated: Patient, visits: Visits, chart: Chart | None) -> _ChartPlan:
         """Plan what becomes of the visits; rows that are refused or there already are counted."""
+        code = stated.code
         patient, stored = (chart.patient, chart.by_date) if chart else (Patient(code), ())
+        full = filled(patient, difference(Patient(code), stated))
         changes: list[ChartAddition] = []
-        for plan in plan_visits(code, visits, patient, stored, self._rules):
+        for plan in plan_visits(code, visits, full, stored, self._rules):
+            patient = filled(patient, plan.details)
             self._outcome.already += plan.already
             self._refused.add(plan.refused)
             if plan.change:
                 changes.append(replace(plan.change, rows=visits.kept(plan.change.rows)))
-        return _ChartPlan(code, tuple(changes))
+        return _ChartPlan(patient, tuple(changes))
+
+    def _fill_in(self, chart: Chart, details: Mapping[str, Any]) -> None:
+        """Add details that the chart does not state yet; trouble with that is a note."""
+        code, made_on = chart.patient.code, chart.details_as_of
+        id_ = details_id(code, details, made_on)
+        change = DetailsChange(id_, AUTHOR, DETAILS_IMPORTED, self._at, details, made_on)
+        error = _error_of(self._shelf.change_details, chart.id, change) if self._shelf else None
+        if error:
+            self._outcome.notes.append(f"{code}, details: {error}")
+        if error is None or isinstance(error, NotConfirmed):
+            self._outcome.details += 1
 
     def _put_off(self, plan: _ChartPlan) -> None:
         self._new.append(plan)
@@ -213,7 +258,7 @@ class _Job:
         if self._shelf is None or not self._new:
             return
         plans, self._new = self._new, []
-        patients = [Patient(plan.code) for plan in plans]
+        patients = [plan.patient for plan in plans]
         sessions = {plan.code: [change.session for change in plan.changes] for plan in plans}
         made: dict[str, str | ShelfError]
         try:

@@ -6,6 +6,7 @@ import re
 from argparse import ArgumentTypeError
 from typing import Any, NamedTuple
 
+from ...core.chart.patient import DIAGNOSIS_GROUPS
 from ...core.tardieu.glossary import SPEEDS
 
 
@@ -90,7 +91,9 @@ COMMANDS = {
         _BRING_BACK,
         _BY,
         _JSON,
-        more="Rows that fail the checks are written, with their reasons, to a new file beside the"
+        more="Columns born, sex, diagnosis, affected and height_cm may be among the others: they"
+        " fill in what a chart does not state, and a row that states something else is refused."
+        " Rows that fail the checks are written, with their reasons, to a new file beside the"
         " input; corrected, that file can be imported as it is. A table of other columns needs a"
         " mapping, which limbscribe map writes.",
         module="cli.importing",
@@ -169,6 +172,22 @@ COMMANDS = {
         more="Every document in the order in which it was written, whatever the clocks said:"
         " sessions, amendments with former and new values, conflicts and their settlement, events,"
         " imports.",
+    ),
+    "patient": _command(
+        "what is stated of one patient, and putting it right",
+        _CODE,
+        _value("--born", "YYYY[-MM]", "month of birth, or only the year"),
+        _value("--sex", "SEX", "female or male"),
+        _value("--diagnosis", "GROUP", f"{', '.join(DIAGNOSIS_GROUPS)}"),
+        _value("--affected", "SIDE", "left, right or both"),
+        _value("--height", "CM", "body height, cm", dest="height_cm"),
+        _value("--by", "INITIALS", "who changes it; needed for a change"),
+        _value("--reason", "TEXT", "why"),
+        _JSON,
+        more="Without options it shows the details. '' as a value means not stated. A change is"
+        " signed and kept in the chart; the former values stay readable in limbscribe history"
+        " CODE. Age is in completed years: a birthday counts from the first day of its month;"
+        " where only the year is stated it is about the age reached by the end of the year.",
     ),
     "fall": _command(
         "speed and time of one limb segment at V2, as an ideal",

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO, TypeVar
 
 from ...core.chart.lookalike import lookalikes_among
+from ...core.chart.patient import DETAILS
 from ...core.errors import ShelfError
 from ...core.exchange.csv_rows import CsvRow, stream_rows
 from ...core.exchange.import_plan import ImportRules
@@ -105,7 +106,7 @@ def _opened(
 ) -> tuple[Iterator[CsvRow | Refused | Problem], Lines]:
     """Open the rows of the file; also how its refused rows are written."""
     if mapping is None:
-        return _read(stream_rows(file, path.name)), refused_lines
+        return _read(stream_rows(file, path.name, optional=DETAILS)), refused_lines
     from ...core.exchange.foreign.rows import open_table
 
     with readable(path):
@@ -227,6 +228,7 @@ def _say(outcome: Outcome, dry_run: bool) -> None:
         (outcome.sessions, "sessions added"),
         (outcome.amended, "sessions had rows added"),
         (len(outcome.new_patients), "new charts"),
+        (outcome.details, "charts had details filled in"),
     ):
         print_out(f"{number:6}  {words}")
 
@@ -241,6 +243,7 @@ def _counts(outcome: Outcome, dry_run: bool, refused_path: Path | None) -> dict[
         "flagged": outcome.flagged,
         "sessions": outcome.sessions,
         "amended_sessions": outcome.amended,
+        "details_filled_in": outcome.details,
         "new_patients": list(outcome.new_patients),
         "refused_file": None if refused_path is None else str(refused_path),
         "refusals": [

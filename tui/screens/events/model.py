@@ -9,6 +9,7 @@ from datetime import date
 
 from ....core.chart.chart import Chart, Event
 from ....core.chart.events import KINDS, NEXT_DATE, STRUCK, in_date_order, parse_event, struck
+from ....core.chart.staff import parse_staff
 from ....core.dates import HOW, typed_day
 from ....core.problem import Problem
 from ....core.tardieu.muscles import Muscle
@@ -20,8 +21,6 @@ SIDES = (("", "both sides, or none"), ("left", "Left"), ("right", "Right"))
 LONGEST_REASON = 200
 NAMED = 4
 """Muscle groups named where letters fit several."""
-
-_STAFF = re.compile(r"[A-Z0-9][A-Z0-9._-]{0,11}", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,10 +131,8 @@ def strike_problems(values: Mapping[str, str]) -> Problems:
 
 
 def _author_problems(values: Mapping[str, str]) -> Problems:
-    if _STAFF.fullmatch(values["author"].upper()):
-        return {}
-    what = "these are no initials" if values["author"] else "the initials are missing"
-    return {"author": Problem("author", what, "A-Z, 0-9, . - and _, e.g. JT")}
+    author = parse_staff(values["author"])
+    return {"author": author} if isinstance(author, Problem) else {}
 
 
 def problems_of(values: Mapping[str, str], muscles: Mapping[str, Muscle], today: date) -> Problems:
