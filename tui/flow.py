@@ -27,6 +27,12 @@ NOT_STARTED = (
 )
 
 
+NOT_CHANGED = (
+    "The patient's part of this chart is damaged: nothing was changed. "
+    "Restore the chart from a backup first; limbscribe verify says more."
+)
+
+
 class Flow:
     """The ways from screen to screen; each is imported when it is first shown."""
 
@@ -97,6 +103,19 @@ class Flow:
 
         if screen := attempt(caller, lambda: EventsScreen(caller.context, chart_id)):
             caller.owner.push_screen(screen, lambda _: on_done())
+
+    def show_details(self, caller: Caller, chart_id: str, on_done: Callable[[str], None]) -> None:
+        """Show the patient's details to be changed."""
+        from .screens.details.screen import DetailsForm
+
+        chart = attempt(caller, lambda: caller.context.shelf.load(chart_id))
+        if chart is None:
+            return
+        if chart.patient == UNREADABLE:
+            caller.say(NOT_CHANGED)
+            return
+        form = DetailsForm(caller.context, chart)
+        caller.owner.push_screen(form, lambda message: on_done(message or ""))
 
     def show_report(self, caller: Caller, chart_id: str, session_id: str) -> None:
         """Show the report of a session."""

@@ -87,6 +87,10 @@ class Navigator(Protocol):
         """Show the treatment dates of a chart."""
         ...
 
+    def show_details(self, caller: Caller, chart_id: str, on_done: Callable[[str], None]) -> None:
+        """Show the patient's details to be changed; it ends with a word on what was changed."""
+        ...
+
     def show_report(self, caller: Caller, chart_id: str, session_id: str) -> None:
         """Show the report of a session, of the latest one for ""."""
         ...

@@ -7,6 +7,7 @@ until it is touched: the first letter typed replaces it.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal
@@ -77,6 +78,7 @@ class FormState:
         enough: name of the field at which Enter takes the form, "" for the last one; what
             comes after it is reached by the key for the next field.
         dated: when the values of "last time" come from, "" when there are none.
+        sought: letters typed in the current choice so far.
         problems: what is wrong, by field name, as far as it was looked at.
         message: answer to the last key.
         refused: the last key did nothing and should be heard.
@@ -90,6 +92,7 @@ class FormState:
     check: Callable[[Mapping[str, str]], Problems] = _nothing_wrong
     dated: str = ""
     enough: str = ""
+    sought: str = ""
     problems: Problems = field(default_factory=dict[str, Problem])
     message: str = ""
     refused: bool = False
@@ -120,13 +123,13 @@ def step(form: FormState, key: str, action: str) -> FormState:
         key: its character or name.
         action: what the keymap says it does on a form, "" for nothing.
     """
-    quiet = replace(form, message="", refused=False, leaving=False)
+    quiet = replace(form, message="", refused=False, leaving=False, sought="")
     if action == "leave":
         return _left(quiet, form.leaving)
     if action in _ACTIONS:
         return _ACTIONS[action](quiet)
     if len(key) == 1 and key.isprintable():
-        return typed(quiet, key)
+        return typed(replace(quiet, sought=form.sought), key)
     return _refuse(quiet, "this key does nothing here")
 
 
@@ -163,14 +166,29 @@ def _refuse(form: FormState, message: str) -> FormState:
 
 
 def _by_letter(form: FormState, letter: str) -> FormState:
-    """The next choice whose words start with the letter."""
+    """The choice that the letters typed so far name; else the next one that this letter names.
+
+    Choices that begin with the letters come before those with another word that does.
+    """
     now = form.current
-    ids = [id_ for id_, _ in now.choices]
-    start = ids.index(now.value) + 1 if now.value in ids else 0
-    for id_, words in (*now.choices[start:], *now.choices[:start]):
-        if words.casefold().startswith(letter.casefold()):
-            return with_value(form, id_)
-    return _refuse(form, f"no choice starts with {letter!r}")
+    for sought in dict.fromkeys((form.sought + letter, letter)):
+        found = _named(now.choices, sought)
+        if not found:
+            continue
+        # A letter alone goes on to the next choice; one that completes others may stay.
+        at = found.index(now.value) + (len(sought) == 1) if now.value in found else 0
+        return replace(with_value(form, found[at % len(found)]), sought=sought)
+    return replace(_refuse(form, f"no choice has a word with {letter!r}"), sought="")
+
+
+def _named(choices: tuple[tuple[str, str], ...], letters: str) -> list[str]:
+    """The choices of which a word begins with the letters.
+
+    Those of the first word come first, the one for nothing ("not stated") comes last.
+    """
+    sought = re.compile(rf"(?<!\w)(?=\w){re.escape(letters)}", re.IGNORECASE)
+    starts = {id_: found.start() for id_, words in choices if (found := sought.search(words))}
+    return sorted(starts, key=lambda id_: (not id_, starts[id_] > 0))
 
 
 def _chosen(form: FormState, by: int) -> FormState:
@@ -188,7 +206,7 @@ def _edited(action: str) -> Callable[[FormState], FormState]:
     def edit(form: FormState) -> FormState:
         now = form.current
         if now.kind == "choice":
-            return _refuse(form, "type the first letter of a choice")
+            return _refuse(form, "type letters of a choice")
         removes = action in ("backspace", "delete", "clear")
         if removes and now.taken_over:
             return with_value(form, "")

@@ -114,7 +114,7 @@ def _opening(text: Next, width: int, height: int) -> Iterator[Painted]:
 
 def _forms(text: Next, width: int, height: int) -> Iterator[Painted]:
     chart = _CHART
-    forms = (setup_form(setup_of(catalogue(CHECKLIST), chart)), FormState(patient_fields(2026)))
+    forms = (setup_form(setup_of(catalogue(CHECKLIST), chart)), FormState(patient_fields()))
     for form in forms:
         bad = poisoned(form, text)
         wrong = {field.name: Problem(text(), text(), text()) for field in bad.fields}

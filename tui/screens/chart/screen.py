@@ -65,6 +65,7 @@ class ChartScreen(PaintedScreen[None]):
             "amend": self._amend,
             "compare": self._compare,
             "events": self._events,
+            "details": self._details,
             "report": self._report,
         }
 
@@ -165,6 +166,11 @@ class ChartScreen(PaintedScreen[None]):
         """The treatment dates; what was added or struck shows when they are left."""
         done = self._amended
         self.context.navigator.show_events(self, self._chart_id, lambda: done(""))
+
+    def _details(self) -> None:
+        """The patient's details, which no open entry of this chart may rest on meanwhile."""
+        if not self._entry_beneath():
+            self.context.navigator.show_details(self, self._chart_id, self._amended)
 
     def _report(self) -> None:
         """The report of the chosen session, in other views of the latest."""

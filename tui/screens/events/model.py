@@ -77,7 +77,7 @@ def event_form(muscles: Mapping[str, Muscle], today: date, before: Before) -> Fo
         FormField(
             "kind",
             "What",
-            "Its first letter, again for the next with that letter.",
+            "Letters of any word of it; the same letter again for the next.",
             "choice",
             before.kind,
             dict(kinds).get(before.kind, ""),
@@ -139,7 +139,7 @@ def problems_of(values: Mapping[str, str], muscles: Mapping[str, Muscle], today:
     """What is wrong with an event as typed, by field name."""
     problems = dict(_author_problems(values))
     if not values["kind"]:
-        problems["kind"] = Problem("kind", "nothing is chosen", "type its first letter")
+        problems["kind"] = Problem("kind", "nothing is chosen", "type letters of it")
     day = typed_day(values["date"], today)
     if isinstance(day, date):
         day = _right_time(values["kind"], day, today)

@@ -167,12 +167,12 @@ def test_text_of_a_strange_chart_cannot_act_on_the_terminal() -> None:
         ({"code": ""}, "code"),
         ({"code": "Jo Doe"}, "code"),
         ({"code": "k-014"}, "code"),
-        ({"code": "A1", "birth_year": "2027"}, "birth_year"),
+        ({"code": "A1", "born": "2027"}, "born"),
         ({"code": "A1", "height_cm": "12"}, "height_cm"),
     ],
 )
 def test_wrong_patients_are_told_at_their_field(values: dict[str, str], field: str) -> None:
-    problems = patient_problems(values, 2026, {"K-014"})
+    problems = patient_problems(values, NOW.date(), {"K-014"})
     assert set(problems) == {field}
     assert problems[field].mend
 

@@ -1,0 +1,1 @@
+"""The form that puts a patient's details right."""

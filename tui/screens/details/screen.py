@@ -1,0 +1,100 @@
+"""The form that puts a patient's details right: what is typed becomes a signed document."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import date
+
+from ....core.chart.chart import Chart
+from ....core.chart.details import DetailsChange, change_words, difference
+from ....core.chart.events import moment_words
+from ....core.chart.patient import Patient, parse_details
+from ....core.chart.staff import parse_staff
+from ....core.errors import ShelfError
+from ....core.problem import Problem
+from ....core.text import hidden_character
+from ...kit.context import Context
+from ...kit.form import FormField, FormState, Problems
+from ...kit.form_screen import FormScreen
+from .fields import details_fields
+
+_LONGEST_REASON = 200
+
+NOTHING = "the details are as they were: nothing was changed"
+
+
+def details_form(patient: Patient, today: date) -> FormState:
+    """The form, with what is stated now."""
+    reason = "Why it changes, e.g. typed wrongly, measured today. May stay empty."
+    author = "Initials or staff code of who changes this. Never a full name."
+    fields = (
+        *details_fields(patient),
+        FormField("reason", "Reason", reason, longest=_LONGEST_REASON),
+        FormField("author", "Changed by", author, longest=12, needed=True),
+    )
+
+    def check(values: Mapping[str, str]) -> Problems:
+        return details_problems(values, today)
+
+    return FormState(fields, check=check)
+
+
+def details_problems(values: Mapping[str, str], today: date) -> Problems:
+    """What is wrong with the values, by field name."""
+    found = parse_details(values, today)
+    problems = {problem.where: problem for problem in found} if isinstance(found, list) else {}
+    author = parse_staff(values["author"])
+    if isinstance(author, Problem):
+        problems["author"] = author
+    if hidden := hidden_character(values["reason"]):
+        what = f"it has a hidden character, {hidden}"
+        problems["reason"] = Problem("reason", what, "type it again")
+    return problems
+
+
+class DetailsForm(FormScreen[str | None]):
+    """Ends with a word on what was changed, or None when it was left."""
+
+    heading = "patient details"
+    done = "save"
+    intro = "A change is signed and kept beside what was stated before, which stays readable."
+    about = (
+        "What is stated of a patient besides the code. The age is in completed years: a birthday "
+        "counts from the first day of its month; where only the year is stated the age is about "
+        "that reached by the end of the year.",
+        "A choice is changed with the arrow keys or by letters of any word of it.",
+        "Former details, and who changed them when and why, are in limbscribe history CODE.",
+    )
+
+    def __init__(self, context: Context, chart: Chart) -> None:
+        self._chart = chart
+        self._today = context.clock().date()
+        super().__init__(context, details_form(chart.patient, self._today))
+        self.subject = f"patient {chart.patient.code}"
+        if chart.details:
+            last = chart.details[-1]
+            self.intro += f" Last changed {moment_words(last.at)} by {last.author}."
+
+    def taken(self) -> None:
+        """Store what differs; what cannot be stored stays in the form."""
+        old, values = self._chart.patient, self.form.values
+        found = parse_details(values, self._today)
+        author = parse_staff(values["author"])
+        assert isinstance(found, dict)
+        assert isinstance(author, str)
+        new = replace(old, **found)
+        details = difference(old, new)
+        if not details:
+            self.dismiss(NOTHING)
+            return
+        id_, at = secrets.token_hex(16), self.context.wall()
+        made_on = self._chart.details_as_of
+        change = DetailsChange(id_, author, values["reason"], at, details, made_on)
+        try:
+            self.context.shelf.change_details(self._chart.id, change)
+        except ShelfError as error:
+            self.stay(str(error))
+            return
+        self.dismiss(f"changed: {'; '.join(change_words(old, new))}")
