@@ -86,6 +86,7 @@ SCENES = {
     "chart-numbers": Scene("", (*_CALF, ("v", "[numbers]"))),
     "chart-sessions": Scene("", _AMENDED),
     "chart-page": Scene("", (*_CHART, ("vvv", "[page]"))),
+    "details": Scene("", (*_CHART, ("p", "patient details"), ("<down><down>str", "after stroke"))),
     "compare": Scene("", (*_CHART, ("x", "compare:"))),
     "report": Scene("", (*_AMENDED, ("r", "REPORT OF A SESSION"))),
 }

@@ -6,7 +6,6 @@ import re
 from argparse import ArgumentTypeError
 from typing import Any, NamedTuple
 
-from ...core.chart.patient import DIAGNOSIS_GROUPS
 from ...core.tardieu.glossary import SPEEDS
 
 
@@ -80,6 +79,8 @@ _BRING_BACK = _value(
     action="append",
     default=[],
 )
+_GROUPS = "stroke, brain-injury, cerebral-palsy, spinal-cord, multiple-sclerosis or other"
+"""Those of core.chart.patient, which --help does not load."""
 _WHAT = ("on", "passphrase", "new-key", "recover", "off")
 
 COMMANDS = {
@@ -178,7 +179,7 @@ COMMANDS = {
         _CODE,
         _value("--born", "YYYY[-MM]", "month of birth, or only the year"),
         _value("--sex", "SEX", "female or male"),
-        _value("--diagnosis", "GROUP", f"{', '.join(DIAGNOSIS_GROUPS)}"),
+        _value("--diagnosis", "GROUP", _GROUPS),
         _value("--affected", "SIDE", "left, right or both"),
         _value("--height", "CM", "body height, cm", dest="height_cm"),
         _value("--by", "INITIALS", "who changes it; needed for a change"),

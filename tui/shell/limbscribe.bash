@@ -5,7 +5,7 @@
 #    source ~/.local/share/bash_completion/limbscribe
 # See also: https://github.com/scop/bash-completion/blob/main/doc/configuration.md
 
-_shtab_limbscribe_subparsers=(import map export report trend compare events history fall agreement verify backup restore erase encryption enter demo drill config doctor completion man)
+_shtab_limbscribe_subparsers=(import map export report trend compare events history patient fall agreement verify backup restore erase encryption enter demo drill config doctor completion man)
 
 _shtab_limbscribe_import_option_strings=(-h --help --shelf --ascii --dry-run --mapping --bring-back --by --json)
 _shtab_limbscribe_map_option_strings=(-h --help --shelf --ascii -o --output)
@@ -15,6 +15,7 @@ _shtab_limbscribe_trend_option_strings=(-h --help --shelf --ascii --muscle --sid
 _shtab_limbscribe_compare_option_strings=(-h --help --shelf --ascii --from --to --by-size --json)
 _shtab_limbscribe_events_option_strings=(-h --help --shelf --ascii --import --dry-run --export --output --by --json)
 _shtab_limbscribe_history_option_strings=(-h --help --shelf --ascii --at --json)
+_shtab_limbscribe_patient_option_strings=(-h --help --shelf --ascii --born --sex --diagnosis --affected --height --by --reason --json)
 _shtab_limbscribe_fall_option_strings=(-h --help --shelf --ascii --segment --muscle --height --length --from --to --table --json)
 _shtab_limbscribe_agreement_option_strings=(-h --help --shelf --ascii --ordinal --muscle --pairs --adopt --quantity --raters --json)
 _shtab_limbscribe_verify_option_strings=(-h --help --shelf --ascii --set-aside --json)
@@ -50,6 +51,7 @@ _shtab_limbscribe_events___shelf_COMPGEN=_shtab_compgen_dirs
 _shtab_limbscribe_events___import_COMPGEN=_shtab_compgen_files
 _shtab_limbscribe_events___output_COMPGEN=_shtab_compgen_files
 _shtab_limbscribe_history___shelf_COMPGEN=_shtab_compgen_dirs
+_shtab_limbscribe_patient___shelf_COMPGEN=_shtab_compgen_dirs
 _shtab_limbscribe_fall___shelf_COMPGEN=_shtab_compgen_dirs
 _shtab_limbscribe_agreement_pos_0_COMPGEN=_shtab_compgen_files
 _shtab_limbscribe_agreement___shelf_COMPGEN=_shtab_compgen_dirs
@@ -78,7 +80,7 @@ _shtab_limbscribe_agreement___quantity_choices=(R1 R2 gap)
 _shtab_limbscribe_agreement___raters_choices=(same different)
 _shtab_limbscribe_encryption_pos_0_choices=(on passphrase new-key recover off)
 _shtab_limbscribe_completion_pos_0_choices=(bash zsh fish)
-_shtab_limbscribe_pos_0_choices=(import map export report trend compare events history fall agreement verify backup restore erase encryption enter demo drill config doctor completion man)
+_shtab_limbscribe_pos_0_choices=(import map export report trend compare events history patient fall agreement verify backup restore erase encryption enter demo drill config doctor completion man)
 
 _shtab_limbscribe_import__h_nargs=0
 _shtab_limbscribe_import___help_nargs=0
@@ -120,6 +122,10 @@ _shtab_limbscribe_history__h_nargs=0
 _shtab_limbscribe_history___help_nargs=0
 _shtab_limbscribe_history___ascii_nargs=0
 _shtab_limbscribe_history___json_nargs=0
+_shtab_limbscribe_patient__h_nargs=0
+_shtab_limbscribe_patient___help_nargs=0
+_shtab_limbscribe_patient___ascii_nargs=0
+_shtab_limbscribe_patient___json_nargs=0
 _shtab_limbscribe_fall__h_nargs=0
 _shtab_limbscribe_fall___help_nargs=0
 _shtab_limbscribe_fall___ascii_nargs=0

@@ -50,8 +50,8 @@ function _shtab_limbscribe_using
   test "$_shtab_limbscribe_cmdpath" = "$argv"
 end
 
-set -g _shtab_limbscribe_commands import map export report trend compare events history fall agreement verify backup restore erase encryption enter demo drill config doctor completion man
-set -g _shtab_limbscribe_opts_with_value --against --at --bring-back --by --colour --format --from --height --import --length --mapping --muscle --ordinal --output --quantity --raters --segment --session --sessions --shelf --side --table --to --yes-erase -o
+set -g _shtab_limbscribe_commands import map export report trend compare events history patient fall agreement verify backup restore erase encryption enter demo drill config doctor completion man
+set -g _shtab_limbscribe_opts_with_value --affected --against --at --born --bring-back --by --colour --diagnosis --format --from --height --import --length --mapping --muscle --ordinal --output --quantity --raters --reason --segment --session --sessions --sex --shelf --side --table --to --yes-erase -o
 
 complete -c limbscribe -e
 complete -c limbscribe -f
@@ -129,6 +129,18 @@ complete -c limbscribe -n '_shtab_limbscribe_using history' -l shelf -xka "(__fi
 complete -c limbscribe -n '_shtab_limbscribe_using history' -l ascii -d 'show no character above 127 on screen'
 complete -c limbscribe -n '_shtab_limbscribe_using history' -l at -x -d 'show the sessions'"'"' readings as they were after that step'
 complete -c limbscribe -n '_shtab_limbscribe_using history' -l json -d 'the result as JSON'
+complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_npos -eq 0' -a patient -d 'what is stated of one patient, and putting it right'
+complete -c limbscribe -n '_shtab_limbscribe_using patient' -s h -l help -d 'show this help message and exit'
+complete -c limbscribe -n '_shtab_limbscribe_using patient' -l shelf -xka "(__fish_complete_directories)" -d 'folder of the shelf (LIMBSCRIBE_SHELF)'
+complete -c limbscribe -n '_shtab_limbscribe_using patient' -l ascii -d 'show no character above 127 on screen'
+complete -c limbscribe -n '_shtab_limbscribe_using patient' -l born -x -d 'month of birth, or only the year'
+complete -c limbscribe -n '_shtab_limbscribe_using patient' -l sex -x -d 'female or male'
+complete -c limbscribe -n '_shtab_limbscribe_using patient' -l diagnosis -x -d 'stroke, brain-injury, cerebral-palsy, spinal-cord, multiple-sclerosis or other'
+complete -c limbscribe -n '_shtab_limbscribe_using patient' -l affected -x -d 'left, right or both'
+complete -c limbscribe -n '_shtab_limbscribe_using patient' -l height -x -d 'body height, cm'
+complete -c limbscribe -n '_shtab_limbscribe_using patient' -l by -x -d 'who changes it; needed for a change'
+complete -c limbscribe -n '_shtab_limbscribe_using patient' -l reason -x -d why
+complete -c limbscribe -n '_shtab_limbscribe_using patient' -l json -d 'the result as JSON'
 complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_npos -eq 0' -a fall -d 'speed and time of one limb segment at V2, as an ideal'
 complete -c limbscribe -n '_shtab_limbscribe_using fall' -s h -l help -d 'show this help message and exit'
 complete -c limbscribe -n '_shtab_limbscribe_using fall' -l shelf -xka "(__fish_complete_directories)" -d 'folder of the shelf (LIMBSCRIBE_SHELF)'

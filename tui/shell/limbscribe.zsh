@@ -28,6 +28,7 @@ _shtab_limbscribe_commands() {
     import:'read a readings CSV, or another table, into the shelf'
     man:'print the manual page, as for: limbscribe man | man -l -'
     map:'ask how somebody else'"'"'s table is to be understood'
+    patient:'what is stated of one patient, and putting it right'
     report:'one session as a readable report to hand over'
     restore:'add what a backup has and the shelf has not'
     trend:'one patient'"'"'s R1 and R2 over the sessions'
@@ -271,6 +272,24 @@ _shtab_limbscribe_map_options=(
 # guard to ensure default positional specs are added only once per session
 _shtab_limbscribe_map_defaults_added=0
 
+_shtab_limbscribe_patient_options=(
+  "(- : *)"{-h,--help}"[show this help message and exit]"
+  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--ascii[show no character above 127 on screen]"
+  "--born[month of birth, or only the year]:YYYY[-MM]:"
+  "--sex[female or male]:SEX:"
+  "--diagnosis[stroke, brain-injury, cerebral-palsy, spinal-cord, multiple-sclerosis or other]:GROUP:"
+  "--affected[left, right or both]:SIDE:"
+  "--height[body height, cm]:CM:"
+  "--by[who changes it\; needed for a change]:INITIALS:"
+  "--reason[why]:TEXT:"
+  "--json[the result as JSON]"
+  ":patient code:"
+)
+
+# guard to ensure default positional specs are added only once per session
+_shtab_limbscribe_patient_defaults_added=0
+
 _shtab_limbscribe_report_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
   "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
@@ -364,6 +383,7 @@ _shtab_limbscribe() {
         import) _arguments -C -s $_shtab_limbscribe_import_options ;;
         man) _arguments -C -s $_shtab_limbscribe_man_options ;;
         map) _arguments -C -s $_shtab_limbscribe_map_options ;;
+        patient) _arguments -C -s $_shtab_limbscribe_patient_options ;;
         report) _arguments -C -s $_shtab_limbscribe_report_options ;;
         restore) _arguments -C -s $_shtab_limbscribe_restore_options ;;
         trend) _arguments -C -s $_shtab_limbscribe_trend_options ;;
