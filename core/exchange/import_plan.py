@@ -15,7 +15,7 @@ from datetime import datetime
 from typing import Any
 
 from ..chart.checklist import Checklist, Item
-from ..chart.details import clash_words
+from ..chart.details import clash_words, filled
 from ..chart.patient import Patient, reference_for
 from ..chart.session import Session, canonical, sorted_by_start
 from ..tardieu.checks import RULES_VERSION, CheckContext, Limits, check_reading
@@ -59,13 +59,13 @@ class VisitPlan:
         change: the document to add, None when nothing is new.
         already: how many rows the chart (or the same file, further up) has already.
         refused: rows left out, with their reasons.
-        details: what the other rows state of the patient, by attribute of Patient.
+        patient: the patient with what the other rows up to here state filled in.
     """
 
     change: ChartAddition | None
     already: int
     refused: tuple[Refused, ...]
-    details: Mapping[str, Any]
+    patient: Patient
 
 
 @dataclass(slots=True)
@@ -75,23 +75,23 @@ class _Group:
     known: dict[StationKey, tuple[Reading, int]]
     accepted: list[tuple[CsvRow, Reading]]
     refused: list[Refused]
+    patient: Patient
     already: int = 0
-    details: dict[str, Any] = field(default_factory=dict[str, Any])
 
 
 def plan_visits(
-    code: str,
     visits: Iterable[tuple[Visit, Iterable[ParsedRow]]],
     patient: Patient,
+    stated: Patient,
     stored: Iterable[Session],
     rules: ImportRules,
 ) -> Iterator[VisitPlan]:
     """Plan what the visits of one patient would add to the chart, one after the other.
 
     Args:
-        code: patient code.
         visits: each once with its rows in the order of the file, from the earliest on.
-        patient: for the reference ranges; a row that states other details is refused.
+        patient: as the chart has it; a row that states other details is refused.
+        stated: the same with what the rows state filled in, for the reference ranges.
         stored: the chart's sessions, amendments applied.
         rules: what the rows are held against.
     """
@@ -99,12 +99,13 @@ def plan_visits(
     for visit, of_visit in visits:
         same = past.same(visit)
         past.go_to(visit.when)
-        group = _Group(_stations(same), [], [])
+        group = _Group(_stations(same), [], [], patient)
         for row in of_visit:
-            _take(row, group, past, patient, rules)
-        change = _change(code, visit, same, group.accepted) if group.accepted else None
+            _take(row, group, past, stated, rules)
+        patient = group.patient
+        change = _change(patient.code, visit, same, group.accepted) if group.accepted else None
         past.add(visit.when, [reading for _, reading in group.accepted])
-        yield VisitPlan(change, group.already, tuple(group.refused), group.details)
+        yield VisitPlan(change, group.already, tuple(group.refused), patient)
 
 
 class _Past:
@@ -168,15 +169,16 @@ def _stations(same: Iterable[Session]) -> dict[StationKey, tuple[Reading, int]]:
 def _take(row: ParsedRow, group: _Group, past: _Past, patient: Patient, rules: ImportRules) -> None:
     """Accept a row into its visit, or say why not."""
     station = row.reading.station
-    if clash := clash_words(patient, row.details):
-        mend = f"limbscribe patient {row.code} changes them"
-        group.refused.append(Refused(row.row, f"the chart states other details ({clash}); {mend}"))
+    if clash := clash_words(group.patient, row.details):
+        what = f"the chart or another row states other details ({clash})"
+        mend = f"limbscribe patient {row.code} changes those of the chart"
+        group.refused.append(Refused(row.row, f"{what}; {mend}"))
         return
     if station in group.known:
         have, line = group.known[station]
         if reading_cells(have) == reading_cells(row.reading):
             group.already += 1
-            group.details |= row.details
+            group.patient = filled(group.patient, row.details)
         else:
             group.refused.append(Refused(row.row, _differs(have, row.reading, line)))
         return
@@ -191,7 +193,7 @@ def _take(row: ParsedRow, group: _Group, past: _Past, patient: Patient, rules: I
     reading = replace(row.reading, flags=flags)
     group.known[station] = (reading, row.row.line)
     group.accepted.append((row.row, reading))
-    group.details |= row.details
+    group.patient = filled(group.patient, row.details)
 
 
 def _differs(have: Reading, reading: Reading, line: int) -> str:

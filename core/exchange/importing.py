@@ -18,14 +18,14 @@ from typing import Any
 
 from ..chart.amendment import Amendment
 from ..chart.chart import Chart
-from ..chart.details import DetailsChange, clash_words, difference, filled
+from ..chart.details import DetailsChange, difference, filled
 from ..chart.patient import DETAILS, Patient
 from ..errors import ChartLocked, NotConfirmed, NotSaved, ShelfError
 from ..problem import Problem
 from ..shelf import Shelf
 from .csv_rows import CsvRow, stream_rows
 from .import_plan import ChartAddition, ImportRules, amendment_id, details_id, plan_visits
-from .import_row import ParsedRow, Refused, parse_row
+from .import_row import Refused, parse_row
 from .import_spill import RefusedRows, Spill
 from .import_visits import Visits
 
@@ -129,12 +129,13 @@ def import_rows(
             return row
         outcome.rows += 1
         parsed = row if isinstance(row, Refused) else parse_row(row, rules.muscles, now)
-        if isinstance(parsed, ParsedRow) and parsed.details:
-            parsed = _agreeing(parsed, stated)
         if isinstance(parsed, Refused):
             refused.add([parsed])
         else:
             places.setdefault(parsed.code, array("Q")).append(spill.put(parsed.row))
+            if parsed.details:
+                so_far = stated.get(parsed.code, Patient(parsed.code))
+                stated[parsed.code] = filled(so_far, parsed.details)
         if progress:
             progress("read", outcome.rows, 0)
     job = _Job(shelf, rules, now, dry_run, outcome, refused)
@@ -148,15 +149,6 @@ def import_rows(
     job.make_new()
     outcome.refused = refused.in_order()
     return outcome
-
-
-def _agreeing(row: ParsedRow, stated: dict[str, Patient]) -> ParsedRow | Refused:
-    """Note what a row states of its patient; refuse it where an earlier row states otherwise."""
-    so_far = stated.get(row.code, Patient(row.code))
-    if clash := clash_words(so_far, row.details):
-        return Refused(row.row, f"an earlier line states other details of {row.code} ({clash})")
-    stated[row.code] = filled(so_far, row.details)
-    return row
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,8 +220,8 @@ class _Job:
         patient, stored = (chart.patient, chart.by_date) if chart else (Patient(code), ())
         full = filled(patient, difference(Patient(code), stated))
         changes: list[ChartAddition] = []
-        for plan in plan_visits(code, visits, full, stored, self._rules):
-            patient = filled(patient, plan.details)
+        for plan in plan_visits(visits, patient, full, stored, self._rules):
+            patient = plan.patient
             self._outcome.already += plan.already
             self._refused.add(plan.refused)
             if plan.change:

@@ -146,7 +146,7 @@ def test_each_row_is_held_against_the_same_reading_as_the_entry_would(
     for row in rows:
         visits.setdefault(row.visit, []).append(row)
     in_order = sorted(visits.items(), key=lambda item: item[0].when)
-    plans = list(plan_visits("G", in_order, Patient("G"), stored, RULES))
+    plans = list(plan_visits(in_order, Patient("G"), Patient("G"), stored, RULES))
     assert not any(plan.refused for plan in plans)
     made = [plan.change.session for plan in plans if plan.change]
     assert dict(judged_slowly(rows, [*stored, *made])) == heard
