@@ -101,6 +101,35 @@ def test_a_choice_is_picked_by_first_letter_and_by_arrows() -> None:
     assert after(at_side, "z").refused
 
 
+GROUPS = (
+    *(("", "not stated"), ("stroke", "after stroke"), ("brain", "after brain injury")),
+    *(("cord", "spinal cord disorder"), ("on", "cast on"), ("off", "cast off")),
+)
+
+
+@pytest.mark.parametrize(
+    ("letters", "wanted"),
+    [
+        *(("stroke", "stroke"), ("str", "stroke"), ("brain", "brain"), ("after b", "brain")),
+        *(("cord", "cord"), ("of", "off"), ("cast on", "on"), ("cast of", "off")),
+        *(("s", "cord"), ("ss", "stroke"), ("cc", "off"), ("ccc", "cord"), ("STR", "stroke")),
+        *(("a", "stroke"), ("aa", "brain"), ("aaa", "stroke"), ("n", "")),
+    ],
+)
+def test_letters_find_any_word_of_a_choice(letters: str, wanted: str) -> None:
+    field = FormField("group", "Group", "", "choice", choices=GROUPS)
+    form = after(FormState((field,)), *letters)
+    assert (form.values["group"], form.refused) == (wanted, False)
+
+
+def test_letters_of_no_word_are_refused_and_letters_before_another_key_do_not_count() -> None:
+    field = FormField("group", "Group", "", "choice", choices=GROUPS)
+    form = FormState((field,))
+    assert [after(form, letter).refused for letter in ("z", "r", " ", "f")] == [True] * 4
+    assert after(form, "a", "f").values["group"] == "stroke"
+    assert after(form, "a", "right", "f").refused
+
+
 def test_a_value_taken_over_is_kept_by_enter_and_replaced_by_typing() -> None:
     at_posture = after(FORM, "J", "enter", "enter", "enter")
     assert at_posture.current.taken_over
