@@ -168,6 +168,7 @@ def _chart(shelf: Shelf, chart_id: str, troubles: list[str]) -> set[Item]:
     found = {item("chart", code)}
     found |= {session_item(code, s) for s in chart.sessions}
     found |= {item("amendment", code, a.reason) for a in chart.amendments}
+    found |= {item("details", code, change.id) for change in chart.details}
     for event in chart.events:
         found |= event_item(code, event)
     if shelf.has_open(chart_id):

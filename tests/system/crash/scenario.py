@@ -16,6 +16,7 @@ from typing import Any
 
 from limbscribe.core.chart.amendment import Amendment
 from limbscribe.core.chart.chart import Event
+from limbscribe.core.chart.details import DetailsChange
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import Session
 from limbscribe.core.errors import AlreadyClosed, NotSaved
@@ -63,6 +64,7 @@ OLD = (session("i1", "2026-01-05T10:00:00+01:00"), session("i2", "2026-02-02T10:
 AMENDMENT = Amendment(
     "a1", "i1", "RE", "misread", AT, (Reading("soleus", Side.LEFT, "supine", SCALE, r2=12),)
 )
+DETAILS = DetailsChange("d1", "RE", "misheard", AT, {"birth_month": 4})
 EVENT = Event("e1", "cast", "2026-02-10", "soleus", "left", "six weeks")
 
 
@@ -266,6 +268,11 @@ def chain() -> tuple[Op, ...]:
             frozenset([item("amendment", CODE, "misheard")]),
             entries("amending", R1),
             ready=Bench.amending,
+        ),
+        Op(
+            "change details",
+            lambda b: b.shelf.change_details(b.chart, DETAILS),
+            frozenset([item("details", CODE, DETAILS.id)]),
         ),
         Op("event", lambda b: b.shelf.add_event(b.chart, EVENT), event_item(CODE, EVENT)),
         Op("index anew", lambda b: Shelf(b.folder).charts()),
