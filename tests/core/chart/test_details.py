@@ -234,6 +234,20 @@ def test_an_old_chart_stays_as_it_is_and_takes_a_change(tmp_path: Path) -> None:
     assert (new.sessions, new.amendments, new.problems) == (old.sessions, old.amendments, ())
 
 
+def test_a_chart_of_form_3_that_was_kept_opens_as_it_was_written(book: Book) -> None:
+    kept = (Path(__file__).parent / "data" / "chart-version-3.json").read_bytes()
+    book.path.write_bytes(kept)
+    chart = book.chart
+    assert chart.problems == ()
+    assert chart.created == Patient("TEST-1", 1960)
+    assert chart.patient == Patient("TEST-1", 1960, "male", "stroke", "left", 180, birth_month=4)
+    assert [(each.author, each.reason) for each in chart.details] == [
+        *(("JT", "typed wrongly"), ("AB", "")),
+    ]
+    assert verify(book.shelf.folder) == ()
+    assert document.render(document.parse(kept)) == kept == book.path.read_bytes()
+
+
 def test_a_change_is_found_again_in_a_broken_file(book: Book) -> None:
     change(book, sex="female")
     book.path.write_bytes(book.path.read_bytes()[:-40])

@@ -6,11 +6,12 @@ import json
 from pathlib import Path
 
 import pytest
+from limbscribe.core.chart.details import DetailsChange
 from limbscribe.core.chart.patient import DIAGNOSIS_GROUPS, Patient
 from limbscribe.core.shelf import Shelf
 
 from tests.support.run import Run
-from tests.support.shelves import session
+from tests.support.shelves import AT, session
 
 
 @pytest.fixture
@@ -109,6 +110,15 @@ def test_a_code_without_a_chart_and_a_chart_in_use(run: Run, shelf: Shelf) -> No
     opened.leave()
     assert (ran.code, ran.out) == (1, "")
     assert patient(shelf).sex == "male"
+
+
+def test_hostile_text_in_a_change_cannot_steer_the_terminal(run: Run, shelf: Shelf) -> None:
+    bad = DetailsChange("d1", "J\x1b[2J", "\x1b]0;x\x07\u202e", AT, {"diagnosis": "\x1b[2J"})
+    shelf.change_details(shelf.find("P-01") or "", bad)
+    for argv in (("patient", "P-01"), ("history", "P-01"), ("history", "P-01", "--at", "2")):
+        ran = run(*argv)
+        assert ran.out
+        assert not set("\x1b\x07\u202e") & set(ran.out + ran.err)
 
 
 def test_the_help_names_every_group(run: Run) -> None:
