@@ -166,10 +166,7 @@ def _refuse(form: FormState, message: str) -> FormState:
 
 
 def _by_letter(form: FormState, letter: str) -> FormState:
-    """The choice that the letters typed so far name; else the next one that this letter names.
-
-    Choices that begin with the letters come before those with another word that does.
-    """
+    """The choice that the letters typed so far name; else the next one that this letter names."""
     now = form.current
     for sought in dict.fromkeys((form.sought + letter, letter)):
         found = _named(now.choices, sought)
@@ -182,13 +179,14 @@ def _by_letter(form: FormState, letter: str) -> FormState:
 
 
 def _named(choices: tuple[tuple[str, str], ...], letters: str) -> list[str]:
-    """The choices of which a word begins with the letters.
+    """The choices that begin with the letters; without any, those with a word that does.
 
-    Those of the first word come first, the one for nothing ("not stated") comes last.
+    The one for nothing ("not stated") comes last among those.
     """
     sought = re.compile(rf"(?<!\w)(?=\w){re.escape(letters)}", re.IGNORECASE)
     starts = {id_: found.start() for id_, words in choices if (found := sought.search(words))}
-    return sorted(starts, key=lambda id_: (not id_, starts[id_] > 0))
+    first = [id_ for id_, start in starts.items() if start == 0]
+    return first or sorted(starts, key=lambda id_: not id_)
 
 
 def _chosen(form: FormState, by: int) -> FormState:

@@ -112,7 +112,7 @@ GROUPS = (
     [
         *(("stroke", "stroke"), ("str", "stroke"), ("brain", "brain"), ("after b", "brain")),
         *(("cord", "cord"), ("of", "off"), ("cast on", "on"), ("cast of", "off")),
-        *(("s", "cord"), ("ss", "stroke"), ("cc", "off"), ("ccc", "cord"), ("STR", "stroke")),
+        *(("s", "cord"), ("ss", "cord"), ("cc", "off"), ("ccc", "on"), ("STR", "stroke")),
         *(("a", "stroke"), ("aa", "brain"), ("aaa", "stroke"), ("n", "")),
     ],
 )
