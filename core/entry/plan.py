@@ -14,7 +14,7 @@ from ..chart.patient import Patient
 from ..chart.session import Session
 from ..tardieu.angles import AngleScale
 from ..tardieu.checks import Limits
-from ..tardieu.muscles import Muscle
+from ..tardieu.muscles import POSTURES, Muscle
 from ..tardieu.reading import Counts, FastVelocity, Reading, Side
 from ..tardieu.reference import Reference, find_reference
 from .keys import STANDARD_KEYS
@@ -135,7 +135,22 @@ def settled(
                 posture=item.posture or (last.posture if last else "") or muscle.posture_words,
             )
         )
+    if checklist.order == "position":
+        items = _by_position(items, checklist.first_side)
     return replace(checklist, items=tuple(items))
+
+
+def _by_position(items: Sequence[Item], first_side: Side) -> list[Item]:
+    """Put together what is tested in one position, as the list first names it; then by side."""
+    order = {position: place for place, position in enumerate(dict.fromkeys(map(_lying, items)))}
+    return sorted(items, key=lambda item: (order[_lying(item)], item.sides != first_side.value))
+
+
+def _lying(item: Item) -> str:
+    """How the patient is placed: a settled item's posture up to the test position."""
+    words = item.posture.casefold()
+    known = (posture for posture in POSTURES if words.startswith(posture))
+    return next(known, words.partition(",")[0].strip())
 
 
 def make_plan(

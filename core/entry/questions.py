@@ -17,7 +17,15 @@ from ..tardieu.reading import Counts
 
 MINUTES = "0123456789:"
 
-ORDERS = (("muscle", "muscle by muscle"), ("side", "side by side"))
+ORDERS = (
+    ("muscle", "muscle by muscle"),
+    ("side", "side by side"),
+    ("position", "position by position"),
+)
+ORDER_HINT = (
+    "Both sides of a muscle first, one whole side first, or all in one position of the patient "
+    "first, which turns the patient least."
+)
 SIDES = (("left", "Left"), ("right", "Right"))
 FIELD_ORDERS = (
     ("fast-first", "fast: R1, quality, R2"),
@@ -129,7 +137,7 @@ def _list_questions(lists: Sequence[Checklist], last: Session | None) -> tuple[Q
             named,
             needed=True,
         ),
-        choice("order", "Order", "Both sides of a muscle, or one whole side first.", ORDERS),
+        choice("order", "Order", ORDER_HINT, ORDERS),
         choice("first_side", "First side", "The side that is tested first.", SIDES),
         choice("field_order", "Fast or slow first", "Which angle is typed first.", FIELD_ORDERS),
         choice("tries", "Tries", "Planned stretches of each speed at a station.", TRIES),
