@@ -35,10 +35,11 @@ def plan_of(
         chart.patient,
         session.when.year,
         catalogue.muscles,
-        chart.by_date,
+        chart.before(session),
         settings.limits,
     )
-    return replace(plan, read_back=settings.read_back, keys=keys)
+    blind = session.conditions.blind
+    return replace(plan, read_back=settings.read_back, keys=keys, blind=blind)
 
 
 def session_so_far(

@@ -70,6 +70,7 @@ class Plan:
         limits: figures of the checks.
         read_back: each station is read back and confirmed before the next one opens.
         keys: what the keys are called in messages, see keys.STANDARD_KEYS.
+        blind: last values and trends are not to be seen.
     """
 
     stations: tuple[Station, ...]
@@ -80,6 +81,7 @@ class Plan:
     limits: Limits = field(default_factory=Limits)
     read_back: bool = False
     keys: Mapping[str, str] = field(default_factory=lambda: STANDARD_KEYS)
+    blind: bool = False
 
     def other_side(self, index: int) -> int | None:
         """Find the index of the same muscle and velocity on the other side."""

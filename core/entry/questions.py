@@ -38,6 +38,10 @@ COUNTS: tuple[tuple[Counts, str], ...] = (
 )
 TRIES = tuple((str(number), str(number)) for number in range(1, MAX_TRIES + 1))
 
+LAST_VALUES = (("shown", "shown"), ("hidden", "hidden: blind rating"))
+WHEN = ("date", "time")
+"""Answers that only a session typed in later has."""
+
 INSTRUMENT_WORDS = {
     "goniometer": "goniometer",
     "inclinometer": "inclinometer",
@@ -88,6 +92,7 @@ def questions_of(lists: Sequence[Checklist], last: Session | None) -> tuple[Ques
         *_people(last),
         *_list_questions(lists, last),
         *_conditions_asked(last),
+        *_way_of_typing(),
         *_more_questions(last),
     )
 
@@ -170,9 +175,39 @@ def _conditions_asked(last: Session | None) -> tuple[Question, ...]:
             "notes",
             "Notes",
             "What else may make this visit differ. May stay empty. Accepting it takes the form; "
-            "below it stand reader, instrument, orthosis and illness.",
+            "below it stand when it was measured, last values, reader and more.",
             last=before.notes,
             longest=300,
+        ),
+    )
+
+
+def _way_of_typing() -> tuple[Question, ...]:
+    """When the session was measured, if it is typed in later, and what its recorder may see."""
+    return (
+        Question(
+            "date",
+            "Measured on",
+            "Only for a session typed in later, from paper: the day it was measured, e.g. "
+            "25.11.2026, 2026-11-25, or -1 for yesterday. Empty: now.",
+            longest=10,
+        ),
+        Question(
+            "time",
+            "Measured at",
+            "Time of day of a session typed in later, as 14:05. May stay empty; then it is kept "
+            "as 00:00.",
+            longest=5,
+            accepts=MINUTES,
+        ),
+        Question(
+            "last_values",
+            "Last values",
+            "For a second rater: last values and trends can be hidden; checks against them then "
+            "name no figure.",
+            "choice",
+            "shown",
+            choices=LAST_VALUES,
         ),
     )
 

@@ -51,7 +51,7 @@ def run(capfdbinary: pytest.CaptureFixture[bytes]) -> Run:
     return go
 
 
-SET_UP = ["-41", "km", "jt", "hemiplegia-short", *[""] * 5, "supine", "1:30", *[""] * 5, "yes"]
+SET_UP = ["-41", "km", "jt", "hemiplegia-short", *[""] * 4, "supine", "1:30", *[""] * 6, "yes"]
 
 
 def spoken(shelf: Path, *lines: str) -> subprocess.CompletedProcess[str]:

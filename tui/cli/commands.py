@@ -259,6 +259,12 @@ COMMANDS = {
         "open the program in one patient's entry",
         _CODE,
         _flag("--plain", "question and answer lines, nothing is drawn"),
+        _value(
+            "--on",
+            "DATE",
+            "with --plain: typed in later; measured on YYYY-MM-DD[THH:MM]",
+            default="",
+        ),
         module="launch",
     ),
     "demo": _command("open the program on a throwaway copy of an invented clinic", module="demo"),

@@ -6,7 +6,6 @@ from dataclasses import replace
 from itertools import pairwise, permutations
 
 import pytest
-
 from limbscribe.core.chart.checklist import Checklist, Item, shipped_checklists, stations_of
 from limbscribe.core.chart.session import Session
 from limbscribe.core.entry.plan import settled
