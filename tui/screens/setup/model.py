@@ -21,10 +21,11 @@ def only_asked(form: FormState, setup: Setup) -> FormState:
 
     Such questions stand below the one that decides, so that the field being typed stays.
     """
-    there = {field.name: field for field in form.fields}
-    values = form.values
+    there, values = {field.name: field for field in form.fields}, form.values
+    ways = setup.ways(values["checklist"])
     fields = tuple(
-        there.get(asked.name) or FormField(*astuple(asked))
+        there.get(asked.name)
+        or FormField(*astuple(replace(asked, value=ways.get(asked.name, asked.value))))
         for asked in setup.questions
         if setup.asks(asked.name, values)
     )
