@@ -80,7 +80,7 @@ def targets_words(table: PairTable) -> str:
 
 def blind_words(table: PairTable) -> str:
     """Say how many of the later ratings were blind; what one sees of the first moves the second."""
-    return f"{table.blind} of {len(table.pairs)} pairs: the later rating was blind"
+    return f"the later rating was blind in {table.blind} of {len(table.pairs)} pairs"
 
 
 def adoptable(
