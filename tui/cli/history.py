@@ -74,7 +74,9 @@ def _say_state(past: Chart, then: Step) -> None:
     print_out(f"{past.patient.code} after step {then.number} ({then.kind}, hash {then.hash})")
     for session in past.by_date:
         print_out("")
-        print_out(f"session of {session.date_words}, started {session.started}")
+        later = session.conditions.typed_later_words
+        words = f"session of {session.date_words}, started {session.started}"
+        print_out(f"{words}, {later}" if later else words)
         for reading in session.readings:
             print_out(f"    {station_words(reading)}: {reading_words(reading)}")
             for flag in reading.flags:
