@@ -49,7 +49,10 @@ class Conditions:
         """Say that a session was typed in later, and when; "" when it was not."""
         if not self.typed_later:
             return ""
-        at = datetime.fromisoformat(self.typed_later)
+        try:
+            at = datetime.fromisoformat(self.typed_later)
+        except ValueError:  # stored so by another hand: shown as it is
+            return f"typed later, on {self.typed_later}"
         return f"typed later, on {day_words(at)} {at:%H:%M}"
 
 
