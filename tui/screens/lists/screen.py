@@ -115,7 +115,9 @@ class ListsScreen(PaintedScreen[None]):
             return
         checklist, _ = self.view.rows[self.view.at]
         file = self._files.get(checklist.id)
-        if file is None or self.context.demo:
+        if self.context.demo:
+            self.refuse("the demo deletes no checklist: nothing was changed")
+        elif file is None:
             self.refuse("this one comes with the program and stays: only your own are deleted")
         elif self._deleting != checklist.id:
             self._deleting = checklist.id

@@ -127,3 +127,17 @@ async def test_a_list_changed_elsewhere_is_not_deleted(tmp_path: Path):
         await type_keys(pilot, "x", "x")
         assert "somebody has changed this file" in " ".join(" ".join(shown(pilot)).split())
     assert [p.name for p in path.parent.iterdir()] == ["monday.toml"]
+
+
+async def test_the_demo_deletes_no_file_of_the_clinic(tmp_path: Path):
+    app = Frame(desk(tmp_path / "shelf"))
+    path = tmp_path / "config" / "checklists" / "monday.toml"
+    async with app.run_test() as pilot:
+        await type_keys(pilot, "c", "n", "r", "'Monday", "enter", "a", "'sol", "enter", "w")
+    assert path.exists()
+    demo = Frame(replace(desk(tmp_path / "demo"), catalogue=load_catalogue(path.parent.parent)))
+    demo.on = replace(demo.on, demo=True)
+    async with demo.run_test() as pilot:
+        await type_keys(pilot, "c", "end", "x", "x")
+        assert "the demo deletes no checklist" in " ".join(" ".join(shown(pilot)).split())
+    assert path.exists()
