@@ -36,10 +36,13 @@ NOT_CHANGED = (
 class Flow:
     """The ways from screen to screen; each is imported when it is first shown."""
 
-    def begin_session(self, caller: Caller, chart_id: str, on_done: Callable[[], None]) -> None:
+    def begin_session(
+        self, caller: Caller, chart_id: str, on_done: Callable[[], None], sure: bool = False
+    ) -> None:
         """Ask for the ending of the code, then resume the open session or set up a new one.
 
-        ``on_done`` is called when the entry or the set-up was left, or neither could be opened.
+        It is not asked for when that is ``sure``. ``on_done`` is called when the entry or the
+        set-up was left, or neither could be opened.
         """
         from .screens.guard.screen import WhoScreen
         from .screens.guard.who import who_of
@@ -56,6 +59,9 @@ class Flow:
             return
         if chart.patient == UNREADABLE and not open_here:
             caller.say(NOT_STARTED)
+            return
+        if sure and not open_here:
+            _go_on(caller, chart_id, on_done)
             return
         asking = WhoScreen(caller.context, who_of(chart, entry))
 

@@ -29,6 +29,8 @@ _CANNOT_DRAW = ("", "dumb", "unknown")
 
 def run(args: Namespace) -> int:
     """Open the program on the shelf, or at once in one patient's entry."""
+    if getattr(args, "on", ""):
+        raise Stop(USAGE, "--on goes with --plain; on the screens the set-up asks when it was")
     need_terminal()
     code, folder = None, shelf_folder(args)
     if args.command == "enter":

@@ -78,6 +78,11 @@ def targets_words(table: PairTable) -> str:
     )
 
 
+def blind_words(table: PairTable) -> str:
+    """Say how many of the later ratings were blind; what one sees of the first moves the second."""
+    return f"the later rating was blind in {table.blind} of {len(table.pairs)} pairs"
+
+
 def adoptable(
     studies: Iterable[tuple[PairTable, Study]], muscles: Mapping[str, Muscle]
 ) -> list[tuple[Study, Circumstances]]:

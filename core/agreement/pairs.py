@@ -50,12 +50,19 @@ class Take:
         time: local start of the session, HH:MM.
         reading: the reading.
         quality_max: highest grade of the session's checklist.
+        blind: it was typed with last values and trends hidden.
     """
 
     examiner: str
     time: str
     reading: Reading
     quality_max: int
+    blind: bool = False
+
+    @property
+    def words(self) -> str:
+        """Examiner, time, and whether it was a blind rating."""
+        return f"{self.examiner} {self.time}{' blind' if self.blind else ''}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,6 +128,11 @@ class PairTable:
     def patients(self) -> int:
         """How many patients the targets come from."""
         return len({pair.code for pair in self.pairs})
+
+    @property
+    def blind(self) -> int:
+        """How many pairs have a blind rating after the first one."""
+        return sum(any(take.blind for take in pair.takes[1:]) for pair in self.pairs)
 
     @property
     def categories(self) -> tuple[int, ...] | None:
@@ -194,7 +206,8 @@ def _of_day(
     for session in sessions:
         time = session.when.strftime("%H:%M")
         for reading in session.readings:
-            take = Take(_examiner(session), time, reading, session.checklist.quality_max)
+            most, blind = session.checklist.quality_max, session.conditions.blind
+            take = Take(_examiner(session), time, reading, most, blind)
             stations.setdefault(reading.station, []).append(take)
     for takes in stations.values():
         reading = takes[0].reading

@@ -135,8 +135,11 @@ def _session(number: int, session: Session) -> Step:
     signed = (seal.author, seal.at, seal.hash) if seal else ("", "", "")
     imported = session.source == "import"
     people = f"examiner {session.examiner}, recorder {session.recorder}"
+    later = session.conditions.typed_later_words
     what = (
         f"session started {session.started}, {people}",
+        *([later] if later else []),
+        *(["blind rating: last values were hidden"] if session.conditions.blind else []),
         f"{'imported' if imported else 'closed'} with {len(session.readings)} readings",
     )
     kind, document = "import" if imported else "session", ("sessions", session.id)

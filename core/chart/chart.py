@@ -118,6 +118,10 @@ class Chart:
         """The sessions with amendments applied, from the earliest start to the latest."""
         return sorted_by_start(self.current)
 
+    def before(self, session: Session) -> tuple[Session, ...]:
+        """The sessions of by_date that started before this one: later ones are not its past."""
+        return tuple(one for one in self.by_date if one.when < session.when)
+
 
 def event_to_doc(event: Event) -> Json:
     """Write the event as a JSON document."""

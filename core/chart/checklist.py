@@ -12,8 +12,10 @@ from ..tardieu.muscle import Muscle
 from ..tardieu.reading import Counts, FastVelocity, Side
 from ..tomlfile import DATA, Table, is_one_of, is_table_list, read_toml, sound
 
-Order = Literal["muscle", "side"]
-"""muscle: each muscle on both sides before the next. side: one side whole, then the other."""
+Order = Literal["muscle", "side", "position"]
+"""muscle: each muscle on both sides before the next. side: one side whole, then the other.
+position: all that is tested in one position of the patient, one side and then the other, before
+the patient is turned; settled() in core/entry/plan.py writes the items in that order."""
 
 FieldOrder = Literal["fast-first", "slow-first"]
 """fast-first: R1, quality, R2. slow-first: R2, R1, quality."""
@@ -22,7 +24,7 @@ SIDE_WORDS = ("both", "left", "right", "affected")
 MAX_TRIES = 5
 
 WAYS: dict[str, tuple[str | int, ...]] = {
-    "order": ("muscle", "side"),
+    "order": ("muscle", "side", "position"),
     "first_side": ("left", "right"),
     "field_order": ("fast-first", "slow-first"),
     "tries": tuple(range(1, MAX_TRIES + 1)),
@@ -59,7 +61,7 @@ class Checklist:
         id: short name in files.
         name: name on screens.
         items: the lines in order.
-        order: muscle by muscle, or one side and then the other.
+        order: see Order.
         first_side: side tested first.
         field_order: order of the three fields at a station.
         tries: planned tries of each velocity, 1 to MAX_TRIES.

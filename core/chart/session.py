@@ -28,6 +28,9 @@ class Conditions:
         minutes_since_orthosis: minutes since an orthosis or cast came off, None when not
             stated or none is worn.
         illness: illness, fever, poor sleep and the like on the day, as typed.
+        typed_later: ISO 8601 local time with offset at which a session taken on paper was
+            begun to be typed in; "" when it was typed as it was measured.
+        blind: last values and trends were hidden from the entry, for a second rater.
     """
 
     posture: str = ""
@@ -38,6 +41,19 @@ class Conditions:
     instrument: str = ""
     minutes_since_orthosis: int | None = None
     illness: str = ""
+    typed_later: str = ""
+    blind: bool = False
+
+    @property
+    def typed_later_words(self) -> str:
+        """Say that a session was typed in later, and when; "" when it was not."""
+        if not self.typed_later:
+            return ""
+        try:
+            at = datetime.fromisoformat(self.typed_later)
+        except ValueError:  # stored so by another hand: shown as it is
+            return f"typed later, on {self.typed_later}"
+        return f"typed later, on {day_words(at)} {at:%H:%M}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,6 +192,8 @@ def conditions_to_doc(conditions: Conditions) -> dict[str, Any]:
         "instrument": conditions.instrument,
         "minutes_since_orthosis": conditions.minutes_since_orthosis,
         "illness": conditions.illness,
+        "typed_later": conditions.typed_later,
+        "blind": conditions.blind or "",
     }
     return {
         "posture": conditions.posture,

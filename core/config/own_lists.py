@@ -144,3 +144,27 @@ def _over(former: OwnFile, text: str, now: datetime) -> SavedList | Problem:
     write_new(kept, former.text.encode())
     write_over(path, text.encode())
     return SavedList(path, kept)
+
+
+def remove_checklist(former: OwnFile, now: datetime) -> Path | Problem:
+    """Take a checklist out of use: its file stays in the folder under a name that is not read.
+
+    Args:
+        former: the file as it was read.
+        now: local time, for the new name.
+
+    Returns:
+        Where it is kept, or why nothing was changed.
+    """
+    path = former.path
+    kept = path.with_name(f"{path.name}.deleted-{now:%Y%m%d-%H%M%S-%f}")
+    try:
+        if path.read_text("utf-8", "replace") != former.text:
+            what = "somebody has changed this file since it was listed here: not deleted"
+            return Problem(path.name, what, "leave, and open the checklists again")
+        write_new(kept, former.text.encode())
+        path.unlink()
+    except OSError as error:
+        why = error.strerror or str(error)
+        return Problem(path.name, f"not deleted: {why}", "fix the folder's rights, then try again")
+    return kept

@@ -174,7 +174,8 @@ SECTIONS: Mapping[str, tuple[Setting, ...]] = {
     "How checklists are gone through": (
         _way(
             "order",
-            "Both sides of a muscle group before the next, or one whole side first. This and the"
+            "Both sides of a muscle group before the next, one whole side first, or the"
+            " order that turns the patient least. This and the"
             " next five are for the checklists that come with the program, and for your own where"
             " the file does not say it.",
         ),

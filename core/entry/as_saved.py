@@ -33,12 +33,13 @@ def plan_of(
     plan = make_plan(
         session.checklist,
         chart.patient,
-        session.when.year,
+        session.when,
         catalogue.muscles,
-        chart.by_date,
+        chart.before(session),
         settings.limits,
     )
-    return replace(plan, read_back=settings.read_back, keys=keys)
+    blind = session.conditions.blind
+    return replace(plan, read_back=settings.read_back, keys=keys, blind=blind)
 
 
 def session_so_far(

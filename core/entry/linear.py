@@ -13,6 +13,7 @@ from dataclasses import replace
 from ..problem import Problem
 from ..tardieu.components import plain_line
 from ..tardieu.reading import NOT_TESTED
+from .blind import HIDDEN
 from .prompts import REASON_DIGITS, REASON_LETTERS, goto_matches
 from .readings import reading_of
 from .state import EntryState, Field, Mode, stored
@@ -132,6 +133,9 @@ def station_lines(state: EntryState) -> Iterator[str]:
     yield f"  axis: {muscle.axis}; fixed arm: {muscle.fixed_arm}; moving arm: {muscle.moving_arm}"
     yield f"  scale {station.scale.id}, deg: {muscle.example(station.scale.id)}"
     last = station.last
+    if state.plan.blind:
+        yield f"  {HIDDEN}"
+        return
     if last is None:
         yield "  last: no reading of this station yet"
         return

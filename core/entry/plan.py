@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import date
 
 from ..chart.checklist import Checklist, FieldOrder, Item, stations_of
 from ..chart.patient import Patient
 from ..chart.session import Session
 from ..tardieu.angles import AngleScale
 from ..tardieu.checks import Limits
-from ..tardieu.muscles import Muscle
+from ..tardieu.muscles import POSTURES, Muscle
 from ..tardieu.reading import Counts, FastVelocity, Reading, Side
 from ..tardieu.reference import Reference, find_reference
 from .keys import STANDARD_KEYS
@@ -70,6 +71,7 @@ class Plan:
         limits: figures of the checks.
         read_back: each station is read back and confirmed before the next one opens.
         keys: what the keys are called in messages, see keys.STANDARD_KEYS.
+        blind: last values and trends are not to be seen.
     """
 
     stations: tuple[Station, ...]
@@ -80,6 +82,7 @@ class Plan:
     limits: Limits = field(default_factory=Limits)
     read_back: bool = False
     keys: Mapping[str, str] = field(default_factory=lambda: STANDARD_KEYS)
+    blind: bool = False
 
     def other_side(self, index: int) -> int | None:
         """Find the index of the same muscle and velocity on the other side."""
@@ -135,13 +138,28 @@ def settled(
                 posture=item.posture or (last.posture if last else "") or muscle.posture_words,
             )
         )
+    if checklist.order == "position":
+        items = _by_position(items, checklist.first_side)
     return replace(checklist, items=tuple(items))
+
+
+def _by_position(items: Sequence[Item], first_side: Side) -> list[Item]:
+    """Put together what is tested in one position, as the list first names it; then by side."""
+    order = {position: place for place, position in enumerate(dict.fromkeys(map(_lying, items)))}
+    return sorted(items, key=lambda item: (order[_lying(item)], item.sides != first_side.value))
+
+
+def _lying(item: Item) -> str:
+    """How the patient is placed: a settled item's posture up to the test position."""
+    words = item.posture.casefold()
+    known = (posture for posture in POSTURES if words.startswith(posture))
+    return next(known, words.partition(",")[0].strip())
 
 
 def make_plan(
     checklist: Checklist,
     patient: Patient,
-    year: int,
+    when: date | int,
     muscles: Mapping[str, Muscle],
     earlier: Sequence[Session] = (),
     limits: Limits | None = None,
@@ -151,7 +169,7 @@ def make_plan(
     Args:
         checklist: as settled() made it.
         patient: for the reference ranges.
-        year: calendar year of the session, for the age.
+        when: day of the session, or its calendar year, for the age.
         muscles: all muscle groups by id.
         earlier: the patient's sessions, latest last.
         limits: figures of the checks.
@@ -176,7 +194,7 @@ def make_plan(
                 velocity=velocity,
                 last=last,
                 last_date=date,
-                reference=find_reference(muscle.reference, patient.age_in(year), patient.sex),
+                reference=find_reference(muscle.reference, patient.age_in(when), patient.sex),
             )
         )
     return Plan(

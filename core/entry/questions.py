@@ -17,7 +17,15 @@ from ..tardieu.reading import Counts
 
 MINUTES = "0123456789:"
 
-ORDERS = (("muscle", "muscle by muscle"), ("side", "side by side"))
+ORDERS = (
+    ("muscle", "muscle by muscle"),
+    ("side", "side by side"),
+    ("position", "position by position"),
+)
+ORDER_HINT = (
+    "Both sides of a muscle first, one whole side first, or all in one position of the patient "
+    "first, which turns the patient least."
+)
 SIDES = (("left", "Left"), ("right", "Right"))
 FIELD_ORDERS = (
     ("fast-first", "fast: R1, quality, R2"),
@@ -29,6 +37,10 @@ COUNTS: tuple[tuple[Counts, str], ...] = (
     ("worst", "worst: least stretch"),
 )
 TRIES = tuple((str(number), str(number)) for number in range(1, MAX_TRIES + 1))
+
+LAST_VALUES = (("shown", "shown"), ("hidden", "hidden: blind rating"))
+WHEN = ("date", "time")
+"""Answers that only a session typed in later has."""
 
 INSTRUMENT_WORDS = {
     "goniometer": "goniometer",
@@ -80,6 +92,7 @@ def questions_of(lists: Sequence[Checklist], last: Session | None) -> tuple[Ques
         *_people(last),
         *_list_questions(lists, last),
         *_conditions_asked(last),
+        *_way_of_typing(),
         *_more_questions(last),
     )
 
@@ -129,7 +142,7 @@ def _list_questions(lists: Sequence[Checklist], last: Session | None) -> tuple[Q
             named,
             needed=True,
         ),
-        choice("order", "Order", "Both sides of a muscle, or one whole side first.", ORDERS),
+        choice("order", "Order", ORDER_HINT, ORDERS),
         choice("first_side", "First side", "The side that is tested first.", SIDES),
         choice("field_order", "Fast or slow first", "Which angle is typed first.", FIELD_ORDERS),
         choice("tries", "Tries", "Planned stretches of each speed at a station.", TRIES),
@@ -162,9 +175,39 @@ def _conditions_asked(last: Session | None) -> tuple[Question, ...]:
             "notes",
             "Notes",
             "What else may make this visit differ. May stay empty. Accepting it takes the form; "
-            "below it stand reader, instrument, orthosis and illness.",
+            "below it stand when it was measured, last values, reader and more.",
             last=before.notes,
             longest=300,
+        ),
+    )
+
+
+def _way_of_typing() -> tuple[Question, ...]:
+    """When the session was measured, if it is typed in later, and what its recorder may see."""
+    return (
+        Question(
+            "date",
+            "Measured on",
+            "Only for a session typed in later, from paper: the day it was measured, e.g. "
+            "25.11.2026, 2026-11-25, or -1 for yesterday. Empty: now.",
+            longest=10,
+        ),
+        Question(
+            "time",
+            "Measured at",
+            "Time of day of a session typed in later, as 14:05. May stay empty; then it is kept "
+            "as 00:00.",
+            longest=5,
+            accepts=MINUTES,
+        ),
+        Question(
+            "last_values",
+            "Last values",
+            "For a second rater: last values and trends can be hidden; checks against them then "
+            "name no figure.",
+            "choice",
+            "shown",
+            choices=LAST_VALUES,
         ),
     )
 

@@ -7,6 +7,7 @@ from math import ceil
 
 from ..tardieu.checks import CheckContext, check_reading
 from ..tardieu.reading import Counts, Flag, Reading
+from .blind import blind_flags
 from .state import Draft, EntryState, Field
 
 SAME = (
@@ -77,7 +78,8 @@ def flags_of(state: EntryState, draft: Draft) -> tuple[Flag, ...]:
         other_side_last=None if other is None else state.plan.stations[other].last,
         other_velocity=None if velocity is None else reading_of(state, velocity),
     )
-    return check_reading(reading_of(state, index, draft), context, whole=draft.done)
+    check = blind_flags if state.plan.blind else check_reading
+    return check(reading_of(state, index, draft), context, whole=draft.done)
 
 
 def read_back_words(state: EntryState) -> str:

@@ -124,7 +124,7 @@ def session_rows(
     for item, side in stations_of(session.checklist):
         stations.append((item.muscle, side, take(left, item.muscle, side, item.fast_velocity)))
     stations += [(reading.muscle, reading.side, reading) for reading in left]
-    age = patient.age_in(session.when.year)
+    age = patient.age_in(session.when)
     return tuple(
         StationRow(
             muscle=id_,

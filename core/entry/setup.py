@@ -6,13 +6,15 @@ A screen makes a form of the questions, question-and-answer mode asks them one b
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime, time
 
 from ..chart.chart import Chart
 from ..chart.checklist import Checklist, Item, sides_of, with_ways
 from ..chart.session import Conditions, Session
 from ..config.catalogue import Catalogue
+from ..dates import typed_day
 from ..problem import Problem
 from ..tardieu.checks import RULES_VERSION
 from ..tardieu.muscle import Muscle
@@ -30,7 +32,12 @@ NO_INITIALS = "these are no initials"
 INITIALS = "A-Z, 0-9, . - and _ without blanks, e.g. JT"
 
 _STAFF = re.compile(r"[A-Z0-9][A-Z0-9._-]{0,11}", re.ASCII)
+_TIME = re.compile(r"([01]?[0-9]|2[0-3]):[0-5][0-9]", re.ASCII)
 _MINUTES = re.compile(r"([0-9]{1,5})|([0-9]{1,3}):([0-5][0-9])", re.ASCII)
+
+
+def _now() -> datetime:
+    return datetime.now().astimezone()
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,12 +49,16 @@ class Setup:
         lists: the checklists offered.
         last: the latest closed session, None when there is none.
         muscles: muscle groups by id.
+        affected: the patient's affected side.
+        clock: local time, aware of its offset.
     """
 
     questions: tuple[Question, ...]
     lists: tuple[Checklist, ...]
     last: Session | None
     muscles: Mapping[str, Muscle]
+    affected: str = ""
+    clock: Callable[[], datetime] = _now
 
     @property
     def dated(self) -> str:
@@ -70,7 +81,14 @@ class Setup:
         problems |= {name: time for name, time in times.items() if isinstance(time, Problem)}
         if values["reader"] and not _STAFF.fullmatch(values["reader"].upper()):
             problems["reader"] = Problem("reader", NO_INITIALS, INITIALS)
+        when = when_measured(values["date"], values["time"], self.clock())
+        if isinstance(when, Problem):
+            problems[when.where] = when
         return problems
+
+    def asks(self, name: str, values: Mapping[str, str]) -> bool:
+        """Whether a question has any meaning after these answers: of one try none is chosen."""
+        return name != "counts" or values["tries"] != "1"
 
     def _list_problem(self, checklist: str) -> Problem | None:
         chosen = _chosen(self.lists, checklist)
@@ -88,13 +106,39 @@ class Setup:
     def ways(self, checklist: str) -> dict[str, str]:
         """How a checklist is gone through, as answers to the questions that follow it.
 
-        The last session's own ways win when it used the same checklist. Empty for an id that
-        is not offered.
+        The last session's own ways win when it used the same checklist; else the less affected
+        side comes first where the patient has one. Empty for an id that is not offered.
         """
         if self.last and self.last.checklist.id == checklist:
             return ways_of(self.last.checklist)
         chosen = _chosen(self.lists, checklist)
-        return ways_of(chosen) if chosen else {}
+        if chosen is None:
+            return {}
+        if self.affected in (Side.LEFT, Side.RIGHT):
+            chosen = replace(chosen, first_side=Side(self.affected).other)
+        return ways_of(chosen)
+
+
+def when_measured(day: str, at: str, now: datetime) -> datetime | Problem | None:
+    """When a session typed in later was measured, local time; None for one measured now.
+
+    Args:
+        day: as typed, see dates.typed_day; "" for today where there is a time.
+        at: H:MM or HH:MM; "" for 00:00, as an import reads a day without a time.
+        now: the present.
+    """
+    if not (day or at):
+        return None
+    found = typed_day(day, now.date()) if day else now.date()
+    if isinstance(found, Problem):
+        return found
+    if at and not _TIME.fullmatch(at):
+        return Problem("time", f"{at!r} is no time of day", "type it as 14:05, or leave it empty")
+    when = datetime.combine(found, time.fromisoformat(f"{at or '00:00':0>5}")).astimezone()
+    if when <= now:
+        return when
+    what = f"{found.isoformat()} {when:%H:%M} is in the future"
+    return Problem("date" if day else "time", what, "type when it was measured; empty is now")
 
 
 def parse_minutes(
@@ -146,12 +190,12 @@ def as_offered(checklist: Checklist) -> Checklist:
     return replace(checklist, items=items)
 
 
-def setup_of(catalogue: Catalogue, chart: Chart) -> Setup:
+def setup_of(catalogue: Catalogue, chart: Chart, clock: Callable[[], datetime] = _now) -> Setup:
     """What is asked before the next session of a chart."""
     last = next(reversed(chart.by_date), None)
     lists = lists_offered(catalogue.checklists, last)
     asked = questions_of(lists, last)
-    setup = Setup(asked, lists, last, catalogue.muscles)
+    setup = Setup(asked, lists, last, catalogue.muscles, chart.patient.affected, clock)
     ways = setup.ways(next(question.value for question in asked if question.name == "checklist"))
     offered = tuple(replace(q, value=ways.get(q.name, q.value)) for q in asked)
     return replace(setup, questions=offered)
@@ -171,28 +215,28 @@ def session_of(
         catalogue: checklists, muscle groups, and the clinic's angle scales.
         chart: for the affected side and what is remembered.
         id: random id of the session.
-        started: ISO 8601 local time with offset.
+        started: ISO 8601 local time with offset: the present.
     """
-    earlier = chart.by_date
-    lists = lists_offered(catalogue.checklists, next(reversed(earlier), None))
+    lists = lists_offered(catalogue.checklists, next(reversed(chart.by_date), None))
     chosen = _chosen(lists, values["checklist"])
     assert chosen is not None
-    ways = {way: values[way] for way in ways_of(chosen)}
+    ways = {way: values.get(way, own) for way, own in ways_of(chosen).items()}
     checklist = with_ways(chosen, {**ways, "tries": int(ways["tries"])})
-    return Session(
+    when = when_measured(values["date"], values["time"], datetime.fromisoformat(started))
+    assert not isinstance(when, Problem)
+    session = Session(
         id=id,
-        started=started,
+        started=when.isoformat(timespec="seconds") if when else started,
         examiner=values["examiner"].upper(),
         recorder=values["recorder"].upper(),
-        checklist=settled(
-            checklist,
-            chart.patient.affected,
-            catalogue.muscles,
-            earlier=earlier,
-            scales=catalogue.settings.scales,
-        ),
-        conditions=_conditions(values),
+        checklist=checklist,
+        conditions=replace(_conditions(values), typed_later=started if when else ""),
         rules=RULES_VERSION,
+    )
+    scales, affected = catalogue.settings.scales, chart.patient.affected
+    earlier = chart.before(session)
+    return replace(
+        session, checklist=settled(checklist, affected, catalogue.muscles, earlier, scales)
     )
 
 
@@ -210,4 +254,5 @@ def _conditions(values: Mapping[str, str]) -> Conditions:
         instrument="" if instrument == "goniometer" else instrument,
         minutes_since_orthosis=off,
         illness=values["illness"],
+        blind=values["last_values"] == "hidden",
     )

@@ -20,6 +20,8 @@ from .model import Fact, Report, ReportStation
 from .model_station import ReportInputs, station_of
 from .model_summary import left_open, left_out, summary_of
 
+BLIND = "hidden while this was typed: blind rating"
+
 RECORD_LETTERS = 12
 """Characters of a hash on every page."""
 
@@ -138,6 +140,10 @@ def _people(session: Session) -> Iterator[Fact]:
 def _conditions(session: Session) -> Iterator[Fact]:
     given = session.conditions
     yield Fact("Started", moment(session.started))
+    if given.typed_later:
+        yield Fact("Typed later, from paper", moment(given.typed_later))
+    if given.blind:
+        yield Fact("Last values", BLIND)
     yield Fact("Checklist", session.checklist.name)
     yield Fact("Posture", given.posture or "as each muscle group's test says")
     yield Fact("Instrument", given.instrument or "goniometer")

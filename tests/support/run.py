@@ -51,11 +51,13 @@ def run(capfdbinary: pytest.CaptureFixture[bytes]) -> Run:
     return go
 
 
-SET_UP = ["-41", "km", "jt", "hemiplegia-short", *[""] * 5, "supine", "1:30", *[""] * 5, "yes"]
+SET_UP = ["-41", "km", "jt", "hemiplegia-short", *[""] * 4, "supine", "1:30", *[""] * 6, "yes"]
 
 
-def spoken(shelf: Path, *lines: str) -> subprocess.CompletedProcess[str]:
+def spoken(
+    shelf: Path, *lines: str, options: tuple[str, ...] = ()
+) -> subprocess.CompletedProcess[str]:
     """What the program says to these answers."""
-    command = [*PROGRAM, "enter", "ZZ-41", "--plain", "--shelf", str(shelf)]
+    command = [*PROGRAM, "enter", "ZZ-41", "--plain", *options, "--shelf", str(shelf)]
     text = "".join(f"{line}\n" for line in lines)
     return subprocess.run(command, input=text, capture_output=True, text=True, check=False)

@@ -41,8 +41,7 @@ def new_patient_and_session(terminal: Terminal) -> None:
     terminal.wait_for("Patient code")
     terminal.send("zz-41<enter>1961<enter><f2>")
     terminal.wait_for("ZZ-41 was added")
-    terminal.send("s")
-    terminal.choose("ZZ-41")
+    terminal.send("s")  # who has just typed the code is not asked for it
     terminal.wait_for("set up a session")
     terminal.send("km<enter>jt<enter>l")
     terminal.wait_for("< Lower limb, both sides >")

@@ -9,7 +9,14 @@ from pathlib import Path
 from ...core.agreement.adopt import Circumstances
 from ...core.agreement.digits import DigitPreference, digit_preference
 from ...core.agreement.document import digits_doc, study_doc
-from ...core.agreement.gather import Gathered, adoptable, gather, targets_words, title_of
+from ...core.agreement.gather import (
+    Gathered,
+    adoptable,
+    blind_words,
+    gather,
+    targets_words,
+    title_of,
+)
 from ...core.agreement.kappa import parse_categories
 from ...core.agreement.pairs import Pair
 from ...core.agreement.ratings import Ratings, parse_ratings
@@ -124,7 +131,7 @@ def _shelf(args: Namespace) -> int:
         for table, study in found.studies:
             print_out("")
             print_titled(title_of(table, muscles.get(table.muscle)))
-            print_study(study, _ascii(args), targets_words(table))
+            print_study(study, _ascii(args), targets_words(table), blind_words(table))
         _print_digits(found.digits)
     adopted = not args.adopt or _adopt(adoptable(found.studies, muscles))
     return OK if sound and adopted else DATA
@@ -141,6 +148,8 @@ def _document(found: Gathered) -> dict[str, object]:
                 "quantity": table.quantity,
                 "rater": table.raters,
                 "n_patients": table.patients,
+                "n_pairs": len(table.pairs),
+                "n_blind": table.blind,
                 **study_doc(study),
             }
             for table, study in found.studies
@@ -158,7 +167,14 @@ def _pair_doc(pair: Pair) -> dict[str, object]:
         "muscle": pair.reading.muscle,
         "side": pair.reading.side.value,
         "rater": pair.raters,
-        "takes": [{"examiner": take.examiner, "time": take.time} for take in pair.takes],
+        "takes": [
+            {
+                "examiner": take.examiner,
+                "time": take.time,
+                **({"blind": True} if take.blind else {}),
+            }
+            for take in pair.takes
+        ],
     }
 
 

@@ -20,9 +20,9 @@ def print_titled(title: str) -> None:
         print_out(line)
 
 
-def print_study(study: Study, ascii_only: bool, note: str = "") -> None:
+def print_study(study: Study, ascii_only: bool, *notes: str) -> None:
     """Print the figures of one table, and for two raters the plots."""
-    if note:
+    for note in filter(None, notes):
         for line in textwrap.wrap(f"Note: {note}", WIDTH, subsequent_indent="  "):
             print_out(line)
     from ..plot.raters import plot_lines  # brings plotext, which --json does without
@@ -35,7 +35,7 @@ def print_pairs(pairs: Sequence[Pair]) -> None:
     """Print which sessions were used as pairs."""
     print_titled("Pairs found: one patient, one day, one station, two closed sessions")
     for pair in pairs:
-        takes = ", ".join(f"{take.examiner} {take.time}" for take in pair.takes)
+        takes = ", ".join(take.words for take in pair.takes)
         where = f"{pair.target} {pair.reading.muscle} {pair.reading.fast_velocity}"
         words = f"{where}: {takes} ({RATER_WORDS[pair.raters]})"
         for line in textwrap.wrap(visible(words), WIDTH, subsequent_indent="  "):

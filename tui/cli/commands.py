@@ -279,6 +279,15 @@ COMMANDS = {
         "open the program in one patient's entry",
         _CODE,
         _flag("--plain", "question and answer lines, nothing is drawn"),
+        _value(
+            "--on",
+            "DATE",
+            "with --plain: typed in later; measured on YYYY-MM-DD[THH:MM]",
+            default="",
+        ),
+        more="In question and answer lines an empty line takes what is offered, and = takes it for"
+        " the rest of the set-up too. A session with --on is marked as typed later, its last"
+        " values come from earlier dates only, and a date in the future is refused.",
         module="launch",
     ),
     "demo": _command("open the program on a throwaway copy of an invented clinic", module="demo"),

@@ -77,7 +77,9 @@ def _say_state(past: Chart, then: Step) -> None:
         print_out(f"    {LABELS[name]}: {words}")
     for session in past.by_date:
         print_out("")
-        print_out(f"session of {session.date_words}, started {session.started}")
+        later = session.conditions.typed_later_words
+        words = f"session of {session.date_words}, started {session.started}"
+        print_out(f"{words}, {later}" if later else words)
         for reading in session.readings:
             print_out(f"    {station_words(reading)}: {reading_words(reading)}")
             for flag in reading.flags:

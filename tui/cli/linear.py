@@ -6,6 +6,7 @@ reducer, the checks, the journal and the signing are those of the screen.
 
 from __future__ import annotations
 
+import re
 import secrets
 import sys
 import time
@@ -21,6 +22,7 @@ from ...core.config.catalogue import Catalogue
 from ...core.entry.as_saved import plan_of
 from ...core.entry.linear import HELP, answer_lines, keys_of_line, question, station_lines
 from ...core.entry.log import replay, save_to_doc
+from ...core.entry.questions import WHEN
 from ...core.entry.readings import reading_of, session_readings
 from ...core.entry.setup import Question, Setup, session_of, setup_of
 from ...core.entry.state import EntryState, Moment, Save
@@ -30,11 +32,15 @@ from ...core.problem import Problem
 from ...core.shelf import OpenSession, Shelf
 from ...core.shelf.held import taken_over_words
 from ...core.tardieu.cautions import CAUTIONS, NOTICE
-from ..terminal.output import DATA, OK, print_out
+from ..terminal.output import DATA, OK, USAGE, print_out
 from .charts import ascii_wanted, catalogue, chart_of, code_of, existing_folder, open_shelf
 from .stop import Stop
 
 YES = ("y", "yes")
+REST = "="
+"""The answer that takes this question and the rest as they are offered."""
+
+_ON = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}(T[0-9]{2}:[0-9]{2})?", re.ASCII)
 
 
 class Left(Exception):  # noqa: N818 - not a fault
@@ -74,13 +80,31 @@ def run(args: Namespace) -> int:
     found = catalogue()
     chart = chart_of(shelf, code)
     lines = LineDialog(ascii_wanted(args))
+    on = _measured(args.on, setup_of(found, chart)) if args.on else {}
+    if on and shelf.has_open(chart.id):
+        what = f"{code} has an open session: nothing was begun. Close it first, without --on"
+        raise Stop(DATA, what)
     try:
         _be_sure(lines, code)
-        opened = _opened(lines, shelf, chart, found)
+        opened = _opened(lines, shelf, chart, found, on)
     except Left:
         lines.show(["nothing was begun"])
         return DATA
     return _LineEntry(lines, chart, opened, found).run()
+
+
+def _measured(text: str, setup: Setup) -> dict[str, str]:
+    """Read --on into the answers of the set-up that say when a session was measured."""
+    if not _ON.fullmatch(text):
+        raise Stop(USAGE, f"--on {text}: write the day as 2026-11-25 or 2026-11-25T14:05")
+    day, _, at = text.partition("T")
+    on = {"date": day, "time": at}
+    asked = {question.name: question.value for question in setup.questions}
+    problems = setup.problems({**asked, **on})
+    for name in WHEN:
+        if name in problems:
+            raise Stop(USAGE, f"--on {text}: {problems[name].what}; nothing was begun")
+    return on
 
 
 def _be_sure(lines: LineDialog, code: str) -> None:
@@ -89,49 +113,71 @@ def _be_sure(lines: LineDialog, code: str) -> None:
         lines.show([f"that is not the ending of {code}; end the input to leave"])
 
 
-def _opened(lines: LineDialog, shelf: Shelf, chart: Chart, found: Catalogue) -> OpenSession:
+def _opened(
+    lines: LineDialog, shelf: Shelf, chart: Chart, found: Catalogue, on: dict[str, str]
+) -> OpenSession:
     if shelf.has_open(chart.id):
         lines.show(["resuming the open session"])
         opened = shelf.resume(chart.id, "")
         if opened.taken_over_from:
             lines.show([taken_over_words(opened.taken_over_from, datetime.now())])
         return opened
-    session = _set_up(lines, chart, found)
+    session = _set_up(lines, chart, found, on)
     return shelf.start(chart.id, session, session.recorder)
 
 
-def _set_up(lines: LineDialog, chart: Chart, found: Catalogue) -> Session:
-    """Ask what the set-up form asks, field by field, then the cautions."""
+def _set_up(lines: LineDialog, chart: Chart, found: Catalogue, on: dict[str, str]) -> Session:
+    """Ask what the set-up form asks, field by field, then the cautions.
+
+    When it was measured is not asked: it is in ``on`` where the session is typed in later.
+    """
     setup = setup_of(found, chart)
-    values = {asked.name: asked.value for asked in setup.questions}
+    values = {asked.name: asked.value for asked in setup.questions} | on
+    as_what = "as last time; the dose, notes and illness stay empty" if setup.last else "as offered"
+    lines.show([f"{REST} takes a question and the rest {as_what}"])
+    rest = False
     for asked in setup.questions:
-        values[asked.name] = _answer(lines, setup, asked, values)
+        if asked.name in WHEN or not setup.asks(asked.name, values):
+            continue
+        values[asked.name], rest = _answer(lines, setup, asked, values, rest)
         if asked.name == "checklist":
             values |= setup.ways(values["checklist"])
+    session = session_of(values, found, chart, secrets.token_hex(8), _wall())
+    if session.conditions.typed_later:
+        lines.show([f"measured {session.date_words} {session.when:%H:%M}, typed later"])
+        return session
     lines.show(["Check before the first fast stretch:"])
     lines.show(f"  {caution.check}" for caution in CAUTIONS)
     lines.show([NOTICE])
     while lines.ask("yes when each was checked: ").strip().lower() not in YES:
         pass
-    now = _wall()
-    session = session_of(values, found, chart, secrets.token_hex(8), now)
-    return replace(session, conditions=replace(session.conditions, cautions_read=True))
+    conditions = replace(session.conditions, cautions_read=True)
+    return replace(session, started=_wall(), conditions=conditions)
 
 
-def _answer(lines: LineDialog, setup: Setup, asked: Question, values: dict[str, str]) -> str:
-    """Ask one question until its answer can be taken."""
+def _answer(
+    lines: LineDialog, setup: Setup, asked: Question, values: dict[str, str], rest: bool
+) -> tuple[str, bool]:
+    """Ask one question until its answer can be taken; whether the rest goes as offered."""
     offered = values[asked.name]
     choices = ", ".join(id_ for id_, _ in asked.choices)
     words = f"{asked.label} ({choices})" if choices else asked.label
+    typed = REST
     while True:
-        typed = lines.ask(f"{words} [{offered}]: " if offered else f"{words}: ").strip() or offered
-        if asked.choices and typed not in dict(asked.choices) and (typed or asked.needed):
+        if not rest:
+            typed = lines.ask(f"{words} [{offered}]: " if offered else f"{words}: ").strip()
+            rest = typed == REST
+        answer = offered if rest or not typed else typed
+        problem = setup.problems({**values, asked.name: answer}).get(asked.name)
+        if asked.choices and answer not in dict(asked.choices) and (answer or asked.needed):
             lines.show([f"one of {choices}"])
-            continue
-        problem = setup.problems({**values, asked.name: typed}).get(asked.name)
-        if problem is None:
-            return typed
-        lines.show([str(problem)])
+        elif problem is None:
+            if rest:
+                lines.show([f"{asked.label}: {answer or 'empty'}"])
+            return answer, rest
+        else:
+            lines.show([str(problem)])
+        rest = False
 
 
 class _LineEntry:
@@ -211,6 +257,8 @@ class _LineEntry:
         return False
 
     def _review(self) -> bool:
+        if later := self._opened.session.conditions.typed_later_words:
+            self._lines.show([f"measured {self._opened.session.date_words}, {later}"])
         self._lines.show(review_lines(self._state))
         return False
 

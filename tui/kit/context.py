@@ -63,8 +63,13 @@ class Navigator(Protocol):
     Each call either shows the screen over the caller, or says on the caller why it cannot.
     """
 
-    def begin_session(self, caller: Caller, chart_id: str, on_done: Callable[[], None]) -> None:
-        """Make sure who the patient is, then resume the open session or set up a new one."""
+    def begin_session(
+        self, caller: Caller, chart_id: str, on_done: Callable[[], None], sure: bool = False
+    ) -> None:
+        """Make sure who the patient is, then resume the open session or set up a new one.
+
+        ``sure``: the same person has just made this chart, so that is known.
+        """
         ...
 
     def begin_amendment(

@@ -51,7 +51,7 @@ function _shtab_limbscribe_using
 end
 
 set -g _shtab_limbscribe_commands import map export report trend compare events history patient fall agreement verify backup restore erase encryption enter demo drill config doctor completion man
-set -g _shtab_limbscribe_opts_with_value --affected --against --at --born --bring-back --by --colour --diagnosis --format --from --height --import --length --mapping --muscle --ordinal --output --quantity --raters --reason --segment --session --sessions --sex --shelf --side --table --to --yes-erase -o
+set -g _shtab_limbscribe_opts_with_value --affected --against --at --born --bring-back --by --colour --diagnosis --format --from --height --import --length --mapping --muscle --on --ordinal --output --quantity --raters --reason --segment --session --sessions --sex --shelf --side --table --to --yes-erase -o
 
 complete -c limbscribe -e
 complete -c limbscribe -f
@@ -205,6 +205,7 @@ complete -c limbscribe -n '_shtab_limbscribe_using enter' -s h -l help -d 'show 
 complete -c limbscribe -n '_shtab_limbscribe_using enter' -l shelf -xka "(__fish_complete_directories)" -d 'folder of the shelf (LIMBSCRIBE_SHELF)'
 complete -c limbscribe -n '_shtab_limbscribe_using enter' -l ascii -d 'show no character above 127 on screen'
 complete -c limbscribe -n '_shtab_limbscribe_using enter' -l plain -d 'question and answer lines, nothing is drawn'
+complete -c limbscribe -n '_shtab_limbscribe_using enter' -l on -x -d 'with --plain: typed in later; measured on YYYY-MM-DD[THH:MM]'
 complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_npos -eq 0' -a demo -d 'open the program on a throwaway copy of an invented clinic'
 complete -c limbscribe -n '_shtab_limbscribe_using demo' -s h -l help -d 'show this help message and exit'
 complete -c limbscribe -n '_shtab_limbscribe_using demo' -l shelf -xka "(__fish_complete_directories)" -d 'folder of the shelf (LIMBSCRIBE_SHELF)'

@@ -156,6 +156,7 @@ _shtab_limbscribe_enter_options=(
   "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
   "--plain[question and answer lines, nothing is drawn]"
+  "--on[with --plain\: typed in later\; measured on YYYY-MM-DD\[THH\:MM\]]:DATE:"
   ":patient code:"
 )
 

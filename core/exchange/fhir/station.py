@@ -195,5 +195,9 @@ def _conditions(conditions: Conditions) -> Iterator[str]:
         yield f"{conditions.minutes_since_orthosis} min since an orthosis or cast came off"
     if conditions.illness:
         yield f"illness: {conditions.illness}"
+    if conditions.typed_later:
+        yield conditions.typed_later_words
+    if conditions.blind:
+        yield "blind rating: last values were hidden"
     if conditions.notes:
         yield conditions.notes

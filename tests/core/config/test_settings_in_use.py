@@ -157,7 +157,7 @@ def test_the_ends_of_a_range_are_allowed_and_what_is_beyond_is_refused(setting: 
         ("mdc_level = 99", "one of 90, 95; 95 is used"),
         ("read_back = 1", "true or false; false is used"),
         ("key_profile = 3", "one of standard, number-pad, left-handed; standard is used"),
-        ("order = 3", "one of muscle, side; each checklist's own is used"),
+        ("order = 3", "one of muscle, side, position; each checklist's own is used"),
     ],
 )
 def test_a_refused_setting_says_what_it_may_be_and_what_is_used(line: str, fix: str):

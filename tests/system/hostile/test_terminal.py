@@ -123,7 +123,7 @@ def screens(folder: Path, text: str) -> Terminal:
     terminal.send("xyz<enter>")
     terminal.choose("ZZ-41")
     terminal.wait_for("set up a session")
-    terminal.send("ab<enter>cd<enter>l<down><down><down><down><down><down>")
+    terminal.send("ab<enter>cd<enter>l<down><down><down><down><down>")
     terminal.send(paste)
     terminal.send("<down><down>")
     terminal.send(paste)

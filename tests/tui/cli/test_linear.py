@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -77,3 +78,80 @@ def test_no_control_characters_and_no_textual(shelf: Path):
         [sys.executable, "-c", code], input="-41\nq\n", capture_output=True, text=True, check=True
     )
     assert loaded.stdout.splitlines()[-1] == "[]"
+
+
+def test_one_answer_takes_the_rest_of_the_set_up(shelf: Path):
+    ran = spoken(shelf, "-41", "=", "km", "jt", "hemiplegia-short", "=", "yes", "62", "q")
+    assert "the examiner is missing" in ran.stdout, "people are never taken over"
+    assert "First side: right" in ran.stdout, "the less affected side is offered first"
+    assert "Which counts" not in ran.stdout, "with one try there is nothing to choose"
+    assert "Last values: shown" in ran.stdout
+    assert Shelf(shelf).charts()[0].open_since
+    more = spoken(shelf, "-41", "q")
+    assert "resuming the open session" in more.stdout
+
+
+def test_with_more_tries_it_is_asked_which_counts(shelf: Path):
+    ran = spoken(shelf, "-41", "km", "jt", "hemiplegia-short", "", "", "", "2", "mean", "=", "no")
+    assert "Which counts (first, mean, worst) [first]: " in ran.stdout
+
+
+def test_a_session_is_typed_in_later(shelf: Path):
+    on = ("--on", "2026-03-04T14:05")
+    answers = ("-41", "km", "jt", "hemiplegia-short", "=", "62", "2", "9", "r", "s", "yes")
+    ran = spoken(shelf, *answers, options=on)
+    assert "measured 04 Mar 2026 14:05, typed later" in ran.stdout
+    assert "yes when each was checked" not in ran.stdout
+    assert "measured 04 Mar 2026, typed later, on " in ran.stdout
+    [entry] = Shelf(shelf).charts()
+    [session] = Shelf(shelf).load(entry.id).sessions
+    assert session.started.startswith("2026-03-04T14:05:00")
+    assert session.conditions.typed_later
+    assert not session.conditions.cautions_read
+    report = [*PROGRAM, "report", "ZZ-41", "--shelf", str(shelf)]
+    said = subprocess.run(report, capture_output=True, check=True, text=True).stdout
+    assert "Typed later, from paper" in said
+
+
+@pytest.mark.parametrize(
+    ("on", "what"),
+    [
+        ("2099-01-01", "--on 2099-01-01: "),
+        ("04.03.2026", "write the day as 2026-11-25"),
+        ("2026-03-04T25:00", "no time of day"),
+    ],
+)
+def test_a_day_that_cannot_be_begins_nothing(shelf: Path, on: str, what: str):
+    ran = spoken(shelf, *SET_UP, options=("--on", on))
+    assert ran.returncode == 2
+    assert what in ran.stderr
+    assert not Shelf(shelf).charts()[0].open_since
+
+
+def test_an_open_session_is_not_taken_for_one_typed_later(shelf: Path):
+    assert spoken(shelf, *SET_UP, "q").returncode == 0
+    ran = spoken(shelf, "-41", options=("--on", "2026-03-04"))
+    assert ran.returncode == 1
+    assert "open session" in ran.stderr
+
+
+def test_a_blind_rating_shows_no_last_value(shelf: Path):
+    first = ("-41", "km", "jt", "hemiplegia-short", "=", "62", "2", "9", "s", "yes")
+    today = ("--on", date.today().isoformat())
+    assert "signed and closed" in spoken(shelf, *first, options=today).stdout
+    again = ("-41", "lr", "jt", *[""] * 8, "hidden", "=", "yes", "31")
+    ran = spoken(shelf, *again)
+    assert "last values are hidden: blind rating" in ran.stdout
+    assert "62" not in ran.stdout
+    assert "a large change since the last session" in ran.stdout
+    seen = spoken(shelf, "-41", "62", "2", "9", "s", "yes")
+    assert "signed and closed" in seen.stdout
+    said = subprocess.run(
+        [*PROGRAM, "agreement", "--pairs", "--shelf", str(shelf)],
+        capture_output=True,
+        check=False,
+        text=True,
+    ).stdout
+    said = " ".join(said.split())
+    assert " blind (different examiners)" in said
+    assert "Note: the later rating was blind in 1 of 1 pairs" in said

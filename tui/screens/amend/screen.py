@@ -118,6 +118,7 @@ class AmendScreen(EntryScreen):
         self._now = chain.tips
         self._readings = _readings(chain, opened.made_on)
         plan = plan_of(context.catalogue, self._chart, session, context.keymap.names("entry"))
+        plan = replace(plan, blind=False)  # it is closed: whoever corrects it may see what was
         self._first = begin_amending(plan, self._readings)
         self.state, problems = replay(plan, opened.entries, self._first)
         self._disputed = chain.disputed(opened.made_on) if len(opened.made_on) > 1 else ()

@@ -121,6 +121,10 @@ def _about(data: ChartData, session: Session, width: int) -> list[Row]:
     ]
     if session.source != "entry":
         words.append(f"from {session.source}")
+    if session.conditions.typed_later:
+        words.append(session.conditions.typed_later_words)
+    if session.conditions.blind:
+        words.append("blind rating")
     open_ = count(rows).open
     if open_:
         words.append(f"{open_} left open")

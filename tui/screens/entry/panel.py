@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ....core.entry.blind import HIDDEN
 from ....core.entry.readings import reading_of
 from ....core.entry.state import EntryState, Field, answered, stored
 from ....core.tardieu.components import plain_line
@@ -119,6 +120,8 @@ def _last_rows(state: EntryState) -> list[Row]:
     """The last values under the fields, and their date: shown, never filled in."""
     station = state.station
     last = station.last
+    if state.plan.blind:
+        return [line(HIDDEN, "dim")]
     if last is None:
         return [(("last    no reading of this station yet", "dim"),)]
     untested = last.quality is None and last.r1 is None

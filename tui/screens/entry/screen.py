@@ -12,6 +12,7 @@ from ....core.chart.chart import Chart
 from ....core.chart.events import toxin_words
 from ....core.entry.accept import keep_speed
 from ....core.entry.as_saved import plan_of
+from ....core.entry.blind import TREND_HIDDEN
 from ....core.entry.log import replay, save_to_doc
 from ....core.entry.readings import reading_of, session_readings
 from ....core.entry.state import TEXT_MODES, Bell, Effect, Mode, Save, cursor_at
@@ -139,7 +140,9 @@ class EntryScreen(PaintedScreen[str | None]):
     def _series(self) -> Series:
         """The station's trend with the present reading as its last point."""
         station = self.state.station
-        series = series_of(self._chart.by_date, station.muscle.id, station.side)
+        series = series_of(
+            self._chart.before(self._opened.session), station.muscle.id, station.side
+        )
         now = reading_of(self.state, self.state.cursor.station)
         if now.r1 is None and now.r2 is None:
             return series
@@ -162,7 +165,7 @@ class EntryScreen(PaintedScreen[str | None]):
         from ...plot import draw_trend
 
         width, height = self.canvas.size
-        room = trend_height(self._view(width), width, height)
+        room = 0 if self.state.plan.blind else trend_height(self._view(width), width, height)
         panel = 42 if width >= 80 else width
         self._trend = draw_trend(self._series(), panel, room, dates=room > 6) if room else []
         self.repaint()
@@ -179,6 +182,9 @@ class EntryScreen(PaintedScreen[str | None]):
     # Other screens ------------------------------------------------------------------------
 
     def _trend_large(self) -> None:
+        if self.state.plan.blind:
+            self.say(TREND_HIDDEN)
+            return
         station = self.state.station
         start = (station.muscle.id, station.side)
         self.context.navigator.show_chart(self, self._chart.id, start)

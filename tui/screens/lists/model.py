@@ -37,6 +37,8 @@ class Editing:
         at: index of the chosen line.
         asking: what is being typed, "" for nothing.
         typed: the line that is typed into.
+        selected: the whole line is what was there before; the first letter typed replaces it.
+        fixed: it comes with the program and can only be looked at.
         past: what can be taken back, oldest first.
         message: answer to the last key.
         refused: the last key did nothing and should be heard.
@@ -50,6 +52,8 @@ class Editing:
     at: int = 0
     asking: Asking = ""
     typed: LineEdit = EMPTY
+    selected: bool = False
+    fixed: bool = False
     past: tuple[Checklist, ...] = ()
     message: str = ""
     refused: bool = False
@@ -80,6 +84,8 @@ def step(editing: Editing, key: str, action: str) -> Editing:
         return _asked(quiet, key, action)
     if action == "quit":
         return _left(quiet, editing.leaving)
+    if editing.fixed and action not in STEPS:
+        return _refuse(quiet, "this one comes with the program and stays as it is: copy it")
     if action in _ACTIONS:
         return _ACTIONS[action](quiet)
     return _refuse(quiet, "this key does nothing here")
@@ -129,7 +135,9 @@ def _asked(editing: Editing, key: str, action: str) -> Editing:
     if action in ("quit", "leave") or (action == "backspace" and not editing.typed.text):
         return replace(editing, asking="", typed=EMPTY)
     if action in EDITS:
-        return replace(editing, typed=edited(editing.typed, action))
+        rubs_out = editing.selected and action in ("backspace", "delete")
+        line = edited(editing.typed, "clear" if rubs_out else action)
+        return replace(editing, typed=line, selected=False)
     if action == "accept":
         return _named(editing) if editing.asking == "name" else _added(editing)
     return _refuse(editing, "type letters; Enter accepts, Backspace rubs out and leaves")
@@ -137,13 +145,13 @@ def _asked(editing: Editing, key: str, action: str) -> Editing:
 
 def typed(editing: Editing, text: str) -> Editing:
     """Insert text into the line that is asked for."""
-    line = inserted(editing.typed, text, LONGEST_NAME)
+    line = inserted(EMPTY if editing.selected else editing.typed, text, LONGEST_NAME)
     if isinstance(line, str):
         return _refuse(editing, line)
     wanted = line.text.strip()
     if editing.asking == "muscle" and wanted and not matches(editing.muscles, wanted):
         return _refuse(editing, f"no muscle group begins with {line.text!r}: nothing was typed")
-    return replace(editing, typed=line)
+    return replace(editing, typed=line, selected=False)
 
 
 def _named(editing: Editing) -> Editing:
@@ -292,8 +300,10 @@ def _left(editing: Editing, asked: bool) -> Editing:
 
 _ACTIONS: dict[str, Callable[[Editing], Editing]] = {
     **{action: _moved(action) for action in STEPS},
-    "add": lambda editing: replace(editing, asking="muscle", typed=EMPTY),
-    "name": lambda editing: replace(editing, asking="name", typed=LineEdit(editing.checklist.name)),
+    "add": lambda editing: replace(editing, asking="muscle", typed=EMPTY, selected=False),
+    "name": lambda editing: replace(
+        editing, asking="name", typed=LineEdit(editing.checklist.name), selected=True
+    ),
     "remove": _removed,
     "earlier": lambda editing: _shifted(editing, -1),
     "later": lambda editing: _shifted(editing, 1),

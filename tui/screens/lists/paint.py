@@ -20,7 +20,11 @@ _ROOM_FOR_SCALE = 80
 """Columns from which each line shows its scale; below, the chosen one does under the list."""
 
 _SIDES = {"both": "both sides", "left": "Left", "right": "Right", "affected": "affected"}
-_ORDERS = {"muscle": "muscle by muscle", "side": "side by side"}
+_ORDERS = {
+    "muscle": "muscle by muscle",
+    "side": "side by side",
+    "position": "position by position",
+}
 _FIELDS = {"fast-first": "fast stretch first", "slow-first": "slow stretch first"}
 _COUNTS = {"first": "the first counts", "mean": "their mean counts", "worst": "the worst counts"}
 
@@ -58,8 +62,10 @@ def lists_hint(view: ListsView, keymap: Keymap) -> str:
         return f"{keymap.name('checklists.new')} makes a checklist"
     _, whose = view.rows[view.at]
     copy = f"{keymap.name('checklists.copy')} copies it into one of your own"
-    edit = f"{keymap.name('checklists.edit')} changes it, {copy}"
-    return f"comes with the program: {copy}" if whose == SHIPPED else edit
+    name, delete = keymap.name("checklists.edit"), keymap.name("checklists.delete")
+    if whose == SHIPPED:
+        return f"comes with the program: {name} looks at it, {copy}"
+    return f"{name} changes it, {copy}, {delete} deletes it"
 
 
 SHIPPED = "shipped"
@@ -69,6 +75,7 @@ def paint_editor(editing: Editing, keymap: Keymap, width: int, height: int) -> l
     """Paint the lines of a checklist, and the prompt where something is typed."""
     prompt = [prompt_row(editing, width)] if editing.asking else []
     state = "not saved yet" if editing.changed or editing.kept is None else "saved"
+    state = SHIPPED if editing.fixed else state
     rows = [title_row(f"checklist: {editing.checklist.name}", state, width)]
     rows += wrap(_ways(editing.checklist), width)
     rows.append(line("  " + _columns("muscle group", "sides", "speed", "scale", width), "dim"))
@@ -113,13 +120,16 @@ def _columns(name: str, sides: str, speed: str, scale: str, width: int) -> str:
 def prompt_row(editing: Editing, width: int) -> Row:
     """Paint the line that is typed into."""
     what = "name" if editing.asking == "name" else "muscle group"
-    return ((f"{what}: ", "bold"), *line_spans(editing.typed, width - len(what) - 2, "here"))
+    style = "here" if editing.selected else ""
+    return ((f"{what}: ", "bold"), *line_spans(editing.typed, width - len(what) - 2, style))
 
 
 def editor_hint(editing: Editing, keymap: Keymap, width: int) -> str:
     """Say what the keys do to the chosen line, or to the line that is typed into."""
     if editing.asking:
         return _asking_hint(editing)
+    if editing.fixed:
+        return "comes with the program and stays as it is: leave, and copy it to change the copy"
     names = {action: keymap.name(f"checklist.{action}") for action in KEYS_SHOWN}
     words = ", ".join(f"{names[action]} {word}" for action, word in KEYS_SHOWN.items())
     if width < _ROOM_FOR_SCALE and editing.item:
@@ -128,6 +138,8 @@ def editor_hint(editing: Editing, keymap: Keymap, width: int) -> str:
 
 
 def _asking_hint(editing: Editing) -> str:
+    if editing.selected:
+        return "the old name: typing replaces it, Left or Home goes into it; Enter keeps it"
     text = editing.typed.text
     found = matches(editing.muscles, text) if editing.asking == "muscle" else ()
     if not found:

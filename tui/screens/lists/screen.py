@@ -8,7 +8,14 @@ from pathlib import Path
 
 from ....core.chart.checklist import Checklist
 from ....core.config.catalogue import CHECKLISTS, Catalogue, load_catalogue
-from ....core.config.own_lists import OwnFile, SavedList, free_id, own_files, save_checklist
+from ....core.config.own_lists import (
+    OwnFile,
+    SavedList,
+    free_id,
+    own_files,
+    remove_checklist,
+    save_checklist,
+)
 from ....core.config.settings import config_file
 from ....core.problem import Problem
 from ...kit.context import Context
@@ -20,8 +27,10 @@ from .paint import SHIPPED, ListsView, editor_hint, lists_hint, paint_editor, pa
 
 HELP = (
     "A checklist says what is tested, in which order and how. Those that come with the program "
-    "stay as they are: copy one and change the copy. Your own are files in the folder of the "
-    "configuration; the version before each saving is kept beside the new one.",
+    "can be looked at and stay as they are: copy one and change the copy. Your own can be changed, "
+    "renamed and deleted; a deleted one is no longer offered, its file is kept aside. Your own are "
+    "files in the folder of the configuration; the version before each saving is kept "
+    "beside the new one.",
 )
 
 
@@ -45,6 +54,8 @@ class ListsScreen(PaintedScreen[None]):
         self.view = ListsView(())
         self._read_again()
         self.actions |= {**moving(self._move), "edit": self._change, "copy": self._copy}
+        self._deleting = ""
+        self.actions |= {"delete": self._delete}
         self.actions |= {"new": lambda: self._edit(Checklist("", "New checklist", ()), None)}
 
     def _read_again(self, chosen: str = "") -> None:
@@ -81,13 +92,46 @@ class ListsScreen(PaintedScreen[None]):
         if checklist := self._chosen():
             self._edit(replace(checklist, id="", name=f"{checklist.name} (own)"), None)
 
+    def press(self, key: str, action: str) -> None:
+        """Do what a key means; any but the one that deletes takes its question back."""
+        if action != "delete":
+            self._deleting = ""
+        super().press(key, action)
+
     def _change(self) -> None:
+        """Open one of the clinic's own; look at one that comes with the program."""
         checklist = self._chosen()
         if checklist and checklist.id in self._files:
             self._edit(checklist, self._files[checklist.id])
         elif checklist:
-            copy = self.context.keymap.name("checklists.copy")
-            self.refuse(f"this one comes with the program and stays as it is: {copy} copies it")
+            muscles = self.context.catalogue.muscles
+            look = Editing(checklist, muscles, checklist, fixed=True)
+            self.owner.push_screen(EditorScreen(self.context, look, _never_saved), self._edited)
+
+    def _delete(self) -> None:
+        """Ask once, then take one of the clinic's own out of use; its file is kept aside."""
+        if not self.view.rows:
+            self.refuse("there is no checklist yet")
+            return
+        checklist, _ = self.view.rows[self.view.at]
+        file = self._files.get(checklist.id)
+        if self.context.demo:
+            self.refuse("the demo deletes no checklist: nothing was changed")
+        elif file is None:
+            self.refuse("this one comes with the program and stays: only your own are deleted")
+        elif self._deleting != checklist.id:
+            self._deleting = checklist.id
+            again = self.context.keymap.name("checklists.delete")
+            self.refuse(f"{checklist.name} is taken out of use: {again} again deletes it")
+        else:
+            self._deleting = ""
+            kept = remove_checklist(file, self.context.clock())
+            if isinstance(kept, Problem):
+                self.refuse(str(kept))
+                return
+            self._take(load_catalogue(self._folder.parent))
+            self._read_again()
+            self.say(f"{checklist.name} is deleted; its file is kept as {kept.name}")
 
     def _edit(self, checklist: Checklist, former: OwnFile | None) -> None:
         editing = Editing(checklist, self.context.catalogue.muscles, checklist if former else None)
@@ -127,6 +171,10 @@ class ListsScreen(PaintedScreen[None]):
     def hint(self) -> str:
         """Say what can be done with the chosen checklist."""
         return lists_hint(self.view, self.context.keymap)
+
+
+def _never_saved(checklist: Checklist) -> Problem:
+    return Problem(checklist.id, "this one comes with the program: not saved", "copy it")
 
 
 def saved_words(checklist: Checklist, saved: SavedList) -> str:

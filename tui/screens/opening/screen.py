@@ -34,6 +34,7 @@ class OpeningScreen(PaintedScreen[None]):
         self.work = NOTHING
         self.message = _about(context)
         self._fresh = False
+        self._created = ""
         self.actions |= moving(self._move) | {
             "all": self._all,
             "chart": partial(self._with_patient, self._chart),
@@ -86,6 +87,7 @@ class OpeningScreen(PaintedScreen[None]):
     def on_screen_resume(self) -> None:
         """Another screen was closed: what it did may show in the list."""
         if not self._fresh:
+            self._created = ""
             self.read_again()
         self._fresh = False
 
@@ -93,6 +95,8 @@ class OpeningScreen(PaintedScreen[None]):
 
     def press(self, key: str, action: str) -> None:
         """Do what a key means; while searching, letters and the keys of a line are the search's."""
+        if action != "session":
+            self._created = ""
         if self.listing.searching and len(key) == 1 and key.isprintable():
             self._type(key)
         elif self.listing.searching and action in self._search_actions:
@@ -190,7 +194,9 @@ class OpeningScreen(PaintedScreen[None]):
 
     def _begin(self, chart_id: str) -> None:
         self._fresh = False
-        self.context.navigator.begin_session(self, chart_id, self.read_again)
+        # Whoever has just typed the code of a new patient is not asked for it once more.
+        sure, self._created = chart_id == self._created, ""
+        self.context.navigator.begin_session(self, chart_id, self.read_again, sure)
 
     def _new(self) -> None:
         from .patient_form import PatientForm
@@ -207,6 +213,7 @@ class OpeningScreen(PaintedScreen[None]):
             return
         self.work = replace(self.work, shown=False)
         self.read_again(chart_id)
+        self._created = chart_id
         session = self.context.keymap.name("opening.session")
         self.say(f"{patient.code} was added: {session} sets up the first session")
 

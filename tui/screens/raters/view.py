@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from ....core.agreement.gather import Gathered, targets_words, title_of
+from ....core.agreement.gather import Gathered, blind_words, targets_words, title_of
 from ....core.agreement.words import digit_lines, study_lines
 from ....core.tardieu.muscles import Muscle
 from ...kit.form_paint import title_row
@@ -47,8 +47,8 @@ def tables_of(found: Gathered, muscles: dict[str, Muscle]) -> Tables:
     titles = [title_of(table, muscles.get(table.muscle)) for table, _ in found.studies]
     details: list[tuple[str, ...]] = []
     for table, study in found.studies:
-        note = targets_words(table)
-        head = (f"Note: {note}",) if note else ()
+        notes = (targets_words(table), blind_words(table))
+        head = tuple(f"Note: {note}" for note in notes if note)
         details.append((*head, *study_lines(study), *plot_lines(study)))
     if found.digits:
         titles.append("Last digits of each examiner")

@@ -33,9 +33,10 @@ class ReviewScreen(PaintedScreen[int | str | None]):
 
     def __init__(self, context: Context, state: EntryState, session: Session, code: str) -> None:
         super().__init__(context)
+        conditions = session.conditions
         head = (
             f"Review before closing  {code}",
-            session.date_words,
+            session.date_words + (" (typed later)" if conditions.typed_later else ""),
             f"examiner {session.examiner}",
             f"recorder {session.recorder}",
         )

@@ -12,7 +12,24 @@ def setup_form(setup: Setup) -> FormState:
     """The form of what is asked before a session."""
     # A field begins with what a question has, in the same order.
     fields = tuple(FormField(*astuple(question)) for question in setup.questions)
-    return FormState(fields, check=setup.problems, dated=setup.dated, enough="notes")
+    form = FormState(fields, check=setup.problems, dated=setup.dated, enough="notes")
+    return only_asked(form, setup)
+
+
+def only_asked(form: FormState, setup: Setup) -> FormState:
+    """The form without the questions that its answers leave no meaning, and with the others.
+
+    Such questions stand below the one that decides, so that the field being typed stays.
+    """
+    there, values = {field.name: field for field in form.fields}, form.values
+    ways = setup.ways(values["checklist"])
+    fields = tuple(
+        there.get(asked.name)
+        or FormField(*astuple(replace(asked, value=ways.get(asked.name, asked.value))))
+        for asked in setup.questions
+        if setup.asks(asked.name, values)
+    )
+    return replace(form, fields=fields)
 
 
 def followed(form: FormState, setup: Setup) -> FormState:
@@ -21,4 +38,4 @@ def followed(form: FormState, setup: Setup) -> FormState:
     for field in form.fields:
         if field.name in ways and not field.touched:
             form = with_field(form, replace(field, value=ways[field.name]))
-    return form
+    return only_asked(form, setup)

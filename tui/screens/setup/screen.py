@@ -14,7 +14,7 @@ from ...kit.form import FormState
 from ...kit.form_screen import FormScreen
 from ...kit.paint import Row
 from .cautions import caution_rows
-from .model import followed, setup_form
+from .model import followed, only_asked, setup_form
 
 
 class SetupScreen(FormScreen[Session | None]):
@@ -26,6 +26,10 @@ class SetupScreen(FormScreen[Session | None]):
         "The set-up says who measures, what is measured, and under which conditions. What was "
         "the same last time is taken over, dimmed, and changes as soon as it is typed into.",
         "People and the last dose are asked at every visit. Last time's are shown beside them.",
+        "Below the notes: a session typed in later from paper says when it was measured, and is "
+        "marked as typed later; last values then come from earlier dates only, and the checks "
+        "before the first fast stretch are not asked. Last values can be hidden, with trends, "
+        "for a blind rating.",
         "After the form come the checks before the first fast stretch, to be confirmed.",
     )
 
@@ -40,7 +44,7 @@ class SetupScreen(FormScreen[Session | None]):
             form: a form typed before, when its session could not be started.
             message: why it could not.
         """
-        self._setup = setup_of(context.catalogue, chart)
+        self._setup = setup_of(context.catalogue, chart, context.clock)
         super().__init__(context, form or setup_form(self._setup), message)
         self._chart = chart
         self._sources = False
@@ -62,11 +66,15 @@ class SetupScreen(FormScreen[Session | None]):
         """Another checklist brings its own order along."""
         if form.values["checklist"] != self.form.values["checklist"]:
             form = followed(form, self._setup)
-        super().take_step(form)
+        super().take_step(only_asked(form, self._setup))
 
     def taken(self) -> None:
-        """The form is complete: the cautions come next."""
-        self._turn_to("cautions")
+        """The form is complete: the cautions come next, unless the stretches are long done."""
+        session = self._session()
+        if session.conditions.typed_later:
+            self.dismiss(session)
+        else:
+            self._turn_to("cautions")
 
     def _turn_to(self, page: str) -> None:
         self.name_in_keymap = page
@@ -76,21 +84,21 @@ class SetupScreen(FormScreen[Session | None]):
         self.repaint()
 
     def _confirm(self) -> None:
-        self.dismiss(self._session())
+        session = self._session()
+        self.dismiss(replace(session, conditions=replace(session.conditions, cautions_read=True)))
 
     def _show_sources(self) -> None:
         self._sources = not self._sources
         self.repaint()
 
     def _session(self) -> Session:
-        session = session_of(
+        return session_of(
             self.form.values,
             self.context.catalogue,
             self._chart,
             secrets.token_hex(8),
             self.context.wall(),
         )
-        return replace(session, conditions=replace(session.conditions, cautions_read=True))
 
     def pasted(self, text: str) -> None:
         """Nothing is pasted into the cautions."""

@@ -33,6 +33,7 @@ from limbscribe.tui.screens.lists.paint import (
     lists_hint,
     paint_editor,
     paint_lists,
+    prompt_row,
 )
 
 from tests.support.app import fits, text_of
@@ -131,9 +132,35 @@ def test_an_empty_list_is_not_saved():
 
 
 def test_letters_are_text_while_typing_and_commands_otherwise():
-    editing = typed(Editing(LIST, MUSCLES, LIST), "r", *["backspace"] * 3, "'quo x", "enter")
+    editing = typed(Editing(LIST, MUSCLES, LIST), "r", "'quo x", "enter")
     assert editing.checklist.name == "quo x"
-    assert typed(editing, "r", *["backspace"] * 5, "enter").refused
+    assert typed(editing, "r", "backspace", "enter").refused
+
+
+def test_renaming_begins_with_the_old_name_selected():
+    start = typed(Editing(LIST, MUSCLES, LIST), "r")
+    assert (start.typed.text, start.selected) == (LIST.name, True)
+    assert "typing replaces it" in editor_hint(start, KEYMAP, 80)
+    assert prompt_row(start, 40)[1] == (LIST.name, "here")
+    assert prompt_row(typed(start, "home", "M"), 40)[1] == ("M", "")
+    assert typed(start, "enter").checklist.name == LIST.name
+    assert typed(start, "N", "enter").checklist.name == "N"
+    assert typed(start, "home", "M", "enter").checklist.name == f"M{LIST.name}"
+    assert typed(start, "left", "backspace").typed.text == f"{LIST.name[:-2]}{LIST.name[-1]}"
+    rubbed = typed(start, "backspace")
+    assert (rubbed.typed.text, rubbed.asking) == ("", "name")
+    assert typed(rubbed, "backspace").asking == ""
+
+
+def test_a_shipped_list_can_only_be_looked_at():
+    editing = Editing(LIST, MUSCLES, LIST, fixed=True)
+    for name in NAMED:
+        after = typed(editing, name)
+        assert (after.checklist, after.asking) == (LIST, "")
+        assert after.outcome in ("", "left")
+    rows = "\n".join(text_of(paint_editor(editing, KEYMAP, 80, 24)))
+    assert SHIPPED in rows
+    assert "copy it" in editor_hint(editing, KEYMAP, 80)
 
 
 def reread(checklist: Checklist) -> Checklist | list[Problem]:
@@ -249,7 +276,9 @@ def test_the_lists_say_whose_they_are(width: int, height: int):
     rows = paint_lists(view, width, height)
     assert fits(filled(rows, height), width, height)
     assert "own, own.toml" in "\n".join(text_of(rows))
-    assert lists_hint(view, KEYMAP).startswith("comes with the program: c copies it")
+    assert lists_hint(view, KEYMAP).startswith(
+        "comes with the program: Enter looks at it, c copies it"
+    )
 
 
 def test_matches_are_muscle_groups_whose_words_begin_so():

@@ -41,7 +41,7 @@ async def test_a_list_is_made_and_used_at_once(tmp_path: Path):
         assert isinstance(app.screen, ListsScreen)
         await type_keys(pilot, "n")
         assert isinstance(app.screen, EditorScreen)
-        await type_keys(pilot, "r", *["backspace"] * 13, "'Monday", "enter")
+        await type_keys(pilot, "r", "'Monday", "enter")
         await type_keys(pilot, "a", "'sol", "enter", "a", "'ham", "enter", "t", "w")
         assert isinstance(app.screen, ListsScreen)
         text = " ".join(" ".join(shown(pilot)).split())
@@ -58,8 +58,13 @@ async def test_a_shipped_list_is_copied_and_an_own_one_changed(tmp_path: Path):
     app = Frame(desk(tmp_path / "shelf"))
     async with app.run_test() as pilot:
         await type_keys(pilot, "c", "enter")
-        assert "c copies it" in "\n".join(shown(pilot))
-        await type_keys(pilot, "c", "x", "w", "enter")
+        look = app.screen
+        assert isinstance(look, EditorScreen)
+        assert "Hip adductors" in "\n".join(shown(pilot))
+        await type_keys(pilot, "x", "down", "w", "r", "a")
+        assert (look.editing.at, look.editing.changed, look.editing.asking) == (1, False, "")
+        assert "comes with the program" in "\n".join(shown(pilot))
+        await type_keys(pilot, "q", "c", "x", "w", "enter")
         assert isinstance(app.screen, EditorScreen)
         assert app.screen.editing.kept is not None
         await type_keys(pilot, "x", "w")
@@ -89,3 +94,50 @@ async def test_the_demo_writes_no_file(tmp_path: Path):
         assert "no file was made" in " ".join(shown(pilot))
         assert any("(own)" in c.name for c in app.opening.context.catalogue.checklists)
     assert not (tmp_path / "config").exists()
+
+
+async def test_an_own_list_is_deleted_on_the_second_key_and_its_file_kept(tmp_path: Path):
+    app = Frame(desk(tmp_path / "shelf"))
+    folder = tmp_path / "config" / "checklists"
+    async with app.run_test() as pilot:
+        await type_keys(pilot, "c", "x", "x")
+        assert "only your own are deleted" in "\n".join(shown(pilot))
+        await type_keys(pilot, "n", "r", "'Monday", "enter", "a", "'sol", "enter", "w")
+        text = (folder / "monday.toml").read_text()
+        await type_keys(pilot, "x")
+        assert "x again deletes it" in "\n".join(shown(pilot))
+        await type_keys(pilot, "up", "down", "x")
+        assert (folder / "monday.toml").exists(), "another key took the question back"
+        await type_keys(pilot, "x")
+        assert "Monday is deleted" in "\n".join(shown(pilot))
+        await type_keys(pilot, "q")
+        assert not [c for c in app.opening.context.catalogue.checklists if c.id == "monday"]
+    [kept] = folder.iterdir()
+    assert kept.name.startswith("monday.toml.deleted-2026")
+    assert kept.read_text() == text
+    assert not load_catalogue(tmp_path / "config").problems
+
+
+async def test_a_list_changed_elsewhere_is_not_deleted(tmp_path: Path):
+    app = Frame(desk(tmp_path / "shelf"))
+    path = tmp_path / "config" / "checklists" / "monday.toml"
+    async with app.run_test() as pilot:
+        await type_keys(pilot, "c", "n", "r", "'Monday", "enter", "a", "'sol", "enter", "w")
+        path.write_text(path.read_text() + "# by hand\n")
+        await type_keys(pilot, "x", "x")
+        assert "somebody has changed this file" in " ".join(" ".join(shown(pilot)).split())
+    assert [p.name for p in path.parent.iterdir()] == ["monday.toml"]
+
+
+async def test_the_demo_deletes_no_file_of_the_clinic(tmp_path: Path):
+    app = Frame(desk(tmp_path / "shelf"))
+    path = tmp_path / "config" / "checklists" / "monday.toml"
+    async with app.run_test() as pilot:
+        await type_keys(pilot, "c", "n", "r", "'Monday", "enter", "a", "'sol", "enter", "w")
+    assert path.exists()
+    demo = Frame(replace(desk(tmp_path / "demo"), catalogue=load_catalogue(path.parent.parent)))
+    demo.on = replace(demo.on, demo=True)
+    async with demo.run_test() as pilot:
+        await type_keys(pilot, "c", "end", "x", "x")
+        assert "the demo deletes no checklist" in " ".join(" ".join(shown(pilot)).split())
+    assert path.exists()

@@ -190,9 +190,11 @@ async def test_a_new_patient_is_added_selected_and_set_up(tmp_path: Path) -> Non
         assert isinstance(opening, OpeningScreen)
         assert code_of(opening.listing) == "K-014"
         assert "s sets up the first session" in opening.message
-        await type_keys(pilot, "s", *SURE)
-        assert isinstance(app.screen, SetupScreen)
+        await type_keys(pilot, "s")
+        assert isinstance(app.screen, SetupScreen), "who has just typed the code is not asked"
         assert "K-014" in app.screen.subject
+        await type_keys(pilot, "escape", "s")
+        assert isinstance(app.screen, WhoScreen), "the second time it is not directly after"
     (added,) = app.context.shelf.charts()
     assert added.birth_year == 1958
     created = history(app.context.shelf.load(added.id))[0]

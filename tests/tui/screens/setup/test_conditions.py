@@ -50,7 +50,7 @@ def test_below_the_notes_the_other_fields_are_reached_and_taken() -> None:
     names = [field.name for field in form.fields]
     assert names[-4:] == list(MORE)
     form = replace(fill(form, examiner="JT", recorder="AB"), at=names.index("notes"))
-    form = taken(form, "down")
+    form = taken(form, *["down"] * 4)
     assert form.current.name == "reader"
     assert taken(form, "enter", "enter", "enter").outcome == ""
     assert taken(form, "enter", "enter", "enter", "enter").outcome == "taken"

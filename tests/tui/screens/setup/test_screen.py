@@ -78,6 +78,9 @@ def test_the_last_session_is_taken_over_but_people_and_dose_are_not() -> None:
         "posture": "supine, head straight",
         "minutes": "",
         "notes": "",
+        "date": "",
+        "time": "",
+        "last_values": "shown",
         "reader": "",
         "instrument": "goniometer",
         "orthosis": "",
@@ -173,12 +176,13 @@ def test_the_cautions_fit_one_page(size: tuple[int, int], sources: bool) -> None
 def test_every_field_fits_the_smallest_windows(tmp_path: Path, size: tuple[int, int]) -> None:
     screen = SetupScreen(desk(tmp_path), chart(earlier()))
     first = text_of(screen.paint(*size))
+    notes = [field.name for field in screen.form.fields].index("notes")
     for at, field in enumerate(screen.form.fields):
         screen.form = replace(screen.form, at=at)
         shown = text_of(screen.paint(*size))
         assert len(shown) == size[1]
         assert any(row.startswith(f"> {field.label}") for row in shown), field.label
-        if size == (80, 24):
+        if size == (80, 24) and at <= notes:
             assert any(row[2:].startswith(field.label) for row in first), field.label
     assert "patient K-014, session 2" in first[0]
 
