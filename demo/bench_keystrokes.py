@@ -51,12 +51,16 @@ def typed_session(keys: tuple[str, ...]) -> tuple[EntryState, Counter[int], Coun
 
     Returns:
         The last state, keys by station and minus signs among them; a key belongs to the
-        station at which it was pressed.
+        station at which it was pressed, that of a prompt to the one the prompt is about.
     """
     steps = list(typed(keys))
-    pressed = Counter(before.cursor.station for before, _, _ in steps)
-    signs = Counter(before.cursor.station for before, key, _ in steps if key == "-")
+    pressed = Counter(_about(before, state) for before, _, state in steps)
+    signs = Counter(_about(before, state) for before, key, state in steps if key == "-")
     return steps[-1][-1], pressed, signs
+
+
+def _about(before: EntryState, state: EntryState) -> int:
+    return (state if before.mode is Mode.FIELDS is not state.mode else before).about
 
 
 def prompt_keys(keys: tuple[str, ...]) -> Counter[str]:
@@ -64,7 +68,7 @@ def prompt_keys(keys: tuple[str, ...]) -> Counter[str]:
     found = Counter[str]()
     tested = [floor_of(reading) is not None for reading in readings_of(typed_session(keys)[0])]
     for before, key, state in typed(keys):
-        if before.mode is state.mode is Mode.FIELDS or not tested[before.cursor.station]:
+        if before.mode is state.mode is Mode.FIELDS or not tested[_about(before, state)]:
             continue
         if len(key) == 1 and before.mode in TEXT_MODES:
             found[COMMENT] += 1
@@ -80,7 +84,7 @@ def confirmed(keys: tuple[str, ...]) -> tuple[EntryState, int]:
     for number, key in enumerate(keys):
         state, _ = step(state, key, moment_of(number))
         if state.mode is Mode.READ_BACK:
-            state, _ = step(state, "enter", moment_of(number))
+            state, _ = step(state, "enter", moment_of(number + 0.5))
             count += 1
     return state, count
 

@@ -109,8 +109,8 @@ def first_state(chart: Chart, session: Session, muscles: Mapping[str, Muscle]) -
     return begin(plan)
 
 
-def moment_of(number: int) -> Moment:
-    """When the key with this number, from 0, is typed."""
+def moment_of(number: float) -> Moment:
+    """When the key with this number, from 0, is typed; a half lies between two keys."""
     seconds = SECONDS_PER_KEY * number
     wall = STARTED + timedelta(seconds=seconds)
     return Moment(seconds, wall.isoformat(timespec="seconds"))

@@ -34,9 +34,9 @@ from random import Random
 from ..core.chart.checklist import shipped_checklists
 from ..core.entry.deck import Spoken, as_reading, deal, drill_plan
 from ..core.entry.plan import Plan, Station
-from ..core.entry.state import Bell, EntryState, begin, cursor_at
+from ..core.entry.state import Bell, EntryState, begin, cursor_at, free
 from ..core.entry.step import step
-from ..core.tardieu.checks import Limits
+from ..core.tardieu.checks_context import Limits
 from ..core.tardieu.muscles import shipped_muscles
 
 VISIT_SD = 8.0
@@ -89,7 +89,7 @@ class Typed:
     r2: tuple[str, ...]
 
     def keys(self, presign: bool) -> tuple[str, ...]:
-        """The keys; where the minus stands already, "-" is only typed to be rid of it."""
+        """The keys; where the minus stands already, "+" is only typed to be rid of it."""
         r1, r2 = ([(*_keys(try_, presign), "enter") for try_ in s] for s in (self.r1, self.r2))
         return tuple(key for keys in (*r1, self.quality, *r2) for key in keys)
 
@@ -173,19 +173,19 @@ def _again(station: Station, value: int, chance: Random) -> int:
 
 
 def _keys(text: str, presign: bool) -> tuple[str, ...]:
-    digits = text.lstrip("-")
-    sign = bool(digits.strip("0")) and text.startswith("-") != presign
-    return (*("-" * sign), *digits)
+    digits, negative = text.lstrip("-"), text.startswith("-")
+    needed = bool(digits.strip("0")) and negative != presign
+    return (*("" if not needed else "-" if negative else "+"), *digits)
 
 
 def spoken_at(state: EntryState, index: int, typed: Typed) -> tuple[EntryState, int]:
     """Type a station and accept whatever is asked; the state, and how many bells rang."""
-    state, bells = replace(state, cursor=cursor_at(state, index), flags=(), message=""), 0
+    state, bells = replace(free(state), cursor=cursor_at(state, index), message=""), 0
     for key in typed.keys(state.station.scale.presign):
         state, effects = step(state, key)
         bells += any(isinstance(effect, Bell) for effect in effects)
-        if state.flags and all(flag.level == "unlikely" for flag in state.flags):
-            state, _ = step(state, state.pending)
+        if state.flags and state.can_accept:
+            state, _ = step(state, "enter")
     return state, bells
 
 

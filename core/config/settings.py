@@ -16,7 +16,7 @@ from typing import Any, TypeVar, cast
 from ..chart.checklist import WAYS
 from ..chart.windows import Band, Window, bands_from, windows_from
 from ..problem import Problem
-from ..tardieu.checks import Limits
+from ..tardieu.checks_context import Limits
 from ..tardieu.measurement_error import Level
 from ..tardieu.muscles import LONGEST_NAME, Muscle
 from ..text import visible

@@ -14,7 +14,7 @@ from typing import Any, cast
 from ..chart.checklist import WAYS, Checklist, checklist_to_doc
 from ..chart.windows import DEFAULT_BANDS, DEFAULT_WINDOWS
 from ..problem import Problem
-from ..tardieu.checks import Limits
+from ..tardieu.checks_context import Limits
 from ..tardieu.muscles import LONGEST_NAME
 from ..tomlfile import TomlText, is_one_of
 

@@ -11,7 +11,6 @@ from dataclasses import replace
 from ..tardieu.reading import Flag
 from .readings import flags_of, read_back_words
 from .state import (
-    Bell,
     Cursor,
     Draft,
     EntryState,
@@ -21,39 +20,47 @@ from .state import (
     Result,
     answered,
     cursor_at,
-    refused,
+    hold,
 )
 from .undo import record
 
 
 def accept_draft(
-    state: EntryState, key: str, draft: Draft, cursor: Cursor | None, label: str, now: Moment
+    state: EntryState,
+    key: str,
+    draft: Draft,
+    cursor: Cursor | None,
+    label: str,
+    now: Moment,
+    station: int | None = None,
 ) -> Result:
-    """Accept a draft unless a flag stops it; a committed station opens the next one.
+    """Accept a draft unless a flag holds it; a committed station opens the next one.
 
     Args:
         state: the entry before.
-        key: the key that will accept an unlikely flag when pressed again.
-        draft: the draft proposed for the current station.
+        key: the key that is taken when an unlikely flag is accepted.
+        draft: the draft proposed.
         cursor: where to go next; None when the station may now be complete.
         label: what changed, for the message and the undo list.
         now: time of the key.
+        station: whose draft it is, None for the current station.
     """
+    index = state.cursor.station if station is None else station
     if cursor is None:
         if state.clonus_from is not None:
-            return refused(state, state.stopwatch_runs)
+            return hold(state, state.stopwatch_runs, "enter", now, pending="enter")
         draft, missing = _committed(state, draft, now)
         if missing is not None:
             cursor = cursor_at(state, state.cursor.station, missing)
-    flags = flags_of(state, draft)
-    known = (*state.draft.heard, *state.allowed)
+    flags = flags_of(state, draft, index)
+    known = (*state.drafts[index].heard, *state.allowed)
     new = tuple(flag for flag in flags if flag not in known)
     if new:
-        text = new[0].text
-        return replace(state, flags=new, pending=key, message=text), (Bell(text),)
-    draft = _with_flags(state, draft, flags)
+        asked, effects = hold(state, new[0].text, "", now, pending=key)
+        return replace(asked, flags=new), effects
+    draft = _with_flags(state, draft, flags, known)
     if cursor is not None:
-        return record(state, draft, cursor, label)
+        return record(state, draft, cursor, label, index)
     if state.plan.read_back and state.mode is not Mode.READ_BACK and not draft.not_tested:
         return _opened_read_back(state, draft, label)
     return _closed_station(state, draft, label)
@@ -62,12 +69,13 @@ def accept_draft(
 def keep_speed(state: EntryState, speed_deg_s: int) -> Result:
     """Keep the timed speed of a stretch, deg/s, with the current station; undo takes it back.
 
-    It has no part in the checks, so no flag can stop it; the cursor and digits not accepted
-    yet stay where they are.
+    It has no part in the checks, so no flag can stop it; the cursor, digits not accepted yet
+    and a hold stay as they are.
     """
     draft = replace(state.draft, speed_deg_s=speed_deg_s)
     label = f"speed {speed_deg_s} deg/s, {state.station.name}"
-    return record(state, draft, state.cursor, label)
+    new, effects = record(state, draft, state.cursor, label)
+    return replace(new, hold=state.hold, flags=state.flags, pending=state.pending), effects
 
 
 def _committed(state: EntryState, draft: Draft, now: Moment) -> tuple[Draft, int | None]:
@@ -80,10 +88,11 @@ def _committed(state: EntryState, draft: Draft, now: Moment) -> tuple[Draft, int
     return replace(draft, done=True, entered=now.wall), None
 
 
-def _with_flags(state: EntryState, draft: Draft, flags: tuple[Flag, ...]) -> Draft:
+def _with_flags(
+    state: EntryState, draft: Draft, flags: tuple[Flag, ...], known: tuple[Flag, ...]
+) -> Draft:
     """Keep the flags that were allowed and the reasons for them, while they hold."""
     rules = {flag.rule for flag in flags}
-    known = (*state.draft.heard, *state.allowed)
     reasons = (*draft.overrides, *state.reasons)
     return replace(
         draft,
@@ -106,6 +115,7 @@ def _closed_station(state: EntryState, draft: Draft, label: str) -> Result:
     onward = _next_open(state)
     target = cursor_at(state, state.cursor.station if onward is None else onward)
     new, effects = record(state, draft, target, label)
+    new = replace(new, finished=state.cursor.station)
     if onward is None:
         review, leave = state.key("review"), state.key("quit")
         words = f"every station is done: {review} reviews the session, {leave} leaves"

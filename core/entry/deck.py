@@ -7,7 +7,7 @@ pass, so that whatever the checks say in a drill is about the typing.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from random import Random
 
 from ..chart.checklist import Checklist
@@ -50,7 +50,9 @@ def deal(plan: Plan, chance: Random) -> tuple[Spoken, ...]:
     dealt: list[Spoken] = []
     before: dict[str, Reading] = {}
     for station in plan.stations:
-        spoken = _passing(station, before.get(station.muscle.id), chance)
+        other = before.get(station.muscle.id)
+        context = CheckContext(station.muscle, reference=station.reference_range, other_side=other)
+        spoken = _passing(station, replace(context, typed_in=plan.field_order), chance)
         before[station.muscle.id] = as_reading(station, spoken)
         dealt.append(spoken)
     return tuple(dealt)
@@ -72,13 +74,12 @@ def as_reading(station: Station, spoken: Spoken) -> Reading:
     )
 
 
-def _passing(station: Station, other: Reading | None, chance: Random) -> Spoken:
+def _passing(station: Station, context: CheckContext, chance: Random) -> Spoken:
     """Values on which no check has anything to say.
 
     Raises:
         ValueError: when none were found, as for a muscle group whose range is empty.
     """
-    context = CheckContext(station.muscle, reference=station.reference_range, other_side=other)
     for _ in range(_TRIES):
         spoken = _drawn(station, chance)
         if not check_reading(as_reading(station, spoken), context):
@@ -105,8 +106,8 @@ def keys_for(value: int | None, presign: bool) -> tuple[str, ...]:
     """
     if value is None:
         return ("enter",)
-    sign = value != 0 and (value < 0) != presign
-    return (*("-" * sign), *str(abs(value)), "enter")
+    sign = "" if value == 0 or (value < 0) == presign else "-" if value < 0 else "+"
+    return (*sign, *str(abs(value)), "enter")
 
 
 def keys_of(spoken: Spoken, presign: bool) -> tuple[str, ...]:

@@ -9,7 +9,9 @@ from ..problem import Problem
 from ..tardieu.angles import parse_angle
 from .accept import accept_draft
 from .moving import after_field, previous_field
+from .readings import counted
 from .state import (
+    SLOW_ENOUGH_S,
     Cursor,
     Draft,
     EntryState,
@@ -18,6 +20,7 @@ from .state import (
     Result,
     answered,
     cursor_at,
+    hold,
     refused,
     stored,
     tries_of,
@@ -32,39 +35,76 @@ def type_digit(state: EntryState, key: str, now: Moment) -> Result:
     """Add a digit to an angle; a digit of the quality is accepted at once."""
     cursor = state.cursor
     if state.field is Field.QUALITY:
-        if int(key) > state.plan.quality_max:
-            return refused(state, f"quality is 0 to {state.plan.quality_max}")
-        return _accept(replace(state, cursor=replace(cursor, text=key)), key, now)
-    text = key if cursor.fresh else (cursor.text or "") + key
-    if len(text) > MAX_DIGITS:
-        rub_out = f"{state.key('backspace')} rubs out"
-        return refused(state, f"an angle has at most {MAX_DIGITS} digits; {rub_out}")
-    return replace(state, cursor=replace(cursor, text=text, fresh=False)), ()
+        return _type_quality(state, key, now)
+    text = cursor.text or ""
+    if cursor.fresh:  # the value that stands there goes, with its sign unless one was typed
+        text = ""
+        if not cursor.signed:
+            cursor = replace(cursor, negative=_untouched(state).negative)
+    if text == "0":
+        return hold(state, f"no digit goes behind a leading 0: {key} was refused", key, now)
+    if len(text) == MAX_DIGITS:
+        words = f"an angle has at most {MAX_DIGITS} digits: {key} was refused"
+        return hold(state, words, key, now)
+    cursor = replace(cursor, text=text + key, fresh=False, touched=True)
+    return replace(state, cursor=cursor), ()
 
 
-def flip_sign(state: EntryState, _key: str, _now: Moment) -> Result:
-    """Flip the sign of an angle; the next digit replaces an accepted one."""
+def _type_quality(state: EntryState, key: str, now: Moment) -> Result:
+    """Accept a grade; after "no catch" in slow-first order only Enter does, as it ends a station.
+
+    There the digit may as well be the angle of a catch whose Enter came too early.
+    """
+    if int(key) > state.plan.quality_max or (quality_waits(state) and state.cursor.text):
+        return hold(state, f"quality is 0 to {state.plan.quality_max}", key, now)
+    typed = replace(state, cursor=replace(state.cursor, text=key, touched=True))
+    return (typed, ()) if quality_waits(state) else _accept(typed, key, now)
+
+
+def quality_waits(state: EntryState) -> bool:
+    """Whether a digit of quality waits for Enter."""
+    last = state.fields[-1] is Field.QUALITY and state.field is Field.QUALITY
+    return last and counted(state.draft.r1, state.plan.counts, state.station.scale.slope) is None
+
+
+def type_sign(state: EntryState, key: str, now: Moment) -> Result:
+    """Set the sign of an angle: the first "-" means minus, further ones flip, "+" means plus."""
     if state.field is Field.QUALITY:
-        return refused(state, "quality has no sign")
-    fresh = state.cursor.fresh or (
-        state.cursor.text is None
-        and stored(state.draft, state.field, state.cursor.attempt) is not None
-    )
-    cursor = _touched(state)
-    return replace(state, cursor=replace(cursor, negative=not cursor.negative, fresh=fresh)), ()
+        return hold(state, "quality has no sign", key, now)
+    cursor = _loaded(state)
+    negative = key == "-" and not (cursor.signed and cursor.negative)
+    # The next digit replaces a value that stands there.
+    fresh = cursor.fresh or (state.cursor.text is None and cursor.text != "")
+    cursor = replace(cursor, negative=negative, signed=True, touched=True, fresh=fresh)
+    return replace(state, cursor=cursor), ()
+
+
+def refuse_point(state: EntryState, key: str, now: Moment) -> Result:
+    """Hold at a decimal point: angles are whole degrees."""
+    return hold(state, f"angles are whole degrees: {key} was refused", key, now)
 
 
 def rub_out(state: EntryState, key: str, now: Moment) -> Result:
-    """Take the last digit away; in an empty field go back one."""
-    cursor = _touched(state)
+    """Take the last digit or the sign away; leave a field only where nothing was typed."""
+    cursor = _loaded(state)
     if cursor.text:
-        return replace(state, cursor=replace(cursor, text=cursor.text[:-1], fresh=False)), ()
+        cursor = replace(cursor, text=cursor.text[:-1], fresh=False, touched=True)
+        return replace(state, cursor=cursor), ()
+    if cursor.signed or cursor.negative != _untouched(state).negative:
+        empty = replace(_untouched(state), text=cursor.text, touched=True)
+        return replace(state, cursor=empty), ()
+    if cursor.touched:
+        return refused(state, f"the field is empty: {state.key('left')} leaves it")
     return previous_field(state, key, now)
 
 
-def accept_field(state: EntryState, _key: str, now: Moment) -> Result:
+def accept_field(state: EntryState, key: str, now: Moment) -> Result:
     """Accept what is in the field, and go on."""
-    return _accept(state, "enter", now)
+    if state.rhythm.graded:
+        return replace(state, message=f"a quality needs no {state.key('enter')}"), ()
+    if state.cursor.text or _is_stored(state):
+        return _accept(state, "enter", now)
+    return _accept_empty(state, key, now)
 
 
 def add_try(state: EntryState, _key: str, now: Moment) -> Result:
@@ -72,6 +112,8 @@ def add_try(state: EntryState, _key: str, now: Moment) -> Result:
     if state.field is Field.QUALITY:
         back = f"{state.key('left')} goes back to it"
         return refused(state, f"one more try belongs to an angle: {back}")
+    if not state.cursor.text and not _is_stored(state):
+        return refused(state, "type this try first, then one more")
     return _accept(state, "m", now)
 
 
@@ -82,7 +124,18 @@ def toggle_velocity(state: EntryState, key: str, now: Moment) -> Result:
     return accept_draft(state, key, draft, state.cursor, label, now)
 
 
-def _touched(state: EntryState) -> Cursor:
+def _untouched(state: EntryState) -> Cursor:
+    cursor = state.cursor
+    return cursor_at(state, cursor.station, cursor.place, cursor.attempt)
+
+
+def _is_stored(state: EntryState) -> bool:
+    """Whether the field shows an accepted value that nothing was typed over."""
+    there = answered(state.draft, state.field, state.cursor.attempt)
+    return there and state.cursor.text is None
+
+
+def _loaded(state: EntryState) -> Cursor:
     """Load the accepted value, if any, into the cursor for editing."""
     cursor = state.cursor
     if cursor.text is not None:
@@ -95,50 +148,63 @@ def _touched(state: EntryState) -> Cursor:
 
 
 def _accept(state: EntryState, key: str, now: Moment) -> Result:
-    cursor, draft, field = state.cursor, state.draft, state.field
-    if cursor.text is None and answered(draft, field, cursor.attempt):
-        value = stored(draft, field, cursor.attempt)
-    else:
-        value = _typed_value(state)
+    """Accept the value typed, or the one that stands there."""
+    cursor, field = state.cursor, state.field
+    if cursor.text:
+        value = parse_angle(("-" if cursor.negative else "") + cursor.text)
         if isinstance(value, Problem):
-            return _empty_or_refused(state, value, key, now)
-    draft = _with_value(draft, field, cursor.attempt, value)
+            return hold(state, value.what, "", now)
+    else:
+        value = stored(state.draft, field, cursor.attempt)
+    return _with_value(state, value, key, now)
+
+
+def _accept_empty(state: EntryState, key: str, now: Moment) -> Result:
+    """Take Enter in an empty field: no catch, the end of the tries, or refused."""
+    cursor, field, draft = state.cursor, state.field, state.draft
+    untested = f"{state.key('n')}: not tested"
+    if field is Field.QUALITY:
+        words = f"quality is missing: 0 to {state.plan.quality_max}, or {untested}"
+    elif cursor.signed or cursor.negative != _untouched(state).negative:
+        words = f"a sign without digits: {state.key('backspace')} twice removes it"
+    elif cursor.attempt and answered(draft, field, cursor.attempt):
+        words = f"try {cursor.attempt + 1} was rubbed out: type it, or {state.key('u')} undoes"
+    elif field is Field.R2 and not cursor.attempt:
+        words = f"R2 is missing: type the slow range, or {untested}"
+    elif field is Field.R1 and not cursor.attempt and draft.not_tested:
+        words = "this station is marked not tested: type the angle, or go on to another station"
+    else:
+        return _no_catch_or_enough(state, key, now)
+    return hold(state, words, key, now)
+
+
+def _no_catch_or_enough(state: EntryState, key: str, now: Moment) -> Result:
+    """Accept "no catch" in the first try, end the tries later; not by a key that bounced."""
+    last = state.cursor.attempt > 0
+    entered = state.rhythm.entered
+    if entered is not None and now.ticks - entered < SLOW_ENOUGH_S:
+        what = "no more tries" if last else "no catch"
+        words = f"{state.key('enter')} twice at once: once more for {what}"
+        return hold(state, words, key, now, pending="enter")
+    if not last:
+        return _with_value(state, None, "enter", now)
+    label = f"tries kept, {state.station.name}"
+    return accept_draft(state, "enter", state.draft, after_field(state), label, now)
+
+
+def _with_value(state: EntryState, value: int | None, key: str, now: Moment) -> Result:
+    cursor, field = state.cursor, state.field
+    if field is Field.QUALITY:
+        draft = replace(state.draft, quality=value)
+    else:
+        tries = tries_of(state.draft, field)
+        changed: dict[str, Any] = {
+            field.value: (*tries[: cursor.attempt], value, *tries[cursor.attempt + 1 :])
+        }
+        draft = replace(state.draft, **changed)
     shown = "no catch" if value is None else str(value)
     label = f"{_NAMES[field]} {shown}, {state.station.name}"
     return accept_draft(state, key, draft, _after(state, draft, key), label, now)
-
-
-def _empty_or_refused(state: EntryState, problem: Problem, key: str, now: Moment) -> Result:
-    """End the tries at an empty R2 after its first try; refuse any other problem."""
-    tried = state.field is Field.R2 and state.draft.r2 and not state.cursor.text
-    if not tried or key == "m":
-        return refused(state, problem.what)
-    label = f"tries kept, {state.station.name}"
-    return accept_draft(state, key, state.draft, after_field(state), label, now)
-
-
-def _typed_value(state: EntryState) -> int | Problem | None:
-    """Read the value in the field; None is "no catch"."""
-    cursor, field = state.cursor, state.field
-    if cursor.text:
-        return parse_angle(("-" if cursor.negative else "") + cursor.text)
-    untested = f"{state.key('n')}: not tested"
-    if field is Field.QUALITY:
-        return Problem("", f"quality is missing: 0 to {state.plan.quality_max}, or {untested}")
-    if field is Field.R2:
-        return Problem("", f"R2 is missing: type the slow range, or {untested}")
-    if cursor.text == "" and cursor.negative != state.station.scale.presign:
-        again = f"{state.key('-')} again for no catch"
-        return Problem("", f"a sign without digits: type the angle, or {again}")
-    return None
-
-
-def _with_value(draft: Draft, field: Field, attempt: int, value: int | None) -> Draft:
-    if field is Field.QUALITY:
-        return replace(draft, quality=value)
-    tries = tries_of(draft, field)
-    changed: dict[str, Any] = {field.value: (*tries[:attempt], value, *tries[attempt + 1 :])}
-    return replace(draft, **changed)
 
 
 def _after(state: EntryState, draft: Draft, key: str) -> Cursor | None:

@@ -14,9 +14,10 @@ from ..problem import Problem
 from ..tardieu.components import plain_line
 from ..tardieu.reading import NOT_TESTED
 from .blind import HIDDEN
+from .fields import quality_waits
 from .prompts import REASON_DIGITS, REASON_LETTERS, goto_matches
 from .readings import reading_of
-from .state import EntryState, Field, Mode, stored
+from .state import EntryState, Field, Mode, Moment, hold, stored
 
 _ANGLE = re.compile(r"([+-]?)([0-9]{1,4})(m?)", re.ASCII)
 _WORDS = ("up", "down", "left", "right", "home", "end", "pageup", "pagedown")
@@ -35,21 +36,18 @@ def keys_of_line(state: EntryState, line: str) -> tuple[str, ...] | Problem:
         Canonical keys of the reducer, or what is wrong with the line.
     """
     text = line.strip()
+    if state.hold is not None:
+        return _at_hold(state, text)
     if not text:
-        return (state.pending,) if state.flags and state.pending else ("enter",)
-    if state.mode is Mode.READ_BACK and not state.flags:
+        return ("enter",)
+    if state.mode is Mode.READ_BACK:
         return _at_read_back(text)
-    if state.mode is not Mode.FIELDS:
-        if state.flags and text.isascii() and text.isdigit():
-            return (*text, "enter")
-        running = state.mode is Mode.CLONUS and state.clonus_from is not None
-        if running and text == "k":
-            return ("k",)
-        if not (state.flags and text.startswith("o ")):
-            # An answer was refused at a prompt; the next line is a new answer, not its end.
-            rest = keys_of_line(replace(state, mode=Mode.FIELDS, prompt="", flags=()), line)
-            leave = "enter" if running else "escape"
-            return rest if isinstance(rest, Problem) else (leave, *rest)
+    if state.mode is Mode.CLONUS and text == "k":
+        return ("k",)
+    if state.mode is not Mode.FIELDS:  # the stopwatch runs on behind the answer
+        rest = keys_of_line(replace(state, mode=Mode.FIELDS, prompt=""), line)
+        leave = "escape" if state.clonus_from is None else "enter"
+        return rest if isinstance(rest, Problem) else (leave, *rest)
     angle = _ANGLE.fullmatch(text)
     if angle:
         return _number(state, *angle.groups())
@@ -59,6 +57,40 @@ def keys_of_line(state: EntryState, line: str) -> tuple[str, ...] | Problem:
     if len(command) == 1 and command in _LETTERS:
         return _command(state, command, rest.strip())
     return Problem("", f"{text!r} is not an answer here", "? lists the answers")
+
+
+def refused_line(state: EntryState, line: str, problem: Problem, now: Moment) -> EntryState:
+    """Hold at a line that was refused, unless it began as a command: the next may be its rest."""
+    if state.hold is not None or line.strip()[:1].isalpha():
+        return state
+    return hold(state, str(problem), "enter", now)[0]
+
+
+def _at_hold(state: EntryState, text: str) -> tuple[str, ...] | Problem:
+    """Answer what is asked, take it away, or leave it; a number may be the next station's."""
+    impossible = any(flag.level == "impossible" for flag in state.flags)
+    left = state.mode in (Mode.FIELDS, Mode.READ_BACK)
+    if not text and state.pending:
+        return ("f",) if state.pending == "f" else ("enter",)
+    if text == "u":
+        return ("backspace",) if left else ("backspace", "escape")
+    if text == "k" and state.clonus_from is not None:
+        return ("k",)
+    if text.startswith("o ") and impossible:
+        return _command(state, "o", text[2:].strip())
+    if left and (text in _WORDS or text[:2] in ("n ", "c ", "p ", "g ", "w ")):
+        return (text,) if text in _WORDS else _command(state, text[0], text[2:].strip())
+    return Problem("", "nothing is taken yet", hold_ways(state))
+
+
+def hold_ways(state: EntryState) -> str:
+    """Say what can be answered while the entry is held."""
+    ways = ["u takes it away"]
+    if any(flag.level == "impossible" for flag in state.flags):
+        ways.append("o and the reason overrides it")
+    elif state.can_accept:
+        ways.append("an empty line accepts it")
+    return ", ".join(ways)
 
 
 def _at_read_back(text: str) -> tuple[str, ...] | Problem:
@@ -73,13 +105,10 @@ def _number(state: EntryState, sign: str, digits: str, more: str) -> tuple[str, 
     if state.field is Field.QUALITY:
         if sign or more or len(digits) > 1:
             return Problem("", "quality is one digit", f"0 to {state.plan.quality_max}")
-        return (digits,)
-    # Here a sign means what it says: on the screen "-" flips the sign that a scale presets.
-    negative = sign == "-" or (not sign and state.station.scale.presign)
-    flip = ("-",) if negative != state.station.scale.presign else ()
-    # Digits of an answer that was refused are rubbed out; at a flag the next digit starts anew.
-    left = 0 if state.flags else len(state.cursor.text or "")
-    return (*("backspace",) * left, *flip, *digits, "m" if more else "enter")
+        return (digits, "enter") if quality_waits(state) else (digits,)
+    # Digits of an answer that was refused are rubbed out.
+    left = () if state.cursor.fresh else ("backspace",) * len(state.cursor.text or "")
+    return (*left, *sign, *digits, "m" if more else "enter")
 
 
 def _command(state: EntryState, command: str, rest: str) -> tuple[str, ...] | Problem:
@@ -89,7 +118,7 @@ def _command(state: EntryState, command: str, rest: str) -> tuple[str, ...] | Pr
         if reason is None:
             return Problem("", "n needs a letter or a number for the reason", _reasons())
         words = (*note.strip(), "enter") if reason == "other" else ()
-        return ("n", letter, *words)
+        return ("n", letter, *("enter",) * letter.isdigit(), *words)
     if command == "o" and not state.flags:
         return Problem("", "nothing is stopped that could be overridden")
     if command in _TEXT_COMMANDS:
@@ -108,7 +137,8 @@ def _command(state: EntryState, command: str, rest: str) -> tuple[str, ...] | Pr
 def _prefilled(state: EntryState, command: str) -> int:
     """Measure the text that a prompt opens with, in characters."""
     if command == "c":
-        return len(state.draft.comment)
+        before = state.just_finished
+        return len(state.drafts[state.cursor.station if before is None else before].comment)
     standard = state.station.muscle.posture_words
     if command == "p" and state.draft.posture != standard:
         return len(state.draft.posture)
@@ -166,13 +196,8 @@ def answer_lines(before: EntryState, after: EntryState, reading_error: int) -> I
     """Say what came of an answer: flags, the message, the finished station in words."""
     for flag in after.flags:
         yield f"{flag.level.upper()}: {flag.text}"
-    if after.flags:
-        impossible = any(flag.level == "impossible" for flag in after.flags)
-        yield (
-            "type it anew, left goes back a field, or: o and the reason to override it"
-            if impossible
-            else "an empty line accepts it; or type it anew"
-        )
+    if after.hold is not None:
+        yield hold_ways(after) if after.flags else f"{after.hold.why}; {hold_ways(after)}"
     elif after.message:
         yield after.message
     index = before.cursor.station
@@ -181,8 +206,7 @@ def answer_lines(before: EntryState, after: EntryState, reading_error: int) -> I
         station = after.plan.stations[index]
         yield f"{station.name}: {plain_line(reading, station.reference, reading_error)}"
     if after.mode is Mode.GOTO:
-        names = [after.plan.stations[i].name for i in goto_matches(after, after.prompt)]
-        yield "; ".join(names) or "no station with these letters"
+        yield "; ".join(after.plan.stations[i].name for i in goto_matches(after, after.prompt))
 
 
 HELP = (
@@ -192,7 +216,9 @@ HELP = (
     "f: the fast stretch was V2 instead of V3, and back",
     "k: clonus stopwatch start and stop; k 12: seconds",
     "w 3: pain 0 to 10; c words: comment; p words: position differs",
+    "k 12, w and c right after a station belong to it, as the answer says",
     "o words: override an impossible reading, with the reason",
+    "after a refused or unlikely answer nothing is taken until u takes it away",
     "u: undo; y: redo; g letters: go to a station; left, right: field; up, down: station",
     "r: every station so far; s: sign and close; q: leave, everything accepted is on disk",
 )

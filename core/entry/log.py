@@ -14,7 +14,7 @@ from ..problem import Problem
 from ..tardieu.reading import Flag, Override
 from .plan import Plan
 from .state import Cursor, Draft, Edit, EntryState, Save, begin
-from .undo import applied, redone, undone
+from .undo import applied, redone, taken_back
 
 
 def save_to_doc(save: Save, wall: str) -> dict[str, Any]:
@@ -29,12 +29,12 @@ def save_to_doc(save: Save, wall: str) -> dict[str, Any]:
         doc |= {
             "station": save.edit.station,
             "draft": _draft_doc(save.edit.after),
-            "from": asdict(save.edit.cursor_before),
-            "to": asdict(save.edit.cursor_after),
+            "from": _cursor_doc(save.edit.cursor_before),
+            "to": _cursor_doc(save.edit.cursor_after),
             "label": save.edit.label,
         }
     if save.cursor is not None:
-        doc["to"] = asdict(save.cursor)
+        doc["to"] = _cursor_doc(save.cursor)
     return doc
 
 
@@ -65,7 +65,7 @@ def replay(
 def _one(state: EntryState, doc: dict[str, Any]) -> EntryState:
     op = doc["op"]
     if op == "undo":
-        return undone(state)[0]
+        return taken_back(state)[0]
     if op == "redo":
         return redone(state)[0]
     if op == "move":
@@ -84,6 +84,13 @@ def _one(state: EntryState, doc: dict[str, Any]) -> EntryState:
         doc["label"],
     )
     return replace(applied(state, edit), past=(*state.past, edit), future=())
+
+
+def _cursor_doc(cursor: Cursor) -> dict[str, Any]:
+    doc = asdict(cursor)
+    # What the hands did is not part of the record, and older programs do not know it.
+    del doc["signed"], doc["touched"]
+    return doc
 
 
 def _cursor(doc: dict[str, Any], state: EntryState) -> Cursor:

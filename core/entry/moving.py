@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
-from .state import Action, Cursor, EntryState, Mode, Moment, Result, Save, cursor_at, refused
+from .state import Action, Cursor, EntryState, Mode, Moment, Result, Save, cursor_at, free, refused
 
 
 def moved(state: EntryState, cursor: Cursor) -> Result:
     """Go elsewhere without a change; digits that were not accepted are dropped."""
     if state.clonus_from is not None and cursor.station != state.cursor.station:
         return refused(state, state.stopwatch_runs)
-    new = replace(state, cursor=cursor, mode=Mode.FIELDS, prompt="", allowed=(), reasons=())
+    new = replace(free(state), cursor=cursor, mode=Mode.FIELDS, prompt="", allowed=(), reasons=())
+    new = replace(new, asides=(), finished=None, target=None)
     return new, (Save("move", cursor=cursor),)
 
 
@@ -78,3 +80,16 @@ def to_open_station(which: int) -> Action:
         return moved(state, cursor_at(state, state.open_stations[which]))
 
     return move
+
+
+MOVES: Mapping[str, Action] = {
+    "left": previous_field,
+    "right": next_field,
+    "up": by_station(-1),
+    "down": by_station(1),
+    "pageup": by_muscle(-1),
+    "pagedown": by_muscle(1),
+    "home": to_open_station(0),
+    "end": to_open_station(-1),
+}
+"""The keys that only move."""

@@ -14,7 +14,7 @@ from ..chart.checklist import Checklist, FieldOrder, Item, stations_of
 from ..chart.patient import Patient
 from ..chart.session import Session
 from ..tardieu.angles import AngleScale
-from ..tardieu.checks import Limits
+from ..tardieu.checks_context import Limits
 from ..tardieu.muscles import POSTURES, Muscle
 from ..tardieu.reading import Counts, FastVelocity, Reading, Side
 from ..tardieu.reference import Reference, find_reference

@@ -6,6 +6,7 @@ prompt leaves it, and so does Escape, which slow lines deliver late.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 from ..tardieu.reading import MAX_CLONUS_S, MAX_TEXT, NOT_TESTED
@@ -13,7 +14,21 @@ from .accept import accept_draft
 from .keys import TEXT_BACKSPACE, TEXT_ENTER
 from .moving import moved
 from .plan import Station
-from .state import DIGITS, TEXT_MODES, Draft, EntryState, Mode, Moment, Result, cursor_at, refused
+from .state import (
+    DIGITS,
+    TEXT_MODES,
+    VALUE_KEYS,
+    Action,
+    Draft,
+    EntryState,
+    Mode,
+    Moment,
+    Result,
+    cursor_at,
+    free,
+    hold,
+    refused,
+)
 
 REASON_LETTERS = {
     "p": "pain",
@@ -28,6 +43,8 @@ REASON_LETTERS = {
 
 REASON_DIGITS = {str(number): id_ for number, id_ in enumerate(REASON_LETTERS.values(), 1)}
 """The same reasons by their number, for a hand that stays on the number pad."""
+
+_WHICH = f"one of the letters {' '.join(REASON_LETTERS)}, or a digit 1 to {len(REASON_DIGITS)}"
 
 _MODES = {
     "n": Mode.REASON,
@@ -69,16 +86,30 @@ def elapsed(state: EntryState, ticks: float) -> int | None:
 
 
 def open_prompt(state: EntryState, key: str, _now: Moment) -> Result:
-    """Open the prompt of a command key; texts already there can be edited."""
+    """Open the prompt of a command key; texts already there can be edited.
+
+    Pain and comment belong to the station just finished while the new one is untouched.
+    """
     mode = _MODES[key]
     if mode in (Mode.REASON, Mode.GOTO) and state.clonus_from is not None:
         return refused(state, state.stopwatch_runs)  # both leave the station
-    text = ""
+    target = state.just_finished if mode in (Mode.COMMENT, Mode.PAIN) else None
+    return replace(state, mode=mode, target=target, prompt=_prefilled(state, mode, target)), ()
+
+
+def _prefilled(state: EntryState, mode: Mode, target: int | None) -> str:
     if mode is Mode.COMMENT:
-        text = state.draft.comment
-    elif mode is Mode.POSTURE and state.draft.posture != state.station.muscle.posture_words:
-        text = state.draft.posture
-    return replace(state, mode=mode, prompt=text), ()
+        return state.drafts[state.cursor.station if target is None else target].comment
+    if mode is Mode.POSTURE and state.draft.posture != state.station.muscle.posture_words:
+        return state.draft.posture
+    return ""
+
+
+def this_station(state: EntryState, key: str, now: Moment) -> Result:
+    """Turn a still empty prompt about the station just finished to the one shown."""
+    if state.prompt or state.target is None:
+        return _TAB_ACCEPTS[state.mode](state, key, now)
+    return replace(state, target=None, prompt=_prefilled(state, state.mode, None)), ()
 
 
 def type_text(state: EntryState, key: str, _now: Moment) -> Result:
@@ -90,11 +121,12 @@ def type_text(state: EntryState, key: str, _now: Moment) -> Result:
     return replace(state, prompt=state.prompt + key), ()
 
 
-def type_number(state: EntryState, key: str, _now: Moment) -> Result:
+def type_number(state: EntryState, key: str, now: Moment) -> Result:
     """Add a digit to the number."""
     if len(key) == 1 and key in DIGITS and len(state.prompt) < len(str(MAX_CLONUS_S)):
         return replace(state, prompt=state.prompt + key), ()
-    return refused(state, f"digits only here; {ends_with(state)}")
+    words = f"digits only here, {len(str(MAX_CLONUS_S))} at most; {ends_with(state)}"
+    return hold(state, words, key, now) if key in VALUE_KEYS else refused(state, words)
 
 
 def rub_out_typed(state: EntryState, key: str, now: Moment) -> Result:
@@ -107,27 +139,39 @@ def rub_out_typed(state: EntryState, key: str, now: Moment) -> Result:
 def leave_prompt(state: EntryState, _key: str, _now: Moment) -> Result:
     """Go back to the fields; leaving the clonus prompt drops its stopwatch."""
     running = None if state.mode is Mode.CLONUS else state.clonus_from
-    return replace(state, mode=Mode.FIELDS, prompt="", clonus_from=running), ()
+    new = replace(free(state), mode=Mode.FIELDS, prompt="", clonus_from=running, target=None)
+    return new, ()
 
 
 # Accepting -------------------------------------------------------------------------------
 
 
 def choose_reason(state: EntryState, key: str, now: Moment) -> Result:
-    """Mark the station not tested, for the reason of a letter or digit."""
-    reason = REASON_LETTERS.get(key) or REASON_DIGITS.get(key)
-    if reason is None:
-        letters, last = " ".join(REASON_LETTERS), len(REASON_DIGITS)
-        return refused(state, f"one of the letters {letters}, or a digit 1 to {last}")
+    """Take the letter of a reason, or its digit, which takes Enter."""
+    if not state.prompt and key in REASON_DIGITS:
+        return replace(state, prompt=key), ()
+    if not state.prompt and key in REASON_LETTERS:
+        return _because(state, REASON_LETTERS[key], now)
+    words = _WHICH if not state.prompt else f"{state.prompt}: {ends_with(state)}"
+    return hold(state, words, key, now) if key in VALUE_KEYS else refused(state, words)
+
+
+def accept_reason(state: EntryState, key: str, now: Moment) -> Result:
+    """Take the reason whose digit was typed."""
+    reason = REASON_DIGITS.get(state.prompt)
+    return hold(state, _WHICH, key, now) if reason is None else _because(state, reason, now)
+
+
+def _because(state: EntryState, reason: str, now: Moment) -> Result:
     if reason == "other":
         return replace(state, mode=Mode.NOTE, prompt=""), ()
     return _not_tested(state, reason, "", now)
 
 
-def accept_note(state: EntryState, _key: str, now: Moment) -> Result:
+def accept_note(state: EntryState, key: str, now: Moment) -> Result:
     """Mark the station not tested, for a reason in words."""
     if not state.prompt.strip():
-        return refused(state, f"type the reason, or {TEXT_BACKSPACE} to leave")
+        return hold(state, f"type the reason, or {TEXT_BACKSPACE} to leave", key, now)
     return _not_tested(state, "other", state.prompt.strip(), now)
 
 
@@ -139,7 +183,9 @@ def _not_tested(state: EntryState, reason: str, note: str, now: Moment) -> Resul
 
 def _kept(state: EntryState, draft: Draft, label: str, now: Moment) -> Result:
     """Accept a draft in which a prompt changed something; the cursor stays."""
-    return accept_draft(state, "enter", draft, state.cursor, label, now)
+    words = f"{label}, {state.plan.stations[state.about].name}"
+    new, effects = accept_draft(state, "enter", draft, state.cursor, words, now, state.about)
+    return replace(new, finished=state.finished), effects
 
 
 def accept_posture(state: EntryState, _key: str, now: Moment) -> Result:
@@ -150,37 +196,44 @@ def accept_posture(state: EntryState, _key: str, now: Moment) -> Result:
 
 def accept_comment(state: EntryState, _key: str, now: Moment) -> Result:
     """Keep the comment, or remove it."""
-    draft = replace(state.draft, comment=state.prompt.strip())
-    done = "comment kept" if draft.comment else "comment removed"
-    return _kept(state, draft, f"{done}, {state.station.name}", now)
+    draft = replace(state.drafts[state.about], comment=state.prompt.strip())
+    return _kept(state, draft, "comment kept" if draft.comment else "comment removed", now)
 
 
 def accept_pain(state: EntryState, _key: str, now: Moment) -> Result:
     """Keep the pain, 0 to 10."""
     pain = int(state.prompt) if state.prompt else None
     if pain is not None and pain > 10:
-        return refused(state, f"pain is 0 to 10; {state.key('backspace')} rubs out")
+        return hold(state, f"pain is 0 to 10, not {pain}", "", now)
     shown = "not stated" if pain is None else f"{pain} of 10"
-    label = f"pain {shown}, {state.station.name}"
-    return _kept(state, replace(state.draft, pain=pain), label, now)
+    return _kept(state, replace(state.drafts[state.about], pain=pain), f"pain {shown}", now)
 
 
-def accept_goto(state: EntryState, _key: str, _now: Moment) -> Result:
-    """Go to the first station that the letters mean."""
+def accept_goto(state: EntryState, key: str, now: Moment) -> Result:
+    """Go to the one station that the letters mean."""
     matches = goto_matches(state, state.prompt)
-    if not matches:
-        return refused(state, "no station with these letters")
-    return moved(state, cursor_at(state, matches[0]))
+    if len(matches) == 1:
+        return moved(state, cursor_at(state, matches[0]))
+    words = f"{len(matches)} stations: type more letters, of the side too"
+    return hold(state, words if matches else "no station with these letters", key, now)
 
 
 # The clonus stopwatch --------------------------------------------------------------------
 
 
 def press_stopwatch(state: EntryState, _key: str, now: Moment) -> Result:
-    """Start the stopwatch; stop it when it is running."""
+    """Start the stopwatch for the station shown; stop it when it is running.
+
+    Typed seconds belong to the station just finished while the new one is untouched, if it
+    has a clonus by its grade and no seconds yet.
+    """
     if state.clonus_from is not None:
         return _stopped(state, now)
-    return replace(state, mode=Mode.CLONUS, prompt="", clonus_from=now.ticks), ()
+    target = state.just_finished
+    before = None if target is None else state.drafts[target]
+    if before is None or before.quality not in (3, 4) or before.clonus_s is not None:
+        target = None
+    return replace(state, mode=Mode.CLONUS, prompt="", clonus_from=now.ticks, target=target), ()
 
 
 def stop_stopwatch(state: EntryState, key: str, now: Moment) -> Result:
@@ -191,17 +244,24 @@ def stop_stopwatch(state: EntryState, key: str, now: Moment) -> Result:
 def accept_clonus(state: EntryState, _key: str, now: Moment) -> Result:
     """Keep the typed seconds; without any, leave the stopwatch running."""
     if not state.prompt:
+        left = replace(state, mode=Mode.FIELDS, target=None)
         if state.clonus_from is None:
-            return replace(state, mode=Mode.FIELDS), ()
-        runs_on = f"the stopwatch runs on: {state.key('k')} stops it"
-        return replace(state, mode=Mode.FIELDS, message=runs_on), ()
+            return left, ()
+        return replace(left, message=f"the stopwatch runs on: {state.key('k')} stops it"), ()
     seconds = int(state.prompt)
-    draft = replace(state.draft, clonus_s=seconds)
-    label = f"clonus {seconds} s, {state.station.name}"
-    return _kept(replace(state, clonus_from=None), draft, label, now)
+    draft = replace(state.drafts[state.about], clonus_s=seconds)
+    return _kept(replace(state, clonus_from=None), draft, f"clonus {seconds} s", now)
 
 
 def _stopped(state: EntryState, now: Moment) -> Result:
-    """Accept the seconds of the stopwatch; they stay in the prompt if a flag asks."""
+    """Accept the seconds of the stopwatch for the station shown; a flag leaves them there."""
     seconds = min(elapsed(state, now.ticks) or 0, MAX_CLONUS_S)
-    return accept_clonus(replace(state, mode=Mode.CLONUS, prompt=str(seconds)), "enter", now)
+    prompt = replace(state, mode=Mode.CLONUS, prompt=str(seconds), target=None)
+    return accept_clonus(prompt, "enter", now)
+
+
+_TAB_ACCEPTS: Mapping[Mode, Action] = {
+    Mode.COMMENT: accept_comment,
+    Mode.PAIN: accept_pain,
+    Mode.CLONUS: accept_clonus,
+}

@@ -64,9 +64,9 @@ def session_readings(state: EntryState) -> tuple[Reading, ...]:
     )
 
 
-def flags_of(state: EntryState, draft: Draft) -> tuple[Flag, ...]:
-    """Find every flag that the current station would have with this draft."""
-    index, station = state.cursor.station, state.station
+def flags_of(state: EntryState, draft: Draft, index: int) -> tuple[Flag, ...]:
+    """Find every flag that a station would have with this draft."""
+    station = state.plan.stations[index]
     other, velocity = state.plan.other_side(index), state.plan.other_velocity(index)
     entered = other if other is not None and state.drafts[other].done else None
     context = CheckContext(
@@ -77,6 +77,7 @@ def flags_of(state: EntryState, draft: Draft) -> tuple[Flag, ...]:
         other_side=None if entered is None else reading_of(state, entered),
         other_side_last=None if other is None else state.plan.stations[other].last,
         other_velocity=None if velocity is None else reading_of(state, velocity),
+        typed_in=state.plan.field_order,
     )
     check = blind_flags if state.plan.blind else check_reading
     return check(reading_of(state, index, draft), context, whole=draft.done)

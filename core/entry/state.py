@@ -7,7 +7,7 @@ undo.record(), so that every change can be undone and replayed from the journal.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import Literal
 
@@ -46,6 +46,15 @@ class Mode(StrEnum):
 
 DIGITS = "0123456789"
 """Only these are digits: Python also counts those of other scripts."""
+
+ENTER = ("enter", "tab")
+
+VALUE_KEYS = frozenset((*DIGITS, *"-+.,", *ENTER))
+"""Keys that make up values: while an entry is held they ring and do nothing."""
+
+SLOW_ENOUGH_S = 0.3
+"""s; a key that follows sooner on the one before is a bounce, not an answer. Common practice,
+no published source."""
 
 TEXT_MODES = (Mode.NOTE, Mode.OVERRIDE, Mode.POSTURE, Mode.COMMENT, Mode.GOTO)
 """Modes in which every printable character is text."""
@@ -100,7 +109,9 @@ class Cursor:
         attempt: which try of the field, from 0.
         text: digits typed, None when the field was not touched.
         negative: the sign in front of the digits.
-        fresh: an accepted value was loaded for its sign; the next digit starts anew.
+        fresh: a value stands there that the next digit replaces.
+        signed: a sign was typed, so that the next "-" flips it.
+        touched: something was typed since the field was reached, be it gone again.
     """
 
     station: int = 0
@@ -109,6 +120,8 @@ class Cursor:
     text: str | None = None
     negative: bool = False
     fresh: bool = False
+    signed: bool = field(default=False, compare=False)
+    touched: bool = field(default=False, compare=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,6 +161,54 @@ Effect = Save | Bell | Finished
 
 
 @dataclass(frozen=True, slots=True)
+class Hold:
+    """Why value keys do nothing until Backspace takes away what was refused.
+
+    Attributes:
+        why: in words.
+        key: the key that was refused, "" when it was all that was typed.
+        since: s on the monotonic clock.
+        next: no other key has come since, so that Enter may still accept.
+    """
+
+    why: str
+    key: str = ""
+    since: float = 0.0
+    next: bool = True
+
+    @property
+    def shown(self) -> str:
+        """The refused character, shown behind what was typed; "" for a key with a name."""
+        return self.key if len(self.key) == 1 else ""
+
+
+@dataclass(frozen=True, slots=True)
+class Aside:
+    """A hold that waits while a prompt is open, with the mode and field that were held."""
+
+    mode: Mode
+    cursor: Cursor
+    hold: Hold
+    flags: tuple[Flag, ...]
+    pending: str
+
+
+@dataclass(frozen=True, slots=True)
+class Rhythm:
+    """When the last keys came, s on the monotonic clock: a bounce is not an answer.
+
+    Attributes:
+        last: the last key.
+        entered: the last Enter or Tab, None before any.
+        graded: the last key was a digit of quality that was accepted.
+    """
+
+    last: float = 0.0
+    entered: float | None = None
+    graded: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class EntryState:
     """The whole entry of one session.
 
@@ -158,7 +219,9 @@ class EntryState:
         mode: what the keys mean.
         prompt: text typed at a prompt.
         flags: what stops or asks at this moment, impossible ones first.
-        pending: the key that will accept unlikely flags.
+        pending: the key that is taken when what is asked is accepted, "" when nothing is.
+        hold: why value keys do nothing, None when they do.
+        asides: holds that wait for prompts to be left, the latest last.
         allowed: flags accepted or overridden for the value being entered.
         reasons: overrides typed for the value being entered.
         back: mode to return to from an override.
@@ -167,6 +230,9 @@ class EntryState:
         clonus_from: start of the running stopwatch, s on the monotonic clock.
         past: what undo takes back, latest last.
         future: what redo brings again, next last.
+        finished: the station that the last key but prompts finished, None after other keys.
+        target: the station a prompt is about, None for the one at the cursor.
+        rhythm: when the last keys came.
     """
 
     plan: Plan
@@ -176,6 +242,8 @@ class EntryState:
     prompt: str = ""
     flags: tuple[Flag, ...] = ()
     pending: str = ""
+    hold: Hold | None = None
+    asides: tuple[Aside, ...] = ()
     allowed: tuple[Flag, ...] = ()
     reasons: tuple[Override, ...] = ()
     back: Mode = Mode.FIELDS
@@ -184,6 +252,9 @@ class EntryState:
     clonus_from: float | None = None
     past: tuple[Edit, ...] = ()
     future: tuple[Edit, ...] = ()
+    finished: int | None = field(default=None, compare=False)
+    target: int | None = field(default=None, compare=False)
+    rhythm: Rhythm = field(default=Rhythm(), compare=False)
 
     @property
     def fields(self) -> tuple[Field, Field, Field]:
@@ -209,6 +280,27 @@ class EntryState:
     def open_stations(self) -> tuple[int, ...]:
         """Indices of the stations not committed yet, in order."""
         return tuple(i for i, draft in enumerate(self.drafts) if not draft.done)
+
+    @property
+    def can_accept(self) -> bool:
+        """Whether the next key can accept what is asked: it was asked, and nothing typed since."""
+        unlikely = all(flag.level == "unlikely" for flag in self.flags)
+        return self.hold is not None and self.hold.next and self.pending != "" and unlikely
+
+    @property
+    def untouched(self) -> bool:
+        """Whether nothing was typed in the first field since it was reached."""
+        return not self.cursor.touched and self.cursor == cursor_at(self, self.cursor.station)
+
+    @property
+    def just_finished(self) -> int | None:
+        """The station that was finished before this one, as long as this one is untouched."""
+        return self.finished if self.untouched else None
+
+    @property
+    def about(self) -> int:
+        """Index of the station that the open prompt is about."""
+        return self.cursor.station if self.target is None else self.target
 
     def key(self, action: str) -> str:
         """Name the key of an action for messages; the action itself when it is not known."""
@@ -274,3 +366,31 @@ def cursor_at(state: EntryState, station: int, place: int = 0, attempt: int = 0)
 def refused(state: EntryState, why: str) -> Result:
     """Refuse a key: the same state with a message, and the bell."""
     return replace(state, message=why), (Bell(why),)
+
+
+def hold(state: EntryState, why: str, key: str, now: Moment, pending: str = "") -> Result:
+    """Refuse a key and hold the entry until Backspace takes it away.
+
+    Args:
+        state: the entry.
+        why: what is wrong, in words.
+        key: the key refused; "" when all that was typed goes with it.
+        now: time of the key.
+        pending: the key to take when Enter comes next; "" when nothing can be accepted.
+    """
+    new = replace(state, hold=Hold(why, key, now.ticks), flags=(), pending=pending, message=why)
+    return new, (Bell(why),)
+
+
+def free(state: EntryState) -> EntryState:
+    """End the hold."""
+    return replace(state, hold=None, flags=(), pending="")
+
+
+def set_aside(state: EntryState, next_: bool = False) -> EntryState:
+    """Let the hold wait while a prompt is open; ``next_``: the key after it may still accept."""
+    if state.hold is None:
+        return state
+    hold = replace(state.hold, next=next_ and state.hold.next)
+    aside = Aside(state.mode, state.cursor, hold, state.flags, state.pending)
+    return replace(free(state), asides=(*state.asides, aside))

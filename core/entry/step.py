@@ -13,15 +13,18 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from .fields import accept_field, add_try, flip_sign, rub_out, toggle_velocity, type_digit
-from .moving import by_muscle, by_station, next_field, previous_field, to_open_station
-from .overriding import (
-    accept_override,
-    answer_flags,
-    leave_override,
-    open_override,
-    rub_out_override,
+from .fields import (
+    accept_field,
+    add_try,
+    refuse_point,
+    rub_out,
+    toggle_velocity,
+    type_digit,
+    type_sign,
 )
+from .holding import accepts, come_back, ends_hold, held_action
+from .moving import MOVES
+from .overriding import accept_override, leave_override, rub_out_override
 from .prompts import (
     accept_clonus,
     accept_comment,
@@ -29,17 +32,34 @@ from .prompts import (
     accept_note,
     accept_pain,
     accept_posture,
+    accept_reason,
     choose_reason,
     leave_prompt,
     open_prompt,
     press_stopwatch,
     rub_out_typed,
     stop_stopwatch,
+    this_station,
     type_number,
     type_text,
 )
-from .read_back import ask_again, back_to_field, confirm
-from .state import DIGITS, Action, EntryState, Mode, Moment, Result, refused
+from .read_back import ask_again, back_to_field, confirm, refuse_value
+from .state import (
+    DIGITS,
+    ENTER,
+    VALUE_KEYS,
+    Action,
+    Effect,
+    EntryState,
+    Field,
+    Mode,
+    Moment,
+    Result,
+    Rhythm,
+    Save,
+    free,
+    refused,
+)
 from .undo import redone, undone
 
 
@@ -49,26 +69,36 @@ def step(state: EntryState, key: str, now: Moment | None = None) -> Result:
     Args:
         state: the entry as it is.
         key: a canonical key; unknown ones are refused with a Bell.
-        now: when it was pressed.
+        now: when it was pressed; without it, a second after the last key.
 
     Returns:
         The next state, and what the shell has to do: save before anything else, then ring.
     """
-    now = now or Moment()
-    if state.mode is Mode.OVERRIDE:
-        state, effects = _take(replace(state, message=""), key, now)
-        if state.mode is Mode.OVERRIDE or not state.flags:
-            return state, effects
-        key = state.pending  # the reason is complete: what it was typed for goes on
-    elif state.flags:
-        if key == "o":
-            return open_override(state)
-        state, key = answer_flags(state, key)
-    return _take(replace(state, flags=(), message=""), key, now)
+    now = now or Moment(state.rhythm.last + 1)
+    quiet = replace(state, message="")
+    if state.hold is None:
+        new, effects = _take(quiet, key, now)
+    elif accepts(state, key, now):
+        allowed = replace(free(quiet), allowed=state.allowed + state.flags)
+        new, effects = _take(allowed, state.pending, now)
+    elif ends_hold(state, key):
+        new, effects = _take(free(quiet), key, now)
+    else:
+        new, effects = held_action(quiet, key, now)
+    overridden = state.mode is Mode.OVERRIDE and key in ENTER and new.mode is not Mode.OVERRIDE
+    if overridden:  # what the reason was typed for goes on
+        new, effects = _take(new, state.asides[-1].pending, now)
+    return replace(come_back(new), rhythm=_rhythm(state, key, now, effects)), effects
+
+
+def _rhythm(before: EntryState, key: str, now: Moment, effects: tuple[Effect, ...]) -> Rhythm:
+    graded = before.mode is Mode.FIELDS and before.field is Field.QUALITY and key in DIGITS
+    entered = now.ticks if key in ENTER else before.rhythm.entered
+    return Rhythm(now.ticks, entered, graded and any(isinstance(e, Save) for e in effects))
 
 
 def _take(state: EntryState, key: str, now: Moment) -> Result:
-    """Take a key that no flag stops: what it does in this mode is in the tables below."""
+    """Take a key that nothing holds: what it does in this mode is in the tables below."""
     actions = _ACTIONS[state.mode]
     return actions.get(key, actions[_ANY])(state, key, now)
 
@@ -82,19 +112,13 @@ _ANY = ""
 
 _FIELDS: Mapping[str, Action] = {
     **dict.fromkeys(DIGITS, type_digit),
-    "-": flip_sign,
+    **dict.fromkeys("-+", type_sign),
+    **dict.fromkeys(".,", refuse_point),
     "backspace": rub_out,
-    **dict.fromkeys(("enter", "tab"), accept_field),
+    **dict.fromkeys(ENTER, accept_field),
     "m": add_try,
     "f": toggle_velocity,
-    "left": previous_field,
-    "right": next_field,
-    "up": by_station(-1),
-    "down": by_station(1),
-    "pageup": by_muscle(-1),
-    "pagedown": by_muscle(1),
-    "home": to_open_station(0),
-    "end": to_open_station(-1),
+    **MOVES,
     "u": undone,
     "y": redone,
     "k": press_stopwatch,
@@ -103,7 +127,8 @@ _FIELDS: Mapping[str, Action] = {
 }
 
 _READ_BACK: Mapping[str, Action] = {
-    **dict.fromkeys(("enter", "tab"), confirm),
+    **dict.fromkeys(VALUE_KEYS, refuse_value),
+    **dict.fromkeys(ENTER, confirm),
     **dict.fromkeys(("backspace", "left", "escape"), back_to_field),
     "u": undone,
     _ANY: ask_again,
@@ -114,20 +139,24 @@ def _line(
     accept: Action, type_: Action, rub_out: Action = rub_out_typed, leave: Action = leave_prompt
 ) -> dict[str, Action]:
     """Make the table of a prompt that takes one line."""
-    ends = dict.fromkeys(("enter", "tab"), accept)
+    ends = dict.fromkeys(ENTER, accept)
     return {**ends, "backspace": rub_out, "escape": leave, _ANY: type_}
 
 
 _ACTIONS: Mapping[Mode, Mapping[str, Action]] = {
     Mode.FIELDS: _FIELDS,
     Mode.READ_BACK: _READ_BACK,
-    Mode.REASON: _line(choose_reason, choose_reason),
+    Mode.REASON: _line(accept_reason, choose_reason),
     Mode.NOTE: _line(accept_note, type_text),
     Mode.POSTURE: _line(accept_posture, type_text),
-    Mode.COMMENT: _line(accept_comment, type_text),
+    Mode.COMMENT: {**_line(accept_comment, type_text), "tab": this_station},
     Mode.GOTO: _line(accept_goto, type_text),
-    Mode.PAIN: _line(accept_pain, type_number),
-    Mode.CLONUS: {**_line(accept_clonus, type_number), "k": stop_stopwatch},
+    Mode.PAIN: {**_line(accept_pain, type_number), "tab": this_station},
+    Mode.CLONUS: {
+        **_line(accept_clonus, type_number),
+        "tab": this_station,
+        "k": stop_stopwatch,
+    },
     Mode.OVERRIDE: _line(accept_override, type_text, rub_out_override, leave_override),
 }
 """What every key does in every mode."""

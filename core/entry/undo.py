@@ -4,42 +4,84 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from .state import Cursor, Draft, Edit, EntryState, Mode, Result, Save, refused
+from .state import (
+    Cursor,
+    Draft,
+    Edit,
+    EntryState,
+    Mode,
+    Result,
+    Save,
+    cursor_at,
+    free,
+    refused,
+)
 
 
-def record(state: EntryState, draft: Draft, cursor: Cursor, label: str) -> Result:
-    """Accept a draft of the current station: the only way in which drafts change forward."""
-    index = state.cursor.station
-    edit = Edit(index, state.draft, draft, state.cursor, cursor, label)
+def record(
+    state: EntryState, draft: Draft, cursor: Cursor, label: str, station: int | None = None
+) -> Result:
+    """Accept a draft: the only way in which drafts change forward.
+
+    Args:
+        state: the entry before.
+        draft: the draft.
+        cursor: where to go.
+        label: what changed, in words.
+        station: whose draft it is, None for the current station.
+    """
+    index = state.cursor.station if station is None else station
+    edit = Edit(index, state.drafts[index], draft, state.cursor, cursor, label)
     new = replace(applied(state, edit), past=(*state.past, edit), future=(), message=label)
     return new, (Save("do", edit),)
 
 
 def applied(state: EntryState, edit: Edit, back: bool = False) -> EntryState:
-    """Make a change, or take it back; prompts and flags are cleared."""
+    """Make a change, or take it back; prompts and holds are cleared."""
     draft = edit.before if back else edit.after
+    cursor = edit.cursor_before if back else edit.cursor_after
     drafts = (*state.drafts[: edit.station], draft, *state.drafts[edit.station + 1 :])
     return replace(
         state,
         drafts=drafts,
-        cursor=edit.cursor_before if back else edit.cursor_after,
+        cursor=cursor,
         mode=Mode.FIELDS,
         prompt="",
         flags=(),
         pending="",
+        hold=None,
+        finished=None,
+        target=None,
         allowed=(),
         reasons=(),
     )
 
 
 def undone(state: EntryState, *_: object) -> Result:
-    """Take the last change back, typed digits and all."""
+    """Clear digits that were not accepted yet; without any, take the last change back."""
+    cursor = state.cursor
+    if cursor.signed or (cursor.text and not cursor.fresh):
+        empty = cursor_at(state, cursor.station, cursor.place, cursor.attempt)
+        cleared = replace(state, cursor=replace(empty, touched=True), mode=Mode.FIELDS)
+        return replace(free(cleared), message="cleared what was typed"), ()
+    return taken_back(state)
+
+
+def taken_back(state: EntryState) -> Result:
+    """Take the last change back, whatever is typed."""
     if not state.past:
         return refused(state, "nothing to undo")
     edit = state.past[-1]
     past, future = state.past[:-1], (*state.future, edit)
-    back = applied(state, edit, back=True)
+    back = _to_be_replaced(applied(state, edit, back=True))
     return replace(back, past=past, future=future, message=f"undone: {edit.label}"), (Save("undo"),)
+
+
+def _to_be_replaced(state: EntryState) -> EntryState:
+    """Let the next digit replace digits that came back: nobody typed them just now."""
+    cursor = state.cursor
+    fresh = replace(cursor, fresh=True, signed=False) if cursor.text else cursor
+    return replace(state, cursor=fresh)
 
 
 def redone(state: EntryState, *_: object) -> Result:
@@ -48,5 +90,5 @@ def redone(state: EntryState, *_: object) -> Result:
         return refused(state, "nothing to redo")
     edit = state.future[-1]
     past, future = (*state.past, edit), state.future[:-1]
-    new = applied(state, edit)
+    new = _to_be_replaced(applied(state, edit))
     return replace(new, past=past, future=future, message=f"again: {edit.label}"), (Save("redo"),)

@@ -47,7 +47,7 @@ def test_the_keys_of_a_station_with_two_tries():
         "-45..210.-8."
     )
     assert "".join(key if len(key) == 1 else "." for key in one.keys(presign=True)) == (
-        "45..2-10.8."
+        "45..2+10.8."
     )
     slips = [(meant, slip) for meant, slip, _ in one.with_slip("dropped")]
     assert slips == [("-45", "-5"), ("-45", "-4"), ("10", "0"), ("10", "1"), ("-8", "-")]

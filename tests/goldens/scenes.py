@@ -28,6 +28,8 @@ from limbscribe.tui.kit.context import Context
 from textual import events
 from textual.pilot import Pilot
 
+from tests.support.app import steady
+
 NOW = datetime.fromisoformat("2026-11-25T09:41:00+01:00")
 AT = NOW.isoformat()
 EVENTS = {
@@ -80,7 +82,7 @@ SCENES = {
         ),
     ),
     "entry-resumed": Scene("DEMO-02", _RESUMED),
-    "entry-flagged": Scene("DEMO-02", (*_RESUMED, ("260<enter>", "IMPOSSIBLE"))),
+    "entry-flagged": Scene("DEMO-02", (*_RESUMED, ("270<enter>", "IMPOSSIBLE"))),
     "review": Scene("DEMO-02", (*_RESUMED, ("r", "Review before closing"))),
     "chart-trend": Scene("", _CALF),
     "chart-numbers": Scene("", (*_CALF, ("v", "[numbers]"))),
@@ -125,7 +127,7 @@ async def rows_of(scene: Scene, shelf: Path, config: Path, size: tuple[int, int]
     # The one timer that is always running is that of the lock; see _still().
     (config / "config.toml").write_text("idle_minutes = 0\n", "utf-8")
     catalogue = load_catalogue(config)
-    desk = Context(Shelf(shelf), catalogue, Keymap(), Flow(), clock=lambda: NOW, ticks=lambda: 0.0)
+    desk = Context(Shelf(shelf), catalogue, Keymap(), Flow(), clock=lambda: NOW, ticks=steady())
     async with LimbscribeApp(desk, scene.code or None).run_test(size=size) as pilot:
         for keys, words in scene.steps:
             for key in re.findall(r"<\w+>|.", keys):

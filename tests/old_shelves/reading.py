@@ -16,7 +16,7 @@ import sys
 import tarfile
 from collections.abc import Generator
 from contextlib import contextmanager, redirect_stderr, redirect_stdout
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import dataclass, fields, is_dataclass, replace
 from enum import Enum
 from pathlib import Path
 from typing import Any
@@ -178,6 +178,8 @@ def _open(chart: Chart, session: Session, entries: tuple[Json, ...], amended: bo
     """A journal's header, and its drafts, cursor and undo history."""
     state = entry_of(chart, session, entries, amended)
     kept = {name: getattr(state, name) for name in ("drafts", "cursor", "past", "future")}
+    # Digits that undo brought back are now replaced by the next digit, not added to.
+    kept["cursor"] = replace(state.cursor, fresh=False)
     return {"session": session, "lines": len(entries), **kept}
 
 

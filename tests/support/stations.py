@@ -6,7 +6,7 @@ from limbscribe.core.entry.plan import Plan, Station
 from limbscribe.core.entry.state import Effect, EntryState, Moment, begin
 from limbscribe.core.entry.step import step
 from limbscribe.core.tardieu.angles import AngleScale
-from limbscribe.core.tardieu.checks import Limits
+from limbscribe.core.tardieu.checks_context import Limits
 from limbscribe.core.tardieu.muscles import Muscle, shipped_muscles
 from limbscribe.core.tardieu.reading import Reading, Side
 from limbscribe.core.tardieu.reference import Reference
@@ -67,11 +67,22 @@ def keys_of(script: str) -> list[str]:
     return keys
 
 
-def typed(state: EntryState, script: str, ticks: float = 0.0) -> tuple[EntryState, list[Effect]]:
-    """Type a script; all effects in order."""
+def typed(
+    state: EntryState, script: str, ticks: float | None = None, apart: float = 1.0
+) -> tuple[EntryState, list[Effect]]:
+    """Type a script; all effects in order.
+
+    Args:
+        state: the entry.
+        script: keys, see keys_of().
+        ticks: s, when the first key comes; None for ``apart`` after the last one.
+        apart: s between two keys.
+    """
     effects: list[Effect] = []
     for key in keys_of(script):
+        ticks = state.rhythm.last + apart if ticks is None else ticks
         state, new = step(state, key, Moment(ticks, "2026-11-25T09:41:00+01:00"))
+        ticks += apart
         effects += new
     return state, effects
 

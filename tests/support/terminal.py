@@ -5,6 +5,7 @@ from __future__ import annotations
 import fcntl
 import os
 import pty
+import re
 import select
 import signal
 import struct
@@ -15,6 +16,7 @@ from contextlib import suppress
 from pathlib import Path
 
 import pyte
+from limbscribe.core.entry.state import SLOW_ENOUGH_S
 
 KEYS = {
     "<enter>": "\r",
@@ -100,11 +102,20 @@ class Terminal:
         while self.read(seconds) or not _all_asleep(self.pid):
             assert time.monotonic() < end, f"never at rest:\n{self.text()}"
 
+    _entered = False
+
     def send(self, script: str) -> None:
-        """Type a script: named keys in angle brackets, all else as it stands."""
-        for name, code in KEYS.items():
-            script = script.replace(name, code)
-        os.write(self._fd, script.encode())
+        """Type a script: named keys in angle brackets, all else as it stands.
+
+        One Enter behind another waits a little, or the entry takes it for a key that bounces.
+        """
+        for part in re.split("(?<=<enter>)(?=<enter>)", script):
+            if self._entered and part.startswith("<enter>"):
+                time.sleep(2 * SLOW_ENOUGH_S)
+            self._entered = part.endswith("<enter>")
+            for name, code in KEYS.items():
+                part = part.replace(name, code)
+            os.write(self._fd, part.encode())
 
     def wait_for(self, words: str, seconds: float = PATIENCE_S) -> str:
         """Read until the words are on the screen; the whole screen as text.

@@ -127,7 +127,7 @@ def test_terminals_and_sizes(tmp_path: Path, environment, size):
         *shelf_args(tmp_path / "shelf"), columns=columns, lines=lines, environment=environment
     )
     new_patient_and_session(terminal)
-    terminal.send("30<enter>220<enter>")
+    terminal.send("20<enter>210<enter>")
     text = terminal.wait_for("IMPOSSIBLE")
     terminal.settle(0.5)  # a trend is drawn once the keys have come to rest
     assert "Hip flexors, LEFT" in text

@@ -20,12 +20,19 @@ from ...core.chart.lookalike import ending, retyped
 from ...core.chart.session import Session
 from ...core.config.catalogue import Catalogue
 from ...core.entry.as_saved import plan_of
-from ...core.entry.linear import HELP, answer_lines, keys_of_line, question, station_lines
+from ...core.entry.linear import (
+    HELP,
+    answer_lines,
+    keys_of_line,
+    question,
+    refused_line,
+    station_lines,
+)
 from ...core.entry.log import replay, save_to_doc
 from ...core.entry.questions import WHEN
 from ...core.entry.readings import reading_of, session_readings
 from ...core.entry.setup import Question, Setup, session_of, setup_of
-from ...core.entry.state import EntryState, Moment, Save
+from ...core.entry.state import SLOW_ENOUGH_S, EntryState, Moment, Save
 from ...core.entry.step import step
 from ...core.errors import NotSaved
 from ...core.problem import Problem
@@ -231,6 +238,7 @@ class _LineEntry:
         keys = keys_of_line(self._state, line)
         if isinstance(keys, Problem):
             self._lines.show([str(keys)])
+            self._state = refused_line(self._state, line, keys, self._now())
             return False
         before = self._state
         for key in keys:
@@ -241,7 +249,7 @@ class _LineEntry:
 
     def _take(self, key: str) -> bool:
         """Take one key; False when it could not be saved, and then nothing of it is kept."""
-        state, effects = step(self._state, key, Moment(time.monotonic(), _wall()))
+        state, effects = step(self._state, key, self._now())
         for effect in effects:
             if isinstance(effect, Save):
                 try:
@@ -251,6 +259,13 @@ class _LineEntry:
                     return False
         self._state = state
         return True
+
+    def _now(self) -> Moment:
+        """The time; a script types as fast as it likes, and none of its keys is a bounce."""
+        ticks = time.monotonic()
+        if not sys.stdin.isatty():
+            ticks = max(ticks, self._state.rhythm.last + 2 * SLOW_ENOUGH_S)
+        return Moment(ticks, _wall())
 
     def _help(self) -> bool:
         self._lines.show(HELP)

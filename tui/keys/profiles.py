@@ -17,7 +17,7 @@ Keys = Mapping[str, tuple[str, ...]]
 """Key names by binding id."""
 
 _NUMBER_PAD: Keys = {
-    "entry.backspace": (".",),
+    "entry.backspace": ("backspace", "."),
     "entry.u": ("*",),
     "entry.n": ("/",),
     "entry.m": ("+",),
@@ -27,9 +27,10 @@ _NUMBER_PAD: Keys = {
 }
 """The right hand stays on the number pad, the left one is free for the limb or the paper.
 
-Chosen by how often a key is needed and how it looks. ``.`` is under the thumb and corrects what
-is needed most, a wrong digit or the field before; ``*`` takes back a whole step; ``/`` is the
-stroke through a line that was not tested; ``+`` is one more try. Common sense, no study.
+Chosen by how often a key is needed and how it looks. ``*`` takes back digits or a whole step;
+``.`` under the thumb goes back a field, and after digits it is a decimal point, which is refused;
+``/`` is the stroke through a line that was not tested; ``+`` is one more try, and before digits a
+sign. Common sense, no study.
 """
 
 _LEFT_HANDED: Keys = {
@@ -85,7 +86,8 @@ _SWALLOWED = {
 def profile_keys(profile: str) -> dict[str, tuple[str, ...]]:
     """Every binding that a profile changes, its own keys before the standard ones."""
     added = PROFILES.get(profile, {})
-    return {key.id: (*added[key.id], *key.keys) for key in KEYS if key.id in added}
+    both = {key.id: (*added[key.id], *key.keys) for key in KEYS if key.id in added}
+    return {id_: tuple(dict.fromkeys(keys)) for id_, keys in both.items()}
 
 
 def bindings(

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from limbscribe.core.config.catalogue import load_catalogue
 from limbscribe.core.config.settings import Settings, config_file, load_settings, parse_settings
-from limbscribe.core.tardieu.checks import Limits
+from limbscribe.core.tardieu.checks_context import Limits
 from limbscribe.core.tardieu.muscles import shipped_muscles
 
 GOOD = """\

@@ -91,9 +91,11 @@ def test_keeping_is_one_step_with_undo_and_redo():
     assert state.draft.speed_deg_s == 312
     assert state.cursor == before.cursor
     assert state.message == "speed 312 deg/s, Hamstrings, Left"
-    undone, _ = typed(state, "u")
+    cleared, _ = typed(state, "u")
+    assert (cleared.drafts, cleared.cursor.text) == (state.drafts, None), "typed digits go first"
+    undone, _ = typed(cleared, "u")
     assert undone.drafts == before.drafts
-    assert undone.cursor == before.cursor
+    assert replace(undone.cursor, fresh=False) == before.cursor
     again, _ = typed(undone, "y")
     assert again.drafts == state.drafts
     committed, _ = typed(state, "5<enter>")
@@ -119,6 +121,7 @@ def test_the_journal_replays_with_and_without_speeds():
     assert replay(state.plan, docs)[0].drafts == state.drafts
     state, more = keep_speed(state, 312)
     undone, undo = typed(state, "u")
+    assert len(undo) == 1
     docs += journal(more)
     assert docs[-1]["draft"]["speed_deg_s"] == 312
     assert replay(state.plan, docs) == (replace(state, message=""), [])
@@ -134,13 +137,14 @@ def test_a_draft_written_out_with_an_empty_speed_is_taken_as_well():
 
 
 def test_flags_that_stop_do_not_stop_the_speed_and_come_again():
-    state = state_of("30\n220\n")
+    state = state_of("25\n210\n")
     assert state.flags
     kept, effects = keep_speed(state, 200)
     assert any(isinstance(effect, Save) for effect in effects)
     assert reading_of(kept, 0).speed_deg_s == 200
-    assert kept.cursor.text == "20"
-    again, _ = typed(kept, "<enter>")
+    assert kept.cursor.text == "10"
+    assert typed(kept, "<enter>")[0].hold, "the hold is not ended by another screen"
+    again, _ = typed(kept, "<backspace>10<enter>")
     assert [flag.rule for flag in again.flags] == [flag.rule for flag in state.flags]
 
 

@@ -103,7 +103,7 @@ REFUSED = [
     (ROW.replace("03.07.2025", "31.02.2025"), "there is no such date"),
     (ROW.replace("03.07.2025", "07/03/2025"), "a date as DD.MM.YYYY"),
     (ROW.replace("K-01", "Anna Example"), "no patient code"),
-    (ROW.replace(";95;85;", ";80;85;"), "R1 80 lies 5 deg beyond R2 85"),
+    (ROW.replace(";95;85;", ";77;85;"), "R1 77 lies 8 deg beyond R2 85"),
     (ROW.replace(";2;95;", ";2;;"), "quality 2 needs an angle of catch"),
     (ROW + ";more;and more", "too many columns: 10, wanted 8"),
     ("K-01;03.07.2025", "too few columns: 2, wanted 8"),

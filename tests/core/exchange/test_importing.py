@@ -184,7 +184,7 @@ def test_rows_of_a_visit_are_held_against_each_other(
 @pytest.mark.parametrize(
     ("changed", "reason"),
     [
-        ({"r1": "-30"}, "R1 -30 lies 5 deg beyond R2 -35: within reading error"),
+        ({"r1": "-27"}, "R1 -27 lies 8 deg beyond R2 -35"),
         ({"scale": "deficit", "r1": "30", "r2": "60"}, "30 deg beyond R2"),
         ({"r1": ""}, "quality 2 needs an angle of catch"),
         ({"quality": "1"}, "R1 -60 with quality 1"),

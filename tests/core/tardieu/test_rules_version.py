@@ -28,6 +28,7 @@ from limbscribe.core.tardieu.reference import Reference
 from tests.support.stations import DEFICIT, NEUTRAL, STRAIGHT
 
 DIGESTS = {
+    3: "d1e3d74f5c98471337b15275a95044c5efe05731986c7f5010e999d942e05fb3",
     2: "e3639c0037a47f4c8727f2f6c48932311fe22da903dae9540cc9c95c3ad7dd31",
 }
 """By version. A version that was released keeps its line; another meaning is a new version."""
@@ -59,7 +60,7 @@ def joint_limits_and_clonus() -> Iterator[Case]:
         typed = scale.typed(stretch)
         for values in ({"r1": typed}, {"r2": typed}, {"r2": typed, "r2_tries": (0, typed)}):
             yield replace(reading(**values), scale=scale), CheckContext(SOLEUS), True
-    for seconds, quality in product((None, 0, *range(8, 13), 60), (None, *range(6))):
+    for seconds, quality in product((None, 0, *range(8, 13), 60, 99, 100), (None, *range(6))):
         yield reading(r1=5, r2=20, quality=quality, clonus_s=seconds), CheckContext(SOLEUS), True
 
 
@@ -114,6 +115,24 @@ def both_sides() -> Iterator[Case]:
         yield reading(r1=r1, r2=r2, quality=4), context, True
 
 
+def signs_and_run_on() -> Iterator[Case]:
+    reference = Reference(
+        "m", 20.0, 5.0, None, None, 0, 99, "any", "passive", "", "invented", "invented"
+    )
+    uneven = replace(SOLEUS, low=-90)
+    for scale, angle, known in product((NEUTRAL, DEFICIT, STRAIGHT), range(-90, 91, 3), (0, 1)):
+        context = CheckContext(uneven, reference=reference if known else None)
+        typed = scale.typed(angle)
+        yield replace(reading(r1=typed, r2=typed), scale=scale), context, True
+        yield replace(reading(r2=typed), scale=scale), replace(context, last=reading(r2=9)), True
+    for quality, r2, last, order in product(
+        (None, *range(6)), range(-9, 10), (None, 0, 14, 45), ("fast-first", "slow-first", "")
+    ):
+        then = None if last is None else reading(r2=last)
+        context = CheckContext(SOLEUS, reference=reference, last=then, typed_in=order)
+        yield reading(r2=r2, r2_tries=(r2,), quality=quality), context, True
+
+
 GRID = (
     grades_and_catches,
     joint_limits_and_clonus,
@@ -121,6 +140,7 @@ GRID = (
     tries_and_steps,
     references_and_velocities,
     both_sides,
+    signs_and_run_on,
 )
 
 

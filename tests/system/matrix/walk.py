@@ -101,13 +101,13 @@ class Walk:
         send = self.terminal.send
         send("-112<enter>")
         self._see("entry, long value", "R1 -112, Hip flexors, Left", "entry", " -112 ")
-        send("<left>30<enter>220<enter>")
-        flag = "R1 30 lies 10 deg beyond R2 20"
-        self._see("entry, flag", "IMPOSSIBLE", "", flag, "digits type it again")
-        send("41<enter>")
+        send("<left>20<enter>210<enter>")
+        flag = "R1 20 lies 10 deg beyond R2 10"
+        self._see("entry, flag", "IMPOSSIBLE", "", flag, "Backspace takes it away")
+        send("<backspace>22<enter>")
         self._wait("1 of 24 done")
         send("<up>")
-        self._see("entry, read again", "Hip flexors, LEFT", "entry", " 30", " 41 ")
+        self._see("entry, read again", "Hip flexors, LEFT", "entry", " 20", " 22 ")
         send("w9<enter>")
         self._see("entry, more", "pain 9", "entry", "pain 9")
         send("?")
@@ -118,7 +118,7 @@ class Walk:
     def _review(self) -> None:
         send = self.terminal.send
         send("r")
-        self._see("review", "Review before closing", "review", " 30 ", " 41 ")
+        self._see("review", "Review before closing", "review", " 20 ", " 22 ")
         send("s")
         self._wait("stay empty for good")  # 23 stations are open, so it asks
         send("s")
@@ -126,9 +126,9 @@ class Walk:
         send("<enter>")
         self._see("chart", "[trend]", "chart", "ZZ-41")
         send("v")
-        self._see("chart, table", "[numbers]", "chart", "30", "41")
+        self._see("chart, table", "[numbers]", "chart", "20", "22")
         send("v")
-        self._see("chart, session", "[sessions]", "chart", "30", "41")
+        self._see("chart, session", "[sessions]", "chart", "20", "22")
         send("q")
         self._wait("1 patient, 0 open sessions")
         self._see("opening", "ZZ-41", "opening", "ZZ-41")

@@ -83,7 +83,7 @@ def test_a_freed_key_does_nothing():
     assert keymap.action("entry", "z") == "u"
     assert keymap.action("entry", "u") == UNBOUND
     assert keymap.action("review", "u") == ""
-    state = state_of("45\n2")
+    state = state_of("15\n2")
     after, effects = step(state, UNBOUND)
     assert after.drafts == state.drafts
     assert [type(effect) for effect in effects] == [Bell]

@@ -18,8 +18,23 @@ def for_reducer(state: EntryState, key: str, action: str) -> str:
         action: what it is bound to, "" when to nothing.
     """
     if state.mode not in TEXT_MODES and state.mode is not Mode.REASON:
-        return action or key
-    if state.flags and state.mode is not Mode.OVERRIDE and action == "o":
+        plain = plain_key(key)
+        switches = plain == "tab" and state.target is not None
+        return plain if switches or _belongs_to_a_number(state, plain) else action or key
+    if state.flags and action == "o":
         return action
     plain = plain_key(key)
     return plain if len(key) == 1 or plain in TEXT_KEYS else action or key
+
+
+def _belongs_to_a_number(state: EntryState, key: str) -> bool:
+    """Whether a key that may be bound to something is read as part of a number.
+
+    A point after digits is a decimal point, and a plus before them is a sign; elsewhere the
+    number pad has Backspace and one more try on these two keys.
+    """
+    typed = "" if state.cursor.fresh else state.cursor.text
+    digits = typed if state.mode is Mode.FIELDS else state.prompt
+    if key in (".", ","):
+        return bool(digits) or state.hold is not None
+    return key == "+" and not digits

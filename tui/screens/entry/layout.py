@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from ....core.entry.prompts import REASON_LETTERS, elapsed, ends_with, goto_matches
-from ....core.entry.state import EntryState, Mode
+from ....core.entry.keys import TEXT_BACKSPACE, TEXT_TAB
+from ....core.entry.prompts import REASON_DIGITS, REASON_LETTERS, elapsed, ends_with, goto_matches
+from ....core.entry.state import TEXT_MODES, EntryState, Mode
 from ....core.tardieu.reading import NOT_TESTED
 from ....core.text import visible
 from ...kit.body import CHART_WIDTH, MARKS, body_rows, legend_rows, mark_of, strip_row
@@ -144,18 +145,20 @@ def message_rows(view: View, width: int) -> list[Row]:
 
 def _message(view: View, width: int) -> list[Row]:
     state = view.state
+    why = state.hold.why if state.hold else ""
     if state.mode is Mode.OVERRIDE:
-        first = ((f"{state.flags[0].text}" if state.flags else "", "ask"),)
-        return [fit(first, width), _prompt_row("reason for the override:", state.prompt, width)]
+        first = why or (state.asides[-1].flags[0].text if state.asides else "")
+        prompt = _prompt_row("reason for the override:", state, width)
+        return [fit(((first, "ask"),), width), prompt]
     if state.flags:
         return _flag_rows(state, width)
-    if state.mode is Mode.REASON:
-        return _reason_rows(width)
+    if state.mode is Mode.REASON and not state.prompt:
+        return _reason_rows(width) if not why else wrap(why, width, "ask")
     if state.mode is Mode.READ_BACK:
-        return wrap(state.message, width, "bold")
+        return wrap(why or state.message, width, "bold")
     if state.mode is not Mode.FIELDS:
-        return [_prompt_row(_label(state, view.ticks), state.prompt, width), *_under(state, width)]
-    rows = wrap(state.message, width)
+        return [_prompt_row(_label(state, view.ticks), state, width), *_under(state, width)]
+    rows = wrap(why, width, "ask") if why else wrap(state.message, width)
     seconds = elapsed(state, view.ticks)
     if seconds is not None:
         rows = [((f"clonus stopwatch {seconds} s: {state.key('k')} stops it", "ask"),), *rows]
@@ -183,24 +186,26 @@ def _flag_rows(state: EntryState, width: int) -> list[Row]:
 
 
 def foot_row(view: View, width: int) -> Row:
-    """The line of keys, or the way out of a flag or a read-back."""
+    """The line of keys, or the way out of a hold or a read-back."""
     state = view.state
     name = state.key
-    if state.flags and state.mode is not Mode.OVERRIDE:
-        return keys_row(_flag_keys(state), width)
+    if state.hold is not None:
+        return keys_row(_hold_keys(state), width)
     if state.mode is Mode.READ_BACK:
         back = [(name("enter"), "confirm"), (name("backspace"), "back to the field")]
         return keys_row([*back, (name("u"), "undo"), (name("help"), "help")], width)
     return view.foot
 
 
-def _flag_keys(state: EntryState) -> list[tuple[str, str]]:
-    """What can be done about a flag: in a prompt there is less of it than in a field."""
+def _hold_keys(state: EntryState) -> list[tuple[str, str]]:
+    """What can be done about a hold: in a prompt there is less of it than in a field."""
     name, in_field = state.key, state.mode is Mode.FIELDS
-    impossible = state.flags[0].level == "impossible"
-    pairs = [] if impossible else [(_same_key(state), "again accepts")]
-    if in_field or state.mode in (Mode.CLONUS, Mode.PAIN):
-        pairs.append(("digits", "type it again"))
+    impossible = any(flag.level == "impossible" for flag in state.flags)
+    text = state.mode in TEXT_MODES
+    rub = TEXT_BACKSPACE if text else name("backspace")
+    accept = name("f") if state.pending == "f" else name("enter")
+    pairs = [(accept, "again accepts")] if state.can_accept else []
+    pairs.append((rub, "takes it away"))
     if impossible:
         pairs += [(name("left"), "field before")] * in_field + [(name("o"), "override: why")]
     if in_field or state.mode is Mode.READ_BACK:
@@ -208,33 +213,39 @@ def _flag_keys(state: EntryState) -> list[tuple[str, str]]:
     return pairs
 
 
-def _same_key(state: EntryState) -> str:
-    """The key that accepts what is unlikely: it was a digit of quality, or a command."""
-    return state.pending if state.pending.isdigit() else state.key(state.pending)
-
-
 def _label(state: EntryState, ticks: float) -> str:
     seconds = elapsed(state, ticks)
     running = f" ({seconds} s running, {state.key('k')} stops)" if seconds is not None else ""
+    whose = "" if state.target is None else f", {state.plan.stations[state.target].name}"
     return {
+        Mode.REASON: "not tested:",
         Mode.NOTE: "not tested because:",
         Mode.POSTURE: "position (empty: standard):",
-        Mode.COMMENT: "comment:",
-        Mode.PAIN: "pain 0 to 10:",
-        Mode.CLONUS: f"clonus s{running}:",
+        Mode.COMMENT: f"comment{whose}:",
+        Mode.PAIN: f"pain 0 to 10{whose}:",
+        Mode.CLONUS: f"clonus s{whose}{running}:",
         Mode.GOTO: "go to, letters of the name and side:",
     }[state.mode]
 
 
 def _under(state: EntryState, width: int) -> list[Row]:
+    if state.hold is not None:
+        return wrap(state.hold.why, width, "ask")
     if state.mode is Mode.GOTO and state.prompt:
         names = [state.plan.stations[i].name for i in goto_matches(state, state.prompt)]
         return [fit(line("; ".join(names) or "no station with these letters", "dim"), width)]
+    if state.mode is Mode.REASON:
+        reason = NOT_TESTED.get(REASON_DIGITS.get(state.prompt, ""), "")
+        return wrap(f"{reason}: {ends_with(state)}", width, "dim")
+    if state.target is not None and not state.prompt:
+        words = f"for the station just finished; {TEXT_TAB}: for {state.station.name}"
+        return wrap(words, width, "ask")
     return wrap(state.message or f"{ends_with(state)} and leaves", width, "dim")
 
 
-def _prompt_row(label: str, text: str, width: int) -> Row:
-    """A prompt whose text scrolls to keep its end in view."""
+def _prompt_row(label: str, state: EntryState, width: int) -> Row:
+    """A prompt whose text scrolls to keep its end in view, and what was refused behind it."""
     head: Row = ((f"{label} ", "bold"),)
-    room = width - width_of(head) - 1
-    return (*head, (tail(text, room), ""), ("_", "here"))
+    refused = state.hold.shown if state.hold else ""
+    room = width - width_of(head) - 1 - len(refused)
+    return (*head, (tail(state.prompt, room), ""), (refused, "stop"), ("_", "here"))

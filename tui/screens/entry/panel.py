@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ....core.entry.blind import HIDDEN
 from ....core.entry.readings import reading_of
-from ....core.entry.state import EntryState, Field, answered, stored
+from ....core.entry.state import EntryState, Field, Mode, answered, stored
 from ....core.tardieu.components import plain_line
 from ....core.tardieu.reading import Side
 from ...kit.paint import Row, Span, fit, labelled, line, width_of, wrap
@@ -92,9 +92,9 @@ def _head(state: EntryState, field: Field) -> str:
 def _cell(state: EntryState, place: int, field: Field) -> list[Span]:
     """One field: what is typed, or what is accepted; the current one reversed."""
     if place == state.cursor.place:
-        text = _typing(state, field)
-        shown = f"{text:<5}"
-        return [(shown, "here"), (" " * (_CELL - len(shown)), "")]
+        shown = f"{_typing(state, field):<5}"
+        style = "stop" if state.hold else "here"
+        return [(shown, style), (" " * (_CELL - len(shown)), "")]
     return [(f"{accepted(state, field):<{_CELL}}", "")]
 
 
@@ -104,7 +104,8 @@ def _typing(state: EntryState, field: Field) -> str:
         value = stored(state.draft, field, cursor.attempt)
         return "none" if value is None else str(value)
     sign = "-" if cursor.negative and field is not Field.QUALITY else ""
-    return f"{sign}{cursor.text or ''}_"
+    refused = state.hold.shown if state.hold and state.mode is Mode.FIELDS else ""
+    return f"{sign}{cursor.text or ''}{refused}_"
 
 
 def accepted(state: EntryState, field: Field) -> str:

@@ -13,9 +13,10 @@ from ....core.chart.events import toxin_words
 from ....core.entry.accept import keep_speed
 from ....core.entry.as_saved import plan_of
 from ....core.entry.blind import TREND_HIDDEN
+from ....core.entry.holding import interrupted
 from ....core.entry.log import replay, save_to_doc
 from ....core.entry.readings import reading_of, session_readings
-from ....core.entry.state import TEXT_MODES, Bell, Effect, Mode, Save, cursor_at
+from ....core.entry.state import TEXT_MODES, Bell, Effect, Mode, Save, cursor_at, free
 from ....core.entry.step import step
 from ....core.errors import NotSaved, ShelfError
 from ....core.shelf import OpenSession
@@ -73,6 +74,7 @@ class EntryScreen(PaintedScreen[str | None]):
     def press(self, key: str, action: str) -> None:
         """Shell actions here, everything else to the reducer."""
         if self.state.mode in (Mode.FIELDS, Mode.READ_BACK) and action in self.actions:
+            self.state = interrupted(self.state)
             self.actions[action]()
             return
         if action == "quit" and len(key) > 1:
@@ -209,8 +211,8 @@ class EntryScreen(PaintedScreen[str | None]):
 
     def _reviewed(self, answer: int | str | None) -> None:
         if isinstance(answer, int):
-            cursor = cursor_at(self.state, answer)
-            self.state = replace(self.state, cursor=cursor, mode=Mode.FIELDS, message="")
+            state = replace(free(self.state), asides=(), finished=None, message="")
+            self.state = replace(state, cursor=cursor_at(state, answer), mode=Mode.FIELDS)
             self.repaint()
         elif answer == "close":
             self._close()

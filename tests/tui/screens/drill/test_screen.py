@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import os
 import re
+import time
 from pathlib import Path
+
+from limbscribe.core.entry.state import SLOW_ENOUGH_S
 
 from tests.support.terminal import Terminal
 
@@ -24,11 +27,13 @@ def type_station(terminal: Terminal, done: int, slip: bool = False) -> None:
     if slip:
         near = (angle(int(r2) + step, presign) for step in (1, -1))
         second = next(text for text in near if len(text) == len(second))
+    if not first:
+        time.sleep(2 * SLOW_ENOUGH_S)  # two Enters at once are no "no catch"
     terminal.send(f"{first}<enter>{quality}{second}<enter>")
 
 
 def angle(value: int, presign: bool) -> str:
-    sign = "-" if value and (value < 0) != presign else ""
+    sign = "" if not value or (value < 0) == presign else "-" if value < 0 else "+"
     return f"{sign}{abs(value)}"
 
 

@@ -44,7 +44,10 @@ def screen_text(state, width=80, height=24, trend=()) -> str:
 
 
 @pytest.mark.parametrize("size", [(60, 20), (80, 24), (100, 30), (120, 40), (200, 60)])
-@pytest.mark.parametrize("script", ["", "-45<enter>2", "30<enter>220<enter>", "n", "csome words"])
+@pytest.mark.parametrize(
+    "script",
+    ["", "-45<enter>2", "30<enter>220<enter>", "n", "n3", "04", "w11<enter>", "csome words"],
+)
 def test_every_size_is_filled_exactly(size, script):
     """No row too wide, none missing: Textual would wrap or leave old characters behind."""
     state, _ = typed(entry(), script)
@@ -119,10 +122,41 @@ def test_marks_tell_every_state_without_colour():
 
 
 def test_flags_speak_in_words():
-    state, _ = typed(entry(), "30<enter>220<enter>")
+    state, _ = typed(entry(), "20<enter>210<enter>")
     text = screen_text(state)
-    assert "IMPOSSIBLE: R1 30 lies 10 deg beyond R2 20" in text
-    assert "o override: why" in text.splitlines()[-1]
+    assert "IMPOSSIBLE: R1 20 lies 10 deg beyond R2 10" in text
+    foot = text.splitlines()[-1]
+    assert "Backspace takes it away" in foot
+    assert "o override: why" in foot
+    assert "Enter" not in foot, "an impossible reading is not accepted by Enter"
+
+
+@pytest.mark.parametrize(
+    ("script", "shown", "why"),
+    [
+        ("04", "04", "no digit goes behind a leading 0: 4 was refused"),
+        ("4.", "4.", "angles are whole degrees: . was refused"),
+        ("1234", "1234", "an angle has at most 3 digits: 4 was refused"),
+        ("5<enter>9", "9_", "quality is 0 to 4"),
+        ("5<enter>2<enter><enter>", "_", "R2 is missing"),
+        ("w11<enter>", "11_", "pain is 0 to 10, not 11"),
+        ("w1234", "1234_", "digits only here, 3 at most"),
+        ("n9", "", "one of the letters"),
+        ("gzz<enter>", "zz_", "no station with these letters"),
+    ],
+)
+def test_what_was_refused_stays_on_the_screen_until_it_is_taken_away(script, shown, why):
+    state, _ = typed(entry(), script)
+    for more in ("", "7", "<enter>", "7<enter>2-5<enter>"):
+        held, _ = typed(state, more)
+        text = screen_text(held)
+        assert shown in text, more
+        assert why in text, more
+        assert "Backspace takes it away" in text.splitlines()[-1]
+        assert held.drafts == state.drafts
+    away = screen_text(typed(state, "<backspace>")[0])
+    assert script.startswith("g") or why not in away
+    assert "takes it away" not in away
 
 
 def test_gap_is_never_shown_alone():
@@ -168,7 +202,7 @@ def test_a_flag_in_a_prompt_offers_only_what_works_there():
     state, _ = typed(entry(), "5<enter>3k12<enter>")
     assert state.mode is Mode.CLONUS
     foot = screen_text(state).splitlines()[-1]
-    assert foot.split() == ["digits", "type", "it", "again", "o", "override:", "why"]
+    assert foot.split() == ["Backspace", "takes", "it", "away", "o", "override:", "why"]
 
 
 def test_control_characters_in_a_comment_are_made_visible():

@@ -148,7 +148,7 @@ async def test_the_entry_is_left_with_everything_accepted_on_disk(tmp_path: Path
         await type_keys(pilot, "s", *SURE, "'jt", "enter", "'ab", "enter", "l", "f2", "y")
         entry = app.screen
         assert isinstance(entry, EntryScreen)
-        await type_keys(pilot, "'40", "enter", "2", "'8")
+        await type_keys(pilot, "'20", "enter", "2", "'8")
         await wait_idle(app, pilot, hand)
         assert isinstance(app.screen, LockedScreen)
         screen = "\n".join(shown(pilot))

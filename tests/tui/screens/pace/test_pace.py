@@ -357,10 +357,10 @@ async def test_a_speed_goes_from_the_entry_into_the_closed_session(tmp_path):
         assert app.screen is entry
         assert entry.state.draft.speed_deg_s == 150
         assert entry.state.cursor.text == "20"
-        await press(pilot, "u")
+        await press(pilot, "uu")
         assert entry.state.draft.speed_deg_s is None
         await press(pilot, "y")
-        await press(pilot, "\n")
+        await press(pilot, "20\n")
         assert entry.state.drafts[0].done
         await press(pilot, "q")
     again = EntryScreen(desk, desk.shelf.load(chart_id), desk.shelf.resume(chart_id, "CD"))
