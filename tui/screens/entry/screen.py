@@ -13,16 +13,17 @@ from ....core.chart.events import toxin_words
 from ....core.entry.accept import keep_speed
 from ....core.entry.as_saved import plan_of
 from ....core.entry.blind import TREND_HIDDEN
+from ....core.entry.closing import cleared, half_typed
 from ....core.entry.log import replay, save_to_doc
 from ....core.entry.readings import reading_of, session_readings
-from ....core.entry.state import TEXT_MODES, Bell, Effect, Mode, Save, cursor_at
+from ....core.entry.state import TEXT_MODES, Bell, Effect, EntryState, Mode, Save, cursor_at
 from ....core.entry.step import step
 from ....core.errors import NotSaved, ShelfError
 from ....core.shelf import OpenSession
 from ....core.shelf.held import taken_over_words
 from ....core.tardieu.reading import MAX_TEXT
 from ....core.text import hidden_character
-from ...kit.context import Context
+from ...kit.context import Closing, Context, Signed
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
 from .keys import for_reducer
@@ -66,6 +67,7 @@ class EntryScreen(PaintedScreen[str | None]):
         self._trend_timer: Timer | None = None
         self._stopwatch: Timer | None = None
         self._leaving = False
+        self.signed: Signed | None = None
         self.actions |= {"trend": self._trend_large, "pace": self._pace, "review": self._review}
 
     # Keys ---------------------------------------------------------------------------------
@@ -205,24 +207,36 @@ class EntryScreen(PaintedScreen[str | None]):
             self.say(self.state.stopwatch_runs)
             return
         code, session = self._chart.patient.code, self._opened.session
-        self.context.navigator.show_review(self, self.state, session, code, self._reviewed)
+        closing = Closing(len(self._chart.sessions) + 1, self._clear, self._sign)
+        self.context.navigator.show_review(self, self.state, session, code, closing, self._reviewed)
 
     def _reviewed(self, answer: int | str | None) -> None:
         if isinstance(answer, int):
             cursor = cursor_at(self.state, answer)
             self.state = replace(self.state, cursor=cursor, mode=Mode.FIELDS, message="")
             self.repaint()
-        elif answer == "close":
-            self._close()
+        elif answer == "closed":
+            self.dismiss("closed")
 
-    def _close(self) -> None:
+    def _clear(self) -> tuple[EntryState, str]:
+        """Clear the half-typed stations, one line of the journal each."""
+        for index in half_typed(self.state):
+            state, effects = cleared(self.state, index)
+            if not self._perform(effects):
+                return self.state, self.state.message
+            self.state = state
+        return self.state, ""
+
+    def _sign(self, author: str) -> str:
+        """Sign and store the session; what went wrong, in a sentence."""
         session = replace(self._opened.session, readings=session_readings(self.state))
         try:
-            self._opened.close(session, session.recorder, self.context.wall())
+            self._opened.close(session, author, self.context.wall())
         except ShelfError as error:
-            self.say(str(error))
-            return
-        self.dismiss("closed")
+            return str(error)
+        number = len(self._chart.sessions) + 1
+        self.signed = Signed(session.id, f"session {number} signed by {author}")
+        return ""
 
     def on_unmount(self) -> None:
         """However the program ends, as long as it does so in order, others find no holder."""

@@ -298,7 +298,7 @@ async def test_a_session_is_begun_through_the_flow(tmp_path: Path, monkeypatch: 
         begun.append(id_)
         desk.shelf.add_closed(id_, three()[1:], "CD", "2026-11-25T12:00:00+01:00")
         screen.say("a word on the way")
-        on_done()
+        on_done(None)
 
     monkeypatch.setattr(Flow, "begin_session", begin)
     app = OneScreen(ChartScreen(desk, chart_id))
