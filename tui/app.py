@@ -119,6 +119,11 @@ class LimbscribeApp(HookedApp):
         """Write a change in few bytes; see update.py."""
         return TightUpdate.of(update) if isinstance(update, ChopsUpdate) else update
 
+    def bell(self) -> None:
+        """Ring, unless the clinic has set silence; what was refused is then in reverse video."""
+        if not self.context.catalogue.settings.silent:
+            super().bell()
+
     # A crash ------------------------------------------------------------------------------
 
     def failed(self, error: Exception) -> None:

@@ -3,6 +3,7 @@
 Screens never name a key of their own: they ask here which action a key means. A clinic can
 change any binding in its configuration by id. The keys avoid what SSH, tmux and old
 terminal programs swallow: no Alt, no Ctrl-A, B, S, Q, and no Escape on the way of entry.
+Everywhere else Escape goes back.
 """
 
 from __future__ import annotations
@@ -134,7 +135,7 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("review.close", ("s",), "sign and close the session: asks for initials", "sign and close"),
     _key("review.clear", ("c",), "clear the half-typed stations, and go on to sign"),
     _key("review.help", ("?",), "help", "help"),
-    _key("review.quit", ("q", "ctrl+c"), "back to the entry", "back"),
+    _key("review.quit", ("q", "escape", "ctrl+c"), "back to the entry", "back"),
     _key("sign.accept", ("enter", "tab"), "sign with the initials typed", "sign"),
     _key("sign.backspace", ("backspace",), "rub out"),
     *_line_keys("sign"),
@@ -142,6 +143,7 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("pace.next", ("enter", "tab", "down"), "the next field"),
     _key("pace.up", ("up", "shift+tab"), "the field before"),
     _key("pace.backspace", ("backspace",), "rub out; in an empty field go back one field"),
+    *_line_keys("pace"),
     _key("pace.sign", ("-",), "flip the sign"),
     _key("pace.tap", (" ",), "tap: start, and again at the end of the stretch", "tap"),
     _key("pace.slow", ("s",), "V1 cue, start and stop", "V1 cue"),
@@ -163,21 +165,21 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("chart.session", ("s",), "start a session, or resume the open one", "session"),
     _key("chart.report", ("r",), "report of the chosen session: read, save, copy", "report"),
     _key("chart.help", ("?",), "help", "help"),
-    _key("chart.quit", ("q", "ctrl+c"), "back to the list of patients", "back"),
+    _key("chart.quit", ("q", "escape", "ctrl+c"), "back to the list of patients", "back"),
     _key("raters.up", ("up",), "the table before", "table"),
     _key("raters.down", ("down",), "the table after"),
     _key("raters.pageup", ("pageup",), "a page of figures up"),
     _key("raters.pagedown", ("pagedown", " "), "a page of figures down", "more"),
     _key("raters.adopt", ("a",), "adopt its measurement error as the clinic's own", "adopt"),
     _key("raters.help", ("?",), "help", "help"),
-    _key("raters.quit", ("q", "ctrl+c"), "back to the list of patients", "back"),
+    _key("raters.quit", ("q", "escape", "ctrl+c"), "back to the list of patients", "back"),
     *_list_keys("checklists", "checklist", page=False),
     _key("checklists.edit", ("enter",), "look at it; change one of your own", "open"),
     _key("checklists.copy", ("c",), "copy it into one of your own", "copy"),
     _key("checklists.new", ("n",), "make a new one", "new"),
     _key("checklists.delete", ("x",), "delete one of your own; the same key again does it"),
     _key("checklists.help", ("?",), "help", "help"),
-    _key("checklists.quit", ("q", "ctrl+c"), "back to the list of patients", "back"),
+    _key("checklists.quit", ("q", "escape", "ctrl+c"), "back to the list of patients", "back"),
     *_list_keys("checklist", "line", page=False, ends=False),
     _key("checklist.home", ("home",), "the first line; while typing: the start of the text"),
     _key("checklist.end", ("end",), "the last line; while typing: the end of the text"),
@@ -185,7 +187,7 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("checklist.accept", ("enter", "tab"), "accept what was typed"),
     _key("checklist.backspace", ("backspace",), "rub out; with nothing typed stop typing"),
     *_line_keys("checklist", "home", "end", where="while typing: "),
-    _key("checklist.leave", ("escape",), "stop typing"),
+    _key("checklist.leave", ("escape",), "stop typing; else back to the checklists"),
     _key("checklist.remove", ("x",), "remove this line", "remove"),
     _key("checklist.earlier", ("[",), "move this line up"),
     _key("checklist.later", ("]",), "move this line down"),

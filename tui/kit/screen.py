@@ -11,6 +11,7 @@ from textual.screen import Screen
 
 from .canvas import Canvas
 from .context import Context
+from .line_edit import NOTHING_HERE
 from .paint import Row, filled, keys_row, message_rows
 
 T = TypeVar("T")
@@ -43,6 +44,7 @@ class PaintedScreen(Screen[T], Generic[T]):
         self.context = context
         self.canvas = Canvas(context.ascii_only)
         self.message = ""
+        self._rang = False
         self.actions: dict[str, Callable[[], None]] = {"help": self.show_help, "quit": self.leave}
 
     def compose(self) -> ComposeResult:
@@ -72,6 +74,8 @@ class PaintedScreen(Screen[T], Generic[T]):
     def message_rows(self, width: int) -> list[Row]:
         """Paint the message, or else the hint."""
         text, style = (self.message, "ask") if self.message else (self.hint(), "")
+        if self.seen_bell:
+            text, style = self.message or NOTHING_HERE, "here"
         return message_rows(text, width, self.kept_rows, style)
 
     def press(self, key: str, action: str) -> None:
@@ -97,11 +101,21 @@ class PaintedScreen(Screen[T], Generic[T]):
         """Go back to the screen beneath."""
         self.dismiss(None)
 
+    def ring(self) -> None:
+        """Ring the bell; where that is set to be silent, the message line is reversed instead."""
+        self._rang = True
+        self.owner.bell()
+
+    @property
+    def seen_bell(self) -> bool:
+        """Whether the last key was refused and that is to be seen, as nothing rings."""
+        return self._rang and self.context.catalogue.settings.silent
+
     def say(self, text: str, ring: bool = False) -> None:
         """Show a sentence on the message line, with the bell or without."""
         self.message = text
         if ring:
-            self.owner.bell()
+            self.ring()
         self.repaint()
 
     def refuse(self, text: str) -> None:
@@ -163,14 +177,17 @@ class PaintedScreen(Screen[T], Generic[T]):
         if self.context.keymap.action("app", key) == "suspend":
             self.owner.action_suspend_process()
             return
+        self._rang = False
         self.press(key, self.context.keymap.action(self.name_in_keymap, key))
 
     def on_paste(self, event: events.Paste) -> None:
         """Pasted text is text where text is asked for, and never a row of commands."""
         event.stop()
+        self._rang = False
         self.pasted(event.text)
 
     def pasted(self, text: str) -> None:
         """Take pasted text; refused unless a screen says otherwise."""
         del text
-        self.owner.bell()
+        self.ring()
+        self.repaint()

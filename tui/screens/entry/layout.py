@@ -10,6 +10,7 @@ from ....core.entry.state import EntryState, Mode
 from ....core.tardieu.reading import NOT_TESTED
 from ....core.text import visible
 from ...kit.body import CHART_WIDTH, MARKS, body_rows, legend_rows, mark_of, strip_row
+from ...kit.line_edit import NOTHING_HERE
 from ...kit.paint import Row, beside, filled, fit, keys_row, line, tail, width_of, wrap
 from ...kit.scroll import centred
 from .panel import accepted, detail_rows, field_rows, station_rows
@@ -32,6 +33,7 @@ class View:
         ticks: s on the monotonic clock, for the stopwatch.
         foot: the line of keys.
         toxin: days since an injection of this muscle group and side, "" without one.
+        refused: the last key was refused, which is to be seen as nothing rings.
     """
 
     state: EntryState
@@ -40,6 +42,7 @@ class View:
     ticks: float
     foot: Row
     toxin: str = ""
+    refused: bool = False
 
 
 def paint_entry(view: View, width: int, height: int) -> list[Row]:
@@ -139,7 +142,21 @@ def _values(state: EntryState, index: int) -> str:
 def message_rows(view: View, width: int) -> list[Row]:
     """Exactly two rows: flags, then prompts, then the last word."""
     rows = _message(view, width)
+    if view.refused:
+        rows = _reversed(view.state, rows)
     return filled(rows, 2)
+
+
+def _reversed(state: EntryState, rows: list[Row]) -> list[Row]:
+    """The rows in reverse video; a prompt that is typed into keeps its look, and its cursor."""
+    rows = rows or [line(NOTHING_HERE)]
+    typed = 1 if state.mode is Mode.OVERRIDE else 0
+    if state.mode in (Mode.FIELDS, Mode.REASON, Mode.READ_BACK) or (state.flags and not typed):
+        typed = -1
+    return [
+        row if number == typed else tuple((text, "here") for text, _ in row)
+        for number, row in enumerate(rows)
+    ]
 
 
 def _message(view: View, width: int) -> list[Row]:

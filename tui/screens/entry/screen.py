@@ -111,10 +111,10 @@ class EntryScreen(PaintedScreen[str | None]):
                     self._opened.append(save_to_doc(effect, self.context.wall()))
                 except NotSaved as error:
                     self.state = replace(self.state, message=str(error))
-                    self.owner.bell()
+                    self.ring()
                     return False
             elif isinstance(effect, Bell):
-                self.owner.bell()
+                self.ring()
         return True
 
     def say(self, text: str, ring: bool = True) -> None:
@@ -131,7 +131,8 @@ class EntryScreen(PaintedScreen[str | None]):
 
     def _view(self, width: int) -> View:
         ticks, foot = self.context.ticks(), self.foot(width)
-        return View(self.state, self._head, self._trend, ticks, foot, self._toxin())
+        toxin = self._toxin()
+        return View(self.state, self._head, self._trend, ticks, foot, toxin, self.seen_bell)
 
     def _toxin(self) -> str:
         """Days since an injection of the current station, "" without one."""

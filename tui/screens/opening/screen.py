@@ -129,7 +129,7 @@ class OpeningScreen(PaintedScreen[None]):
         else:
             self.listing = moved(self.listing, action, page)
         if (self.work.at, self.listing.at) == before:
-            self.owner.bell()
+            self.ring()
 
     # The search ---------------------------------------------------------------------------
 
