@@ -372,30 +372,3 @@ async def test_a_speed_goes_from_the_entry_into_the_closed_session(tmp_path):
     chart = desk.shelf.load(chart_id)
     assert [r.speed_deg_s for r in chart.sessions[-1].readings] == [150]
     assert seal_holds(chart.sessions[-1])
-
-
-def test_the_cursor_goes_into_a_number():
-    """Left, a digit, Delete and Home work inside the digits, and the sign stays apart."""
-    state, _ = typed(pace_of(), "12")
-    for key in ("left", "5", "home", "delete"):
-        state, _ = step(state, key, Keymap().action("pace", key), 0.0)
-    assert state.boxes[START].digits == "52"
-    assert state.boxes[START].line.after == "52"
-    _, effects = step(state, "ctrl+u", "clear", 0.0)
-    assert effects == ()
-    state, effects = step(replace(state, at=SECONDS), "left", "left", 0.0)
-    assert not state.boxes[SECONDS].offered
-    cleared, _ = step(state, "ctrl+u", "clear", 0.0)
-    assert cleared.boxes[SECONDS].value is None
-    assert step(cleared, "delete", "delete", 0.0)[1] == ("bell",)
-
-
-def test_the_cursor_is_seen_inside_a_number():
-    state, _ = typed(pace_of(), "120")
-    state, _ = step(state, "left", "left", 0.0)
-    [row] = [
-        row
-        for row in paint_pace(state, 0.0, 80, 24)
-        if "start of the" in "".join(t for t, _ in row)
-    ]
-    assert ("0", "field") in row
