@@ -16,6 +16,8 @@ from .paint import Row, filled, keys_row, message_rows
 
 T = TypeVar("T")
 
+TOO_EARLY = "What was typed before this was on the screen was dropped."
+
 SMALLEST = (60, 20)
 """Columns and rows below which a screen only says that the window is too small."""
 
@@ -164,8 +166,22 @@ class PaintedScreen(Screen[T], Generic[T]):
         self.call_after_refresh(self.repaint)
 
     def on_screen_resume(self) -> None:
-        """Another screen was closed over this one."""
+        """This screen came to the front: it is new, or another one was closed over it."""
+        self.context.typeahead.watch(self.owner)
         self.repaint()
+
+    @property
+    def painted(self) -> bool:
+        """Whether its first frame is made."""
+        return self.canvas.painted
+
+    def too_early(self) -> None:
+        """Say that something typed before this was on the screen was dropped."""
+        if self.message:
+            self.ring()
+            self.repaint()
+        else:
+            self.refuse(TOO_EARLY)
 
     def on_key(self, event: events.Key) -> None:
         """Every key comes here and goes no further."""
@@ -179,10 +195,13 @@ class PaintedScreen(Screen[T], Generic[T]):
             return
         self._rang = False
         self.press(key, self.context.keymap.action(self.name_in_keymap, key))
+        self.context.typeahead.watch(self.owner)
 
     def on_paste(self, event: events.Paste) -> None:
         """Pasted text is text where text is asked for, and never a row of commands."""
         event.stop()
+        if self.context.typeahead.dropped(self.owner):
+            return
         self._rang = False
         self.pasted(event.text)
 

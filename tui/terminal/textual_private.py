@@ -21,7 +21,7 @@ __all__ = ["ChopsUpdate", "HookedApp", "HookedDriver", "XTermParser"]
 MODULES = ("textual._compositor", "textual._xterm_parser")
 """Modules of Textual that are private as a whole."""
 
-OF_APP = ("_close_messages_no_wait", "_display", "_fatal_error", "_handle_exception")
+OF_APP = ("_close_messages_no_wait", "_display", "_driver", "_fatal_error", "_handle_exception")
 OF_DRIVER = ("_file", "_sigcont_application")
 """Private names of Textual's app and of its driver for Linux that are used here."""
 
@@ -35,6 +35,11 @@ class HookedApp(App[int]):
 
     def failed(self, error: Exception) -> None:
         """Take note of an exception that nobody caught."""
+
+    @property
+    def driver(self) -> object:
+        """What talks to the terminal."""
+        return self._driver
 
     def close_now(self) -> None:
         """Leave without a word."""

@@ -25,7 +25,7 @@ from ....core.tardieu.reading import MAX_TEXT
 from ....core.text import hidden_character
 from ...kit.context import Closing, Context, Signed
 from ...kit.paint import Row
-from ...kit.screen import PaintedScreen
+from ...kit.screen import TOO_EARLY, PaintedScreen
 from .keys import for_reducer
 from .layout import View, paint_entry, trend_height
 
@@ -121,6 +121,14 @@ class EntryScreen(PaintedScreen[str | None]):
         """Show a sentence where the reducer has its own."""
         self.state = replace(self.state, message=text)
         super().say("", ring)
+
+    def too_early(self) -> None:
+        """Say that something was dropped, unless the entry has more to say itself."""
+        if self.state.message:
+            self.ring()
+            self.repaint()
+        else:
+            self.say(TOO_EARLY)
 
     # Painting -----------------------------------------------------------------------------
 
