@@ -21,9 +21,10 @@ __all__ = ["ChopsUpdate", "HookedApp", "HookedDriver", "XTermParser"]
 MODULES = ("textual._compositor", "textual._xterm_parser")
 """Modules of Textual that are private as a whole."""
 
-OF_APP = ("_close_messages_no_wait", "_display", "_driver", "_fatal_error", "_handle_exception")
+OF_APP = ("_close_messages_no_wait", "_display", "_fatal_error", "_handle_exception")
+KEPT_BY_APP = ("_driver",)
 OF_DRIVER = ("_file", "_sigcont_application")
-"""Private names of Textual's app and of its driver for Linux that are used here."""
+"""Private names of Textual's app, its attributes apart, and of its driver for Linux."""
 
 
 class HookedApp(App[int]):

@@ -16,7 +16,7 @@ from limbscribe.tui.screens.review.screen import ReviewScreen
 from limbscribe.tui.screens.review.signing import sign_step
 from limbscribe.tui.screens.review.view import half_typed_words
 
-from tests.support.app import desk_on, press, shown
+from tests.support.app import desk_on, press, shown, type_keys
 from tests.support.records import session
 
 DONE = "10\n220\n5\n315\nnrnr"
@@ -178,8 +178,7 @@ async def test_escape_goes_back_to_the_table_and_q_to_the_entry(tmp_path: Path):
         await press(pilot, "r")
         await press(pilot, "s")
         await press(pilot, "a")
-        app.screen.press("escape", "leave")
-        await pilot.pause()
+        await type_keys(pilot, "escape")
         assert "Review before closing" in shown(pilot)[0]
         await press(pilot, "q")
         assert app.screen is screen
