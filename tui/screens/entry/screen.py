@@ -16,6 +16,7 @@ from ....core.entry.blind import TREND_HIDDEN
 from ....core.entry.closing import cleared, half_typed
 from ....core.entry.log import replay, save_to_doc
 from ....core.entry.readings import reading_of, session_readings
+from ....core.entry.said import enter_means_no_catch, stored_words
 from ....core.entry.state import TEXT_MODES, Bell, Effect, EntryState, Mode, Save, cursor_at
 from ....core.entry.step import step
 from ....core.errors import NotSaved, ShelfError
@@ -68,6 +69,7 @@ class EntryScreen(PaintedScreen[str | None]):
         self._stopwatch: Timer | None = None
         self._leaving = False
         self.signed: Signed | None = None
+        self._stored = ""
         self.actions |= {"trend": self._trend_large, "pace": self._pace, "review": self._review}
 
     # Keys ---------------------------------------------------------------------------------
@@ -97,9 +99,13 @@ class EntryScreen(PaintedScreen[str | None]):
             self._take(" " if character in "\r\n\t" else character)
 
     def _take(self, key: str) -> None:
-        state, effects = step(self.state, key, self.context.moment())
+        before = self.state
+        state, effects = step(before, key, self.context.moment())
         if self._perform(effects):
             self.state = state
+        stored = stored_words(before, self.state)
+        # It stays until the line is needed for something else.
+        self._stored = stored or ("" if self.state.message else self._stored)
         self.repaint()
         self._tick_if_running()
 
@@ -120,7 +126,12 @@ class EntryScreen(PaintedScreen[str | None]):
     def say(self, text: str, ring: bool = True) -> None:
         """Show a sentence where the reducer has its own."""
         self.state = replace(self.state, message=text)
+        self._stored = ""
         super().say("", ring)
+
+    def key_words(self) -> dict[str, str]:
+        """What Enter does depends on the field."""
+        return {"enter": "no catch"} if enter_means_no_catch(self.state) else {}
 
     def too_early(self) -> None:
         """Say that something was dropped, unless the entry has more to say itself."""
@@ -140,7 +151,8 @@ class EntryScreen(PaintedScreen[str | None]):
     def _view(self, width: int) -> View:
         ticks, foot = self.context.ticks(), self.foot(width)
         toxin = self._toxin()
-        return View(self.state, self._head, self._trend, ticks, foot, toxin, self.seen_bell)
+        seen, stored = self.seen_bell, self._stored
+        return View(self.state, self._head, self._trend, ticks, foot, toxin, seen, stored)
 
     def _toxin(self) -> str:
         """Days since an injection of the current station, "" without one."""
