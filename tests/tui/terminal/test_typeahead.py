@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from itertools import count
 from pathlib import Path
 
 import pytest
@@ -21,6 +22,9 @@ from textual.pilot import Pilot
 from tests.support.app import burst, desk_on, post, press, shown, type_keys
 from tests.support.records import session
 
+NUMBERS = count(1)
+"""One for each session: a signed one may not come again."""
+
 
 @pytest.fixture
 def rung(monkeypatch: pytest.MonkeyPatch) -> list[str]:
@@ -36,7 +40,8 @@ def app_on(folder: Path) -> tuple[LimbscribeApp, str]:
 
 
 async def entry_on(app: LimbscribeApp, chart_id: str) -> EntryScreen:
-    opened = app.context.shelf.start(chart_id, session("2026-11-25"), "CD")
+    one = session("2026-11-25", id=f"session-{next(NUMBERS)}")
+    opened = app.context.shelf.start(chart_id, one, "CD")
     screen = EntryScreen(app.context, app.context.shelf.load(chart_id), opened)
     await app.push_screen(screen)
     return screen
@@ -239,7 +244,7 @@ async def begin_at(pilot: Pilot[int], app: LimbscribeApp, chart_id: str, place: 
     await press(pilot, WAYS[place])
 
 
-async def bursts(folder: Path, monkeypatch: pytest.MonkeyPatch, count: int) -> Taken:
+async def bursts(folder: Path, monkeypatch: pytest.MonkeyPatch, number: int) -> Taken:
     """Send bursts of random keys across every screen that they lead to."""
     monkeypatch.chdir(folder)
     monkeypatch.setenv("LIMBSCRIBE_CONFIG", str(folder / "config"))
@@ -248,8 +253,8 @@ async def bursts(folder: Path, monkeypatch: pytest.MonkeyPatch, count: int) -> T
     app, chart_id = app_on(folder)
     taken = Taken(monkeypatch)
     async with app.run_test(size=(80, 24)) as pilot:
-        for number in range(count):
-            await begin_at(pilot, app, chart_id, [*WAYS][number % len(WAYS)])
+        for turn in range(number):
+            await begin_at(pilot, app, chart_id, [*WAYS][turn % len(WAYS)])
             seen = (app.screen, app.screen.name_in_keymap)
             for key in rolls.choices(KEYS, k=rolls.randint(2, 12)):
                 name = Typed(key, seen)

@@ -131,7 +131,7 @@ class EntryScreen(PaintedScreen[str | None]):
 
     def key_words(self) -> dict[str, str]:
         """What Enter does depends on the field."""
-        return {"enter": "no catch"} if enter_means_no_catch(self.state) else {}
+        return {"enter": "no catch", "g": "go"} if enter_means_no_catch(self.state) else {}
 
     def too_early(self) -> None:
         """Say that something was dropped, unless the entry has more to say itself."""
