@@ -89,12 +89,12 @@ class Closing:
     Attributes:
         number: which session of the patient it is.
         clear: clears the half-typed stations; the entry then, and why it could not, "" if done.
-        sign: signs and stores the session with these initials; why it could not, "" if done.
+        sign: signs and stores the session with these initials; why it could not, None if done.
     """
 
     number: int
     clear: Callable[[], tuple[EntryState, str]]
-    sign: Callable[[str], str]
+    sign: Callable[[str], ShelfError | None]
 
 
 class Navigator(Protocol):

@@ -248,16 +248,18 @@ class EntryScreen(PaintedScreen[str | None]):
             self.state = state
         return self.state, ""
 
-    def _sign(self, author: str) -> str:
-        """Sign and store the session; what went wrong, in a sentence."""
+    def _sign(self, author: str) -> ShelfError | None:
+        """Sign and store the session; what went wrong, None when nothing did."""
         session = replace(self._opened.session, readings=session_readings(self.state))
         try:
-            self._opened.close(session, author, self.context.wall())
+            stored = self._opened.close(session, author, self.context.wall())
         except ShelfError as error:
-            return str(error)
+            return error
         number = len(self._chart.sessions) + 1
+        # Written once more after the disk had not confirmed it, it is as it was signed first.
+        author = stored.seal.author if stored.seal else author
         self.signed = Signed(session.id, f"session {number} signed by {author}")
-        return ""
+        return None
 
     def on_unmount(self) -> None:
         """However the program ends, as long as it does so in order, others find no holder."""

@@ -9,6 +9,7 @@ from ....core.chart.session import Session
 from ....core.entry.closing import half_typed
 from ....core.entry.rows import entry_rows
 from ....core.entry.state import EntryState
+from ....core.errors import NotConfirmed
 from ...kit.context import Closing, Context
 from ...kit.line_edit import Prompt
 from ...kit.paint import Row
@@ -146,10 +147,13 @@ class ReviewScreen(PaintedScreen[int | str | None]):
         name, line = self.context.keymap.name, self._initials.line
         self._initials = Prompt(line)
         why = self._signing.sign(line.text)
-        if not why:
+        if why is None:
             self.dismiss("closed")
             return
         again, back, leave = name("sign.accept"), name("sign.leave"), name("review.quit")
+        if isinstance(why, NotConfirmed):
+            self.refuse(f"{why}. {again} saves once more.")
+            return
         self.refuse(
             f"{why}. {again} signs again. {back} goes back to the review, {leave} there to the "
             "entry; left like that, the session stays open and can be resumed."

@@ -14,6 +14,7 @@ from limbscribe.core.entry.rows import (
     entry_rows,
     session_rows,
 )
+from limbscribe.core.errors import ShelfError
 from limbscribe.core.tardieu.reading import Flag, Override, Side
 from limbscribe.tui.kit.context import Closing
 from limbscribe.tui.kit.station_table import detail_rows, table_row, title_row
@@ -26,7 +27,7 @@ from limbscribe.tui.screens.review.view import (
 from tests.support.app import OneScreen, desk_on, fits, press, shown, text_of
 from tests.support.records import MUSCLES, PATIENT, reading, session, state_of
 
-NO_CLOSING = Closing(1, lambda: (state_of(""), "not here"), lambda _: "not here")
+NO_CLOSING = Closing(1, lambda: (state_of(""), "not here"), lambda _: ShelfError("not here"))
 
 TWO_DONE = "10\n220\n5\n315\n"
 """The first two stations: R1 10, quality 2, R2 20; R1 5, quality 3, R2 15."""
