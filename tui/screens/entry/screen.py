@@ -34,6 +34,10 @@ TREND_DELAY_S = 0.06
 """s; a recorder who types on is not made to wait for a drawing."""
 
 
+NO_CATCH = {"enter": "no catch", "g": "go"}
+"""Words of the line of keys at an empty R1; no wider than they are otherwise."""
+
+
 class EntryScreen(PaintedScreen[str | None]):
     """Entry of one session; ends with "closed" when it was signed, None when left open."""
 
@@ -131,7 +135,7 @@ class EntryScreen(PaintedScreen[str | None]):
 
     def key_words(self) -> dict[str, str]:
         """What Enter does depends on the field."""
-        return {"enter": "no catch", "g": "go"} if enter_means_no_catch(self.state) else {}
+        return NO_CATCH if enter_means_no_catch(self.state) else {}
 
     def too_early(self) -> None:
         """Say that something was dropped, unless the entry has more to say itself."""
