@@ -19,6 +19,7 @@ from textual import events
 from textual.app import App
 from textual.pilot import Pilot
 
+from tests.support import app as support
 from tests.support.app import burst, desk_on, post, press, shown, type_keys
 from tests.support.records import session
 
@@ -249,6 +250,8 @@ async def bursts(folder: Path, monkeypatch: pytest.MonkeyPatch, number: int) -> 
     monkeypatch.chdir(folder)
     monkeypatch.setenv("LIMBSCRIBE_CONFIG", str(folder / "config"))
     monkeypatch.setattr(App, "exit", lambda *_, **__: None)
+    for module in (typeahead, support):  # nobody types here, so a look may be short
+        monkeypatch.setattr(module, "LOOK_S", 0.001)
     rolls = random.Random(7)
     app, chart_id = app_on(folder)
     taken = Taken(monkeypatch)
