@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from limbscribe.core.chart.checklist import Checklist, Item
 from limbscribe.core.entry.said import GRADES
 from limbscribe.tui.app import LimbscribeApp
 from limbscribe.tui.kit.paint import width_of
@@ -65,3 +66,10 @@ def test_no_name_is_cut_for_the_label(muscle: str):
 def test_a_small_window_has_both_labels_too():
     assert painted("", (60, 20))[2].startswith("LEFT Gastrocnemius, LEFT")
     assert painted(">", (60, 20))[2].endswith(" RIGHT")
+
+
+def test_the_turn_comes_before_the_name_that_a_narrow_window_may_cut():
+    items = (Item("elbow-flexors", "left"), Item("hip-flexors", "left"))
+    state = state_of("", Checklist("t", "Turning", items))
+    rows = text_of(paint_entry(View(state, ("INV-07",), (), 0.0, ()), 60, 20))
+    assert "1 of 2  turn: supine  next Hip flexors, Left" in rows
