@@ -6,6 +6,9 @@ The floor of a station is the digits of its two angles, one digit of quality and
 without a catch R1 has no digits. Minus signs and commands come on top, and are told apart by
 what they are for. A station that was not tested has no floor. With the setting read_back each
 station costs one key more, which is counted by typing the session once again.
+
+The keys around the stations are those of a known patient at the head of the list: from the
+shell to the list, from the list to the first field, and from the last station to signed.
 """
 
 from __future__ import annotations
@@ -16,6 +19,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
+from ..core.chart.lookalike import ending
 from ..core.entry.readings import reading_of
 from ..core.entry.state import TEXT_MODES, EntryState, Mode
 from ..core.entry.step import step
@@ -25,6 +29,25 @@ from ..core.tardieu.reading import Reading
 from .clinic import OPEN_CODE, build_demo, demo_keys, demo_session, first_state, moment_of
 
 COMMENT, NUMBER, AROUND = "words of comments", "digits of pain and clonus", "opening and ending"
+
+
+ALLOWED_AROUND, ALLOWED_TO_FIRST = 28, 12
+"""Keys from the shell to signed beyond the stations, and from the list to the first field."""
+
+
+def to_list() -> tuple[str, ...]:
+    """The keys that are typed at the shell."""
+    return (*"limbscribe", "enter")
+
+
+def to_first_field(code: str, examiner: str = "km", recorder: str = "jt") -> tuple[str, ...]:
+    """The keys from the list of patients to the first field: patient, people, checks made."""
+    return ("s", *ending(code).lower(), "enter", *examiner, "enter", *recorder, "f2", "y")
+
+
+def to_signed(initials: str = "jt") -> tuple[str, ...]:
+    """The keys from the last station to the signed session."""
+    return ("r", "s", *initials, "enter")
 
 
 def first() -> EntryState:
@@ -123,6 +146,10 @@ def main() -> None:
         print(f"  {name:34} {prompts[name]:5}")
     print(f"  {'corrections, answers, V2':34} {over_floor - prompts.total():5}")
     more = confirmed(demo_keys())[1]
+    parts = (to_list(), to_first_field(OPEN_CODE), to_signed())
+    around, began = sum(map(len, parts)), len(parts[1])
+    print(f"from the list to the first field: {began} keys, at most {ALLOWED_TO_FIRST}")
+    print(f"from the shell to signed: floor {floors} + {around}, at most + {ALLOWED_AROUND}")
     print(f"with read_back: {total + more} keys, {more} of them to confirm a station")
 
 

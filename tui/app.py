@@ -47,6 +47,7 @@ class LimbscribeApp(HookedApp):
         self._first = first
         self.idle = IdleClock(context.catalogue.settings.idle_minutes)
         self.crash: BaseException | None = None
+        context.typeahead.at_rest = self._at_rest
         self.theme = "ansi-dark"
 
     async def on_mount(self) -> None:
@@ -118,6 +119,15 @@ class LimbscribeApp(HookedApp):
     def drawn(self, update: RenderableType | None) -> RenderableType | None:
         """Write a change in few bytes; see update.py."""
         return TightUpdate.of(update) if isinstance(update, ChopsUpdate) else update
+
+    def _at_rest(self) -> bool:
+        driver = self.driver
+        return not isinstance(driver, LineDriver) or driver.at_rest
+
+    def bell(self) -> None:
+        """Ring, unless the clinic has set silence; what was refused is then in reverse video."""
+        if not self.context.catalogue.settings.silent:
+            super().bell()
 
     # A crash ------------------------------------------------------------------------------
 

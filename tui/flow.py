@@ -10,7 +10,7 @@ from ..core.chart.session import Session
 from ..core.errors import ChartLocked, Holder, ShelfError
 from ..core.problem import Problem
 from ..core.shelf import OpenSession
-from .kit.context import Caller, Context, attempt
+from .kit.context import Caller, Closing, Context, OnLeft, attempt
 from .kit.form import FormState
 from .terminal.output import version
 
@@ -37,12 +37,12 @@ class Flow:
     """The ways from screen to screen; each is imported when it is first shown."""
 
     def begin_session(
-        self, caller: Caller, chart_id: str, on_done: Callable[[], None], sure: bool = False
+        self, caller: Caller, chart_id: str, on_done: OnLeft, sure: bool = False
     ) -> None:
         """Ask for the ending of the code, then resume the open session or set up a new one.
 
-        It is not asked for when that is ``sure``. ``on_done`` is called when the entry or the
-        set-up was left, or neither could be opened.
+        It is not asked for when that is ``sure``. ``on_done`` is called with what
+        was signed, or with None when entry or set-up were left or could not be opened.
         """
         from .screens.guard.screen import WhoScreen
         from .screens.guard.who import who_of
@@ -54,7 +54,7 @@ class Flow:
                 (entry for entry in caller.context.shelf.charts() if entry.id == chart_id), None
             )
         except ShelfError as error:
-            on_done()
+            on_done(None)
             caller.say(str(error))
             return
         if chart.patient == UNREADABLE and not open_here:
@@ -69,7 +69,7 @@ class Flow:
             if sure:
                 _go_on(caller, chart_id, on_done)
             else:
-                on_done()
+                on_done(None)
 
         caller.owner.push_screen(asking, answered)
 
@@ -180,12 +180,14 @@ class Flow:
         state: EntryState,
         session: Session,
         code: str,
+        closing: Closing,
         on_done: Callable[[int | str | None], None],
     ) -> None:
         """Show every station before the session is closed."""
         from .screens.review.screen import ReviewScreen
 
-        caller.owner.push_screen(ReviewScreen(caller.context, state, session, code), on_done)
+        review = ReviewScreen(caller.context, state, session, code, closing)
+        caller.owner.push_screen(review, on_done)
 
 
 def _basis(context: Context) -> Basis:
@@ -195,7 +197,7 @@ def _basis(context: Context) -> Basis:
     return Basis(found.muscles, found.settings, found.own_errors)
 
 
-def _go_on(screen: Caller, chart_id: str, on_done: Callable[[], None]) -> None:
+def _go_on(screen: Caller, chart_id: str, on_done: OnLeft) -> None:
     """Begin, now that it is known to be the right patient."""
     try:
         chart = screen.context.shelf.load(chart_id)
@@ -207,7 +209,7 @@ def _go_on(screen: Caller, chart_id: str, on_done: Callable[[], None]) -> None:
         _read_only(screen, chart_id, error.holder, on_done)
         return
     except ShelfError as error:
-        on_done()
+        on_done(None)
         screen.say(str(error))
         return
     if chart.patient == UNREADABLE:
@@ -216,7 +218,7 @@ def _go_on(screen: Caller, chart_id: str, on_done: Callable[[], None]) -> None:
     _set_up(screen, chart, on_done)
 
 
-def _read_only(screen: Caller, chart_id: str, holder: Holder, on_done: Callable[[], None]) -> None:
+def _read_only(screen: Caller, chart_id: str, holder: Holder, on_done: OnLeft) -> None:
     """Say who has the chart open, and show it as last saved, the open session first."""
     from ..core.shelf.held import held_words
     from .screens.chart.screen import ChartScreen
@@ -224,7 +226,7 @@ def _read_only(screen: Caller, chart_id: str, holder: Holder, on_done: Callable[
     chart = screen if isinstance(screen, ChartScreen) else ChartScreen(screen.context, chart_id)
     chart.show_open(f"{held_words(holder, screen.context.clock())}: nothing was changed.")
     if chart is not screen:
-        screen.owner.push_screen(chart, lambda _: on_done())
+        screen.owner.push_screen(chart, lambda _: on_done(None))
 
 
 def _recorder_of(screen: Caller, chart_id: str) -> str:
@@ -236,7 +238,7 @@ def _recorder_of(screen: Caller, chart_id: str) -> str:
 def _set_up(
     screen: Caller,
     chart: Chart,
-    on_done: Callable[[], None],
+    on_done: OnLeft,
     form: FormState | None = None,
     message: str = "",
 ) -> None:
@@ -247,7 +249,7 @@ def _set_up(
 
     def answered(session: Session | None) -> None:
         if session is None:
-            on_done()
+            on_done(None)
             return
         try:
             opened = screen.context.shelf.start(chart.id, session, session.recorder)
@@ -259,16 +261,14 @@ def _set_up(
     screen.owner.push_screen(setup, answered)
 
 
-def _open_entry(
-    screen: Caller, chart: Chart, opened: OpenSession, on_done: Callable[[], None]
-) -> None:
+def _open_entry(screen: Caller, chart: Chart, opened: OpenSession, on_done: OnLeft) -> None:
     unknown = sorted(
         {item.muscle for item in opened.session.checklist.items}
         - screen.context.catalogue.muscles.keys()
     )
     if unknown:
         opened.leave()
-        on_done()
+        on_done(None)
         screen.say(
             f"The session of {chart.patient.code} was not opened: its checklist names "
             f"{', '.join(unknown)}, and no such muscle group exists. Nothing is lost; "
@@ -282,4 +282,4 @@ def _open_entry(
     except BaseException:
         opened.leave()
         raise
-    screen.owner.push_screen(entry, lambda _: on_done())
+    screen.owner.push_screen(entry, lambda _: on_done(entry.signed))

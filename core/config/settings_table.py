@@ -187,6 +187,11 @@ SECTIONS: Mapping[str, tuple[Setting, ...]] = {
     ),
     "Screen and keys": (
         _truth("ascii", "Draw with plain characters only."),
+        _truth(
+            "silent",
+            "Ring no bell: what is refused is shown in reverse video. The cues at V1 and V2 are"
+            " then only drawn.",
+        ),
         # A screen left open for longer than a clinic session is as good as never locked.
         Setting(
             "idle_minutes",

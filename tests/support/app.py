@@ -18,7 +18,7 @@ from limbscribe.tui.keys.keymap import Keymap
 from limbscribe.tui.kit.context import Context
 from limbscribe.tui.kit.paint import Row, width_of
 from limbscribe.tui.kit.screen import PaintedScreen
-from limbscribe.tui.terminal.typeahead import HOLD_S
+from limbscribe.tui.terminal.typeahead import LOOK_S
 from textual import events
 from textual.app import App
 from textual.pilot import Pilot
@@ -50,13 +50,14 @@ def text_of(rows: Sequence[Row]) -> list[str]:
 
 
 async def type_keys(pilot: Pilot[int], *keys: str) -> None:
-    """Post keys without waiting between them; a longer text in quotes is typed letter by letter."""
+    """Type keys, each once the one before is taken; a longer text in quotes letter by letter."""
+    await _taken(pilot)
     for key in keys:
         letters = key[1:] if key.startswith("'") else ""
         for one in letters or (key,):
             character = one if len(one) == 1 else None
             pilot.app.screen.post_message(events.Key(one, character))
-        await _taken(pilot)
+            await _taken(pilot)
 
 
 def fits(rows: Any, width: int, height: int) -> bool:
@@ -90,12 +91,24 @@ class OneScreen(App[int]):
 
 
 async def press(pilot: Pilot[int], keys: str) -> None:
-    """Post keys to the screen in front, and wait until all of them are taken."""
-    for char in keys:
-        name = KEYS.get(char)
-        key = events.Key(name, None) if name else events.Key(char, char)
-        pilot.app.post_message(key)
+    """Type keys as a person who looks at the screen does, each once the one before is taken."""
     await _taken(pilot)
+    for char in keys:
+        post(pilot, char)
+        await _taken(pilot)
+
+
+async def burst(pilot: Pilot[int], keys: str) -> None:
+    """Post keys without waiting between them, then wait until all of them are taken."""
+    for char in keys:
+        post(pilot, char)
+    await _taken(pilot)
+
+
+def post(pilot: Pilot[int], char: str) -> None:
+    """Post one key, as the terminal does."""
+    name = KEYS.get(char)
+    pilot.app.post_message(events.Key(name, None) if name else events.Key(char, char))
 
 
 def shown(pilot: Pilot[int]) -> list[str]:
@@ -108,8 +121,9 @@ def shown(pilot: Pilot[int]) -> list[str]:
 
 
 async def _taken(pilot: Pilot[int]) -> None:
-    """Wait until every key is taken, also those that the type-ahead holds back."""
+    """Wait until every key is taken, also those that the type-ahead holds back or drops."""
     await pilot.pause()
     screen = pilot.app.screen
     while isinstance(screen, PaintedScreen) and screen.context.typeahead.waiting:
-        await pilot.pause(HOLD_S)
+        await pilot.pause(LOOK_S)
+        screen = pilot.app.screen

@@ -39,6 +39,9 @@ PROGRAM = (sys.executable, "-m", "limbscribe.tui")
 PASSED_ON = ("PATH", "HOME", "COVERAGE_")
 """Beginnings of the names of variables that the program gets from us."""
 
+REST_S = 0.2
+"""How long a person looks at a screen at least; keys typed sooner may be dropped."""
+
 PATIENCE_S = 120.0
 """How long to wait for what must come; so long that also a busy machine gets there."""
 
@@ -127,6 +130,7 @@ class Terminal:
         while time.monotonic() < end:
             self.read()
             if words in self.text():
+                self.read(REST_S)
                 return self.text()
         raise AssertionError(f"{words!r} did not come:\n{self.text()}")
 

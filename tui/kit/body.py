@@ -69,8 +69,14 @@ Spot = tuple[str, int, int]
 
 
 def body_rows(state: EntryState) -> list[Row]:
-    """Both figures with their marks: a title row and 17 rows, CHART_WIDTH cells wide."""
-    return figure_rows({spot: MARKS[mark] for spot, mark in _places(state).items()})
+    """Both figures with their marks: a title row and 17 rows, CHART_WIDTH cells wide.
+
+    At a station of the left side LEFT is at the left edge, beside the head of the first figure.
+    """
+    marks = {spot: MARKS[mark] for spot, mark in _places(state).items()}
+    if state.station.side is Side.LEFT:
+        marks |= {("front", 0, x): (letter, "here") for x, letter in enumerate("LEFT")}
+    return figure_rows(marks)
 
 
 def figure_rows(marks: Mapping[Spot, Span]) -> list[Row]:

@@ -28,6 +28,11 @@ class Canvas(Widget):
         self._shown: list[Row] = []
         self._shown_at = (0, 0)
 
+    @property
+    def painted(self) -> bool:
+        """Whether anything was shown yet."""
+        return bool(self._shown)
+
     def show(self, rows: Sequence[Row]) -> None:
         """Show rows, cut to the widget's size.
 

@@ -57,6 +57,46 @@ def attempt(caller: Caller, do: Callable[[], R]) -> R | None:
         return None
 
 
+@dataclass(frozen=True, slots=True)
+class Signed:
+    """A session that was signed just now.
+
+    Attributes:
+        session_id: its id.
+        words: which session, and by whom.
+    """
+
+    session_id: str
+    words: str
+
+    def said(self, keymap: Keymap) -> str:
+        """Say it, with the key that opens the report next."""
+        return f"{self.words}; {keymap.name('chart.report')} report"
+
+    def reported_by(self, keymap: Keymap, key: str) -> bool:
+        """Whether a key, the first one after it was said, opens the report."""
+        return keymap.action("chart", key) == "report"
+
+
+OnLeft = Callable[[Signed | None], None]
+"""Called when a session was signed, or left or not opened (None)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Closing:
+    """What the review has done by the entry beneath it.
+
+    Attributes:
+        number: which session of the patient it is.
+        clear: clears the half-typed stations; the entry then, and why it could not, "" if done.
+        sign: signs and stores the session with these initials; why it could not, None if done.
+    """
+
+    number: int
+    clear: Callable[[], tuple[EntryState, str]]
+    sign: Callable[[str], ShelfError | None]
+
+
 class Navigator(Protocol):
     """Opens screens for other screens, so that none of them imports another.
 
@@ -64,7 +104,7 @@ class Navigator(Protocol):
     """
 
     def begin_session(
-        self, caller: Caller, chart_id: str, on_done: Callable[[], None], sure: bool = False
+        self, caller: Caller, chart_id: str, on_done: OnLeft, sure: bool = False
     ) -> None:
         """Make sure who the patient is, then resume the open session or set up a new one.
 
@@ -128,9 +168,10 @@ class Navigator(Protocol):
         state: EntryState,
         session: Session,
         code: str,
+        closing: Closing,
         on_done: Callable[[int | str | None], None],
     ) -> None:
-        """Show every station; it ends with a station's index, "close" or None."""
+        """Show every station; it ends with a station's index, "closed" once signed, or None."""
         ...
 
 

@@ -33,11 +33,11 @@ def form_rows(form: FormState, width: int, height: int) -> list[Row]:
     return rows
 
 
-def hint_rows(form: FormState, width: int, message: str) -> list[Row]:
+def hint_rows(form: FormState, width: int, message: str, style: str = "ask") -> list[Row]:
     """The answer to the last key, what is wrong, and what goes into the current field."""
     now = form.current
     problem = form.problems.get(now.name)
-    rows = message_rows(message, width)
+    rows = message_rows(message, width, style=style)
     if problem:
         mend = f": {problem.mend}" if problem.mend else ""
         rows += wrap(f"! {problem.what}{mend}", width, "ask")

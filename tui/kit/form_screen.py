@@ -79,4 +79,5 @@ class FormScreen(PaintedScreen[T]):
 
     def message_rows(self, width: int) -> list[Row]:
         """Paint the message with the hint of the current field, in rows that are always kept."""
-        return hint_rows(self.form, width, self.message)
+        style = "here" if self.seen_bell else "ask"
+        return hint_rows(self.form, width, self.message, style)

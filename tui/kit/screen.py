@@ -11,9 +11,12 @@ from textual.screen import Screen
 
 from .canvas import Canvas
 from .context import Context
+from .line_edit import NOTHING_HERE
 from .paint import Row, filled, keys_row, message_rows
 
 T = TypeVar("T")
+
+TOO_EARLY = "What was typed before this was on the screen was dropped."
 
 SMALLEST = (60, 20)
 """Columns and rows below which a screen only says that the window is too small."""
@@ -43,6 +46,7 @@ class PaintedScreen(Screen[T], Generic[T]):
         self.context = context
         self.canvas = Canvas(context.ascii_only)
         self.message = ""
+        self._rang = False
         self.actions: dict[str, Callable[[], None]] = {"help": self.show_help, "quit": self.leave}
 
     def compose(self) -> ComposeResult:
@@ -72,6 +76,8 @@ class PaintedScreen(Screen[T], Generic[T]):
     def message_rows(self, width: int) -> list[Row]:
         """Paint the message, or else the hint."""
         text, style = (self.message, "ask") if self.message else (self.hint(), "")
+        if self.seen_bell:
+            text, style = self.message or NOTHING_HERE, "here"
         return message_rows(text, width, self.kept_rows, style)
 
     def press(self, key: str, action: str) -> None:
@@ -97,11 +103,21 @@ class PaintedScreen(Screen[T], Generic[T]):
         """Go back to the screen beneath."""
         self.dismiss(None)
 
+    def ring(self) -> None:
+        """Ring the bell; where that is set to be silent, the message line is reversed instead."""
+        self._rang = True
+        self.owner.bell()
+
+    @property
+    def seen_bell(self) -> bool:
+        """Whether the last key was refused and that is to be seen, as nothing rings."""
+        return self._rang and self.context.catalogue.settings.silent
+
     def say(self, text: str, ring: bool = False) -> None:
         """Show a sentence on the message line, with the bell or without."""
         self.message = text
         if ring:
-            self.owner.bell()
+            self.ring()
         self.repaint()
 
     def refuse(self, text: str) -> None:
@@ -150,8 +166,22 @@ class PaintedScreen(Screen[T], Generic[T]):
         self.call_after_refresh(self.repaint)
 
     def on_screen_resume(self) -> None:
-        """Another screen was closed over this one."""
+        """This screen came to the front: it is new, or another one was closed over it."""
+        self.context.typeahead.watch(self.owner)
         self.repaint()
+
+    @property
+    def painted(self) -> bool:
+        """Whether its first frame is made."""
+        return self.canvas.painted
+
+    def too_early(self) -> None:
+        """Say that something typed before this was on the screen was dropped."""
+        if self.message:
+            self.ring()
+            self.repaint()
+        else:
+            self.refuse(TOO_EARLY)
 
     def on_key(self, event: events.Key) -> None:
         """Every key comes here and goes no further."""
@@ -163,14 +193,20 @@ class PaintedScreen(Screen[T], Generic[T]):
         if self.context.keymap.action("app", key) == "suspend":
             self.owner.action_suspend_process()
             return
+        self._rang = False
         self.press(key, self.context.keymap.action(self.name_in_keymap, key))
+        self.context.typeahead.watch(self.owner)
 
     def on_paste(self, event: events.Paste) -> None:
         """Pasted text is text where text is asked for, and never a row of commands."""
         event.stop()
+        if self.context.typeahead.dropped(self.owner):
+            return
+        self._rang = False
         self.pasted(event.text)
 
     def pasted(self, text: str) -> None:
         """Take pasted text; refused unless a screen says otherwise."""
         del text
-        self.owner.bell()
+        self.ring()
+        self.repaint()

@@ -127,17 +127,22 @@ def _drop_output() -> None:
 class Unfailing:
     """A terminal to write to that swallows what can no longer be shown.
 
+    Attributes:
+        pieces: how many were written, or could not be.
+
     Textual writes from a thread of its own. If that thread died of a vanished terminal, the
     program would wait for it for ever.
     """
 
     def __init__(self, file: IO[str]) -> None:
         self._file = file
+        self.pieces = 0
 
     def write(self, text: str) -> None:
         """Write, if it can be."""
         with suppress(OSError):
             self._file.write(text)
+        self.pieces += 1
 
     def flush(self) -> None:
         """Flush, if it can be."""
@@ -158,13 +163,26 @@ class LineDriver(HookedDriver):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)  # pyright: ignore[reportUnknownMemberType]
-        self.file = Unfailing(self.file)
+        self._out = Unfailing(self.file)
+        self.file = self._out
         self._aside = False
+        self._handed = 0
+
+    def write(self, data: str) -> None:
+        """Hand a piece to the thread that writes it."""
+        self._handed += 1
+        super().write(data)
+
+    @property
+    def at_rest(self) -> bool:
+        """Whether everything was written, and the terminal has nothing more to read."""
+        return self._out.pieces >= self._handed and not select.select([TERMINAL], [], [], 0)[0]
 
     def suspend_application_mode(self) -> None:
         """Give the terminal back, and say that the program is not gone."""
         super().suspend_application_mode()
         self._aside = True
+        self._handed += 1  # not through the thread
         self.file.write(SET_ASIDE)
         self.file.flush()
 

@@ -22,8 +22,9 @@ MODULES = ("textual._compositor", "textual._xterm_parser")
 """Modules of Textual that are private as a whole."""
 
 OF_APP = ("_close_messages_no_wait", "_display", "_fatal_error", "_handle_exception")
+KEPT_BY_APP = ("_driver",)
 OF_DRIVER = ("_file", "_sigcont_application")
-"""Private names of Textual's app and of its driver for Linux that are used here."""
+"""Private names of Textual's app, its attributes apart, and of its driver for Linux."""
 
 
 class HookedApp(App[int]):
@@ -35,6 +36,11 @@ class HookedApp(App[int]):
 
     def failed(self, error: Exception) -> None:
         """Take note of an exception that nobody caught."""
+
+    @property
+    def driver(self) -> object:
+        """What talks to the terminal."""
+        return self._driver
 
     def close_now(self) -> None:
         """Leave without a word."""

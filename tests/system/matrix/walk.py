@@ -12,6 +12,7 @@ from pathlib import Path
 from limbscribe.tui.keys.keymap import KEYS, Keymap
 from limbscribe.tui.kit.form_screen import FormScreen
 from limbscribe.tui.screens.amend.form import AmendForm
+from limbscribe.tui.screens.entry.screen import NO_CATCH
 from limbscribe.tui.screens.events.screen import StrikeForm
 from limbscribe.tui.screens.opening.patient_form import PatientForm
 from limbscribe.tui.screens.setup.screen import SetupScreen
@@ -120,8 +121,8 @@ class Walk:
         send("r")
         self._see("review", "Review before closing", "review", " 20 ", " 22 ")
         send("s")
-        self._wait("stay empty for good")  # 23 stations are open, so it asks
-        send("s")
+        self._see("sign", "recorder's initials", "sign", "23 open: stay empty for good")
+        send("jt<enter>")
         self._wait("0 open sessions")
         send("<enter>")
         self._see("chart", "[trend]", "chart", "ZZ-41")
@@ -171,6 +172,7 @@ FORMS = (FormScreen, SetupScreen, PatientForm, AmendForm, StrikeForm)
 OWN_WORDS = {
     "form": [{"save": form.done} for form in FORMS],
     "opening": [{"work": "patients"}],
+    "entry": [NO_CATCH],
 }
 """What lines of keys say otherwise than the keymap, by screen and action."""
 

@@ -10,7 +10,7 @@ from ....core.change.compare import Basis
 from ....core.entry.as_saved import session_so_far
 from ....core.errors import ShelfError
 from ....core.tardieu.reading import Side
-from ...kit.context import Context
+from ...kit.context import Context, Signed
 from ...kit.paint import Row, line, wrap
 from ...kit.screen import PaintedScreen
 from .layout import paint_chart
@@ -54,6 +54,7 @@ class ChartScreen(PaintedScreen[None]):
         self._chart_id = chart_id
         self._start = start
         self._trouble = ""
+        self._signed: Signed | None = None
         self._data = None
         self._state = ChartState()
         self._load()
@@ -75,6 +76,14 @@ class ChartScreen(PaintedScreen[None]):
             return [line("This chart cannot be shown", "title"), *wrap(self._trouble, width)]
         key = self.context.keymap.name("chart.view")
         return paint_chart(self._state, self._data, key, width, height)
+
+    def press(self, key: str, action: str) -> None:
+        """Do what a key means; right after signing the report is that of what was signed."""
+        signed, self._signed = self._signed, None
+        if signed and signed.reported_by(self.context.keymap, key):
+            self.context.navigator.show_report(self, self._chart_id, signed.session_id)
+        else:
+            super().press(key, action)
 
     def _move(self, action: str) -> None:
         if self._data:
@@ -124,12 +133,15 @@ class ChartScreen(PaintedScreen[None]):
         if not self._entry_beneath():
             self.context.navigator.begin_session(self, self._chart_id, self._session_left)
 
-    def _session_left(self) -> None:
-        """A session was closed or left: show what is there now, the latest session first."""
+    def _session_left(self, signed: Signed | None) -> None:
+        """A session was signed or left: show what is there now, the latest session first."""
         self._load()
         if self._data:
             self._state = replace(self._state, session=len(self._data.sessions) - 1)
             self._state = clamped(self._state, self._data)
+        self._signed = signed
+        if signed:
+            self.message = signed.said(self.context.keymap)
         self.repaint()
 
     def _entry_beneath(self) -> bool:

@@ -11,7 +11,13 @@ from .state import Drill, Result, read_out
 
 
 def paint_drill(
-    drill: Drill, number: int, sessions: int, ticks: float, foot: Row, size: tuple[int, int]
+    drill: Drill,
+    number: int,
+    sessions: int,
+    ticks: float,
+    foot: Row,
+    size: tuple[int, int],
+    refused: bool = False,
 ) -> list[Row]:
     """The entry as it always is; its top line reads the station out.
 
@@ -22,9 +28,10 @@ def paint_drill(
         ticks: s on the monotonic clock.
         foot: the line of keys.
         size: columns and rows.
+        refused: the last key was refused, which is to be seen as nothing rings.
     """
     head = (f"read: {read_out(drill)}", f"drill {number} of {sessions}", "nothing is stored")
-    return paint_entry(View(drill.entry, head, (), ticks, foot), *size)
+    return paint_entry(View(drill.entry, head, (), ticks, foot, refused=refused), *size)
 
 
 def paint_result(

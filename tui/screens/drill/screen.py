@@ -53,7 +53,7 @@ class DrillScreen(PaintedScreen[None]):
         """The entry's keys while typing, those of the result after it."""
         in_fields = self.drill.entry.mode is Mode.FIELDS
         if self.drill.over:
-            self._on_result.get(self.context.keymap.action("drill", key), self.owner.bell)()
+            self._on_result.get(self.context.keymap.action("drill", key), self.ring)()
         elif in_fields and action == "help":
             self.show_help()
         elif action == "quit" and (in_fields or len(key) > 1):
@@ -68,7 +68,7 @@ class DrillScreen(PaintedScreen[None]):
         name = for_reducer(self.drill.entry, key, action)
         self.drill, ring = pressed(self.drill, name, self.context.moment())
         if ring:
-            self.owner.bell()
+            self.ring()
         if self.drill.over:
             self.results = (*self.results, result_of(self.drill))
 
@@ -117,7 +117,8 @@ class DrillScreen(PaintedScreen[None]):
             return super().paint(width, height)
         number, ticks = len(self.results) + 1, self.context.ticks()
         foot = self.foot(width)
-        return paint_drill(self.drill, number, self._sessions, ticks, foot, (width, height))
+        size, seen = (width, height), self.seen_bell
+        return paint_drill(self.drill, number, self._sessions, ticks, foot, size, seen)
 
     def body(self, width: int, height: int) -> Sequence[Row]:
         """Paint the result."""

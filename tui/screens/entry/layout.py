@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from ....core.entry.keys import TEXT_BACKSPACE, TEXT_TAB
 from ....core.entry.prompts import REASON_DIGITS, REASON_LETTERS, elapsed, ends_with, goto_matches
+from ....core.entry.said import grade_words, next_words, turn_words
 from ....core.entry.state import TEXT_MODES, EntryState, Mode
 from ....core.tardieu.reading import NOT_TESTED
 from ....core.text import visible
 from ...kit.body import CHART_WIDTH, MARKS, body_rows, legend_rows, mark_of, strip_row
-from ...kit.paint import Row, beside, filled, fit, keys_row, line, tail, width_of, wrap
+from ...kit.line_edit import NOTHING_HERE
+from ...kit.paint import Row, Span, beside, filled, fit, keys_row, line, tail, width_of, wrap
 from ...kit.scroll import centred
 from .panel import accepted, detail_rows, field_rows, station_rows
 
@@ -33,6 +35,8 @@ class View:
         ticks: s on the monotonic clock, for the stopwatch.
         foot: the line of keys.
         toxin: days since an injection of this muscle group and side, "" without one.
+        refused: the last key was refused, which is to be seen as nothing rings.
+        stored: what was stored last, in a sentence, "" once something else was said.
     """
 
     state: EntryState
@@ -41,6 +45,8 @@ class View:
     ticks: float
     foot: Row
     toxin: str = ""
+    refused: bool = False
+    stored: str = ""
 
 
 def paint_entry(view: View, width: int, height: int) -> list[Row]:
@@ -50,7 +56,7 @@ def paint_entry(view: View, width: int, height: int) -> list[Row]:
     charted, panel_width, room = _panel_size(width, height)
     left = CHART_WIDTH + 1 if charted else 0
     listed = width >= WIDE
-    panel = panel_rows(view, panel_width, room)
+    panel = panel_rows(view, panel_width, room, alone=not charted)
     rows: list[Row] = panel
     if charted:
         figures = [*body_rows(state), *legend_rows()]
@@ -79,26 +85,34 @@ def head_row(view: View, width: int) -> Row:
     return ((f"{' ' + '  '.join(words):<{room}}", "bar"), (progress, "bar"))
 
 
-def panel_rows(view: View, width: int, height: int) -> list[Row]:
-    """Station, fields and trend in a block of a size."""
-    state = view.state
-    station = station_rows(state, width)
-    fields = field_rows(state, state.plan.limits.reading_error, width, view.toxin)
-    rows = [*station, *fields]
+def panel_rows(view: View, width: int, height: int, alone: bool = False) -> list[Row]:
+    """Station, fields and trend in a block of a size; at the quality the grades in words."""
+    rows = _always(view, width, height, alone)
+    grades = grade_words(view.state)
     room = height - len(rows)
-    if room >= SMALLEST_TREND + 5:
-        rows = [*station, *detail_rows(state, width), (), *fields, ()]
-        room = height - len(rows)
-    if room >= SMALLEST_TREND:
+    if grades and room >= len(grades):
+        rows += [() for _ in range(room > len(grades))] + [line(text, "dim") for text in grades]
+    elif room >= SMALLEST_TREND:
         rows += [line(text) for text in view.trend[:room]]
     return rows[:height]
 
 
+def _always(view: View, width: int, height: int, alone: bool) -> list[Row]:
+    """Station and fields, with more about the stretch where there is room for a trend too."""
+    state = view.state
+    station = station_rows(state, width, alone)
+    fields = field_rows(state, state.plan.limits.reading_error, width, view.toxin)
+    rows = [*station, *fields]
+    room = height - len(rows)
+    if room >= SMALLEST_TREND + 5:
+        return [*station, *detail_rows(state, width), (), *fields, ()]
+    return rows
+
+
 def trend_height(view: View, width: int, height: int) -> int:
     """Rows that are left for the trend in a window; 0 when there are too few."""
-    bare = replace(view, head=(), trend=())
-    _, panel_width, room = _panel_size(width, height)
-    left = room - len(panel_rows(bare, panel_width, room))
+    charted, panel_width, room = _panel_size(width, height)
+    left = room - len(_always(view, panel_width, room, not charted))
     return left if left >= SMALLEST_TREND else 0
 
 
@@ -140,7 +154,21 @@ def _values(state: EntryState, index: int) -> str:
 def message_rows(view: View, width: int) -> list[Row]:
     """Exactly two rows: flags, then prompts, then the last word."""
     rows = _message(view, width)
+    if view.refused:
+        rows = _reversed(view.state, rows)
     return filled(rows, 2)
+
+
+def _reversed(state: EntryState, rows: list[Row]) -> list[Row]:
+    """The rows in reverse video; a prompt that is typed into keeps its look, and its cursor."""
+    rows = rows or [line(NOTHING_HERE)]
+    typed = 1 if state.mode is Mode.OVERRIDE else 0
+    if state.mode in (Mode.FIELDS, Mode.REASON, Mode.READ_BACK) or (state.flags and not typed):
+        typed = -1
+    return [
+        row if number == typed else tuple((text, "here") for text, _ in row)
+        for number, row in enumerate(rows)
+    ]
 
 
 def _message(view: View, width: int) -> list[Row]:
@@ -150,6 +178,9 @@ def _message(view: View, width: int) -> list[Row]:
         first = why or (state.asides[-1].flags[0].text if state.asides else "")
         prompt = _prompt_row("reason for the override:", state, width)
         return [fit(((first, "ask"),), width), prompt]
+    other = state.message if state.hold and state.message != why else ""
+    if other:  # the disk or another screen has something to say first
+        return wrap(other, width, "ask")
     if state.flags:
         return _flag_rows(state, width)
     if state.mode is Mode.REASON and not state.prompt:
@@ -158,11 +189,27 @@ def _message(view: View, width: int) -> list[Row]:
         return wrap(why or state.message, width, "bold")
     if state.mode is not Mode.FIELDS:
         return [_prompt_row(_label(state, view.ticks), state, width), *_under(state, width)]
-    rows = wrap(why, width, "ask") if why else wrap(state.message, width)
+    message = "" if view.stored and _is_label(state) else state.message
+    told = [*wrap(view.stored, width, "bold"), *wrap(message, width)]
+    rows = wrap(why, width, "ask") if why else told
     seconds = elapsed(state, view.ticks)
     if seconds is not None:
         rows = [((f"clonus stopwatch {seconds} s: {state.key('k')} stops it", "ask"),), *rows]
-    return rows
+    return [next_row(state, width), *rows] if len(rows) < 2 else rows
+
+
+def _is_label(state: EntryState) -> bool:
+    """Whether the message only names the change that the sentence on what was stored is about."""
+    return bool(state.past) and state.message == state.past[-1].label
+
+
+def next_row(state: EntryState, width: int) -> Row:
+    """Which station this is, how the patient is turned after it, and what comes next."""
+    count = f"{state.cursor.station + 1} of {len(state.drafts)}"
+    turn = turn_words(state)
+    spans: list[Span] = [(count, "dim"), ("  ", "")]
+    spans += [(visible(turn), "ask"), ("  ", "")] if turn else []
+    return fit((*spans, *line(next_words(state), "dim")), width)
 
 
 def _reason_rows(width: int) -> list[Row]:

@@ -13,13 +13,17 @@ _LABEL = 8
 _CELL = 11
 
 
-def station_rows(state: EntryState, width: int) -> list[Row]:
-    """Name, position, landmarks and angle scale of the current station."""
+def station_rows(state: EntryState, width: int, alone: bool = False) -> list[Row]:
+    """Name, position, landmarks and angle scale of the current station.
+
+    Args:
+        state: the entry.
+        width: cells.
+        alone: no body chart is beside it, so LEFT is at its own left edge.
+    """
     station, draft = state.station, state.draft
     muscle = station.muscle
-    count = f"{state.cursor.station + 1} of {len(state.drafts)}"
-    room = width - len(count) - 1
-    rows: list[Row] = [(*_name_row(muscle.name, station.side, room), (f" {count}", "dim"))]
+    rows: list[Row] = [_name_row(muscle.name, station.side, width, alone)]
     differs = draft.posture != muscle.posture_words
     rows += wrap(draft.posture, width, "bold" if differs else "")[:2]
     if station.remembered and draft.posture == station.posture:
@@ -35,13 +39,20 @@ def station_rows(state: EntryState, width: int) -> list[Row]:
     return [*rows, *wrap(scale, width, "dim")[:2]]
 
 
-def _name_row(name: str, side: Side, width: int) -> Row:
-    """Muscle group and side; a name too long gives way, the side never."""
-    words = f", {side.word.upper()}"
+def _name_row(name: str, side: Side, width: int, alone: bool) -> Row:
+    """Muscle group and side; a name too long gives way, the side never.
+
+    The side is also at the edge on that side, so that a glance is enough; see body_rows().
+    """
+    words, label = f", {side.word.upper()}", side.word.upper()
+    room = width - len(label) - 1
     shown = line(name, "title")
-    if width_of(shown) > width - len(words):
-        shown = fit(shown, width - len(words))
-    return fit((*shown, (words, "title")), width)
+    if width_of(shown) > room - len(words):
+        shown = fit(shown, room - len(words))
+    row = fit((*shown, (words, "title")), room)
+    if side is Side.RIGHT:
+        return (*row, (" " * (width - len(label) - width_of(row)), ""), (label, "here"))
+    return ((label, "here"), (" ", ""), *row) if alone else row
 
 
 def field_rows(state: EntryState, reading_error: int, width: int, toxin: str = "") -> list[Row]:

@@ -13,24 +13,39 @@ from ....core.chart.events import toxin_words
 from ....core.entry.accept import keep_speed
 from ....core.entry.as_saved import plan_of
 from ....core.entry.blind import TREND_HIDDEN
+from ....core.entry.closing import cleared, half_typed
 from ....core.entry.holding import interrupted
 from ....core.entry.log import replay, save_to_doc
 from ....core.entry.readings import reading_of, session_readings
-from ....core.entry.state import TEXT_MODES, Bell, Effect, Mode, Save, cursor_at, free
+from ....core.entry.said import enter_means_no_catch, stored_words
+from ....core.entry.state import (
+    TEXT_MODES,
+    Bell,
+    Effect,
+    EntryState,
+    Mode,
+    Save,
+    cursor_at,
+    free,
+)
 from ....core.entry.step import step
 from ....core.errors import NotSaved, ShelfError
 from ....core.shelf import OpenSession
 from ....core.shelf.held import taken_over_words
 from ....core.tardieu.reading import MAX_TEXT
 from ....core.text import hidden_character
-from ...kit.context import Context
+from ...kit.context import Closing, Context, Signed
 from ...kit.paint import Row
-from ...kit.screen import PaintedScreen
+from ...kit.screen import TOO_EARLY, PaintedScreen
 from .keys import for_reducer
 from .layout import View, paint_entry, trend_height
 
 TREND_DELAY_S = 0.06
 """s; a recorder who types on is not made to wait for a drawing."""
+
+
+NO_CATCH = {"enter": "no catch", "g": "go"}
+"""Words of the line of keys at an empty R1; no wider than they are otherwise."""
 
 
 class EntryScreen(PaintedScreen[str | None]):
@@ -67,6 +82,8 @@ class EntryScreen(PaintedScreen[str | None]):
         self._trend_timer: Timer | None = None
         self._stopwatch: Timer | None = None
         self._leaving = False
+        self.signed: Signed | None = None
+        self._stored = ""
         self.actions |= {"trend": self._trend_large, "pace": self._pace, "review": self._review}
 
     # Keys ---------------------------------------------------------------------------------
@@ -97,9 +114,13 @@ class EntryScreen(PaintedScreen[str | None]):
             self._take(" " if character in "\r\n\t" else character)
 
     def _take(self, key: str) -> None:
-        state, effects = step(self.state, key, self.context.moment())
+        before = self.state
+        state, effects = step(before, key, self.context.moment())
         if self._perform(effects):
             self.state = state
+        stored = stored_words(before, self.state)
+        # It stays until the line is needed for something else.
+        self._stored = stored or ("" if self.state.message else self._stored)
         self.repaint()
         self._tick_if_running()
 
@@ -111,16 +132,29 @@ class EntryScreen(PaintedScreen[str | None]):
                     self._opened.append(save_to_doc(effect, self.context.wall()))
                 except NotSaved as error:
                     self.state = replace(self.state, message=str(error))
-                    self.owner.bell()
+                    self.ring()
                     return False
             elif isinstance(effect, Bell):
-                self.owner.bell()
+                self.ring()
         return True
 
     def say(self, text: str, ring: bool = True) -> None:
         """Show a sentence where the reducer has its own."""
         self.state = replace(self.state, message=text)
+        self._stored = ""
         super().say("", ring)
+
+    def key_words(self) -> dict[str, str]:
+        """What Enter does depends on the field."""
+        return NO_CATCH if enter_means_no_catch(self.state) else {}
+
+    def too_early(self) -> None:
+        """Say that something was dropped, unless the entry has more to say itself."""
+        if self.state.message:
+            self.ring()
+            self.repaint()
+        else:
+            self.say(TOO_EARLY)
 
     # Painting -----------------------------------------------------------------------------
 
@@ -131,7 +165,9 @@ class EntryScreen(PaintedScreen[str | None]):
 
     def _view(self, width: int) -> View:
         ticks, foot = self.context.ticks(), self.foot(width)
-        return View(self.state, self._head, self._trend, ticks, foot, self._toxin())
+        toxin = self._toxin()
+        seen, stored = self.seen_bell, self._stored
+        return View(self.state, self._head, self._trend, ticks, foot, toxin, seen, stored)
 
     def _toxin(self) -> str:
         """Days since an injection of the current station, "" without one."""
@@ -207,24 +243,38 @@ class EntryScreen(PaintedScreen[str | None]):
             self.say(self.state.stopwatch_runs)
             return
         code, session = self._chart.patient.code, self._opened.session
-        self.context.navigator.show_review(self, self.state, session, code, self._reviewed)
+        closing = Closing(len(self._chart.sessions) + 1, self._clear, self._sign)
+        self.context.navigator.show_review(self, self.state, session, code, closing, self._reviewed)
 
     def _reviewed(self, answer: int | str | None) -> None:
         if isinstance(answer, int):
             state = replace(free(self.state), asides=(), finished=None, message="")
             self.state = replace(state, cursor=cursor_at(state, answer), mode=Mode.FIELDS)
             self.repaint()
-        elif answer == "close":
-            self._close()
+        elif answer == "closed":
+            self.dismiss("closed")
 
-    def _close(self) -> None:
+    def _clear(self) -> tuple[EntryState, str]:
+        """Clear the half-typed stations, one line of the journal each."""
+        for index in half_typed(self.state):
+            state, effects = cleared(self.state, index)
+            if not self._perform(effects):
+                return self.state, self.state.message
+            self.state = state
+        return self.state, ""
+
+    def _sign(self, author: str) -> ShelfError | None:
+        """Sign and store the session; what went wrong, None when nothing did."""
         session = replace(self._opened.session, readings=session_readings(self.state))
         try:
-            self._opened.close(session, session.recorder, self.context.wall())
+            stored = self._opened.close(session, author, self.context.wall())
         except ShelfError as error:
-            self.say(str(error))
-            return
-        self.dismiss("closed")
+            return error
+        number = len(self._chart.sessions) + 1
+        # Written once more after the disk had not confirmed it, it is as it was signed first.
+        author = stored.seal.author if stored.seal else author
+        self.signed = Signed(session.id, f"session {number} signed by {author}")
+        return None
 
     def on_unmount(self) -> None:
         """However the program ends, as long as it does so in order, others find no holder."""

@@ -82,7 +82,7 @@ def step(editing: Editing, key: str, action: str) -> Editing:
     quiet = replace(editing, message="", refused=False, leaving=False, outcome="")
     if editing.asking:
         return _asked(quiet, key, action)
-    if action == "quit":
+    if action in ("quit", "leave"):
         return _left(quiet, editing.leaving)
     if editing.fixed and action not in STEPS:
         return _refuse(quiet, "this one comes with the program and stays as it is: copy it")

@@ -72,7 +72,7 @@ class ListsScreen(PaintedScreen[None]):
     def _move(self, action: str) -> None:
         to = moved(self.view.at, action, len(self.view.rows))
         if to == self.view.at:
-            self.owner.bell()
+            self.ring()
         self.view = replace(self.view, at=to)
 
     def _chosen(self) -> Checklist | None:

@@ -10,7 +10,7 @@ from ....core.change.worklist import worklist
 from ....core.chart.patient import Patient
 from ....core.config.catalogue import Catalogue
 from ....core.errors import ShelfError
-from ...kit.context import Context, attempt
+from ...kit.context import Context, Signed, attempt
 from ...kit.line_edit import EDITS, LineEdit, edited, inserted, line_at
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
@@ -35,6 +35,7 @@ class OpeningScreen(PaintedScreen[None]):
         self.message = _about(context)
         self._fresh = False
         self._created = ""
+        self._signed: tuple[str, Signed] | None = None
         self.actions |= moving(self._move) | {
             "all": self._all,
             "chart": partial(self._with_patient, self._chart),
@@ -95,6 +96,11 @@ class OpeningScreen(PaintedScreen[None]):
 
     def press(self, key: str, action: str) -> None:
         """Do what a key means; while searching, letters and the keys of a line are the search's."""
+        signed, self._signed = self._signed, None
+        if signed and signed[1].reported_by(self.context.keymap, key):
+            self._fresh = False
+            self.context.navigator.show_report(self, signed[0], signed[1].session_id)
+            return
         if action != "session":
             self._created = ""
         if self.listing.searching and len(key) == 1 and key.isprintable():
@@ -123,7 +129,7 @@ class OpeningScreen(PaintedScreen[None]):
         else:
             self.listing = moved(self.listing, action, page)
         if (self.work.at, self.listing.at) == before:
-            self.owner.bell()
+            self.ring()
 
     # The search ---------------------------------------------------------------------------
 
@@ -196,7 +202,14 @@ class OpeningScreen(PaintedScreen[None]):
         self._fresh = False
         # Whoever has just typed the code of a new patient is not asked for it once more.
         sure, self._created = chart_id == self._created, ""
-        self.context.navigator.begin_session(self, chart_id, self.read_again, sure)
+
+        def left(signed: Signed | None) -> None:
+            self.read_again()
+            if signed:
+                self._signed = (chart_id, signed)
+                self.say(signed.said(self.context.keymap))
+
+        self.context.navigator.begin_session(self, chart_id, left, sure)
 
     def _new(self) -> None:
         from .patient_form import PatientForm

@@ -6,6 +6,7 @@ from ....core.problem import Problem
 from ....core.tardieu.fall import REMARKS, Fall
 from ....core.tardieu.pace import MEASURED, MEASURED_SOURCE, TAP_SD_S, Measured, share_done
 from ....core.tardieu.segments import shipped_segments
+from ...kit.line_edit import line_spans
 from ...kit.paint import Row, filled, fit, labelled, line, wrap
 from .state import END, HEIGHT, SECONDS, START, PaceState, arc_of, fall_now, speed_now
 
@@ -50,7 +51,9 @@ def _box(state: PaceState, place: int, label: str) -> Row:
     box = state.boxes[place]
     sign = "-" if box.negative else ""
     if place == state.at:
-        return ((f"{label}  ", "bold"), (f"{sign}{box.digits}_".ljust(5), "here"))
+        spans = ((sign, "here"), *line_spans(box.line, 5 - len(sign), "here"))
+        rest = " " * (5 - sum(len(text) for text, _ in spans))
+        return ((f"{label}  ", "bold"), *spans, (rest, "here"))
     return ((f"{label}  ", ""), (f"{sign}{box.digits}" if box.digits else ".", ""))
 
 

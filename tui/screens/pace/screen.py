@@ -54,7 +54,7 @@ class PaceScreen(PaintedScreen[int | None]):
         self.state, effects = result
         for effect in effects:
             if effect == "bell":
-                self.owner.bell()
+                self.ring()
             else:
                 self._leave(keep=effect == "keep")
                 return

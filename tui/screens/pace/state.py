@@ -14,6 +14,7 @@ from ....core.tardieu.fall import Fall, fall_of_muscle
 from ....core.tardieu.muscle import Muscle
 from ....core.tardieu.pace import LEAD_S, USUAL_V1_SECONDS, V1_SECONDS, Cue, Tapped, tapped, ticked
 from ....core.tardieu.segments import shipped_segments
+from ...kit.line_edit import EMPTY, NOTHING_HERE, LineEdit, edited, line_at
 
 START, END, HEIGHT, SECONDS = range(4)
 """The fields in their order."""
@@ -31,11 +32,18 @@ class Box:
         digits: as typed, or as offered.
         negative: the sign in front of them.
         offered: not typed here, so the first digit typed replaces them.
+        behind: how many of the digits are behind the cursor.
     """
 
     digits: str = ""
     negative: bool = False
     offered: bool = False
+    behind: int = 0
+
+    @property
+    def line(self) -> LineEdit:
+        """The digits with the cursor in them."""
+        return line_at(self.digits, self.behind)
 
     @property
     def value(self) -> int | None:
@@ -183,10 +191,28 @@ def _with_box(state: PaceState, box: Box) -> PaceState:
 
 def _digit(state: PaceState, key: str) -> Result:
     box = state.boxes[state.at]
-    before = "" if box.offered else box.digits
-    if len(before) >= _MAX_DIGITS:
+    before = EMPTY if box.offered else box.line
+    if len(before.text) >= _MAX_DIGITS:
         return _refused(state, f"at most {_MAX_DIGITS} digits; Backspace rubs out")
-    return _with_box(state, replace(box, digits=before + key, offered=False)), ()
+    return _with_line(state, LineEdit(before.before + key, before.after))
+
+
+def _with_line(state: PaceState, line: LineEdit) -> Result:
+    box = replace(state.boxes[state.at], digits=line.text, offered=False, behind=len(line.after))
+    return _with_box(state, box), ()
+
+
+def _edit(action: str) -> Callable[[PaceState, float], Result]:
+    """Move the cursor in a number, or remove digits; at its ends moving does nothing."""
+
+    def do(state: PaceState, _: float) -> Result:
+        line = state.boxes[state.at].line
+        new = edited(line, action)
+        if new == line and action in ("delete", "clear"):
+            return _refused(state, NOTHING_HERE)
+        return _with_line(state, new) if new != line else (state, ())
+
+    return do
 
 
 def _sign(state: PaceState, _: float) -> Result:
@@ -200,11 +226,17 @@ def _backspace(state: PaceState, ticks: float) -> Result:
     box = state.boxes[state.at]
     if not box.digits:
         return _move(-1)(state, ticks)
-    return _with_box(state, replace(box, digits=box.digits[:-1], offered=False)), ()
+    return _edit("backspace")(state, ticks)
 
 
 def _move(by: int) -> Callable[[PaceState, float], Result]:
-    return lambda state, _: (replace(state, at=(state.at + by) % len(state.boxes)), ())
+    """Go to another field, behind its last digit."""
+
+    def do(state: PaceState, _: float) -> Result:
+        there = replace(state, at=(state.at + by) % len(state.boxes))
+        return _with_box(there, replace(there.boxes[there.at], behind=0)), ()
+
+    return do
 
 
 def _table(state: PaceState, _: float) -> Result:
@@ -260,6 +292,7 @@ _ACTIONS: dict[str, Callable[[PaceState, float], Result]] = {
     "next": _move(1),
     "backspace": _backspace,
     "sign": _sign,
+    **{action: _edit(action) for action in ("left", "right", "home", "end", "delete", "clear")},
     "table": _table,
     "slow": _slow,
     "fall": _fall,

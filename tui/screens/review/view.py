@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ....core.entry.closing import overridden
 from ....core.entry.rows import Count, StationRow, count
 from ....core.tardieu.reading import Counts
 from ...kit.paint import Row, filled, fit, head_row, line
@@ -43,14 +44,27 @@ class ReviewView:
     top: int = 0
 
 
-def closing_question(counted: Count, close_key: str, not_tested_key: str) -> str:
-    """What is asked before a session with open stations is closed."""
-    one = counted.open == 1
-    stations, stay = ("1 station is", "stays") if one else (f"{counted.open} stations are", "stay")
+def half_typed_words(
+    count: int, unfinished: str, enter_key: str, clear_key: str, first: bool = True
+) -> str:
+    """What stands in the way of signing, and the two ways on.
+
+    Args:
+        count: half-typed stations.
+        unfinished: digits typed and not accepted, "" when none.
+        enter_key: goes to the selected station.
+        clear_key: clears them all.
+        first: the first of them is selected.
+    """
+    stations = "1 station is" if count == 1 else f"{count} stations are"
+    digits = f" ({unfinished} is not accepted yet)" if unfinished else ""
+    goes = (
+        f"{enter_key} goes to the first; " if first and count > 1 else f"{enter_key} goes there; "
+    )
     return (
-        f"{stations} open and {stay} empty for good. "
-        f"{not_tested_key} in the entry marks a station as not tested. "
-        f"{close_key} again signs and closes."
+        f"{stations} half-typed{digits}. {goes}{clear_key} clears "
+        f"{'it' if count == 1 else 'them'} (what was accepted stays in the journal) and goes on "
+        "to sign."
     )
 
 
@@ -62,7 +76,7 @@ def paint_review(view: ReviewView, width: int, height: int) -> list[Row]:
     table = table_rows(view.rows, view.field_order, width, top, room, view.selected)
     return [
         head_row(view.head, width),
-        count_row(count(view.rows), width),
+        count_row(count(view.rows), overridden(view.rows), width),
         line("angles in deg, as typed; columns in the order of typing", "dim"),
         title_row(view.field_order, width),
         *filled(table, room),
@@ -85,10 +99,14 @@ def _details(view: ReviewView, width: int, height: int) -> list[Row]:
     return filled(rows, max(LEAST_DETAILS, len(rows)))
 
 
-def count_row(counted: Count, width: int) -> Row:
-    """How many stations are in which state, with the signs that the table uses."""
+def count_row(counted: Count, overridden: int, width: int) -> Row:
+    """How many stations are in which state, with the signs that the table uses.
+
+    A narrow window has no room for the overridden ones; the page that signs has them.
+    """
     words = (
         f"* {counted.done} done   n {counted.not_tested} not tested   "
         f". {counted.open} open   ! {counted.flagged} flagged"
     )
-    return fit(line(words, "bold"), width)
+    more = f"   {overridden} overridden"
+    return fit(line(words + more * (len(words + more) <= width), "bold"), width)

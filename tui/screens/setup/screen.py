@@ -58,7 +58,8 @@ class SetupScreen(FormScreen[Session | None]):
     def press(self, key: str, action: str) -> None:
         """Type into the form, or answer the cautions."""
         if self.name_in_keymap == "cautions":
-            self._answers.get(action, self.owner.bell)()
+            self._answers.get(action, self.ring)()
+            self.repaint()
         else:
             super().press(key, action)
 
@@ -103,7 +104,7 @@ class SetupScreen(FormScreen[Session | None]):
     def pasted(self, text: str) -> None:
         """Nothing is pasted into the cautions."""
         if self.name_in_keymap == "cautions":
-            self.owner.bell()
+            self.ring()
         else:
             super().pasted(text)
 
@@ -115,5 +116,6 @@ class SetupScreen(FormScreen[Session | None]):
         return caution_rows(code, self._sources, keymap, width, height)
 
     def message_rows(self, width: int) -> list[Row]:
-        """Paint the hints of the form; the cautions have none."""
-        return [] if self.name_in_keymap == "cautions" else super().message_rows(width)
+        """Paint the hints of the form; the cautions have none, but a silent refusal is seen."""
+        none = self.name_in_keymap == "cautions" and not self.seen_bell
+        return [] if none else super().message_rows(width)

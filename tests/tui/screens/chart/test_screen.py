@@ -29,7 +29,7 @@ from limbscribe.tui.screens.chart.state import (
 )
 from limbscribe.tui.terminal.typeahead import HOLD_S
 
-from tests.support.app import OneScreen, desk_on, fits, press, shown, text_of
+from tests.support.app import OneScreen, burst, desk_on, fits, press, shown, text_of
 from tests.support.records import MUSCLES, PATIENT, reading, session
 
 LEFT, RIGHT = Side.LEFT, Side.RIGHT
@@ -280,11 +280,11 @@ async def test_keys_typed_ahead_reach_the_screen_that_is_then_in_front(tmp_path:
     desk, chart_id = desk_on(tmp_path, *three()[:1])
     app = OneScreen(ChartScreen(desk, chart_id))
     async with app.run_test() as pilot:
-        await press(pilot, "v?q")
+        await burst(pilot, "v?q")
         await pilot.pause(2 * HOLD_S)
         assert app.answers == []
         assert isinstance(app.screen, ChartScreen)
-        await press(pilot, "?qqq")
+        await burst(pilot, "?qqq")
         await pilot.pause(4 * HOLD_S)
     assert app.answers == [None]
 
@@ -298,7 +298,7 @@ async def test_a_session_is_begun_through_the_flow(tmp_path: Path, monkeypatch: 
         begun.append(id_)
         desk.shelf.add_closed(id_, three()[1:], "CD", "2026-11-25T12:00:00+01:00")
         screen.say("a word on the way")
-        on_done()
+        on_done(None)
 
     monkeypatch.setattr(Flow, "begin_session", begin)
     app = OneScreen(ChartScreen(desk, chart_id))

@@ -236,7 +236,7 @@ async def test_keys_go_through_the_journal_and_the_session_is_closed(tmp_path):
         await type_keys(pilot, "'5", "enter", "'2", "'20", "enter")
         assert screen.state.drafts[0].done
         await type_keys(pilot, "tab", "'0", "'15", "enter", "'r")
-        await type_keys(pilot, "'s", "'s")
+        await type_keys(pilot, "'s", "'ak", "enter")
         await pilot.pause()
         assert app.screen is not screen
     chart = made.shelf.load(chart_id)
@@ -245,6 +245,7 @@ async def test_keys_go_through_the_journal_and_the_session_is_closed(tmp_path):
         (None, 0, 15),
     ]
     assert seal_holds(chart.sessions[0])
+    assert chart.sessions[0].seal.author == "AK"
     assert not made.shelf.has_open(chart_id)
 
 

@@ -14,17 +14,20 @@ from limbscribe.core.entry.rows import (
     entry_rows,
     session_rows,
 )
+from limbscribe.core.errors import ShelfError
 from limbscribe.core.tardieu.reading import Flag, Override, Side
+from limbscribe.tui.kit.context import Closing
 from limbscribe.tui.kit.station_table import detail_rows, table_row, title_row
 from limbscribe.tui.screens.review.screen import ReviewScreen
 from limbscribe.tui.screens.review.view import (
     ReviewView,
-    closing_question,
     paint_review,
 )
 
 from tests.support.app import OneScreen, desk_on, fits, press, shown, text_of
 from tests.support.records import MUSCLES, PATIENT, reading, session, state_of
+
+NO_CLOSING = Closing(1, lambda: (state_of(""), "not here"), lambda _: ShelfError("not here"))
 
 TWO_DONE = "10\n220\n5\n315\n"
 """The first two stations: R1 10, quality 2, R2 20; R1 5, quality 3, R2 15."""
@@ -185,56 +188,12 @@ def test_every_window_shows_the_selected_station(width: int, height: int, select
     assert all("~" not in text for text in texts)
 
 
-async def test_moving_forgets_the_question(tmp_path: Path):
-    """Any key but the one that closes takes the question of closing back."""
-    desk, _ = desk_on(tmp_path)
-    app = OneScreen(ReviewScreen(desk, state_of(""), session("2026-11-25"), "INV-07"))
-    async with app.run_test(size=(80, 24)) as pilot:
-        await press(pilot, "s>s<")
-        assert app.answers == []
-        await press(pilot, "ss")
-    assert app.answers == ["close"]
-
-
-def test_the_question_counts_and_says_what_to_do():
-    """One station is singular, and the key of "not tested" is named."""
-    assert closing_question(Count(3, 0, 1, 0), "s", "n").startswith("1 station is open and stays")
-    many = closing_question(Count(3, 0, 2, 0), "z", "x")
-    assert "2 stations are open and stay empty" in many
-    assert "x in the entry" in many
-    assert "z again" in many
-
-
-async def test_closing_asks_while_stations_are_open(tmp_path: Path):
-    """The first s asks, a move takes it back, s twice closes."""
-    desk, _ = desk_on(tmp_path)
-    screen = ReviewScreen(desk, state_of(TWO_DONE), session("2026-11-25"), "INV-07")
-    app = OneScreen(screen)
-    async with app.run_test() as pilot:
-        await press(pilot, "s")
-        assert any("2 stations are open" in line for line in shown(pilot))
-        await press(pilot, "<s")
-        assert app.answers == []
-        await press(pilot, "s")
-        assert app.answers == ["close"]
-
-
-async def test_closing_at_once_when_all_is_settled(tmp_path: Path):
-    """Nothing is asked when no station is open."""
-    desk, _ = desk_on(tmp_path)
-    state = state_of(TWO_DONE + "nrnr")
-    assert state.open_stations == ()
-    app = OneScreen(ReviewScreen(desk, state, session("2026-11-25"), "INV-07"))
-    async with app.run_test() as pilot:
-        await press(pilot, "s")
-    assert app.answers == ["close"]
-
-
 @pytest.mark.parametrize(("keys", "answer"), [("<\n", 1), (">>\n", 3), ("q", None)])
 async def test_enter_goes_to_the_station_and_q_back(tmp_path: Path, keys: str, answer: int | None):
     """The review begins at the station of the entry, here the third."""
     desk, _ = desk_on(tmp_path)
-    app = OneScreen(ReviewScreen(desk, state_of(TWO_DONE), session("2026-11-25"), "INV-07"))
+    state = state_of(TWO_DONE)
+    app = OneScreen(ReviewScreen(desk, state, session("2026-11-25"), "INV-07", NO_CLOSING))
     async with app.run_test() as pilot:
         await press(pilot, keys)
     assert app.answers == [answer]
@@ -243,7 +202,8 @@ async def test_enter_goes_to_the_station_and_q_back(tmp_path: Path, keys: str, a
 async def test_a_wrong_key_is_answered(tmp_path: Path):
     """A key without a meaning names the key of the help."""
     desk, _ = desk_on(tmp_path)
-    app = OneScreen(ReviewScreen(desk, state_of(""), session("2026-11-25"), "INV-07"))
+    state = state_of("")
+    app = OneScreen(ReviewScreen(desk, state, session("2026-11-25"), "INV-07", NO_CLOSING))
     async with app.run_test() as pilot:
         await press(pilot, "z")
         assert any("'z' does nothing here; ? lists the keys" in line for line in shown(pilot))
