@@ -11,6 +11,7 @@ from dataclasses import replace
 from ..tardieu.reading import Flag
 from .readings import flags_of, read_back_words
 from .state import (
+    Change,
     Cursor,
     Draft,
     EntryState,
@@ -33,6 +34,7 @@ def accept_draft(
     label: str,
     now: Moment,
     station: int | None = None,
+    also: tuple[Change, ...] = (),
 ) -> Result:
     """Accept a draft unless a flag holds it; a committed station opens the next one.
 
@@ -44,6 +46,7 @@ def accept_draft(
         label: what changed, for the message and the undo list.
         now: time of the key.
         station: whose draft it is, None for the current station.
+        also: other stations that change in the same step, made in the drafts already.
     """
     index = state.cursor.station if station is None else station
     if cursor is None:
@@ -60,7 +63,7 @@ def accept_draft(
         return replace(asked, flags=new), effects
     draft = _with_flags(state, draft, flags, known)
     if cursor is not None:
-        return record(state, draft, cursor, label, index)
+        return record(state, draft, cursor, label, index, also)
     if state.plan.read_back and state.mode is not Mode.READ_BACK and not draft.not_tested:
         return _opened_read_back(state, draft, label)
     return _closed_station(state, draft, label)

@@ -22,7 +22,7 @@ from .state import EntryState, Field, Mode, Moment, hold, stored
 _ANGLE = re.compile(r"([+-]?)([0-9]{1,4})(m?)", re.ASCII)
 _WORDS = ("up", "down", "left", "right", "home", "end", "pageup", "pagedown")
 _TEXT_COMMANDS = {"c": "comment", "p": "position", "g": "go to", "o": "reason"}
-_LETTERS = "nfmkpwcuygo"
+_LETTERS = "nlifmkpwcuygo"
 
 
 def keys_of_line(state: EntryState, line: str) -> tuple[str, ...] | Problem:
@@ -112,13 +112,13 @@ def _number(state: EntryState, sign: str, digits: str, more: str) -> tuple[str, 
 
 
 def _command(state: EntryState, command: str, rest: str) -> tuple[str, ...] | Problem:
-    if command == "n":
+    if command in "nl":
         letter, _, note = rest.partition(" ")
         reason = REASON_LETTERS.get(letter) or REASON_DIGITS.get(letter)
         if reason is None:
-            return Problem("", "n needs a letter or a number for the reason", _reasons())
+            return Problem("", f"{command} needs a letter or a number for the reason", _reasons())
         words = (*note.strip(), "enter") if reason == "other" else ()
-        return ("n", letter, *("enter",) * letter.isdigit(), *words)
+        return (command, letter, *("enter",) * letter.isdigit(), *words)
     if command == "o" and not state.flags:
         return Problem("", "nothing is stopped that could be overridden")
     if command in _TEXT_COMMANDS:
@@ -213,6 +213,8 @@ HELP = (
     "a number: the value asked for; 45m: and one more try of the same velocity",
     "an empty line: no catch, at R1; accepts what is unlikely; confirms what is read back",
     f"n and a reason: not tested ({_reasons()}; o and the words)",
+    "l and a reason: every open station without a value not tested",
+    "i: move the station's values to the other side",
     "f: the fast stretch was V2 instead of V3, and back",
     "k: clonus stopwatch start and stop; k 12: seconds",
     "w 3: pain 0 to 10; c words: comment; p words: position differs",

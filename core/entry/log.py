@@ -13,7 +13,7 @@ from typing import Any
 from ..problem import Problem
 from ..tardieu.reading import Flag, Override
 from .plan import Plan
-from .state import Cursor, Draft, Edit, EntryState, Save, begin
+from .state import Change, Cursor, Draft, Edit, EntryState, Save, begin
 from .undo import applied, redone, taken_back
 
 
@@ -33,6 +33,11 @@ def save_to_doc(save: Save, wall: str) -> dict[str, Any]:
             "to": _cursor_doc(save.edit.cursor_after),
             "label": save.edit.label,
         }
+        if save.edit.also:
+            doc["also"] = [
+                {"station": each.station, "draft": _draft_doc(each.after)}
+                for each in save.edit.also
+            ]
     if save.cursor is not None:
         doc["to"] = _cursor_doc(save.cursor)
     return doc
@@ -72,18 +77,24 @@ def _one(state: EntryState, doc: dict[str, Any]) -> EntryState:
         return replace(state, cursor=_cursor(doc["to"], state))
     if op != "do":
         raise ValueError(f"unknown op {op!r}")
-    index: int = doc["station"]
-    if not 0 <= index < len(state.drafts):
-        raise ValueError(f"no station {index}")
+    first = _change(doc, state)
     edit = Edit(
-        index,
-        state.drafts[index],
-        _draft(doc["draft"]),
+        first.station,
+        first.before,
+        first.after,
         _cursor(doc["from"], state),
         _cursor(doc["to"], state),
         doc["label"],
+        tuple(_change(each, state) for each in doc.get("also", ())),
     )
     return replace(applied(state, edit), past=(*state.past, edit), future=())
+
+
+def _change(doc: dict[str, Any], state: EntryState) -> Change:
+    index: int = doc["station"]
+    if not 0 <= index < len(state.drafts):
+        raise ValueError(f"no station {index}")
+    return Change(index, state.drafts[index], _draft(doc["draft"]))
 
 
 def _cursor_doc(cursor: Cursor) -> dict[str, Any]:

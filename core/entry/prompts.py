@@ -14,6 +14,7 @@ from .accept import accept_draft
 from .keys import TEXT_BACKSPACE, TEXT_ENTER
 from .moving import moved
 from .plan import Station
+from .several import mark_rest
 from .state import (
     DIGITS,
     TEXT_MODES,
@@ -140,7 +141,7 @@ def leave_prompt(state: EntryState, _key: str, _now: Moment) -> Result:
     """Go back to the fields; leaving the clonus prompt drops its stopwatch."""
     running = None if state.mode is Mode.CLONUS else state.clonus_from
     new = replace(free(state), mode=Mode.FIELDS, prompt="", clonus_from=running, target=None)
-    return new, ()
+    return replace(new, rest=False), ()
 
 
 # Accepting -------------------------------------------------------------------------------
@@ -176,6 +177,8 @@ def accept_note(state: EntryState, key: str, now: Moment) -> Result:
 
 
 def _not_tested(state: EntryState, reason: str, note: str, now: Moment) -> Result:
+    if state.rest:
+        return mark_rest(state, reason, note, note or NOT_TESTED[reason], now)
     draft = replace(state.draft, not_tested=reason, not_tested_note=note)
     label = f"not tested: {note or NOT_TESTED[reason]}, {state.station.name}"
     return accept_draft(state, "enter", draft, None, label, now)

@@ -125,15 +125,22 @@ class Cursor:
 
 
 @dataclass(frozen=True, slots=True)
-class Edit:
-    """One edit of the undo history: a station's draft before and after."""
+class Change:
+    """A station's draft before and after."""
 
     station: int
     before: Draft
     after: Draft
+
+
+@dataclass(frozen=True, slots=True)
+class Edit(Change):
+    """One edit of the undo history; ``also`` are stations that change with the first."""
+
     cursor_before: Cursor
     cursor_after: Cursor
     label: str
+    also: tuple[Change, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,12 +202,9 @@ class Aside:
 
 @dataclass(frozen=True, slots=True)
 class Rhythm:
-    """When the last keys came, s on the monotonic clock: a bounce is not an answer.
+    """When the last key and the last Enter or Tab came, s on the monotonic clock.
 
-    Attributes:
-        last: the last key.
-        entered: the last Enter or Tab, None before any.
-        graded: the last key was a digit of quality that was accepted.
+    ``graded``: the last key was a digit of quality that was accepted.
     """
 
     last: float = 0.0
@@ -232,6 +236,7 @@ class EntryState:
         future: what redo brings again, next last.
         finished: the station that the last key but prompts finished, None after other keys.
         target: the station a prompt is about, None for the one at the cursor.
+        rest: the reason asked for is that of every open station without a value.
         rhythm: when the last keys came.
     """
 
@@ -254,6 +259,7 @@ class EntryState:
     future: tuple[Edit, ...] = ()
     finished: int | None = field(default=None, compare=False)
     target: int | None = field(default=None, compare=False)
+    rest: bool = field(default=False, compare=False)
     rhythm: Rhythm = field(default=Rhythm(), compare=False)
 
     @property
@@ -314,11 +320,8 @@ class EntryState:
 
 @dataclass(frozen=True, slots=True)
 class Moment:
-    """When a key was pressed.
-
-    Attributes:
-        ticks: s on the monotonic clock, for durations.
-        wall: ISO 8601 local time with offset, for the record.
+    """When a key was pressed: ``ticks`` s on the monotonic clock, for durations, and ``wall``
+    in ISO 8601 local time with its offset, for the record.
     """
 
     ticks: float = 0.0

@@ -44,6 +44,7 @@ from .prompts import (
     type_text,
 )
 from .read_back import ask_again, back_to_field, confirm, refuse_value
+from .several import ask_rest, to_other_side
 from .state import (
     DIGITS,
     ENTER,
@@ -123,6 +124,8 @@ _FIELDS: Mapping[str, Action] = {
     "y": redone,
     "k": press_stopwatch,
     **dict.fromkeys("npcwg", open_prompt),
+    "l": ask_rest,
+    "i": to_other_side,
     _ANY: _unknown,
 }
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from .state import (
+    Change,
     Cursor,
     Draft,
     Edit,
@@ -19,7 +20,12 @@ from .state import (
 
 
 def record(
-    state: EntryState, draft: Draft, cursor: Cursor, label: str, station: int | None = None
+    state: EntryState,
+    draft: Draft,
+    cursor: Cursor,
+    label: str,
+    station: int | None = None,
+    also: tuple[Change, ...] = (),
 ) -> Result:
     """Accept a draft: the only way in which drafts change forward.
 
@@ -29,21 +35,23 @@ def record(
         cursor: where to go.
         label: what changed, in words.
         station: whose draft it is, None for the current station.
+        also: other stations that change in the same step.
     """
     index = state.cursor.station if station is None else station
-    edit = Edit(index, state.drafts[index], draft, state.cursor, cursor, label)
+    edit = Edit(index, state.drafts[index], draft, state.cursor, cursor, label, also)
     new = replace(applied(state, edit), past=(*state.past, edit), future=(), message=label)
     return new, (Save("do", edit),)
 
 
 def applied(state: EntryState, edit: Edit, back: bool = False) -> EntryState:
     """Make a change, or take it back; prompts and holds are cleared."""
-    draft = edit.before if back else edit.after
+    drafts = list(state.drafts)
+    for change in (edit, *edit.also):
+        drafts[change.station] = change.before if back else change.after
     cursor = edit.cursor_before if back else edit.cursor_after
-    drafts = (*state.drafts[: edit.station], draft, *state.drafts[edit.station + 1 :])
     return replace(
         state,
-        drafts=drafts,
+        drafts=tuple(drafts),
         cursor=cursor,
         mode=Mode.FIELDS,
         prompt="",
@@ -52,6 +60,7 @@ def applied(state: EntryState, edit: Edit, back: bool = False) -> EntryState:
         hold=None,
         finished=None,
         target=None,
+        rest=False,
         allowed=(),
         reasons=(),
     )

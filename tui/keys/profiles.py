@@ -41,6 +41,8 @@ _LEFT_HANDED: Keys = {
     "entry.u": ("z",),
     "entry.y": ("e",),
     "entry.o": ("b",),
+    "entry.l": ("f3",),
+    "entry.i": ("f4",),
     "entry.help": ("f1",),
     "opening.new": ("a",),
     "opening.search": ("f",),

@@ -184,7 +184,7 @@ def _message(view: View, width: int) -> list[Row]:
     if state.flags:
         return _flag_rows(state, width)
     if state.mode is Mode.REASON and not state.prompt:
-        return _reason_rows(width) if not why else wrap(why, width, "ask")
+        return _reason_rows(state, width) if not why else wrap(why, width, "ask")
     if state.mode is Mode.READ_BACK:
         return wrap(why or state.message, width, "bold")
     if state.mode is not Mode.FIELDS:
@@ -212,9 +212,9 @@ def next_row(state: EntryState, width: int) -> Row:
     return fit((*spans, *line(next_words(state), "dim")), width)
 
 
-def _reason_rows(width: int) -> list[Row]:
+def _reason_rows(state: EntryState, width: int) -> list[Row]:
     """Digit, letter and words of each reason, none of them broken at the end of a row."""
-    text, rows = "not tested:", list[str]()
+    text, rows = "the rest:" if state.rest else "not tested:", list[str]()
     for number, (letter, id_) in enumerate(REASON_LETTERS.items(), 1):
         reason = f"{number} {letter} {NOT_TESTED[id_]}"
         if len(text) + 2 + len(reason) > width:
@@ -265,8 +265,8 @@ def _label(state: EntryState, ticks: float) -> str:
     running = f" ({seconds} s running, {state.key('k')} stops)" if seconds is not None else ""
     whose = "" if state.target is None else f", {state.plan.stations[state.target].name}"
     return {
-        Mode.REASON: "not tested:",
-        Mode.NOTE: "not tested because:",
+        Mode.REASON: "the rest not tested:" if state.rest else "not tested:",
+        Mode.NOTE: "the rest not tested because:" if state.rest else "not tested because:",
         Mode.POSTURE: "position (empty: standard):",
         Mode.COMMENT: f"comment{whose}:",
         Mode.PAIN: f"pain 0 to 10{whose}:",

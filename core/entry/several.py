@@ -1,0 +1,87 @@
+"""Commands that change more than one station, each one step to undo."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from .accept import accept_draft
+from .readings import has_content
+from .state import (
+    Change,
+    Draft,
+    EntryState,
+    Mode,
+    Moment,
+    Result,
+    cursor_at,
+    refused,
+)
+from .undo import record
+
+
+def rest_of(state: EntryState) -> tuple[int, ...]:
+    """List the open stations at which nothing was entered."""
+    return tuple(index for index in state.open_stations if not has_content(state.drafts[index]))
+
+
+def ask_rest(state: EntryState, _key: str, _now: Moment) -> Result:
+    """Ask why the rest is not tested."""
+    if state.clonus_from is not None:
+        return refused(state, state.stopwatch_runs)
+    if not rest_of(state):
+        return refused(state, "no station is open without a value")
+    return replace(state, mode=Mode.REASON, prompt="", rest=True), ()
+
+
+def mark_rest(state: EntryState, reason: str, note: str, words: str, now: Moment) -> Result:
+    """Mark every open station without a value not tested; half-typed ones stay open.
+
+    Args:
+        state: the entry.
+        reason: key of reading.NOT_TESTED.
+        note: words for "other".
+        words: the reason in words.
+        now: time of the key.
+    """
+    done = {"not_tested": reason, "not_tested_note": note, "done": True, "entered": now.wall}
+    changes = [
+        Change(index, state.drafts[index], replace(state.drafts[index], **done))
+        for index in rest_of(state)
+    ]
+    first, also = changes[0], tuple(changes[1:])
+    left = [index for index in state.open_stations if index not in {c.station for c in changes}]
+    target = cursor_at(state, left[0] if left else state.cursor.station)
+    label = f"{len(changes)} stations not tested: {words}"
+    new, effects = record(state, first.after, target, label, first.station, also)
+    stays = f"; {len(left)} half-typed stay open" if left else ""
+    return replace(new, message=f"{label}{stays}"), effects
+
+
+def to_other_side(state: EntryState, key: str, now: Moment) -> Result:
+    """Move what was entered at a station to the other side, which must be empty.
+
+    It is the station shown, or the one just finished while the new one is untouched.
+    """
+    here = state.cursor.station if has_content(state.draft) else state.just_finished
+    if here is None or not has_content(state.drafts[here]):
+        return refused(state, "nothing was entered here that could be moved")
+    if state.clonus_from is not None:
+        return refused(state, state.stopwatch_runs)
+    other = state.plan.other_side(here)
+    station = state.plan.stations[here]
+    if other is None:
+        return refused(state, f"the other side of {station.name} is not on this list")
+    there = state.plan.stations[other]
+    if has_content(state.drafts[other]):
+        return refused(state, f"{there.name} holds values already: nothing was moved")
+    if there.scale != station.scale:
+        return refused(state, f"{there.name} is read on another scale: nothing was moved")
+    before = state.drafts[here]
+    empty = Change(here, before, Draft(station.posture, station.velocity))
+    drafts = (*state.drafts[:here], empty.after, *state.drafts[here + 1 :])
+    label = f"moved from {station.name} to {there.name}"
+    moving = replace(state, drafts=drafts)
+    new, effects = accept_draft(
+        moving, key, before, cursor_at(state, here), label, now, other, (empty,)
+    )
+    return (replace(new, drafts=state.drafts) if new.hold else new), effects
