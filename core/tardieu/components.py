@@ -64,8 +64,8 @@ def _gap_words(reading: Reading, gap: int | None, reading_error: int) -> str:
         return "no fast stretch yet" if not reading.not_tested else "fast stretch not tested"
     if gap > reading_error:
         return f"gap {gap} deg, over the reading error of {reading_error}"
-    if gap < -reading_error:
-        return f"gap {gap} deg: R1 is beyond R2 by more than the reading error of {reading_error}"
+    if gap < 0:
+        return f"gap 0 deg, R1 {-gap} deg beyond R2"
     return f"gap {gap} deg, within the reading error of {reading_error}"
 
 

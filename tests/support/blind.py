@@ -399,19 +399,23 @@ def typed(case: Case, chance: Random) -> EntryState:
     """The entry when somebody looks."""
     state = replace(begin(case.plan), cursor=begin(case.plan).cursor)
     for index in range(max(0, case.at - 2), case.at):
-        state = _at(state, index)
+        state = at(state, index)
         for key, apart in joined(parts(case.plan, index, case.meant[index], chance)):
             state = _press(case, state, key, apart)
             if state.can_accept:
                 state = _press(case, state, "enter", 1.0)
-    state = _at(state, case.at)
-    after = joined(parts(case.plan, case.at + 1, case.meant[case.at + 1], chance))
-    for key, apart in (*case.keys, *after):
+    state = at(state, case.at)
+    for key, apart in blindly(case, chance):
         state = _press(case, state, key, apart)
     return state
 
 
-def _at(state: EntryState, index: int) -> EntryState:
+def blindly(case: Case, chance: Random) -> Keys:
+    """The keys of the station with the slip and of the next one."""
+    return [*case.keys, *joined(parts(case.plan, case.at + 1, case.meant[case.at + 1], chance))]
+
+
+def at(state: EntryState, index: int) -> EntryState:
     """The entry with a station in front, as by arrows."""
     while state.cursor.station != index or state.mode is not Mode.FIELDS or state.hold:
         key = "backspace" if state.hold else "enter"

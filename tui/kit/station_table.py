@@ -51,7 +51,9 @@ _VALUES: dict[str, Column] = {
     "R2": Column("R2", 4, True, lambda _, reading: number_text(reading.r2)),
 }
 _FAST = Column("fast", 4, False, lambda _, reading: reading.fast_velocity)
-_GAP = Column("gap", 4, True, lambda row, _: number_text(row.gap))
+_GAP = Column("gap", 4, True, lambda row, _: number_text(row.gap and max(0, row.gap)))
+"""Where R1 lies beyond R2 it is 0; the row has both, and a flag says by how much."""
+
 _SHORTFALL = Column("shortfall", 9, True, lambda row, _: number_text(row.shortfall))
 _SCALE = Column("scale", 14, False, lambda _, reading: reading.scale.id)
 

@@ -80,9 +80,10 @@ def test_what_is_not_there_yet_is_said():
 @pytest.mark.parametrize(
     ("r1", "words"),
     [
-        (-5, "gap -5 deg, within the reading error of 5"),
-        (-4, "gap -6 deg: R1 is beyond R2 by more than the reading error of 5"),
+        (-10, "gap 0 deg, within the reading error of 5"),
+        (-5, "gap 0 deg, R1 5 deg beyond R2"),
+        (-2, "gap 0 deg, R1 8 deg beyond R2"),
     ],
 )
-def test_a_gap_far_below_zero_is_not_within_the_reading_error(r1, words):
+def test_where_r1_lies_beyond_r2_the_gap_is_0_and_the_difference_is_said(r1, words):
     assert plain_line(reading(r1=r1, r2=-10, quality=2), "no reference", 5).startswith(f"{words};")
