@@ -39,6 +39,10 @@ def stored_words(before: EntryState, after: EntryState) -> str:
     parts = [read_back_words(state), _gap(reading)]
     if reading.clonus_s is not None:
         parts.append(f"clonus {reading.clonus_s} s")
+    if reading.pain is not None:
+        parts.append(f"pain {reading.pain} of 10")
+    if reading.comment:
+        parts.append("with a comment")
     return f"Stored: {', '.join(parts)}."
 
 
