@@ -320,9 +320,7 @@ class EntryState:
 
 @dataclass(frozen=True, slots=True)
 class Moment:
-    """When a key was pressed: ``ticks`` s on the monotonic clock, for durations, and ``wall``
-    in ISO 8601 local time with its offset, for the record.
-    """
+    """When a key was pressed: s on the monotonic clock, and ISO 8601 local time with offset."""
 
     ticks: float = 0.0
     wall: str = ""

@@ -43,6 +43,15 @@ class NoPdf(Exception):  # noqa: N818 - what is missing is a package
     """What makes a PDF is not installed; its text says what to do."""
 
 
+def needs_pdf() -> str:
+    """Say what a PDF needs that is not installed here, "" when nothing."""
+    try:
+        version("fpdf2")  # another package has a module of the same name
+    except PackageNotFoundError:
+        return NO_PDF
+    return ""
+
+
 def rendered(report: Report, form: str) -> str:
     """Render the report in one of FORMS.
 
@@ -71,10 +80,8 @@ def document(report: Report, form: str) -> bytes:
     """
     if form != PDF:
         return rendered(report, form).encode("utf-8")
-    try:
-        version("fpdf2")  # another package has a module of the same name
-    except PackageNotFoundError:
-        raise NoPdf(NO_PDF) from None
+    if missing := needs_pdf():
+        raise NoPdf(missing)
     from .pdf import render_pdf
 
     return render_pdf((report,))

@@ -20,20 +20,18 @@ if TYPE_CHECKING:
 
 def render_html(report: Report) -> str:
     """Render the report as an HTML document, UTF-8 text."""
-    from markupsafe import Markup
-
     from .html_body import body_drawing
     from .html_trend import trend_drawing
 
-    style = (TEMPLATES / "report.css").read_text("utf-8")
+    style, style_hash = style_of("report.css")
     return filled(
         "report.html",
-        _shown,
+        shown,
         True,
         report=report,
         columns=COLUMNS,
-        style=Markup(style),  # noqa: S704 - a file of ours
-        style_hash=_digest(style),
+        style=style,
+        style_hash=style_hash,
         body=_drawing(body_drawing(report.stations)),
         trends=[_drawing(trend_drawing(station)) for station in report.stations],
     )
@@ -46,10 +44,15 @@ def _drawing(picture: SVG | None) -> str:
     return Markup(picture.as_str() if picture else "")  # noqa: S704 - its texts are escaped
 
 
-def _digest(style: str) -> str:
-    return base64.b64encode(hashlib.sha256(style.encode()).digest()).decode("ascii")
+def style_of(name: str) -> tuple[str, str]:
+    """Read a style sheet of ours as markup, with its hash as a content security policy has it."""
+    from markupsafe import Markup
+
+    style = (TEMPLATES / name).read_text("utf-8")
+    digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode("ascii")
+    return Markup(style), digest  # noqa: S704 - a file of ours
 
 
-def _shown(value: object) -> object:
+def shown(value: object) -> object:
     """Write characters that could reorder or hide text as escapes; markup of ours stays."""
     return value if hasattr(value, "__html__") else visible(str(value))

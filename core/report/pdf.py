@@ -36,7 +36,7 @@ _ROOM = 25.0
 """mm that must be left on a page to begin a section or a station there."""
 
 
-class _Paper(FPDF):
+class Paper(FPDF):
     """The pages; each begins with who, when, which record, and which page of how many."""
 
     def __init__(self) -> None:
@@ -86,10 +86,10 @@ class _Paper(FPDF):
 
 def render_pdf(reports: Iterable[Report]) -> bytes:
     """Write reports as one PDF; the pages of each are numbered by themselves."""
-    paper = _Paper()
+    paper = Paper()
     for report in reports:
         # How many pages there are is only known when they are laid out.
-        count = _laid_out(report, _Paper(), 0)
+        count = _laid_out(report, Paper(), 0)
         _laid_out(report, paper, count)
         if paper.first == 1:
             paper.set_title(latin(f"Report {report.code}, {report.date}"))
@@ -98,7 +98,7 @@ def render_pdf(reports: Iterable[Report]) -> bytes:
     return bytes(paper.output())
 
 
-def _laid_out(report: Report, paper: _Paper, count: int) -> int:
+def _laid_out(report: Report, paper: Paper, count: int) -> int:
     """Put a report on pages of its own; returns how many they are."""
     paper.head = latin(f"{report.code}  {report.date}  record {report.record}")
     paper.first, paper.count = paper.page_no() + 1, count
@@ -127,7 +127,7 @@ def _laid_out(report: Report, paper: _Paper, count: int) -> int:
     return paper.page_no() - paper.first + 1
 
 
-def _section(paper: _Paper, title: str, items: Sequence[Fact | str]) -> None:
+def _section(paper: Paper, title: str, items: Sequence[Fact | str]) -> None:
     """Write a title with its items, nothing where there are none."""
     if items:
         paper.heading(title)
@@ -135,7 +135,7 @@ def _section(paper: _Paper, title: str, items: Sequence[Fact | str]) -> None:
         paper.say(f"- {item.line if isinstance(item, Fact) else item}", indent=2)
 
 
-def _table(paper: _Paper, report: Report) -> None:
+def _table(paper: Paper, report: Report) -> None:
     paper.heading("Readings")
     paper.say("Angles in deg as read; gap and shortfall in deg.")
     paper.ln(1)
@@ -155,7 +155,7 @@ def _fitted(text: str) -> str:
     return text if len(text) <= _LONGEST_CELL else f"{text[: _LONGEST_CELL - 1]}~"
 
 
-def _station(paper: _Paper, station: ReportStation, before: str) -> None:
+def _station(paper: Paper, station: ReportStation, before: str) -> None:
     """Write everything about one station."""
     paper.heading(station.title, "station", 2)
     for text, style in _lines(station, before):
@@ -186,7 +186,7 @@ def _lines(station: ReportStation, before: str) -> Iterator[tuple[str, str]]:
         yield f"- MDC from {station.sources}", ""
 
 
-def _drawn(paper: _Paper, picture: SVG, scale: float) -> None:
+def _drawn(paper: Paper, picture: SVG, scale: float) -> None:
     """Put a drawing below what was written, complete on one page."""
     _, height = size_of(picture)
     if paper.will_page_break(height * scale):

@@ -130,6 +130,16 @@ COMMANDS = {
         _output("a new file instead of stdout"),
         more="HTML and PDF have drawings; text is 80x60. PDF: pip install 'limbscribe[pdf]'.",
     ),
+    "sheet": _command(
+        "a blank sheet of the checklist, to measure on paper and type in later",
+        _CODE,
+        _value("--checklist", "ID", "which checklist; default: the one used last"),
+        _choice("--format", ("text", "html", "pdf"), "default: text"),
+        _flag("--blind", "without last values, for a second rater"),
+        _output("a new file instead of stdout"),
+        more="Last values stand beside each station unless --blind. PDF: pip install"
+        " 'limbscribe[pdf]'.",
+    ),
     "trend": _command(
         "one patient's R1 and R2 over the sessions",
         _CODE,

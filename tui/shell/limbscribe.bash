@@ -5,12 +5,13 @@
 #    source ~/.local/share/bash_completion/limbscribe
 # See also: https://github.com/scop/bash-completion/blob/main/doc/configuration.md
 
-_shtab_limbscribe_subparsers=(import map export report trend compare events history patient fall agreement verify backup restore erase encryption enter demo drill config doctor completion man)
+_shtab_limbscribe_subparsers=(import map export report sheet trend compare events history patient fall agreement verify backup restore erase encryption enter demo drill config doctor completion man)
 
 _shtab_limbscribe_import_option_strings=(-h --help --shelf --ascii --dry-run --mapping --bring-back --by --json)
 _shtab_limbscribe_map_option_strings=(-h --help --shelf --ascii -o --output)
 _shtab_limbscribe_export_option_strings=(-h --help --shelf --ascii --format --json --wide --datapackage -o --output --force)
 _shtab_limbscribe_report_option_strings=(-h --help --shelf --ascii --session --against --format --short -o --output)
+_shtab_limbscribe_sheet_option_strings=(-h --help --shelf --ascii --checklist --format --blind -o --output)
 _shtab_limbscribe_trend_option_strings=(-h --help --shelf --ascii --muscle --side --both --page --colour --json)
 _shtab_limbscribe_compare_option_strings=(-h --help --shelf --ascii --from --to --by-size --json)
 _shtab_limbscribe_events_option_strings=(-h --help --shelf --ascii --import --dry-run --export --output --by --json)
@@ -45,6 +46,9 @@ _shtab_limbscribe_export___output_COMPGEN=_shtab_compgen_files
 _shtab_limbscribe_report___shelf_COMPGEN=_shtab_compgen_dirs
 _shtab_limbscribe_report__o_COMPGEN=_shtab_compgen_files
 _shtab_limbscribe_report___output_COMPGEN=_shtab_compgen_files
+_shtab_limbscribe_sheet___shelf_COMPGEN=_shtab_compgen_dirs
+_shtab_limbscribe_sheet__o_COMPGEN=_shtab_compgen_files
+_shtab_limbscribe_sheet___output_COMPGEN=_shtab_compgen_files
 _shtab_limbscribe_trend___shelf_COMPGEN=_shtab_compgen_dirs
 _shtab_limbscribe_compare___shelf_COMPGEN=_shtab_compgen_dirs
 _shtab_limbscribe_events___shelf_COMPGEN=_shtab_compgen_dirs
@@ -73,6 +77,7 @@ _shtab_limbscribe___shelf_COMPGEN=_shtab_compgen_dirs
 
 _shtab_limbscribe_export___format_choices=(csv json fhir)
 _shtab_limbscribe_report___format_choices=(text markdown html pdf)
+_shtab_limbscribe_sheet___format_choices=(text html pdf)
 _shtab_limbscribe_trend___side_choices=(left right)
 _shtab_limbscribe_trend___colour_choices=(auto always never)
 _shtab_limbscribe_fall___table_choices=(winter deleva-male deleva-female)
@@ -80,7 +85,7 @@ _shtab_limbscribe_agreement___quantity_choices=(R1 R2 gap)
 _shtab_limbscribe_agreement___raters_choices=(same different)
 _shtab_limbscribe_encryption_pos_0_choices=(on passphrase new-key recover off)
 _shtab_limbscribe_completion_pos_0_choices=(bash zsh fish)
-_shtab_limbscribe_pos_0_choices=(import map export report trend compare events history patient fall agreement verify backup restore erase encryption enter demo drill config doctor completion man)
+_shtab_limbscribe_pos_0_choices=(import map export report sheet trend compare events history patient fall agreement verify backup restore erase encryption enter demo drill config doctor completion man)
 
 _shtab_limbscribe_import__h_nargs=0
 _shtab_limbscribe_import___help_nargs=0
@@ -101,6 +106,10 @@ _shtab_limbscribe_report__h_nargs=0
 _shtab_limbscribe_report___help_nargs=0
 _shtab_limbscribe_report___ascii_nargs=0
 _shtab_limbscribe_report___short_nargs=0
+_shtab_limbscribe_sheet__h_nargs=0
+_shtab_limbscribe_sheet___help_nargs=0
+_shtab_limbscribe_sheet___ascii_nargs=0
+_shtab_limbscribe_sheet___blind_nargs=0
 _shtab_limbscribe_trend__h_nargs=0
 _shtab_limbscribe_trend___help_nargs=0
 _shtab_limbscribe_trend___ascii_nargs=0

@@ -50,8 +50,8 @@ function _shtab_limbscribe_using
   test "$_shtab_limbscribe_cmdpath" = "$argv"
 end
 
-set -g _shtab_limbscribe_commands import map export report trend compare events history patient fall agreement verify backup restore erase encryption enter demo drill config doctor completion man
-set -g _shtab_limbscribe_opts_with_value --affected --against --at --born --bring-back --by --colour --diagnosis --format --from --height --import --length --mapping --muscle --on --ordinal --output --quantity --raters --reason --segment --session --sessions --sex --shelf --side --table --to --yes-erase -o
+set -g _shtab_limbscribe_commands import map export report sheet trend compare events history patient fall agreement verify backup restore erase encryption enter demo drill config doctor completion man
+set -g _shtab_limbscribe_opts_with_value --affected --against --at --born --bring-back --by --checklist --colour --diagnosis --format --from --height --import --length --mapping --muscle --on --ordinal --output --quantity --raters --reason --segment --session --sessions --sex --shelf --side --table --to --yes-erase -o
 
 complete -c limbscribe -e
 complete -c limbscribe -f
@@ -95,6 +95,14 @@ complete -c limbscribe -n '_shtab_limbscribe_using report' -l against -x -d 'an 
 complete -c limbscribe -n '_shtab_limbscribe_using report' -l format -xka "text markdown html pdf" -d 'default: text'
 complete -c limbscribe -n '_shtab_limbscribe_using report' -l short -d 'at most ten lines of text, to paste into a record'
 complete -c limbscribe -n '_shtab_limbscribe_using report' -s o -l output -xka "(__fish_complete_path (commandline -ct))" -d 'a new file instead of stdout'
+complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_npos -eq 0' -a sheet -d 'a blank sheet of the checklist, to measure on paper and type in later'
+complete -c limbscribe -n '_shtab_limbscribe_using sheet' -s h -l help -d 'show this help message and exit'
+complete -c limbscribe -n '_shtab_limbscribe_using sheet' -l shelf -xka "(__fish_complete_directories)" -d 'folder of the shelf (LIMBSCRIBE_SHELF)'
+complete -c limbscribe -n '_shtab_limbscribe_using sheet' -l ascii -d 'show no character above 127 on screen'
+complete -c limbscribe -n '_shtab_limbscribe_using sheet' -l checklist -x -d 'which checklist; default: the one used last'
+complete -c limbscribe -n '_shtab_limbscribe_using sheet' -l format -xka "text html pdf" -d 'default: text'
+complete -c limbscribe -n '_shtab_limbscribe_using sheet' -l blind -d 'without last values, for a second rater'
+complete -c limbscribe -n '_shtab_limbscribe_using sheet' -s o -l output -xka "(__fish_complete_path (commandline -ct))" -d 'a new file instead of stdout'
 complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_npos -eq 0' -a trend -d 'one patient'"'"'s R1 and R2 over the sessions'
 complete -c limbscribe -n '_shtab_limbscribe_using trend' -s h -l help -d 'show this help message and exit'
 complete -c limbscribe -n '_shtab_limbscribe_using trend' -l shelf -xka "(__fish_complete_directories)" -d 'folder of the shelf (LIMBSCRIBE_SHELF)'

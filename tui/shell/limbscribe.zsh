@@ -31,6 +31,7 @@ _shtab_limbscribe_commands() {
     patient:'what is stated of one patient, and putting it right'
     report:'one session as a readable report to hand over'
     restore:'add what a backup has and the shelf has not'
+    sheet:'a blank sheet of the checklist, to measure on paper and type in later'
     trend:'one patient'"'"'s R1 and R2 over the sessions'
     verify:'check every document of the shelf'
   )
@@ -320,6 +321,20 @@ _shtab_limbscribe_restore_options=(
 # guard to ensure default positional specs are added only once per session
 _shtab_limbscribe_restore_defaults_added=0
 
+_shtab_limbscribe_sheet_options=(
+  "(- : *)"{-h,--help}"[show this help message and exit]"
+  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--ascii[show no character above 127 on screen]"
+  "--checklist[which checklist\; default\: the one used last]:ID:"
+  "--format[default\: text]:format:(text html pdf)"
+  "--blind[without last values, for a second rater]"
+  {-o,--output}"[a new file instead of stdout]:PATH:_files"
+  ":patient code:"
+)
+
+# guard to ensure default positional specs are added only once per session
+_shtab_limbscribe_sheet_defaults_added=0
+
 _shtab_limbscribe_trend_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
   "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
@@ -387,6 +402,7 @@ _shtab_limbscribe() {
         patient) _arguments -C -s $_shtab_limbscribe_patient_options ;;
         report) _arguments -C -s $_shtab_limbscribe_report_options ;;
         restore) _arguments -C -s $_shtab_limbscribe_restore_options ;;
+        sheet) _arguments -C -s $_shtab_limbscribe_sheet_options ;;
         trend) _arguments -C -s $_shtab_limbscribe_trend_options ;;
         verify) _arguments -C -s $_shtab_limbscribe_verify_options ;;
       esac

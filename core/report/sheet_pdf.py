@@ -1,0 +1,61 @@
+"""The blank sheet as PDF, A4; needs the extra ``pdf``."""
+
+from __future__ import annotations
+
+from fpdf.fonts import FontFace
+
+from ..tardieu.glossary import CAUTION
+from .pdf import LINE, Paper
+from .pdf_draw import FONT, latin
+from .sheet import ASKED, COLUMNS, TITLE, Sheet
+
+_WIDTHS = (76, 16, 14, 16, 14, 10, 34)
+"""mm of the columns; together the width of a page between its margins."""
+
+_SMALL = 7.5
+"""Letters of the table, points; two lines of them make a box 7.6 mm high."""
+
+_ROW = 3.8
+"""mm from line to line in the table."""
+
+
+def sheet_pdf(sheet: Sheet) -> bytes:
+    """Write the sheet as PDF; how many pages there are is known when they are laid out."""
+    paper = Paper()
+    _laid_out(sheet, paper, _laid_out(sheet, Paper(), 0))
+    paper.set_title(latin(f"{TITLE}: {sheet.code}"))
+    paper.set_creator(latin(sheet.made_by))
+    return bytes(paper.output())
+
+
+def _laid_out(sheet: Sheet, paper: Paper, count: int) -> int:
+    paper.set_margins(10, 10, 10)
+    paper.set_auto_page_break(True, 10)
+    paper.head, paper.count = latin(f"{TITLE}: {sheet.code}, {sheet.checklist}"), count
+    paper.add_page()
+    paper.say(CAUTION, "B")
+    asked = "   ".join(f"{name} {'_' * cells}" for name, cells in ASKED)
+    paper.set_font(FONT, size=9)
+    paper.multi_cell(0, 7, latin(asked), align="L", new_x="LMARGIN", new_y="NEXT")
+    paper.say("quality: " + "; ".join(sheet.grades))
+    paper.ln(1)
+    paper.set_font(FONT, size=_SMALL)
+    bold = FontFace(emphasis="BOLD")
+    with paper.table(
+        col_widths=_WIDTHS, text_align="LEFT", line_height=_ROW, headings_style=bold, v_align="T"
+    ) as table:
+        row = table.row()
+        for name in (sheet.code, *COLUMNS):
+            row.cell(latin(name))
+        for each in sheet.rows:
+            if each.turn:
+                table.row().cell(latin(each.turn), colspan=len(_WIDTHS), style=bold)
+            row = table.row(min_height=2 * _ROW)
+            lines = [f"{each.name}  {each.how}", *([f"last {each.last}"] if each.last else [])]
+            row.cell("\n".join(map(latin, lines)))
+            for _ in COLUMNS:
+                row.cell("")
+    paper.ln(1)
+    paper.set_font(FONT, size=_SMALL)
+    paper.cell(0, LINE, latin(f"Made by {sheet.made_by}."))
+    return paper.page_no()

@@ -1,0 +1,59 @@
+"""``limbscribe sheet``: a blank sheet of the checklist, to measure on paper and type in later."""
+
+from __future__ import annotations
+
+import sys
+from argparse import Namespace
+from dataclasses import replace
+from datetime import datetime
+from pathlib import Path
+
+from ...core.entry.as_saved import plan_of
+from ...core.entry.setup import session_of, setup_of
+from ...core.report.forms import PDF, needs_pdf
+from ...core.report.sheet import Sheet, make_sheet, sheet_html, sheet_text
+from ..terminal.output import DATA, OK, USAGE, print_document, print_err, version
+from .charts import catalogue, open_chart
+from .files import refuse_existing, write_file
+from .stop import Stop
+
+
+def run(args: Namespace) -> int:
+    """Write the sheet; exit code 1 when the chart is damaged."""
+    output = Path(args.output) if args.output else None
+    if output:
+        refuse_existing(output)
+    if args.format == PDF and output is None and sys.stdout.isatty():
+        raise Stop(USAGE, "a PDF is not text for a terminal: name a file with --output")
+    _, chart = open_chart(args)
+    found = catalogue()
+    setup = setup_of(found, chart)
+    values = {asked.name: asked.value for asked in setup.questions}
+    known = {one.id: one.name for one in setup.lists}
+    chosen = args.checklist or values["checklist"]
+    if chosen not in known:
+        there = ", ".join(known) or "none"
+        raise Stop(USAGE, f"--checklist {chosen}: there is no such checklist; there is {there}")
+    values |= {"checklist": chosen, **setup.ways(chosen)}
+    now = datetime.now().astimezone().isoformat(timespec="seconds")
+    session = session_of(values, found, chart, "", now)
+    session = replace(session, conditions=replace(session.conditions, blind=args.blind))
+    plan = plan_of(found, chart, session)
+    sheet = make_sheet(plan, chart.patient.code, known[chosen], f"limbscribe {version()}")
+    data = _rendered(sheet, args.format or "text")
+    if output is None:
+        print_document(data)
+    else:
+        write_file(output, data)
+        print_err(f"the sheet is written to {output}, not encrypted")
+    return DATA if chart.problems else OK
+
+
+def _rendered(sheet: Sheet, form: str) -> bytes:
+    if form != PDF:
+        return (sheet_html if form == "html" else sheet_text)(sheet).encode("utf-8")
+    if missing := needs_pdf():
+        raise Stop(USAGE, f"{missing}; nothing was written")
+    from ...core.report.sheet_pdf import sheet_pdf
+
+    return sheet_pdf(sheet)
