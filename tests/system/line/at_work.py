@@ -104,9 +104,14 @@ class Shelled(Terminal):
 
     def program_ended(self) -> int:
         """The exit code of the program once the shell has said it."""
-        text = self.wait_for("ended with")
+        # In what was written, not on the screen: a frame that was cut leaves the cursor anywhere,
+        # and the words may go over the end of a line.
+        end = time.monotonic() + PATIENCE_S
+        while not (found := re.search(rb"ended with (\d+)\s", self.raw)):
+            assert time.monotonic() < end, self.text()
+            self.read()
         self.settle()
-        return int(re.findall(r"ended with (\d+)", text)[0])
+        return int(found[1])
 
     def assert_usable(self) -> None:
         """The terminal is as a shell wants it: modes, cursor, first screen, echo."""
