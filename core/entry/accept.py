@@ -20,6 +20,7 @@ from .state import (
     Moment,
     Result,
     answered,
+    as_found,
     cursor_at,
     hold,
 )
@@ -106,16 +107,15 @@ def _with_flags(
 
 def _opened_read_back(state: EntryState, draft: Draft, label: str) -> Result:
     """Accept the last field, and read the station back before it is committed."""
-    old, cursor = state.draft, state.cursor
-    there = cursor_at(state, cursor.station, cursor.place, cursor.attempt)
+    old = state.draft
     draft = replace(draft, done=old.done, entered=old.entered)
-    new, effects = record(state, draft, there, label)
+    new, effects = record(state, draft, as_found(state), label)
     return replace(new, mode=Mode.READ_BACK, message=read_back_words(new)), effects
 
 
 def _closed_station(state: EntryState, draft: Draft, label: str) -> Result:
     """Record a committed station and open the next one; say when there is none."""
-    onward = _next_open(state)
+    onward = next_open(state)
     target = cursor_at(state, state.cursor.station if onward is None else onward)
     new, effects = record(state, draft, target, label)
     new = replace(new, finished=state.cursor.station)
@@ -126,7 +126,7 @@ def _closed_station(state: EntryState, draft: Draft, label: str) -> Result:
     return new, effects
 
 
-def _next_open(state: EntryState) -> int | None:
+def next_open(state: EntryState) -> int | None:
     """Find the next station that is open, after the current one and round to the start."""
     here = state.cursor.station
     others = (index for index in state.open_stations if index != here)

@@ -19,6 +19,7 @@ from .state import (
     Moment,
     Result,
     answered,
+    as_found,
     cursor_at,
     hold,
     refused,
@@ -40,7 +41,7 @@ def type_digit(state: EntryState, key: str, now: Moment) -> Result:
     if cursor.fresh:  # the value that stands there goes, with its sign unless one was typed
         text = ""
         if not cursor.signed:
-            cursor = replace(cursor, negative=_untouched(state).negative)
+            cursor = replace(cursor, negative=as_found(state).negative)
     if text == "0":
         return hold(state, f"no digit goes behind a leading 0: {key} was refused", key, now)
     if len(text) == MAX_DIGITS:
@@ -90,8 +91,8 @@ def rub_out(state: EntryState, key: str, now: Moment) -> Result:
     if cursor.text:
         cursor = replace(cursor, text=cursor.text[:-1], fresh=False, touched=True)
         return replace(state, cursor=cursor), ()
-    if cursor.signed or cursor.negative != _untouched(state).negative:
-        empty = replace(_untouched(state), text=cursor.text, touched=True)
+    if cursor.signed or cursor.negative != as_found(state).negative:
+        empty = replace(as_found(state), text=cursor.text, touched=True)
         return replace(state, cursor=empty), ()
     if cursor.touched:
         return refused(state, f"the field is empty: {state.key('left')} leaves it")
@@ -122,11 +123,6 @@ def toggle_velocity(state: EntryState, key: str, now: Moment) -> Result:
     draft = replace(state.draft, velocity="V3" if state.draft.velocity == "V2" else "V2")
     label = f"fast stretch was {draft.velocity}, {state.station.name}"
     return accept_draft(state, key, draft, state.cursor, label, now)
-
-
-def _untouched(state: EntryState) -> Cursor:
-    cursor = state.cursor
-    return cursor_at(state, cursor.station, cursor.place, cursor.attempt)
 
 
 def _is_stored(state: EntryState) -> bool:
@@ -165,7 +161,7 @@ def _accept_empty(state: EntryState, key: str, now: Moment) -> Result:
     untested = f"{state.key('n')}: not tested"
     if field is Field.QUALITY:
         words = f"quality is missing: 0 to {state.plan.quality_max}, or {untested}"
-    elif cursor.signed or cursor.negative != _untouched(state).negative:
+    elif cursor.signed or cursor.negative != as_found(state).negative:
         words = f"a sign without digits: {state.key('backspace')} twice removes it"
     elif cursor.attempt and answered(draft, field, cursor.attempt):
         words = f"try {cursor.attempt + 1} was rubbed out: type it, or {state.key('u')} undoes"

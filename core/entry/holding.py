@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from .moving import MOVES
-from .overriding import leave_override, open_override
+from .overriding import leave_override, open_override, set_aside
 from .prompts import leave_prompt, open_prompt, press_stopwatch, stop_stopwatch
 from .read_back import back_to_field
 from .state import (
@@ -24,9 +24,8 @@ from .state import (
     Mode,
     Moment,
     Result,
-    cursor_at,
+    as_found,
     free,
-    set_aside,
 )
 from .undo import undone
 
@@ -59,14 +58,12 @@ def held_action(state: EntryState, key: str, now: Moment) -> Result:
 def take_away(state: EntryState) -> EntryState:
     """Take away what was refused, and end the hold; the field is not left."""
     whole = state.hold is not None and state.hold.key == ""
-    cursor = state.cursor
     new = replace(free(state), message="")
     if not whole or state.pending == "f" or state.mode is Mode.READ_BACK:
         return new
     if state.mode is not Mode.FIELDS:
         return replace(new, prompt="")
-    empty = cursor_at(state, cursor.station, cursor.place, cursor.attempt)
-    return replace(new, cursor=replace(empty, touched=True))
+    return replace(new, cursor=replace(as_found(state), touched=True))
 
 
 def come_back(state: EntryState) -> EntryState:

@@ -162,16 +162,13 @@ def station_lines(state: EntryState) -> Iterator[str]:
     yield f"  stretch: {muscle.movement}, from {muscle.start} to {muscle.end}"
     yield f"  axis: {muscle.axis}; fixed arm: {muscle.fixed_arm}; moving arm: {muscle.moving_arm}"
     yield f"  scale {station.scale.id}, deg: {muscle.example(station.scale.id)}"
-    last = station.last
     if state.plan.blind:
         yield f"  {HIDDEN}"
         return
-    if last is None:
+    if station.last is None:
         yield "  last: no reading of this station yet"
         return
-    r1 = "none" if last.r1_stretch is None else station.scale.typed(last.r1_stretch)
-    r2 = "none" if last.r2_stretch is None else station.scale.typed(last.r2_stretch)
-    quality = "none" if last.quality is None else last.quality
+    r1, quality, r2 = ("none" if value is None else value for value in station.last_typed)
     yield f"  last, {station.last_date}: R1 {r1}, quality {quality}, R2 {r2}"
 
 

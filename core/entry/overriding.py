@@ -7,7 +7,16 @@ from dataclasses import replace
 from ..tardieu.reading import Override
 from .keys import TEXT_BACKSPACE
 from .prompts import rub_out_typed
-from .state import EntryState, Mode, Moment, Result, free, hold, set_aside
+from .state import Aside, EntryState, Mode, Moment, Result, free, hold
+
+
+def set_aside(state: EntryState, next_: bool = False) -> EntryState:
+    """Let the hold wait while a prompt is open; ``next_``: the key after it may still accept."""
+    if state.hold is None:
+        return state
+    hold = replace(state.hold, next=next_ and state.hold.next)
+    aside = Aside(state.mode, state.cursor, hold, state.flags, state.pending)
+    return replace(free(state), asides=(*state.asides, aside))
 
 
 def open_override(state: EntryState) -> Result:

@@ -53,6 +53,18 @@ class Station:
         return f"{self.muscle.name}, {self.side.word}"
 
     @property
+    def last_typed(self) -> tuple[int | None, int | None, int | None]:
+        """R1, quality and R2 of the last reading, angles as the present scale writes them, deg."""
+        last = self.last
+        if last is None:
+            return None, None, None
+        r1, r2 = (
+            None if stretch is None else self.scale.typed(stretch)
+            for stretch in (last.r1_stretch, last.r2_stretch)
+        )
+        return r1, last.quality, r2
+
+    @property
     def reference_range(self) -> Reference | None:
         """The reference range, None when there is none that fits."""
         return self.reference if isinstance(self.reference, Reference) else None
@@ -145,13 +157,17 @@ def settled(
 
 def _by_position(items: Sequence[Item], first_side: Side) -> list[Item]:
     """Put together what is tested in one position, as the list first names it; then by side."""
-    order = {position: place for place, position in enumerate(dict.fromkeys(map(_lying, items)))}
-    return sorted(items, key=lambda item: (order[_lying(item)], item.sides != first_side.value))
+    positions = list(dict.fromkeys(lying(item.posture) for item in items))
+
+    def rank(item: Item) -> tuple[int, bool]:
+        return positions.index(lying(item.posture)), item.sides != first_side.value
+
+    return sorted(items, key=rank)
 
 
-def _lying(item: Item) -> str:
-    """How the patient is placed: a settled item's posture up to the test position."""
-    words = item.posture.casefold()
+def lying(posture: str) -> str:
+    """How the patient is placed: the posture of a station up to the test position."""
+    words = posture.casefold()
     known = (posture for posture in POSTURES if words.startswith(posture))
     return next(known, words.partition(",")[0].strip())
 

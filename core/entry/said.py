@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from ..tardieu.muscles import POSTURES
 from ..tardieu.reading import Reading
 from ..tardieu.reading_words import not_tested_words
+from .accept import next_open
+from .plan import lying
 from .readings import read_back_words, reading_of
 from .state import Draft, EntryState, Field, Mode, answered, cursor_at
 
@@ -62,36 +63,22 @@ def _gap(reading: Reading) -> str:
     return f"gap {reading.gap} deg"
 
 
-def next_station(state: EntryState) -> int | None:
-    """Find the open station that comes after the current one, round to the start."""
-    here = state.cursor.station
-    others = (index for index in state.open_stations if index != here)
-    return min(others, key=lambda index: (index < here, index), default=None)
-
-
 def turn_words(state: EntryState) -> str:
     """Say how the patient has to be turned for the next station, "" when not at all."""
-    following = next_station(state)
+    following = next_open(state)
     if following is None:
         return ""
-    now = _lying(state, state.cursor.station)
-    then = _lying(state, following)
+    now = lying(state.draft.posture)
+    then = lying(state.drafts[following].posture)
     return "" if then == now else f"turn: {then}"
 
 
 def next_words(state: EntryState) -> str:
     """Name the next station."""
-    following = next_station(state)
+    following = next_open(state)
     if following is None:
         return "no other station is open"
     return f"next {state.plan.stations[following].name}"
-
-
-def _lying(state: EntryState, index: int) -> str:
-    """How the patient is placed at a station: the posture up to the test position."""
-    words = state.drafts[index].posture.casefold()
-    known = (posture for posture in POSTURES if words.startswith(posture))
-    return next(known, words.partition(",")[0].strip())
 
 
 def enter_means_no_catch(state: EntryState) -> bool:

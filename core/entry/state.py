@@ -364,6 +364,12 @@ def cursor_at(state: EntryState, station: int, place: int = 0, attempt: int = 0)
     return Cursor(station, place, attempt, None, presign)
 
 
+def as_found(state: EntryState) -> Cursor:
+    """Make the cursor that the current field had when it was reached."""
+    cursor = state.cursor
+    return cursor_at(state, cursor.station, cursor.place, cursor.attempt)
+
+
 def refused(state: EntryState, why: str) -> Result:
     """Refuse a key: the same state with a message, and the bell."""
     return replace(state, message=why), (Bell(why),)
@@ -386,12 +392,3 @@ def hold(state: EntryState, why: str, key: str, now: Moment, pending: str = "") 
 def free(state: EntryState) -> EntryState:
     """End the hold."""
     return replace(state, hold=None, flags=(), pending="")
-
-
-def set_aside(state: EntryState, next_: bool = False) -> EntryState:
-    """Let the hold wait while a prompt is open; ``next_``: the key after it may still accept."""
-    if state.hold is None:
-        return state
-    hold = replace(state.hold, next=next_ and state.hold.next)
-    aside = Aside(state.mode, state.cursor, hold, state.flags, state.pending)
-    return replace(free(state), asides=(*state.asides, aside))

@@ -13,7 +13,7 @@ from .state import (
     Mode,
     Result,
     Save,
-    cursor_at,
+    as_found,
     free,
     refused,
 )
@@ -70,8 +70,7 @@ def undone(state: EntryState, *_: object) -> Result:
     """Clear digits that were not accepted yet; without any, take the last change back."""
     cursor = state.cursor
     if cursor.signed or (cursor.text and not cursor.fresh):
-        empty = cursor_at(state, cursor.station, cursor.place, cursor.attempt)
-        cleared = replace(state, cursor=replace(empty, touched=True), mode=Mode.FIELDS)
+        cleared = replace(state, cursor=replace(as_found(state), touched=True), mode=Mode.FIELDS)
         return replace(free(cleared), message="cleared what was typed"), ()
     return taken_back(state)
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Generator
 from contextlib import contextmanager
 from pathlib import Path
 
 from ...core.outside import write_new, write_over
-from ..terminal.output import DATA, USAGE
+from ..terminal.output import DATA, USAGE, print_document, print_err
 from .stop import Stop
 
 
@@ -50,6 +51,42 @@ def write_file(path: Path, data: bytes, *, replace: bool = False) -> None:
         raise _exists(path) from error
     except OSError as error:
         raise Stop(DATA, f"{path} was not written: {error.strerror}") from error
+
+
+def page_path(name: str | None, pdf: bool) -> Path | None:
+    """Find where a page is to be written, None for stdout.
+
+    Args:
+        name: of the file, as it was given.
+        pdf: the page is a PDF.
+
+    Raises:
+        Stop: when the file exists, or a PDF would go to a terminal.
+    """
+    path = Path(name) if name else None
+    if path:
+        refuse_existing(path)
+    elif pdf and sys.stdout.isatty():
+        raise Stop(USAGE, "a PDF is not text for a terminal: name a file with --output")
+    return path
+
+
+def hand_over(path: Path | None, data: bytes, what: str) -> None:
+    """Write a page to its new file, or to stdout.
+
+    Args:
+        path: as page_path() found it.
+        data: the page.
+        what: what it is, for the word on where it went.
+
+    Raises:
+        Stop: when the file exists by now, or could not be written.
+    """
+    if path is None:
+        print_document(data)
+    else:
+        write_file(path, data)
+        print_err(f"{what} is written to {path}, not encrypted")
 
 
 def _exists(path: Path, more: str = "") -> Stop:

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import sys
 from argparse import Namespace
-from pathlib import Path
 
 from ...core.change.compare import basis_of
 from ...core.chart.chart import Chart
@@ -12,9 +10,9 @@ from ...core.problem import Problem
 from ...core.report.forms import ALL_FORMS, PDF, NoPdf, document
 from ...core.report.model import Report
 from ...core.report.model_build import choose_session, make_report
-from ..terminal.output import DATA, OK, USAGE, print_document, print_err, version
+from ..terminal.output import DATA, OK, USAGE, print_err, version
 from .charts import catalogue, date_from, open_chart
-from .files import refuse_existing, write_file
+from .files import hand_over, page_path
 from .stop import Stop
 
 
@@ -22,11 +20,7 @@ def run(args: Namespace) -> int:
     """Write the report; exit code 1 without a session, or when the chart is damaged."""
     if args.short and args.format not in (None, "text"):
         raise Stop(USAGE, "--short is plain text: leave --format out")
-    output = Path(args.output) if args.output else None
-    if output:
-        refuse_existing(output)
-    if args.format == PDF and output is None and sys.stdout.isatty():
-        raise Stop(USAGE, "a PDF is not text for a terminal: name a file with --output")
+    output = page_path(args.output, args.format == PDF)
     shelf, chart = open_chart(args)
     code = chart.patient.code
     if shelf.has_open(chart.id):
@@ -36,11 +30,7 @@ def run(args: Namespace) -> int:
         data = document(_report(args, chart, code), form)
     except NoPdf as error:
         raise Stop(USAGE, f"{error}; nothing was written") from None
-    if output is None:
-        print_document(data)
-    else:
-        write_file(output, data)
-        print_err(f"the {ALL_FORMS[form].words} report is written to {output}, not encrypted")
+    hand_over(output, data, f"the {ALL_FORMS[form].words} report")
     return DATA if chart.problems else OK
 
 

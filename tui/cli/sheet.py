@@ -2,29 +2,23 @@
 
 from __future__ import annotations
 
-import sys
 from argparse import Namespace
 from dataclasses import replace
 from datetime import datetime
-from pathlib import Path
 
 from ...core.entry.as_saved import plan_of
 from ...core.entry.setup import session_of, setup_of
 from ...core.report.forms import PDF, needs_pdf
 from ...core.report.sheet import Sheet, make_sheet, sheet_html, sheet_text
-from ..terminal.output import DATA, OK, USAGE, print_document, print_err, version
+from ..terminal.output import DATA, OK, USAGE, version
 from .charts import catalogue, open_chart
-from .files import refuse_existing, write_file
+from .files import hand_over, page_path
 from .stop import Stop
 
 
 def run(args: Namespace) -> int:
     """Write the sheet; exit code 1 when the chart is damaged."""
-    output = Path(args.output) if args.output else None
-    if output:
-        refuse_existing(output)
-    if args.format == PDF and output is None and sys.stdout.isatty():
-        raise Stop(USAGE, "a PDF is not text for a terminal: name a file with --output")
+    output = page_path(args.output, args.format == PDF)
     _, chart = open_chart(args)
     found = catalogue()
     setup = setup_of(found, chart)
@@ -40,12 +34,7 @@ def run(args: Namespace) -> int:
     session = replace(session, conditions=replace(session.conditions, blind=args.blind))
     plan = plan_of(found, chart, session)
     sheet = make_sheet(plan, chart.patient.code, known[chosen], f"limbscribe {version()}")
-    data = _rendered(sheet, args.format or "text")
-    if output is None:
-        print_document(data)
-    else:
-        write_file(output, data)
-        print_err(f"the sheet is written to {output}, not encrypted")
+    hand_over(output, _rendered(sheet, args.format or "text"), "the sheet")
     return DATA if chart.problems else OK
 
 

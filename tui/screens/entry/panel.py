@@ -136,20 +136,20 @@ def _last_rows(state: EntryState) -> list[Row]:
         return [line(HIDDEN, "dim")]
     if last is None:
         return [(("last    no reading of this station yet", "dim"),)]
-    untested = last.quality is None and last.r1 is None
+    r1, quality, r2 = station.last_typed
+    untested = quality is None and r1 is None
     values = {
-        Field.R1: "." if untested else _in_scale(state, last.r1_stretch, "none"),
-        Field.R2: _in_scale(state, last.r2_stretch, "."),
-        Field.QUALITY: "." if last.quality is None else str(last.quality),
+        Field.R1: "." if untested else _shown(r1, "none"),
+        Field.R2: _shown(r2, "."),
+        Field.QUALITY: _shown(quality, "."),
     }
     cells = "".join(f"{values[field]:<{_CELL}}" for field in state.fields)
     date = f"{'':<{_LABEL}}on {station.last_date}, fast stretch {last.fast_velocity}"
     return [((f"{'last':<{_LABEL}}{cells}", "dim"),), ((date, "dim"),)]
 
 
-def _in_scale(state: EntryState, stretch: int | None, absent: str) -> str:
-    """An old angle as the present scale writes it."""
-    return absent if stretch is None else str(state.station.scale.typed(stretch))
+def _shown(value: int | None, absent: str) -> str:
+    return absent if value is None else str(value)
 
 
 def _extras(state: EntryState, width: int) -> list[Row]:
