@@ -10,7 +10,7 @@ from ..errors import ShelfError
 from ..problem import Problem
 from .amendment import Amendment, amendment_from_doc, hash_of, linked, signature_holds
 from .chain import Chain, chain_of
-from .details import DetailsChange, applied, details_from_doc
+from .details import DetailsChange, applied, details_from_doc, difference
 from .details import findings as details_findings
 from .document import Contents, Json, body_of, in_order, is_object, parse_json
 from .links import Written, in_written_order, link_findings
@@ -112,6 +112,23 @@ class Chart:
         if self.details:
             return self.details[-1].hash
         return next((each.sum for each in self.written if each.table == "patient"), "")
+
+    def change_of_details(
+        self, id: str, new: Patient, author: str, reason: str, at: str
+    ) -> DetailsChange | None:
+        """Make the change that puts new details in place of those that hold; None for none.
+
+        Args:
+            id: random id of the change.
+            new: the patient with the new details.
+            author: who changes them.
+            reason: why, as typed.
+            at: ISO 8601 local time with its UTC offset.
+        """
+        details = difference(self.patient, new)
+        if not details:
+            return None
+        return DetailsChange(id, author, reason, at, details, self.details_as_of)
 
     @property
     def by_date(self) -> tuple[Session, ...]:

@@ -2,10 +2,18 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from io import BytesIO
 
 from limbscribe.core.exchange.csv_rows import COLUMNS, CsvRow, stream_rows
+from limbscribe.core.exchange.import_plan import ImportRules
+from limbscribe.core.exchange.importing import Outcome, import_csv
 from limbscribe.core.problem import Problem
+from limbscribe.core.shelf import Shelf
+from limbscribe.core.tardieu.muscles import shipped_muscles
+
+RULES = ImportRules(shipped_muscles())
+NOW = datetime(2026, 6, 1, 12, tzinfo=UTC)
 
 _DEFAULTS = {
     "patient": "P-01",
@@ -45,3 +53,11 @@ def read_rows(data: bytes, name: str = "x.csv") -> tuple[CsvRow, ...] | Problem:
     rows = list(stream_rows(BytesIO(data), name))
     whole = tuple(row for row in rows if isinstance(row, CsvRow))
     return whole if len(whole) == len(rows) else next(r for r in rows if isinstance(r, Problem))
+
+
+def run_import(data: bytes, shelf: Shelf | None, dry_run: bool = False) -> Outcome:
+    """Import a file of which every row is stored, there already, or refused."""
+    outcome = import_csv(data, "x.csv", shelf, RULES, NOW, dry_run)
+    assert isinstance(outcome, Outcome), outcome
+    assert outcome.rows == outcome.stored + outcome.already + len(outcome.refused)
+    return outcome

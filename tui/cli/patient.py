@@ -10,11 +10,9 @@ from datetime import datetime
 from ...core.chart.chart import UNREADABLE, Chart
 from ...core.chart.details import (
     LABELS,
-    DetailsChange,
     change_words,
     details_doc,
     details_words,
-    difference,
 )
 from ...core.chart.events import moment_words
 from ...core.chart.patient import DETAILS, Patient, parse_details
@@ -74,12 +72,10 @@ def _signature(args: Namespace) -> tuple[str, str]:
 
 def _changed(shelf: Shelf, chart: Chart, new: Patient, author: str, reason: str, at: str) -> Chart:
     """Store what differs; returns the chart as it is then."""
-    details = difference(chart.patient, new)
-    if not details:
+    change = chart.change_of_details(secrets.token_hex(16), new, author, reason, at)
+    if change is None:
         print_err("this is what is stated already: nothing was changed")
         return chart
-    id_, made_on = secrets.token_hex(16), chart.details_as_of
-    change = DetailsChange(id_, author, reason, at, details, made_on)
     shelf.change_details(chart.id, change)
     for words in change_words(chart.patient, new):
         print_err(f"changed: {words}")

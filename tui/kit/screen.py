@@ -175,9 +175,14 @@ class PaintedScreen(Screen[T], Generic[T]):
         """Whether its first frame is made."""
         return self.canvas.painted
 
+    @property
+    def told(self) -> str:
+        """The sentence on the message line, "" for none."""
+        return self.message
+
     def too_early(self) -> None:
-        """Say that something typed before this was on the screen was dropped."""
-        if self.message:
+        """Say that something was dropped, unless the screen has more to say itself."""
+        if self.told:
             self.ring()
             self.repaint()
         else:

@@ -2,38 +2,26 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.exchange.csv_rows import COLUMNS
 from limbscribe.core.exchange.fhir.bundle import fhir_bundle
-from limbscribe.core.exchange.import_plan import ImportRules
 from limbscribe.core.exchange.import_row import refused_lines
-from limbscribe.core.exchange.importing import DETAILS_IMPORTED, Outcome, import_csv
+from limbscribe.core.exchange.importing import DETAILS_IMPORTED, import_csv
 from limbscribe.core.exchange.json_export import chart_doc
 from limbscribe.core.problem import Problem
 from limbscribe.core.shelf import Shelf
-from limbscribe.core.tardieu.muscles import shipped_muscles
 
-from tests.support.csv_rows import cells, file_of, line
+from tests.support.csv_rows import NOW, RULES, cells, file_of, line, run_import
 
-RULES = ImportRules(shipped_muscles())
-NOW = datetime(2026, 6, 1, 12, tzinfo=UTC)
 HEADER = ",".join((*COLUMNS, "born", "sex", "diagnosis", "affected", "height_cm"))
 
 
 @pytest.fixture
 def shelf(tmp_path: Path) -> Shelf:
     return Shelf(tmp_path / "shelf")
-
-
-def run(data: bytes, shelf: Shelf | None, dry_run: bool = False) -> Outcome:
-    outcome = import_csv(data, "x.csv", shelf, RULES, NOW, dry_run)
-    assert isinstance(outcome, Outcome), outcome
-    assert outcome.rows == outcome.stored + outcome.already + len(outcome.refused)
-    return outcome
 
 
 def rows(*lines: str) -> bytes:
@@ -49,18 +37,18 @@ FULL = Patient("P-01", 1961, "female", "stroke", "left", 170, birth_month=4)
 
 def test_a_new_chart_is_made_with_what_its_rows_state(shelf: Shelf) -> None:
     data = rows(f"{line()},1961-04,female,,,", f"{line(side='right')},1961,,stroke,left,170")
-    outcome = run(data, shelf)
+    outcome = run_import(data, shelf)
     assert (outcome.stored, outcome.details) == (2, 0)
     assert patient_of(shelf) == FULL
     assert shelf.load(shelf.find("P-01") or "").details == ()
-    assert run(data, shelf).already == 2
+    assert run_import(data, shelf).already == 2
 
 
 def test_columns_may_be_few_and_anywhere(shelf: Shelf) -> None:
     header = ",".join(("height_cm", *COLUMNS[:3], "born", *COLUMNS[3:]))
     own = cells()
     row = ",".join(("170", *own[:3], "1961-04", *own[3:]))
-    assert run(file_of(row, header=header), shelf).stored == 1
+    assert run_import(file_of(row, header=header), shelf).stored == 1
     assert patient_of(shelf) == Patient("P-01", 1961, height_cm=170, birth_month=4)
 
 
@@ -92,37 +80,39 @@ def test_other_columns_are_still_refused(shelf: Shelf, header: str, what: str) -
 def test_a_wrong_value_refuses_its_row_which_comes_back_as_it_was(
     shelf: Shelf, more: str, part: str
 ) -> None:
-    outcome = run(rows(f"{line()},{more}", line(side="right") + ",,,,,"), shelf)
+    outcome = run_import(rows(f"{line()},{more}", line(side="right") + ",,,,,"), shelf)
     assert outcome.stored == 1
     (refused,) = outcome.refused
     assert part in refused.reason
     written = b"".join(refused_lines(outcome.refused))
     assert written.splitlines()[0] == f"{HEADER},reason".encode()
     fixed = written.replace(more.encode(), b"1961-04,female,stroke,left,170")
-    assert run(fixed, shelf).stored == 1
+    assert run_import(fixed, shelf).stored == 1
     assert patient_of(shelf) == FULL
 
 
 def test_an_existing_chart_is_filled_in_by_a_signed_change_and_only_once(shelf: Shelf) -> None:
     chart_id = shelf.create(Patient("P-01", 1961, "female"))
     data = rows(f"{line()},1961-04,female,stroke,left,170")
-    assert run(data, shelf, dry_run=True).details == 1
+    assert run_import(data, shelf, dry_run=True).details == 1
     assert shelf.load(chart_id).details == ()
-    outcome = run(data, shelf)
+    outcome = run_import(data, shelf)
     assert (outcome.stored, outcome.details) == (1, 1)
     chart = shelf.load(chart_id)
     assert (chart.patient, chart.created) == (FULL, Patient("P-01", 1961, "female"))
     (change,) = chart.details
     assert (change.author, change.reason) == ("import", DETAILS_IMPORTED)
     assert change.at == NOW.isoformat(timespec="seconds")
-    again = run(data, shelf)
+    again = run_import(data, shelf)
     assert (again.already, again.details) == (1, 0)
 
 
 def test_a_differing_value_is_never_stored(shelf: Shelf) -> None:
     before = Patient("P-01", 1961, "male", birth_month=4)
     chart_id = shelf.create(before)
-    outcome = run(rows(f"{line()},1962-04,female,,,170", line(side="right") + ",1961,,,,"), shelf)
+    outcome = run_import(
+        rows(f"{line()},1962-04,female,,,170", line(side="right") + ",1961,,,,"), shelf
+    )
     assert outcome.stored == 1
     (refused,) = outcome.refused
     assert "born 1961-04 there, 1962-04 here, sex male there, female here" in refused.reason
@@ -132,7 +122,7 @@ def test_a_differing_value_is_never_stored(shelf: Shelf) -> None:
 
 def test_two_lines_of_a_file_must_agree(shelf: Shelf) -> None:
     data = rows(f"{line()},1961-04,,,,", f"{line(side='right')},1961-05,,,,")
-    outcome = run(data, shelf)
+    outcome = run_import(data, shelf)
     assert outcome.stored == 1
     assert "(born 1961-04 there, 1961-05 here)" in outcome.refused[0].reason
     assert patient_of(shelf).born == "1961-04"
@@ -140,14 +130,14 @@ def test_two_lines_of_a_file_must_agree(shelf: Shelf) -> None:
 
 def test_age_and_sex_from_the_file_choose_the_reference(shelf: Shelf) -> None:
     row = line(muscle="tibialis-anterior", r1="10", r2="80")
-    outcome = run(rows(f"{row},2020,male,,,"), shelf)
+    outcome = run_import(rows(f"{row},2020,male,,,"), shelf)
     assert outcome.flagged == 1
 
 
 def test_exports_have_the_details(shelf: Shelf) -> None:
-    run(rows(f"{line()},1961-04,female,stroke,left,170"), shelf)
-    run(rows(f"{line(patient='P-02')},1961,,,,"), shelf)
-    run(rows(f"{line(patient='P-03')},,,,,"), shelf)
+    run_import(rows(f"{line()},1961-04,female,stroke,left,170"), shelf)
+    run_import(rows(f"{line(patient='P-02')},1961,,,,"), shelf)
+    run_import(rows(f"{line(patient='P-03')},,,,,"), shelf)
     charts = [shelf.load(shelf.find(f"P-0{n}") or "") for n in (1, 2, 3)]
     docs = [chart_doc(chart, RULES.muscles) for chart in charts]
     names = ("code", "born", "birth_year", "sex", "diagnosis", "affected", "height_cm")

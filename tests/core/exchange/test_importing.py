@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -15,29 +14,17 @@ from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import seal_holds
 from limbscribe.core.errors import NotConfirmed, NotSaved
 from limbscribe.core.exchange.csv_rows import COLUMNS, CsvRow, session_rows, write_rows
-from limbscribe.core.exchange.import_plan import ImportRules
 from limbscribe.core.exchange.import_row import Refused, parse_row, refused_lines
-from limbscribe.core.exchange.importing import Outcome, import_csv
+from limbscribe.core.exchange.importing import Outcome
 from limbscribe.core.shelf import Shelf, files
 from limbscribe.core.shelf.maintenance.verify import verify
-from limbscribe.core.tardieu.muscles import shipped_muscles
 
-from tests.support.csv_rows import cells, file_of, line, read_rows
-
-RULES = ImportRules(shipped_muscles())
-NOW = datetime(2026, 6, 1, 12, tzinfo=UTC)
+from tests.support.csv_rows import NOW, RULES, cells, file_of, line, read_rows, run_import
 
 
 @pytest.fixture
 def shelf(tmp_path: Path) -> Shelf:
     return Shelf(tmp_path / "shelf")
-
-
-def run(data: bytes, shelf: Shelf | None, dry_run: bool = False) -> Outcome:
-    outcome = import_csv(data, "x.csv", shelf, RULES, NOW, dry_run)
-    assert isinstance(outcome, Outcome), outcome
-    assert outcome.rows == outcome.stored + outcome.already + len(outcome.refused)
-    return outcome
 
 
 def chart_of(shelf: Shelf, code: str = "P-01") -> Chart:
@@ -53,7 +40,7 @@ def reason_of(**changed: str) -> str:
 
 def test_rows_of_one_visit_become_one_signed_session(shelf: Shelf) -> None:
     data = file_of(line(), line(side="right", r1="-55"), line(date="2026-04-02", r1="-50"))
-    outcome = run(data, shelf)
+    outcome = run_import(data, shelf)
     assert (outcome.stored, outcome.sessions, outcome.new_patients) == (3, 2, ["P-01"])
     first, second = chart_of(shelf).sessions
     assert first.started == "2026-03-02T09:30:00+01:00"
@@ -74,51 +61,53 @@ def test_rows_of_one_visit_become_one_signed_session(shelf: Shelf) -> None:
 
 def test_the_same_file_twice_adds_nothing(shelf: Shelf) -> None:
     data = file_of(line(), line(side="right", r1="-55"), line(time="", utc_offset=""))
-    run(data, shelf)
+    run_import(data, shelf)
     before = chart_of(shelf)
-    again = run(data, shelf)
+    again = run_import(data, shelf)
     assert (again.stored, again.already, len(again.refused)) == (0, 3, 0)
     assert chart_of(shelf) == before
 
 
 def test_what_was_exported_is_there_already(shelf: Shelf) -> None:
-    run(file_of(line(comment="=sum"), line(side="right", r1="-55", not_tested="pain")), shelf)
+    run_import(
+        file_of(line(comment="=sum"), line(side="right", r1="-55", not_tested="pain")), shelf
+    )
     sessions = chart_of(shelf).by_date
     exported = write_rows(row for s in sessions for row in session_rows("P-01", s))
-    assert run(exported, shelf).already == 2
+    assert run_import(exported, shelf).already == 2
 
 
 def test_a_row_that_repeats_another_of_the_file_is_there_already(shelf: Shelf) -> None:
-    outcome = run(file_of(line(), line()), shelf)
+    outcome = run_import(file_of(line(), line()), shelf)
     assert (outcome.stored, outcome.already) == (1, 1)
 
 
 def test_a_row_never_changes_what_is_stored(shelf: Shelf) -> None:
-    run(file_of(line()), shelf)
-    outcome = run(file_of(line(r1="-58")), shelf)
+    run_import(file_of(line()), shelf)
+    outcome = run_import(file_of(line(r1="-58")), shelf)
     assert "the chart has other values" in outcome.refused[0].reason
     assert "r1 -60 there, -58 here" in outcome.refused[0].reason
     assert chart_of(shelf).by_date[0].readings[0].r1 == -60
 
 
 def test_of_two_different_rows_of_one_station_the_first_counts(shelf: Shelf) -> None:
-    outcome = run(file_of(line(), line(r2="-30")), shelf)
+    outcome = run_import(file_of(line(), line(r2="-30")), shelf)
     assert outcome.stored == 1
     assert "line 2 of this file" in outcome.refused[0].reason
 
 
 def test_refused_rows_corrected_join_their_session_as_an_amendment(shelf: Shelf) -> None:
-    outcome = run(file_of(line(), line(side="right", r1="-20")), shelf)
+    outcome = run_import(file_of(line(), line(side="right", r1="-20")), shelf)
     assert [refused.row.line for refused in outcome.refused] == [3]
     mended = b"".join(refused_lines(outcome.refused)).replace(b",-20,", b",-50,")
-    again = run(mended, shelf)
+    again = run_import(mended, shelf)
     assert (again.stored, again.sessions, again.amended) == (1, 0, 1)
     chart = chart_of(shelf)
     assert len(chart.sessions) == 1
     assert len(chart.sessions[0].readings) == 1
     assert chart.amendments[0].reason == "rows imported later"
     assert [r.r1 for r in chart.by_date[0].readings] == [-60, -50]
-    assert run(mended, shelf).already == 1
+    assert run_import(mended, shelf).already == 1
     assert verify(shelf.folder) == ()
 
 
@@ -129,29 +118,29 @@ def assert_alike(one: Outcome, other: Outcome) -> None:
 
 def test_a_dry_run_counts_the_same_and_changes_nothing(shelf: Shelf) -> None:
     data = file_of(line(), line(side="right", r1="-20"), line(patient="P-02"))
-    assert_alike(run(data, None, dry_run=True), run(data, shelf, dry_run=True))
+    assert_alike(run_import(data, None, dry_run=True), run_import(data, shelf, dry_run=True))
     assert shelf.charts() == ()
-    dry, done = run(data, shelf, dry_run=True), run(data, shelf)
+    dry, done = run_import(data, shelf, dry_run=True), run_import(data, shelf)
     assert_alike(dry, done)
     assert (done.stored, len(done.refused), done.new_patients) == (2, 1, ["P-01", "P-02"])
 
 
 def test_a_patient_without_a_stored_row_gets_no_chart(shelf: Shelf) -> None:
-    assert run(file_of(line(r1="-20")), shelf).new_patients == []
+    assert run_import(file_of(line(r1="-20")), shelf).new_patients == []
     assert shelf.charts() == ()
 
 
 def test_unlikely_flags_are_kept_and_counted(shelf: Shelf) -> None:
-    outcome = run(file_of(line(date="2026-05-01", r1="-95", r2="-35"), line()), shelf)
+    outcome = run_import(file_of(line(date="2026-05-01", r1="-95", r2="-35"), line()), shelf)
     assert (outcome.stored, outcome.flagged) == (2, 1)
     _, later = chart_of(shelf).by_date
     assert [flag.rule for flag in later.readings[0].flags] == ["big-change"]
 
 
 def test_earlier_sessions_of_the_chart_are_what_a_row_is_held_against(shelf: Shelf) -> None:
-    run(file_of(line()), shelf)
-    assert run(file_of(line(date="2025-05-01", r1="-95")), shelf).flagged == 0
-    assert run(file_of(line(date="2026-05-01", r1="-90")), shelf).flagged == 1
+    run_import(file_of(line()), shelf)
+    assert run_import(file_of(line(date="2025-05-01", r1="-95")), shelf).flagged == 0
+    assert run_import(file_of(line(date="2026-05-01", r1="-90")), shelf).flagged == 1
 
 
 THIGH = {"muscle": "knee-extensors", "r1": "60", "r2": "110"}
@@ -176,7 +165,7 @@ THIGH = {"muscle": "knee-extensors", "r1": "60", "r2": "110"}
 def test_rows_of_a_visit_are_held_against_each_other(
     shelf: Shelf, rows: list[str], rule: str
 ) -> None:
-    run(file_of(*rows), shelf)
+    run_import(file_of(*rows), shelf)
     last = chart_of(shelf).by_date[-1].readings[-1]
     assert rule in [flag.rule for flag in last.flags]
 
@@ -195,7 +184,7 @@ def test_rows_of_a_visit_are_held_against_each_other(
     ],
 )
 def test_impossible_rows_are_refused(shelf: Shelf, changed: dict[str, str], reason: str) -> None:
-    outcome = run(file_of(line(**changed)), shelf)
+    outcome = run_import(file_of(line(**changed)), shelf)
     assert outcome.stored == 0
     assert reason in outcome.refused[0].reason
 
@@ -261,7 +250,7 @@ def test_posture_empty_or_in_one_word_is_the_standard_one() -> None:
 
 
 def test_rows_of_the_wrong_width_are_refused_and_kept_whole(shelf: Shelf) -> None:
-    outcome = run(file_of("P-01,2026-03-02", line() + ",a,b", line()), shelf)
+    outcome = run_import(file_of("P-01,2026-03-02", line() + ",a,b", line()), shelf)
     assert outcome.stored == 1
     assert [r.reason for r in outcome.refused] == [
         "too few columns: 2, wanted 18",
@@ -273,17 +262,19 @@ def test_rows_of_the_wrong_width_are_refused_and_kept_whole(shelf: Shelf) -> Non
 
 
 def test_the_file_of_refused_rows_holds_no_formula(shelf: Shelf) -> None:
-    outcome = run(file_of(line(r1="=1+1", comment="@x")), shelf)
+    outcome = run_import(file_of(line(r1="=1+1", comment="@x")), shelf)
     assert b",'=1+1," in b"".join(refused_lines(outcome.refused))
     assert b",'@x," in b"".join(refused_lines(outcome.refused))
 
 
 def test_rows_of_a_chart_in_use_are_refused_and_the_others_stored(shelf: Shelf) -> None:
-    run(file_of(line()), shelf)
+    run_import(file_of(line()), shelf)
     chart = chart_of(shelf)
     with_shelf = Shelf(shelf.folder)
     opened = with_shelf.start(chart.id, chart.sessions[0], "RC")
-    outcome = run(file_of(line(side="right"), line(date="2026-04-01"), line(patient="P-02")), shelf)
+    outcome = run_import(
+        file_of(line(side="right"), line(date="2026-04-01"), line(patient="P-02")), shelf
+    )
     assert outcome.stored == 1
     assert all("open for entry" in refused.reason for refused in outcome.refused)
     assert opened.session.id == chart.sessions[0].id
@@ -298,7 +289,7 @@ def test_a_save_that_fails_turns_its_rows_into_refused_ones(
     shelf.create(Patient("P-01"))
     monkeypatch.setattr(Shelf, "add_closed", full)
     monkeypatch.setattr(Shelf, "create_all", full)
-    outcome = run(file_of(line(), line(patient="P-02")), shelf)
+    outcome = run_import(file_of(line(), line(patient="P-02")), shelf)
     assert (outcome.stored, outcome.sessions, outcome.new_patients) == (0, 0, [])
     assert ["disk is full" in each.reason for each in outcome.refused] == [True, True]
 
@@ -321,7 +312,7 @@ def test_a_save_that_is_not_confirmed_counts_and_is_told(
     shelf.create(Patient("P-01"))
     monkeypatch.setattr(Shelf, "add_closed", unsure)
     monkeypatch.setattr(Shelf, "create_all", unsure_too)
-    outcome = run(file_of(line(), line(patient="P-02")), shelf)
+    outcome = run_import(file_of(line(), line(patient="P-02")), shelf)
     assert (outcome.stored, len(outcome.refused), outcome.new_patients) == (2, 0, ["P-02"])
     assert outcome.notes == [
         "P-01: The sessions are written, but not confirmed",
@@ -333,7 +324,7 @@ def test_many_additions_to_one_chart_are_one_write(
     shelf: Shelf, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     days = [f"2026-04-{day:02d}" for day in range(1, 29)]
-    run(file_of(*(line(date=day) for day in days)), shelf)
+    run_import(file_of(*(line(date=day) for day in days)), shelf)
     writes: list[str] = []
     replaced = files.replace
 
@@ -343,12 +334,12 @@ def test_many_additions_to_one_chart_are_one_write(
 
     monkeypatch.setattr(files, "replace", counted)
     more = file_of(*(line(date=day, side="right", r1="-55") for day in days))
-    outcome = run(more, shelf)
+    outcome = run_import(more, shelf)
     assert (outcome.stored, outcome.amended, outcome.sessions) == (28, 28, 0)
     assert len([name for name in writes if name != "index.json"]) == 1
     assert verify(shelf.folder) == ()
     assert all(len(session.readings) == 2 for session in chart_of(shelf).by_date)
-    assert run(more, shelf).already == 28
+    assert run_import(more, shelf).already == 28
 
 
 def test_new_charts_are_written_once_with_their_sessions(
@@ -363,7 +354,7 @@ def test_new_charts_are_written_once_with_their_sessions(
 
     monkeypatch.setattr(files, "replace", counted)
     codes = [f"P-{number:03d}" for number in range(120)]
-    outcome = run(file_of(*(line(patient=code) for code in codes)), shelf)
+    outcome = run_import(file_of(*(line(patient=code) for code in codes)), shelf)
     assert outcome.new_patients == list(codes)
     assert len([name for name in writes if name != "index.json"]) == 120
     assert verify(shelf.folder) == ()
@@ -374,14 +365,17 @@ def test_rows_of_a_patient_may_stand_anywhere_in_the_file(shelf: Shelf, tmp_path
     days = [f"2026-04-{day:02d}" for day in range(1, 29)]
     lines = [line(patient=code, date=day) for day in days for code in codes]
     mixed, in_order = Shelf(tmp_path / "mixed"), Shelf(tmp_path / "in order")
-    assert run(file_of(*lines), mixed).stored == run(file_of(*sorted(lines)), in_order).stored
+    assert (
+        run_import(file_of(*lines), mixed).stored
+        == run_import(file_of(*sorted(lines)), in_order).stored
+    )
     for code in codes:
         assert chart_of(mixed, code).sessions == chart_of(in_order, code).sessions
 
 
 def test_the_reference_of_the_patient_is_used(shelf: Shelf) -> None:
     shelf.create(Patient("P-01", birth_year=2020, sex="male"))
-    outcome = run(file_of(line(muscle="tibialis-anterior", r1="10", r2="80")), shelf)
+    outcome = run_import(file_of(line(muscle="tibialis-anterior", r1="10", r2="80")), shelf)
     rules = [f.rule for f in chart_of(shelf).by_date[0].readings[0].flags]
     assert (outcome.flagged, rules) == (1, ["beyond-reference"])
 
@@ -394,7 +388,7 @@ CELL = st.one_of(st.text(max_size=8), st.sampled_from(["", "-5", "left", "soleus
 def test_no_row_is_lost_whatever_it_holds(rows: list[list[str]]) -> None:
     rows = [[cell.replace("\0", "") or "x" for cell in row] for row in rows]
     data = write_rows(rows)
-    outcome = run(data, None, dry_run=True)
+    outcome = run_import(data, None, dry_run=True)
     assert outcome.rows == len(rows)
     back = read_rows(b"".join(refused_lines(outcome.refused)))
     assert isinstance(back, tuple)

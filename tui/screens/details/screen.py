@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import date
 
 from ....core.chart.chart import Chart
-from ....core.chart.details import DetailsChange, change_words, difference
+from ....core.chart.details import change_words
 from ....core.chart.events import moment_words
 from ....core.chart.patient import Patient, parse_details
 from ....core.chart.staff import parse_staff
@@ -84,14 +84,12 @@ class DetailsForm(FormScreen[str | None]):
         author = parse_staff(values["author"])
         assert isinstance(found, dict)
         assert isinstance(author, str)
-        new = replace(old, **found)
-        details = difference(old, new)
-        if not details:
+        new, at = replace(old, **found), self.context.wall()
+        id_, reason = secrets.token_hex(16), values["reason"]
+        change = self._chart.change_of_details(id_, new, author, reason, at)
+        if change is None:
             self.dismiss(NOTHING)
             return
-        id_, at = secrets.token_hex(16), self.context.wall()
-        made_on = self._chart.details_as_of
-        change = DetailsChange(id_, author, values["reason"], at, details, made_on)
         try:
             self.context.shelf.change_details(self._chart.id, change)
         except ShelfError as error:

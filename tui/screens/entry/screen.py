@@ -36,7 +36,7 @@ from ....core.tardieu.reading import MAX_TEXT
 from ....core.text import hidden_character
 from ...kit.context import Closing, Context, Signed
 from ...kit.paint import Row
-from ...kit.screen import TOO_EARLY, PaintedScreen
+from ...kit.screen import PaintedScreen
 from .keys import for_reducer
 from .layout import View, paint_entry, trend_height
 
@@ -148,13 +148,10 @@ class EntryScreen(PaintedScreen[str | None]):
         """What Enter does depends on the field."""
         return NO_CATCH if enter_means_no_catch(self.state) else {}
 
-    def too_early(self) -> None:
-        """Say that something was dropped, unless the entry has more to say itself."""
-        if self.state.message:
-            self.ring()
-            self.repaint()
-        else:
-            self.say(TOO_EARLY)
+    @property
+    def told(self) -> str:
+        """The sentence of the reducer, where there is one."""
+        return self.state.message
 
     # Painting -----------------------------------------------------------------------------
 
