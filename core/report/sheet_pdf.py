@@ -34,9 +34,10 @@ def _laid_out(sheet: Sheet, paper: Paper, count: int) -> int:
     paper.head, paper.count = latin(f"{TITLE}: {sheet.code}, {sheet.checklist}"), count
     paper.add_page()
     paper.say(CAUTION, "B")
-    asked = "   ".join(f"{name} {'_' * cells}" for name, cells in ASKED)
+    # Spaces that do not break keep a label with its blank.
+    blanks = (f"{name} {'_' * cells}".replace(" ", "\u00a0") for name, cells in ASKED)
     paper.set_font(FONT, size=9)
-    paper.multi_cell(0, 7, latin(asked), align="L", new_x="LMARGIN", new_y="NEXT")
+    paper.multi_cell(0, 7, "   ".join(blanks), align="L", new_x="LMARGIN", new_y="NEXT")
     paper.say("quality: " + "; ".join(sheet.grades))
     paper.ln(1)
     paper.set_font(FONT, size=_SMALL)
@@ -48,10 +49,11 @@ def _laid_out(sheet: Sheet, paper: Paper, count: int) -> int:
         for name in (sheet.code, *COLUMNS):
             row.cell(latin(name))
         for each in sheet.rows:
-            if each.turn:
-                table.row().cell(latin(each.turn), colspan=len(_WIDTHS), style=bold)
             row = table.row(min_height=2 * _ROW)
-            lines = [f"{each.name}  {each.how}", *([f"last {each.last}"] if each.last else [])]
+            # In the row itself, so that no page ends between a position and its first station.
+            turn = f"== {each.turn}" if each.turn else ""
+            last = f"last {each.last}" if each.last else ""
+            lines = [text for text in (turn, f"{each.name}  {each.how}", last) if text]
             row.cell("\n".join(map(latin, lines)))
             for _ in COLUMNS:
                 row.cell("")
