@@ -22,6 +22,7 @@ from textual.pilot import Pilot
 from tests.support import app as support
 from tests.support.app import burst, desk_on, post, press, shown, type_keys
 from tests.support.records import session
+from tests.support.sizes import size
 
 NUMBERS = count(1)
 """One for each session: a signed one may not come again."""
@@ -274,10 +275,11 @@ async def test_random_bursts_reach_no_field_that_was_not_seen(tmp_path: Path, mo
 
 
 @pytest.mark.deep
-async def test_a_thousand_random_bursts(tmp_path: Path, monkeypatch):
-    taken = await bursts(tmp_path, monkeypatch, 1000)
+async def test_many_random_bursts(tmp_path: Path, monkeypatch):
+    number = size(200, 200, 1000)
+    taken = await bursts(tmp_path, monkeypatch, number)
     assert taken.wrong == []
-    assert taken.count > 1000
+    assert taken.count > number
 
 
 async def test_the_bursts_can_find_a_fault(tmp_path: Path, monkeypatch):
