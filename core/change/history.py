@@ -7,7 +7,7 @@ a clock that was wrong is there with its wrong time, and orders nothing.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
@@ -18,10 +18,13 @@ from ..chart.details import applied, change_words, details_doc
 from ..chart.links import Written
 from ..chart.patient import Patient
 from ..chart.session import Session
+from ..chart.transfer import Transfer
 from ..tardieu.reading import Reading, reading_to_doc
 from ..tardieu.reading_words import difference_words, reading_words, station_words
 
-Kind = Literal["created", "session", "import", "amendment", "settlement", "event", "details"]
+Kind = Literal[
+    "created", "session", "import", "amendment", "settlement", "event", "details", "transfer"
+]
 
 Json = dict[str, Any]
 
@@ -86,6 +89,7 @@ def history(chart: Chart) -> tuple[Step, ...]:
     amendments = {amendment.id: amendment for amendment in chart.amendments}
     events = {event.id: event for event in chart.events}
     details = {change.id: place for place, change in enumerate(chart.details)}
+    transfers = {transfer.id: transfer for transfer in chart.transfers}
     steps: list[Step] = []
     for each in chart.written:
         number = len(steps) + 1
@@ -99,6 +103,8 @@ def history(chart: Chart) -> tuple[Step, ...]:
             steps.append(_event(number, each, events[each.id]))
         elif each.table == "details" and each.id in details:
             steps.append(_details(number, chart, details[each.id]))
+        elif each.table == "transfers" and each.id in transfers:
+            steps.append(_transfer(number, transfers[each.id], sessions))
     return tuple(steps)
 
 
@@ -113,6 +119,7 @@ def chart_at(chart: Chart, steps: Iterable[Step]) -> Chart:
         sessions=tuple(s for s in chart.sessions if ("sessions", s.id) in there),
         amendments=tuple(a for a in chart.amendments if ("amendments", a.id) in there),
         events=tuple(e for e in chart.events if ("events", e.id) in there),
+        transfers=tuple(t for t in chart.transfers if ("transfers", t.id) in there),
         problems=(),
     )
 
@@ -161,6 +168,14 @@ def _details(number: int, chart: Chart, place: int) -> Step:
     what = (*change_words(old, new), f"reason: {change.reason or 'not stated'}")
     signed, document = (change.author, change.at, change.hash), ("details", change.id)
     return Step(number, "details", *signed, document, what, details=(old, new))
+
+
+def _transfer(number: int, transfer: Transfer, sessions: Mapping[str, Session]) -> Step:
+    session = sessions.get(transfer.session)
+    chart = (f"the other chart: {transfer.chart}",) if transfer.chart else ()
+    what = (transfer.words, *chart, f"reason: {transfer.reason}")
+    signed, document = (transfer.author, transfer.at, transfer.hash), ("transfers", transfer.id)
+    return Step(number, "transfer", *signed, document, what, session.date_words if session else "")
 
 
 def _amendment(number: int, amendment: Amendment, chart: Chart, before: list[Step]) -> Step:

@@ -23,6 +23,8 @@ from .session import (
     session_to_doc,
     sorted_by_start,
 )
+from .transfer import Transfer, received, transfer_from_doc, withdrawn
+from .transfer import findings as transfer_findings
 
 T = TypeVar("T")
 
@@ -69,6 +71,7 @@ class Chart:
         written: every document in the order in which they were written, see links.py.
         created: the patient as the chart was made, None where no details changed since.
         details: changes of the details, in the order in which they were written.
+        transfers: sessions withdrawn from this chart or moved into it, in the same order.
     """
 
     id: str
@@ -80,10 +83,21 @@ class Chart:
     written: tuple[Written, ...] = ()
     created: Patient | None = None
     details: tuple[DetailsChange, ...] = ()
+    transfers: tuple[Transfer, ...] = ()
+
+    @property
+    def withdrawn(self) -> dict[str, Transfer]:
+        """Ids of the sessions that no longer count, with the document that says why."""
+        return withdrawn(self.transfers)
+
+    @property
+    def received(self) -> dict[str, Transfer]:
+        """Ids of the sessions that came from another chart, with the document that says so."""
+        return received(self.transfers)
 
     @property
     def current(self) -> tuple[Session, ...]:
-        """The sessions with amendments applied, in the order of closing.
+        """The sessions that count with amendments applied, in the order of closing.
 
         Where amendments of one document disagree and nobody has settled it, neither is
         applied: every station in dispute has the reading from before they parted, or one
@@ -95,7 +109,13 @@ class Chart:
 
     @property
     def chains(self) -> tuple[Chain, ...]:
-        """Each session with its amendments in the order of their links."""
+        """Each session that counts with its amendments in the order of their links."""
+        gone = self.withdrawn
+        return tuple(chain for chain in self.every_chain if chain.session.id not in gone)
+
+    @property
+    def every_chain(self) -> tuple[Chain, ...]:
+        """The same with the sessions that were withdrawn."""
         own: dict[str, list[Amendment]] = {}
         for amendment in linked(self.sessions, self.amendments):
             own.setdefault(amendment.parent, []).append(amendment)
@@ -105,6 +125,11 @@ class Chart:
     def conflicts(self) -> tuple[Chain, ...]:
         """The chains in which amendments disagree and nobody has settled it."""
         return tuple(chain for chain in self.chains if chain.conflict)
+
+    @property
+    def next_number(self) -> int:
+        """Number of the session to be closed next; one that was withdrawn has none."""
+        return len(self.sessions) - len(self.withdrawn) + 1
 
     @property
     def details_as_of(self) -> str:
@@ -132,7 +157,7 @@ class Chart:
 
     @property
     def by_date(self) -> tuple[Session, ...]:
-        """The sessions with amendments applied, from the earliest start to the latest."""
+        """The sessions of current, from the earliest start to the latest."""
         return sorted_by_start(self.current)
 
     def before(self, session: Session) -> tuple[Session, ...]:
@@ -215,6 +240,9 @@ def build_chart(chart_id: str, where: str, contents: Contents) -> Chart:
     details = tuple(table("details", details_from_doc))
     for what in details_findings(patient_sum(contents), details):
         problems.append(Problem(where, what, RESTORE))
+    transfers = tuple(table("transfers", transfer_from_doc))
+    for what in transfer_findings((session.id for session in sessions), transfers):
+        problems.append(Problem(where, what, RESTORE))
     for spot, what in link_findings(contents.tables):
         problems.append(Problem(f"{where}, {spot}", what, RESTORE))
     created = patients[0] if patients else UNREADABLE
@@ -228,6 +256,7 @@ def build_chart(chart_id: str, where: str, contents: Contents) -> Chart:
         in_written_order(contents.tables, [session.id for session in sessions]),
         created if details else None,
         details,
+        transfers,
     )
 
 

@@ -19,6 +19,8 @@ class ChartEntry(NamedTuple):  # ten thousand of them are made for one list of c
         injected: days of toxin injections, YYYY-MM-DD, the earliest first, blanks between.
         wanted: YYYY-MM-DD, the next date that was set by hand, "" when there is none.
         conflicts: how many sessions have amendments that disagree.
+        gone: ids of the sessions withdrawn, blanks between; they are not among the above.
+        came: where sessions came from, CHART/SESSION, blanks between.
         open_since: ISO start of the open session, "" when there is none.
         open_recorder: who records the open session, "" when there is none.
         amending: an amendment was begun and not saved.
@@ -34,6 +36,8 @@ class ChartEntry(NamedTuple):  # ten thousand of them are made for one list of c
     injected: str = ""
     wanted: str = ""
     conflicts: int = 0
+    gone: str = ""
+    came: str = ""
     open_since: str = ""
     open_recorder: str = ""
     amending: bool = False

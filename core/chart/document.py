@@ -11,7 +11,8 @@ dropped is noticed too. The file is written in one canonical form; anything else
 Form 1 is the same with amendments of version 1 and without links between documents (links.py).
 A file of form 1 is read as it is and becomes form 2 with the first document added to it. Form 3
 is form 2 with a table of changed details (details.py); a chart without any stays in form 2, so
-that an earlier program reads it, and never shows former details as those that hold.
+that an earlier program reads it, and never shows former details as those that hold. Form 4 is
+form 3 with a table of sessions withdrawn or moved (transfer.py), for the same reason.
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ from typing import Any, TypeGuard, cast
 
 from .session import canonical
 
-SCHEMA_VERSION = 3
+SCHEMA_VERSION = 4
 
 Json = dict[str, Any]
 Tables = dict[str, dict[str, Any]]
@@ -36,6 +37,7 @@ Tables = dict[str, dict[str, Any]]
 _MARKS = {
     "patient": "code",
     "details": "details",  # before amendments, as it has a reason too
+    "transfers": "session",  # before amendments as well
     "sessions": "checklist",
     "amendments": "reason",
     "events": "kind",
@@ -110,7 +112,7 @@ def body_of(document: object) -> Json | None:
 
 def render(tables: Tables, version: int = 0) -> bytes:
     """Write the bytes of a chart file, in the earliest form from 2 on that has room for it."""
-    version = version or (3 if tables.get("details") else 2)
+    version = version or (4 if tables.get("transfers") else 3 if tables.get("details") else 2)
     head = {"schema_version": version, "sum": _manifest(version, tables)}
     return canonical({**tables, **head}) + b"\n"
 

@@ -18,14 +18,15 @@ from ..chart.document import Contents, Json, NotWhole, TooNew, is_object, parse_
 from ..chart.events import injection_days, next_date
 from ..chart.ids import CHART_SUFFIX, chart_id_of
 from ..chart.session import canonical
+from ..chart.transfer import received, transfer_from_doc, withdrawn
 from ..disk import Found
 from . import files
 from .files import Folder
 
 INDEX = "index.json"
 
-_HEAD = b'{"schema_version":2,"charts":'
-_EARLIER = b'{"schema_version":1,"charts":'
+_HEAD = b'{"schema_version":3,"charts":'
+_EARLIER = b'{"schema_version":'
 _MIDDLE = b',"sum":"'
 _TAIL = b'"}\n'
 
@@ -120,7 +121,10 @@ def stamp_of(found: Found) -> Stamp:
 def summary_of(chart_id: str, contents: Contents) -> ChartEntry:
     """The chart's line in the list, from the documents that are sound."""
     patient = patient_of(contents)
-    starts, _ = readable(contents, "sessions", _start_of)
+    transfers, _ = readable(contents, "transfers", transfer_from_doc)
+    gone = withdrawn(transfers)
+    closed, _ = readable(contents, "sessions", _start_of)
+    starts = [start for id_, start in closed if id_ not in gone]
     injected, wanted = _dates_of(contents)
     return ChartEntry(
         chart_id,
@@ -133,6 +137,8 @@ def summary_of(chart_id: str, contents: Contents) -> ChartEntry:
         injected,
         wanted,
         _conflicts_of(chart_id, contents),
+        " ".join(sorted(gone)),
+        " ".join(f"{each.chart}/{each.other}" for each in received(transfers).values()),
     )
 
 
@@ -152,12 +158,12 @@ def _conflicts_of(chart_id: str, contents: Contents) -> int:
     return len(build_chart(chart_id, "", contents).conflicts) if len(amendments) > 1 else 0
 
 
-def _start_of(body: Json) -> str:
-    """Start of a closed session without building the rest of it."""
+def _start_of(body: Json) -> tuple[str, str]:
+    """Id and start of a closed session without building the rest of it."""
     started: str = body["started"]
     if body["seal"] is None or datetime.fromisoformat(started).utcoffset() is None:
         raise ValueError("not a closed session")
-    return started
+    return body["id"], started
 
 
 def render_index(known: dict[str, tuple[Stamp, ChartEntry]]) -> bytes:
@@ -169,7 +175,7 @@ def render_index(known: dict[str, tuple[Stamp, ChartEntry]]) -> bytes:
 def _cells(e: ChartEntry) -> list[str | int | None]:
     """What is stored of an entry; the end is left out where it says nothing, as mostly."""
     always = [e.code, e.diagnosis, e.affected, e.birth_year, e.sessions, e.last]
-    more = [e.injected, e.wanted, e.conflicts]
+    more = [e.injected, e.wanted, e.conflicts, e.gone, e.came]
     return [*always, *more] if any(more) else always
 
 
@@ -179,7 +185,7 @@ def parse_index(data: bytes) -> dict[str, tuple[Stamp, ChartEntry]]:
     Raises:
         NotWhole: when the file is not what was written.
     """
-    if data.startswith(_EARLIER):
+    if data.startswith(_EARLIER) and not data.startswith(_HEAD):
         return {}
     end = len(data) - len(_MIDDLE) - 64 - len(_TAIL)
     rows = data[len(_HEAD) : max(end, 0)]

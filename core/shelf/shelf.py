@@ -36,12 +36,13 @@ from .opened import (
     start_journal,
 )
 from .places import CODES_LOCK, TREE
+from .transfers import ShelfTransfers
 
 if TYPE_CHECKING:
     from .opened_amendment import OpenAmendment
 
 
-class Shelf(ShelfMaintenance):
+class Shelf(ShelfMaintenance, ShelfTransfers):
     """A folder of charts. Several processes may use one at a time.
 
     Attributes:
@@ -77,7 +78,7 @@ class Shelf(ShelfMaintenance):
     def charts(self) -> tuple[ChartEntry, ...]:
         """Every chart: those with an open session first, then the latest, then by code."""
         with reading("The list of charts"):
-            entries = self._index.entries()
+            entries = self._listed()
             opened = opened_in(self._journals)
             amending = amending_in(self._journals)
         listed = [
@@ -89,6 +90,10 @@ class Shelf(ShelfMaintenance):
         if amending:
             listed = [e._replace(amending=True) if e.id in amending else e for e in listed]
         return tuple(sorted(listed, key=place_in_list))
+
+    def _listed(self) -> list[ChartEntry]:
+        entries = self._index.entries()
+        return self._index.entries() if self.finish(entries) else entries
 
     def make_list(self, progress: Progress) -> None:
         """Read every chart for the list if its index is gone; raises ShelfError if it cannot."""
@@ -106,7 +111,7 @@ class Shelf(ShelfMaintenance):
     def finder(self) -> Callable[[str], str | None]:
         """What find() says as of now, for many codes at the cost of one listing."""
         with reading("The list of charts"):
-            entries = self._index.entries()
+            entries = self._listed()
         ids = {entry.code: entry.id for entry in reversed(entries)}
         all_read = self._index.all_read
 

@@ -8,7 +8,7 @@ from tinydb import TinyDB
 from tinydb.storages import Storage
 from tinydb.table import Document, Table
 
-from ..chart.document import Json, NotWhole, Tables, TooNew, parse, render, wrap
+from ..chart.document import Json, NotWhole, Tables, TooNew, parse, place_of, render, wrap
 from ..chart.links import linked_bodies
 from ..errors import Damaged
 from . import files
@@ -86,6 +86,15 @@ class ChartFile:
         last = max((document.doc_id for document in table), default=0)
         documents = [Document(wrap(body), last + place) for place, body in enumerate(bodies, 1)]
         table.insert_multiple(documents)  # pyright: ignore[reportUnknownMemberType]
+
+    def insert_both(self, one: tuple[str, Json], other: tuple[str, Json]) -> None:
+        """Add two documents, each at the end of its table, in one write."""
+        tables = self.tables()
+        bodies = linked_bodies(tables, [one[1], other[1]])
+        for (name, _), body in zip((one, other), bodies, strict=True):
+            table = tables.setdefault(name, {})
+            table[str(max(map(place_of, table), default=0) + 1)] = wrap(body)
+        self._db.storage.write(tables)
 
     def write_again(self) -> None:
         """Write the file once more as it is."""

@@ -27,10 +27,13 @@ from ..chart.ids import CHART_SUFFIX, new_id
 from ..chart.links import RECORDED, linked_bodies
 from ..chart.patient import Patient, patient_to_doc
 from ..chart.session import Session, sealed, session_from_doc, session_to_doc
+from ..chart.transfer import Transfer, transfer_from_doc, transfer_to_doc, withdrawn
+from ..chart.transfer import signed as signed_transfer
 from ..errors import ShelfError
 from .files import Folder
 from .storage import ChartFile, ChartStorage
 
+WITHDRAWN = "The session was withdrawn from this chart: nothing was changed"
 NO_SESSION = "The session to be amended is damaged or not in this chart: nothing was changed"
 
 _HASH = re.compile(r"[0-9a-f]{64}", re.ASCII)
@@ -92,6 +95,8 @@ def add_amendment(charts: Folder, chart_id: str, amendment: Amendment) -> Amendm
     chain = _chain(file, amendment.parent)
     if chain is None:
         raise ShelfError(NO_SESSION)
+    if amendment.parent in _gone(file):
+        raise ShelfError(WITHDRAWN)
     ready = _ready(amendment, chain)
     _add_one(file, "amendments", amendment_to_doc(ready))
     return ready
@@ -102,13 +107,15 @@ def add_amendments(charts: Folder, chart_id: str, amendments: Sequence[Amendment
     for amendment in amendments:
         _check_words(amendment)
     file = ChartFile(charts, chart_id + CHART_SUFFIX)
-    chains = _chains(file)
+    chains, gone = _chains(file), _gone(file)
     taken = _ids(file, "amendments")
     ready: list[Amendment] = []
     for amendment in amendments:
         chain = chains.get(amendment.parent)
         if chain is None:
             raise ShelfError(NO_SESSION)
+        if amendment.parent in gone:
+            raise ShelfError(WITHDRAWN)
         if amendment.id in taken:
             file.write_again()  # it may be there unconfirmed
             raise ShelfError("This is in the chart already: nothing was changed")
@@ -159,11 +166,41 @@ def add_details(charts: Folder, chart_id: str, change: DetailsChange) -> Details
     return ready
 
 
-def _check_words(amendment: Amendment) -> None:
-    if not amendment.author.strip() or not amendment.reason.strip():
-        raise ShelfError("An amendment needs an author and a reason: nothing was changed")
-    if not _has_offset(amendment.at):
-        raise ShelfError("The time of the amendment has no UTC offset: nothing was changed")
+def add_transfer(charts: Folder, chart_id: str, transfer: Transfer) -> Transfer:
+    """Sign and add the document that withdraws a session; returns it as stored."""
+    _check_words(transfer)
+    file = ChartFile(charts, chart_id + CHART_SUFFIX)
+    ready = signed_transfer(transfer)
+    _add_one(file, "transfers", transfer_to_doc(ready))
+    return ready
+
+
+def receive(charts: Folder, chart_id: str, session: Session, note: Transfer) -> Session:
+    """Sign and add a session with the document that says where it came from, in one write."""
+    _check_words(note)
+    file = ChartFile(charts, chart_id + CHART_SUFFIX)
+    for body in _bodies(file, "sessions"):
+        if body["id"] == session.id:
+            file.write_again()  # it may be there unconfirmed
+            return session_from_doc(body)
+    copy = next(_signed([session], note.author, note.at, _last_hash(file)))
+    both = ("sessions", session_to_doc(copy)), ("transfers", transfer_to_doc(signed_transfer(note)))
+    file.insert_both(*both)
+    return copy
+
+
+def _gone(file: ChartFile) -> set[str]:
+    """Ids of the sessions that were withdrawn."""
+    transfers, _ = readable(Contents(file.tables()), "transfers", transfer_from_doc)
+    return set(withdrawn(transfers))
+
+
+def _check_words(signed: Amendment | Transfer) -> None:
+    a, what = ("An", "amendment") if isinstance(signed, Amendment) else ("A", "withdrawal")
+    if not signed.author.strip() or not signed.reason.strip():
+        raise ShelfError(f"{a} {what} needs an author and a reason: nothing was changed")
+    if not _has_offset(signed.at):
+        raise ShelfError(f"The time of the {what} has no UTC offset: nothing was changed")
 
 
 def _ready(amendment: Amendment, chain: Chain) -> Amendment:

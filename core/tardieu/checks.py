@@ -55,6 +55,9 @@ RULES: dict[str, tuple[Literal["impossible", "unlikely"], str]] = {
 }
 """Every rule: id -> level and a short name."""
 
+COMPARED = frozenset({"big-change", "sign-opposite", "slip", "sides-swapped", "run-on"})
+"""Rules whose words may tell what an earlier session had."""
+
 
 def check_reading(reading: Reading, context: CheckContext, whole: bool = True) -> tuple[Flag, ...]:
     """Find every flag of a reading, impossible ones first.

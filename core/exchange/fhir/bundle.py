@@ -4,7 +4,8 @@ A Patient for each chart, an Observation for each station of each closed session
 for each session and each amendment, and a resource for each treatment date (event.py).
 Ids are name-based (UUID version 5) on what the documents themselves are called, so they are
 the same in every export and on every shelf. A station that an amendment withdrew stays in, as
-entered-in-error, so that whoever took over an earlier export learns of it.
+entered-in-error, and so does every station of a session that was withdrawn or moved to another
+chart, so that whoever took over an earlier export learns of it.
 
 Nothing in it is the same twice by chance: no time of the export, no random id, so the same
 charts give the same bytes.
@@ -20,6 +21,7 @@ from uuid import UUID, uuid5
 from ...chart.chain import Chain
 from ...chart.chart import UNREADABLE, Chart
 from ...chart.session import Session
+from ...chart.transfer import Transfer
 from ...tardieu.muscles import Muscle
 from ...tardieu.reading import Reading, StationKey
 from .codes import CODES, LOCAL, PATIENT, ROLE, SHA_256, SITES, code_system, standard
@@ -74,11 +76,12 @@ def _chart(
     """Build the resources of one chart; the sites it needs are added to ``sites``."""
     patient = _patient(chart)
     resources = [patient]
-    chains = {chain.session.id: chain for chain in chart.chains}
-    for session in chart.by_date:
-        chain = chains[session.id]
+    gone = chart.withdrawn
+    for chain in sorted(chart.every_chain, key=lambda chain: chain.session.when):
+        session, left = chain.current(), gone.get(chain.session.id)
         by_station: dict[StationKey, list[str]] = {}
-        for reading, status in _readings(chain, session):
+        for reading, standing in _readings(chain, session):
+            status = "entered-in-error" if left else standing
             code, name = site(reading, muscles)
             sites[code] = (name, f"Muscle group and side: {name}.")
             ids = by_station.setdefault(reading.station, [])
@@ -91,6 +94,8 @@ def _chart(
                 {**head, **about, **observation(reading, session, chart.patient, muscles)}
             )
         resources += _provenances(chain, by_station, patient["id"])
+        if left:
+            resources.append(_withdrawal(left, session, by_station, patient["id"]))
     for event, resource in events_of(chart, muscles, sites):
         own = {"id": _id("event", patient["id"], event.id), "subject": _reference(patient["id"])}
         resources.append({**resource, **own})
@@ -160,6 +165,19 @@ def _provenances(
             _document("source", amendment.hash, "the amendment as it was signed"),
         ]
         yield later
+
+
+def _withdrawal(
+    left: Transfer, session: Session, by_station: Mapping[StationKey, list[str]], patient: str
+) -> Json:
+    """Who withdrew a session, or moved it to another chart, and why."""
+    everything = [own for station in by_station for own in by_station[station]]
+    own = _id("transfer", session.id, left.hash)
+    last = _provenance(own, everything or [patient], left.author, left.at, session)
+    last["activity"] = {"text": f"session {left.words}"}
+    last["reason"] = [{"text": text(left.reason) or "not stated"}]
+    last["entity"] = [_document("source", left.hash, "the withdrawal as it was signed")]
+    return last
 
 
 def _provenance(id_: str, targets: Iterable[str], author: str, at: str, session: Session) -> Json:

@@ -19,6 +19,8 @@ from ...chart.document import TABLES, Contents, TooNew, read_contents, render
 from ...chart.links import link_findings
 from ...chart.patient import patient_from_doc
 from ...chart.session import Session, seal_holds
+from ...chart.transfer import findings as transfer_findings
+from ...chart.transfer import transfer_from_doc
 
 BACKUP = "restore the file from a backup"
 _BUILDERS = {
@@ -27,6 +29,7 @@ _BUILDERS = {
     "sessions": closed_session_from_doc,
     "amendments": amendment_from_doc,
     "events": event_from_doc,
+    "transfers": transfer_from_doc,
 }
 
 
@@ -99,6 +102,9 @@ def _chain(where: str, contents: Contents) -> list[ShelfFinding]:
         findings.append(ShelfFinding(where, what, BACKUP))
     changes, _ = readable(contents, "details", details_from_doc)
     for what in details_findings(patient_sum(contents), changes):
+        findings.append(ShelfFinding(where, what, BACKUP))
+    transfers, _ = readable(contents, "transfers", transfer_from_doc)
+    for what in transfer_findings((session.id for session in sessions), transfers):
         findings.append(ShelfFinding(where, what, BACKUP))
     links = link_findings(contents.tables)
     return findings + [ShelfFinding(f"{where}, {spot}", what, BACKUP) for spot, what in links]

@@ -42,6 +42,7 @@ from ..places import (
     sum_in_name,
 )
 from ..tombstones import ERASED, Tombstone, parse_tombstones
+from ..transfers import unfinished
 from .chart_findings import BACKUP, ShelfFinding, findings_of, too_new
 
 if TYPE_CHECKING:
@@ -152,6 +153,10 @@ def _together(look: _Look) -> list[ShelfFinding]:
             what = f"it has the patient code of charts/{codes[entry.code]}{CHART_SUFFIX}"
             findings.append(ShelfFinding(where, what, "keep one of them, move the other elsewhere"))
         codes.setdefault(entry.code, chart_id)
+    for chart_id, _, to in unfinished([entry for _, entry in look.charts.values()]):
+        what = f"a session was moved to charts/{to}{CHART_SUFFIX} and still counts here"
+        where = f"charts/{chart_id}{CHART_SUFFIX}"
+        findings.append(ShelfFinding(where, what, "open the list of patients: it is withdrawn"))
     for tombstone in look.tombstones:
         if tombstone.holds and (tombstone.files or tombstone.chart in look.charts):
             what = f"the erasing of the chart {tombstone.chart} is not complete"

@@ -42,6 +42,7 @@ def everything(shelf, chart_id):
         {s.id for s in chart.sessions},
         {a.id for a in chart.amendments},
         {e.id for e in chart.events},
+        {(t.session, t.kind) for t in chart.transfers},
     )
 
 
@@ -51,6 +52,7 @@ def operations(make, make_reading):
         "create": lambda shelf, chart: shelf.create(Patient("NEW-1")),
         "add": lambda shelf, chart: shelf.add_closed(chart, [make("n1"), make("n2")], "RE", AT),
         "amend": lambda shelf, chart: shelf.amend(chart, amendment),
+        "withdraw": lambda shelf, chart: shelf.withdraw(chart, "s0", "RE", "training", AT),
         "event": lambda shelf, chart: shelf.add_event(
             chart, Event("e1", "cast", "2026-01-01", "", "", "")
         ),
@@ -58,7 +60,7 @@ def operations(make, make_reading):
 
 
 @CODES
-@pytest.mark.parametrize("name", ["create", "add", "amend", "event"])
+@pytest.mark.parametrize("name", ["create", "add", "amend", "withdraw", "event"])
 def test_a_failed_write_says_so_and_leaves_the_old(
     shelf, chart_id, make, make_reading, faulty, monkeypatch, name, code
 ):

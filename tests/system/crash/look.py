@@ -35,8 +35,13 @@ MENDED = (
     "cannot be read: the file is missing",
     "the erasing of the chart",
     "a restore is under way or was interrupted",
+    "a session was moved to",
 )
 """What verify may say after a crash: each is mended by opening the shelf or resuming."""
+
+
+COPY = "copy"
+"""Id of a session that came from another chart."""
 
 
 @dataclass(frozen=True)
@@ -166,7 +171,11 @@ def _chart(shelf: Shelf, chart_id: str, troubles: list[str]) -> set[Item]:
     code = chart.patient.code
     troubles += [str(problem) for problem in chart.problems]
     found = {item("chart", code)}
-    found |= {session_item(code, s) for s in chart.sessions}
+    came = chart.received  # the id of a copy is made of the charts' ids, which are random
+    found |= {
+        session_item(code, replace(s, id=COPY) if s.id in came else s) for s in chart.sessions
+    }
+    found |= {item("transfer", code, each.kind, each.reason) for each in chart.transfers}
     found |= {item("amendment", code, a.reason) for a in chart.amendments}
     found |= {item("details", code, change.id) for change in chart.details}
     for event in chart.events:

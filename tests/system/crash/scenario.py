@@ -30,6 +30,7 @@ from limbscribe.core.tardieu.reading import Reading, Side
 from tests.support import shelves
 
 from .look import (
+    COPY,
     Items,
     aside_item,
     backup_item,
@@ -295,6 +296,22 @@ def chain() -> tuple[Op, ...]:
             lambda b: b.shelf.add_closed(b.other, OLD, "RE", AT),
             frozenset(session_item(OTHER.code, s) for s in OLD),
         ),
+        Op(
+            "withdraw",
+            lambda b: b.shelf.withdraw(b.other, "i1", "RE", "training", AT),
+            frozenset([item("transfer", OTHER.code, "withdrawn", "training")]),
+        ),
+        Op(
+            "move",
+            lambda b: b.shelf.move(b.other, "i2", b.chart, "RE", "wrong patient", AT),
+            frozenset(
+                [
+                    session_item(CODE, replace(OLD[1], id=COPY)),
+                    item("transfer", CODE, "received", "wrong patient"),
+                    item("transfer", OTHER.code, "withdrawn", "wrong patient"),
+                ]
+            ),
+        ),
         *_as_a_whole(),
     )
 
@@ -304,6 +321,8 @@ def _as_a_whole() -> tuple[Op, ...]:
     other = frozenset(session_item(OTHER.code, s) for s in OLD) | {
         item("chart", OTHER.code),
         item("open", OTHER.code, "s8"),
+        item("transfer", OTHER.code, "withdrawn", "training"),
+        item("transfer", OTHER.code, "withdrawn", "wrong patient"),
     }
     first, second = frozenset([key_item("first")]), frozenset([key_item("second")])
     return (

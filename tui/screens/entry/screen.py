@@ -72,7 +72,7 @@ class EntryScreen(PaintedScreen[str | None]):
             self.state = replace(self.state, message="resumed where it was left")
         self._head = (
             chart.patient.code,
-            f"session {len(chart.sessions) + 1}",
+            f"session {chart.next_number}",
             session.date_words,
             f"examiner {session.examiner}",
             f"recorder {session.recorder}",
@@ -240,7 +240,7 @@ class EntryScreen(PaintedScreen[str | None]):
             self.say(self.state.stopwatch_runs)
             return
         code, session = self._chart.patient.code, self._opened.session
-        closing = Closing(len(self._chart.sessions) + 1, self._clear, self._sign)
+        closing = Closing(self._chart.next_number, self._clear, self._sign)
         self.context.navigator.show_review(self, self.state, session, code, closing, self._reviewed)
 
     def _reviewed(self, answer: int | str | None) -> None:
@@ -267,7 +267,7 @@ class EntryScreen(PaintedScreen[str | None]):
             stored = self._opened.close(session, author, self.context.wall())
         except ShelfError as error:
             return error
-        number = len(self._chart.sessions) + 1
+        number = self._chart.next_number
         # Written once more after the disk had not confirmed it, it is as it was signed first.
         author = stored.seal.author if stored.seal else author
         self.signed = Signed(session.id, f"session {number} signed by {author}")

@@ -53,7 +53,7 @@ class SetupScreen(FormScreen[Session | None]):
             "back": lambda: self._turn_to("form"),
             "sources": self._show_sources,
         }
-        self.subject = f"patient {chart.patient.code}, session {len(chart.sessions) + 1}"
+        self.subject = f"patient {chart.patient.code}, session {chart.next_number}"
 
     def press(self, key: str, action: str) -> None:
         """Type into the form, or answer the cautions."""
