@@ -11,6 +11,10 @@ from hypothesis import settings
 settings.register_profile("limbscribe", deadline=None, derandomize="CI" in os.environ)
 settings.load_profile("limbscribe")
 
+# Where neither is set, as in a bare job, the program would rightly refuse to draw.
+os.environ.setdefault("TERM", "xterm")
+os.environ.setdefault("LANG", "C.UTF-8")
+
 # Fixtures that every test can ask for.
 HOMES = ("run", "book", "quick", "waiting", "reports")
 pytest_plugins = [f"tests.support.{home}" for home in HOMES]

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import deque
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
@@ -24,6 +24,8 @@ from ..tardieu.reading import FastVelocity, Flag, Reading, Side, StationKey, rea
 from ..tardieu.reference import Reference
 from .csv_rows import CsvRow, reading_cells
 from .import_row import ParsedRow, Refused, Visit
+
+WITHDRAWN = "this session was withdrawn from the chart, or moved to another one; leave the row out"
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +87,7 @@ def plan_visits(
     stated: Patient,
     stored: Iterable[Session],
     rules: ImportRules,
+    gone: Collection[Visit] = (),
 ) -> Iterator[VisitPlan]:
     """Plan what the visits of one patient would add to the chart, one after the other.
 
@@ -94,14 +97,19 @@ def plan_visits(
         stated: the same with what the rows state filled in, for the reference ranges.
         stored: the chart's sessions, amendments applied.
         rules: what the rows are held against.
+        gone: visits whose session was withdrawn from the chart; their rows are refused.
     """
     past = _Past(stored)
     for visit, of_visit in visits:
         same = past.same(visit)
         past.go_to(visit.when)
         group = _Group(_stations(same), [], [], patient)
+        left = visit in gone and not same
         for row in of_visit:
-            _take(row, group, past, stated, rules)
+            if left:
+                group.refused.append(Refused(row.row, WITHDRAWN))
+            else:
+                _take(row, group, past, stated, rules)
         patient = group.patient
         change = _change(patient.code, visit, same, group.accepted) if group.accepted else None
         past.add(visit.when, [reading for _, reading in group.accepted])

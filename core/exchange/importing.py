@@ -24,8 +24,15 @@ from ..errors import ChartLocked, NotConfirmed, NotSaved, ShelfError
 from ..problem import Problem
 from ..shelf import Shelf
 from .csv_rows import CsvRow, stream_rows
-from .import_plan import ChartAddition, ImportRules, amendment_id, details_id, plan_visits
-from .import_row import Refused, parse_row
+from .import_plan import (
+    ChartAddition,
+    ImportRules,
+    amendment_id,
+    details_id,
+    plan_visits,
+    visit_of,
+)
+from .import_row import Refused, Visit, parse_row
 from .import_spill import RefusedRows, Spill
 from .import_visits import Visits
 
@@ -220,7 +227,8 @@ class _Job:
         patient, stored = (chart.patient, chart.by_date) if chart else (Patient(code), ())
         full = filled(patient, difference(Patient(code), stated))
         changes: list[ChartAddition] = []
-        for plan in plan_visits(visits, patient, full, stored, self._rules):
+        gone = _visits_withdrawn(chart) if chart else ()
+        for plan in plan_visits(visits, patient, full, stored, self._rules, gone):
             patient = plan.patient
             self._outcome.already += plan.already
             self._refused.add(plan.refused)
@@ -305,6 +313,11 @@ def _error_of(write: Callable[..., object], *given: object) -> ShelfError | None
     except ShelfError as error:
         return error
     return None
+
+
+def _visits_withdrawn(chart: Chart) -> set[Visit]:
+    gone = chart.withdrawn
+    return {visit_of(session) for session in chart.sessions if session.id in gone}
 
 
 def _tips(chart: Chart) -> dict[str, tuple[str, ...]]:

@@ -454,3 +454,31 @@ def test_the_command_writes_it(run: Run, shelf: Shelf) -> None:
         ran = run("export", "--format", form, "--shelf", str(shelf.folder))
         assert "disagree; the values before them are written" in ran.err, form
         assert "disagree; what stood" not in ran.out, form
+
+
+def test_a_withdrawn_or_moved_session_is_entered_in_error_and_the_copy_is_not(
+    shelf: Shelf, bundle: Json
+) -> None:
+    at = "2026-04-20T10:00:00+02:00"
+    chart_id = shelf.find("P-01") or ""
+    other = shelf.create(Patient("P-77", 1985))
+    first, second = shelf.load(chart_id).by_date[:2]
+    old = {o["id"]: o["subject"] for o in of(bundle, "Observation")}
+    shelf.withdraw(chart_id, first.id, "RC", "training", at)
+    shelf.move(chart_id, second.id, other, "RC", "wrong patient", at)
+    now = made(shelf)
+    found = {o["id"]: o for o in of(now, "Observation")}
+    assert old.keys() <= found.keys()
+    assert all(found[id_]["subject"] == subject for id_, subject in old.items())
+    gone = [o for o in found.values() if o["status"] == "entered-in-error"]
+    both = len(first.readings) + len(second.readings)
+    assert len(gone) >= both
+    copies = [o for id_, o in found.items() if id_ not in old]
+    assert len(copies) == len(second.readings)
+    assert all(copy["status"] == "final" for copy in copies)
+    said = [p for p in of(now, "Provenance") if p["activity"]["text"].startswith("session ")]
+    words = sorted(p["activity"]["text"] for p in said if "closed" not in p["activity"]["text"])
+    assert words == ["session moved to another chart", "session withdrawn"]
+    assert {p["reason"][0]["text"] for p in said if p.get("reason")} == {
+        *("training", "wrong patient")
+    }

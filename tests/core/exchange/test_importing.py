@@ -397,3 +397,14 @@ def test_no_row_is_lost_whatever_it_holds(rows: list[list[str]]) -> None:
         width = len(refused.row.cells)
         assert row.cells[:width] == refused.row.cells
         assert len(COLUMNS) <= len(row.cells)
+
+
+def test_rows_of_a_session_that_was_withdrawn_do_not_come_back(shelf: Shelf) -> None:
+    data = file_of(line(), line(side="right", r1="-55"), line(date="2026-04-02", r1="-50"))
+    run_import(data, shelf)
+    chart = chart_of(shelf)
+    shelf.withdraw(chart.id, chart.by_date[0].id, "RC", "training", "2026-04-03T10:00:00+02:00")
+    outcome = run_import(data, shelf)
+    assert (outcome.stored, outcome.already, len(outcome.refused)) == (0, 1, 2)
+    assert all("was withdrawn" in refused.reason for refused in outcome.refused)
+    assert len(chart_of(shelf).by_date) == 1
