@@ -123,6 +123,18 @@ class Flow:
         form = DetailsForm(caller.context, chart)
         caller.owner.push_screen(form, lambda message: on_done(message or ""))
 
+    def show_withdrawal(
+        self, caller: Caller, chart_id: str, session_id: str, on_done: Callable[[str], None]
+    ) -> None:
+        """Ask why a session is withdrawn, or where it is moved to."""
+        from .screens.withdraw.screen import WithdrawForm
+
+        chart = attempt(caller, lambda: caller.context.shelf.load(chart_id))
+        session = next((s for s in chart.by_date if s.id == session_id), None) if chart else None
+        if chart and session:
+            form = WithdrawForm(caller.context, chart, session)
+            caller.owner.push_screen(form, lambda message: on_done(message or ""))
+
     def show_report(self, caller: Caller, chart_id: str, session_id: str) -> None:
         """Show the report of a session."""
         from ..core.report.model_build import choose_session, make_report

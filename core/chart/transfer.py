@@ -10,11 +10,12 @@ itself stays in the file as it was signed; it only counts no longer.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import Literal, get_args
 
 from .document import Json, digest
+from .session import Session
 
 VERSION = 1
 
@@ -84,6 +85,23 @@ def signature_holds(transfer: Transfer) -> bool:
 
 def _digest(transfer: Transfer) -> str:
     return digest(transfer_to_doc(replace(transfer, hash="")))
+
+
+def withdrawal_words(session: Session, to: str) -> str:
+    """Say what was done with a session; ``to`` is the code of the other patient, "" for none."""
+    done = f"was moved to {to}, and no longer counts here" if to else "no longer counts here"
+    return f"the session of {session.date_words} {done}; it stays in limbscribe history"
+
+
+def withdrawn_words(
+    sessions: Iterable[Session], transfers: Mapping[str, Transfer]
+) -> tuple[str, ...]:
+    """Say of each withdrawn session who withdrew it and why, in the order of closing."""
+    return tuple(
+        f"{session.date_words} {left.words} by {left.author}: {left.reason}"
+        for session in sessions
+        if (left := transfers.get(session.id))
+    )
 
 
 def copy_id(chart: str, session: str, to: str) -> str:

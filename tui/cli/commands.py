@@ -200,6 +200,19 @@ COMMANDS = {
         " CODE. Age is in completed years: a birthday counts from the first day of its month;"
         " where only the year is stated it is about the age reached by the end of the year.",
     ),
+    "withdraw": _command(
+        "a session taken on the wrong patient: withdraw it, or move it",
+        _CODE,
+        _value("--session", "DATE", "its date, or 'DATE HH:MM'", required=True),
+        _value("--to", "CODE", "move it to the chart of this patient"),
+        _value("--by", "INITIALS", "who does this", required=True),
+        _value("--reason", "TEXT", "why; it stays in both charts", required=True),
+        _JSON,
+        more="The session no longer counts in this chart: not in trends, comparisons, reports,"
+        " exports or the list of patients. It stays readable in limbscribe history, and in a FHIR"
+        " export as entered in error. With --to a copy is signed in the other chart first. Each"
+        " chart names the other by its random id, so leave patient codes out of the reason.",
+    ),
     "fall": _command(
         "speed and time of one limb segment at V2, as an ideal",
         _value("--segment", "NAME", "what falls, e.g. leg-foot"),

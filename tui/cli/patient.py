@@ -16,14 +16,11 @@ from ...core.chart.details import (
 )
 from ...core.chart.events import moment_words
 from ...core.chart.patient import DETAILS, Patient, parse_details
-from ...core.chart.staff import parse_staff
 from ...core.exchange.json_export import render
-from ...core.problem import Problem
 from ...core.shelf import Shelf
-from ...core.tardieu.reading import MAX_TEXT
-from ...core.text import hidden_character
 from ..terminal.output import DATA, OK, USAGE, print_document, print_err, print_out, version
 from .charts import open_chart
+from .signature import author_from, reason_from
 from .stop import Stop
 
 _OPTIONS = {name: f"--{name}" for name in DETAILS} | {"height_cm": "--height"}
@@ -40,7 +37,7 @@ def run(args: Namespace) -> int:
         for problem in wanted:
             print_err(f"{_OPTIONS[problem.where]}: {problem.what}: {problem.mend}")
         raise Stop(USAGE, "nothing was changed")
-    author, reason = _signature(args) if given else ("", "")
+    author, reason = (author_from(args.by), reason_from(args.reason)) if given else ("", "")
     shelf, chart = open_chart(args)
     if given:
         if chart.patient == UNREADABLE:
@@ -53,21 +50,6 @@ def run(args: Namespace) -> int:
     else:
         _say(chart, now)
     return DATA if chart.problems else OK
-
-
-def _signature(args: Namespace) -> tuple[str, str]:
-    """Who changes the details, and why.
-
-    Raises:
-        Stop: when nobody is named, or one of them is not plain text.
-    """
-    author = parse_staff(args.by or "")
-    if isinstance(author, Problem):
-        raise Stop(USAGE, f"--by: {author.what}, {author.mend}; nothing was changed")
-    reason = (args.reason or "").strip()
-    if len(reason) > MAX_TEXT or hidden_character(reason):
-        raise Stop(USAGE, f"--reason: plain text of at most {MAX_TEXT} characters")
-    return author, reason
 
 
 def _changed(shelf: Shelf, chart: Chart, new: Patient, author: str, reason: str, at: str) -> Chart:

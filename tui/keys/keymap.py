@@ -161,6 +161,7 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("chart.view", ("v",), "change between trend, table, session and page", "view"),
     _key("chart.sides", ("b",), "trend of both sides together, or of one"),
     _key("chart.amend", ("a",), "amend: correct readings of the chosen closed session", "amend"),
+    _key("chart.withdraw", ("w",), "withdraw the chosen session, or move it to another patient"),
     _key("chart.compare", ("x",), "compare two sessions, station by station", "compare"),
     _key("chart.events", ("e",), "treatment dates: look, add one, strike a wrong one", "dates"),
     _key("chart.details", ("p",), "patient details: month of birth, sex and so on", "info"),

@@ -132,6 +132,11 @@ class Navigator(Protocol):
         """Show the treatment dates of a chart."""
         ...
 
+    def show_withdrawal(
+        self, caller: Caller, chart_id: str, session_id: str, on_done: Callable[[str], None]
+    ) -> None:
+        """Ask why a session is withdrawn, or where it is moved to."""
+
     def show_details(self, caller: Caller, chart_id: str, on_done: Callable[[str], None]) -> None:
         """Show the patient's details to be changed; it ends with a word on what was changed."""
         ...

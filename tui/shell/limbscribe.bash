@@ -5,7 +5,7 @@
 #    source ~/.local/share/bash_completion/limbscribe
 # See also: https://github.com/scop/bash-completion/blob/main/doc/configuration.md
 
-_shtab_limbscribe_subparsers=(import map export report sheet trend compare events history patient fall agreement verify backup restore erase encryption enter demo drill config doctor completion man)
+_shtab_limbscribe_subparsers=(import map export report sheet trend compare events history patient withdraw fall agreement verify backup restore erase encryption enter demo drill config doctor completion man)
 
 _shtab_limbscribe_import_option_strings=(-h --help --shelf --ascii --dry-run --mapping --bring-back --by --json)
 _shtab_limbscribe_map_option_strings=(-h --help --shelf --ascii -o --output)
@@ -17,6 +17,7 @@ _shtab_limbscribe_compare_option_strings=(-h --help --shelf --ascii --from --to 
 _shtab_limbscribe_events_option_strings=(-h --help --shelf --ascii --import --dry-run --export --output --by --json)
 _shtab_limbscribe_history_option_strings=(-h --help --shelf --ascii --at --json)
 _shtab_limbscribe_patient_option_strings=(-h --help --shelf --ascii --born --sex --diagnosis --affected --height --by --reason --json)
+_shtab_limbscribe_withdraw_option_strings=(-h --help --shelf --ascii --session --to --by --reason --json)
 _shtab_limbscribe_fall_option_strings=(-h --help --shelf --ascii --segment --muscle --height --length --from --to --table --json)
 _shtab_limbscribe_agreement_option_strings=(-h --help --shelf --ascii --ordinal --muscle --pairs --adopt --quantity --raters --json)
 _shtab_limbscribe_verify_option_strings=(-h --help --shelf --ascii --set-aside --json)
@@ -56,6 +57,7 @@ _shtab_limbscribe_events___import_COMPGEN=_shtab_compgen_files
 _shtab_limbscribe_events___output_COMPGEN=_shtab_compgen_files
 _shtab_limbscribe_history___shelf_COMPGEN=_shtab_compgen_dirs
 _shtab_limbscribe_patient___shelf_COMPGEN=_shtab_compgen_dirs
+_shtab_limbscribe_withdraw___shelf_COMPGEN=_shtab_compgen_dirs
 _shtab_limbscribe_fall___shelf_COMPGEN=_shtab_compgen_dirs
 _shtab_limbscribe_agreement_pos_0_COMPGEN=_shtab_compgen_files
 _shtab_limbscribe_agreement___shelf_COMPGEN=_shtab_compgen_dirs
@@ -85,7 +87,7 @@ _shtab_limbscribe_agreement___quantity_choices=(R1 R2 gap)
 _shtab_limbscribe_agreement___raters_choices=(same different)
 _shtab_limbscribe_encryption_pos_0_choices=(on passphrase new-key recover off)
 _shtab_limbscribe_completion_pos_0_choices=(bash zsh fish)
-_shtab_limbscribe_pos_0_choices=(import map export report sheet trend compare events history patient fall agreement verify backup restore erase encryption enter demo drill config doctor completion man)
+_shtab_limbscribe_pos_0_choices=(import map export report sheet trend compare events history patient withdraw fall agreement verify backup restore erase encryption enter demo drill config doctor completion man)
 
 _shtab_limbscribe_import__h_nargs=0
 _shtab_limbscribe_import___help_nargs=0
@@ -135,6 +137,10 @@ _shtab_limbscribe_patient__h_nargs=0
 _shtab_limbscribe_patient___help_nargs=0
 _shtab_limbscribe_patient___ascii_nargs=0
 _shtab_limbscribe_patient___json_nargs=0
+_shtab_limbscribe_withdraw__h_nargs=0
+_shtab_limbscribe_withdraw___help_nargs=0
+_shtab_limbscribe_withdraw___ascii_nargs=0
+_shtab_limbscribe_withdraw___json_nargs=0
 _shtab_limbscribe_fall__h_nargs=0
 _shtab_limbscribe_fall___help_nargs=0
 _shtab_limbscribe_fall___ascii_nargs=0

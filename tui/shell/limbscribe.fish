@@ -50,7 +50,7 @@ function _shtab_limbscribe_using
   test "$_shtab_limbscribe_cmdpath" = "$argv"
 end
 
-set -g _shtab_limbscribe_commands import map export report sheet trend compare events history patient fall agreement verify backup restore erase encryption enter demo drill config doctor completion man
+set -g _shtab_limbscribe_commands import map export report sheet trend compare events history patient withdraw fall agreement verify backup restore erase encryption enter demo drill config doctor completion man
 set -g _shtab_limbscribe_opts_with_value --affected --against --at --born --bring-back --by --checklist --colour --diagnosis --format --from --height --import --length --mapping --muscle --on --ordinal --output --quantity --raters --reason --segment --session --sessions --sex --shelf --side --table --to --yes-erase -o
 
 complete -c limbscribe -e
@@ -149,6 +149,15 @@ complete -c limbscribe -n '_shtab_limbscribe_using patient' -l height -x -d 'bod
 complete -c limbscribe -n '_shtab_limbscribe_using patient' -l by -x -d 'who changes it; needed for a change'
 complete -c limbscribe -n '_shtab_limbscribe_using patient' -l reason -x -d why
 complete -c limbscribe -n '_shtab_limbscribe_using patient' -l json -d 'the result as JSON'
+complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_npos -eq 0' -a withdraw -d 'a session taken on the wrong patient: withdraw it, or move it'
+complete -c limbscribe -n '_shtab_limbscribe_using withdraw' -s h -l help -d 'show this help message and exit'
+complete -c limbscribe -n '_shtab_limbscribe_using withdraw' -l shelf -xka "(__fish_complete_directories)" -d 'folder of the shelf (LIMBSCRIBE_SHELF)'
+complete -c limbscribe -n '_shtab_limbscribe_using withdraw' -l ascii -d 'show no character above 127 on screen'
+complete -c limbscribe -n '_shtab_limbscribe_using withdraw' -l session -x -d 'its date, or '"'"'DATE HH:MM'"'"''
+complete -c limbscribe -n '_shtab_limbscribe_using withdraw' -l to -x -d 'move it to the chart of this patient'
+complete -c limbscribe -n '_shtab_limbscribe_using withdraw' -l by -x -d 'who does this'
+complete -c limbscribe -n '_shtab_limbscribe_using withdraw' -l reason -x -d 'why; it stays in both charts'
+complete -c limbscribe -n '_shtab_limbscribe_using withdraw' -l json -d 'the result as JSON'
 complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_npos -eq 0' -a fall -d 'speed and time of one limb segment at V2, as an ideal'
 complete -c limbscribe -n '_shtab_limbscribe_using fall' -s h -l help -d 'show this help message and exit'
 complete -c limbscribe -n '_shtab_limbscribe_using fall' -l shelf -xka "(__fish_complete_directories)" -d 'folder of the shelf (LIMBSCRIBE_SHELF)'

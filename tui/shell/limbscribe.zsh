@@ -34,6 +34,7 @@ _shtab_limbscribe_commands() {
     sheet:'a blank sheet of the checklist, to measure on paper and type in later'
     trend:'one patient'"'"'s R1 and R2 over the sessions'
     verify:'check every document of the shelf'
+    withdraw:'a session taken on the wrong patient: withdraw it, or move it'
   )
   _describe 'limbscribe commands' _commands
 }
@@ -362,6 +363,21 @@ _shtab_limbscribe_verify_options=(
 # guard to ensure default positional specs are added only once per session
 _shtab_limbscribe_verify_defaults_added=0
 
+_shtab_limbscribe_withdraw_options=(
+  "(- : *)"{-h,--help}"[show this help message and exit]"
+  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--ascii[show no character above 127 on screen]"
+  "--session[its date, or \'DATE HH\:MM\']:DATE:"
+  "--to[move it to the chart of this patient]:CODE:"
+  "--by[who does this]:INITIALS:"
+  "--reason[why\; it stays in both charts]:TEXT:"
+  "--json[the result as JSON]"
+  ":patient code:"
+)
+
+# guard to ensure default positional specs are added only once per session
+_shtab_limbscribe_withdraw_defaults_added=0
+
 
 _shtab_limbscribe() {
   local context state line curcontext="$curcontext" one_or_more='(*)' remainder='(-)*:' default='*::: :->limbscribe'
@@ -405,6 +421,7 @@ _shtab_limbscribe() {
         sheet) _arguments -C -s $_shtab_limbscribe_sheet_options ;;
         trend) _arguments -C -s $_shtab_limbscribe_trend_options ;;
         verify) _arguments -C -s $_shtab_limbscribe_verify_options ;;
+        withdraw) _arguments -C -s $_shtab_limbscribe_withdraw_options ;;
       esac
   esac
 }

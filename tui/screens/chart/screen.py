@@ -64,6 +64,7 @@ class ChartScreen(PaintedScreen[None]):
         self.actions |= {
             "session": self._session,
             "amend": self._amend,
+            "withdraw": self._withdraw,
             "compare": self._compare,
             "events": self._events,
             "details": self._details,
@@ -153,16 +154,28 @@ class ChartScreen(PaintedScreen[None]):
         return True
 
     def _amend(self) -> None:
-        """Correct the chosen session, which must be in sight for that."""
-        if self._data is None or self._state.view != "sessions" or not self._data.sessions:
-            key = self.context.keymap.name("chart.view")
-            self.say(f"an amendment corrects one session: {key} goes to the sessions, choose one")
-        elif self._data.sessions[self._state.session].id == self._data.shown_open:
-            self.say("this session is still open: it is corrected in its entry")
-        elif not self._entry_beneath():
-            chosen = self._data.sessions[self._state.session].id
+        """Correct the chosen session."""
+        if chosen := self._chosen_closed("an amendment corrects one session"):
             navigator = self.context.navigator
             navigator.begin_amendment(self, self._chart_id, chosen, self._amended)
+
+    def _withdraw(self) -> None:
+        """Withdraw the chosen session, or move it to another patient."""
+        if chosen := self._chosen_closed("one session is withdrawn or moved"):
+            navigator = self.context.navigator
+            navigator.show_withdrawal(self, self._chart_id, chosen, self._amended)
+
+    def _chosen_closed(self, what: str) -> str:
+        """Id of the chosen closed session, which must be in sight; "" after saying why not."""
+        if self._data is None or self._state.view != "sessions" or not self._data.sessions:
+            key = self.context.keymap.name("chart.view")
+            self.say(f"{what}: {key} goes to the sessions, choose one")
+            return ""
+        chosen = self._data.sessions[self._state.session].id
+        if chosen == self._data.shown_open:
+            self.say("this session is still open: it is corrected in its entry")
+            return ""
+        return "" if self._entry_beneath() else chosen
 
     def _amended(self, message: str) -> None:
         """An amendment was saved or left: show what is there now, at the same place."""

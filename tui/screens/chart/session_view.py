@@ -18,13 +18,15 @@ ALL_COLUMNS = 80
 
 LEAST_TABLE = 4
 MOST_DETAILS = 4
+MOST_WITHDRAWN = 3
 
 
 def session_list_rows(state: ChartState, data: ChartData, width: int, height: int) -> list[Row]:
     """The list above, and under it the readings of the chosen session."""
+    gone = _withdrawn_rows(data, width)
     if not data.sessions:
-        return [line("no session has been closed yet")]
-    listed = _list(state, data, width, min(len(data.sessions), max(3, height // 4)))
+        return gone or [line("no session has been closed yet")]
+    listed = [*_list(state, data, width, min(len(data.sessions), max(3, height // 4))), *gone]
     about = _about(data, data.sessions[state.session], width)
     rest = height - len(listed) - len(about)
     return [*listed, *about, *_readings(state, data, width, rest)]
@@ -81,6 +83,15 @@ def _list(state: ChartState, data: ChartData, width: int, room: int) -> list[Row
     return [titles, *pointer_rows(texts, top, state.session, width)]
 
 
+def _withdrawn_rows(data: ChartData, width: int) -> list[Row]:
+    """The sessions that no longer count, so that nobody misses them."""
+    rows = [row for words in data.withdrawn for row in wrap(words, width, "dim")]
+    if len(rows) <= MOST_WITHDRAWN:
+        return rows
+    more = line(f"{len(data.withdrawn)} sessions no longer count: limbscribe history", "dim")
+    return [*rows[: MOST_WITHDRAWN - 1], more]
+
+
 def _titles(width: int) -> str:
     if width < ALL_COLUMNS:
         return f"{'date':<11} {'examiner':<8} done not tested flagged closed by"
@@ -130,6 +141,8 @@ def _about(data: ChartData, session: Session, width: int) -> list[Row]:
         words.append(f"{open_} left open")
     if session.id == data.shown_open:
         words.append("still open: as saved until now, for reading only")
+    if came := data.received.get(session.id):
+        words.append(f"{came.words} by {came.author}: {came.reason}")
     if session.seal:
         words.append(f"closed by {session.seal.author} on {moment_words(session.seal.at)}")
     about = wrap("; ".join(words), width, "dim")

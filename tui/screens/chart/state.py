@@ -15,6 +15,7 @@ from ....core.chart.chart import Chart, Event
 from ....core.chart.events import standing
 from ....core.chart.patient import Patient
 from ....core.chart.session import Session
+from ....core.chart.transfer import Transfer, withdrawn_words
 from ....core.entry.rows import StationRow, session_rows
 from ....core.tardieu.muscles import Muscle
 from ....core.tardieu.reading import Side
@@ -47,6 +48,8 @@ class ChartData:
         shown_open: id of the session that is still open and shown with the others, or "".
         chains: the amendments of each closed session, by its id.
         events: what was done when, without what was struck.
+        received: of the sessions that came from another chart: who moved them when and why.
+        withdrawn: the sessions that no longer count, each in a sentence.
         basis: what the bands of a trend are made with; None for the figures that come with
             the program.
     """
@@ -62,6 +65,8 @@ class ChartData:
     shown_open: str = ""
     chains: Mapping[str, Chain] = field(default_factory=dict[str, Chain])
     events: tuple[Event, ...] = ()
+    received: Mapping[str, Transfer] = field(default_factory=dict[str, Transfer])
+    withdrawn: tuple[str, ...] = ()
     basis: Basis | None = None
 
     def name(self, joint: Joint) -> str:
@@ -130,6 +135,8 @@ def chart_data(
         shown_open=open_session.id if open_session else "",
         chains={chain.session.id: chain for chain in chart.chains},
         events=standing(chart.events),
+        received=chart.received,
+        withdrawn=withdrawn_words(chart.sessions, chart.withdrawn),
         basis=basis,
     )
 
@@ -204,10 +211,9 @@ def _to_session(state: ChartState, data: ChartData, step: int) -> ChartState:
 
 def _row_of_joint(state: ChartState, data: ChartData) -> int:
     """The station of the session that is the chosen joint, else the first."""
-    for index, row in enumerate(rows_of_session(data, state)):
-        if (row.muscle, row.side) == data.joints[state.joint]:
-            return index
-    return 0
+    wanted = data.joints[state.joint] if data.joints else None
+    stations = [(row.muscle, row.side) for row in rows_of_session(data, state)]
+    return stations.index(wanted) if wanted in stations else 0
 
 
 def _step(by: int) -> Callable[[ChartState, ChartData], ChartState]:

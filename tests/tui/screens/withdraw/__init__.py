@@ -1,0 +1,1 @@
+"""Withdrawing and moving sessions in the program."""

@@ -1,0 +1,60 @@
+"""``limbscribe withdraw``: a session taken on the wrong patient, or not to be kept."""
+
+from __future__ import annotations
+
+from argparse import Namespace
+
+from ...core.chart.chart import Chart
+from ...core.chart.session import Session
+from ...core.chart.transfer import withdrawal_words
+from ...core.errors import NotConfirmed
+from ...core.exchange.json_export import render
+from ..terminal.output import DATA, OK, USAGE, print_document, print_err, print_out, version
+from ..terminal.person import now
+from .charts import chart_of, code_from, date_from, open_chart
+from .signature import author_from, reason_from
+from .stop import Stop
+
+
+def run(args: Namespace) -> int:
+    """Withdraw or move one session; exit code 1 when a chart is damaged, or it is not done yet."""
+    author, why = author_from(args.by), reason_from(args.reason)
+    if not why:
+        raise Stop(USAGE, "--reason: say why the session goes; nothing was changed")
+    shelf, chart = open_chart(args)
+    session = _session_of(chart, args.session)
+    to = code_from(args.to) if args.to else ""
+    ids, signature = (chart.id, session.id), (author, why, now())
+    code = DATA if chart.problems else OK
+    try:
+        if to:
+            shelf.move(*ids, chart_of(shelf, to).id, *signature)
+        else:
+            shelf.withdraw(*ids, *signature)
+    except NotConfirmed as error:
+        print_err(str(error))
+        code = DATA
+    if args.json:
+        done = {"session": session.started, "withdrawn_from": chart.patient.code, "moved_to": to}
+        print_document(render({"limbscribe": version(), **done}))
+    else:
+        print_out(withdrawal_words(session, to))
+    return code
+
+
+def _session_of(chart: Chart, text: str) -> Session:
+    """Find the one session that is meant: a day may have several, then the time tells them apart.
+
+    Raises:
+        Stop: when it is not exactly one.
+    """
+    day, _, time = text.strip().replace("T", " ").partition(" ")
+    wanted = date_from(day)
+    sessions = chart.by_date
+    found = [s for s in sessions if f"{s.when:%Y-%m-%d}" == wanted]
+    found = [s for s in found if f"{s.when:%H:%M}".startswith(time.strip())]
+    if len(found) == 1:
+        return found[0]
+    listed = ", ".join(f"{s.when:%Y-%m-%d %H:%M}" for s in found or sessions) or "none"
+    what = f"there are {len(found)} sessions" if found else "there is no closed session"
+    raise Stop(USAGE, f"{what} on {text!r}: nothing was changed; there are: {listed}")
