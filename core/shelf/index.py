@@ -25,8 +25,9 @@ from .files import Folder
 
 INDEX = "index.json"
 
-_HEAD = b'{"schema_version":3,"charts":'
-_EARLIER = b'{"schema_version":'
+_HEAD = b'{"schema_version":4,"charts":'
+"""4 follows 2, so that no single wrong bit makes it look like an earlier form."""
+_EARLIER = (b'{"schema_version":1,"charts":', b'{"schema_version":2,"charts":')
 _MIDDLE = b',"sum":"'
 _TAIL = b'"}\n'
 
@@ -185,7 +186,7 @@ def parse_index(data: bytes) -> dict[str, tuple[Stamp, ChartEntry]]:
     Raises:
         NotWhole: when the file is not what was written.
     """
-    if data.startswith(_EARLIER) and not data.startswith(_HEAD):
+    if data.startswith(_EARLIER):
         return {}
     end = len(data) - len(_MIDDLE) - 64 - len(_TAIL)
     rows = data[len(_HEAD) : max(end, 0)]

@@ -78,7 +78,7 @@ class Shelf(ShelfMaintenance, ShelfTransfers):
     def charts(self) -> tuple[ChartEntry, ...]:
         """Every chart: those with an open session first, then the latest, then by code."""
         with reading("The list of charts"):
-            entries = self._listed()
+            entries = self.listed(self._index.entries)
             opened = opened_in(self._journals)
             amending = amending_in(self._journals)
         listed = [
@@ -90,10 +90,6 @@ class Shelf(ShelfMaintenance, ShelfTransfers):
         if amending:
             listed = [e._replace(amending=True) if e.id in amending else e for e in listed]
         return tuple(sorted(listed, key=place_in_list))
-
-    def _listed(self) -> list[ChartEntry]:
-        entries = self._index.entries()
-        return self._index.entries() if self.finish(entries) else entries
 
     def make_list(self, progress: Progress) -> None:
         """Read every chart for the list if its index is gone; raises ShelfError if it cannot."""
@@ -111,7 +107,7 @@ class Shelf(ShelfMaintenance, ShelfTransfers):
     def finder(self) -> Callable[[str], str | None]:
         """What find() says as of now, for many codes at the cost of one listing."""
         with reading("The list of charts"):
-            entries = self._listed()
+            entries = self.listed(self._index.entries)
         ids = {entry.code: entry.id for entry in reversed(entries)}
         all_read = self._index.all_read
 

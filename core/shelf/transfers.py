@@ -7,7 +7,7 @@ session that came from a chart which still counts it: whoever lists them next fi
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from secrets import token_hex
@@ -123,7 +123,12 @@ class ShelfTransfers:
             )
         return chain
 
-    def finish(self, entries: Sequence[ChartEntry]) -> bool:
+    def listed(self, entries: Callable[[], list[ChartEntry]]) -> list[ChartEntry]:
+        """Every chart, in no order, once the moves that were cut short are finished."""
+        found = entries()
+        return entries() if self._finish(found) else found
+
+    def _finish(self, entries: Sequence[ChartEntry]) -> bool:
         """Withdraw sessions whose copy is in another chart; returns whether any was."""
         from .writing import add_transfer
 

@@ -241,12 +241,12 @@ def test_a_later_form_is_refused_and_left_alone(shelf, chart_id):
 
     doc = json.loads(path.read_bytes())
     tables = {name: doc[name] for name in ("patient", "sessions")}
-    doc |= {"schema_version": 4, "sum": document._manifest(4, tables)}
+    doc |= {"schema_version": 5, "sum": document._manifest(5, tables)}
     later = document.canonical(doc) + b"\n"
     path.write_bytes(later)
-    with pytest.raises(Damaged, match="form 3"):
+    with pytest.raises(Damaged, match="form 4"):
         shelf.load(chart_id)
-    with pytest.raises(Damaged, match="form 3"):
+    with pytest.raises(Damaged, match="form 4"):
         shelf.add_event(chart_id, Event("e", "k", "2026-01-01", "", "", ""))
     assert path.read_bytes() == later
     assert [f.where for f in verify(shelf.folder)] == [f"charts/{chart_id}.json"]

@@ -103,11 +103,12 @@ def test_an_index_of_an_earlier_form_is_made_anew_and_no_damage(tmp_path) -> Non
         separators=(",", ":"),
     ).encode()
     total = hashlib.sha256(rows).hexdigest().encode()
-    earlier = b'{"schema_version":1,"charts":' + rows + b',"sum":"' + total + b'"}\n'
-    path.write_bytes(earlier)
-    assert verify(desk.shelf.folder) == ()
-    assert Shelf(desk.shelf.folder).charts() == wanted
-    assert path.read_bytes().startswith(b'{"schema_version":2')
+    for form in (b"1", b"2"):
+        earlier = b'{"schema_version":' + form + b',"charts":' + rows
+        path.write_bytes(earlier + b',"sum":"' + total + b'"}\n')
+        assert verify(desk.shelf.folder) == ()
+        assert Shelf(desk.shelf.folder).charts() == wanted
+        assert path.read_bytes().startswith(b'{"schema_version":4')
 
 
 def test_conflicts_and_begun_amendments_are_counted(tmp_path) -> None:
