@@ -114,6 +114,6 @@ def _about(angle: AngleChange, first: Reading, short: bool) -> tuple[str, str]:
     if isinstance(angle.found, NoFigure):
         return "no baseline band of", ": no published figure"
     error = angle.found.error
-    near = ", closest figure" if isinstance(angle.found, Closest) else ""
+    near = f", {angle.found.clause}" if isinstance(angle.found, Closest) else ""
     words = f"{near}: {error.source}" if short else f": {angle.found.line}; {error.verified}"
     return "first", f" +- {angle.mdc:.1f} deg (MDC{angle.level}){words}"

@@ -2,12 +2,14 @@
 
 Everything is computed in stretch angles (deg), so two sessions typed in different angle
 scales compare as they are, and a positive change of R1 or R2 is always more stretch. A
-change is larger than the measurement error, within it, or nothing can be said; it is never
-called better or worse, but one thing is warned of: a gap that shrinks as R2 falls.
+change is larger than the measurement error, within it, or there is no figure; it is never
+called better or worse. A catch that is gone comes first; a gap that shrinks mainly because R2
+fell is told as that.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -21,6 +23,8 @@ from ..tardieu.measurement_error import (
     NoFigure,
     Quantity,
     find_error,
+    gap_error,
+    mdc_of_sem,
 )
 from ..tardieu.reading import NOT_TESTED, Reading
 
@@ -45,8 +49,8 @@ _PATTERNS = {
 """(direction of R1, direction of R2) -> id and words."""
 
 _CATCHES = {
-    ("catch", "none"): ("no-catch-now", "no catch now, one then"),
-    ("none", "catch"): ("no-catch-then", "catch now, none then"),
+    ("catch", "none"): ("catch-gone", "catch gone"),
+    ("none", "catch"): ("catch-new", "catch now, none then"),
     ("none", "none"): ("no-catch", "no catch then or now"),
 }
 """(catch then, catch now) -> id and words, where not both have a catch angle."""
@@ -60,17 +64,22 @@ class ChangeLimits:
         asked: what figures are wanted for; its quantity is filled in by figure().
         figures: measurement errors to choose from.
         level: of the smallest detectable change, 90 or 95 %.
-        reading_error: deg; "unchanged" means within this where there is no figure.
+        reading_error: deg, standard error of one reading, for changes without a figure.
+        reading_step: deg, the step to which angles are read.
     """
 
     asked: Asked
     figures: Sequence[MeasurementError]
     level: Level = 95
     reading_error: int = 5
+    reading_step: int = 1
 
     def figure(self, quantity: Quantity) -> Found:
         """Find the figure for a quantity of this station."""
-        return find_error(replace(self.asked, quantity=quantity), self.figures)
+        found = find_error(replace(self.asked, quantity=quantity), self.figures)
+        if quantity != "gap" or not isinstance(found, NoFigure):
+            return found
+        return gap_error(self.figure("R1"), self.figure("R2"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +94,8 @@ class AngleChange:
             larger gap. None when either is missing.
         found: the figure that it is compared with.
         level: of the smallest detectable change, %.
-        reading_error: deg, what "unchanged" means without a figure.
+        reading_error: deg, standard error of one reading.
+        reading_step: deg, the step to which angles are read.
         unfair: what makes the comparison of this number unfair, in words.
     """
 
@@ -96,12 +106,33 @@ class AngleChange:
     found: Found
     level: Level
     reading_error: int
+    reading_step: int = 1
     unfair: tuple[str, ...] = ()
 
     @property
     def mdc(self) -> float | None:
-        """Smallest detectable change, deg; None without a figure."""
-        return None if isinstance(self.found, NoFigure) else self.found.error.mdc(self.level)
+        """Smallest detectable change, deg; None without a figure.
+
+        Reading to a step wider than 1 deg adds the variance of rounding, step squared over 12
+        (uniform distribution), for each reading in it: the gap has two.
+        """
+        if isinstance(self.found, NoFigure):
+            return None
+        step = self.reading_step if self.reading_step > 1 else 0
+        readings = 2 if self.name == "gap" else 1
+        sem = math.sqrt(self.found.error.sem**2 + readings * step**2 / 12)
+        return mdc_of_sem(sem, self.level)
+
+    @property
+    def beyond_reading(self) -> bool:
+        """Whether a change that has no figure lies beyond what readings differ by.
+
+        The error of two readings; a change of the gap has four readings in it.
+        """
+        if self.change is None or self.mdc is not None:
+            return False
+        readings = 4 if self.name == "gap" else 2
+        return abs(self.change) > round(math.sqrt(readings) * self.reading_error)
 
     @property
     def verdict(self) -> Verdict:
@@ -112,11 +143,10 @@ class AngleChange:
 
     @property
     def direction(self) -> int | None:
-        """1, 0 or -1: up, unchanged, down; None without a change."""
-        if self.change is None:
+        """1, 0 or -1: up, unchanged, down; None without a change or without a figure."""
+        if self.change is None or self.mdc is None:
             return None
-        limit = self.reading_error if self.mdc is None else self.mdc
-        return 0 if abs(self.change) <= limit else (1 if self.change > 0 else -1)
+        return 0 if abs(self.change) <= self.mdc else (1 if self.change > 0 else -1)
 
     @property
     def size(self) -> float | None:
@@ -127,10 +157,10 @@ class AngleChange:
 
     @property
     def limit_words(self) -> str:
-        """What "unchanged" means for this angle."""
-        if self.mdc is None:
-            return f"the reading error of {self.reading_error} deg, there is no MDC"
-        near = "" if isinstance(self.found, Exact) else ", closest figure"
+        """What "unchanged" means for this angle, and how well the figure fits."""
+        if self.mdc is None or isinstance(self.found, NoFigure):
+            return "no published figure"
+        near = "" if isinstance(self.found, Exact) else f" ({self.found.clause})"
         return f"MDC{self.level} {self.mdc:.1f} deg{near}"
 
     @property
@@ -140,7 +170,8 @@ class AngleChange:
             return f"{self.name}: no change to report, {_missing(self.before, self.after)}"
         text = f"{self.name} {self.change:+d} deg: "
         if self.mdc is None:
-            return text + "cannot say, no figure"
+            beyond = "beyond reading error" if self.beyond_reading else "within reading error"
+            return f"{text}{beyond}, no published figure"
         than = "larger than" if self.verdict == "larger" else "within"
         return f"{text}{than} {self.limit_words}"
 
@@ -231,6 +262,11 @@ class StationChange:
         return (self.r1, self.r2, self.gap, self.shortfall)
 
     @property
+    def catch_gone(self) -> bool:
+        """There was a catch then, and there is none now."""
+        return self.pattern.id == "catch-gone"
+
+    @property
     def size(self) -> float | None:
         """The most changed of R1 and R2 in units of its MDC; None without a figure."""
         sizes = [angle.size for angle in (self.r1, self.r2) if angle.size is not None]
@@ -260,8 +296,8 @@ def change_of(
         found = limits.figure("R2" if name == "shortfall" else name)
         change = None if then is None or now is None else sign * (now - then)
         words = unfair.get(name, ())
-        level, error = limits.level, limits.reading_error
-        return AngleChange(name, then, now, change, found, level, error, words)
+        errs = limits.reading_error, limits.reading_step
+        return AngleChange(name, then, now, change, found, limits.level, *errs, words)
 
     r1 = angle("R1", before and before.r1_stretch, after and after.r1_stretch)
     r2 = angle("R2", before and before.r2_stretch, after and after.r2_stretch)
@@ -285,49 +321,58 @@ def pattern_of(
     r2: AngleChange,
     gap: AngleChange,
 ) -> Pattern:
-    """Say what R1 and R2 did together."""
+    """Say what R1 and R2 did together; there is a pattern only where both have a figure."""
     if before is None or after is None:
         return Pattern("one-session", "measured now only" if after else "measured then only")
-    warning = gap_warning(r2, gap)
+    warning = gap_warning(r1, r2, gap)
     basis = _basis(r1, r2)
     if r1.direction is not None and r2.direction is not None:
         id_, words = _PATTERNS[r1.direction, r2.direction]
-        if warning and r2.direction == -1 and r1.direction != -1:
+        if warning and r1.direction != -1:
             id_ = "range-shorter-gap-shrinks"
             words = f"range shorter while the gap shrinks, {CATCH_WORDS[r1.direction]}"
         return Pattern(id_, words, warning, basis)
     states = (_catch(before), _catch(after))
     default = ("fast-not-measured", f"fast stretch {_untested(before, after, 'r1')}")
     id_, words = _CATCHES.get(states, default)
-    if r1.direction is not None:  # R2 is what is missing
-        id_, words = "range-not-measured", CATCH_WORDS[r1.direction]
-    if r2.direction is None:
+    if id_ == "catch-gone" and None not in (before.quality, after.quality):
+        words += f" (quality {before.quality} then, {after.quality} now)"
+    if r1.change is not None:
+        id_ = "range-not-measured" if r2.change is None else "no-figure"
+        words = _alone(r1, CATCH_WORDS, "catch", "later", "earlier")
+    if r2.change is None:
         words += f", slow range {_untested(before, after, 'r2')}"
     else:
-        words += f", {RANGE_WORDS[r2.direction]}"
+        words += f", {_alone(r2, RANGE_WORDS, 'range', 'longer', 'shorter')}"
     return Pattern(id_, words, warning, basis)
 
 
-def gap_warning(r2: AngleChange, gap: AngleChange) -> str:
-    """Warn of a gap that shrinks as R2 falls, "" otherwise.
+def _alone(angle: AngleChange, words: Mapping[int, str], what: str, more: str, less: str) -> str:
+    """Say what one angle did: judged by its figure, else only by how much."""
+    if angle.direction is not None:
+        return words[angle.direction]
+    change = angle.change or 0
+    by = f"{abs(change)} {more if change > 0 else less}" if change else "as it was"
+    return f"{what} {by} (no published figure)"
 
-    A smaller gap looks like less reflex; when R2 fell it may be more shortening instead.
-    R2 counts as fallen beyond the reading error or its MDC, whichever is less: warning too
-    often costs a glance, too rarely a wrong reading. Where R1 rose by more than R2 fell,
-    the gap shrank mainly through the catch, and R2 must have fallen beyond its limit.
+
+def gap_warning(r1: AngleChange, r2: AngleChange, gap: AngleChange) -> str:
+    """Say that a gap shrank mainly because the slow range fell, "" otherwise.
+
+    A smaller gap looks like less reflex; it may be more shortening instead. Said only where
+    R2 fell beyond its figure and its fall makes most of the shrinking.
     """
-    if r2.change is None or gap.change is None or gap.change >= 0:
+    if r1.change is None or r2.change is None or gap.change is None or gap.change >= 0:
         return ""
-    limit = r2.reading_error if r2.mdc is None else min(r2.reading_error, r2.mdc)
-    mainly_r2 = 2 * r2.change <= gap.change  # gap change = R2 change - R1 change
-    if r2.direction != -1 and not (mainly_r2 and -r2.change > limit):
+    if r2.direction != -1 or 2 * r2.change > gap.change:
         return ""
-    text = f"the gap is {-gap.change} deg smaller while R2 fell by {-r2.change}: "
-    return text + "not an improvement" + ("" if r2.direction else f" (R2 within {r2.limit_words})")
+    catch = f"{abs(r1.change)} {'later' if r1.change > 0 else 'earlier'}"
+    catch = catch if r1.change else "as it was"
+    return f"the gap shrank by {-gap.change}: catch {catch}, range {-r2.change} shorter"
 
 
 def _basis(r1: AngleChange, r2: AngleChange) -> str:
-    changed = [angle for angle in (r1, r2) if angle.change is not None]
+    changed = [angle for angle in (r1, r2) if angle.size is not None]
     if not changed:
         return ""
     return "unchanged means: " + "; ".join(f"{a.name} within {a.limit_words}" for a in changed)

@@ -103,8 +103,32 @@ class Comparison:
 
     @property
     def by_size(self) -> tuple[CompareRow, ...]:
-        """The rows, the most changed in units of its MDC first; those without a figure last."""
-        return tuple(sorted(self.rows, key=lambda row: -(row.change.size or -1.0)))
+        """The rows: catches gone first, then the most changed in units of its MDC.
+
+        Those without a figure come last.
+        """
+        return tuple(sorted(self.rows, key=_changed_most))
+
+    @property
+    def compared(self) -> int:
+        """How many changes of R1 and R2 are held against a figure."""
+        angles = (angle for row in self.rows for angle in (row.change.r1, row.change.r2))
+        return sum(angle.size is not None for angle in angles)
+
+    @property
+    def by_chance(self) -> float:
+        """How many of them would be called larger if nothing had changed and the figures hold."""
+        return self.compared * (100 - self.level) / 100
+
+    @property
+    def chance_words(self) -> str:
+        """Say how many numbers were compared, and how many of them chance calls larger."""
+        if not self.compared:
+            return "no number here has a published figure to be compared with"
+        numbers = "1 number" if self.compared == 1 else f"{self.compared} numbers"
+        count = round(self.by_chance)
+        few = f"about {count}" if count else "fewer than 1"
+        return f"{numbers} compared; {few} would be called larger by chance alone"
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,6 +149,10 @@ class Basis:
 def basis_of(catalogue: Catalogue) -> Basis:
     """What comparisons are made with at this clinic."""
     return Basis(catalogue.muscles, catalogue.settings, catalogue.own_errors)
+
+
+def _changed_most(row: CompareRow) -> tuple[bool, float]:
+    return (not row.change.catch_gone, -(row.change.size or -1.0))
 
 
 def choose_sessions(
@@ -281,7 +309,8 @@ class _Comparing:
             position="" if standard else reading.posture,
             instrument=instruments.pop() if len(instruments) == 1 else "",
         )
-        return ChangeLimits(asked, figures, settings.mdc_level, settings.reading_error)
+        errs = settings.reading_error, settings.reading_step
+        return ChangeLimits(asked, figures, settings.mdc_level, *errs)
 
     def _toxin(self, session: Session, reading: Reading) -> int | None:
         return toxin_day(self.events, reading.muscle, reading.side, session.when.date())

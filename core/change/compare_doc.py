@@ -20,8 +20,12 @@ HEADER = ("Muscle, side", "R1 then>now", "+/-", "", "R2 then>now", "+/-", "", "G
 WIDTHS = (22, 11, 4, 2, 11, 4, 2, 7, 7)
 """Column widths in characters: with a space between columns 78 together."""
 
-MARKS = {"larger": ">", "within": "=", "cannot say": "?"}
+MARKS = {"larger": ">", "within": "=", "cannot say": ""}
 """Signs of the verdicts: beyond the MDC, within it, no figure."""
+BEYOND = "~"
+"""Without a figure: a change that readings of one joint do not differ by."""
+GONE = "*"
+"""There was a catch then, and there is none now."""
 UNFAIR = "!"
 """Stands beside a verdict whose numbers an unfair difference touches."""
 
@@ -33,6 +37,8 @@ def comparison_doc(comparison: Comparison) -> Json:
         "before": _session(comparison.before),
         "after": _session(comparison.after),
         "mdc_level": comparison.level,
+        "compared": comparison.compared,
+        "larger_by_chance": round(comparison.by_chance, 2),
         "differences": [_difference(one) for one in comparison.differences],
         "events": [
             {name: value for name, value in asdict(event).items() if name != "id"}
@@ -88,6 +94,7 @@ def _angle(angle: AngleChange, row: CompareRow) -> Json:
         "after": angle.after,
         "change": angle.change,
         "verdict": angle.verdict,
+        "beyond_reading_error": angle.beyond_reading,
         "mdc": None if angle.mdc is None else round(angle.mdc, 1),
         "figure": _figure(angle.found),
         "words": angle.words,
@@ -108,6 +115,7 @@ def _figure(found: Found) -> Json:
         "fit": "closest" if closest else "exact",
         "line": found.line,
         "misfits": list(found.misfits) if closest else [],
+        "fit_words": found.clause if closest else "",
         "name": error.name,
         "published": error.published,
         "sem": round(error.sem, 2),
@@ -125,17 +133,18 @@ def cells(row: CompareRow) -> tuple[str, ...]:
     name = row.name if len(row.name) <= room else f"{row.name[: room - 1]}~"
     return (
         f"{name}, {row.side.word}",
-        *_angle_cells(change.r1, row),
+        *_angle_cells(change.r1, row, GONE if change.catch_gone else ""),
         *_angle_cells(change.r2, row),
         f"{_value(change.gap.before)}>{_value(change.gap.after)}",
         f"{_value(change.quality.before)}>{_value(change.quality.after)}",
     )
 
 
-def _angle_cells(angle: AngleChange, row: CompareRow) -> tuple[str, str, str]:
+def _angle_cells(angle: AngleChange, row: CompareRow, gone: str = "") -> tuple[str, str, str]:
     then, now = row.shown(angle.before), row.shown(angle.after)
     sign = "" if angle.change is None else f"{angle.change:+d}"
-    mark = MARKS[angle.verdict] + (UNFAIR if angle.unfair else "")
+    mark = gone or (BEYOND if angle.beyond_reading else MARKS[angle.verdict])
+    mark += UNFAIR if angle.unfair else ""
     return f"{_value(then)}>{_value(now)}", sign, mark
 
 

@@ -9,7 +9,7 @@ import textwrap
 from collections.abc import Mapping, Sequence
 
 from ..chart.events import event_words, toxin_label
-from ..tardieu.measurement_error import Closest, NoFigure
+from ..tardieu.measurement_error import NoFigure
 from ..text import visible
 from .change import AngleChange
 from .comparability import Difference
@@ -28,8 +28,8 @@ Names = Mapping[str, str]
 
 def signs_line(comparison: Comparison, width: int = WIDTH) -> str:
     """What the signs of the table mean, as much as goes on one line of a width."""
-    words = f"> larger than MDC{comparison.level}, = within, ? cannot say, ! unfair"
-    return f"{words}; + is more stretch" if width >= WIDTH else words
+    signs = f"> larger than MDC{comparison.level}, = within, ~ no figure, * catch gone, ! unfair"
+    return f"{signs}; + more" if width >= WIDTH else signs
 
 
 def title_line(width: int) -> str:
@@ -71,7 +71,7 @@ def _joined(texts: Sequence[str], widths: Sequence[int]) -> str:
 def pattern_lines(row: CompareRow) -> list[str]:
     """What R1 and R2 did together, and what must not be misread."""
     pattern = row.change.pattern
-    return [pattern.words, *([f"CAUTION: {pattern.warning}"] if pattern.warning else [])]
+    return [pattern.words, *([pattern.warning] if pattern.warning else [])]
 
 
 def verdict_words(row: CompareRow) -> str:
@@ -140,9 +140,6 @@ def figure_line(angle: AngleChange) -> str:
         return angle.found.line
     error = angle.found.error
     parts = [f"MDC{angle.level} {error.mdc(angle.level):.1f} deg: {angle.found.line}"]
-    if isinstance(angle.found, Closest) and angle.found.other_muscle:
-        parts.append(f"it differs in {len(angle.found.misfits)} respects: ")
-        parts[-1] += ", ".join(angle.found.misfits)
     parts += [f"published as {error.published}", error.verified, error.note]
     return "; ".join(filter(None, parts))
 
@@ -174,6 +171,7 @@ def comparison_lines(comparison: Comparison, names: Names, width: int = 79) -> l
         *_wrapped(heading(comparison), width),
         *_wrapped("angles in deg as typed, each row in its present angle scale", width),
         *_wrapped(signs_line(comparison), width),
+        *_wrapped(comparison.chance_words, width),
         "",
         title_line(width),
     ]
@@ -210,7 +208,9 @@ def _below(
 
 
 def _verdict(angle: AngleChange, numbers: Mapping[str, int]) -> str:
-    number = numbers.get(figure_line(angle)) if angle.mdc is not None else None
+    if angle.mdc is None:
+        return f"{angle.name} no published figure"
+    number = numbers.get(figure_line(angle))
     return f"{angle.name} {angle.verdict}" + (f" [{number}]" if number else "")
 
 

@@ -37,7 +37,7 @@ _CHOICES: dict[str, tuple[str, ...]] = {
     "age": AGES,
     "raters": RATERS,
     "interval": INTERVALS,
-    "instrument": INSTRUMENTS,
+    "instrument": (*INSTRUMENTS, ANY),
 }
 _LISTS = ("quantities", "muscles", "populations")
 _FIGURES = ("sem", "mdc", "mad")

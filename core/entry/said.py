@@ -12,7 +12,7 @@ from .readings import read_back_words, reading_of
 from .state import Draft, EntryState, Field, Mode, answered, cursor_at
 
 GRADES = (
-    "0  gives way all along, no catch",
+    "0  no resistance anywhere, no catch",
     "1  a little resistance, no clear catch",
     "2  catches at one angle, then lets go",
     "3  clonus at one angle, under 10 s",

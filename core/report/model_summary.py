@@ -54,12 +54,18 @@ def _changes(stations: Sequence[ReportStation], comparison: Comparison | None) -
                 named.append(f"{station.title}: {shift.words}{unfair}")
         if station.warning:
             named.append(f"{station.title}: {station.warning}")
+    gone = [
+        f"{row.name}, {row.side.word}: {row.change.pattern.words}"
+        for row in comparison.rows
+        if row.change.catch_gone
+    ]
     counts = (
         f"Changes of R1 and R2 since {comparison.before.date_words}: {verdicts['larger']} "
         f"larger than measurement error, {verdicts['within']} within it, "
-        f"{verdicts['cannot say']} where nothing can be said"
+        f"{verdicts['cannot say']} without a published figure or a second reading; "
+        f"{comparison.chance_words}"
     )
-    return [counts, *named]
+    return [*gone, counts, *named]
 
 
 def unread(session: Session) -> list[tuple[str, str]]:

@@ -9,6 +9,7 @@ called large here: published excerpts give no cut-off.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import sqrt
 
 from .reading import Reading
 from .reference import Reference
@@ -42,7 +43,9 @@ def plain_line(reading: Reading, reference: Reference | str, reading_error: int)
     Args:
         reading: the reading, may be partial.
         reference: the reference range, or why there is none.
-        reading_error: deg; a gap up to this may be the reading alone.
+        reading_error: deg, standard error of one reading. A gap is the difference of two, so
+            up to root 2 of that it may be the reading alone; gap less shortfall is R1 and twice
+            R2, so up to root 5 of it they count as about equal.
     """
     if reading.r2 is None:
         return "no slow range yet" if not reading.not_tested else "slow range not tested"
@@ -53,7 +56,7 @@ def plain_line(reading: Reading, reference: Reference | str, reading_error: int)
     elif both.shortfall is not None:
         parts.append(_shortfall_words(both.shortfall))
     if both.gap is not None and both.shortfall is not None and both.shortfall >= 0:
-        parts.append(_larger(both.gap, both.shortfall))
+        parts.append(_larger(both.gap, both.shortfall, round(sqrt(5) * reading_error)))
     return "; ".join(parts)
 
 
@@ -62,11 +65,12 @@ def _gap_words(reading: Reading, gap: int | None, reading_error: int) -> str:
         if reading.r1_tries or reading.quality in (0, 1):
             return "no catch, so no gap"
         return "no fast stretch yet" if not reading.not_tested else "fast stretch not tested"
-    if gap > reading_error:
-        return f"gap {gap} deg, over the reading error of {reading_error}"
+    error = round(sqrt(2) * reading_error)
+    if gap > error:
+        return f"gap {gap} deg, over the error of two readings, {error}"
     if gap < 0:
         return f"gap 0 deg, R1 {-gap} deg beyond R2"
-    return f"gap {gap} deg, within the reading error of {reading_error}"
+    return f"gap {gap} deg, within the error of two readings, {error}"
 
 
 def _shortfall_words(shortfall: int) -> str:
@@ -75,7 +79,7 @@ def _shortfall_words(shortfall: int) -> str:
     return f"shortfall {shortfall} deg"
 
 
-def _larger(gap: int, shortfall: int) -> str:
-    if gap == shortfall:
-        return "gap and shortfall equal"
+def _larger(gap: int, shortfall: int, error: int) -> str:
+    if abs(gap - shortfall) <= error:
+        return "gap and shortfall about equal"
     return "gap is the larger" if gap > shortfall else "shortfall is the larger"

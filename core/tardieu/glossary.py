@@ -31,7 +31,7 @@ class Term(NamedTuple):
 GRADES: tuple[Term, ...] = (
     Term(
         "0",
-        "the limb gives way all along the movement; no angle of catch",
+        "no resistance anywhere in the movement; no angle of catch",
         f"{_NINDS_GRADES}; that there is no angle {_DEDUCED}",
     ),
     Term(

@@ -1,16 +1,16 @@
 """Measurement error: the figure that a change is compared with, and where it comes from.
 
-A figure belongs to a quantity, a muscle, a population, same or different raters, an interval
-and an instrument. Where one fits in every respect it is Exact. Where none does, the closest
-is offered by its name with the respects in which it differs; across limbs nothing is offered.
-Nothing is ever borrowed silently.
+A figure belongs to a quantity, a limb or a muscle, a population, same or different raters, an
+interval and an instrument. Where one fits in every respect it is Exact. Where none does, the
+closest is offered by its name with the respects in which it differs. A figure of one muscle is
+never offered for another one, nor one of a limb for the other limb: nothing is borrowed silently.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 Quantity = Literal["R1", "R2", "gap"]
@@ -19,8 +19,8 @@ QUANTITIES: tuple[Quantity, ...] = ("R1", "R2", "gap")
 Level = Literal[90, 95]
 
 AGES = ("children", "adults", "any", "not-stated")
-RATERS = ("same", "different", "not-stated")
-INTERVALS = ("same-day", "different-days", "not-stated")
+RATERS = ("same", "different", "any", "not-stated")
+INTERVALS = ("same-day", "different-days", "any", "not-stated")
 INSTRUMENTS = ("goniometer", "inclinometer", "motion-analysis", "visual", "not-stated")
 
 UNSTATED = "not-stated"
@@ -28,21 +28,10 @@ ANY = "any"
 
 _Z = {90: 1.645, 95: 1.96}
 
-# How far a misfit puts a figure back when the closest is looked for; half where either side is
-# not stated. The order is ours, common practice, no published source: another muscle weighs
-# more than everything else together, a limb as a whole less than its people and instrument
-# being others (a child in the clinic is nearer to children in the clinic than to adults
-# measured by motion analysis, whatever the muscle).
-_COST = {
-    "muscle": 100,
-    "limb as a whole": 15,
-    "test position": 20,
-    "population": 10,
-    "age": 10,
-    "raters": 8,
-    "instrument": 10,
-    "interval": 4,
-}
+_BY_HAND = frozenset({"goniometer", "inclinometer", "visual"})
+"""Instruments that are read at the bedside; the others are a laboratory's."""
+
+_LIMBS = {"upper": "whole arm", "lower": "whole leg"}
 
 
 def mdc_of_sem(sem: float, level: Level = 95) -> float:
@@ -78,7 +67,7 @@ class MeasurementError:
         raters: one of RATERS.
         interval: one of INTERVALS.
         position: test position, "" for the muscle's standard one.
-        instrument: one of INSTRUMENTS.
+        instrument: one of INSTRUMENTS, or "any".
         sem: standard error of measurement, deg, as published or as it follows.
         published: the figure as it was published, e.g. "SEM 5".
         source: the publication or the clinic's own study.
@@ -155,30 +144,26 @@ class Closest:
     Attributes:
         error: the figure.
         misfits: the respects in which it differs, in words.
-        other_muscle: it was not measured on this very muscle.
-        muscle_has_one: there is a figure for this muscle, which differs in more respects.
+        clause: the same as one short clause, e.g. "whole leg, children".
     """
 
     error: MeasurementError
     misfits: tuple[str, ...]
-    other_muscle: bool
-    muscle_has_one: bool = False
+    clause: str
 
     @property
     def line(self) -> str:
         """What is shown beside the figure."""
-        shown = f"shown against {self.error.name} ({self.error.source})"
-        if self.other_muscle:
-            kind = "fitting" if self.muscle_has_one else "published"
-            return f"no {kind} figure for this muscle; {shown}"
-        return f"no figure fits in every respect ({'; '.join(self.misfits)}); {shown}"
+        differs = "; ".join(self.misfits)
+        shown = f"{self.error.name} ({self.error.source})"
+        return f"no figure fits in every respect ({differs}); shown against {shown}"
 
 
 @dataclass(frozen=True, slots=True)
 class NoFigure:
     """There is no figure, not even for this limb."""
 
-    line: str = "no figure"
+    line: str = "no published figure"
 
 
 Found = Exact | Closest | NoFigure
@@ -187,28 +172,51 @@ Found = Exact | Closest | NoFigure
 def find_error(asked: Asked, figures: Iterable[MeasurementError]) -> Found:
     """Find the figure for what is asked.
 
+    First comes the class: read at the bedside or in a laboratory, then measured for R1 and R2
+    alike, so that both angles of a station are judged by one study. Of those with the raters
+    asked for, the clinic's own comes first, then the one with the fewest misfits. Where no
+    figure has these raters, the largest of the class is chosen: mere error must not look like
+    a change.
+
     Args:
         asked: what it is wanted for.
-        figures: those to choose from; a clinic's own wins over a published one that fits
-            equally well.
+        figures: those to choose from.
     """
-    ranked: list[tuple[float, bool, int, MeasurementError, tuple[str, ...]]] = []
-    for place, error in enumerate(figures):
-        if asked.quantity not in error.quantities:
-            continue
-        if asked.muscle not in error.muscles and asked.limb != error.limb:
-            continue
-        misfits = _misfits(asked, error)
-        cost = sum(cost for cost, _ in misfits)
-        words = tuple(words for _, words in misfits)
-        ranked.append((cost, not error.own, place, error, words))
-    if not ranked:
+    fitting = [e for e in figures if asked.quantity in e.quantities and _speaks_of(asked, e)]
+    if not fitting:
         return NoFigure()
-    *_, error, words = min(ranked, key=lambda one: one[:3])
-    if not words:
+    best = min(_class_of(asked, error) for error in fitting)
+    of_class = [error for error in fitting if _class_of(asked, error) == best]
+    of_raters = [error for error in of_class if _has_raters(asked, error)]
+    if of_raters:
+        error = min(of_raters, key=lambda error: (not error.own, len(_misfits(asked, error))))
+    else:
+        error = max(of_class, key=lambda error: error.sem)
+    misfits = _misfits(asked, error)
+    if not misfits:
         return Exact(error)
-    has_one = any(asked.muscle in one[3].muscles for one in ranked)
-    return Closest(error, words, asked.muscle not in error.muscles, has_one)
+    clause = ", ".join(dict.fromkeys(short for _, short in misfits))
+    return Closest(error, tuple(words for words, _ in misfits), clause)
+
+
+def gap_error(r1: Found, r2: Found) -> Found:
+    """Find the figure of the gap, R2 - R1, from those of both angles: their errors add up.
+
+    The variance of a difference is the sum of both variances: Bland, page on the formula of
+    repeatability, University of York 2005. Children's gaps differed by up to 30 deg from one
+    week to the next where R1 and R2 themselves did by up to 7: Kilgour et al. 2003.
+    """
+    if isinstance(r1, NoFigure) or isinstance(r2, NoFigure):
+        return NoFigure()
+    error = replace(
+        r1.error,
+        name=f"gap from {r1.error.name}",
+        quantities=("gap",),
+        sem=math.hypot(r1.error.sem, r2.error.sem),
+        published=f"R1 {r1.error.published}, R2 {r2.error.published}",
+        verified="computed from the errors of R1 and of R2, taken as independent",
+    )
+    return replace(r1, error=error)
 
 
 def figures_for(
@@ -218,30 +226,52 @@ def figures_for(
     return (*own, *published) if use_own else tuple(published)
 
 
-def _misfits(asked: Asked, error: MeasurementError) -> list[tuple[float, str]]:
-    """List every respect in which a figure does not fit: what it costs, and its words."""
-    found: list[tuple[float, str]] = []
+def _speaks_of(asked: Asked, error: MeasurementError) -> bool:
+    return asked.muscle in error.muscles if error.muscles else asked.limb == error.limb
+
+
+def _class_of(asked: Asked, error: MeasurementError) -> tuple[bool, bool]:
+    """Rank the class of a figure: False is better than True, the first respect counts most."""
+    by_hand = asked.instrument in _BY_HAND or not asked.instrument
+    both = error.own or {"R1", "R2"} <= set(error.quantities)
+    other = error.instrument != ANY and by_hand != (error.instrument in _BY_HAND)
+    return (other, not both)
+
+
+def _has_raters(asked: Asked, error: MeasurementError) -> bool:
+    # Who is not known to be the same is taken for another one.
+    return error.raters in (asked.raters or "different", ANY)
+
+
+def _misfits(asked: Asked, error: MeasurementError) -> list[tuple[str, str]]:
+    """List every respect in which a figure does not fit, in words and as a short clause."""
+    found: list[tuple[str, str]] = []
     if asked.muscle not in error.muscles:
-        whole = not error.muscles
-        words = "muscles of the limb not told apart" if whole else "another muscle"
-        found.append((_COST["limb as a whole" if whole else "muscle"], words))
-    if asked.position != error.position:
-        words = error.position or "standard"
-        found.append((_COST["test position"], f"test position there: {words}"))
+        found.append(("muscles of the limb not told apart", _LIMBS.get(error.limb, error.limb)))
+    if error.muscles and asked.position != error.position:
+        found.append((f"test position there: {error.position or 'standard'}", "other position"))
     if ANY not in error.populations and asked.population not in error.populations:
-        there = ", ".join(error.populations)
-        found.append(_misfit("population", asked.population, there or UNSTATED))
-    for respect in ("age", "raters", "instrument", "interval"):
+        there = ", ".join(error.populations) or UNSTATED
+        found.append((_misfit("population", asked.population, there), "other people"))
+    for respect, short in (
+        ("age", error.age),
+        ("raters", f"{error.raters} raters" if error.raters != "same" else "same rater"),
+        ("instrument", "other instrument"),
+        ("interval", error.interval.replace("-", " ")),
+    ):
         wanted, there = getattr(asked, respect), getattr(error, respect)
         if there not in (wanted, ANY) or not wanted:
-            found.append(_misfit(respect, wanted, there))
+            clause = f"{respect} not stated" if there == UNSTATED else short
+            found.append((_misfit(respect, wanted, there), clause))
+    if any(words.startswith("age") for words, _ in found):  # children say it all
+        found = [(words, error.age if short == "other people" else short) for words, short in found]
     return found
 
 
-def _misfit(respect: str, wanted: str, there: str) -> tuple[float, str]:
-    """Check one respect in which a figure differs, or may differ."""
+def _misfit(respect: str, wanted: str, there: str) -> str:
+    """Say in which respect a figure differs, or may differ."""
     if there == UNSTATED:
-        return _COST[respect] / 2, f"{respect} there not stated"
+        return f"{respect} there not stated"
     if not wanted:
-        return _COST[respect] / 2, f"{respect} here not stated, there {there}"
-    return _COST[respect], f"{respect} there: {there}"
+        return f"{respect} here not stated, there {there}"
+    return f"{respect} there: {there}"

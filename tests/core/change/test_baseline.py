@@ -53,15 +53,15 @@ def test_r1_and_r2_of_one_figure_are_named_together():
     """A figure for both angles is told once."""
     found = baseline_of(two("toe-flexors"), "toe-flexors", LEFT, CHILD, BASIS)
     assert len(found.words) == 1
-    assert found.words[0].startswith("first R1 and R2 +- 13.9 deg (MDC95): ")
-    assert "Fosang et al. 2003" in found.words[0]
+    assert found.words[0].startswith("first R1 and R2 +- 17.4 deg (MDC95): ")
+    assert "Kilgour, McNair and Stott 2003" in found.words[0]
 
 
 def test_no_published_figure_no_band():
-    """There is none for the upper limb, and that is said."""
-    found = baseline_of(two("elbow-flexors"), "elbow-flexors", LEFT, PATIENT, BASIS)
-    assert found.bands == ()
-    assert found.words == ("no baseline band of R1 and R2: no published figure",)
+    """There is none for R1 of the wrist, and that is said."""
+    found = baseline_of(two("wrist-flexors"), "wrist-flexors", LEFT, PATIENT, BASIS)
+    assert [band.name for band in found.bands] == ["R2"]
+    assert found.words[0] == "no baseline band of R1: no published figure"
 
 
 def test_no_catch_at_first():

@@ -111,11 +111,11 @@ def test_the_figure_fits_the_patient_the_raters_and_the_interval() -> None:
     assert (r1.change, r1.verdict) == (28, "larger")
     assert r1.words == "R1 +28 deg: larger than MDC95 13.9 deg"  # exact, so nothing is added
     without = compared(basis=Basis(MUSCLES, Settings(), OWN)).rows[0].change.r1
-    assert "closest figure" in without.words
+    assert "MDC95 17.4 deg (whole leg)" in without.words
     other = replace(CHILD, diagnosis="stroke", birth_year=1960)
     found = compare_dates(replace(chart(FIRST, LAST), patient=other), BASIS)
     assert isinstance(found, Comparison)
-    assert "closest figure" in found.rows[0].change.r1.words
+    assert "MDC95 13.9 deg (children)" in found.rows[0].change.r1.words
     nobody = found.rows[3].change.r1
     assert nobody.verdict == "cannot say"
 
@@ -127,7 +127,7 @@ def test_another_examiner_is_another_rater_and_unfair_to_every_number() -> None:
     words = "examiner: EX then, QQ now"
     assert all(words in angle.unfair for angle in change.angles)
     assert words in change.quality.unfair
-    assert "closest figure" in change.r1.words
+    assert "(whole leg, same rater)" in change.r1.words
 
 
 def test_the_other_fast_velocity_is_a_pair_and_unfair_to_the_catch() -> None:
@@ -222,10 +222,10 @@ def test_the_document_is_plain_json_and_says_what_the_rows_say() -> None:
     assert first["R1"]["figure"]["fit"] == "exact"
     assert first["R1"]["figure"]["published"] == "SEM 5"
     assert first["toxin_day"] == [None, {"day": 55, "band": "waning"}]
-    assert "not an improvement" in doc["stations"][1]["pattern"]["warning"]
+    assert "the gap shrank by" in doc["stations"][1]["pattern"]["warning"]
     soleus = doc["stations"][2]
     assert soleus["quality"] == {"before": 2, "after": 3, "words": "grade 2 to 3", "unfair": []}
-    assert "no figure" in doc["stations"][3]["R1"]["figure"]["line"]
+    assert "Mackey" in doc["stations"][3]["R1"]["figure"]["line"]
     assert {one["id"] for one in doc["differences"]} == {"time-of-day"}
     assert doc["events"] == [
         {

@@ -32,32 +32,53 @@ def test_gap_and_shortfall_are_the_same_in_every_scale(scale, r1, r2):
             -45,
             -10,
             -2,
-            "gap 35 deg, over the reading error of 5; shortfall 8 deg; gap is the larger",
+            "gap 35 deg, over the error of two readings, 7; shortfall 8 deg; gap is the larger",
         ),
         (
             -15,
             -10,
             0,
-            "gap 5 deg, within the reading error of 5; shortfall 10 deg; shortfall is the larger",
+            "gap 5 deg, within the error of two readings, 7; shortfall 10 deg; "
+            "gap and shortfall about equal",
         ),
         (
             -16,
             -10,
             -4,
-            "gap 6 deg, over the reading error of 5; shortfall 6 deg; gap and shortfall equal",
+            "gap 6 deg, within the error of two readings, 7; shortfall 6 deg; "
+            "gap and shortfall about equal",
         ),
-        (-16, 3, 0, "gap 19 deg, over the reading error of 5; slow range 3 deg beyond reference"),
-        (-16, 0, 0, "gap 16 deg, over the reading error of 5; shortfall 0 deg; gap is the larger"),
+        (
+            -16,
+            3,
+            0,
+            "gap 19 deg, over the error of two readings, 7; slow range 3 deg beyond reference",
+        ),
+        (
+            -16,
+            0,
+            0,
+            "gap 16 deg, over the error of two readings, 7; shortfall 0 deg; gap is the larger",
+        ),
         (
             -5,
             -4,
             -4,
-            "gap 1 deg, within the reading error of 5; shortfall 0 deg; gap is the larger",
+            "gap 1 deg, within the error of two readings, 7; shortfall 0 deg; "
+            "gap and shortfall about equal",
         ),
     ],
 )
 def test_plain_line(r1, r2, mean, line):
     assert plain_line(reading(r1=r1, r2=r2, quality=2), reference(mean=mean), 5) == line
+
+
+def test_what_is_called_larger_is_larger_than_the_error_of_both():
+    """The root of 2 * 5 * 5 is 7.07, that of 5 * 5 * 5 is 11.18: worked by hand."""
+    for r1, words in ((-17, "within the error"), (-18, "over the error")):
+        assert words in plain_line(reading(r1=r1, r2=-10, quality=2), "no reference", 5)
+    for r1, words in ((-21, "about equal"), (-22, "gap is the larger")):
+        assert words in plain_line(reading(r1=r1, r2=-10, quality=2), reference(mean=-10), 5)
 
 
 def test_no_catch_has_no_gap_and_no_reference_is_said():
@@ -80,7 +101,7 @@ def test_what_is_not_there_yet_is_said():
 @pytest.mark.parametrize(
     ("r1", "words"),
     [
-        (-10, "gap 0 deg, within the reading error of 5"),
+        (-10, "gap 0 deg, within the error of two readings, 7"),
         (-5, "gap 0 deg, R1 5 deg beyond R2"),
         (-2, "gap 0 deg, R1 8 deg beyond R2"),
     ],

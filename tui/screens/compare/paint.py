@@ -24,6 +24,9 @@ from ...kit.scroll import clamped_top, first_shown, pointer_rows, scroll_row
 from .figures import both_figures, figures_fit, mark_list
 from .state import CompareState
 
+FRAME_ROWS = 4
+"""Rows of the table view that are neither stations nor details."""
+
 LEAST_TABLE = 4
 """Rows that the table keeps, however much there is to say about the selected station."""
 
@@ -61,7 +64,7 @@ def table_room(state: CompareState, frame: CompareFrame, width: int, height: int
     if state.view != "table":
         return max(1, height - 4)
     room = height - 2
-    return max(1, room - 3 - len(_table_details(state, frame, width, room)))
+    return max(1, room - FRAME_ROWS - len(_table_details(state, frame, width, room)))
 
 
 def _body(state: CompareState, frame: CompareFrame, width: int, room: int) -> list[Row]:
@@ -109,13 +112,14 @@ def _dates_row(state: CompareState, frame: CompareFrame, width: int) -> Row:
 
 def _table(state: CompareState, frame: CompareFrame, width: int, room: int) -> list[Row]:
     details = _table_details(state, frame, width, room)
-    space = max(1, room - 3 - len(details))
+    space = max(1, room - FRAME_ROWS - len(details))
     top = first_shown(0, state.row, space, len(frame.rows))
     short = {id_: muscle.abbreviation for id_, muscle in frame.muscles.items()}
     texts = (row_line(row, width - 2, short) for row in frame.rows[top : top + space])
     rows = pointer_rows(texts, top, state.row, width)
     return [
         fit(line(signs_line(frame.comparison, width), "dim"), width),
+        fit(line(frame.comparison.chance_words, "dim"), width),
         line(f"  {title_line(width - 2)}", "title"),
         *filled(rows, space),
         scroll_row(top, space, len(frame.rows), width),
@@ -128,8 +132,8 @@ def _table_details(state: CompareState, frame: CompareFrame, width: int, room: i
     if not frame.rows:
         return []
     rows = detail_rows(frame.rows[state.row], frame, width)
-    most = max(LEAST_DETAILS, room - 3 - LEAST_TABLE)
-    needed = max(LEAST_DETAILS, room - 3 - len(frame.rows))
+    most = max(LEAST_DETAILS, room - FRAME_ROWS - LEAST_TABLE)
+    needed = max(LEAST_DETAILS, room - FRAME_ROWS - len(frame.rows))
     most = min(most, max(needed, room // 2))
     if len(rows) > most:
         more = len(rows) - most + 1
