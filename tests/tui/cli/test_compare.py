@@ -41,7 +41,7 @@ def test_below_a_row_stand_verdicts_pattern_and_what_differs_here() -> None:
     at = next(i for i, line in enumerate(text) if line.startswith("Hamstrings"))
     below = " ".join(" ".join(text[at + 1 : at + 8]).split())
     assert "R1 within [2]; R2 larger [2]; gap larger [2]; range shorter" in below
-    assert "CAUTION: the gap is 14 deg smaller while R2 fell by 20: not an improvement" in below
+    assert "the gap shrank by 14: catch 6 earlier, range 20 shorter" in below
     assert "! test position: supine, " in below
     assert "prone, in a way of its own now (unfair to R1, R2, gap, quality, shortfall)" in below
 

@@ -58,7 +58,7 @@ def test_one_side_with_events_and_bands(shelf: Path):
     assert lines[0] == "INV-07  Soleus, Left"
     assert "T botulinum toxin: 20 Jan 2026   P pump: 06 Feb 2027   > later than the axis" in lines
     assert "20 Jan 2026 T botulinum toxin, this muscle, Left: product A" in lines
-    assert any(line.startswith("first R1 +- ") for line in lines)
+    assert any(line.startswith("first R1 and R2 +- ") for line in lines)
     assert max(map(len, lines)) <= 80
     assert "\x1b" not in ran.stdout
 

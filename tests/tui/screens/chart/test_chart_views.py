@@ -66,7 +66,7 @@ def test_a_large_window_tells_dates_and_sources():
     """With room there are the dates of every event and the source of each figure."""
     text = " ".join(" ".join(painted(data_of(*soleus(LEFT)), 120, 40)).split())
     assert "T botulinum toxin: 20 Jan 2026" in text
-    assert "first R1 +- " in text
+    assert "first R1 and R2 +- " in text
     assert "shown against" in text
     assert DATES_THERE not in text
 
@@ -135,7 +135,7 @@ def test_a_long_note_is_broken_not_cut():
 def test_numbers_name_the_bands_source():
     """Who cannot see the bands reads the figure and its source."""
     text = " ".join(" ".join(painted(data_of(*soleus(LEFT)), 100, 40, view="numbers")).split())
-    assert "first R1 +- " in text
+    assert "first R1 and R2 +- " in text
     assert "20 Jan 2026 T botulinum toxin, this muscle, Left: product A" in text
 
 
