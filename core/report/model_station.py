@@ -103,7 +103,7 @@ def reference_words(reference: Reference) -> str:
     people = "" if reference.sex == "any" else f"{reference.sex}, "
     spread = "" if reference.sd is None else f" (SD {reference.sd:g})"
     return (
-        f"reference {reference.mean:g} deg{spread} stretch angle, {reference.kind} motion, "
+        f"reference {reference.mean:g} deg{spread} stretch angle, {reference.kind_words}, "
         f"{reference.position}, {people}ages {reference.age_from} to {reference.age_to}; "
         f"{reference.source}; {reference.verified}"
     )

@@ -18,6 +18,10 @@ from ..tomlfile import DATA
 Sex = Literal["female", "male", "any"]
 SEXES: tuple[Sex, ...] = ("female", "male", "any")
 
+Kind = Literal["passive", "not stated", "active"]
+KINDS: tuple[Kind, ...] = ("passive", "not stated", "active")
+"""How the joint was moved, the nearest to a slow passive stretch first."""
+
 
 @dataclass(frozen=True, slots=True)
 class Reference:
@@ -32,7 +36,7 @@ class Reference:
         age_from: first age in completed years.
         age_to: last age, inclusive.
         sex: "female", "male" or "any".
-        kind: "passive" or "active" motion.
+        kind: "passive" or "active" motion, or "not stated".
         position: how the people lay or sat, as far as that is known.
         source: the publication.
         verified: how far the figure was checked against it.
@@ -46,10 +50,17 @@ class Reference:
     age_from: int
     age_to: int
     sex: Sex
-    kind: Literal["passive", "active"]
+    kind: Kind
     position: str
     source: str
     verified: str
+
+    @property
+    def kind_words(self) -> str:
+        """Say how the joint was moved."""
+        if self.kind == "not stated":
+            return "passive or active motion not stated"
+        return f"{self.kind} motion"
 
 
 @cache
@@ -78,6 +89,9 @@ def _references(table: dict[str, Any]) -> list[Reference]:
 def find_reference(motion: str, age: int | None, sex: str) -> Reference | str:
     """Find the reference of a motion for one person, or say why there is none.
 
+    Of several that fit the passive one comes first, then what is not stated, then the active
+    one; of equal kinds the first in the table.
+
     Args:
         motion: id of the motion, "" when the muscle group has none.
         age: completed years, None when the birth year is not stated.
@@ -89,6 +103,7 @@ def find_reference(motion: str, age: int | None, sex: str) -> Reference | str:
     if age is None:
         return "no reference: birth year not stated"
     rows = [row for row in rows if row.age_from <= age <= row.age_to]
+    rows.sort(key=lambda row: KINDS.index(row.kind))
     if not rows:
         return "no reference for this age"
     for row in rows:

@@ -151,7 +151,7 @@ def _range(reference: Reference) -> Json:
     people = "both sexes" if reference.sex == "any" else reference.sex
     words = (
         f"healthy people, ages {reference.age_from} to {reference.age_to}, {people}: mean "
-        f"{reference.mean:g} deg{spread}; {reference.kind} motion, {reference.position}; "
+        f"{reference.mean:g} deg{spread}; {reference.kind_words}, {reference.position}; "
         f"{reference.source}; {reference.verified}"
     )
     return {
