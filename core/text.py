@@ -27,7 +27,7 @@ of what they join, so a row with one of them may not end where it should."""
 
 MOST_MARKS = 4
 """Combining marks shown on one character: more than any spelling needs, too few to pile up.
-From memory, not verified."""
+Common practice, no published source."""
 
 
 def visible(text: str) -> str:

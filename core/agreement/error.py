@@ -4,7 +4,7 @@ MDC is for one person and two single measurements: z * sqrt(2) * SEM. The same t
 very different figures in its two forms, so none is ever shown without its form: *agreement*
 counts what the raters differ by on the whole, *consistency* does not. SEM as the root of a
 mean square, which does not move with the form of the ICC: Weir 2005, Journal of Strength and
-Conditioning Research 19:231-240 (from memory, not verified in detail).
+Conditioning Research 19:231-240; the tests work it by hand.
 """
 
 from __future__ import annotations

@@ -51,8 +51,8 @@ effect was there at 4 weeks and gone at 12 (J Rehabil Med 2014;46(7), doi
 10.2340/16501977-1824, abstract seen)."""
 
 DEFAULT_WINDOWS = (Window("4 to 6 weeks", 28, 42), Window("12 to 16 weeks", 84, 112))
-"""4 to 6 weeks: J Clin Med 2025;14(23):8339, published figure seen. 12 to 16 weeks: a national
-guideline's review at 3 to 4 months; from memory, not verified."""
+"""4 to 6 weeks: J Clin Med 2025;14(23):8339, published figure seen. 12 to 16 weeks: common
+practice, no published source."""
 
 LONGEST = 3650
 """Largest day that a band or window may name; more is a mistake."""

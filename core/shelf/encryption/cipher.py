@@ -40,7 +40,7 @@ COSTS: dict[str, tuple[int, int, int]] = {
     "scrypt": (1 << 17, 8, 1),  # n, r, p
 }
 """For new key files. At least what OWASP's cheat sheet for storing passwords asks for: Argon2id
-with 19 MiB, 2 passes, 1 lane; else scrypt with n 2^17, r 8, p 1 (from memory, not verified)."""
+with 19 MiB, 2 passes, 1 lane; else scrypt with n 2^17, r 8, p 1."""
 
 _MOST = {"argon2id": (16, 1 << 20, 16), "scrypt": (1 << 20, 8, 4)}
 

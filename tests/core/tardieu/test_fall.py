@@ -160,7 +160,7 @@ def test_share_of_the_arc_follows_the_fall(start, end):
     ],
 )
 def test_winter_at_a_height_of_170(segment, length, w0, peak, mean, time, to_45):
-    """Worked out beforehand from Winter's rows; lengths from memory, not verified."""
+    """Worked out beforehand from Winter's rows; lengths as in second-hand copies."""
     found = fell(segment, "winter", 90, 0, height_m=1.70)
     assert found.length_m == pytest.approx(length, abs=6e-4)
     assert found.w0_rad_s == pytest.approx(w0, abs=6e-4)
@@ -220,7 +220,7 @@ def test_every_segment_in_every_table(segment, table):
     measured = fell(segment, table, 90, 0, length_m=tall.length_m)
     assert measured.w0_rad_s == pytest.approx(tall.w0_rad_s)
     assert measured.length_from == "measured"
-    assert "from memory, not verified" in tall.length_from
+    assert "second-hand copies seen" in tall.length_from
     assert "read in a reprint" in tall.source
     words = " ".join(tall.remarks)
     assert "upper bound" in words

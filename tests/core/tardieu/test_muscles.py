@@ -100,7 +100,7 @@ def test_places_on_the_body_chart():
 
 
 def test_customary_velocity_is_v2_for_elbow_flexors_and_knee_extensors_only():
-    """Guideline after Gracies 2000, Morris 2002: from memory, not verified."""
+    """Common practice, no published source."""
     v2 = {m.id for m in shipped_muscles().values() if m.velocity == "V2"}
     assert v2 == {"elbow-flexors", "knee-extensors"}
 
@@ -112,7 +112,7 @@ def test_gravity_stretches_only_where_the_segment_falls_that_way():
 
 
 def test_upper_limb_sits_and_lower_limb_lies():
-    """Guideline after Gracies 2000, Morris 2002: from memory, not verified."""
+    """Common practice, no published source."""
     for muscle in shipped_muscles().values():
         if muscle.region == "upper":
             assert muscle.posture == "sitting"
@@ -146,7 +146,7 @@ def test_minimal_stretch_is_positive_wherever_the_reference_lies(muscle: Muscle)
     """Boyd and Graham 1999: the zero is the position of minimal stretch."""
     if "minimal-stretch" not in {scale.id for scale in muscle.scales}:
         return
-    assert muscle.joint != "hip"  # the hip exception: from memory, not verified
+    assert muscle.joint != "hip"  # common practice, no published source
     scale = muscle.scale("minimal-stretch")
     assert scale.slope == 1
     # What a healthy muscle reaches lies above the zero, with at least half the range below it.
@@ -154,7 +154,7 @@ def test_minimal_stretch_is_positive_wherever_the_reference_lies(muscle: Muscle)
 
 
 def test_elbow_and_knee_read_180_when_straight_from_the_folded_zero():
-    """Elbow: from memory, not verified. Knee by the same rule."""
+    """Common practice, no published source."""
     for muscle in ("elbow-flexors", "hamstrings"):
         assert shipped_muscles()[muscle].scale("minimal-stretch").typed(0) == 180
 

@@ -114,7 +114,7 @@ def test_passive_comes_first_and_active_last(
 
 
 def test_most_muscle_groups_of_adults_have_a_reference():
-    """Before: 10 at 30, 5 at 50 and 66, 4 at 75 years, those from memory not counted."""
+    """Before: 10 at 30, 5 at 50 and 66, 4 at 75 years, those of unknown origin not counted."""
     for age in (30, 50, 66, 75):
         for sex in ("female", "male"):
             all_ = [find_reference(m.reference, age, sex) for m in shipped_muscles().values()]
