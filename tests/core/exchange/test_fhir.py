@@ -228,7 +228,7 @@ def test_the_reference_range_tells_its_people_and_its_source(bundle: Json) -> No
     elbow = component(station(bundle, "Left elbow flexors", "2026-04-07"), "r2-stretch")
     [shown] = elbow["referenceRange"]
     assert "low" not in shown, "no range of people was published, so none is made up"
-    for words in ("ages", "female", "mean", "deg", "motion", "Soucie et al. 2011"):
+    for words in ("ages", "female", "mean", "deg", "motion", "Macedo and Magee 2009"):
         assert words in shown["text"], shown["text"]
     assert shown["age"]["low"]["code"] == "a"
     second = [
