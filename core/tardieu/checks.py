@@ -241,6 +241,8 @@ def _reference(reading: Reading, context: CheckContext) -> Iterator[Flag]:
     reference, r2 = context.reference, reading.r2_stretch
     if reference is None or reference.sd is None or r2 is None:
         return
+    if reference.kind != "passive":
+        return  # a slow stretch goes beyond what people reach themselves
     if r2 > reference.mean + context.limits.reference_sd * reference.sd:
         beyond, most = round(r2 - reference.mean), f"{context.limits.reference_sd:g}"
         text = f"R2 {reading.r2} is {beyond} deg beyond the reference mean, more than {most} SD"

@@ -93,6 +93,8 @@ class TypeAhead:
 
     def _look(self, owner: App[int]) -> None:
         """Take keys again once the frame is written and the terminal was at rest for a while."""
+        if not owner.screen_stack:
+            return  # the program is ending
         self.watch(owner)
         rests = self._shown and self.at_rest()
         self._rests = self._rests + 1 if rests else 0

@@ -129,7 +129,7 @@ def test_two_lines_of_a_file_must_agree(shelf: Shelf) -> None:
 
 
 def test_age_and_sex_from_the_file_choose_the_reference(shelf: Shelf) -> None:
-    row = line(muscle="tibialis-anterior", r1="10", r2="80")
+    row = line(muscle="soleus", r1="10", r2="30")
     outcome = run_import(rows(f"{row},1990,male,,,"), shelf)
     assert outcome.flagged == 1
 

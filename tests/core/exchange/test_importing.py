@@ -375,7 +375,7 @@ def test_rows_of_a_patient_may_stand_anywhere_in_the_file(shelf: Shelf, tmp_path
 
 def test_the_reference_of_the_patient_is_used(shelf: Shelf) -> None:
     shelf.create(Patient("P-01", birth_year=1990, sex="male"))
-    outcome = run_import(file_of(line(muscle="tibialis-anterior", r1="10", r2="80")), shelf)
+    outcome = run_import(file_of(line(muscle="soleus", r1="10", r2="30")), shelf)
     rules = [f.rule for f in chart_of(shelf).by_date[0].readings[0].flags]
     assert (outcome.flagged, rules) == (1, ["beyond-reference"])
 
