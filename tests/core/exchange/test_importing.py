@@ -377,7 +377,7 @@ def test_the_reference_of_the_patient_is_used(shelf: Shelf) -> None:
     shelf.create(Patient("P-01", birth_year=1990, sex="male"))
     outcome = run_import(file_of(line(muscle="soleus", r1="10", r2="30")), shelf)
     rules = [f.rule for f in chart_of(shelf).by_date[0].readings[0].flags]
-    assert (outcome.flagged, rules) == (1, ["beyond-reference"])
+    assert (outcome.flagged, "beyond-reference" in rules) == (1, True)
 
 
 CELL = st.one_of(st.text(max_size=8), st.sampled_from(["", "-5", "left", "soleus", "V3", "2"]))
