@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from ..core.change.compare import Basis
     from ..core.chart.patient import Patient
     from ..core.config.catalogue import Catalogue
+    from ..core.entry.amending import Place
     from ..core.entry.state import EntryState
     from ..core.tardieu.reading import Side
 
@@ -74,12 +75,17 @@ class Flow:
         caller.owner.push_screen(asking, answered)
 
     def begin_amendment(
-        self, caller: Caller, chart_id: str, session_id: str, on_done: Callable[[str], None]
+        self,
+        caller: Caller,
+        chart_id: str,
+        session_id: str,
+        on_done: Callable[[str], None],
+        at: Place | None = None,
     ) -> None:
         """Open the entry of a closed session's readings, or the amendment begun before."""
         from .screens.amend.screen import begin_amendment
 
-        begin_amendment(caller, chart_id, session_id, on_done)
+        begin_amendment(caller, chart_id, session_id, on_done, at)
 
     def show_chart(
         self, caller: Caller, chart_id: str, start: tuple[str, Side] | None = None

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from ..chart.checklist import Checklist, Item, stations_of
 from ..chart.session import Session
 from ..tardieu.reading import FastVelocity, Reading, Side, StationKey
-from .plan import Plan
+from .plan import Plan, partners
 from .readings import SAME, has_content, reading_of
 from .state import Draft, EntryState, begin, cursor_at
 
@@ -31,20 +31,38 @@ class Corrected:
 
 
 def amending_checklist(session: Session) -> Checklist:
-    """Make the session's checklist, followed by the stations that only readings speak of."""
+    """Make the session's checklist, followed by the stations that only readings speak of.
+
+    After them comes the other side of every station with a reading that lacks it, so that what
+    was entered on the wrong side can be moved.
+    """
     left = list(session.readings)
     for item, side in stations_of(session.checklist):
         take(left, item.muscle, side, item.fast_velocity)
     more = tuple(Item(r.muscle, r.side.value, r.fast_velocity, r.scale.id, r.posture) for r in left)
-    return replace(session.checklist, items=(*session.checklist.items, *more))
+    listed = replace(session.checklist, items=(*session.checklist.items, *more))
+    stations = stations_of(listed)
+    there = partners([(item.muscle, side, item.fast_velocity) for item, side in stations])
+    read = {(reading.muscle, reading.side) for reading in session.readings}
+    others = tuple(
+        replace(item, sides=side.other.value)
+        for index, (item, side) in enumerate(stations)
+        if index not in there and (item.muscle, side) in read
+    )
+    return replace(listed, items=(*listed.items, *others))
 
 
-def begin_amending(plan: Plan, readings: Sequence[Reading]) -> EntryState:
+Place = tuple[str, Side, FastVelocity | None]
+"""A station that was pointed at; without a velocity when it has no reading."""
+
+
+def begin_amending(plan: Plan, readings: Sequence[Reading], at: Place | None = None) -> EntryState:
     """Begin an entry with the readings filled in.
 
     Args:
         plan: of the session with its amending_checklist().
         readings: as they hold now.
+        at: the station to begin at, None for the first.
     """
     found = readings_by_station(plan, readings)
     # Typed in the scale of the reading, even if the clinic has changed that scale since.
@@ -58,7 +76,14 @@ def begin_amending(plan: Plan, readings: Sequence[Reading]) -> EntryState:
         for reading, draft in zip(found, state.drafts, strict=True)
     )
     state = replace(state, drafts=drafts)
-    return replace(state, cursor=cursor_at(state, 0))
+    places = [
+        (station.muscle.id, station.side, reading.fast_velocity if reading else None)
+        for station, reading in zip(plan.stations, found, strict=True)
+    ]
+    if at is None:
+        return replace(state, cursor=cursor_at(state, 0))
+    near = [(place[:2] != at[:2], place != at) for place in places]
+    return replace(state, cursor=cursor_at(state, near.index(min(near))))
 
 
 def readings_by_station(plan: Plan, readings: Sequence[Reading]) -> tuple[Reading | None, ...]:
@@ -116,7 +141,8 @@ def changes(
     found: list[Corrected] = []
     for index, old in enumerate(readings_by_station(now.plan, readings)):
         before, after = start.drafts[index], now.drafts[index]
-        unchanged = _bare(after) == _bare(before)
+        scales = (start.plan.stations[index].scale, now.plan.stations[index].scale)
+        unchanged = _bare(after) == _bare(before) and scales[0] == scales[1]
         if unchanged and (old is None or old.station not in disputed):
             continue
         new = reading_of(now, index) if has_content(before if unchanged else after) else None

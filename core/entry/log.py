@@ -38,6 +38,8 @@ def save_to_doc(save: Save, wall: str) -> dict[str, Any]:
                 {"station": each.station, "draft": _draft_doc(each.after)}
                 for each in save.edit.also
             ]
+        if save.edit.swap:
+            doc["swap"] = True
     if save.cursor is not None:
         doc["to"] = _cursor_doc(save.cursor)
     return doc
@@ -86,6 +88,7 @@ def _one(state: EntryState, doc: dict[str, Any]) -> EntryState:
         _cursor(doc["to"], state),
         doc["label"],
         tuple(_change(each, state) for each in doc.get("also", ())),
+        doc.get("swap", False),
     )
     return replace(applied(state, edit), past=(*state.past, edit), future=())
 

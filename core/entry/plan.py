@@ -107,10 +107,43 @@ class Plan:
         other: FastVelocity = "V2" if station.velocity == "V3" else "V3"
         return self._find(station.muscle.id, station.side, other)
 
+    @property
+    def partners(self) -> dict[int, int]:
+        """Index of the station on the other side, for every station that has one."""
+        return partners([(one.muscle.id, one.side, one.velocity) for one in self.stations])
+
+    def exchanged(self) -> Plan:
+        """Exchange the scales of the two sides, as their readings are exchanged."""
+        there = self.partners
+        return replace(
+            self,
+            stations=tuple(
+                replace(one, scale=self.stations[there.get(index, index)].scale)
+                for index, one in enumerate(self.stations)
+            ),
+        )
+
     def _find(self, muscle: str, side: Side, velocity: FastVelocity) -> int | None:
         stations = [(one.muscle.id, one.side, one.velocity) for one in self.stations]
         wanted = (muscle, side, velocity)
         return stations.index(wanted) if wanted in stations else None
+
+
+def partners(stations: Sequence[tuple[str, Side, FastVelocity | None]]) -> dict[int, int]:
+    """Pair the stations of the two sides: those of one velocity first, then what is left."""
+    found: dict[int, int] = {}
+    for same in (True, False):
+        for here, (muscle, side, velocity) in enumerate(stations):
+            there = (
+                index
+                for index, other in enumerate(stations)
+                if other[:2] == (muscle, side.other)
+                and index not in found
+                and (other[2] == velocity or not same)
+            )
+            if here not in found and (index := next(there, None)) is not None:
+                found |= {here: index, index: here}
+    return found
 
 
 def settled(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from .accept import accept_draft
-from .readings import has_content
+from .readings import flags_of, has_content
 from .state import (
     Change,
     Draft,
@@ -17,6 +17,8 @@ from .state import (
     refused,
 )
 from .undo import record
+
+SWAPPED = "left and right exchanged"
 
 
 def rest_of(state: EntryState) -> tuple[int, ...]:
@@ -85,3 +87,67 @@ def to_other_side(state: EntryState, key: str, now: Moment) -> Result:
         moving, key, before, cursor_at(state, here), label, now, other, (empty,)
     )
     return (replace(new, drafts=state.drafts) if new.hold else new), effects
+
+
+def swap_sides(state: EntryState, start: EntryState) -> Result:
+    """Exchange all that the two sides hold, at every station, in one step.
+
+    The checks are run anew: what they find unlikely is kept with the values and said, what
+    they newly find impossible is refused.
+
+    Args:
+        state: the entry of a closed session's readings.
+        start: as it was begun; a station that comes back to it gets its former flags again.
+    """
+    if why := _not_now(state):
+        return refused(state, why)
+    there, old = state.plan.partners, state.drafts
+    held = [index for index, draft in enumerate(old) if has_content(draft)]
+    if not held:
+        return refused(state, "no station holds a value")
+    if alone := [index for index in held if index not in there]:
+        name = state.plan.stations[alone[0]].name
+        return refused(state, f"the other side of {name} is not on this list: nothing was changed")
+    drafts = tuple(old[there.get(index, index)] for index in range(len(old)))
+    swapped = replace(state, plan=state.plan.exchanged(), drafts=drafts)
+    changes: list[Change] = []
+    said: list[str] = []
+    for index in sorted({*held, *(there[index] for index in held)}):
+        name, moved = state.plan.stations[index].name, drafts[index]
+        after = _checked(swapped, index, start)
+        as_it_was = flags_of(state, moved, there[index]) if has_content(moved) else ()
+        known = (*moved.heard, *start.drafts[index].heard, *as_it_was)
+        new = [flag for flag in after.heard if flag not in known]
+        rules = {flag.rule for flag in known}
+        if wrong := [flag for flag in new if flag.level == "impossible" and flag.rule not in rules]:
+            return refused(state, f"{name}: {wrong[0].text}; nothing was changed")
+        said += [f"{name}: {flag.text}" for flag in new]
+        changes.append(Change(index, old[index], after))
+    first, also = changes[0], tuple(changes[1:])
+    target = cursor_at(swapped, state.cursor.station)
+    result, effects = record(state, first.after, target, SWAPPED, first.station, also, swap=True)
+    more = f"; flagged now: {'; '.join(said)}" if said else ""
+    words = f"{SWAPPED} at {len(changes) // 2} stations{more}"
+    return replace(result, message=words), effects
+
+
+def _not_now(state: EntryState) -> str:
+    """Say what has to be ended before all stations can change, "" when nothing has."""
+    if state.clonus_from is not None:
+        return state.stopwatch_runs
+    if state.hold is not None:
+        return f"nothing is taken: {state.key('backspace')} takes away what was refused"
+    if state.cursor.text:
+        return f"{state.cursor.text} is not accepted yet: {state.key('enter')} accepts it"
+    return "" if state.mode is Mode.FIELDS else "end this station first"
+
+
+def _checked(state: EntryState, index: int, start: EntryState) -> Draft:
+    """Give an exchanged draft the flags that hold at its new station."""
+    draft, former = state.drafts[index], start.drafts[index]
+    if replace(draft, heard=former.heard, overrides=former.overrides) == former:
+        return former
+    flags = flags_of(state, draft, index) if has_content(draft) else ()
+    rules = {flag.rule for flag in flags}
+    kept = tuple(each for each in draft.overrides if each.rule in rules)
+    return replace(draft, heard=flags, overrides=kept)

@@ -135,12 +135,16 @@ class Change:
 
 @dataclass(frozen=True, slots=True)
 class Edit(Change):
-    """One edit of the undo history; ``also`` are stations that change with the first."""
+    """One edit of the undo history.
+
+    ``also`` are stations that change with the first; ``swap``: the sides exchange their scales.
+    """
 
     cursor_before: Cursor
     cursor_after: Cursor
     label: str
     also: tuple[Change, ...] = ()
+    swap: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,6 +26,7 @@ def record(
     label: str,
     station: int | None = None,
     also: tuple[Change, ...] = (),
+    swap: bool = False,
 ) -> Result:
     """Accept a draft: the only way in which drafts change forward.
 
@@ -36,9 +37,10 @@ def record(
         label: what changed, in words.
         station: whose draft it is, None for the current station.
         also: other stations that change in the same step.
+        swap: the sides exchange their scales too.
     """
     index = state.cursor.station if station is None else station
-    edit = Edit(index, state.drafts[index], draft, state.cursor, cursor, label, also)
+    edit = Edit(index, state.drafts[index], draft, state.cursor, cursor, label, also, swap)
     new = replace(applied(state, edit), past=(*state.past, edit), future=(), message=label)
     return new, (Save("do", edit),)
 
@@ -51,6 +53,7 @@ def applied(state: EntryState, edit: Edit, back: bool = False) -> EntryState:
     cursor = edit.cursor_before if back else edit.cursor_after
     return replace(
         state,
+        plan=state.plan.exchanged() if edit.swap else state.plan,
         drafts=tuple(drafts),
         cursor=cursor,
         mode=Mode.FIELDS,

@@ -81,6 +81,7 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("entry.n", ("n",), "not tested, and a letter or a digit for the reason", "not tested"),
     _key("entry.l", ("l",), "the rest not tested: every open station without a value"),
     _key("entry.i", ("i",), "move what was entered to the other side"),
+    _key("entry.swap", ("j",), "amending a closed session: exchange left and right of all of it"),
     _key("entry.f", ("f",), "the fast stretch was V2 instead of V3, and back"),
     _key("entry.m", ("m",), "one more try of the same velocity"),
     _key("entry.k", ("k",), "clonus stopwatch start and stop, or type seconds", "clonus"),

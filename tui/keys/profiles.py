@@ -43,6 +43,7 @@ _LEFT_HANDED: Keys = {
     "entry.o": ("b",),
     "entry.l": ("f3",),
     "entry.i": ("f4",),
+    "entry.swap": ("f5",),
     "entry.help": ("f1",),
     "opening.new": ("a",),
     "opening.search": ("f",),

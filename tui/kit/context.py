@@ -19,6 +19,7 @@ from ..terminal.typeahead import TypeAhead
 if TYPE_CHECKING:
     from ...core.chart.patient import Patient
     from ...core.chart.session import Session
+    from ...core.entry.amending import Place
     from ...core.entry.state import EntryState, Moment
     from ...core.tardieu.reading import Side
 
@@ -113,9 +114,17 @@ class Navigator(Protocol):
         ...
 
     def begin_amendment(
-        self, caller: Caller, chart_id: str, session_id: str, on_done: Callable[[str], None]
+        self,
+        caller: Caller,
+        chart_id: str,
+        session_id: str,
+        on_done: Callable[[str], None],
+        at: Place | None = None,
     ) -> None:
-        """Open the entry of a closed session's readings; it ends with a word on how it went."""
+        """Open the entry of a closed session's readings; it ends with a word on how it went.
+
+        ``at``: the station to begin at, unless the amendment was begun before.
+        """
         ...
 
     def show_chart(

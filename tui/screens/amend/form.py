@@ -57,6 +57,7 @@ class AmendForm(FormScreen[Signed | None]):
         found: what was changed.
         names: names of the muscle groups by id.
         settles: the amendment settles a conflict.
+        reason: offered as the reason, "" for none.
     """
 
     heading = "sign the amendment"
@@ -73,6 +74,7 @@ class AmendForm(FormScreen[Signed | None]):
         found: Sequence[Corrected],
         names: Mapping[str, str],
         settles: bool,
+        reason: str = "",
     ) -> None:
         fields = (
             FormField("author", "Author", "Initials or staff code of who corrects.", needed=True),
@@ -80,6 +82,7 @@ class AmendForm(FormScreen[Signed | None]):
                 "reason",
                 "Reason",
                 "Why: misheard, wrong side, typed at the wrong station. It stays in the record.",
+                value=reason,
                 longest=MAX_TEXT,
                 needed=True,
             ),

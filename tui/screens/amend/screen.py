@@ -10,6 +10,7 @@ from ....core.chart.chart import Chart
 from ....core.chart.session import Session
 from ....core.entry.amending import (
     Corrected,
+    Place,
     amending_checklist,
     amendment_of,
     begin_amending,
@@ -18,6 +19,7 @@ from ....core.entry.amending import (
 from ....core.entry.as_saved import plan_of
 from ....core.entry.log import replay
 from ....core.entry.readings import has_content, reading_of
+from ....core.entry.several import swap_sides
 from ....core.errors import NotSaved, ShelfError
 from ....core.shelf.opened_amendment import OpenAmendment
 from ....core.tardieu.reading import Reading
@@ -25,9 +27,16 @@ from ...kit.context import Caller, Context
 from ..entry.screen import EntryScreen
 from .form import AmendForm, Signed
 
+SWAP_REASON = "left and right were swapped"
+"""Offered as the reason, to be kept or changed."""
+
 
 def begin_amendment(
-    screen: Caller, chart_id: str, session_id: str, on_done: Callable[[str], None]
+    screen: Caller,
+    chart_id: str,
+    session_id: str,
+    on_done: Callable[[str], None],
+    at: Place | None = None,
 ) -> None:
     """Open the entry of a closed session's readings, or the amendment that was begun before.
 
@@ -36,6 +45,7 @@ def begin_amendment(
         chart_id: the chart.
         session_id: the session to be corrected.
         on_done: called with a word on how it ended.
+        at: the station to begin at; an amendment begun before goes on where it was left.
     """
     try:
         chart = screen.context.shelf.load(chart_id)
@@ -58,7 +68,7 @@ def begin_amendment(
     except ShelfError as error:
         screen.say(str(error))
         return
-    _push(screen, chart, opened, session_id, on_done)
+    _push(screen, chart, opened, session_id, on_done, at)
 
 
 def _push(
@@ -67,6 +77,7 @@ def _push(
     opened: OpenAmendment,
     wanted: str,
     on_done: Callable[[str], None],
+    at: Place | None,
 ) -> None:
     try:
         chain = _chain(chart, opened.session.id)
@@ -77,7 +88,9 @@ def _push(
                 "it was made on is damaged. It is kept; restore the chart from a backup first."
             )
             return
-        amend = AmendScreen(screen.context, chart, opened, chain, other=opened.session.id != wanted)
+        other = opened.session.id != wanted
+        at = None if other else at
+        amend = AmendScreen(screen.context, chart, opened, chain, other, at)
     except BaseException:
         opened.leave()
         raise
@@ -105,10 +118,17 @@ class AmendScreen(EntryScreen):
         opened: the amendment.
         chain: the documents of the session.
         other: it is not the session that was asked for, but one begun before.
+        at: the station to begin at, None for the first.
     """
 
     def __init__(
-        self, context: Context, chart: Chart, opened: OpenAmendment, chain: Chain, other: bool
+        self,
+        context: Context,
+        chart: Chart,
+        opened: OpenAmendment,
+        chain: Chain,
+        other: bool,
+        at: Place | None = None,
     ) -> None:
         session = opened.session
         before = tuple(each for each in chart.sessions if each.when < session.when)
@@ -119,7 +139,7 @@ class AmendScreen(EntryScreen):
         self._readings = _readings(chain, opened.made_on)
         plan = plan_of(context.catalogue, self._chart, session, context.keymap.names("entry"))
         plan = replace(plan, blind=False)  # it is closed: whoever corrects it may see what was
-        self._first = begin_amending(plan, self._readings)
+        self._first = begin_amending(plan, self._readings, at)
         self.state, problems = replay(plan, opened.entries, self._first)
         self._disputed = chain.disputed(opened.made_on) if len(opened.made_on) > 1 else ()
         self._head = (chart.patient.code, "AMENDING the session of", *self._people(session))
@@ -140,10 +160,19 @@ class AmendScreen(EntryScreen):
             return "this amendment was begun before and goes on; end it first"
         if self._amendment.entries:
             return "the amendment goes on where it was left"
-        return f"correct what was wrong; {review} asks for author and reason"
+        swap = self.context.keymap.name("entry.swap")
+        return f"correct what is wrong, {swap} exchanges Left and Right; {review} asks for a reason"
 
     def _found(self) -> tuple[Corrected, ...]:
         return changes(self._first, self.state, self._readings, self._disputed)
+
+    def _swap(self) -> None:
+        """Exchange left and right of the whole session; the journal has it as one step."""
+        state, effects = swap_sides(self.state, self._first)
+        if self._perform(effects):
+            self.state = state
+        self._stored = ""
+        self.repaint()
 
     def _review(self) -> None:
         """Show what was changed, and ask who says so and why."""
@@ -160,7 +189,9 @@ class AmendScreen(EntryScreen):
         else:
             names = {id_: muscle.name for id_, muscle in self.context.catalogue.muscles.items()}
             about = (self._chart.patient.code, self._amendment.session.date_words)
-            form = AmendForm(self.context, about, found, names, bool(self._disputed))
+            swapped = sum(edit.swap for edit in self.state.past) % 2 == 1
+            reason = SWAP_REASON if swapped else ""
+            form = AmendForm(self.context, about, found, names, bool(self._disputed), reason)
             self.owner.push_screen(form, self._signed)
 
     def _twice(self, found: tuple[Corrected, ...]) -> str:

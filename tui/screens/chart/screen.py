@@ -14,7 +14,7 @@ from ...kit.context import Context, Signed
 from ...kit.paint import Row, line, wrap
 from ...kit.screen import PaintedScreen
 from .layout import paint_chart
-from .state import MOVES, ChartState, chart_data, clamped, first_state, moved
+from .state import MOVES, ChartState, chart_data, clamped, first_state, moved, place_of_row
 
 HELP = (
     "Trend: R1 and R2 of one muscle group and side as stretch angles, so that up is more "
@@ -25,8 +25,8 @@ HELP = (
     "whole patient. Broken lines are the first R1 and R2, each give or take the smallest "
     "detectable change; the numbers name its source.",
     "A closed session is never changed. What was wrong in it is corrected by an amendment with "
-    "an author and a reason; the former value stays in sight, marked ~. Where two amendments "
-    "were made on the same record, both are kept, the value before them is shown and flagged, "
+    "an author and a reason, beginning at the chosen row; the former value stays in sight, "
+    "marked ~. Where two amendments were made on the same record, both are kept, the value before them is shown and flagged, "
     "and one more amendment settles it.",
     "A change between two sessions may be the reading alone, and sessions compare only when "
     "position, time of day, medication and examiner are alike.",
@@ -157,7 +157,8 @@ class ChartScreen(PaintedScreen[None]):
         """Correct the chosen session."""
         if chosen := self._chosen_closed("an amendment corrects one session"):
             navigator = self.context.navigator
-            navigator.begin_amendment(self, self._chart_id, chosen, self._amended)
+            at = place_of_row(self._state, self._data)
+            navigator.begin_amendment(self, self._chart_id, chosen, self._amended, at)
 
     def _withdraw(self) -> None:
         """Withdraw the chosen session, or move it to another patient."""

@@ -16,6 +16,7 @@ from ....core.chart.events import standing
 from ....core.chart.patient import Patient
 from ....core.chart.session import Session
 from ....core.chart.transfer import Transfer, withdrawn_words
+from ....core.entry.amending import Place
 from ....core.entry.rows import StationRow, session_rows
 from ....core.tardieu.muscles import Muscle
 from ....core.tardieu.reading import Side
@@ -159,6 +160,15 @@ def rows_of_session(data: ChartData, state: ChartState) -> tuple[StationRow, ...
     if not data.sessions:
         return ()
     return session_rows(data.sessions[state.session], data.muscles, data.patient)
+
+
+def place_of_row(state: ChartState, data: ChartData) -> Place | None:
+    """The chosen station of the session, None when it has none."""
+    rows = rows_of_session(data, state)
+    if not rows:
+        return None
+    row = rows[state.row]
+    return row.muscle, row.side, row.reading.fast_velocity if row.reading else None
 
 
 def moved(state: ChartState, data: ChartData, action: str) -> ChartState:

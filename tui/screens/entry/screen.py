@@ -85,6 +85,7 @@ class EntryScreen(PaintedScreen[str | None]):
         self.signed: Signed | None = None
         self._stored = ""
         self.actions |= {"trend": self._trend_large, "pace": self._pace, "review": self._review}
+        self.actions |= {"swap": self._swap}
 
     # Keys ---------------------------------------------------------------------------------
 
@@ -234,6 +235,11 @@ class EntryScreen(PaintedScreen[str | None]):
         if self._perform(effects):
             self.state = state
         self.repaint()
+
+    def _swap(self) -> None:
+        """Exchange the sides: in a session that is still open, one station at a time."""
+        key = self.context.keymap.name("entry.i")
+        self.say(f"all of it is exchanged when a closed session is amended; {key} moves a station")
 
     def _review(self) -> None:
         if self.state.clonus_from is not None:

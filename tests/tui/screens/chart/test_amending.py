@@ -24,6 +24,7 @@ from limbscribe.core.entry.step import step
 from limbscribe.core.errors import ShelfError
 from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.tardieu.reading import Flag, Reading, Side
+from limbscribe.tui.__main__ import main
 from limbscribe.tui.kit.context import Context
 from limbscribe.tui.screens.amend.form import AmendForm
 from limbscribe.tui.screens.amend.screen import AmendScreen
@@ -69,7 +70,7 @@ def test_the_entry_holds_every_reading_as_it_was():
     _, state = begun(found)
     held = [reading_of(state, i) for i in range(len(state.drafts))]
     assert [r for r in held if r.quality is not None or r.r1 is not None] == list(found.readings)
-    assert [draft.done for draft in state.drafts] == [True, True, False, False, True]
+    assert [draft.done for draft in state.drafts] == [True, True, False, False, True, False, False]
     assert changes(state, state, found.readings) == ()
 
 
@@ -323,3 +324,38 @@ def test_a_damaged_journal_of_an_amendment_is_set_aside(tmp_path: Path):
     kept = list((desk.shelf.folder / "journals" / "discarded").iterdir())
     assert [p.read_bytes() for p in kept] == [b"\0" * 50]
     desk.shelf.open_amendment(chart_id, chain.session, chain.tips).drop()
+
+
+async def test_it_opens_at_the_row_that_is_chosen(tmp_path: Path):
+    _, _, app = opened(tmp_path)
+    async with app.run_test() as pilot:
+        await press(pilot, "vv>")
+        assert any(line.startswith(">") and "Right" in line for line in shown(pilot))
+        await press(pilot, "a")
+        assert isinstance(app.screen, AmendScreen)
+        station = app.screen.state.station
+        assert (station.muscle.id, station.side) == ("gastrocnemius", RIGHT)
+
+
+async def test_left_and_right_are_exchanged_in_one_amendment(tmp_path: Path, capsys: Any):
+    desk, chart_id, app = opened(tmp_path)
+    async with app.run_test() as pilot:
+        await press(pilot, "vvajj")
+        await press(pilot, "r")
+        assert any("nothing is changed yet" in line for line in shown(pilot))
+        await press(pilot, "jr")
+        assert isinstance(app.screen, AmendForm)
+        assert any("left and right were swapped" in line for line in shown(pilot))
+        await press(pilot, "ef\n\n")
+        assert isinstance(app.screen, ChartScreen)
+    (made,) = desk.shelf.load(chart_id).amendments
+    assert (made.author, made.reason) == ("EF", "left and right were swapped")
+    now = current(desk, chart_id)
+    assert now["gastrocnemius", RIGHT, "V3"].r1 == -20
+    assert now["hamstrings", LEFT, "V3"].r1 == 30
+    assert ("hamstrings", RIGHT, "V3") not in now
+    assert verify(desk.shelf.folder) == ()
+    assert main(["history", PATIENT.code, "--shelf", str(desk.shelf.folder)]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert "Gastrocnemius, Right, V3: R1 no catch -> -20" in told
+    assert "left and right were swapped" in told
