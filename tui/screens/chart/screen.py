@@ -26,8 +26,8 @@ HELP = (
     "detectable change; the numbers name its source.",
     "A closed session is never changed. What was wrong in it is corrected by an amendment with "
     "an author and a reason, beginning at the chosen row; the former value stays in sight, "
-    "marked ~. Where two amendments were made on the same record, both are kept, the value before them is shown and flagged, "
-    "and one more amendment settles it.",
+    "marked ~. Where two amendments were made on the same record, both are kept, the value "
+    "before them is shown and flagged, and one more amendment settles it.",
     "A change between two sessions may be the reading alone, and sessions compare only when "
     "position, time of day, medication and examiner are alike.",
 )
@@ -157,7 +157,7 @@ class ChartScreen(PaintedScreen[None]):
         """Correct the chosen session."""
         if chosen := self._chosen_closed("an amendment corrects one session"):
             navigator = self.context.navigator
-            at = place_of_row(self._state, self._data)
+            at = place_of_row(self._state, self._data) if self._data else None
             navigator.begin_amendment(self, self._chart_id, chosen, self._amended, at)
 
     def _withdraw(self) -> None:

@@ -357,5 +357,5 @@ async def test_left_and_right_are_exchanged_in_one_amendment(tmp_path: Path, cap
     assert verify(desk.shelf.folder) == ()
     assert main(["history", PATIENT.code, "--shelf", str(desk.shelf.folder)]) == 0
     told = " ".join(capsys.readouterr().out.split())
-    assert "Gastrocnemius, Right, V3: R1 no catch -> -20" in told
+    assert "gastrocnemius, Right, V3: R1 no catch -> -20; quality 1 -> 2" in told
     assert "left and right were swapped" in told
