@@ -114,12 +114,20 @@ def this_station(state: EntryState, key: str, now: Moment) -> Result:
 
 
 def type_text(state: EntryState, key: str, _now: Moment) -> Result:
-    """Add a character to the text."""
+    """Add a character at the cursor."""
     if len(key) != 1 or not key.isprintable():
         return refused(state, f"text only here; {ends_with(state)}")
     if len(state.prompt) >= MAX_TEXT:
         return refused(state, f"at most {MAX_TEXT} characters")
-    return replace(state, prompt=state.prompt + key), ()
+    cut = len(state.prompt) - state.behind
+    return replace(state, prompt=state.prompt[:cut] + key + state.prompt[cut:]), ()
+
+
+def move_in_text(state: EntryState, key: str, _now: Moment) -> Result:
+    """Move the cursor within the text: one character, or to its beginning or end."""
+    size, behind = len(state.prompt), state.behind
+    to = {"left": behind + 1, "right": behind - 1, "home": size, "end": 0}[key]
+    return replace(state, behind=min(max(to, 0), size)), ()
 
 
 def type_number(state: EntryState, key: str, now: Moment) -> Result:
@@ -131,10 +139,13 @@ def type_number(state: EntryState, key: str, now: Moment) -> Result:
 
 
 def rub_out_typed(state: EntryState, key: str, now: Moment) -> Result:
-    """Take the last character away; leave an empty prompt."""
+    """Take the character before the cursor away; leave an empty prompt."""
     if not state.prompt:
         return leave_prompt(state, key, now)
-    return replace(state, prompt=state.prompt[:-1]), ()
+    cut = len(state.prompt) - state.behind
+    if not cut:
+        return refused(state, f"nothing is before the cursor; {ends_with(state)}")
+    return replace(state, prompt=state.prompt[: cut - 1] + state.prompt[cut:]), ()
 
 
 def leave_prompt(state: EntryState, _key: str, _now: Moment) -> Result:

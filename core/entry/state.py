@@ -226,6 +226,7 @@ class EntryState:
         cursor: where the next digit goes.
         mode: what the keys mean.
         prompt: text typed at a prompt.
+        behind: how many characters of it are behind the cursor.
         flags: what stops or asks at this moment, impossible ones first.
         pending: the key that is taken when what is asked is accepted, "" when nothing is.
         hold: why value keys do nothing, None when they do.
@@ -249,6 +250,7 @@ class EntryState:
     cursor: Cursor
     mode: Mode = Mode.FIELDS
     prompt: str = ""
+    behind: int = 0
     flags: tuple[Flag, ...] = ()
     pending: str = ""
     hold: Hold | None = None

@@ -35,6 +35,7 @@ from .prompts import (
     accept_reason,
     choose_reason,
     leave_prompt,
+    move_in_text,
     open_prompt,
     press_stopwatch,
     rub_out_typed,
@@ -89,6 +90,8 @@ def step(state: EntryState, key: str, now: Moment | None = None) -> Result:
     overridden = state.mode is Mode.OVERRIDE and key in ENTER and new.mode is not Mode.OVERRIDE
     if overridden:  # what the reason was typed for goes on
         new, effects = _take(new, state.asides[-1].pending, now)
+    if (new.mode, new.target) != (state.mode, state.target):
+        new = replace(new, behind=0)  # another line of text
     return replace(come_back(new), rhythm=_rhythm(state, key, now, effects)), effects
 
 
@@ -142,8 +145,9 @@ def _line(
     accept: Action, type_: Action, rub_out: Action = rub_out_typed, leave: Action = leave_prompt
 ) -> dict[str, Action]:
     """Make the table of a prompt that takes one line."""
-    ends = dict.fromkeys(ENTER, accept)
-    return {**ends, "backspace": rub_out, "escape": leave, _ANY: type_}
+    table = {**dict.fromkeys(ENTER, accept), "backspace": rub_out, "escape": leave, _ANY: type_}
+    moves = dict.fromkeys(("left", "right", "home", "end"), move_in_text)
+    return {**moves, **table} if type_ is type_text else table
 
 
 _ACTIONS: Mapping[Mode, Mapping[str, Action]] = {

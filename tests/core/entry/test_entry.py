@@ -387,6 +387,40 @@ def test_half_typed_digits_survive_a_command():
     assert state.drafts[0].r1 == (15,)
 
 
+@pytest.mark.parametrize(
+    ("typed_", "comment"),
+    [
+        ("wam<left>r", "warm"),
+        ("arm<home>w", "warm"),
+        ("wrm<left><left>a<end>er", "warmer"),
+        ("waarm<left><left><backspace>", "warm"),
+        ("warm<home><backspace>", "warm"),  # nothing is before the cursor
+        ("wam<left><right>x<backspace><left>r", "warm"),
+        ("arm<left><left><left><left><left>w", "warm"),
+    ],
+)
+def test_the_cursor_moves_within_a_text(typed_: str, comment: str):
+    state, _ = typed(fresh(station("soleus")), f"c{typed_}<enter>")
+    assert state.drafts[0].comment == comment
+    assert (state.mode, state.behind) == (Mode.FIELDS, 0)
+
+
+def test_every_text_begins_with_its_cursor_at_the_end():
+    state, _ = typed(fresh(station("soleus")), "carm<home>w<enter>")
+    state, _ = typed(state, "c room<enter>")
+    assert state.drafts[0].comment == "warm room"
+    state, _ = typed(state, "c<home><escape>c.<enter>")
+    assert state.drafts[0].comment == "warm room."
+    left, _ = typed(state, "pside<home><escape>psitting<enter>")
+    assert left.drafts[0].posture == "sitting"
+
+
+def test_numbers_in_a_prompt_have_no_cursor_to_move():
+    state, effects = typed(fresh(station("soleus")), "w1<left>")
+    assert (state.prompt, state.behind) == ("1", 0)
+    assert isinstance(effects[-1], Bell)
+
+
 def test_letters_are_text_in_a_prompt():
     state, _ = typed(fresh(station("soleus")), "cundo 12 -n<enter>")
     assert state.drafts[0].comment == "undo 12 -n"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from ....core.entry.state import TEXT_MODES, EntryState, Mode
 from ...keys.keymap import plain_key
 
-TEXT_KEYS = ("enter", "tab", "backspace", "escape")
+TEXT_KEYS = ("enter", "tab", "backspace", "escape", "left", "right", "home", "end")
 """Keys that keep their meaning in a line of text, whatever they were bound to."""
 
 

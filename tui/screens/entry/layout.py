@@ -12,7 +12,7 @@ from ....core.entry.state import TEXT_MODES, EntryState, Mode
 from ....core.tardieu.reading import NOT_TESTED
 from ....core.text import visible
 from ...kit.body import CHART_WIDTH, MARKS, body_rows, legend_rows, mark_of, strip_row
-from ...kit.line_edit import NOTHING_HERE
+from ...kit.line_edit import NOTHING_HERE, line_at, line_spans
 from ...kit.paint import Row, Span, beside, filled, fit, keys_row, line, tail, width_of, wrap
 from ...kit.scroll import centred
 from .panel import accepted, detail_rows, field_rows, station_rows
@@ -291,8 +291,10 @@ def _under(state: EntryState, width: int) -> list[Row]:
 
 
 def _prompt_row(label: str, state: EntryState, width: int) -> Row:
-    """A prompt whose text scrolls to keep its end in view, and what was refused behind it."""
+    """A prompt whose text scrolls to keep its cursor in view, and what was refused behind it."""
     head: Row = ((f"{label} ", "bold"),)
     refused = state.hold.shown if state.hold else ""
     room = width - width_of(head) - 1 - len(refused)
-    return (*head, (tail(state.prompt, room), ""), (refused, "stop"), ("_", "here"))
+    if refused:
+        return (*head, (tail(state.prompt, room), ""), (refused, "stop"), ("_", "here"))
+    return (*head, *line_spans(line_at(state.prompt, state.behind), room + 1))

@@ -171,6 +171,8 @@ def test_prompts_show_what_is_typed():
     for script, words in (
         ("n", "not tested: 1 p pain"),
         ("cwarm", "comment: warm_"),
+        ("cwam<left>r", "comment: warm"),
+        ("crm<home>wa", "comment: warm"),
         ("w7", "pain 0 to 10: 7_"),
         ("gham", "Hamstrings, Left"),
         ("k", "0 s running"),
