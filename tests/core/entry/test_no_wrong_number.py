@@ -163,7 +163,7 @@ PLANTS: dict[str, Plant] = {
 @pytest.mark.parametrize("plant", PLANTS)
 def test_a_rule_taken_out_is_found(plant, monkeypatch):
     PLANTS[plant](monkeypatch)
-    for seed in range(40):
+    for seed in range(100):
         if tally(250, seed)[1]:
             return
-    raise AssertionError(f"{plant}: 10,000 sessions did not show it")
+    raise AssertionError(f"{plant}: 25,000 sessions did not show it")
