@@ -6,7 +6,7 @@ to give would put the others closer together and change a weighted kappa.
 Cohen 1960, Educational and Psychological Measurement 20:37-46; weighted: Cohen 1968,
 Psychological Bulletin 70:213-220. Linear weights: Cicchetti & Allison 1971; quadratic:
 Fleiss & Cohen 1973. Standard errors for large samples: Fleiss, Cohen & Everitt 1969,
-Psychological Bulletin 72:323-327; the tests compare with other libraries.
+Psychological Bulletin 72:323-327 (volume and pages were not looked up).
 """
 
 from __future__ import annotations

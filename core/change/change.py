@@ -22,6 +22,7 @@ from ..tardieu.measurement_error import (
     MeasurementError,
     NoFigure,
     Quantity,
+    error_of_readings,
     find_error,
     gap_error,
     mdc_of_sem,
@@ -76,10 +77,17 @@ class ChangeLimits:
 
     def figure(self, quantity: Quantity) -> Found:
         """Find the figure for a quantity of this station."""
-        found = find_error(replace(self.asked, quantity=quantity), self.figures)
-        if quantity != "gap" or not isinstance(found, NoFigure):
-            return found
-        return gap_error(self.figure("R1"), self.figure("R2"))
+        return find_error(replace(self.asked, quantity=quantity), self.figures)
+
+    def all_figures(self) -> dict[AngleName, Found]:
+        """Find the figure of every angle, each once.
+
+        The gap may have one of its own, else it errs as both angles do. The reference has no
+        error of its own here, so a shortfall errs as its R2 does.
+        """
+        r1, r2, gap = self.figure("R1"), self.figure("R2"), self.figure("gap")
+        gap = gap_error(r1, r2) if isinstance(gap, NoFigure) else gap
+        return {"R1": r1, "R2": r2, "gap": gap, "shortfall": r2}
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +140,7 @@ class AngleChange:
         if self.change is None or self.mdc is not None:
             return False
         readings = 4 if self.name == "gap" else 2
-        return abs(self.change) > round(math.sqrt(readings) * self.reading_error)
+        return abs(self.change) > error_of_readings(self.reading_error, readings)
 
     @property
     def verdict(self) -> Verdict:
@@ -291,13 +299,13 @@ def change_of(
     """
     unfair = unfair or {}
 
+    found = limits.all_figures()
+
     def angle(name: AngleName, then: int | None, now: int | None, sign: int = 1) -> AngleChange:
-        # The reference has no error of its own here, so a shortfall errs as its R2 does.
-        found = limits.figure("R2" if name == "shortfall" else name)
         change = None if then is None or now is None else sign * (now - then)
         words = unfair.get(name, ())
         errs = limits.reading_error, limits.reading_step
-        return AngleChange(name, then, now, change, found, limits.level, *errs, words)
+        return AngleChange(name, then, now, change, found[name], limits.level, *errs, words)
 
     r1 = angle("R1", before and before.r1_stretch, after and after.r1_stretch)
     r2 = angle("R2", before and before.r2_stretch, after and after.r2_stretch)

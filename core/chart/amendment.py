@@ -16,7 +16,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from ..tardieu.reading import Reading, Side, StationKey, reading_from_doc, reading_to_doc
-from .document import Json, digest
+from .document import Json, digest, own_hash
 from .session import Session
 
 
@@ -108,16 +108,12 @@ def amendment_from_doc(doc: Json) -> Amendment:
 
 def signed(amendment: Amendment) -> Amendment:
     """Sign an amendment: add the hash of what it says."""
-    return replace(amendment, hash=_digest(amendment))
+    return replace(amendment, hash=own_hash(amendment_to_doc(amendment)))
 
 
 def signature_holds(amendment: Amendment) -> bool:
     """Check whether an amendment still is what was signed; version 1 had no signature."""
-    return amendment.version == 1 or amendment.hash == _digest(amendment)
-
-
-def _digest(amendment: Amendment) -> str:
-    return digest(amendment_to_doc(replace(amendment, hash="")))
+    return amendment.version == 1 or amendment.hash == own_hash(amendment_to_doc(amendment))
 
 
 def hash_of(session: Session) -> str:

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from .document import Json, digest
+from .document import Json, own_hash
 from .patient import AFFECTED, DIAGNOSIS_GROUPS, Patient, checked_month
 
 VERSION = 1
@@ -95,16 +95,12 @@ def details_from_doc(doc: Json) -> DetailsChange:
 
 def signed(change: DetailsChange) -> DetailsChange:
     """Sign a change: add the hash of what it says."""
-    return replace(change, hash=_digest(change))
+    return replace(change, hash=own_hash(details_to_doc(change)))
 
 
 def signature_holds(change: DetailsChange) -> bool:
     """Check whether a change still is what was signed."""
-    return change.hash == _digest(change)
-
-
-def _digest(change: DetailsChange) -> str:
-    return digest(details_to_doc(replace(change, hash="")))
+    return change.hash == own_hash(details_to_doc(change))
 
 
 def applied(patient: Patient, changes: Iterable[DetailsChange]) -> Patient:

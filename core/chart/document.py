@@ -83,6 +83,11 @@ def digest(value: Any) -> str:
     return hashlib.sha256(canonical(value)).hexdigest()
 
 
+def own_hash(doc: Json) -> str:
+    """Compute the hash that a signed document carries: over all it says but the hash itself."""
+    return digest({**doc, "hash": ""})
+
+
 def parse_json(data: bytes) -> Any:
     """Parse strict JSON: no NaN or infinity, no repeated key, bounded depth.
 

@@ -14,7 +14,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import Literal, get_args
 
-from .document import Json, digest
+from .document import Json, own_hash
 from .session import Session
 
 VERSION = 1
@@ -75,16 +75,12 @@ def transfer_from_doc(doc: Json) -> Transfer:
 
 def signed(transfer: Transfer) -> Transfer:
     """Sign a transfer: add the hash of what it says."""
-    return replace(transfer, hash=_digest(transfer))
+    return replace(transfer, hash=own_hash(transfer_to_doc(transfer)))
 
 
 def signature_holds(transfer: Transfer) -> bool:
     """Check whether a transfer still is what was signed."""
-    return transfer.hash == _digest(transfer)
-
-
-def _digest(transfer: Transfer) -> str:
-    return digest(transfer_to_doc(replace(transfer, hash="")))
+    return transfer.hash == own_hash(transfer_to_doc(transfer))
 
 
 def withdrawal_words(session: Session, to: str) -> str:

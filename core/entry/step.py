@@ -145,25 +145,32 @@ def _line(
     accept: Action, type_: Action, rub_out: Action = rub_out_typed, leave: Action = leave_prompt
 ) -> dict[str, Action]:
     """Make the table of a prompt that takes one line."""
-    table = {**dict.fromkeys(ENTER, accept), "backspace": rub_out, "escape": leave, _ANY: type_}
+    ends = dict.fromkeys(ENTER, accept)
+    return {**ends, "backspace": rub_out, "escape": leave, _ANY: type_}
+
+
+def _text(
+    accept: Action, rub_out: Action = rub_out_typed, leave: Action = leave_prompt
+) -> dict[str, Action]:
+    """Make the table of a prompt for words, in which the cursor moves."""
     moves = dict.fromkeys(("left", "right", "home", "end"), move_in_text)
-    return {**moves, **table} if type_ is type_text else table
+    return {**_line(accept, type_text, rub_out, leave), **moves}
 
 
 _ACTIONS: Mapping[Mode, Mapping[str, Action]] = {
     Mode.FIELDS: _FIELDS,
     Mode.READ_BACK: _READ_BACK,
     Mode.REASON: _line(accept_reason, choose_reason),
-    Mode.NOTE: _line(accept_note, type_text),
-    Mode.POSTURE: _line(accept_posture, type_text),
-    Mode.COMMENT: {**_line(accept_comment, type_text), "tab": this_station},
-    Mode.GOTO: _line(accept_goto, type_text),
+    Mode.NOTE: _text(accept_note),
+    Mode.POSTURE: _text(accept_posture),
+    Mode.COMMENT: {**_text(accept_comment), "tab": this_station},
+    Mode.GOTO: _text(accept_goto),
     Mode.PAIN: {**_line(accept_pain, type_number), "tab": this_station},
     Mode.CLONUS: {
         **_line(accept_clonus, type_number),
         "tab": this_station,
         "k": stop_stopwatch,
     },
-    Mode.OVERRIDE: _line(accept_override, type_text, rub_out_override, leave_override),
+    Mode.OVERRIDE: _text(accept_override, rub_out_override, leave_override),
 }
 """What every key does in every mode."""

@@ -59,7 +59,7 @@ class ShelfTransfers:
         from .writing import add_transfer
 
         with saving("The withdrawal"), held(self._locks, chart_id):
-            self._leaving(chart_id, session_id)
+            self._leaving(self.load(chart_id), session_id)
             transfer = Transfer(token_hex(16), "withdrawn", session_id, "", "", author, why, at)
             return add_transfer(self._charts, chart_id, transfer)
 
@@ -77,12 +77,13 @@ class ShelfTransfers:
         if to == chart_id:
             raise ShelfError("The session is in this chart already: nothing was changed")
         with saving("The move"), held(self._locks, chart_id), held(self._locks, to):
-            chain = self._leaving(chart_id, session_id)
+            chart = self.load(chart_id)
+            chain = self._leaving(chart, session_id)
             if chain.conflict:
                 raise ShelfError(
                     "Amendments of this session disagree: nothing was changed, settle that first"
                 )
-            chart, target = self.load(chart_id), self.load(to)
+            target = self.load(to)
             if target.patient == UNREADABLE:
                 raise ShelfError("The other chart is damaged: nothing was changed, restore it")
             if any(code in why.upper() for code in (chart.patient.code, target.patient.code)):
@@ -105,9 +106,8 @@ class ShelfTransfers:
                 ) from error
         return copy
 
-    def _leaving(self, chart_id: str, session_id: str) -> Chain:
+    def _leaving(self, chart: Chart, session_id: str) -> Chain:
         """The session that is to leave, with its amendments; raises ShelfError if it cannot."""
-        chart = self.load(chart_id)
         chain = next((c for c in chart.every_chain if c.session.id == session_id), None)
         if chain is None or not seal_holds(chain.session):
             raise ShelfError(
@@ -116,7 +116,7 @@ class ShelfTransfers:
             )
         if session_id in chart.withdrawn:
             raise ShelfError("The session is withdrawn already: nothing was changed")
-        if self.amending(chart_id):
+        if self.amending(chart.id):
             raise ShelfError(
                 "An amendment in this chart was begun and not saved: nothing was changed, save "
                 "or drop it first"
@@ -148,8 +148,11 @@ class ShelfTransfers:
 
 def unfinished(entries: Sequence[ChartEntry]) -> Iterator[tuple[str, str, str]]:
     """List sessions whose copy came while they still count: chart, session, chart of the copy."""
+    came = [entry for entry in entries if entry.came]
+    if not came:  # as on nearly every list, however long
+        return
     gone = {entry.id: entry.gone.split() for entry in entries}
-    for entry in entries:
+    for entry in came:
         for pair in entry.came.split():
             chart, _, session = pair.partition("/")
             if chart in gone and session not in gone[chart]:

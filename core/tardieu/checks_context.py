@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import sqrt
 from typing import Literal
 
+from .measurement_error import error_of_readings
 from .muscles import Muscle
 from .reading import Reading
 from .reference import Reference
@@ -34,12 +34,8 @@ class Limits:
 
     @property
     def two_readings(self) -> int:
-        """deg, the error of two readings: the root of two times the standard error of one.
-
-        The variance of a difference is the sum of both variances: Bland, page on the formula of
-        repeatability, University of York 2005.
-        """
-        return round(sqrt(2) * self.reading_error)
+        """deg, the error of two readings."""
+        return error_of_readings(self.reading_error, 2)
 
     @property
     def apart(self) -> int:

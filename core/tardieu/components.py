@@ -9,8 +9,8 @@ called large here: published excerpts give no cut-off.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import sqrt
 
+from .measurement_error import error_of_readings
 from .reading import Reading
 from .reference import Reference
 
@@ -44,8 +44,8 @@ def plain_line(reading: Reading, reference: Reference | str, reading_error: int)
         reading: the reading, may be partial.
         reference: the reference range, or why there is none.
         reading_error: deg, standard error of one reading. A gap is the difference of two, so
-            up to root 2 of that it may be the reading alone; gap less shortfall is R1 and twice
-            R2, so up to root 5 of it they count as about equal.
+            up to their error it may be the reading alone. Gap less shortfall is R1 and twice R2,
+            which varies as five readings do: within that error they count as about equal.
     """
     if reading.r2 is None:
         return "no slow range yet" if not reading.not_tested else "slow range not tested"
@@ -56,7 +56,7 @@ def plain_line(reading: Reading, reference: Reference | str, reading_error: int)
     elif both.shortfall is not None:
         parts.append(_shortfall_words(both.shortfall))
     if both.gap is not None and both.shortfall is not None and both.shortfall >= 0:
-        parts.append(_larger(both.gap, both.shortfall, round(sqrt(5) * reading_error)))
+        parts.append(_larger(both.gap, both.shortfall, error_of_readings(reading_error, 5)))
     return "; ".join(parts)
 
 
@@ -65,7 +65,7 @@ def _gap_words(reading: Reading, gap: int | None, reading_error: int) -> str:
         if reading.r1_tries or reading.quality in (0, 1):
             return "no catch, so no gap"
         return "no fast stretch yet" if not reading.not_tested else "fast stretch not tested"
-    error = round(sqrt(2) * reading_error)
+    error = error_of_readings(reading_error, 2)
     if gap > error:
         return f"gap {gap} deg, over the error of two readings, {error}"
     if gap < 0:

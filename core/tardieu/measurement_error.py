@@ -39,6 +39,15 @@ def mdc_of_sem(sem: float, level: Level = 95) -> float:
     return _Z[level] * math.sqrt(2) * sem
 
 
+def error_of_readings(reading_error: float, readings: int) -> int:
+    """Compute the error (deg) of a sum or difference of independent readings, whole degrees.
+
+    The variances add up, so it is root of their number times the error of one: Bland, page on
+    the formula of repeatability, University of York 2005.
+    """
+    return round(math.sqrt(readings) * reading_error)
+
+
 def sem_of_mdc(mdc: float, level: Level) -> float:
     """Compute the SEM (deg) behind a smallest detectable change (deg)."""
     return mdc / (_Z[level] * math.sqrt(2))
