@@ -34,6 +34,9 @@ NOT_CHANGED = (
 )
 
 
+GONE = "this session is not in the chart any more"
+
+
 class Flow:
     """The ways from screen to screen; each is imported when it is first shown."""
 
@@ -136,10 +139,14 @@ class Flow:
         from .screens.withdraw.screen import WithdrawForm
 
         chart = attempt(caller, lambda: caller.context.shelf.load(chart_id))
-        session = next((s for s in chart.by_date if s.id == session_id), None) if chart else None
-        if chart and session:
-            form = WithdrawForm(caller.context, chart, session)
-            caller.owner.push_screen(form, lambda message: on_done(message or ""))
+        if chart is None:
+            return
+        session = _standing(chart, session_id)
+        if session is None:
+            caller.say(f"{GONE}: nothing was changed")
+            return
+        form = WithdrawForm(caller.context, chart, session)
+        caller.owner.push_screen(form, lambda message: on_done(message or ""))
 
     def show_report(self, caller: Caller, chart_id: str, session_id: str) -> None:
         """Show the report of a session."""
@@ -150,9 +157,9 @@ class Flow:
         chart = attempt(caller, lambda: context.shelf.load(chart_id))
         if chart is None:
             return
-        session = next((one for one in chart.by_date if one.id == session_id), None)
+        session = _standing(chart, session_id)
         if session_id and session is None:
-            caller.say("this session is not in the chart any more: there is no report of it")
+            caller.say(f"{GONE}: there is no report of it")
             return
         found = session or choose_session(chart)
         if isinstance(found, Problem):
@@ -206,6 +213,11 @@ class Flow:
 
         review = ReviewScreen(caller.context, state, session, code, closing)
         caller.owner.push_screen(review, on_done)
+
+
+def _standing(chart: Chart, session_id: str) -> Session | None:
+    """The session as its amendments leave it, None when it no longer counts."""
+    return next((session for session in chart.by_date if session.id == session_id), None)
 
 
 def _basis(context: Context) -> Basis:

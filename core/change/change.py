@@ -9,7 +9,6 @@ fell is told as that.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -25,7 +24,6 @@ from ..tardieu.measurement_error import (
     error_of_readings,
     find_error,
     gap_error,
-    mdc_of_sem,
 )
 from ..tardieu.reading import NOT_TESTED, Reading
 
@@ -128,8 +126,7 @@ class AngleChange:
             return None
         step = self.reading_step if self.reading_step > 1 else 0
         readings = 2 if self.name == "gap" else 1
-        sem = math.sqrt(self.found.error.sem**2 + readings * step**2 / 12)
-        return mdc_of_sem(sem, self.level)
+        return self.found.error.mdc(self.level, readings * step**2 / 12)
 
     @property
     def beyond_reading(self) -> bool:

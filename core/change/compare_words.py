@@ -139,7 +139,7 @@ def figure_line(angle: AngleChange) -> str:
     if isinstance(angle.found, NoFigure):
         return angle.found.line
     error = angle.found.error
-    parts = [f"MDC{angle.level} {error.mdc(angle.level):.1f} deg: {angle.found.line}"]
+    parts = [f"MDC{angle.level} {angle.mdc:.1f} deg: {angle.found.line}"]
     parts += [f"published as {error.published}", error.verified, error.note]
     return "; ".join(filter(None, parts))
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from typing import TypeVar
 
@@ -235,16 +235,10 @@ def build_chart(chart_id: str, where: str, contents: Contents) -> Chart:
             problems.append(Problem(where, what, RESTORE))
     amendments = linked(sessions, table("amendments", amendment_from_doc))
     events = tuple(table("events", event_from_doc))
-    for what in amendment_findings(sessions, amendments):
-        problems.append(Problem(where, what, RESTORE))
     details = tuple(table("details", details_from_doc))
-    for what in details_findings(patient_sum(contents), details):
-        problems.append(Problem(where, what, RESTORE))
     transfers = tuple(table("transfers", transfer_from_doc))
-    for what in transfer_findings((session.id for session in sessions), transfers):
-        problems.append(Problem(where, what, RESTORE))
-    for spot, what in link_findings(contents.tables):
-        problems.append(Problem(f"{where}, {spot}", what, RESTORE))
+    for spot, what in findings_between(contents, sessions, amendments, details, transfers):
+        problems.append(Problem(f"{where}{spot}", what, RESTORE))
     created = patients[0] if patients else UNREADABLE
     return Chart(
         chart_id,
@@ -271,6 +265,28 @@ def patient_of(contents: Contents) -> Patient:
     patients, _ = readable(contents, "patient", patient_from_doc)
     changes, _ = readable(contents, "details", details_from_doc)
     return applied(patients[0], changes) if patients else UNREADABLE
+
+
+def findings_between(
+    contents: Contents,
+    sessions: Sequence[Session],
+    amendments: Sequence[Amendment],
+    details: Sequence[DetailsChange],
+    transfers: Sequence[Transfer],
+) -> Iterator[tuple[str, str]]:
+    """List what is wrong between the documents of a chart, beside each session's own signature.
+
+    Returns:
+        Where, "" or a comma with table and number, and what is wrong.
+    """
+    for what in amendment_findings(sessions, amendments):
+        yield "", what
+    for what in details_findings(patient_sum(contents), details):
+        yield "", what
+    for what in transfer_findings((session.id for session in sessions), transfers):
+        yield "", what
+    for spot, what in link_findings(contents.tables):
+        yield f", {spot}", what
 
 
 def amendment_findings(sessions: Iterable[Session], amendments: Sequence[Amendment]) -> list[str]:

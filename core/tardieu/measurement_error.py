@@ -102,9 +102,9 @@ class MeasurementError:
     note: str = ""
     own: bool = False
 
-    def mdc(self, level: Level = 95) -> float:
-        """Compute the smallest detectable change, deg."""
-        return mdc_of_sem(self.sem, level)
+    def mdc(self, level: Level = 95, rounding: float = 0) -> float:
+        """Compute the smallest detectable change, deg; ``rounding``: variance it adds, deg2."""
+        return mdc_of_sem(math.sqrt(self.sem**2 + rounding), level)
 
 
 @dataclass(frozen=True, slots=True)
@@ -259,9 +259,11 @@ def _misfits(asked: Asked, error: MeasurementError) -> list[tuple[str, str]]:
         found.append(("muscles of the limb not told apart", _LIMBS.get(error.limb, error.limb)))
     if error.muscles and asked.position != error.position:
         found.append((f"test position there: {error.position or 'standard'}", "other position"))
+    other_age = error.age != ANY and (error.age != asked.age or not asked.age)
     if ANY not in error.populations and asked.population not in error.populations:
         there = ", ".join(error.populations) or UNSTATED
-        found.append((_misfit("population", asked.population, there), "other people"))
+        short = error.age if other_age else "other people"  # that it was children says it all
+        found.append((_misfit("population", asked.population, there), short))
     for respect, short in (
         ("age", error.age),
         ("raters", f"{error.raters} raters" if error.raters != "same" else "same rater"),
@@ -272,8 +274,6 @@ def _misfits(asked: Asked, error: MeasurementError) -> list[tuple[str, str]]:
         if there not in (wanted, ANY) or not wanted:
             clause = f"{respect} not stated" if there == UNSTATED else short
             found.append((_misfit(respect, wanted, there), clause))
-    if any(words.startswith("age") for words, _ in found):  # children say it all
-        found = [(words, error.age if short == "other people" else short) for words, short in found]
     return found
 
 

@@ -25,7 +25,6 @@ def run(args: Namespace) -> int:
     session = _session_of(chart, args.session)
     to = code_from(args.to) if args.to else ""
     ids, signature = (chart.id, session.id), (author, why, now())
-    code = DATA if chart.problems else OK
     try:
         if to:
             shelf.move(*ids, chart_of(shelf, to).id, *signature)
@@ -33,13 +32,13 @@ def run(args: Namespace) -> int:
             shelf.withdraw(*ids, *signature)
     except NotConfirmed as error:
         print_err(str(error))
-        code = DATA
+        return DATA
     if args.json:
         done = {"session": session.started, "withdrawn_from": chart.patient.code, "moved_to": to}
         print_document(render({"limbscribe": version(), **done}))
     else:
         print_out(withdrawal_words(session, to))
-    return code
+    return DATA if chart.problems else OK
 
 
 def _session_of(chart: Chart, text: str) -> Session:

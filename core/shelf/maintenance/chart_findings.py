@@ -6,20 +6,16 @@ from dataclasses import dataclass
 
 from ...chart.amendment import amendment_from_doc, linked
 from ...chart.chart import (
-    amendment_findings,
     closed_session_from_doc,
     event_from_doc,
+    findings_between,
     in_chain_order,
-    patient_sum,
     readable,
 )
 from ...chart.details import details_from_doc
-from ...chart.details import findings as details_findings
 from ...chart.document import TABLES, Contents, TooNew, read_contents, render
-from ...chart.links import link_findings
 from ...chart.patient import patient_from_doc
 from ...chart.session import Session, seal_holds
-from ...chart.transfer import findings as transfer_findings
 from ...chart.transfer import transfer_from_doc
 
 BACKUP = "restore the file from a backup"
@@ -98,16 +94,10 @@ def _chain(where: str, contents: Contents) -> list[ShelfFinding]:
         parent = session.seal.hash if session.seal else ""
     amendments, _ = readable(contents, "amendments", amendment_from_doc)
     amendments = linked(sessions, amendments)
-    for what in amendment_findings(sessions, amendments):
-        findings.append(ShelfFinding(where, what, BACKUP))
-    changes, _ = readable(contents, "details", details_from_doc)
-    for what in details_findings(patient_sum(contents), changes):
-        findings.append(ShelfFinding(where, what, BACKUP))
+    details, _ = readable(contents, "details", details_from_doc)
     transfers, _ = readable(contents, "transfers", transfer_from_doc)
-    for what in transfer_findings((session.id for session in sessions), transfers):
-        findings.append(ShelfFinding(where, what, BACKUP))
-    links = link_findings(contents.tables)
-    return findings + [ShelfFinding(f"{where}, {spot}", what, BACKUP) for spot, what in links]
+    between = findings_between(contents, sessions, amendments, details, transfers)
+    return findings + [ShelfFinding(f"{where}{spot}", what, BACKUP) for spot, what in between]
 
 
 def _parent(session: Session) -> str:

@@ -15,11 +15,12 @@ from limbscribe.core.entry.amending import (
 from limbscribe.core.entry.log import replay, save_to_doc
 from limbscribe.core.entry.plan import make_plan
 from limbscribe.core.entry.several import SWAPPED, swap_sides
-from limbscribe.core.entry.state import Bell, EntryState, Save
+from limbscribe.core.entry.state import Bell, Save
 from limbscribe.core.entry.step import step
 from limbscribe.core.tardieu.reading import Side
 
-from tests.support.records import KEYS, MUSCLES, PATIENT, reading, session
+from tests.support.amending import begun, typed
+from tests.support.records import MUSCLES, PATIENT, reading, session
 from tests.support.stations import DEFICIT
 
 LEFT, RIGHT = Side.LEFT, Side.RIGHT
@@ -34,17 +35,6 @@ def closed() -> Session:
         reading("soleus", LEFT, None, None, quality=None, not_tested="pain", r1_tries=()),
         reading("hamstrings", RIGHT, 30, 60),
     )
-
-
-def begun(found: Session) -> EntryState:
-    plan = make_plan(amending_checklist(found), PATIENT, 2026, MUSCLES)
-    return begin_amending(plan, found.readings)
-
-
-def typed(state: EntryState, keys: str) -> EntryState:
-    for key in keys:
-        state, _ = step(state, KEYS.get(key, key))
-    return state
 
 
 def test_all_that_a_reading_says_goes_to_the_other_side():

@@ -13,14 +13,11 @@ from ....core.chart.events import moment_words
 from ....core.chart.patient import Patient, parse_details
 from ....core.chart.staff import parse_staff
 from ....core.errors import ShelfError
-from ....core.problem import Problem
-from ....core.text import hidden_character
 from ...kit.context import Context
 from ...kit.form import FormField, FormState, Problems
 from ...kit.form_screen import FormScreen
+from ...kit.signature import LONGEST_REASON, author_problems, reason_problems
 from .fields import details_fields
-
-_LONGEST_REASON = 200
 
 NOTHING = "the details are as they were: nothing was changed"
 
@@ -31,7 +28,7 @@ def details_form(patient: Patient, today: date) -> FormState:
     author = "Initials or staff code of who changes this. Never a full name."
     fields = (
         *details_fields(patient),
-        FormField("reason", "Reason", reason, longest=_LONGEST_REASON),
+        FormField("reason", "Reason", reason, longest=LONGEST_REASON),
         FormField("author", "Changed by", author, longest=12, needed=True),
     )
 
@@ -45,13 +42,7 @@ def details_problems(values: Mapping[str, str], today: date) -> Problems:
     """What is wrong with the values, by field name."""
     found = parse_details(values, today)
     problems = {problem.where: problem for problem in found} if isinstance(found, list) else {}
-    author = parse_staff(values["author"])
-    if isinstance(author, Problem):
-        problems["author"] = author
-    if hidden := hidden_character(values["reason"]):
-        what = f"it has a hidden character, {hidden}"
-        problems["reason"] = Problem("reason", what, "type it again")
-    return problems
+    return problems | author_problems(values) | reason_problems(values)
 
 
 class DetailsForm(FormScreen[str | None]):

@@ -9,16 +9,15 @@ from datetime import date
 
 from ....core.chart.chart import Chart, Event
 from ....core.chart.events import KINDS, NEXT_DATE, STRUCK, in_date_order, parse_event, struck
-from ....core.chart.staff import parse_staff
 from ....core.dates import HOW, typed_day
 from ....core.problem import Problem
 from ....core.tardieu.muscles import Muscle
 from ....core.tardieu.reading import MAX_TEXT
 from ...kit.form import FormField, FormState, Problems, with_field
+from ...kit.signature import LONGEST_REASON, author_problems
 
 SIDES = (("", "both sides, or none"), ("left", "Left"), ("right", "Right"))
 
-LONGEST_REASON = 200
 NAMED = 4
 """Muscle groups named where letters fit several."""
 
@@ -124,20 +123,15 @@ def strike_form(author: str) -> FormState:
 
 def strike_problems(values: Mapping[str, str]) -> Problems:
     """What is wrong with the reason for striking an event, and who strikes it."""
-    problems = dict(_author_problems(values))
+    problems = author_problems(values)
     if not values["reason"]:
         problems["reason"] = Problem("reason", "it is missing", "say why the event is wrong")
     return problems
 
 
-def _author_problems(values: Mapping[str, str]) -> Problems:
-    author = parse_staff(values["author"])
-    return {"author": author} if isinstance(author, Problem) else {}
-
-
 def problems_of(values: Mapping[str, str], muscles: Mapping[str, Muscle], today: date) -> Problems:
     """What is wrong with an event as typed, by field name."""
-    problems = dict(_author_problems(values))
+    problems = author_problems(values)
     if not values["kind"]:
         problems["kind"] = Problem("kind", "nothing is chosen", "type letters of it")
     day = typed_day(values["date"], today)

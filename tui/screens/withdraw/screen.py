@@ -11,12 +11,10 @@ from ....core.chart.staff import parse_staff
 from ....core.chart.transfer import withdrawal_words
 from ....core.errors import NotConfirmed, ShelfError
 from ....core.problem import Problem
-from ....core.text import hidden_character
 from ...kit.context import Context
 from ...kit.form import FormField, FormState, Problems
 from ...kit.form_screen import FormScreen
-
-_LONGEST_REASON = 200
+from ...kit.signature import LONGEST_REASON, author_problems, reason_problems
 
 
 def withdraw_form() -> FormState:
@@ -26,7 +24,7 @@ def withdraw_form() -> FormState:
     author = "Initials or staff code of who does this. Never a full name."
     fields = (
         FormField("to", "Right patient", right, longest=24),
-        FormField("reason", "Reason", reason, longest=_LONGEST_REASON, needed=True),
+        FormField("reason", "Reason", reason, longest=LONGEST_REASON, needed=True),
         FormField("author", "Done by", author, longest=12, needed=True),
     )
     return FormState(fields, check=withdraw_problems)
@@ -39,15 +37,8 @@ def withdraw_problems(values: Mapping[str, str]) -> Problems:
         code = parse_code(values["to"])
         if isinstance(code, Problem):
             problems["to"] = code
-    if not values["reason"]:
-        problems["reason"] = Problem("reason", "it is missing", "say why the session goes")
-    elif hidden := hidden_character(values["reason"]):
-        what = f"it has a hidden character, {hidden}"
-        problems["reason"] = Problem("reason", what, "type it again")
-    author = parse_staff(values["author"])
-    if isinstance(author, Problem):
-        problems["author"] = author
-    return problems
+    missing = "say why the session goes"
+    return problems | reason_problems(values, missing) | author_problems(values)
 
 
 class WithdrawForm(FormScreen[str | None]):

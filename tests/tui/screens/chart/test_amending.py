@@ -11,16 +11,11 @@ from limbscribe.core.chart.amendment import Amendment
 from limbscribe.core.chart.chart import Chart
 from limbscribe.core.chart.session import Session
 from limbscribe.core.entry.amending import (
-    amending_checklist,
     amendment_of,
-    begin_amending,
     changes,
     draft_of,
 )
-from limbscribe.core.entry.plan import Plan, make_plan
 from limbscribe.core.entry.readings import reading_of
-from limbscribe.core.entry.state import EntryState
-from limbscribe.core.entry.step import step
 from limbscribe.core.errors import ShelfError
 from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.tardieu.reading import Flag, Reading, Side
@@ -32,8 +27,9 @@ from limbscribe.tui.screens.chart.layout import paint_chart
 from limbscribe.tui.screens.chart.screen import ChartScreen
 from limbscribe.tui.screens.chart.state import chart_data, first_state
 
+from tests.support.amending import begun, typed
 from tests.support.app import OneScreen, desk_on, fits, press, shown, text_of
-from tests.support.records import KEYS, MUSCLES, PATIENT, reading, session
+from tests.support.records import MUSCLES, PATIENT, reading, session
 
 LEFT, RIGHT = Side.LEFT, Side.RIGHT
 NOON = "2026-11-25T12:00:00+01:00"
@@ -50,24 +46,12 @@ def closed() -> Session:
     )
 
 
-def begun(found: Session) -> tuple[Plan, EntryState]:
-    listed = replace(found, checklist=amending_checklist(found))
-    plan = make_plan(listed.checklist, PATIENT, 2026, MUSCLES)
-    return plan, begin_amending(plan, found.readings)
-
-
-def typed(state: EntryState, keys: str) -> EntryState:
-    for key in keys:
-        state, _ = step(state, KEYS.get(key, key))
-    return state
-
-
 # Pure parts ------------------------------------------------------------------------------
 
 
 def test_the_entry_holds_every_reading_as_it_was():
     found = closed()
-    _, state = begun(found)
+    state = begun(found)
     held = [reading_of(state, i) for i in range(len(state.drafts))]
     assert [r for r in held if r.quality is not None or r.r1 is not None] == list(found.readings)
     assert [draft.done for draft in state.drafts] == [True, True, False, False, True, False, False]
@@ -76,7 +60,7 @@ def test_the_entry_holds_every_reading_as_it_was():
 
 def test_only_what_was_changed_is_in_the_amendment():
     found = closed()
-    _, state = begun(found)
+    state = begun(found)
     now = typed(state, ">" + "\n" + "1" + "12\n")
     (one,) = changes(state, now, found.readings)
     assert (one.old, one.new and one.new.r2) == (found.readings[1], 12)
@@ -86,13 +70,13 @@ def test_only_what_was_changed_is_in_the_amendment():
 
 def test_typing_the_same_again_is_no_change():
     found = closed()
-    _, state = begun(found)
+    state = begun(found)
     assert changes(state, typed(state, "20-\n25\n"), found.readings) == ()
 
 
 def test_another_velocity_withdraws_the_reading_at_the_old_one():
     found = closed()
-    _, state = begun(found)
+    state = begun(found)
     found_changes = changes(state, typed(state, "ff"), found.readings)
     readings, withdrawn = amendment_of(found_changes)
     assert [r.fast_velocity for r in readings] == ["V2"]
@@ -101,7 +85,7 @@ def test_another_velocity_withdraws_the_reading_at_the_old_one():
 
 def test_a_disputed_station_is_always_said():
     found = closed()
-    _, state = begun(found)
+    state = begun(found)
     station = found.readings[3].station
     (one,) = changes(state, state, found.readings, [station])
     assert one.old == one.new == found.readings[3]
@@ -118,7 +102,7 @@ def test_the_scale_is_that_of_the_reading_even_if_the_clinic_changed_it():
     found = closed()
     moved = replace(found.readings[0], scale=replace(found.readings[0].scale, offset=90))
     found = replace(found, readings=(moved, *found.readings[1:]))
-    _, state = begun(found)
+    state = begun(found)
     assert reading_of(state, 0).scale.offset == 90
 
 
