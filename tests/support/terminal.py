@@ -110,10 +110,12 @@ class Terminal:
     def send(self, script: str) -> None:
         """Type a script: named keys in angle brackets, all else as it stands.
 
-        One Enter behind another waits a little, or the entry takes it for a key that bounces.
+        One Enter behind another waits a little, or the entry takes it for a key that bounces;
+        first until the one before was taken, which a busy machine may do late.
         """
         for part in re.split("(?<=<enter>)(?=<enter>)", script):
             if self._entered and part.startswith("<enter>"):
+                self.settle(0.05)
                 time.sleep(2 * SLOW_ENOUGH_S)
             self._entered = part.endswith("<enter>")
             for name, code in KEYS.items():
