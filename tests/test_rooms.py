@@ -57,6 +57,7 @@ FILES = {
     "core.config": "settings, own lists and checklists of the clinic",
     "core.agreement.own_file": "measurement errors that a clinic adopts",
     "core.chart.checklist": "the shipped checklists",
+    "core.report.pdf_fonts": "the fonts of this computer",
     "core.tardieu.muscles": "the shipped muscle groups",
     "core.tardieu.reference": "the shipped reference ranges",
     "core.tardieu.segments": "the shipped segments of a limb",

@@ -150,7 +150,9 @@ class Flow:
 
     def show_report(self, caller: Caller, chart_id: str, session_id: str) -> None:
         """Show the report of a session."""
-        from ..core.report.model_build import choose_session, make_report
+        from ..core.report.choosing import choose_session
+        from ..core.report.model_build import make_report
+        from ..core.report.page_build import make_page
         from .screens.report.screen import ReportScreen
 
         context = caller.context
@@ -165,9 +167,9 @@ class Flow:
         if isinstance(found, Problem):
             caller.say(f"{found.what}: {found.mend}")
             return
-        report = make_report(chart, found, _basis(context), version())
-        day = found.when.date().isoformat()
-        caller.owner.push_screen(ReportScreen(context, report, day))
+        given = (chart, found, _basis(context), version())
+        page = make_page(*given)
+        caller.owner.push_screen(ReportScreen(context, page, lambda: make_report(*given)))
 
     def show_checklists(self, caller: Caller, use: Callable[[Catalogue], None]) -> None:
         """Show the clinic's checklists."""

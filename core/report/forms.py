@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError, version
 
 from .model import Report
+from .page import Page
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,36 +53,52 @@ def needs_pdf() -> str:
     return ""
 
 
-def rendered(report: Report, form: str) -> str:
-    """Render the report in one of FORMS.
+def rendered(what: Page | Report, form: str, ascii_only: bool = False) -> str:
+    """Render a page, or a full report, in one of FORMS; the short form is of the page alone.
+
+    Args:
+        what: what to render.
+        form: key of FORMS.
+        ascii_only: in text, letters beyond ASCII become escapes.
 
     Raises:
         KeyError: when there is no such form.
     """
+    page = what if isinstance(what, Page) else what.page
     if form == "markdown":
-        from .markdown import render_markdown as render
-    elif form == "html":
-        from .html import render_html as render
-    elif form == "short":
-        from .short import render_short as render
-    elif form == "text":
-        from .text import render_report as render
-    else:
-        raise KeyError(form)
-    return render(report)
+        from .markdown import render_markdown
+
+        return render_markdown(what)
+    if form == "html":
+        from .html import render_html
+
+        return render_html(what)
+    if form == "short":
+        from .short import render_short
+
+        return render_short(page, ascii_only)
+    if form == "text":
+        if isinstance(what, Page):
+            from .page_text import page_text
+
+            return page_text(what, ascii_only)
+        from .text import render_report
+
+        return render_report(what, ascii_only)
+    raise KeyError(form)
 
 
-def document(report: Report, form: str) -> bytes:
-    """Render the report in one of ALL_FORMS, as its file holds it.
+def document(what: Page | Report, form: str, ascii_only: bool = False) -> bytes:
+    """Render a page, or a full report, in one of ALL_FORMS, as its file holds it.
 
     Raises:
         KeyError: when there is no such form.
         NoPdf: when a PDF is wanted and what makes it is not installed.
     """
     if form != PDF:
-        return rendered(report, form).encode("utf-8")
+        return rendered(what, form, ascii_only).encode("utf-8")
     if missing := needs_pdf():
         raise NoPdf(missing)
     from .pdf import render_pdf
 
-    return render_pdf((report,))
+    return render_pdf(what)

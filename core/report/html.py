@@ -1,4 +1,4 @@
-"""A report as one HTML file: no script, nothing fetched, drawings inline, all text escaped.
+"""A page or a full report as one HTML file: no script, nothing fetched, all text escaped.
 
 A content security policy forbids everything but the one style sheet inside, named by its
 hash, so that even text that slipped through could load and run nothing.
@@ -11,30 +11,43 @@ import hashlib
 from typing import TYPE_CHECKING
 
 from ..text import visible
-from .markdown import TEMPLATES, filled
-from .model import COLUMNS, Report
+from .markdown import TEMPLATES, filled, parts_of
+from .model import Report
+from .page import Page
+from .page_marks import body_marks
 
 if TYPE_CHECKING:
     from svg import SVG
 
 
-def render_html(report: Report) -> str:
-    """Render the report as an HTML document, UTF-8 text."""
+def render_html(what: Page | Report) -> str:
+    """Render the page, or the full report, as an HTML document, UTF-8 text."""
     from .html_body import body_drawing
-    from .html_trend import trend_drawing
+    from .html_trend import spark_drawing, trend_drawing
 
     style, style_hash = style_of("report.css")
+    full = isinstance(what, Report)
+    page = what.page if full else what
+    now, before = body_marks(page)
+    sparks = [_drawing(spark_drawing(row.series, row.title, row.velocity)) for row in page.rows]
     return filled(
         "report.html",
         shown,
         True,
-        report=report,
-        columns=COLUMNS,
         style=style,
         style_hash=style_hash,
-        body=_drawing(body_drawing(report.stations)),
-        trends=[_drawing(trend_drawing(station)) for station in report.stations],
+        body=_drawing(body_drawing(now, before)),
+        size=_size(page),
+        sparks=sparks if any(sparks) else [],
+        trends=[_drawing(trend_drawing(each)) for each in what.stations] if full else [],
+        **parts_of(what),
     )
+
+
+def _size(page: Page) -> str:
+    """Choose how large the body chart is printed, so that the page is one sheet."""
+    lines = len(page.rows) + len(page.notes) + len(page.changes) + len(page.head)
+    return "large" if lines <= 24 else "middle" if lines <= 34 else "small"
 
 
 def _drawing(picture: SVG | None) -> str:

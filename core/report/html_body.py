@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 from svg import SVG, Circle, Element, Rect
 
 from ..tardieu.muscle import LAST_ROW, MIDLINE, Place
 from ..tardieu.reading import Side
 from .html_svg import Shape, drawing, label, mark
-from .model import STATES, ReportStation
+from .model import STATES
 
 CELL = 14
 """Width and height of a body chart cell in the drawing."""
@@ -32,7 +33,30 @@ _RANKS = ("flagged", "open", "not tested", "done")
 """Of two readings of one place the one that needs more attention is drawn."""
 
 
-def body_drawing(stations: Sequence[ReportStation]) -> SVG:
+@dataclass(frozen=True, slots=True)
+class BodyMark:
+    """What is drawn of one station."""
+
+    place: Place
+    side: Side
+    gap: int | None
+    short: bool
+    catch: bool | None
+    tested: bool
+    words: str
+
+    @property
+    def state(self) -> str:
+        """Key of STATES."""
+        return "done" if self.tested else "not tested"
+
+    @property
+    def title(self) -> str:
+        """What a browser shows."""
+        return self.words
+
+
+def body_drawing(stations: Sequence[BodyMark], before: Sequence[BodyMark] | None = None) -> SVG:
     """Draw both figures with the marks of these readings."""
     elements: list[Element] = []
     for view, left in (("front", 0), ("back", FIGURE + 2 * CELL)):
@@ -70,15 +94,15 @@ def _figure(view: str, left: int) -> list[Element]:
     ]
 
 
-def _by_place(stations: Iterable[ReportStation]) -> Iterable[list[ReportStation]]:
-    groups: dict[tuple[Place, Side], list[ReportStation]] = {}
+def _by_place(stations: Iterable[BodyMark]) -> Iterable[list[BodyMark]]:
+    groups: dict[tuple[Place, Side], list[BodyMark]] = {}
     for station in stations:
         if station.place:
             groups.setdefault((station.place, station.side), []).append(station)
     return groups.values()
 
 
-def _mark(group: Sequence[ReportStation]) -> Element:
+def _mark(group: Sequence[BodyMark]) -> Element:
     station = min(group, key=lambda each: _RANKS.index(each.state))
     assert station.place is not None, "stations without a place are not grouped"
     x, y = spot(station.place, station.side)

@@ -1,4 +1,4 @@
-"""The trend of one station in a report: R1 and R2 as stretch angles over the sessions."""
+"""Trends of one station in a report, small and large: R1 and R2 over the sessions."""
 
 from __future__ import annotations
 
@@ -6,10 +6,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from svg import SVG, Element, Line, Polyline
+from svg import SVG, Circle, Element, Line, Polyline
 from svg import Point as Spot
 
-from ..change.trend import Point
+from ..change.trend import Point, Series
 from ..chart.events import day_words
 from .html_svg import drawing, label, mark
 from .model import ReportStation
@@ -62,6 +62,40 @@ def trend_drawing(station: ReportStation) -> SVG | None:
     drawn = [*_grid(frame, step), *_dates(points, frame), *_treated(station, frame)]
     drawn += [*_line(r1, frame, "r1"), *_line(r2, frame, "r2"), *_legend(station.velocity)]
     return drawing(WIDTH, HEIGHT, name, drawn)
+
+
+SPARK_WIDTH, SPARK_HEIGHT, SPARK_EDGE = 76, 15, 3
+
+
+def spark_drawing(series: Series, title: str, velocity: str) -> SVG | None:
+    """Draw a small trend for a row, without axes; None where there are not two sessions.
+
+    Args:
+        series: R1 and R2 over some sessions.
+        title: of its station, for whoever does not see it.
+        velocity: fast velocity of the R1 that is drawn.
+    """
+    points = series.points
+    r1 = [(p.day, p.r1) for p in points if p.r1 is not None and p.reading.fast_velocity == velocity]
+    r2 = [(p.day, p.r2) for p in points if p.r2 is not None]
+    days, angles = [day for day, _ in (*r1, *r2)], [angle for _, angle in (*r1, *r2)]
+    if len(set(days)) < 2:
+        return None
+    first, low = min(days), min(angles)
+    long, high = (max(days) - first).days, max(max(angles) - low, STEPS[0])
+
+    def spot(day: date, angle: int) -> Spot:
+        x = SPARK_EDGE + (day - first).days / long * (SPARK_WIDTH - 2 * SPARK_EDGE)
+        y = SPARK_HEIGHT - SPARK_EDGE - (angle - low) / high * (SPARK_HEIGHT - 2 * SPARK_EDGE)
+        return Spot(round(x, 1), round(y, 1))
+
+    elements: list[Element] = []
+    for values, style in ((r1, "r1"), (r2, "r2")):
+        spots = [spot(*each) for each in values]
+        if len(spots) > 1:
+            elements.append(Polyline(points=spots, class_=["spark", style]))
+        elements += [Circle(cx=s.x, cy=s.y, r=1.5, class_=[f"{style}mark"]) for s in spots[-1:]]
+    return drawing(SPARK_WIDTH, SPARK_HEIGHT, f"Trend of {title}", elements)
 
 
 def _step(low: int, high: int) -> int:

@@ -1,4 +1,4 @@
-"""A report as Markdown: CommonMark with pipe tables, text of people and files escaped.
+"""A page or a full report as Markdown: CommonMark with pipe tables, all text escaped.
 
 Jinja2 fills the template; every value passes escaped() on its way, so that no comment can
 become a heading, a link, a table cell of its own or HTML.
@@ -11,7 +11,9 @@ from collections.abc import Callable
 from pathlib import Path
 
 from ..text import visible
-from .model import COLUMNS, Report
+from .model import Report
+from .page import COLUMN_WORDS, COLUMNS, Page
+from .text import station_lines
 
 TEMPLATES = Path(__file__).with_name("templates")
 
@@ -30,10 +32,31 @@ def escaped(value: object) -> str:
     return _LINK.sub(lambda found: found[0].replace(":", "\\:").replace(".", "\\."), text)
 
 
-def render_markdown(report: Report) -> str:
-    """Render the report as Markdown, UTF-8 text."""
+def render_markdown(what: Page | Report) -> str:
+    """Render the page, or the full report, as Markdown, UTF-8 text."""
     # HTML's rules are not Markdown's: escaped() is what escapes all values.
-    return filled("report.md", escaped, False, report=report, columns=COLUMNS)
+    return filled("report.md", escaped, False, columns=_columns(what), **parts_of(what))
+
+
+def _columns(what: Page | Report) -> list[str]:
+    """Title the columns, with a cell for before where there is one."""
+    page = what if isinstance(what, Page) else what.page
+    muscle, side, fast, *pairs, gap, short, mark = COLUMNS
+    twice = [f"{name} {when}" for name in pairs for when in ("before", "now")]
+    return [muscle, side, fast, *(twice if page.compared else pairs), gap, short, mark]
+
+
+def parts_of(what: Page | Report) -> dict[str, object]:
+    """Name the parts that the templates fill in: the page, and what is behind it if anything."""
+    full = isinstance(what, Report)
+    page = what.page if full else what
+    stations = what.stations if full else ()
+    return {
+        "page": page,
+        "report": what if full else None,
+        "lines": [list(station_lines(each, page.before)) for each in stations],
+        "words": COLUMN_WORDS,
+    }
 
 
 def filled(

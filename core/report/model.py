@@ -1,20 +1,20 @@
-"""What a report says, in words and whole numbers, before any form of it is written.
+"""The full report of a session: its page, and behind it everything else.
 
-A report is about one closed session as its amendments leave it, held against one session
-before it. Every renderer (text, Markdown, HTML, the short form) writes this and computes
-nothing, so that all of them say the same.
+That is station by station, sources, words and hashes; for the page see page.py. A report is
+about one closed session as its amendments leave it, held against one session before it. Every
+renderer writes this and computes nothing.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime
 
 from ..change.trend import Series
 from ..change.trend_events import TrendEvent
 from ..tardieu.muscle import Place
 from ..tardieu.reading import Reading, Side
+from .page import Page
 
 STATES = {
     "done": "measured",
@@ -75,8 +75,10 @@ class ReportStation:
         gap: R2 - R1, deg, or "-" where it is undefined.
         shortfall: reference - R2, deg, or "-".
         plain: gap and shortfall in one plain line.
-        reference: the reference range with its source, or why there is none, "" where the
-            plain line has said why.
+        reference: the reference range, or why there is none, "" where the plain line has said
+            why.
+        reference_source: where it comes from, "" for none; in a finished report its number
+            among the report's sources.
         shifts: changes since the session compared with.
         pattern: what R1 and R2 did together, "" without a session to compare with.
         warning: what must not be misread, or "".
@@ -99,6 +101,7 @@ class ReportStation:
     shortfall: str
     plain: str
     reference: str
+    reference_source: str
     shifts: tuple[Shift, ...]
     pattern: str
     warning: str
@@ -113,21 +116,16 @@ class ReportStation:
 
     @property
     def sources(self) -> str:
-        """Where each MDC comes from, by its number; "" where none was needed."""
-        found = _grouped((shift.source, shift.name) for shift in self.shifts if shift.source)
-        return "; ".join(fact.line for fact in found)
+        """Where each MDC and the reference come from, by number; "" where none was needed."""
+        pairs = [(shift.source, f"MDC of {shift.name}") for shift in self.shifts if shift.source]
+        if self.reference_source:
+            pairs.append((self.reference_source, "reference"))
+        return "; ".join(fact.line for fact in _grouped(pairs))
 
     @property
     def unfair(self) -> tuple[Fact, ...]:
         """What was not alike, with the numbers that it can move by itself."""
         return _grouped((words, shift.name) for shift in self.shifts for words in shift.unfair)
-
-    @property
-    def cells(self) -> tuple[str, ...]:
-        """Its row under COLUMNS."""
-        side = self.side.word
-        numbers = (self.r1, self.r2, self.quality, self.gap, self.shortfall)
-        return (self.name, side, self.velocity, *numbers)
 
     @property
     def values(self) -> str:
@@ -146,49 +144,29 @@ def _grouped(pairs: Iterable[tuple[str, str]]) -> tuple[Fact, ...]:
     return tuple(Fact(", ".join(found), words) for words, found in names.items())
 
 
-COLUMNS = ("Muscle", "Side", "Fast", "R1", "R2", "Quality", "Gap", "Shortfall")
-
-
 @dataclass(frozen=True, slots=True)
 class Report:
-    """A report.
+    """A full report.
 
     Attributes:
-        code: patient code.
-        date: date of the session in words.
-        when: start of the session.
-        record: start of the hash that names the session with its amendments.
-        made_by: program and version.
-        patient: what is known of the patient, one line.
+        page: what comes first, see page.py.
         people: who measured, who wrote, who signed.
         conditions: under which conditions.
-        summary: the session in a few lines.
-        before: date of the session compared with, "" without one.
         differences: what was not alike between the two sessions.
-        missing: stations measured then and not now, and stations left open.
         events: treatment dates, in words.
         stations: every reading in order.
-        sources: where each MDC comes from, or why there is none, by number.
+        sources: where each MDC and each reference comes from, or why there is none, by number.
         superseded: withdrawn readings and unsettled conflicts.
         amendments: who amended, when and why.
         hashes: the full hashes of the session and its amendments.
         scales: the angle scales used.
         definitions: the words of the report.
-        caution: what a report is and is not.
     """
 
-    code: str
-    date: str
-    when: datetime
-    record: str
-    made_by: str
-    patient: str
+    page: Page
     people: tuple[Fact, ...]
     conditions: tuple[Fact, ...]
-    summary: tuple[str, ...]
-    before: str
     differences: tuple[str, ...]
-    missing: tuple[str, ...]
     events: tuple[str, ...]
     stations: tuple[ReportStation, ...]
     sources: tuple[Fact, ...]
@@ -197,21 +175,32 @@ class Report:
     hashes: tuple[Fact, ...]
     scales: tuple[str, ...]
     definitions: tuple[Fact, ...]
-    caution: str
 
     @property
     def unlike(self) -> tuple[str, ...]:
         """What was not alike, or that nothing was; () without a session to compare with."""
-        return self.differences or ("nothing on record differs",) if self.before else ()
+        if not self.page.compared:
+            return ()
+        return self.differences or ("nothing on record differs",)
+
+    @property
+    def opening(self) -> tuple[tuple[str, tuple[Fact | str, ...]], ...]:
+        """What comes before the stations: title and lines of each section, () for none."""
+        return (
+            ("Who measured", self.people),
+            ("Conditions", self.conditions),
+            (f"Not alike since {self.page.before}", self.unlike),
+            ("Treatment dates up to this session", self.events),
+        )
 
     @property
     def closing(self) -> tuple[tuple[str, tuple[Fact | str, ...]], ...]:
-        """What comes after the stations: title and lines of each section, () for none."""
+        """What comes after the stations."""
         return (
-            ("MDC: where it comes from", self.sources),
+            ("Sources of MDCs and references", self.sources),
             ("Superseded and disputed", self.superseded),
             ("Amendments", self.amendments),
             ("Angle scales used", self.scales),
-            ("Words", tuple(fact.line for fact in self.definitions)),
-            ("Record", tuple(fact.line for fact in self.hashes)),
+            ("Words", self.definitions),
+            ("Record", self.hashes),
         )

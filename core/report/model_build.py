@@ -1,47 +1,26 @@
-"""Making a report out of a chart: which session, what it is held against, and its head."""
+"""Making the full report of a session out of a chart."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import date
 
 from ..change.compare import Basis, Comparison, compare
 from ..chart.amendment import Amendment
 from ..chart.chain import Chain, key_of
 from ..chart.chart import Chart
 from ..chart.events import event_words, in_date_order, parse_day, standing
-from ..chart.patient import DIAGNOSIS_GROUPS, Patient
-from ..chart.session import MONTHS, Conditions, Session
-from ..problem import Problem
-from ..tardieu.glossary import ANGLES, CAUTION, GRADES, LETTERS, VELOCITIES
+from ..chart.session import Conditions, Session
+from ..tardieu.glossary import ANGLES, GRADES, LETTERS, VELOCITIES
 from ..tardieu.reading import Reading
+from .choosing import previous
 from .model import Fact, Report, ReportStation
 from .model_station import ReportInputs, station_of
-from .model_summary import left_open, left_out, summary_of
+from .page_build import make_page
+from .page_words import moment
 
 BLIND = "hidden while this was typed: blind rating"
-
-RECORD_LETTERS = 12
-"""Characters of a hash on every page."""
-
-
-def choose_session(chart: Chart, day: str = "") -> Session | Problem:
-    """Choose the session of a day, the latest for "", the last one of several on a day.
-
-    Args:
-        chart: the chart.
-        day: YYYY-MM-DD, or "".
-    """
-    sessions = chart.by_date
-    if not sessions:
-        return Problem("", "there is no closed session", "close one first")
-    wanted = parse_day(day)
-    found = [each for each in sessions if not day or each.when.date() == wanted]
-    if found:
-        return found[-1]
-    dates = ", ".join(dict.fromkeys(each.when.date().isoformat() for each in sessions))
-    return Problem("", f"there is no closed session on {day}", f"one of {dates}")
 
 
 def make_report(
@@ -56,26 +35,19 @@ def make_report(
         version: of the program.
         before: the session to compare with; the one just before it when None.
     """
-    chain = next(each for each in chart.chains if each.session.id == session.id)
-    before = before or _previous(chart, session)
+    sessions = chart.by_date
+    before = before or previous(sessions, session)
     comparison = compare(chart.patient, before, session, chart.events, basis) if before else None
+    chain = next(each for each in chart.chains if each.session.id == session.id)
     inputs = ReportInputs(chart, session, chain, basis, comparison)
     stations, sources = _numbered([station_of(each, inputs) for each in session.readings])
     names = {id_: muscle.name for id_, muscle in basis.muscles.items()}
     until = session.when.date()
     return Report(
-        code=chart.patient.code,
-        date=session.date_words,
-        when=session.when,
-        record="+".join(tip[:RECORD_LETTERS] for tip in chain.tips[:2]),
-        made_by=f"limbscribe {version}",
-        patient=patient_words(chart.patient, session.when),
+        page=make_page(chart, session, basis, version, before),
         people=tuple(_people(session)),
         conditions=tuple(_conditions(session)),
-        summary=summary_of(session, stations, comparison, chain),
-        before=before.date_words if before else "",
         differences=_differences(comparison),
-        missing=(*left_open(session, names), *left_out(comparison)),
         events=tuple(
             event_words(event, names)
             for event in in_date_order(standing(chart.events))
@@ -88,42 +60,26 @@ def make_report(
         hashes=tuple(_hashes(chain)),
         scales=_scales(session.readings, basis),
         definitions=_definitions(stations),
-        caution=CAUTION,
     )
 
 
 def _numbered(
     stations: Sequence[ReportStation],
 ) -> tuple[tuple[ReportStation, ...], tuple[Fact, ...]]:
-    """Number the sources of MDCs, which many stations share; returns these and the sources."""
-    found = dict.fromkeys(s.source for station in stations for s in station.shifts if s.source)
-    numbers = {source: f"M{number}" for number, source in enumerate(found, 1)}
+    """Number the sources, which many stations share; returns the stations and the sources."""
+    found: dict[str, None] = {}
+    for station in stations:
+        found |= dict.fromkeys([*(s.source for s in station.shifts), station.reference_source])
+    numbers = {source: f"S{n}" for n, source in enumerate(filter(None, found), 1)} | {"": ""}
     numbered = tuple(
         replace(
             station,
-            shifts=tuple(replace(s, source=numbers.get(s.source, "")) for s in station.shifts),
+            reference_source=numbers[station.reference_source],
+            shifts=tuple(replace(s, source=numbers[s.source]) for s in station.shifts),
         )
         for station in stations
     )
-    return numbered, tuple(Fact(number, source) for source, number in numbers.items())
-
-
-def _previous(chart: Chart, session: Session) -> Session | None:
-    sessions = chart.by_date
-    place = [each.id for each in sessions].index(session.id)
-    return sessions[place - 1] if place else None
-
-
-def patient_words(patient: Patient, day: date) -> str:
-    """Say what is known of a patient on one line."""
-    words = (
-        patient.age_words(day),
-        patient.sex or "sex not stated",
-        DIAGNOSIS_GROUPS.get(patient.diagnosis, patient.diagnosis),
-        f"affected: {patient.affected}" if patient.affected else "",
-        f"{patient.height_cm} cm" if patient.height_cm is not None else "",
-    )
-    return ", ".join(word for word in words if word)
+    return numbered, tuple(Fact(number, source) for source, number in numbers.items() if source)
 
 
 def _people(session: Session) -> Iterator[Fact]:
@@ -163,16 +119,6 @@ def _typed(given: Conditions) -> Iterator[Fact]:
 
 def _minutes(value: int | None) -> str:
     return "not stated" if value is None else f"{value} min"
-
-
-def moment(text: str) -> str:
-    """Write a time with its offset; one that is not a time is shown as stored."""
-    try:
-        when = datetime.fromisoformat(text)
-    except ValueError:
-        return text
-    day = f"{when.day:02d} {MONTHS[when.month - 1]} {when.year}"
-    return f"{day} {when.isoformat(timespec='minutes')[11:16]} UTC{when.isoformat()[19:]}"
 
 
 def _differences(comparison: Comparison | None) -> tuple[str, ...]:

@@ -74,6 +74,7 @@ def station_of(reading: Reading, inputs: ReportInputs) -> ReportStation:
         shortfall=show_angle(both.shortfall) or NONE,
         plain=plain,
         reference=_reference(reference, plain),
+        reference_source=_source(reference),
         shifts=tuple(_shifts(row)) if row else (),
         pattern=_pattern(row, inputs),
         warning=row.change.pattern.warning if row else "",
@@ -98,14 +99,17 @@ def _reference(reference: Reference | str, plain: str) -> str:
     return "" if reference in plain else reference
 
 
+def _source(reference: Reference | str) -> str:
+    return f"{reference.source}; {reference.verified}" if isinstance(reference, Reference) else ""
+
+
 def reference_words(reference: Reference) -> str:
-    """Write a reference with whom it is of and where it comes from."""
+    """Write a reference with whom it is of; where it comes from is among the sources."""
     people = "" if reference.sex == "any" else f"{reference.sex}, "
     spread = "" if reference.sd is None else f" (SD {reference.sd:g})"
     return (
         f"reference {reference.mean:g} deg{spread} stretch angle, {reference.kind_words}, "
-        f"{reference.position}, {people}ages {reference.age_from} to {reference.age_to}; "
-        f"{reference.source}; {reference.verified}"
+        f"{reference.position}, {people}ages {reference.age_from} to {reference.age_to}"
     )
 
 

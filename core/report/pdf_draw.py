@@ -10,13 +10,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from html import unescape
 
-from fpdf import FPDF
 from svg import SVG, Circle, Element, G, Line, Polygon, Polyline, Rect, Text
 
-from ..text import visible
-
-FONT = "helvetica"
-"""One of the fonts that every reader of PDF has; Latin-1 only."""
+from .pdf_fonts import Letters
 
 _LETTERS = 9 / 0.352778
 """Height of a drawing's letters: 9 units, in points of a drawing of 1 unit to 1 mm."""
@@ -59,17 +55,12 @@ LOOKS = {
 """Class -> how it looks, as report.css says it; told apart by shape and dashes without colour."""
 
 
-def latin(text: str) -> str:
-    """Write the text as the font can show it: everything beyond Latin-1 as an escape."""
-    return visible(text).encode("latin-1", "backslashreplace").decode("latin-1")
-
-
 def size_of(picture: SVG) -> tuple[float, float]:
     """Read width and height of a drawing in its own units."""
     return _number(picture.width), _number(picture.height)
 
 
-def draw(page: FPDF, picture: SVG, left: float, top: float, scale: float) -> None:
+def draw(page: Letters, picture: SVG, left: float, top: float, scale: float) -> None:
     """Draw on the present page.
 
     Args:
@@ -92,7 +83,7 @@ def _number(value: object) -> float:
 class _Pen:
     """Draws elements at a place of a page."""
 
-    page: FPDF
+    page: Letters
     left: float
     top: float
     scale: float
@@ -111,9 +102,9 @@ class _Pen:
         return self.left + _number(x) * self.scale, self.top + _number(y) * self.scale
 
     def _text(self, text: Text) -> None:
-        self.page.set_font(FONT, size=_LETTERS * self.scale)
+        self.page.set_font(self.page.family, size=_LETTERS * self.scale)
         self.page.set_text_color(*BLACK)
-        words = latin(unescape(text.text or ""))  # it was escaped for the browser
+        words = self.page.written(unescape(text.text or ""))  # it was escaped for the browser
         x, y = self._at(text.x, text.y)
         before = {"middle": 0.5, "end": 1.0}.get(str(text.text_anchor), 0.0)
         self.page.text(x - before * self.page.get_string_width(words), y, words)

@@ -5,8 +5,7 @@ from __future__ import annotations
 from fpdf.fonts import FontFace
 
 from ..tardieu.glossary import CAUTION
-from .pdf import LINE, Paper
-from .pdf_draw import FONT, latin
+from .pdf_paper import LINE, Paper
 from .sheet import ASKED, COLUMNS, TITLE, Sheet
 
 _WIDTHS = (76, 16, 14, 16, 14, 10, 34)
@@ -23,41 +22,41 @@ def sheet_pdf(sheet: Sheet) -> bytes:
     """Write the sheet as PDF; how many pages there are is known when they are laid out."""
     paper = Paper()
     _laid_out(sheet, paper, _laid_out(sheet, Paper(), 0))
-    paper.set_title(latin(f"{TITLE}: {sheet.code}"))
-    paper.set_creator(latin(sheet.made_by))
+    paper.set_title(paper.written(f"{TITLE}: {sheet.code}"))
+    paper.set_creator(paper.written(sheet.made_by))
     return bytes(paper.output())
 
 
 def _laid_out(sheet: Sheet, paper: Paper, count: int) -> int:
     paper.set_margins(10, 10, 10)
     paper.set_auto_page_break(True, 10)
-    paper.head, paper.count = latin(f"{TITLE}: {sheet.code}, {sheet.checklist}"), count
+    paper.head, paper.count = paper.written(f"{TITLE}: {sheet.code}, {sheet.checklist}"), count
     paper.add_page()
     paper.say(CAUTION, "B")
     # Spaces that do not break keep a label with its blank.
     blanks = (f"{name} {'_' * cells}".replace(" ", "\u00a0") for name, cells in ASKED)
-    paper.set_font(FONT, size=9)
+    paper.set_font(paper.family, size=9)
     paper.multi_cell(0, 7, "   ".join(blanks), align="L", new_x="LMARGIN", new_y="NEXT")
     paper.say("quality: " + "; ".join(sheet.grades))
     paper.ln(1)
-    paper.set_font(FONT, size=_SMALL)
+    paper.set_font(paper.family, size=_SMALL)
     bold = FontFace(emphasis="BOLD")
     with paper.table(
         col_widths=_WIDTHS, text_align="LEFT", line_height=_ROW, headings_style=bold, v_align="T"
     ) as table:
         row = table.row()
         for name in (sheet.code, *COLUMNS):
-            row.cell(latin(name))
+            row.cell(paper.written(name))
         for each in sheet.rows:
             row = table.row(min_height=2 * _ROW)
             # In the row itself, so that no page ends between a position and its first station.
             turn = f"== {each.turn}" if each.turn else ""
             last = f"last {each.last}" if each.last else ""
             lines = [text for text in (turn, f"{each.name}  {each.how}", last) if text]
-            row.cell("\n".join(map(latin, lines)))
+            row.cell("\n".join(map(paper.written, lines)))
             for _ in COLUMNS:
                 row.cell("")
     paper.ln(1)
-    paper.set_font(FONT, size=_SMALL)
-    paper.cell(0, LINE, latin(f"Made by {sheet.made_by}."))
+    paper.set_font(paper.family, size=_SMALL)
+    paper.cell(0, LINE, paper.written(f"Made by {sheet.made_by}."))
     return paper.page_no()

@@ -1,76 +1,45 @@
-"""The short form of a report: at most ten lines of plain ASCII, to paste into a record.
+"""The short form of a page: plain lines of at most 120 characters, to paste into a record.
 
-Every reading is in it. Stations share lines where there are many, so lines may be long; the
-record that they are pasted into breaks them.
+What changed and the treatment day come first, then every reading in few letters.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator
 
-from .model import Report, ReportStation
-from .text import plain
+from .letters import folded, shown
+from .page import Page, PageRow
 
-_STATION_LINES = 5
-
-
-def render_short(report: Report) -> str:
-    """Write the report in at most ten lines, each ending with a line end."""
-    return "".join(f"{plain(row)}\n" for row in _rows(report))
+WIDTH = 120
+"""Characters of a line."""
 
 
-def _rows(report: Report) -> Iterator[str]:
-    people = ", ".join(f"{fact.label.lower()} {fact.words}" for fact in report.people[:2])
-    yield f"{report.code}, {report.date}, Tardieu scale; {people}. Angles in deg as read."
-    yield from _shared(list(_by_muscle(report.stations)), _STATION_LINES)
-    if report.missing:
-        yield "; ".join(report.missing)
-    yield f"{_sentence(report.summary)}"
-    remarks = [*(_remarks(report.stations)), *report.superseded]
-    if remarks:
-        yield "; ".join(remarks)
-    yield f"Record {report.record}. {report.caution}"
-
-
-def _sentence(lines: Iterable[str]) -> str:
-    return ". ".join(lines) + "."
-
-
-def _shared(items: Sequence[str], lines: int) -> Iterator[str]:
-    """Share the items among so many lines at most, in order and as evenly as they go."""
-    each = max(1, -(-len(items) // lines))
-    for start in range(0, len(items), each):
-        yield "; ".join(items[start : start + each])
-
-
-def _by_muscle(stations: Iterable[ReportStation]) -> Iterator[str]:
-    """Write each muscle group with its sides, in the order of the session."""
-    groups: dict[tuple[str, str], list[str]] = {}
-    for station in stations:
-        key = (station.name, station.reading.scale.id)
-        groups.setdefault(key, []).append(_values(station))
-    for (name, scale), values in groups.items():
-        yield f"{name} ({scale}): {', '.join(values)}"
-
-
-def _values(station: ReportStation) -> str:
-    clonus = station.reading.clonus_s
-    words = [
-        f"{station.side.word} R1 {station.r1} ({station.velocity})",
-        f"R2 {station.r2}",
-        f"quality {station.quality}",
-        "" if station.gap == "-" else f"gap {station.gap}",
-        "" if station.shortfall == "-" else f"shortfall {station.shortfall}",
-        "" if clonus is None else f"clonus {clonus} s",
-        "" if station.reading.pain is None else f"pain {station.reading.pain}/10",
+def render_short(page: Page, ascii_only: bool = False) -> str:
+    """Write the page in short, each line with its end."""
+    lines = [
+        line for text in _texts(page) for line in folded(shown(text, ascii_only), WIDTH, "", "  ")
     ]
-    return " ".join(word for word in words if word)
+    return "".join(f"{line}\n" for line in lines)
 
 
-def _remarks(stations: Iterable[ReportStation]) -> Iterator[str]:
-    """Say what must not be lost of single stations: reasons, flags, comments, former values."""
-    kept = ("not tested", "flag", "override", "comment", "SUPERSEDED", "IN DISPUTE")
-    for station in stations:
-        for note in station.notes:
-            if note.label.startswith(kept):
-                yield f"{station.title}: {note.line}"
+def _texts(page: Page) -> Iterator[str]:
+    yield f"{page.code}, {page.title}, Tardieu scale, angles in deg as read. {page.counted}."
+    yield from page.head
+    yield " ".join(page.changes)
+    yield f"R1/R2/quality: {'; '.join(_by_muscle(page))}."
+    yield from page.beside
+    yield from page.missing
+    yield f"{page.signed}. {page.caution}"
+
+
+def _by_muscle(page: Page) -> Iterator[str]:
+    """Write each muscle group with its sides."""
+    groups: dict[str, list[PageRow]] = {}
+    for row in page.every_row:
+        groups.setdefault(row.name, []).append(row)
+    for name, rows in groups.items():
+        values = (
+            f"{row.side.word} {row.r1[1]}/{row.r2[1]}/{row.quality[1]} {row.velocity}"
+            for row in rows
+        )
+        yield f"{name} {', '.join(values)}"

@@ -91,7 +91,7 @@ SCENES = {
     "chart-page": Scene("", (*_CHART, ("vvv", "[page]"))),
     "details": Scene("", (*_CHART, ("p", "patient details"), ("<down><down>str", "after stroke"))),
     "compare": Scene("", (*_CHART, ("x", "compare:"))),
-    "report": Scene("", (*_AMENDED, ("r", "REPORT OF A SESSION"))),
+    "report": Scene("", (*_AMENDED, ("r", "WHAT CHANGED"))),
 }
 
 

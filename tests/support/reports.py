@@ -13,8 +13,10 @@ from limbscribe.core.chart.checklist import Checklist, Item
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import Conditions, Session
 from limbscribe.core.entry.plan import settled
+from limbscribe.core.report.choosing import choose_session
 from limbscribe.core.report.model import Report
-from limbscribe.core.report.model_build import choose_session, make_report
+from limbscribe.core.report.model_build import make_report
+from limbscribe.core.report.page import Page
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.tardieu.reading import Flag, Override, Reading, Side
 
@@ -125,6 +127,12 @@ def report(tiny_chart: Chart) -> Report:
 
 
 @pytest.fixture(scope="session")
+def page(report: Report) -> Page:
+    """The page of its latest session."""
+    return report.page
+
+
+@pytest.fixture(scope="session")
 def hostile(tmp_path_factory: pytest.TempPathFactory) -> Report:
     """The same report with hostile text in every free field."""
     folder: Path = tmp_path_factory.mktemp("hostile")
@@ -133,7 +141,9 @@ def hostile(tmp_path_factory: pytest.TempPathFactory) -> Report:
 
 def long(report: Report, stations: int = 40) -> Report:
     """The report with many stations."""
-    return replace(report, stations=(report.stations * stations)[:stations])
+    rows = (report.page.every_row * stations)[:stations]
+    page = replace(report.page, rows=rows, quiet=())
+    return replace(report, page=page, stations=(report.stations * stations)[:stations])
 
 
 def flat(text: str) -> str:

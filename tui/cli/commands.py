@@ -124,11 +124,13 @@ COMMANDS = {
         "one session as a readable report to hand over",
         _CODE,
         _value("--session", "DATE", "which session; default: the latest"),
-        _value("--against", "DATE", "an earlier session; default: the one just before"),
+        _value("--against", "WHICH", "baseline, injection or a DATE; default: the one just before"),
         _choice("--format", ("text", "markdown", "html", "pdf"), "default: text"),
-        _flag("--short", "at most ten lines of text, to paste into a record"),
+        _flag("--full", "with everything behind the page: each station, sources, words, hashes"),
+        _flag("--short", "what changed and every reading in a few lines, to paste into a record"),
         _output("a new file instead of stdout"),
-        more="HTML and PDF have drawings; text is 80x60. PDF: pip install 'limbscribe[pdf]'.",
+        more="One page for up to 30 stations: 66 lines of 80 columns, or a sheet of A4. injection:"
+        " the last session before the latest injection. PDF: pip install 'limbscribe[pdf]'.",
     ),
     "sheet": _command(
         "a blank sheet of the checklist, to measure on paper and type in later",

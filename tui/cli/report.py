@@ -7,17 +7,22 @@ from argparse import Namespace
 from ...core.change.compare import basis_of
 from ...core.chart.chart import Chart
 from ...core.problem import Problem
+from ...core.report.choosing import BASELINE, INJECTION, choose_before, choose_session
 from ...core.report.forms import ALL_FORMS, PDF, NoPdf, document
 from ...core.report.model import Report
-from ...core.report.model_build import choose_session, make_report
+from ...core.report.model_build import make_report
+from ...core.report.page import Page
+from ...core.report.page_build import make_page
 from ..terminal.output import DATA, OK, USAGE, print_err, version
-from .charts import catalogue, date_from, open_chart
+from .charts import ascii_wanted, catalogue, date_from, open_chart
 from .files import hand_over, page_path
 from .stop import Stop
 
 
 def run(args: Namespace) -> int:
     """Write the report; exit code 1 without a session, or when the chart is damaged."""
+    if args.short and args.full:
+        raise Stop(USAGE, "--short and --full: one of them")
     if args.short and args.format not in (None, "text"):
         raise Stop(USAGE, "--short is plain text: leave --format out")
     output = page_path(args.output, args.format == PDF)
@@ -27,22 +32,24 @@ def run(args: Namespace) -> int:
         print_err(f"{code}: the open session is left out; close it to report it")
     form = "short" if args.short else (args.format or "text")
     try:
-        data = document(_report(args, chart, code), form)
+        data = document(_report(args, chart, code), form, ascii_wanted(args))
     except NoPdf as error:
         raise Stop(USAGE, f"{error}; nothing was written") from None
     hand_over(output, data, f"the {ALL_FORMS[form].words} report")
     return DATA if chart.problems else OK
 
 
-def _report(args: Namespace, chart: Chart, code: str) -> Report:
+def _report(args: Namespace, chart: Chart, code: str) -> Page | Report:
     session = choose_session(chart, date_from(args.session))
     if isinstance(session, Problem):
         raise Stop(DATA, f"{code}: {session}")
-    before = None
-    if args.against:
-        before = choose_session(chart, date_from(args.against))
-        if isinstance(before, Problem):
-            raise Stop(DATA, f"{code}: {before}")
-        if before.when >= session.when:
-            raise Stop(USAGE, "--against names a session before the reported one")
-    return make_report(chart, session, basis_of(catalogue()), version(), before)
+    against: str = args.against or ""
+    day = against if against in ("", BASELINE, INJECTION) else date_from(against)
+    named = choose_session(chart, day) if day not in ("", BASELINE, INJECTION) else None
+    if isinstance(named, Problem):
+        raise Stop(DATA, f"{code}: {named}")
+    before = choose_before(chart, session, day)
+    if isinstance(before, Problem):
+        raise Stop(USAGE if named else DATA, f"{code}: {before}")
+    make = make_report if args.full else make_page
+    return make(chart, session, basis_of(catalogue()), version(), before)

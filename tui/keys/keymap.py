@@ -237,6 +237,7 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("report.home", ("home",), "the top"),
     _key("report.end", ("end",), "the end"),
     _key("report.form", ("f",), "change between text, Markdown, HTML and the short form", "form"),
+    _key("report.full", ("v",), "the full report behind the page, and back", "full"),
     _key("report.save", ("s",), "save it to a new file", "save"),
     _key("report.copy", ("c",), "send it to the terminal's clipboard, and to a file", "copy"),
     _key("report.help", ("?",), "help", "help"),

@@ -298,9 +298,10 @@ _shtab_limbscribe_report_options=(
   "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
   "--session[which session\; default\: the latest]:DATE:"
-  "--against[an earlier session\; default\: the one just before]:DATE:"
+  "--against[baseline, injection or a DATE\; default\: the one just before]:WHICH:"
   "--format[default\: text]:format:(text markdown html pdf)"
-  "--short[at most ten lines of text, to paste into a record]"
+  "--full[with everything behind the page\: each station, sources, words, hashes]"
+  "--short[what changed and every reading in a few lines, to paste into a record]"
   {-o,--output}"[a new file instead of stdout]:PATH:_files"
   ":patient code:"
 )

@@ -31,7 +31,7 @@ def amended(folder: Path, *amendments: Amendment) -> Chart:
 
 
 def flat(chart: Chart, form: str = "text") -> str:
-    """The report as one line."""
+    """The full report as one line; in short the page."""
     return " ".join(rendered(report_of(chart), form).split())
 
 
@@ -44,8 +44,8 @@ def test_a_withdrawn_reading_stays_in_sight_as_superseded(tmp_path: Path):
         text = flat(chart, form)
         assert "SUPERSEDED Soleus, Left, V3: R1 14, quality 2, R2 12" in text
         assert "withdrawn by GH: wrong side" in text
-        assert "Left open: Soleus, Left" in text
-    assert "SUPERSEDED Soleus" in flat(chart, "short")
+        assert "Left open: Soleus Left" in text
+    assert "Withdrawn since it was signed: Soleus Left." in flat(chart, "short")
 
 
 def test_a_conflict_is_told_with_what_each_side_says(tmp_path: Path):
@@ -62,7 +62,7 @@ def test_a_conflict_is_told_with_what_each_side_says(tmp_path: Path):
     report = report_of(chart)
     [station] = [each for each in report.stations if each.name == "Soleus"]
     assert (station.r2, station.state) == ("12", "flagged")
-    assert len(report.record.split("+")) == 2
+    assert len(report.page.record.split("+")) == 2
     for form in ("text", "markdown", "html"):
         text = flat(chart, form)
         assert "CONFLICT: amendments by GH and JK disagree" in text

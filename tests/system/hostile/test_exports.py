@@ -115,12 +115,15 @@ def documents(chart: Chart, names: Names) -> Iterator[tuple[str, list[str]]]:
     yield "fhir, texts", [row for text in _texts(json.loads(bundle)) for row in text.split("\n")]
     report = make_report(chart, sessions[-1], Basis(names), "0")
     for form in ALL_FORMS:
-        data = document(report, form)
-        if form == "pdf":
-            pages = PdfReader(io.BytesIO(data), strict=True).pages
-            yield form, "\n".join(page.extract_text() for page in pages).split("\n")
-        else:
-            yield form, [row for page in lines(data, "\f") for row in page.split("\n")]
+        shown: list[str] = []
+        for what in (report, report.page):
+            data = document(what, form)
+            if form == "pdf":
+                pages = PdfReader(io.BytesIO(data), strict=True).pages
+                shown += "\n".join(page.extract_text() for page in pages).split("\n")
+            else:
+                shown += [row for page in lines(data, "\f") for row in page.split("\n")]
+        yield form, shown
 
 
 def _texts(value: object) -> Iterator[str]:
@@ -168,16 +171,23 @@ def test_no_form_lets_anything_through_and_nothing_stored_is_changed(tmp_path: P
 def test_the_check_of_the_lines_can_fail(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A gate taken out is seen: without it the forms are not clean."""
     from limbscribe.core.exchange.fhir import station as fhir_station
-    from limbscribe.core.report import html, pdf_draw
+    from limbscribe.core.report import html, letters
+    from limbscribe.core.report.pdf_paper import Paper
 
     chart, _ = stored(Shelf(tmp_path / "shelf"), "ZZ-1", lambda: f"{CANARY}\x1b[2J\u202e")
-    for module, form in ((wide, "wide"), (fhir_station, "fhir, texts"), (html, "html")):
+    for module, form in (
+        (wide, "wide"),
+        (fhir_station, "fhir, texts"),
+        (html, "html"),
+        (letters, "text"),
+    ):
         with monkeypatch.context() as patch:
             patch.setattr(module, "visible", lambda text: text)
             found = dict(_until(form, chart))
         assert not all(clean(line) for line in found[form]), form
-    assert pdf_draw.latin("\x1b\u0141") == "\\u001b\\u0141"
-    assert re.fullmatch(r"[ -~]*", pdf_draw.latin("\u202e\ud800"))
+    paper = Paper()
+    assert paper.written("\x1b\u0141") == "\\u001b\u0141"
+    assert re.fullmatch(r"[ -~]*", paper.written("\u202e\ud800"))
 
 
 def _until(form: str, chart: Chart) -> Iterator[tuple[str, list[str]]]:

@@ -110,7 +110,7 @@ def test_a_session_is_typed_in_later(shelf: Path):
     assert not session.conditions.cautions_read
     report = [*PROGRAM, "report", "ZZ-41", "--shelf", str(shelf)]
     said = subprocess.run(report, capture_output=True, check=True, text=True).stdout
-    assert "Typed later, from paper" in said
+    assert "typed later, from paper" in said
 
 
 @pytest.mark.parametrize(

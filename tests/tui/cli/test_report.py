@@ -16,23 +16,37 @@ from tests.support.reports import CODE, chart_in
 def test_default_is_the_latest_session_as_text(run_report):
     code, out, err = run_report(CODE)
     assert (code, err) == (0, "")
-    assert out.startswith(f"{CODE}  01 Apr 2026  record ")
-    assert out.count("\f") >= 1
-    assert "SINCE 02 FEB 2026" in out
+    assert out.startswith(f"{CODE}  session 3 of 3, 01 Apr 2026 ")
+    assert "\f" not in out
+    assert "Before = session 2, 02 Feb 2026" in out
+
+
+def test_full_has_the_page_first_and_everything_behind_it(run_report):
+    _, page, _ = run_report(CODE)
+    code, out, err = run_report(CODE, "--full")
+    assert (code, err) == (0, "")
+    assert out.startswith(f"{page}\f{CODE}  01 Apr 2026  record ")
+    assert "STATION BY STATION" in out
+    assert "STATION BY STATION" not in page
 
 
 def test_session_and_the_one_before_can_be_chosen(run_report):
     _, out, _ = run_report(CODE, "--session", "02.02.2026")
-    assert out.startswith(f"{CODE}  02 Feb 2026  ")
-    assert "NOT ALIKE SINCE 05 JAN 2026" in out
-    _, out, _ = run_report(CODE, "--against", "2026-01-05")
-    assert out.startswith(f"{CODE}  01 Apr 2026  ")
-    assert "NOT ALIKE SINCE 05 JAN 2026" in out
+    assert out.startswith(f"{CODE}  session 2 of 3, 02 Feb 2026 ")
+    assert "Before = session 1, 05 Jan 2026" in out
+    for against, before in (
+        ("2026-01-05", "session 1, 05 Jan 2026"),
+        ("baseline", "session 1, 05 Jan 2026"),
+        ("injection", "session 2, 02 Feb 2026"),
+    ):
+        _, out, _ = run_report(CODE, "--against", against)
+        assert out.startswith(f"{CODE}  session 3 of 3, 01 Apr 2026 ")
+        assert f"Before = {before}" in out
 
 
 @pytest.mark.parametrize(
     ("form", "start"),
-    [("text", CODE), ("markdown", "# Report of a session"), ("html", "<!DOCTYPE html>")],
+    [("text", CODE), ("markdown", f"# {CODE}, session 3 of 3"), ("html", "<!DOCTYPE html>")],
 )
 def test_output_is_a_new_file_for_its_owner_only(run_report, tmp_path: Path, form: str, start: str):
     target = tmp_path / "out"
@@ -51,7 +65,8 @@ def test_output_is_a_new_file_for_its_owner_only(run_report, tmp_path: Path, for
 def test_short(run_report):
     code, out, err = run_report(CODE, "--short")
     assert (code, err) == (0, "")
-    assert 1 < len(out.splitlines()) <= 10
+    assert len(out.splitlines()) > 1
+    assert max(map(len, out.splitlines())) <= 120
 
 
 @pytest.mark.parametrize(
@@ -60,8 +75,11 @@ def test_short(run_report):
         (("NOBODY",), 1, "has no chart on this shelf"),
         ((CODE, "--session", "2026-01-06"), 1, "no closed session on 2026-01-06 (one of"),
         ((CODE, "--session", "1/2/26"), 2, "more than one day"),
-        ((CODE, "--against", "2026-04-01"), 2, "a session before the reported one"),
+        ((CODE, "--against", "2026-04-01"), 2, "not before the reported one"),
         ((CODE, "--short", "--format", "html"), 2, "leave --format out"),
+        ((CODE, "--short", "--full"), 2, "one of them"),
+        ((CODE, "--session", "2026-02-02", "--against", "injection"), 1, "no injection"),
+        ((CODE, "--session", "2026-01-05", "--against", "baseline"), 1, "the first session"),
         ((CODE, "--format", "rtf"), 2, "invalid choice"),
         ((CODE, "--output", "nowhere/file"), 1, "was not written: No such file"),
     ],

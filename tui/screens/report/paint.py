@@ -19,16 +19,24 @@ class ReportState:
     Attributes:
         form: key of FORMS.
         top: index of the first row in sight.
+        full: the full report, not the page alone.
     """
 
     form: str = "text"
     top: int = 0
+    full: bool = False
+
+    @property
+    def which(self) -> tuple[str, bool]:
+        """The form, and whether it is the full report."""
+        return self.form, self.full
 
 
 def next_form(state: ReportState) -> ReportState:
-    """The next form, from its top."""
+    """The next form, from its top; the short form is of the page alone."""
     forms = list(FORMS)
-    return ReportState(forms[(forms.index(state.form) + 1) % len(forms)])
+    form = forms[(forms.index(state.form) + 1) % len(forms)]
+    return ReportState(form, full=state.full and form != "short")
 
 
 def text_rows(text: str, width: int) -> list[Row]:
@@ -52,5 +60,6 @@ def paint_report(
 ) -> list[Row]:
     """Paint the title and the rows in sight."""
     last = min(len(rows), state.top + height - FOLD)
-    where = f"{FORMS[state.form].words} form, lines {state.top + 1} to {last} of {len(rows)}"
+    what = "full report, " if state.full else ""
+    where = f"{what}{FORMS[state.form].words} form, lines {state.top + 1} to {last} of {len(rows)}"
     return [fit(line(title, "title"), width), line(where, "dim"), *rows[state.top : last]]

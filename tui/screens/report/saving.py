@@ -7,6 +7,7 @@ from pathlib import Path
 from ....core.outside import write_new
 from ....core.report.forms import FORMS, PDF, NoPdf, document
 from ....core.report.model import Report
+from ....core.report.page import Page
 from ....core.text import visible
 
 MOST_NAMES = 1000
@@ -28,14 +29,14 @@ def offered(form: str, day: str) -> str:
     return ""
 
 
-def save_as(path: str, report: Report, form: str) -> str:
+def save_as(path: str, report: Page | Report, form: str, ascii_only: bool = False) -> str:
     """Write a report to a new file in a form, as PDF where the path ends in .pdf.
 
     Returns:
         What went wrong, "" when it is on the disk.
     """
     try:
-        data = document(report, PDF if path.lower().endswith(".pdf") else form)
+        data = document(report, PDF if path.lower().endswith(".pdf") else form, ascii_only)
     except NoPdf as error:
         return f"{error}. Nothing was written."
     return save(path, data)

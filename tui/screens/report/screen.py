@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 from ....core.report.forms import FORMS, rendered
 from ....core.report.model import Report
+from ....core.report.page import Page
 from ...kit.context import Context
 from ...kit.form import FormField, FormState
 from ...kit.form_screen import FormScreen
@@ -17,9 +18,12 @@ from .paint import FOLD, ReportState, clipboard_text, next_form, paint_report, t
 from .saving import offered, save, save_as
 
 HELP = (
-    "What would be handed over, as it would be written. There are four forms: text for reading "
-    "and printing, 80 columns in pages of 60 lines; Markdown; HTML with the body chart and the "
-    "trends drawn, in one file without scripts; and a short form of at most ten lines.",
+    "The page of the session, as it would be written: what changed, a row for each station, what "
+    "else was measured. There are four forms: text, one sheet of 66 lines of 80 columns for up "
+    "to 30 stations; Markdown; HTML with the body chart and small trends, in one file without "
+    "scripts; and a short form with lines of 120 characters for a record.",
+    "The full report has the page first and everything else behind it: each station, where "
+    "every figure comes from, the words, the hashes. The short form has no full report.",
     "Saving writes a new file that only its owner can read, and never replaces another. A path "
     "that ends in .pdf makes a PDF of the same content as the HTML, whatever form is shown. The "
     "file is not encrypted: it is yours to look after from then on.",
@@ -35,37 +39,47 @@ class ReportScreen(PaintedScreen[None]):
 
     Args:
         context: the context.
-        report: what it says.
-        day: of the session, YYYY-MM-DD.
+        page: what it says on one page.
+        make_full: makes the full report, when it is asked for.
     """
 
     name_in_keymap = "report"
     about = HELP
 
-    def __init__(self, context: Context, report: Report, day: str) -> None:
+    def __init__(self, context: Context, page: Page, make_full: Callable[[], Report]) -> None:
         super().__init__(context)
-        self._report = report
-        self._day = day
-        self._texts: dict[str, str] = {}
-        self._rows: tuple[str, int, list[Row]] = ("", 0, [])
+        self._page = page
+        self._make_full = make_full
+        self._full: Report | None = None
+        self._texts: dict[tuple[str, bool], str] = {}
+        self._rows: tuple[tuple[str, bool], int, list[Row]] = (("", False), 0, [])
         self.state = ReportState()
-        self.actions |= {**moving(self._scroll), "form": self._turn}
+        self.actions |= {**moving(self._scroll), "form": self._turn, "full": self._more}
         self.actions |= {"save": self._save, "copy": self._copy}
 
     @property
     def text(self) -> str:
         """The report in the form that is shown."""
-        form = self.state.form
-        if form not in self._texts:
-            self._texts[form] = rendered(self._report, form)
-        return self._texts[form]
+        which = self.state.which
+        if which not in self._texts:
+            ascii_only = self.context.ascii_only
+            self._texts[which] = rendered(self._shown_report, which[0], ascii_only)
+        return self._texts[which]
+
+    @property
+    def _shown_report(self) -> Page | Report:
+        if not self.state.full:
+            return self._page
+        if self._full is None:
+            self._full = self._make_full()
+        return self._full
 
     def body(self, width: int, height: int) -> Sequence[Row]:
         """Paint the form that is shown."""
         rows = self._shown(width)
         top = clamped_top(self.state.top, len(rows), height - FOLD)
         self.state = replace(self.state, top=top)
-        title = f"{self._report.code}  report of the session of {self._report.date}"
+        title = f"{self._page.code}  report of the session of {self._page.date}"
         return paint_report(self.state, rows, title, width, height)
 
     def _scroll(self, action: str) -> None:
@@ -75,17 +89,24 @@ class ReportScreen(PaintedScreen[None]):
     def _turn(self) -> None:
         self.state = next_form(self.state)
 
+    def _more(self) -> None:
+        """Show the full report, or the page again."""
+        if self.state.form == "short":
+            self.say("the short form is of the page alone: f changes the form")
+            return
+        self.state = replace(self.state, full=not self.state.full, top=0)
+
     def _shown(self, width: int) -> list[Row]:
         """The rows of the text; folded anew only for another form or width."""
-        if self._rows[:2] != (self.state.form, width):
-            self._rows = (self.state.form, width, text_rows(self.text, width))
+        if self._rows[:2] != (self.state.which, width):
+            self._rows = (self.state.which, width, text_rows(self.text, width))
         return self._rows[2]
 
     def _save(self) -> None:
         """Ask where to, and write it there."""
-        path = offered(self.state.form, self._day)
-        form = SaveForm(self.context, self._report, self.state.form, path)
-        form.subject = self._report.code
+        path = offered(self.state.form, self._page.when.date().isoformat())
+        form = SaveForm(self.context, self._shown_report, self.state.form, path)
+        form.subject = self._page.code
         self.owner.push_screen(form, self._saved)
 
     def _saved(self, path: str | None) -> None:
@@ -93,7 +114,7 @@ class ReportScreen(PaintedScreen[None]):
 
     def _copy(self) -> None:
         """Send the text to the terminal's clipboard, and to a file in any case."""
-        path = offered(self.state.form, self._day)
+        path = offered(self.state.form, self._page.when.date().isoformat())
         trouble = save(path, self.text.encode("utf-8"))
         # OSC 52 carries it as base64, so on its way no character of it can act.
         self.owner.copy_to_clipboard(clipboard_text(self.text))
@@ -107,7 +128,7 @@ class SaveForm(FormScreen[str | None]):
     heading = "save the report"
     about = HELP
 
-    def __init__(self, context: Context, report: Report, kind: str, path: str) -> None:
+    def __init__(self, context: Context, report: Page | Report, kind: str, path: str) -> None:
         hint = "A new file, for its owner only, not encrypted; ending in .pdf: a PDF."
         field = FormField("path", "Path", hint, value=path, longest=LONGEST_PATH, needed=True)
         super().__init__(context, FormState((field,)))
@@ -118,7 +139,7 @@ class SaveForm(FormScreen[str | None]):
     def taken(self) -> None:
         """Write it; what cannot be written stays in the form."""
         values: Mapping[str, str] = self.form.values
-        trouble = save_as(values["path"], self._report, self._kind)
+        trouble = save_as(values["path"], self._report, self._kind, self.context.ascii_only)
         if trouble:
             self.stay(trouble)
         else:

@@ -1,0 +1,42 @@
+"""Signs of a change: the same ones in a comparison, on the chart and in a report."""
+
+from __future__ import annotations
+
+from .change import AngleChange
+from .compare import CompareRow
+
+GONE, NEW, MORE, LESS, WITHIN, BEYOND, UNFAIR = "*", "+", ">", "<", "=", "~", "!"
+
+LEGEND = {
+    GONE: "catch gone",
+    NEW: "catch new",
+    MORE: "more stretch, beyond error",
+    LESS: "less",
+    WITHIN: "within error",
+    BEYOND: "no figure, beyond reading error",
+    UNFAIR: "conditions differ",
+}
+"""Sign -> what it means."""
+
+
+def angle_mark(angle: AngleChange) -> str:
+    """The sign of one angle's change, "" where there is none or nothing can be said."""
+    if angle.beyond_reading:
+        return BEYOND
+    if angle.direction is None:
+        return ""
+    return {1: MORE, 0: WITHIN, -1: LESS}[angle.direction]
+
+
+def row_mark(row: CompareRow) -> str:
+    """The sign of a station: catch gone or new first, then R1 and R2 together."""
+    change = row.change
+    if change.catch_gone:
+        return GONE
+    if change.pattern.id == "catch-new":
+        return NEW
+    marks = [angle_mark(angle) for angle in (change.r1, change.r2)]
+    beyond = [mark for mark in marks if mark in (MORE, LESS)]
+    if beyond:
+        return beyond[0] if len(set(beyond)) == 1 else LESS + MORE
+    return BEYOND if BEYOND in marks else next(filter(None, marks), "")

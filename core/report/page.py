@@ -1,0 +1,163 @@
+"""The page of a session: what a report says on one sheet, before any form of it is written.
+
+The answer comes first, then one row a station with before beside now, then what is not in a
+row. Sources, words and hashes are in the full report, see model.py. Every form writes this
+and computes nothing, so that all of them say the same.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from ..change.trend import Series
+from ..tardieu.muscle import Place
+from ..tardieu.reading import Reading, Side
+
+NOTHING, NO_CATCH, UNTESTED = ".", "none", "n.t."
+"""What stands in a cell without a number: not recorded, no catch, not tested."""
+
+COLUMNS = ("Muscle", "Side", "Fast", "R1", "R2", "Quality", "Gap", "Short of ref", "")
+"""Titles of a row; R1, R2 and the quality have a cell for before and one for now."""
+
+COLUMN_WORDS = (
+    "R1: catch of the fast stretch (V2 or V3). R2: end of the slow range (V1). Gap, R2 - R1: "
+    "lost only when the stretch is fast. Short of ref: missing from the reference in a slow "
+    "stretch too. Gap and short of ref are in deg of stretch."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class PageRow:
+    """One station: what its row says.
+
+    Attributes:
+        reading: as it was entered.
+        name: name of the muscle group.
+        short: its abbreviation, where the name is too long for a column.
+        side: side of the body.
+        velocity: fast velocity.
+        r1: before and now, as read, deg.
+        r2: before and now, as read, deg.
+        quality: before and now.
+        gap: before and now, deg.
+        shortfall: now, deg.
+        mark: sign of its change, see change.marks, "" without one.
+        place: where it is on the body chart, None for an unknown muscle group.
+        short_of_reference: before and now: R2 ends short of the reference by more than the
+            error of one reading.
+        catch: before and now: whether there was a catch; None where it was not tested.
+        measured_before: whether the session compared with has a reading of it.
+        series: R1 and R2 over the latest sessions.
+    """
+
+    reading: Reading
+    name: str
+    short: str
+    side: Side
+    velocity: str
+    r1: tuple[str, str]
+    r2: tuple[str, str]
+    quality: tuple[str, str]
+    gap: tuple[int | None, int | None]
+    shortfall: int | None
+    mark: str
+    place: Place | None
+    short_of_reference: tuple[bool, bool]
+    catch: tuple[bool | None, bool | None]
+    measured_before: bool
+    series: Series
+
+    @property
+    def title(self) -> str:
+        """Muscle group, and side in full."""
+        return f"{self.name} {self.side.word}"
+
+    def cells(self, compared: bool) -> tuple[str, ...]:
+        """Its row: with the cells of before where there is a session to compare with."""
+        pairs = (self.r1, self.r2, self.quality)
+        numbers = [cell for pair in pairs for cell in (pair if compared else pair[1:])]
+        gap, short = (NOTHING if n is None else str(n) for n in (self.gap[1], self.shortfall))
+        return (self.name, self.side.word, self.velocity, *numbers, gap, short, self.mark)
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """The page.
+
+    Attributes:
+        code: patient code.
+        date: date of the session in words.
+        when: start of the session.
+        record: start of the hash that names the session with its amendments.
+        made_by: program and version.
+        title: which session of how many, and its date.
+        patient: what is known of the patient, one line.
+        before: date of the session compared with, "" without one.
+        head: who measured, what before is, treatment dates, what was not alike.
+        counted: how many stations have a reading.
+        changes: what changed, a sentence each.
+        chance: how many numbers were compared, and what chance does with so many.
+        rows: stations, the changed and the affected ones first.
+        quiet: the stations that have no row: no catch, and the whole range.
+        legend: signs of the rows, with their words.
+        beside: what else was measured or must be known: clonus, pain, amendments, comments.
+        missing: stations not tested, left open, or measured only then.
+        caution: what a report is and is not.
+        signed: who signed, when, which record.
+    """
+
+    code: str
+    date: str
+    when: datetime
+    record: str
+    made_by: str
+    title: str
+    patient: str
+    before: str
+    head: tuple[str, ...]
+    counted: str
+    changes: tuple[str, ...]
+    chance: str
+    rows: tuple[PageRow, ...]
+    quiet: tuple[PageRow, ...]
+    legend: tuple[tuple[str, str], ...]
+    beside: tuple[str, ...]
+    missing: tuple[str, ...]
+    caution: str
+    signed: str
+
+    @property
+    def compared(self) -> bool:
+        """Whether there is a session to compare with."""
+        return bool(self.before)
+
+    @property
+    def every_row(self) -> tuple[PageRow, ...]:
+        """The stations with a row and those without."""
+        return (*self.rows, *self.quiet)
+
+    @property
+    def quiet_words(self) -> str:
+        """The stations without a row on one line, "" for none."""
+        if not self.quiet:
+            return ""
+        return f"No catch, and the range reaches the reference: {sided(self.quiet)}."
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """Everything below the rows."""
+        return tuple(filter(None, (*self.beside, self.quiet_words, *self.missing)))
+
+    @property
+    def legend_words(self) -> str:
+        """The signs that occur, on one line."""
+        return "   ".join(f"{sign} {words}" for sign, words in self.legend)
+
+
+def sided(rows: tuple[PageRow, ...]) -> str:
+    """Name stations: each muscle group once, with its sides."""
+    sides: dict[str, list[str]] = {}
+    for row in rows:
+        sides.setdefault(row.name, []).append(row.side.word)
+    return ", ".join(f"{name} {' and '.join(found)}" for name, found in sides.items())

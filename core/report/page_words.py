@@ -1,0 +1,106 @@
+"""The longer lines of a page: treatment dates, what was not alike, what was left open."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from datetime import date, datetime
+
+from ..change.compare import Comparison
+from ..chart.chain import Chain
+from ..chart.chart import Event
+from ..chart.checklist import stations_of
+from ..chart.events import NEXT_DATE, TOXIN, day_of, kind_words, standing
+from ..chart.session import MONTHS, Session, day_words
+from ..tardieu.reading import Side
+
+MOST_EVENTS = 4
+"""Treatment dates named on a page; the full report has all."""
+
+MOST_STATIONS = 3
+"""From so many stations on they are counted, not named."""
+
+
+def moment(text: str) -> str:
+    """Write a time with its offset; one that is not a time is shown as stored."""
+    try:
+        when = datetime.fromisoformat(text)
+    except ValueError:
+        return text
+    day = f"{when.day:02d} {MONTHS[when.month - 1]} {when.year}"
+    return f"{day} {when.isoformat(timespec='minutes')[11:16]} UTC{when.isoformat()[19:]}"
+
+
+def treatments(
+    events: Iterable[Event], session: Session, names: Mapping[str, str]
+) -> Iterator[str]:
+    """Say what was done up to a session, the latest first, each date with its days."""
+    now = session.when.date()
+    groups: dict[tuple[date, str], list[Event]] = {}
+    for event in standing(events):
+        day = day_of(event)
+        if day and day <= now and event.kind != NEXT_DATE:
+            groups.setdefault((day, event.kind), []).append(event)
+    latest = sorted(groups.items(), key=lambda group: group[0][0], reverse=True)
+    said: list[str] = []
+    for (day, kind), found in latest[:MOST_EVENTS]:
+        days = (now - day).days
+        since = "on that day" if not days else f"{'toxin day' if kind == TOXIN else 'day'} {days}"
+        where = _where(found, names)
+        said.append(f"{kind_words(kind)} {day_words(day)} ({since}){where}")
+    if said:
+        more = len(latest) - MOST_EVENTS
+        rest = f"; {more} earlier" if more > 0 else ""
+        text = "; ".join(said)
+        yield f"{text[0].upper()}{text[1:]}{rest}."
+
+
+def _where(events: Iterable[Event], names: Mapping[str, str]) -> str:
+    """Name muscle groups and sides: each muscle group once, with its sides."""
+    sides: dict[str, dict[str, None]] = {}
+    for event in events:
+        name = names.get(event.muscle, event.muscle)
+        if name or event.side:
+            sides.setdefault(name, {})[event.side.capitalize()] = None
+    listed = (
+        f"{name} {' and '.join(filter(None, found))}".strip() for name, found in sides.items()
+    )
+    text = ", ".join(listed)
+    return f": {text}" if text else ""
+
+
+def differing(comparison: Comparison) -> str:
+    """Say what was not alike between the two sessions, and at how many stations more."""
+    said = [one.words for one in comparison.differences if one.id != "recorder"]
+    own: dict[str, list[str]] = {}
+    for row in comparison.rows:
+        if row.before and row.after:
+            for one in row.differences:
+                own.setdefault(one.what, []).append(f"{row.name} {row.side.word}")
+    for what, where in own.items():
+        named = " and ".join(where) if len(where) < MOST_STATIONS else f"{len(where)} stations"
+        said.append(f"{what} at {named}")
+    return f"Not alike: {'; '.join(said)}." if said else "Conditions on record are alike."
+
+
+def withdrawn(chain: Chain, session: Session, names: Mapping[str, str]) -> Iterator[str]:
+    """Name the stations whose reading an amendment took away."""
+    there = {reading.station for reading in session.readings}
+    given = [*chain.session.readings, *(r for a in chain.amendments for r in a.readings)]
+    gone = {reading.station: reading for reading in given if reading.station not in there}
+    if gone:
+        named = (f"{names.get(r.muscle, r.muscle)} {r.side.word}" for r in gone.values())
+        yield f"Withdrawn since it was signed: {', '.join(named)}."
+
+
+def left_open(session: Session, names: Mapping[str, str]) -> Iterator[str]:
+    """Name the stations of the checklist that nobody entered."""
+    found = [f"{names.get(muscle, muscle)} {side.word}" for muscle, side in unread(session)]
+    if found:
+        yield f"Left open: {', '.join(found)}."
+
+
+def unread(session: Session) -> list[tuple[str, Side]]:
+    """List (muscle id, side) of each station of the checklist without a reading."""
+    there = {(reading.muscle, reading.side) for reading in session.readings}
+    stations = stations_of(session.checklist)
+    return [(item.muscle, side) for item, side in stations if (item.muscle, side) not in there]
