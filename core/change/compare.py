@@ -43,6 +43,7 @@ class CompareRow:
     Attributes:
         muscle: id of the muscle group.
         name: its name, or the id of one that is no longer known.
+        short: its abbreviation, the same for one that is no longer known.
         side: side of the body.
         velocity: fast velocity of the later reading.
         before: the earlier reading, None when that session has none.
@@ -55,6 +56,7 @@ class CompareRow:
 
     muscle: str
     name: str
+    short: str
     side: Side
     velocity: str
     before: Reading | None
@@ -105,7 +107,7 @@ class Comparison:
     def by_size(self) -> tuple[CompareRow, ...]:
         """The rows: catches gone first, then the most changed in units of its MDC.
 
-        Those without a figure come last.
+        Those without a figure come behind, the largest change in degrees first.
         """
         return tuple(sorted(self.rows, key=_changed_most))
 
@@ -151,8 +153,11 @@ def basis_of(catalogue: Catalogue) -> Basis:
     return Basis(catalogue.muscles, catalogue.settings, catalogue.own_errors)
 
 
-def _changed_most(row: CompareRow) -> tuple[bool, float]:
-    return (not row.change.catch_gone, -(row.change.size or -1.0))
+def _changed_most(row: CompareRow) -> tuple[bool, float, int]:
+    angles = (row.change.r1, row.change.r2)
+    degrees = max(abs(angle.change or 0) for angle in angles)
+    size = row.change.size
+    return (not row.change.catch_gone, 1.0 if size is None else -size, -degrees)
 
 
 def choose_sessions(
@@ -278,6 +283,7 @@ class _Comparing:
         return CompareRow(
             reading.muscle,
             muscle.name if muscle else reading.muscle,
+            muscle.abbreviation if muscle else reading.muscle,
             reading.side,
             reading.fast_velocity,
             then,

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import asdict
 from typing import Any
 
 from ..chart.events import day_words
 from ..chart.session import Session
 from ..tardieu.angles import show_angle
+from ..tardieu.measured import State, fast_state, slow_state
 from ..tardieu.measurement_error import Closest, Found, NoFigure
-from ..tardieu.reading import scale_to_doc
+from ..tardieu.reading import Reading, scale_to_doc
 from .change import AngleChange
 from .comparability import Difference
 from .compare import CompareRow, Comparison
+from .marks import GONE, NEW, UNFAIR, angle_mark
 
 Json = dict[str, Any]
 
@@ -20,14 +23,8 @@ HEADER = ("Muscle, side", "R1 then>now", "+/-", "", "R2 then>now", "+/-", "", "G
 WIDTHS = (22, 11, 4, 2, 11, 4, 2, 7, 7)
 """Column widths in characters: with a space between columns 78 together."""
 
-MARKS = {"larger": ">", "within": "=", "cannot say": ""}
-"""Signs of the verdicts: beyond the MDC, within it, no figure."""
-BEYOND = "~"
-"""Without a figure: a change that readings of one joint do not differ by."""
-GONE = "*"
-"""There was a catch then, and there is none now."""
-UNFAIR = "!"
-"""Stands beside a verdict whose numbers an unfair difference touches."""
+NO_CATCH, UNTESTED = "none", "n.t."
+"""What stands in a cell without an angle; "not tested" where that fills the cell."""
 
 
 def comparison_doc(comparison: Comparison) -> Json:
@@ -69,7 +66,7 @@ def _row(row: CompareRow, comparison: Comparison) -> Json:
         "side": row.side.value,
         "fast_velocity": row.velocity,
         "scale": scale_to_doc(row.scale),
-        **{angle.name: _angle(angle, row) for angle in change.angles},
+        **{angle.name: _angle_doc(angle, row) for angle in change.angles},
         "quality": {
             "before": change.quality.before,
             "after": change.quality.after,
@@ -87,7 +84,7 @@ def _row(row: CompareRow, comparison: Comparison) -> Json:
     }
 
 
-def _angle(angle: AngleChange, row: CompareRow) -> Json:
+def _angle_doc(angle: AngleChange, row: CompareRow) -> Json:
     """Write one angle: stretch angles in deg, and for R1 and R2 the same in the row's scale."""
     document: Json = {
         "before": angle.before,
@@ -129,23 +126,36 @@ def _figure(found: Found) -> Json:
 def cells(row: CompareRow) -> tuple[str, ...]:
     """Write a row's cells under HEADER; angles in the row's scale, changes towards more stretch."""
     change = row.change
-    room = WIDTHS[0] - len(", Right")
-    name = row.name if len(row.name) <= room else f"{row.name[: room - 1]}~"
+    room = WIDTHS[0] - len(" Right")
+    name = row.name if len(row.name) <= room else row.short
+    catch = {"catch-gone": GONE, "catch-new": NEW}.get(change.pattern.id, "")
     return (
-        f"{name}, {row.side.word}",
-        *_angle_cells(change.r1, row, GONE if change.catch_gone else ""),
-        *_angle_cells(change.r2, row),
+        f"{name} {row.side.word}",
+        *_angle_cells(change.r1, row, fast_state, catch),
+        *_angle_cells(change.r2, row, slow_state),
         f"{_value(change.gap.before)}>{_value(change.gap.after)}",
         f"{_value(change.quality.before)}>{_value(change.quality.after)}",
     )
 
 
-def _angle_cells(angle: AngleChange, row: CompareRow, gone: str = "") -> tuple[str, str, str]:
-    then, now = row.shown(angle.before), row.shown(angle.after)
+def _angle_cells(
+    angle: AngleChange, row: CompareRow, state: Callable[[Reading], State], catch: str = ""
+) -> tuple[str, str, str]:
+    then = _angle(angle.before, row.before, row, state)
+    now = _angle(angle.after, row.after, row, state)
+    values = "not tested" if then == now == UNTESTED else f"{then} > {now}"
     sign = "" if angle.change is None else f"{angle.change:+d}"
-    mark = gone or (BEYOND if angle.beyond_reading else MARKS[angle.verdict])
-    mark += UNFAIR if angle.unfair else ""
-    return f"{_value(then)}>{_value(now)}", sign, mark
+    return values, sign, (catch or angle_mark(angle)) + (UNFAIR if angle.unfair else "")
+
+
+def _angle(
+    stretch: int | None, reading: Reading | None, row: CompareRow, state: Callable[[Reading], State]
+) -> str:
+    """Write one angle in the row's scale, or why there is none."""
+    if stretch is not None:
+        return show_angle(row.shown(stretch))
+    found = state(reading) if reading else "not-tested"
+    return {"no-catch": NO_CATCH, "not-tested": UNTESTED}.get(found, ".")
 
 
 def _value(value: int | None) -> str:

@@ -22,36 +22,39 @@ WIDTH = 78
 _SHORT = 14
 """Cells for abbreviation and side in full."""
 
+_NARROW = (_SHORT, *WIDTHS[1:7])
+"""Widths of the columns where gap and quality have none."""
+
 Names = Mapping[str, str]
 """Texts by id of the muscle group."""
 
 
 def signs_line(comparison: Comparison, width: int = WIDTH) -> str:
     """What the signs of the table mean, as much as goes on one line of a width."""
-    signs = f"> larger than MDC{comparison.level}, = within, ~ no figure, * catch gone, ! unfair"
-    return f"{signs}; + more" if width >= WIDTH else signs
+    if width >= WIDTH:
+        limit = f"beyond MDC{comparison.level}"
+        return f"> more < less {limit}  = within  ~ no figure  * catch gone  + new  ! unfair"
+    return "> more < less  = within  ~ no figure  * gone + new  ! unfair"
 
 
 def title_line(width: int) -> str:
     """The titles of the columns."""
     if width >= WIDTH:
         return _joined(HEADER, WIDTHS)
-    return _joined(("Muscle, side", *HEADER[1:7]), (_SHORT, *WIDTHS[1:7]))
+    return _joined(("Muscle, side", *HEADER[1:7]), _NARROW)
 
 
-def row_line(row: CompareRow, width: int, short: Names) -> str:
+def row_line(row: CompareRow, width: int) -> str:
     """One station as a row of the table.
 
     Args:
         row: the station.
         width: cells there are.
-        short: abbreviations of the muscle groups.
     """
     shown = cells(row)
     if width >= WIDTH:
         return _joined((*shown[:-1], quality_text(row)), WIDTHS)
-    name = f"{short.get(row.muscle, row.muscle)[:8]:<8} {row.side.word}"
-    return _joined((name, *shown[1:7]), (_SHORT, *WIDTHS[1:7]))
+    return _joined((f"{row.short[:8]:<8} {row.side.word}", *shown[1:7]), _NARROW)
 
 
 def quality_text(row: CompareRow) -> str:
@@ -176,7 +179,7 @@ def comparison_lines(comparison: Comparison, names: Names, width: int = 79) -> l
         title_line(width),
     ]
     for row in rows:
-        lines += [row_line(row, width, {}), *_below(row, comparison, numbers, width)]
+        lines += [row_line(row, width), *_below(row, comparison, numbers, width)]
     for title, texts in (
         ("what differs between the sessions", _of_sessions(comparison)),
         ("done between the sessions", event_lines(comparison, names)),

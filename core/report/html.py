@@ -29,6 +29,7 @@ def render_html(what: Page | Report) -> str:
     full = isinstance(what, Report)
     page = what.page if full else what
     now, before = body_marks(page)
+    dense, size = _sizes(page)
     sparks = [_drawing(spark_drawing(row.series, row.title, row.velocity)) for row in page.rows]
     return filled(
         "report.html",
@@ -37,17 +38,34 @@ def render_html(what: Page | Report) -> str:
         style=style,
         style_hash=style_hash,
         body=_drawing(body_drawing(now, before)),
-        size=_size(page),
+        dense=dense,
+        size=size,
         sparks=sparks if any(sparks) else [],
         trends=[_drawing(trend_drawing(each)) for each in what.stations] if full else [],
         **parts_of(what),
     )
 
 
-def _size(page: Page) -> str:
-    """Choose how large the body chart is printed, so that the page is one sheet."""
-    lines = len(page.rows) + len(page.notes) + len(page.changes) + len(page.head)
-    return "large" if lines <= 24 else "middle" if lines <= 34 else "small"
+_HEIGHTS = (("large", 56), ("middle", 46), ("small", 36))
+"""Class of the body chart -> its height on paper, mm."""
+
+_SHEET, _LETTERS = 268.0, 120
+"""mm of a sheet that can be filled; letters on a line."""
+
+
+def _sizes(page: Page) -> tuple[str, str]:
+    """Choose how large letters and body chart are printed, so that the page is one sheet.
+
+    Returns:
+        Class of the whole, "" or "dense", and class of the body chart.
+    """
+    texts = (*page.changes, *page.notes, f"{page.patient} {' '.join(page.head)}")
+    lines = len(page.rows) + sum(-(-len(text) // _LETTERS) for text in texts)
+    for dense, line, around in (("", 4.7, 66.0), ("dense", 4.0, 58.0)):
+        for size, height in _HEIGHTS:
+            if lines * line + around + height <= _SHEET:
+                return dense, size
+    return "dense", _HEIGHTS[-1][0]
 
 
 def _drawing(picture: SVG | None) -> str:

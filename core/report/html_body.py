@@ -1,126 +1,140 @@
-"""The body chart of a report: front and back, a mark for every reading of the session."""
+"""The body chart of a report: front and back, before beside now, a region for each muscle group.
+
+How dark a region is and the digit in it say the tens of the gap; a bar under the digit, that
+the slow range ends short of the reference. Shape, digit and bar say all of it without colour.
+The outline is drawn in cells of the body chart, so every place of a muscle group lies on it.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from svg import SVG, Circle, Element, Rect
+from svg import SVG, Element, G, Line, Point, Polygon
 
+from ..tardieu.figure import GAP_SIGNS, TENS, gap_sign
 from ..tardieu.muscle import LAST_ROW, MIDLINE, Place
 from ..tardieu.reading import Side
-from .html_svg import Shape, drawing, label, mark
-from .model import STATES
+from .html_svg import drawing, label, tip
+from .outline import HEAD, OUTLINE, SIZES, USUAL, smooth
 
-CELL = 14
-"""Width and height of a body chart cell in the drawing."""
+CELL = 11
+"""Units of a cell of the body chart."""
 
-TOP = 26
-FIGURE = (2 * MIDLINE + 1) * CELL
-WIDTH = 2 * FIGURE + 2 * CELL
-LEGEND_ROW = 14
-HEIGHT = TOP + (LAST_ROW + 1) * CELL + (len(STATES) + 1) * LEGEND_ROW
+FIGURE = (2 * MIDLINE - 1) * CELL
+"""Width of one figure; the outermost cells hold no shipped muscle group and may overlap."""
 
-SHAPES: dict[str, tuple[Shape, str]] = {
-    "done": ("disc", "done"),
-    "flagged": ("triangle", "flagged"),
-    "not tested": ("square", "nottested"),
-    "open": ("ring", "open"),
-}
-"""State -> shape, and class in the style sheet."""
+TOP, FOOT = 24, 14
+"""Units above the figures for titles, and below them for the legend."""
 
-_RANKS = ("flagged", "open", "not tested", "done")
-"""Of two readings of one place the one that needs more attention is drawn."""
+HEIGHT = TOP + (LAST_ROW + 1) * CELL + FOOT
+
+LIGHT, DARK = (236, 243, 250), (10, 50, 105)
+"""Red, green and blue of a gap under 10 deg, and of one of 90 deg and more."""
+
+LEGEND = f"{GAP_SIGNS}; bar: R2 short of the reference"
 
 
 @dataclass(frozen=True, slots=True)
 class BodyMark:
-    """What is drawn of one station."""
+    """What the body chart says of one station.
+
+    Attributes:
+        place: where it is.
+        side: side of the body.
+        gap: deg; None where there is none.
+        short: R2 ends short of the reference by more than the error of one reading.
+        catch: whether there was a catch; None where it was not tested.
+        words: name and angles, shown under the pointer and read aloud.
+    """
 
     place: Place
     side: Side
     gap: int | None
     short: bool
     catch: bool | None
-    tested: bool
     words: str
 
     @property
-    def state(self) -> str:
-        """Key of STATES."""
-        return "done" if self.tested else "not tested"
-
-    @property
-    def title(self) -> str:
-        """What a browser shows."""
-        return self.words
+    def sign(self) -> str:
+        """Its sign, see gap_sign()."""
+        return gap_sign(self.gap, self.catch)
 
 
-def body_drawing(stations: Sequence[BodyMark], before: Sequence[BodyMark] | None = None) -> SVG:
-    """Draw both figures with the marks of these readings."""
+def body_drawing(now: Sequence[BodyMark], before: Sequence[BodyMark] | None = None) -> SVG:
+    """Draw both figures with these marks, beside those of before if there are any."""
+    halves = [("now", now)] if before is None else [("before", before), ("now", now)]
     elements: list[Element] = []
-    for view, left in (("front", 0), ("back", FIGURE + 2 * CELL)):
-        elements += _figure(view, left)
-    elements += [_mark(group) for group in _by_place(stations)]
-    elements += _legend()
-    return drawing(WIDTH, HEIGHT, "Body chart: what became of every station", elements)
+    for number, (title, marks) in enumerate(halves):
+        left = 2 * number * FIGURE
+        if before is not None:
+            elements.append(label(left + FIGURE, 9, title, "middle"))
+        for view, start in (("front", left), ("back", left + FIGURE)):
+            elements += _figure(view, start)
+            elements += _regions([one for one in marks if one.place.view == view], start)
+    width = 2 * len(halves) * FIGURE
+    elements.append(label(width / 2, HEIGHT - 3, LEGEND, "middle"))
+    return drawing(width, HEIGHT, "Body chart: the gap of every station", elements)
 
 
-def _figure(view: str, left: int) -> list[Element]:
-    """Draw the outline of one figure; on the front the patient's right is on the viewer's left."""
-    sides = ("Right", "Left") if view == "front" else ("Left", "Right")
-    middle = left + (MIDLINE + 0.5) * CELL
-
-    def box(x: float, y: float, width: float, height: float) -> Rect:
-        return Rect(
-            x=round(left + x * CELL),
-            y=round(TOP + y * CELL),
-            width=round(width * CELL),
-            height=round(height * CELL),
-            rx=6,
-            class_=["outline"],
-        )
-
-    return [
-        label(left + CELL, 12, sides[0]),
-        label(middle, 12, view, "middle"),
-        label(left + FIGURE - CELL, 12, sides[1], "end"),
-        Circle(cx=round(middle), cy=round(TOP + 1.5 * CELL), r=20, class_=["outline"]),
-        box(4, 3.5, 9, 7),
-        box(0.5, 4, 3.5, 7.5),
-        box(13, 4, 3.5, 7.5),
-        box(4, 10.5, 4.5, 6.5),
-        box(8.5, 10.5, 4.5, 6.5),
-    ]
+def _figure(view: str, left: float) -> Iterator[Element]:
+    """Draw one outline; on the front the patient's right is on the viewer's left."""
+    middle, names = left + FIGURE / 2, ("Right", "Left")
+    first, last = names if view == "front" else reversed(names)
+    yield label(middle - 4 * CELL, TOP, first, "middle")
+    yield label(middle, TOP - 4, view, "middle")
+    yield label(middle + 4 * CELL, TOP, last, "middle")
+    for half in (OUTLINE, HEAD):
+        other = [(-x, y) for x, y in reversed(half)]
+        spots = [Point(round(middle + x * CELL, 1), _down(y)) for x, y in smooth([*half, *other])]
+        yield Polygon(points=spots, class_=["outline"])
 
 
-def _by_place(stations: Iterable[BodyMark]) -> Iterable[list[BodyMark]]:
+def _down(row: float) -> float:
+    return round(TOP + row * CELL, 1)
+
+
+def _regions(marks: Iterable[BodyMark], left: float) -> Iterator[Element]:
+    """Draw each place once; of several readings there the largest gap shows."""
     groups: dict[tuple[Place, Side], list[BodyMark]] = {}
-    for station in stations:
-        if station.place:
-            groups.setdefault((station.place, station.side), []).append(station)
-    return groups.values()
+    for one in marks:
+        groups.setdefault((one.place, one.side), []).append(one)
+    for group in groups.values():
+        shown = max(group, key=lambda one: (one.catch is not None, one.gap or -1))
+        yield _region(shown, "; ".join(one.words for one in group), left)
 
 
-def _mark(group: Sequence[BodyMark]) -> Element:
-    station = min(group, key=lambda each: _RANKS.index(each.state))
-    assert station.place is not None, "stations without a place are not grouped"
-    x, y = spot(station.place, station.side)
-    words = "; ".join(f"{each.title}: {STATES[each.state]}" for each in group)
-    return mark(x, y, *SHAPES[station.state], words)
+def _region(one: BodyMark, words: str, left: float) -> G:
+    x, y = spot(one.place, one.side, left)
+    wide, high = (size * CELL for size in SIZES.get(one.place, USUAL))
+    oval = [(0.0, -high), (wide, -high / 2), (wide, high / 2), (0.0, high)]
+    spots = [
+        Point(round(x + dx, 1), round(y + dy, 1))
+        for dx, dy in smooth([*oval, (-wide, high / 2), (-wide, -high / 2)])
+    ]
+    fill, dark = colour_of(one)
+    elements: list[Element] = [
+        tip(words),
+        Polygon(points=spots, class_=["untested" if one.catch is None else "region"], fill=fill),
+        label(x, y + 3, one.sign, "middle", light=dark),
+    ]
+    if one.short:
+        bar = "lightbar" if dark else "bar"
+        elements.append(Line(x1=x - 3, x2=x + 3, y1=y + 4.6, y2=y + 4.6, class_=[bar]))
+    return G(class_=["mark"], elements=elements)
 
 
-def spot(place: Place, side: Side) -> tuple[float, float]:
-    """Find the middle of a cell of the body chart in the drawing."""
+def colour_of(one: BodyMark) -> tuple[str, bool]:
+    """Find the colour of a region as #rrggbb, and whether a light digit goes on it."""
+    if not one.sign.isdigit():
+        return "#ffffff", False
+    share = int(one.sign) / TENS
+    shade = [round(a + (b - a) * share) for a, b in zip(LIGHT, DARK, strict=True)]
+    return "#" + "".join(f"{part:02x}" for part in shade), int(one.sign) >= 4
+
+
+def spot(place: Place, side: Side, left: float = 0) -> tuple[float, float]:
+    """Find the middle of a cell of the body chart in a figure that begins at ``left``."""
     viewer_left = (place.view == "front") == (side is Side.RIGHT)
-    column = MIDLINE - place.lateral if viewer_left else MIDLINE + place.lateral
-    left = 0 if place.view == "front" else FIGURE + 2 * CELL
-    return left + (column + 0.5) * CELL, TOP + (place.row + 0.5) * CELL
-
-
-def _legend() -> list[Element]:
-    elements: list[Element] = []
-    for number, (state, words) in enumerate(STATES.items(), 1):
-        y = TOP + (LAST_ROW + 1) * CELL + number * LEGEND_ROW
-        elements += [mark(CELL, y - 3, *SHAPES[state], words), label(2 * CELL, y, words)]
-    return elements
+    across = -place.lateral if viewer_left else place.lateral
+    return left + FIGURE / 2 + across * CELL, TOP + (place.row + 0.5) * CELL

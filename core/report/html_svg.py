@@ -17,9 +17,10 @@ Anchor = Literal["start", "middle", "end"]
 Shape = Literal["disc", "triangle", "square", "ring"]
 
 
-def label(x: float, y: float, text: str, anchor: Anchor = "start") -> Text:
-    """Draw a text at a place."""
-    return Text(x=_near(x), y=_near(y), text=escape(visible(text)), text_anchor=anchor)
+def label(x: float, y: float, text: str, anchor: Anchor = "start", light: bool = False) -> Text:
+    """Draw a text at a place; a light one on dark ground."""
+    shown, style = escape(visible(text)), ["light"] if light else None
+    return Text(x=_near(x), y=_near(y), text=shown, text_anchor=anchor, class_=style)
 
 
 def tip(text: str) -> Title:

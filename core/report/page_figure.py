@@ -2,9 +2,41 @@
 
 from __future__ import annotations
 
+from ..tardieu.figure import FIGURE, GAP_SIGNS, View, figure_lines, gap_sign
+from ..tardieu.muscle import Place
+from ..tardieu.reading import Side
 from .page import Page
 
+_APART = "   "
 
-def figure_rows(page: Page, width: int) -> list[str]:
-    """Draw nothing yet."""
-    return []
+_SIDES: dict[View, str] = {
+    "front": f"{'Right':<6}{'front':^5}{'Left':>6}",
+    "back": f"{'Left':<6}{'back':^5}{'Right':>6}",
+}
+"""Above each figure: on the front the patient's right is on the viewer's left."""
+
+
+def figure_rows(page: Page) -> list[str]:
+    """Draw front and back as they are now, beside before where there is a session to compare."""
+    halves = [("before", 0), ("now", 1)] if page.compared else [("now", 1)]
+    views: tuple[View, View] = ("front", "back")
+    figures = [figure_lines(_marks(page, when), view) for _, when in halves for view in views]
+    lines = [_APART.join(parts) for parts in zip(*figures, strict=True)]
+    width = 2 * len(FIGURE[0]) + len(_APART)
+    times = _APART.join(f"{title:^{width}}" for title, _ in halves)
+    sides = _APART.join(_SIDES[view] for _ in halves for view in views)
+    return [*([times] if page.compared else ()), sides, *lines, GAP_SIGNS]
+
+
+def _marks(page: Page, when: int) -> dict[tuple[Place, Side], str]:
+    """Find the letter of each place, of before (0) or now (1); of several the largest gap."""
+    found: dict[tuple[Place, Side], tuple[int, str]] = {}
+    for row in page.every_row:
+        if row.place is None or (when == 0 and not row.measured_before):
+            continue
+        spot, gap = (row.place, row.side), row.gap[when]
+        sign = gap_sign(gap, row.catch[when])
+        rank = -1 if gap is None else gap
+        if spot not in found or rank > found[spot][0]:
+            found[spot] = rank, sign
+    return {spot: sign for spot, (_, sign) in found.items()}

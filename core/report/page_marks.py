@@ -25,6 +25,5 @@ def _marks(page: Page, when: int) -> Iterator[BodyMark]:
             gap=row.gap[when],
             short=row.short_of_reference[when],
             catch=row.catch[when],
-            tested=row.catch[when] is not None,
             words=f"{row.title}: R1 {row.r1[when]}, R2 {row.r2[when]}",
         )

@@ -49,7 +49,7 @@ def page_lines(page: Page, ascii_only: bool = False) -> list[str]:
         fold(page.head),
         [*fold(page.changes, "  ", "    "), *fold((page.chance,), "  ")],
     )
-    notes, figure = fold(page.notes), figure_rows(page, WIDTH)
+    notes, figure = fold(page.notes), figure_rows(page)
     table = _table(page, ascii_only)
     words, foot = fold((COLUMN_WORDS,), "", ""), [*fold((page.caution, page.signed), "", "")]
     blocks = {

@@ -18,12 +18,11 @@ _LETTERS = 9 / 0.352778
 """Height of a drawing's letters: 9 units, in points of a drawing of 1 unit to 1 mm."""
 
 Colour = tuple[int, int, int]
-BLACK, GREY, BLUE, ORANGE, YELLOW, WHITE = (
+BLACK, GREY, BLUE, ORANGE, WHITE = (
     (17, 17, 17),
     (119, 119, 119),
     (0, 82, 155),
     (179, 71, 0),
-    (240, 180, 0),
     (255, 255, 255),
 )
 
@@ -40,17 +39,17 @@ class Look:
 
 
 LOOKS = {
-    "outline": Look(GREY),
+    "outline": Look(GREY, WHITE),
     "axis": Look(GREY, width=0.6),
     "treated": Look(BLACK, dash=1, gap=3),
     "r1": Look(ORANGE, width=2, dash=5, gap=3),
     "r2": Look(BLUE, width=2),
     "r1mark": Look(ORANGE, WHITE, 2),
     "r2mark": Look(BLUE, BLUE),
-    "done": Look(BLUE, BLUE),
-    "flagged": Look(BLACK, YELLOW),
-    "nottested": Look(BLACK, WHITE, 1.5),
-    "open": Look(GREY, width=1.5),
+    "region": Look(BLACK, width=0.6),
+    "untested": Look(BLACK, width=0.6, dash=2, gap=1.5),
+    "bar": Look(BLACK, width=1.2),
+    "lightbar": Look(WHITE, width=1.2),
 }
 """Class -> how it looks, as report.css says it; told apart by shape and dashes without colour."""
 
@@ -72,6 +71,12 @@ def draw(page: Letters, picture: SVG, left: float, top: float, scale: float) -> 
     """
     with page.local_context():
         _Pen(page, left, top, scale).draw(picture.elements or ())
+
+
+def _colour(text: object) -> Colour:
+    """Read a colour written #rrggbb."""
+    red, green, blue = bytes.fromhex(str(text).removeprefix("#"))
+    return red, green, blue
 
 
 def _number(value: object) -> float:
@@ -103,7 +108,7 @@ class _Pen:
 
     def _text(self, text: Text) -> None:
         self.page.set_font(self.page.family, size=_LETTERS * self.scale)
-        self.page.set_text_color(*BLACK)
+        self.page.set_text_color(*(WHITE if "light" in (text.class_ or ()) else BLACK))
         words = self.page.written(unescape(text.text or ""))  # it was escaped for the browser
         x, y = self._at(text.x, text.y)
         before = {"middle": 0.5, "end": 1.0}.get(str(text.text_anchor), 0.0)
@@ -115,9 +120,10 @@ class _Pen:
         page.set_draw_color(*look.stroke)
         page.set_line_width(look.width * scale)
         page.set_dash_pattern(look.dash * scale, look.gap * scale)
-        if look.fill:
-            page.set_fill_color(*look.fill)
-        style = "DF" if look.fill else "D"
+        fill = _colour(shape.fill) if isinstance(shape, Polygon) and shape.fill else look.fill
+        if fill:
+            page.set_fill_color(*fill)
+        style = "DF" if fill else "D"
         if isinstance(shape, Line):
             page.line(*self._at(shape.x1, shape.y1), *self._at(shape.x2, shape.y2))
         elif isinstance(shape, Circle):

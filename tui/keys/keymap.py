@@ -214,7 +214,7 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("checklist.help", ("?",), "help", "help"),
     _key("checklist.quit", ("q", "ctrl+c"), "back to the checklists", "back"),
     *_list_keys("compare", "station"),
-    _key("compare.view", ("v",), "change between table, details and figures", "view"),
+    _key("compare.view", ("v",), "change between table, details, figures and gaps", "view"),
     _key("compare.sort", ("s",), "by size of change in units of its MDC, and back", "sort"),
     _key("compare.baseline", ("b",), "then: the first session, the baseline", "baseline"),
     _key("compare.previous", ("p",), "then: the session just before the later one", "previous"),

@@ -6,13 +6,13 @@ from collections.abc import Mapping
 from typing import Literal
 
 from ...core.entry.state import EntryState
+from ...core.tardieu.figure import FIGURE, column
 from ...core.tardieu.muscles import Muscle
 from ...core.tardieu.reading import Side
 from .paint import Row, Span
 from .scroll import centred
 
 WIDTH = 17
-MIDLINE = 8
 CHART_WIDTH = 2 * WIDTH + 2
 
 Mark = Literal["here", "open", "done", "flagged", "not tested"]
@@ -26,27 +26,6 @@ MARKS: dict[Mark, tuple[str, str]] = {
 }
 """Sign and style of each state, the more telling first: the sign alone says it all."""
 
-_FIGURE = (
-    "       ___       ",
-    "      /   \\      ",
-    "      \\___/      ",
-    "   ___/   \\___   ",
-    "  /           \\  ",
-    " |  |       |  | ",
-    " |  |       |  | ",
-    " |  |       |  | ",
-    " |  |       |  | ",
-    " |  |       |  | ",
-    " |__|   |   |__| ",
-    "    |   |   |    ",
-    "    |   |   |    ",
-    "    |   |   |    ",
-    "    |   |   |    ",
-    "    |   |   |    ",
-    "    |___|___|    ",
-)
-"""Drawn with no character that is a mark too."""
-
 
 def mark_of(state: EntryState, index: int) -> Mark:
     """The state of one station, the current one aside."""
@@ -56,12 +35,6 @@ def mark_of(state: EntryState, index: int) -> Mark:
     if draft.not_tested:
         return "not tested"
     return "done" if draft.done else "open"
-
-
-def column(view: str, side: Side, lateral: int) -> int:
-    """Column of a place: on the front view the patient's right is on the viewer's left."""
-    viewer_left = (view == "front") == (side is Side.RIGHT)
-    return MIDLINE - lateral if viewer_left else MIDLINE + lateral
 
 
 Spot = tuple[str, int, int]
@@ -89,7 +62,7 @@ def figure_rows(marks: Mapping[Spot, Span]) -> list[Row]:
         (f"{'Right':<6}{'front':^5}{'Left':>6}  {'Left':<6}{'back':^5}{'Right':>6}", "dim"),
     )
     rows: list[Row] = [title]
-    for y, outline in enumerate(_FIGURE):
+    for y, outline in enumerate(FIGURE):
         front = _figure_row(outline, y, "front", marks)
         back = _figure_row(outline, y, "back", marks)
         rows.append((*front, ("  ", ""), *back))

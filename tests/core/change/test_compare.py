@@ -191,8 +191,8 @@ def test_a_muscle_group_that_is_gone_still_compares() -> None:
 def test_angles_show_in_the_later_scale_and_changes_towards_stretch() -> None:
     """Typed -60 and -30 then; 32 and 28 short of straight now."""
     left, right, *_ = (cells(row) for row in compared().rows)
-    assert left == ("Hamstrings, Left", "60>32", "+28", ">", "30>28", "+2", "=", "30>4", "2>2")
-    assert right[1:] == ("-60>-60", "+0", "=", "-20>-40", "-20", ">", "40>20", "2>2")
+    assert left == ("Hamstrings Left", "60 > 32", "+28", ">", "30 > 28", "+2", "=", "30>4", "2>2")
+    assert right[1:] == ("-60 > -60", "+0", "=", "-20 > -40", "-20", "<", "40>20", "2>2")
 
 
 def test_the_table_fits_80_columns() -> None:

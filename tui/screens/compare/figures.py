@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Literal
 
 from ....core.change.compare import CompareRow
+from ....core.tardieu.figure import GAP_SIGNS, gap_sign
+from ....core.tardieu.measurement_error import error_of_readings
 from ....core.tardieu.muscles import Muscle
 from ....core.tardieu.reading import Reading
 from ...kit.body import CHART_WIDTH, Spot, figure_rows, spot_of
@@ -22,6 +24,9 @@ MARKS: dict[Mark, tuple[str, str, str]] = {
     "not tested": ("n", "dim", "not tested"),
 }
 """Sign, style and words, the more telling first: the sign alone says it all."""
+
+_FIRST = -1000
+"""Rank before every other."""
 
 SIDE_BY_SIDE = 2 * CHART_WIDTH + 2
 FIGURE_ROWS = 18
@@ -62,11 +67,51 @@ def both_figures(
     rows: Sequence[CompareRow], muscles: Mapping[str, Muscle], selected: int, width: int
 ) -> list[Row]:
     """The figures of then and now side by side, and the legend."""
-    then = figure_rows(_marks(rows, muscles, selected, now=False))
-    now = figure_rows(_marks(rows, muscles, selected, now=True))
+    return _side_by_side(rows, muscles, selected, width, _state_sign, legend_row())
+
+
+def both_gaps(
+    rows: Sequence[CompareRow], muscles: Mapping[str, Muscle], selected: int, width: int
+) -> list[Row]:
+    """The same with the tens of the gap, underlined where R2 is short of the reference."""
+    words = f"{GAP_SIGNS}; underlined: R2 short"
+    return _side_by_side(rows, muscles, selected, width, _gap_sign, line(words, "dim"))
+
+
+Sign = Callable[[CompareRow, bool], tuple[int, Span]]
+"""Rank (the lowest of a place shows) and sign of a station, then or now."""
+
+
+def _side_by_side(
+    rows: Sequence[CompareRow],
+    muscles: Mapping[str, Muscle],
+    selected: int,
+    width: int,
+    sign: Sign,
+    legend: Row,
+) -> list[Row]:
+    then = figure_rows(_marks(rows, muscles, selected, lambda row: sign(row, False)))
+    now = figure_rows(_marks(rows, muscles, selected, lambda row: sign(row, True)))
     half = width // 2
     figures: list[Row] = [(*fit(one, half), *other) for one, other in zip(then, now, strict=True)]
-    return [*figures, fit(legend_row(), width)]
+    return [*figures, fit(legend, width)]
+
+
+def _state_sign(row: CompareRow, now: bool) -> tuple[int, Span]:
+    mark = change_mark(row) if now else state_mark(row.before)
+    return list(MARKS).index(mark), _span(mark)
+
+
+def _gap_sign(row: CompareRow, now: bool) -> tuple[int, Span]:
+    reading = row.after if now else row.before
+    change = row.change
+    gap = change.gap.after if now else change.gap.before
+    short = change.shortfall.after if now else change.shortfall.before
+    found = state_mark(reading)
+    catch = None if found == "not tested" else found == "catch"
+    error = error_of_readings(change.r2.reading_error, 1)
+    style = "title" if short is not None and short > error else "bold"
+    return -(gap or 0), (gap_sign(gap, catch), style)
 
 
 def mark_list(rows: Sequence[CompareRow], selected: int, width: int, height: int) -> list[Row]:
@@ -86,21 +131,23 @@ def mark_list(rows: Sequence[CompareRow], selected: int, width: int, height: int
 
 
 def _marks(
-    rows: Sequence[CompareRow], muscles: Mapping[str, Muscle], selected: int, now: bool
+    rows: Sequence[CompareRow],
+    muscles: Mapping[str, Muscle],
+    selected: int,
+    sign: Callable[[CompareRow], tuple[int, Span]],
 ) -> dict[Spot, Span]:
     """Place -> sign; of two stations at one place the selected shows, else the more telling."""
-    ranks = list(MARKS)
     found: dict[Spot, tuple[int, Span]] = {}
     for index, row in enumerate(rows):
         muscle = muscles.get(row.muscle)
         if muscle is None:
             continue
-        mark = change_mark(row) if now else state_mark(row.before)
+        rank, (text, style) = sign(row)
         here = index == selected
-        rank = -1 if here else ranks.index(mark)
+        rank, style = (_FIRST, "here") if here else (rank, style)
         spot = spot_of(muscle, row.side)
         if spot not in found or rank < found[spot][0]:
-            found[spot] = (rank, (MARKS[mark][0], "here" if here else MARKS[mark][1]))
+            found[spot] = rank, (text, style)
     return {spot: span for spot, (_, span) in found.items()}
 
 

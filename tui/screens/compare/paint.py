@@ -21,7 +21,7 @@ from ....core.change.compare_words import (
 from ....core.tardieu.muscles import Muscle
 from ...kit.paint import Row, filled, fit, head_row, line, wrap
 from ...kit.scroll import clamped_top, first_shown, pointer_rows, scroll_row
-from .figures import both_figures, figures_fit, mark_list
+from .figures import both_figures, both_gaps, figures_fit, mark_list
 from .state import CompareState
 
 FRAME_ROWS = 4
@@ -75,7 +75,8 @@ def _body(state: CompareState, frame: CompareFrame, width: int, room: int) -> li
     if state.view == "table":
         return _table(state, frame, width, room)
     if figures_fit(width, room):
-        rows = both_figures(frame.rows, frame.muscles, state.row, width)
+        draw = both_gaps if state.view == "gaps" else both_figures
+        rows = draw(frame.rows, frame.muscles, state.row, width)
         row = frame.rows[state.row]
         words = f"{row.name}, {row.side.word}: {row.change.pattern.words}"
         return [*rows, *wrap(words, width)]
@@ -114,8 +115,7 @@ def _table(state: CompareState, frame: CompareFrame, width: int, room: int) -> l
     details = _table_details(state, frame, width, room)
     space = max(1, room - FRAME_ROWS - len(details))
     top = first_shown(0, state.row, space, len(frame.rows))
-    short = {id_: muscle.abbreviation for id_, muscle in frame.muscles.items()}
-    texts = (row_line(row, width - 2, short) for row in frame.rows[top : top + space])
+    texts = (row_line(row, width - 2) for row in frame.rows[top : top + space])
     rows = pointer_rows(texts, top, state.row, width)
     return [
         fit(line(signs_line(frame.comparison, width), "dim"), width),

@@ -31,7 +31,8 @@ HELP = (
     "examiner, test position, velocity, or part of the toxin cycle. The details name it.",
     "The first date is the baseline to begin with, the second the latest; both can be chosen. "
     "The figures show a catch (x), no catch (o), not tested (n), and on the later one whether "
-    "R1 or R2 changed by more than the MDC (>) or not (=).",
+    "R1 or R2 changed by more than the MDC (>) or not (=). The gaps are the same figures with the "
+    "tens of the gap as a digit, underlined where R2 is short of the reference.",
 )
 
 

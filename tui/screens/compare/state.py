@@ -13,8 +13,8 @@ from ....core.chart.session import Session
 from ...kit.scroll import clamped
 from ...kit.scroll import moved as row_moved
 
-View = Literal["table", "details", "figures"]
-VIEWS: tuple[View, ...] = ("table", "details", "figures")
+View = Literal["table", "details", "figures", "gaps"]
+VIEWS: tuple[View, ...] = ("table", "details", "figures", "gaps")
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,10 +11,11 @@ from limbscribe.core.entry.plan import make_plan, settled
 from limbscribe.core.entry.prompts import REASON_LETTERS
 from limbscribe.core.entry.state import Mode, begin
 from limbscribe.core.errors import NotSaved
+from limbscribe.core.tardieu.figure import FIGURE, column
 from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.core.tardieu.reading import NOT_TESTED, Side
 from limbscribe.tui.app import LimbscribeApp
-from limbscribe.tui.kit.body import _FIGURE, CHART_WIDTH, MARKS, WIDTH, body_rows, column, mark_of
+from limbscribe.tui.kit.body import CHART_WIDTH, MARKS, WIDTH, body_rows, mark_of
 from limbscribe.tui.kit.paint import width_of
 from limbscribe.tui.screens.entry.layout import View, message_rows, paint_entry
 from limbscribe.tui.screens.entry.screen import EntryScreen
@@ -97,9 +98,9 @@ def test_body_chart_has_a_place_for_every_muscle_and_side():
 
 
 def test_figure_has_no_character_that_is_a_mark():
-    drawn = set("".join(_FIGURE))
+    drawn = set("".join(FIGURE))
     assert drawn.isdisjoint(sign for sign, _ in MARKS.values())
-    assert all(len(row) == WIDTH for row in _FIGURE)
+    assert all(len(row) == WIDTH for row in FIGURE)
 
 
 def test_sides_of_the_figures():
