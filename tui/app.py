@@ -14,6 +14,7 @@ from textual import events
 from .kit.context import Context
 from .kit.screen import PaintedScreen
 from .screens.guard.lock import IdleClock, LockedView
+from .terminal.after import after
 from .terminal.crash import catch_strays
 from .terminal.line import Line, LineDriver, can_be_set_aside
 from .terminal.textual_private import ChopsUpdate, HookedApp
@@ -86,7 +87,7 @@ class LimbscribeApp(HookedApp):
             self.idle.touch()
             self.lock()
         if self.idle.minutes:
-            self.set_timer(max(0.1, self.idle.left), self._look_at_idle)
+            after(self, max(0.1, self.idle.left), self._look_at_idle)
 
     def lock(self) -> bool:
         """Leave everything that is open and show a page without patients; whether it was done."""

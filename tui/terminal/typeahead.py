@@ -15,6 +15,8 @@ from collections.abc import Callable
 from textual import events
 from textual.app import App
 
+from .after import after
+
 HOLD_S = 0.05
 """s; long enough for a screen to come up, short enough not to be felt."""
 
@@ -57,7 +59,7 @@ class TypeAhead:
         if owner.screen is screen and not self._held:
             return False
         if not self._held:
-            owner.set_timer(HOLD_S, lambda: self._deal_out(owner))
+            after(owner, HOLD_S, lambda: self._deal_out(owner))
         self._held.append(event)
         return True
 
@@ -85,7 +87,7 @@ class TypeAhead:
         self._held = []
         if not self._dropping:
             self._dropping = True
-            owner.set_timer(LOOK_S, lambda: self._look(owner))
+            after(owner, LOOK_S, lambda: self._look(owner))
 
     def drop(self) -> None:
         """Forget what is held: the screens it was meant for are gone."""
@@ -101,7 +103,7 @@ class TypeAhead:
         if self._rests < _LOOKS:
             if not self._shown and getattr(owner.screen, "painted", True):
                 owner.call_after_refresh(self._seen, self._front)
-            owner.set_timer(LOOK_S, lambda: self._look(owner))
+            after(owner, LOOK_S, lambda: self._look(owner))
             return
         dropped, self._dropping, self._dropped = self._dropped, False, False
         too_early = getattr(owner.screen, "too_early", owner.bell)

@@ -37,6 +37,7 @@ from ....core.text import hidden_character
 from ...kit.context import Closing, Context, Signed
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
+from ...terminal.after import after
 from .keys import for_reducer
 from .layout import View, paint_entry, trend_height
 
@@ -195,7 +196,7 @@ class EntryScreen(PaintedScreen[str | None]):
         self._trend_of = wanted
         if self._trend_timer:
             self._trend_timer.stop()
-        self._trend_timer = self.set_timer(TREND_DELAY_S, self._draw_trend)
+        self._trend_timer = after(self, TREND_DELAY_S, self._draw_trend)
 
     def _draw_trend(self) -> None:
         from ...plot import draw_trend

@@ -13,6 +13,7 @@ from ....core.tardieu.pace import MEASURED_SOURCE, TAP_SD_S, Tapped, until_next
 from ...kit.context import Context
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
+from ...terminal.after import after
 from .paint import paint_pace
 from .state import Result, begin_pace, speed_now, step, tick
 
@@ -69,7 +70,7 @@ class PaceScreen(PaintedScreen[int | None]):
         cue = self.state.cue
         if cue is not None:
             wait = until_next(cue, self.context.ticks())
-            self.ticking = self.set_timer(wait, self.wake)
+            self.ticking = after(self, wait, self.wake)
 
     def wake(self) -> None:
         """Time has passed while a cue runs."""
