@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import pytest
 from limbscribe.tui.terminal.after import after
 from textual import timer
@@ -18,7 +20,7 @@ def stop_after_the_next_start(monkeypatch: pytest.MonkeyPatch) -> None:
         looks[0] += 1
         return real() + (STOPPED_S if looks[0] > 1 else 0)
 
-    monkeypatch.setattr(timer._time, "get_time", looked)
+    monkeypatch.setattr(timer, "_time", SimpleNamespace(get_time=looked))
 
 
 async def test_it_is_done_once(monkeypatch: pytest.MonkeyPatch):
