@@ -1,4 +1,4 @@
-"""The invented clinic of ``limbscribe demo``: four charts, and one session half-way through.
+"""The invented clinic of ``limbscribe demo``: four charts, one session half-way through.
 
 Patients and readings are made up. They take the ways a clinic's own would take: the import,
 the entry reducer and the journal, so the demo shows nothing that the program does not do.
@@ -20,6 +20,7 @@ from ..core.entry.log import save_to_doc
 from ..core.entry.plan import make_plan, settled
 from ..core.entry.state import EntryState, Moment, Save, begin
 from ..core.entry.step import step
+from ..core.exchange.events_csv import read_events
 from ..core.exchange.import_plan import ImportRules
 from ..core.exchange.importing import import_csv
 from ..core.problem import Problem
@@ -59,6 +60,7 @@ def build_demo(folder: Path) -> None:
     for patient in demo_patients():
         shelf.create(patient)
     _import_past(shelf, muscles)
+    _import_events(shelf, muscles)
     _type_first_half(shelf, muscles)
 
 
@@ -124,6 +126,21 @@ def _import_past(shelf: Shelf, muscles: Mapping[str, Muscle]) -> None:
     if outcome.refused:
         first = outcome.refused[0]
         raise ValueError(f"readings.csv line {first.row.line}: {first.reason}")
+
+
+def _import_events(shelf: Shelf, muscles: Mapping[str, Muscle]) -> None:
+    """Put the treatment dates of events.csv on record."""
+    data = (DATA / "events.csv").read_bytes()
+    found = read_events(data, "events.csv", muscles, lambda: token_hex(16))
+    if isinstance(found, Problem):
+        raise ValueError(str(found))
+    if found.refused:
+        raise ValueError(f"events.csv line {found.refused[0].row.line}: {found.refused[0].reason}")
+    for code, event in found.events:
+        chart_id = shelf.find(code)
+        if chart_id is None:
+            raise ValueError(f"events.csv: patients.toml has no {code}")
+        shelf.add_event(chart_id, event, "JY", STARTED.isoformat())
 
 
 def _checklist(muscles: Mapping[str, Muscle]) -> Checklist:

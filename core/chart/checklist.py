@@ -53,6 +53,10 @@ class Item:
     posture: str = ""
 
 
+IMPORTED = "import"
+"""Id of what stands for the checklist in a session that was imported."""
+
+
 @dataclass(frozen=True, slots=True)
 class Checklist:
     """An ordered list of what to test, and how it is entered.
@@ -78,6 +82,13 @@ class Checklist:
     tries: int = 1
     counts: Counts = "first"
     quality_max: int = 4
+
+    @property
+    def title(self) -> str:
+        """Its name; an imported session has no list, and says how many stations it holds."""
+        if self.id != IMPORTED:
+            return self.name
+        return f"{len(self.items)} imported"
 
 
 def sides_of(item: Item, affected: str, first: Side) -> tuple[Side, ...]:

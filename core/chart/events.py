@@ -173,6 +173,12 @@ def between(events: Iterable[Event], first: date, last: date) -> tuple[Event, ..
     return in_date_order(found)
 
 
+def latest_injection(events: Iterable[Event], day: date) -> date | None:
+    """Find the day of the latest injection of whatever muscle group up to a day."""
+    days = (day_of(event) for event in standing(events) if event.kind == TOXIN)
+    return max((one for one in days if one and one <= day), default=None)
+
+
 def toxin_day(events: Iterable[Event], muscle: str, side: Side, day: date) -> int | None:
     """Count the whole days since the latest injection of a muscle group on a side.
 

@@ -138,7 +138,7 @@ def _list_questions(lists: Sequence[Checklist], last: Session | None) -> tuple[Q
             "Which muscle groups are tested.",
             "choice",
             default,
-            last.checklist.name if last else "",
+            last.checklist.title if last else "",
             named,
             needed=True,
         ),

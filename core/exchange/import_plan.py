@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
-from ..chart.checklist import Checklist, Item
+from ..chart.checklist import IMPORTED, Checklist, Item
 from ..chart.details import clash_words, filled
 from ..chart.patient import Patient, reference_for
 from ..chart.session import Session, canonical, sorted_by_start
@@ -272,7 +272,7 @@ def _checklist(readings: Iterable[Reading]) -> Checklist:
         Item(r.muscle, r.side.value, r.fast_velocity, r.scale.id, r.posture) for r in readings
     )
     highest = max((reading.quality or 0 for reading in readings), default=0)
-    return Checklist("import", "Imported", items, quality_max=5 if highest == 5 else 4)
+    return Checklist(IMPORTED, "Imported", items, quality_max=5 if highest == 5 else 4)
 
 
 def amendment_id(session: Session, readings: Iterable[Reading], made_on: Iterable[str] = ()) -> str:

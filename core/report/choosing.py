@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ..chart.chart import Chart
-from ..chart.events import TOXIN, day_of, day_words, parse_day, standing
+from ..chart.events import day_words, latest_injection, parse_day
 from ..chart.session import Session
 from ..problem import Problem
 
@@ -72,13 +72,11 @@ def _before_injection(
 
     A session on the day of an injection counts as before it: one measures, then injects.
     """
-    now = session.when.date()
-    days = [day_of(event) for event in standing(chart.events) if event.kind == TOXIN]
-    past = [day for day in days if day and day <= now]
-    if not past:
+    injected = latest_injection(chart.events, session.when.date())
+    if injected is None:
         return Problem("", "no injection is on record up to this session", "see treatment dates")
-    found = [each for each in earlier if each.when.date() <= max(past)]
+    found = [each for each in earlier if each.when.date() <= injected]
     if found:
         return found[-1]
-    words = f"no session before the injection of {day_words(max(past))}"
+    words = f"no session before the injection of {day_words(injected)}"
     return Problem("", words, "choose another one to compare with")

@@ -100,7 +100,7 @@ def _conditions(session: Session) -> Iterator[Fact]:
         yield Fact("Typed later, from paper", moment(given.typed_later))
     if given.blind:
         yield Fact("Last values", BLIND)
-    yield Fact("Checklist", session.checklist.name)
+    yield Fact("Checklist", session.checklist.title)
     yield Fact("Posture", given.posture or "as each muscle group's test says")
     yield Fact("Instrument", given.instrument or "goniometer")
     yield Fact("Since last dose of tone-lowering medication", _minutes(given.minutes_since_dose))

@@ -104,7 +104,10 @@ def _table(page: Page, ascii_only: bool) -> list[str]:
     if not page.rows:
         return []
     lines = [*_titles(page.compared), *(_row(row, page.compared, ascii_only) for row in page.rows)]
-    return [*lines, *folded(shown(page.legend_words, ascii_only), WIDTH)] if page.legend else lines
+    short = {row.short: row.name for row in page.rows if width_of(row.name) > _NAME}
+    signs = [page.legend_words, *(f"{short}: {name}" for short, name in short.items())]
+    words = shown("   ".join(filter(None, signs)), ascii_only)
+    return [*lines, *folded(words, WIDTH)] if words else lines
 
 
 def _titles(compared: bool) -> tuple[str, str]:

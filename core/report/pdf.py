@@ -21,9 +21,9 @@ def render_pdf(what: Page | Report) -> bytes:
     """Write a page, or a full report, as a PDF."""
     page = what if isinstance(what, Page) else what.page
     fit = best_fit(page)
-    # How many pages there are is only known when they are laid out.
-    count = _laid_out(what, fit, 0).page_no()
-    paper = _laid_out(what, fit, count)
+    paper = _laid_out(what, fit, 0)
+    if paper.page_no() > 1:  # how many pages there are is only known when they are laid out
+        paper = _laid_out(what, fit, paper.page_no())
     paper.set_title(paper.written(f"Report {page.code}, {page.date}"))
     paper.set_creator(paper.written(page.made_by))
     paper.set_creation_date(page.when)

@@ -218,6 +218,7 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("compare.sort", ("s",), "by size of change in units of its MDC, and back", "sort"),
     _key("compare.baseline", ("b",), "then: the first session, the baseline", "baseline"),
     _key("compare.previous", ("p",), "then: the session just before the later one", "previous"),
+    _key("compare.injection", ("i",), "then: the last session before an injection", "injection"),
     _key("compare.latest", ("l",), "now: the latest session", "latest"),
     _key("compare.then_before", ("left",), "then: the session before"),
     _key("compare.then_after", ("right",), "then: the session after"),

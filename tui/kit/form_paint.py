@@ -44,7 +44,8 @@ def hint_rows(form: FormState, width: int, message: str, style: str = "ask") -> 
     rows += wrap(_hint(now), width)
     if now.last:
         took = " - taken over; typing replaces it" if now.taken_over else ""
-        rows += wrap(f"last time ({form.dated}): {now.last}{took}", width, "dim")
+        when = f" ({form.dated})" if form.dated else ""
+        rows += wrap(f"last time{when}: {now.last}{took}", width, "dim")
     return filled(rows, HINT_ROWS)
 
 

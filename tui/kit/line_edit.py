@@ -159,7 +159,8 @@ def line_spans(line: LineEdit, width: int, style: str = "") -> tuple[Span, ...]:
     """Paint a line in at most ``width`` cells so that the cursor is in sight.
 
     The cursor is reversed; in a reversed line it is underlined and not reversed. Behind the
-    last character it is an underscore. A tilde marks text that has no room.
+    last character it is an underscore. Dots mark text that has no room: a tilde would read as
+    the home folder in a path.
     """
     under = line.after[: _under(line)]
     head, cell, rest = (visible(part) for part in (line.before, under, line.after[len(under) :]))
@@ -168,9 +169,9 @@ def line_spans(line: LineEdit, width: int, style: str = "") -> tuple[Span, ...]:
     if cell_len(head) + cell_len(rest) > room:
         for_rest = max(min(cell_len(rest), room // 3), room - cell_len(head))
         if cell_len(head) > room - for_rest:
-            head = "~" + tail(head, room - for_rest - 1)
+            head = "…" + tail(head, room - for_rest - 1)
         if cell_len(rest) > for_rest:
-            rest = set_cell_size(rest, for_rest - 1) + "~" if for_rest else ""
+            rest = set_cell_size(rest, for_rest - 1) + "…" if for_rest else ""
     cursor = "field" if style == "here" and under else "here"
     spans = ((head, style), (cell, cursor), (rest, style))
     return tuple(span for span in spans if span[0])

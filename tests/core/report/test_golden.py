@@ -7,11 +7,20 @@ the difference before committing it.
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from limbscribe.core.change.compare import Basis
 from limbscribe.core.report.forms import FORMS, rendered
 from limbscribe.core.report.model import Report
+from limbscribe.core.report.page import Page
+from limbscribe.core.report.page_build import make_page
+from limbscribe.core.shelf import Shelf
+from limbscribe.core.tardieu.muscles import shipped_muscles
+from limbscribe.demo.clinic import build_demo
+
+from tests.support.reports import long
 
 GOLDEN = Path(__file__).with_name("golden")
 FILES = {"text": "text.txt", "markdown": "markdown.md", "html": "html.html", "short": "short.txt"}
@@ -33,3 +42,41 @@ def keeps_its_words(path: Path, text: str):
     if os.environ.get("LIMBSCRIBE_GOLDEN") == "write":
         path.write_bytes(text.encode("utf-8"))
     assert text == path.read_bytes().decode("utf-8")
+
+
+PAGES = {"arm": ("DEMO-01", 2), "child": ("DEMO-03", 4), "first": ("DEMO-04", 0)}
+"""Of the invented clinic: name -> patient, and which session of theirs."""
+
+LETTERS = (
+    "\u03a9\u03bc\u03ad\u03b3\u03b1 \u041f\u0430\u043d\u0435\u043b \u0141\u00f3d\u017a \u65e5\u672c"
+)
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Shelf:
+    """The invented clinic."""
+    folder = tmp_path_factory.mktemp("demo") / "shelf"
+    build_demo(folder)
+    return Shelf(folder)
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_page_of_the_invented_clinic_is_as_it_was(name: str, demo: Shelf):
+    code, number = PAGES[name]
+    chart_id = demo.find(code)
+    assert chart_id is not None
+    chart = demo.load(chart_id)
+    page = make_page(chart, chart.by_date[number], Basis(shipped_muscles()), "0.0.0")
+    keeps(name, replace(page, record="0123456789ab", signed="Signed, record 0123456789ab"))
+
+
+def test_page_with_everything_odd_is_as_it_was(report: Report):
+    """Forty stations, letters of four scripts, long words without a blank."""
+    page = long(report, 40).page
+    said = (f"{LETTERS} " * 12, "x" * 300)
+    keeps("odd", replace(page, beside=(*page.beside, *said), changes=(*page.changes, *said)))
+
+
+def keeps(name: str, page: Page):
+    for form, file in FILES.items():
+        keeps_its_words(GOLDEN / f"{name}-{file}", rendered(page, form))

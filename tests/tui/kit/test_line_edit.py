@@ -115,9 +115,9 @@ def test_a_line_too_long_shows_what_is_around_the_cursor() -> None:
     def shown(line: LineEdit) -> str:
         return "".join(text for text, _ in line_spans(line, 10))
 
-    assert shown(LineEdit("abcdefghijklm")) == "~fghijklm_"
-    assert shown(LineEdit("", "abcdefghijklm")) == "abcdefghi~"
-    assert shown(LineEdit("abcdefgh", "ijklmnop")) == "~defghijk~"
+    assert shown(LineEdit("abcdefghijklm")) == "…fghijklm_"
+    assert shown(LineEdit("", "abcdefghijklm")) == "abcdefghi…"
+    assert shown(LineEdit("abcdefgh", "ijklmnop")) == "…defghijk…"
 
 
 def test_the_cursor_is_seen_without_colours() -> None:

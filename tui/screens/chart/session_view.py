@@ -110,7 +110,7 @@ def _session_line(session: Session, data: ChartData, width: int) -> str:
     counted = count(session_rows(session, data.muscles, data.patient))
     people = [_cell(session.examiner, 8)]
     if width >= ALL_COLUMNS:
-        people += [_cell(session.recorder, 8), _cell(session.checklist.name, _name_room(width))]
+        people += [_cell(session.recorder, 8), _cell(session.checklist.title, _name_room(width))]
     closed = visible(session.seal.author) if session.seal else "open"
     return (
         f"{session.date_words:<11} {' '.join(people)} {counted.done:>4} "
@@ -127,7 +127,7 @@ def _about(data: ChartData, session: Session, width: int) -> list[Row]:
     """The chosen session in words: people, checklist, signature, amendments."""
     rows = session_rows(session, data.muscles, data.patient)
     words = [
-        f"angles in deg, as typed; {session.checklist.name}, examiner {session.examiner}, "
+        f"angles in deg, as typed; {session.checklist.title}, examiner {session.examiner}, "
         f"recorder {session.recorder}"
     ]
     if session.source != "entry":

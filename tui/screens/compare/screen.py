@@ -15,11 +15,13 @@ from .paint import CompareFrame, paint_compare, table_room
 from .state import (
     SESSION_ACTIONS,
     CompareData,
+    CompareState,
     first_state,
     moved,
     next_view,
     on_station,
     rows_shown,
+    since_injection,
     with_sessions,
 )
 
@@ -29,7 +31,8 @@ HELP = (
     "the muscle and the limb, nothing is said. A change is never called better or worse.",
     "A ! means that something which moves the numbers by itself was not alike: another "
     "examiner, test position, velocity, or part of the toxin cycle. The details name it.",
-    "The first date is the baseline to begin with, the second the latest; both can be chosen. "
+    "The first date is the baseline to begin with, the second the latest; both can be chosen, "
+    "the first also as the last session before the latest injection. "
     "The figures show a catch (x), no catch (o), not tested (n), and on the later one whether "
     "R1 or R2 changed by more than the MDC (>) or not (=). The gaps are the same figures with the "
     "tens of the gap as a digit, underlined where R2 is short of the reference.",
@@ -54,6 +57,7 @@ class CompareScreen(PaintedScreen[None]):
         self.state = first_state(data, chosen)
         self._comparison = data.compared(self.state)
         self.actions |= {**moving(self._move), "view": self._turn_page, "sort": self._sort}
+        self.actions["injection"] = self._since_injection
         self.actions |= {action: partial(self._choose, action) for action in SESSION_ACTIONS}
 
     @property
@@ -81,11 +85,22 @@ class CompareScreen(PaintedScreen[None]):
 
     def _choose(self, action: str) -> None:
         """Other sessions; the same station stays selected."""
-        wanted = self._selected()
         state = with_sessions(self.state, action, len(self._data.sessions))
         if state is None:
             self.refuse("no further: then comes before now, and both are sessions")
             return
+        self._compare(state)
+
+    def _since_injection(self) -> None:
+        """Compare with the last session before the latest injection."""
+        state = since_injection(self._data, self.state)
+        if isinstance(state, str):
+            self.refuse(state)
+        else:
+            self._compare(state)
+
+    def _compare(self, state: CompareState) -> None:
+        wanted = self._selected()
         if (state.then, state.now) != (self.state.then, self.state.now):
             self._comparison = self._data.compared(state)
         self.state = on_station(state, rows_shown(state, self._comparison), wanted)

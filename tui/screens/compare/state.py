@@ -8,6 +8,7 @@ from typing import Literal
 
 from ....core.change.compare import Basis, CompareRow, Comparison, compare
 from ....core.chart.chart import Chart, Event
+from ....core.chart.events import day_words, latest_injection
 from ....core.chart.patient import Patient
 from ....core.chart.session import Session
 from ...kit.scroll import clamped
@@ -103,6 +104,20 @@ def with_sessions(state: CompareState, action: str, count: int) -> CompareState 
     if not 0 <= earlier < later < count:
         return None
     return replace(state, then=earlier, now=later, top=0)
+
+
+def since_injection(data: CompareData, state: CompareState) -> CompareState | str:
+    """Choose the last session up to the latest injection before "now", or say why there is none.
+
+    A session on the day of an injection counts as before it: one measures, then injects.
+    """
+    injected = latest_injection(data.events, data.sessions[state.now].when.date())
+    if injected is None:
+        return "no injection is on record up to the later session; e in the chart keeps the dates"
+    past = [n for n, one in enumerate(data.sessions[: state.now]) if one.when.date() <= injected]
+    if not past:
+        return f"there is no session before the injection of {day_words(injected)}"
+    return replace(state, then=past[-1], top=0)
 
 
 def rows_shown(state: CompareState, comparison: Comparison) -> tuple[CompareRow, ...]:

@@ -18,7 +18,7 @@ from ...kit.scroll import moving
 from ...terminal.person import account
 from .model import LONGEST_CODE, Listing, moved, selecting, with_entries, with_query, without_search
 from .paint import OpeningView, list_rows, opening_hint, paint_opening
-from .work import NOTHING, Work, with_tasks
+from .work import EMPTY, NOTHING, Work, with_tasks
 from .work import moved as work_moved
 
 
@@ -51,8 +51,11 @@ class OpeningScreen(PaintedScreen[None]):
         self.read_again()
 
     def leave(self) -> None:
-        """Leave the program."""
-        self.owner.exit(0)
+        """Go back from the worklist to the patients, from those leave the program."""
+        if self.work.shown:
+            self._all()
+        else:
+            self.owner.exit(0)
 
     def open_session(self, code: str) -> None:
         """Begin the session of a patient named by code."""
@@ -178,9 +181,7 @@ class OpeningScreen(PaintedScreen[None]):
 
     def _work(self) -> None:
         """The worklist in place of the patients, and back."""
-        if not self.work.tasks:
-            self.refuse("nothing waits: nobody is due, nothing is open or in conflict")
-        self._show_work(replace(self.work, shown=bool(self.work.tasks) and not self.work.shown))
+        self._show_work(replace(self.work, shown=not self.work.shown))
 
     def _all(self) -> None:
         self.message = ""
@@ -188,8 +189,10 @@ class OpeningScreen(PaintedScreen[None]):
         self.listing = without_search(self.listing)
 
     def _with_patient(self, do: Callable[[str], None]) -> None:
-        """Do something with the chart of the selected patient, if there is one."""
-        if entry := self.listing.selected:
+        """Do something with the chart of the selected patient, if there is one in sight."""
+        if self.work.shown and not self.work.tasks:
+            self.refuse(f"{EMPTY}; {self.context.keymap.name('opening.work')} goes back")
+        elif entry := self.listing.selected:
             self._fresh = False
             do(entry.id)
         else:
@@ -257,7 +260,7 @@ class OpeningScreen(PaintedScreen[None]):
 
     def key_words(self) -> dict[str, str]:
         """In the worklist its key goes back to the patients."""
-        return {"work": "patients"} if self.work.shown else {}
+        return {"work": "patients", "quit": "back"} if self.work.shown else {}
 
     def hint(self) -> str:
         """Say what the next key does."""

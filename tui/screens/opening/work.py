@@ -41,16 +41,18 @@ class Work:
 
 NOTHING = Work()
 
+EMPTY = "nothing waits: nobody is due, nothing is open or in conflict"
+
 
 def with_tasks(work: Work, tasks: Sequence[Task]) -> Work:
-    """The worklist after the shelf was read again; an empty one is not shown."""
+    """The worklist after the shelf was read again."""
     at = clamped(work.at, len(tasks))
     chosen = work.selected
     for index, task in enumerate(tasks):
         if chosen and (task.entry.id, task.kind) == (chosen.entry.id, chosen.kind):
             at = index
             break
-    return Work(tuple(tasks), at, work.shown and bool(tasks))
+    return Work(tuple(tasks), at, work.shown)
 
 
 def moved(work: Work, action: str, page: int = 1) -> Work:
@@ -66,6 +68,8 @@ def waiting_words(work: Work, key: str) -> str:
 
 def work_rows(work: Work, width: int, room: int) -> list[Row]:
     """Heading and the tasks in sight, in at most ``room`` rows below it."""
+    if not work.tasks:
+        return [line(EMPTY)]
     code = max(SHORTEST_CODE, *(len(visible(task.entry.code)) for task in work.tasks))
     titles = f"{'code':<{code}}  {'what':<{KIND_WIDTH}}  {'by':<{DATE_WIDTH}}  why"
     rows: list[Row] = [line(f"  {titles}", "dim")]

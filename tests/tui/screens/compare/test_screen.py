@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
 
 import pytest
 from limbscribe.core.change.compare import Comparison
 from limbscribe.core.chart.chart import Chart, Event
 from limbscribe.core.chart.session import Session
+from limbscribe.core.tardieu.figure import GAP_SIGNS, gap_sign
 from limbscribe.tui.kit.body import figure_rows, spot_of
 from limbscribe.tui.screens.chart.screen import ChartScreen
-from limbscribe.tui.screens.compare.figures import MARKS, change_mark, state_mark
+from limbscribe.tui.screens.compare.figures import MARKS, both_gaps, change_mark, state_mark
 from limbscribe.tui.screens.compare.paint import CompareFrame, detail_rows, paint_compare
 from limbscribe.tui.screens.compare.screen import CompareScreen
 from limbscribe.tui.screens.compare.state import (
@@ -21,6 +23,7 @@ from limbscribe.tui.screens.compare.state import (
     moved,
     next_view,
     rows_shown,
+    since_injection,
     with_sessions,
 )
 
@@ -72,6 +75,29 @@ def test_sessions_are_chosen_by_keys_and_then_stays_before_now() -> None:
     assert with_sessions(CompareState(0, 1), "then_after", 4) is None
 
 
+def test_the_session_before_an_injection_is_chosen_or_it_says_why_not() -> None:
+    """The invented toxin is of 10 Feb, between the first session and the second."""
+    found = data()
+    state = since_injection(found, CompareState(1, 2))
+    assert isinstance(state, CompareState)
+    before = found.sessions[state.then].when.date()
+    assert before <= date(2026, 2, 10) < found.sessions[state.then + 1].when.date()
+    assert "no injection is on record" in str(since_injection(data(events=()), state))
+    early = replace(TOXIN, date="2026-01-01")
+    assert "no session before the injection" in str(since_injection(data(events=(early,)), state))
+
+
+def test_gaps_are_digits_and_what_is_not_there_has_its_letter() -> None:
+    found = data()
+    rows = both_gaps(found.compared(first_state(found)).rows, MUSCLES, -1, 80)
+    text = "\n".join(text_of(rows))
+    assert GAP_SIGNS in text
+    gaps = {gap_sign(row.change.gap.after, True) for row in found.compared(first_state(found)).rows}
+    digits = {sign for sign in gaps if sign.isdigit()}
+    assert digits
+    assert all(sign in text for sign in digits)
+
+
 def test_views_go_round_and_rows_stop_at_the_ends() -> None:
     state = CompareState(0, 1)
     seen: list[str] = []
@@ -96,7 +122,7 @@ def test_two_closed_sessions_are_needed() -> None:
 
 
 @pytest.mark.parametrize("size", SIZES)
-@pytest.mark.parametrize("view", ["table", "details", "figures"])
+@pytest.mark.parametrize("view", ["table", "details", "figures", "gaps"])
 def test_every_view_fits_every_window(size: tuple[int, int], view) -> None:
     for found in (data(), data(*many(30))):
         last = len(found.compared(first_state(found)).rows) - 1

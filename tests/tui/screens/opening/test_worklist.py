@@ -163,7 +163,7 @@ def test_moving_and_reading_again_keep_the_task() -> None:
     again = with_tasks(work, worklist(entries[1:], TODAY))
     assert again.selected is not None
     assert again.selected.entry.code == "B"
-    assert with_tasks(work, ()) == Work()
+    assert with_tasks(work, ()) == Work(shown=True)
 
 
 async def test_the_key_shows_the_worklist_and_enter_opens_the_chart(tmp_path) -> None:
@@ -191,4 +191,8 @@ async def test_an_empty_worklist_says_so(tmp_path) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "w")
         assert "nothing waits" in "\n".join(shown(pilot))
+        assert "worklist: 0 tasks" in shown(pilot)[1]
+        await press(pilot, "s")  # the patient is not in sight
+        assert app.screen.name_in_keymap == "opening"
+        await press(pilot, "q")
         assert "1 patient, 0 open sessions" in shown(pilot)[1]
