@@ -11,7 +11,7 @@ LEGEND = {
     GONE: "catch gone",
     NEW: "catch new",
     MORE: "more stretch, beyond error",
-    LESS: "less",
+    LESS: "less stretch, beyond error",
     WITHIN: "within error",
     BEYOND: "no figure, beyond reading error",
     UNFAIR: "conditions differ",

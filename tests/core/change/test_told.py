@@ -1,0 +1,59 @@
+"""What changed, in sentences: gone first, then beyond error, then range lost, then no figure."""
+
+from __future__ import annotations
+
+from limbscribe.core.change.compare import Comparison, compare_dates
+from limbscribe.core.change.told import changed_rows, told
+from limbscribe.core.chart.chart import Chart
+
+from tests.core.change.test_marks import pronators, soleus, whole
+from tests.support.compared import BASIS, LEFT
+from tests.support.records import PATIENT, reading, session
+
+
+def test_a_catch_that_is_gone_says_where_it_was_and_the_range() -> None:
+    found = whole(soleus(-10, 12), soleus(None, 0))
+    [words] = told(found, 5)
+    assert words == "Soleus Left: the catch is gone (was at -10, quality 2); range 12 shorter."
+
+
+def test_a_new_catch_and_one_that_moved() -> None:
+    assert told(whole(soleus(None, 12), soleus(-10, 12)), 5) == (
+        "Soleus Left: a catch now (at -10, quality 2), none before; range unchanged.",
+    )
+    assert told(whole(soleus(-10, 12), soleus(8, 12)), 5) == (
+        "Soleus Left: catch 18 later; range unchanged.",
+    )
+    fallen = told(whole(soleus(-10, 30), soleus(-8, 0)), 5)
+    assert fallen == ("Soleus Left: catch unchanged; range 30 shorter, so the gap is 32 smaller.",)
+
+
+def test_without_a_figure_it_says_so_and_nothing_is_nothing() -> None:
+    [words] = told(whole(pronators(0, 60), pronators(20, 60)), 5)
+    assert "catch 20 later (no published figure)" in words
+    still = told(whole(soleus(-10, 12), soleus(-10, 12)), 5)
+    assert still == ("No catch is gone or new, and no angle changed beyond error.",)
+
+
+def test_the_order_and_what_is_beyond_the_number_of_sentences() -> None:
+    then = [
+        pronators(0, 60),
+        soleus(-10, 30),
+        reading("gastrocnemius", LEFT, -20, 10),
+        reading("hamstrings", LEFT, -60, -30),
+    ]
+    now = [
+        pronators(20, 60),
+        soleus(-10, 0),
+        reading("gastrocnemius", LEFT, 0, 10),
+        reading("hamstrings", LEFT, None, -30),
+    ]
+    chart = Chart(
+        "c", PATIENT, (session("2026-01-02", *then), session("2026-04-01", *now)), (), (), ()
+    )
+    found = compare_dates(chart, BASIS)
+    assert isinstance(found, Comparison)
+    names = [row.muscle for row in changed_rows(found)]
+    assert names == ["hamstrings", "gastrocnemius", "soleus", "forearm-pronators"]
+    assert told(found, 3)[3:] == ("1 more station changed: see the marks.",)
+    assert len(told(found, 4)) == 4
