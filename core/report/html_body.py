@@ -32,6 +32,9 @@ HEIGHT = TOP + (LAST_ROW + 1) * CELL + FOOT
 LIGHT, DARK = (236, 243, 250), (10, 50, 105)
 """Red, green and blue of a gap under 10 deg, and of one of 90 deg and more."""
 
+FIRST_LIGHT = 6
+"""Tens from which on the digit is white: each has a contrast of 4.5 to 1 and more."""
+
 LEGEND = f"{GAP_SIGNS}; bar: R2 short of the reference"
 
 
@@ -130,7 +133,7 @@ def colour_of(one: BodyMark) -> tuple[str, bool]:
         return "#ffffff", False
     share = int(one.sign) / TENS
     shade = [round(a + (b - a) * share) for a, b in zip(LIGHT, DARK, strict=True)]
-    return "#" + "".join(f"{part:02x}" for part in shade), int(one.sign) >= 4
+    return "#" + "".join(f"{part:02x}" for part in shade), int(one.sign) >= FIRST_LIGHT
 
 
 def spot(place: Place, side: Side, left: float = 0) -> tuple[float, float]:
