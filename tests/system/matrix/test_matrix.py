@@ -13,7 +13,8 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
-from limbscribe.tui.kit.body import _FIGURE, MARKS
+from limbscribe.core.tardieu.figure import FIGURE
+from limbscribe.tui.kit.body import MARKS
 from limbscribe.tui.plot.signs import BAND, BOTH_GAPS, LOWER, SHARED, UPPER
 
 from tests.support.sizes import FULL
@@ -96,7 +97,7 @@ def test_a_cut_line_of_keys_is_found():
 def test_every_mark_has_a_sign_of_its_own():
     signs = [sign for sign, _ in MARKS.values()]
     assert len(set(signs)) == len(signs) == 5
-    assert not set(signs) & set("".join(_FIGURE))
+    assert not set(signs) & set("".join(FIGURE))
     drawn = [*LOWER.marks, *UPPER.marks, LOWER.gap, UPPER.gap, SHARED, BOTH_GAPS, *BAND.values()]
     assert len(set(drawn)) == len(drawn)
 
