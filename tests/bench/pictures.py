@@ -1,6 +1,6 @@
 """A picture of each main screen, from the real program in a real pseudo-terminal.
 
-    python -m tests.bench.pictures FOLDER [COLUMNSxLINES]
+    python -m tests.bench.pictures FOLDER [COLUMNSxLINES [NAME ...]]
 
 It drives the program as the tests do, on a throwaway shelf with the invented clinic. Each
 screen becomes an SVG file of text, cell by cell in a monospaced font, so that people can look at
@@ -92,8 +92,8 @@ def _looks(cell: Cell) -> tuple[str, str, bool, bool]:
     return front, back, cell.bold, cell.underscore
 
 
-def take(terminal: Terminal, folder: Path) -> list[Path]:
-    """Walk through the screens and write a picture of each; the files."""
+def take(terminal: Terminal, folder: Path, names: list[str]) -> list[Path]:
+    """Walk through the screens and write a picture of each, or of those named; the files."""
     written: list[Path] = []
     for name, keys, words in SCRIPT:
         for key in _apart(keys):
@@ -102,6 +102,8 @@ def take(terminal: Terminal, folder: Path) -> list[Path]:
         _wait(terminal, words)
         while terminal.read(0.3):
             pass
+        if names and name not in names:
+            continue
         path = folder / f"{name}.svg"
         screen = terminal.screen
         path.write_text(picture(screen.columns, screen.lines, screen.buffer), "utf-8")
@@ -128,7 +130,7 @@ def _wait(terminal: Terminal, words: str) -> None:
 def main() -> None:
     """Take every picture."""
     if len(sys.argv) < 2:
-        raise SystemExit("where to? python -m tests.bench.pictures FOLDER [COLUMNSxLINES]")
+        raise SystemExit("where to? python -m tests.bench.pictures FOLDER [COLUMNSxLINES [NAME ...]]")
     folder = Path(sys.argv[1])
     size = sys.argv[2] if len(sys.argv) > 2 else "80x24"
     columns, lines = map(int, size.split("x"))
@@ -137,7 +139,7 @@ def main() -> None:
         build_demo(Path(shelf) / "shelf")
         terminal = Terminal(*shelf_args(Path(shelf) / "shelf"), columns=columns, lines=lines)
         try:
-            for path in take(terminal, folder):
+            for path in take(terminal, folder, sys.argv[3:]):
                 print(path)
         finally:
             terminal.kill()
