@@ -4,7 +4,8 @@
 
 It drives the program as the tests do, on a throwaway shelf with the invented clinic. Each
 screen becomes an SVG file of text, cell by cell in a monospaced font, so that people can look at
-it or compare two versions. The default size is 80x24.
+it or compare two versions. The default size is 80x24;
+with names only those pictures are written. The README shows ``demo/pictures 80x24 entry chart``.
 """
 
 from __future__ import annotations
@@ -130,7 +131,7 @@ def _wait(terminal: Terminal, words: str) -> None:
 def main() -> None:
     """Take every picture."""
     if len(sys.argv) < 2:
-        raise SystemExit("where to? python -m tests.bench.pictures FOLDER [COLUMNSxLINES [NAME ...]]")
+        raise SystemExit("where to? tests.bench.pictures FOLDER [COLUMNSxLINES [NAME ...]]")
     folder = Path(sys.argv[1])
     size = sys.argv[2] if len(sys.argv) > 2 else "80x24"
     columns, lines = map(int, size.split("x"))
