@@ -10,6 +10,9 @@ from pathlib import Path
 import pytest
 from limbscribe.core.report.forms import rendered
 from limbscribe.core.report.model import Report
+from pypdf import PdfReader
+
+from tests.support.reports import long
 
 pytestmark = pytest.mark.tools
 """Needs programs beside Python, see .ci/run."""
@@ -70,3 +73,18 @@ def test_browser_applies_the_style_that_the_policy_names(report: Report, tmp_pat
         assert ran.returncode == 0, ran.stderr
         said.append("Content Security Policy" in ran.stderr)
     assert said == [False, True]
+
+
+@pytest.mark.parametrize(("size", "sheets"), [(4, 1), (24, 1), (30, 1), (60, 2)])
+def test_the_page_prints_on_one_sheet_and_repeats_its_titles(
+    size: int, sheets: int, report: Report, tmp_path: Path
+):
+    page = long(report, size).page
+    (tmp_path / "report.html").write_text(rendered(page, "html"), "utf-8")
+    target = tmp_path / "printed.pdf"
+    ran = run(tmp_path, f"--print-to-pdf={target}", "--no-pdf-header-footer")
+    assert ran.returncode == 0, ran.stderr
+    printed = [one.extract_text() for one in PdfReader(target).pages]
+    assert len(printed) == sheets
+    assert all("Short of ref" in text for text in printed[: 1 + (size > 30)])
+    assert page.caution.split(".")[0] in " ".join(" ".join(printed).split())
