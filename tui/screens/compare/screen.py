@@ -28,7 +28,8 @@ from .state import (
 HELP = (
     "Each row is a station: R1 and R2 then and now as typed, the change towards more stretch, "
     "and whether it is larger than the smallest detectable change (MDC). Where no figure fits "
-    "the muscle and the limb, nothing is said. A change is never called better or worse.",
+    "the muscle and the limb, nothing is said but whether a change is beyond reading error (~). "
+    "none is no catch, n.t. not tested. A change is never called better or worse.",
     "A ! means that something which moves the numbers by itself was not alike: another "
     "examiner, test position, velocity, or part of the toxin cycle. The details name it.",
     "The first date is the baseline to begin with, the second the latest; both can be chosen, "
