@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Literal
 
 from ....core.change.compare import CompareRow
-from ....core.tardieu.figure import GAP_SIGNS, gap_sign
+from ....core.tardieu.figure import gap_sign
 from ....core.tardieu.measurement_error import error_of_readings
 from ....core.tardieu.muscles import Muscle
 from ....core.tardieu.reading import Reading
@@ -27,6 +27,9 @@ MARKS: dict[Mark, tuple[str, str, str]] = {
 
 _FIRST = -1000
 """Rank before every other."""
+
+GAPS = "digit: tens of the gap  - no catch  x not tested  ? no R2  underlined: R2 short"
+"""What the signs of the gaps mean; it fits 80 cells."""
 
 SIDE_BY_SIDE = 2 * CHART_WIDTH + 2
 FIGURE_ROWS = 18
@@ -74,8 +77,7 @@ def both_gaps(
     rows: Sequence[CompareRow], muscles: Mapping[str, Muscle], selected: int, width: int
 ) -> list[Row]:
     """The same with the tens of the gap, underlined where R2 is short of the reference."""
-    words = f"{GAP_SIGNS}; underlined: R2 short"
-    return _side_by_side(rows, muscles, selected, width, _gap_sign, line(words, "dim"))
+    return _side_by_side(rows, muscles, selected, width, _gap_sign, line(GAPS, "dim"))
 
 
 Sign = Callable[[CompareRow, bool], tuple[int, Span]]

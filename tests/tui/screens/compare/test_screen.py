@@ -9,10 +9,10 @@ import pytest
 from limbscribe.core.change.compare import Comparison
 from limbscribe.core.chart.chart import Chart, Event
 from limbscribe.core.chart.session import Session
-from limbscribe.core.tardieu.figure import GAP_SIGNS, gap_sign
+from limbscribe.core.tardieu.figure import gap_sign
 from limbscribe.tui.kit.body import figure_rows, spot_of
 from limbscribe.tui.screens.chart.screen import ChartScreen
-from limbscribe.tui.screens.compare.figures import MARKS, both_gaps, change_mark, state_mark
+from limbscribe.tui.screens.compare.figures import GAPS, MARKS, both_gaps, change_mark, state_mark
 from limbscribe.tui.screens.compare.paint import CompareFrame, detail_rows, paint_compare
 from limbscribe.tui.screens.compare.screen import CompareScreen
 from limbscribe.tui.screens.compare.state import (
@@ -91,7 +91,7 @@ def test_gaps_are_digits_and_what_is_not_there_has_its_letter() -> None:
     found = data()
     rows = both_gaps(found.compared(first_state(found)).rows, MUSCLES, -1, 80)
     text = "\n".join(text_of(rows))
-    assert GAP_SIGNS in text
+    assert GAPS in text
     gaps = {gap_sign(row.change.gap.after, True) for row in found.compared(first_state(found)).rows}
     digits = {sign for sign in gaps if sign.isdigit()}
     assert digits
