@@ -9,7 +9,7 @@ from typing import Any
 from ..chart.events import day_words
 from ..chart.session import Session
 from ..tardieu.angles import show_angle
-from ..tardieu.measured import State, fast_state, slow_state
+from ..tardieu.measured import CELLS, State, fast_state, slow_state
 from ..tardieu.measurement_error import Closest, Found, NoFigure
 from ..tardieu.reading import Reading, scale_to_doc
 from .change import AngleChange
@@ -22,9 +22,6 @@ Json = dict[str, Any]
 HEADER = ("Muscle, side", "R1 then>now", "+/-", "", "R2 then>now", "+/-", "", "Gap", "Quality")
 WIDTHS = (22, 11, 4, 2, 11, 4, 2, 7, 7)
 """Column widths in characters: with a space between columns 78 together."""
-
-NO_CATCH, UNTESTED = "none", "n.t."
-"""What stands in a cell without an angle; "not tested" where that fills the cell."""
 
 
 def comparison_doc(comparison: Comparison) -> Json:
@@ -143,7 +140,7 @@ def _angle_cells(
 ) -> tuple[str, str, str]:
     then = _angle(angle.before, row.before, row, state)
     now = _angle(angle.after, row.after, row, state)
-    values = "not tested" if then == now == UNTESTED else f"{then} > {now}"
+    values = "not tested" if then == now == CELLS["not-tested"] else f"{then} > {now}"
     sign = "" if angle.change is None else f"{angle.change:+d}"
     return values, sign, (catch or angle_mark(angle)) + (UNFAIR if angle.unfair else "")
 
@@ -155,7 +152,7 @@ def _angle(
     if stretch is not None:
         return show_angle(row.shown(stretch))
     found = state(reading) if reading else "not-tested"
-    return {"no-catch": NO_CATCH, "not-tested": UNTESTED}.get(found, ".")
+    return CELLS[found] or CELLS["not-recorded"]
 
 
 def _value(value: int | None) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError, version
 
-from .model import Report
+from .model import Report, page_in
 from .page import Page
 
 
@@ -64,7 +64,7 @@ def rendered(what: Page | Report, form: str, ascii_only: bool = False) -> str:
     Raises:
         KeyError: when there is no such form.
     """
-    page = what if isinstance(what, Page) else what.page
+    page = page_in(what)
     if form == "markdown":
         from .markdown import render_markdown
 

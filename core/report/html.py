@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from ..text import visible
 from .markdown import TEMPLATES, filled, parts_of
-from .model import Report
+from .model import Report, page_in
 from .page import Page
 from .page_marks import body_marks
 
@@ -27,7 +27,7 @@ def render_html(what: Page | Report) -> str:
 
     style, style_hash = style_of("report.css")
     full = isinstance(what, Report)
-    page = what.page if full else what
+    page = page_in(what)
     now, before = body_marks(page)
     dense, size = _sizes(page)
     sparks = [_drawing(spark_drawing(row.series, row.title, row.velocity)) for row in page.rows]

@@ -9,12 +9,12 @@ from __future__ import annotations
 from html import escape
 from typing import Literal
 
-from svg import SVG, Circle, Element, G, Point, Polygon, Rect, Text, Title, ViewBoxSpec
+from svg import SVG, Circle, Element, G, Point, Polygon, Text, Title, ViewBoxSpec
 
 from ..text import visible
 
 Anchor = Literal["start", "middle", "end"]
-Shape = Literal["disc", "triangle", "square", "ring"]
+Shape = Literal["disc", "triangle"]
 
 
 def label(x: float, y: float, text: str, anchor: Anchor = "start", light: bool = False) -> Text:
@@ -46,9 +46,7 @@ def _shape(x: float, y: float, shape: Shape, style: str) -> Element:
     if shape == "triangle":
         corners = [Point(x, _near(y - 5)), Point(_near(x - 5), _near(y + 4))]
         return Polygon(points=[*corners, Point(_near(x + 5), _near(y + 4))], class_=[style])
-    if shape == "square":
-        return Rect(x=_near(x - 4), y=_near(y - 4), width=8, height=8, class_=[style])
-    return Circle(cx=x, cy=y, r=4 if shape == "disc" else 3.5, class_=[style])
+    return Circle(cx=x, cy=y, r=4, class_=[style])
 
 
 def _near(value: float) -> float | int:

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from ..text import visible
-from .model import Report
+from .model import Report, page_in
 from .page import COLUMN_WORDS, COLUMNS, Page
 from .text import station_lines
 
@@ -40,7 +40,7 @@ def render_markdown(what: Page | Report) -> str:
 
 def _columns(what: Page | Report) -> list[str]:
     """Title the columns, with a cell for before where there is one."""
-    page = what if isinstance(what, Page) else what.page
+    page = page_in(what)
     muscle, side, fast, *pairs, gap, short, mark = COLUMNS
     twice = [f"{name} {when}" for name in pairs for when in ("before", "now")]
     return [muscle, side, fast, *(twice if page.compared else pairs), gap, short, mark]
@@ -49,7 +49,7 @@ def _columns(what: Page | Report) -> list[str]:
 def parts_of(what: Page | Report) -> dict[str, object]:
     """Name the parts that the templates fill in: the page, and what is behind it if anything."""
     full = isinstance(what, Report)
-    page = what.page if full else what
+    page = page_in(what)
     stations = what.stations if full else ()
     return {
         "page": page,

@@ -12,17 +12,8 @@ from dataclasses import dataclass
 
 from ..change.trend import Series
 from ..change.trend_events import TrendEvent
-from ..tardieu.muscle import Place
 from ..tardieu.reading import Reading, Side
 from .page import Page
-
-STATES = {
-    "done": "measured",
-    "flagged": "measured; the checks had something to say",
-    "not tested": "not tested, or not to the end",
-    "open": "left open",
-}
-"""What became of a station -> words for the legend."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,8 +58,7 @@ class ReportStation:
         name: name of the muscle group, its id when it is not known any more.
         side: side of the body.
         velocity: fast velocity.
-        state: key of STATES.
-        place: where it is on the body chart, None for an unknown muscle group.
+        state: "done", "flagged" by the checks, "not tested" to the end, or "open".
         r1: angle of catch as read, deg, or why there is none.
         r2: end of the slow range as read, deg, or why there is none.
         quality: grade, or "-".
@@ -93,7 +83,6 @@ class ReportStation:
     side: Side
     velocity: str
     state: str
-    place: Place | None
     r1: str
     r2: str
     quality: str
@@ -204,3 +193,8 @@ class Report:
             ("Words", self.definitions),
             ("Record", self.hashes),
         )
+
+
+def page_in(what: Page | Report) -> Page:
+    """Take the page out of a full report; a page is one itself."""
+    return what if isinstance(what, Page) else what.page

@@ -17,8 +17,8 @@ from ..tardieu.reading import Reading
 from .choosing import previous
 from .model import Fact, Report, ReportStation
 from .model_station import ReportInputs, station_of
-from .page_build import make_page
-from .page_words import moment
+from .page_build import page_of
+from .page_words import moment, withdrawn_readings
 
 BLIND = "hidden while this was typed: blind rating"
 
@@ -44,7 +44,7 @@ def make_report(
     names = {id_: muscle.name for id_, muscle in basis.muscles.items()}
     until = session.when.date()
     return Report(
-        page=make_page(chart, session, basis, version, before),
+        page=page_of(chart, session, basis, version, comparison),
         people=tuple(_people(session)),
         conditions=tuple(_conditions(session)),
         differences=_differences(comparison),
@@ -140,13 +140,9 @@ def _superseded(chain: Chain, session: Session, names: dict[str, str]) -> Iterat
     """Say which readings are gone, and what is in dispute."""
     from ..tardieu.reading_words import reading_words, station_words
 
-    there = {reading.station for reading in session.readings}
-    given = [*chain.session.readings, *(r for a in chain.amendments for r in a.readings)]
-    for station, reading in {reading.station: reading for reading in given}.items():
-        if station in there:
-            continue
+    for reading in withdrawn_readings(chain, session):
         title = station_words(reading, names.get(reading.muscle, ""))
-        for former in chain.formers(station):
+        for former in chain.formers(reading.station):
             if former.reading:
                 by = f"withdrawn by {former.until.author}: {former.until.reason}"
                 yield f"SUPERSEDED {title}: {reading_words(former.reading)}; {by}"

@@ -66,7 +66,6 @@ def station_of(reading: Reading, inputs: ReportInputs) -> ReportStation:
         side=reading.side,
         velocity=reading.fast_velocity,
         state=_state(reading),
-        place=muscle.place if muscle else None,
         r1=_WORDS[fast_state(reading)] or show_angle(reading.r1),
         r2=_WORDS[slow_state(reading)] or show_angle(reading.r2),
         quality=show_angle(reading.quality) or NONE,

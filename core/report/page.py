@@ -7,15 +7,17 @@ and computes nothing, so that all of them say the same.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
 from ..change.trend import Series
+from ..tardieu.measured import CELLS
 from ..tardieu.muscle import Place
 from ..tardieu.reading import Reading, Side
 
-NOTHING, NO_CATCH, UNTESTED = ".", "none", "n.t."
-"""What stands in a cell without a number: not recorded, no catch, not tested."""
+NOTHING = CELLS["not-recorded"]
+"""What stands in a cell without a number."""
 
 COLUMNS = ("Muscle", "Side", "Fast", "R1", "R2", "Quality", "Gap", "Short of ref", "")
 """Titles of a row; R1, R2 and the quality have a cell for before and one for now."""
@@ -142,7 +144,8 @@ class Page:
         """The stations without a row on one line, "" for none."""
         if not self.quiet:
             return ""
-        return f"No catch, and the range reaches the reference: {sided(self.quiet)}."
+        where = sided((row.name, row.side.word) for row in self.quiet)
+        return f"No catch, and the range reaches the reference: {where}."
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -155,9 +158,13 @@ class Page:
         return "   ".join(f"{sign} {words}" for sign, words in self.legend)
 
 
-def sided(rows: tuple[PageRow, ...]) -> str:
-    """Name stations: each muscle group once, with its sides."""
-    sides: dict[str, list[str]] = {}
-    for row in rows:
-        sides.setdefault(row.name, []).append(row.side.word)
-    return ", ".join(f"{name} {' and '.join(found)}" for name, found in sides.items())
+def sided(stations: Iterable[tuple[str, str]]) -> str:
+    """Name stations given as (muscle group, side): each muscle group once, with its sides.
+
+    Either may be "", where it is not known.
+    """
+    sides: dict[str, dict[str, None]] = {}
+    for name, side in stations:
+        sides.setdefault(name, {})[side] = None
+    named = ((name, " and ".join(filter(None, found))) for name, found in sides.items())
+    return ", ".join(filter(None, (f"{name} {both}".strip() for name, both in named)))

@@ -15,15 +15,15 @@ from ..chart.chain import Chain
 from ..chart.chart import Chart
 from ..chart.patient import DIAGNOSIS_GROUPS, Patient, reference_for
 from ..chart.session import Session
-from ..tardieu.angles import show_angle
+from ..tardieu.angles import AngleScale, show_angle
 from ..tardieu.components import components
 from ..tardieu.glossary import CAUTION
-from ..tardieu.measured import fast_state, slow_state
+from ..tardieu.measured import CELLS, fast_state, slow_state
 from ..tardieu.measurement_error import error_of_readings
 from ..tardieu.reading import Reading
 from ..tardieu.reading_words import not_tested_words, reading_words
 from .choosing import previous
-from .page import NO_CATCH, NOTHING, UNTESTED, Page, PageRow
+from .page import NOTHING, Page, PageRow
 from .page_words import differing, left_open, moment, treatments, withdrawn
 
 MOST_SENTENCES = 5
@@ -34,8 +34,6 @@ LATEST = 12
 
 RECORD_LETTERS = 12
 """Characters of a hash on a page."""
-
-_STATES = {"no-catch": NO_CATCH, "not-tested": UNTESTED, "not-recorded": NOTHING}
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,10 +70,18 @@ def make_page(
         version: of the program.
         before: the session to compare with; the one just before it when None.
     """
-    sessions = chart.by_date
-    place = [each.id for each in sessions].index(session.id)
-    before = before or previous(sessions, session)
+    before = before or previous(chart.by_date, session)
     comparison = compare(chart.patient, before, session, chart.events, basis) if before else None
+    return page_of(chart, session, basis, version, comparison)
+
+
+def page_of(
+    chart: Chart, session: Session, basis: Basis, version: str, comparison: Comparison | None
+) -> Page:
+    """Make the page of one session, held against another as a comparison has it."""
+    sessions = chart.by_date
+    ids = [each.id for each in sessions]
+    place, before = ids.index(session.id), comparison.before if comparison else None
     chain = next(each for each in chart.chains if each.session.id == session.id)
     past = sessions[max(0, place + 1 - LATEST) : place + 1]
     making = _Making(chart, session, chain, basis, comparison, past)
@@ -83,7 +89,6 @@ def make_page(
     rows = sorted((_row(each, making) for each in measured), key=lambda found: found[0])
     shown = [row for rank, row in rows if rank != _QUIET]
     record = "+".join(tip[:RECORD_LETTERS] for tip in chain.tips[:2])
-    which = [each.id for each in sessions]
     return Page(
         code=chart.patient.code,
         date=session.date_words,
@@ -93,7 +98,7 @@ def make_page(
         title=f"session {place + 1} of {len(sessions)}, {session.date_words}",
         patient=patient_line(chart.patient, session.when),
         before=before.date_words if before else "",
-        head=tuple(_head(making, which.index(before.id) + 1 if before else 0)),
+        head=tuple(_head(making, ids.index(before.id) + 1 if before else 0)),
         counted=_counted(len(measured), len(session.readings)),
         changes=_changes(making),
         chance=f"{comparison.chance_words}." if comparison else "",
@@ -141,8 +146,9 @@ def _row(reading: Reading, making: _Making) -> tuple[int, PageRow]:
     """Make the row of a reading, and its rank: what changed, what catches, the rest, quiet."""
     muscle = making.basis.muscles.get(reading.muscle)
     change = making.row_of(reading)
-    then = change.before if change else None
-    shortfalls = (_shortfall(then, making, before=True), _shortfall(reading, making))
+    then, scale = change.before if change else None, reading.scale
+    shortfall_before = change.change.shortfall.before if change else None
+    shortfalls = (shortfall_before, _shortfall(reading, making))
     error = error_of_readings(making.basis.settings.reading_error, 1)
     short = [value is not None and value > error for value in shortfalls]
     row = PageRow(
@@ -151,8 +157,8 @@ def _row(reading: Reading, making: _Making) -> tuple[int, PageRow]:
         short=muscle.abbreviation if muscle else reading.muscle,
         side=reading.side,
         velocity=reading.fast_velocity,
-        r1=(_then_r1(change), _STATES.get(fast_state(reading)) or show_angle(reading.r1)),
-        r2=(_then_r2(change), _STATES.get(slow_state(reading)) or show_angle(reading.r2)),
+        r1=(_r1(then, scale), _r1(reading, scale)),
+        r2=(_r2(then, scale), _r2(reading, scale)),
         quality=(_grade(then), _grade(reading)),
         gap=(then.gap if then else None, reading.gap),
         shortfall=shortfalls[1],
@@ -182,27 +188,26 @@ def _mark(change: CompareRow | None) -> str:
     return row_mark(change) + (UNFAIR if unfair else "")
 
 
-def _shortfall(reading: Reading | None, making: _Making, before: bool = False) -> int | None:
-    if reading is None:
-        return None
-    session = making.comparison.before if before and making.comparison else making.session
+def _shortfall(reading: Reading, making: _Making) -> int | None:
     muscle = making.basis.muscles.get(reading.muscle)
-    reference = reference_for(making.chart.patient, muscle, session.when)
+    reference = reference_for(making.chart.patient, muscle, making.session.when)
     return components(reading, reference).shortfall
 
 
-def _then_r1(change: CompareRow | None) -> str:
-    if change is None or change.before is None:
+def _r1(reading: Reading | None, scale: AngleScale) -> str:
+    if reading is None:
         return NOTHING
-    state = _STATES.get(fast_state(change.before))
-    return state or show_angle(change.shown(change.before.r1_stretch))
+    return CELLS[fast_state(reading)] or _shown(reading.r1_stretch, scale)
 
 
-def _then_r2(change: CompareRow | None) -> str:
-    if change is None or change.before is None:
+def _r2(reading: Reading | None, scale: AngleScale) -> str:
+    if reading is None:
         return NOTHING
-    state = _STATES.get(slow_state(change.before))
-    return state or show_angle(change.shown(change.before.r2_stretch))
+    return CELLS[slow_state(reading)] or _shown(reading.r2_stretch, scale)
+
+
+def _shown(stretch: int | None, scale: AngleScale) -> str:
+    return show_angle(None if stretch is None else scale.typed(stretch))
 
 
 def _grade(reading: Reading | None) -> str:
@@ -220,8 +225,9 @@ def _legend(rows: Sequence[PageRow]) -> Iterator[tuple[str, str]]:
     marks = "".join(row.mark for row in rows)
     yield from ((sign, words) for sign, words in LEGEND.items() if sign in marks)
     cells = [cell for row in rows for cell in (*row.r1, *row.r2)]
-    if UNTESTED in cells:
-        yield UNTESTED, "not tested"
+    untested = CELLS["not-tested"]
+    if untested in cells:
+        yield untested, "not tested"
 
 
 # Lines ------------------------------------------------------------------------------------

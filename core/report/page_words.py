@@ -11,7 +11,8 @@ from ..chart.chart import Event
 from ..chart.checklist import stations_of
 from ..chart.events import NEXT_DATE, TOXIN, day_of, kind_words, standing
 from ..chart.session import MONTHS, Session, day_words
-from ..tardieu.reading import Side
+from ..tardieu.reading import Reading, Side
+from .page import sided
 
 MOST_EVENTS = 4
 """Treatment dates named on a page; the full report has all."""
@@ -55,16 +56,7 @@ def treatments(
 
 
 def _where(events: Iterable[Event], names: Mapping[str, str]) -> str:
-    """Name muscle groups and sides: each muscle group once, with its sides."""
-    sides: dict[str, dict[str, None]] = {}
-    for event in events:
-        name = names.get(event.muscle, event.muscle)
-        if name or event.side:
-            sides.setdefault(name, {})[event.side.capitalize()] = None
-    listed = (
-        f"{name} {' and '.join(filter(None, found))}".strip() for name, found in sides.items()
-    )
-    text = ", ".join(listed)
+    text = sided((names.get(one.muscle, one.muscle), one.side.capitalize()) for one in events)
     return f": {text}" if text else ""
 
 
@@ -82,13 +74,18 @@ def differing(comparison: Comparison) -> str:
     return f"Not alike: {'; '.join(said)}." if said else "Conditions on record are alike."
 
 
-def withdrawn(chain: Chain, session: Session, names: Mapping[str, str]) -> Iterator[str]:
-    """Name the stations whose reading an amendment took away."""
+def withdrawn_readings(chain: Chain, session: Session) -> tuple[Reading, ...]:
+    """List the readings that were given once and that an amendment took away."""
     there = {reading.station for reading in session.readings}
     given = [*chain.session.readings, *(r for a in chain.amendments for r in a.readings)]
-    gone = {reading.station: reading for reading in given if reading.station not in there}
+    return tuple({r.station: r for r in given if r.station not in there}.values())
+
+
+def withdrawn(chain: Chain, session: Session, names: Mapping[str, str]) -> Iterator[str]:
+    """Name the stations whose reading an amendment took away."""
+    gone = withdrawn_readings(chain, session)
     if gone:
-        named = (f"{names.get(r.muscle, r.muscle)} {r.side.word}" for r in gone.values())
+        named = (f"{names.get(r.muscle, r.muscle)} {r.side.word}" for r in gone)
         yield f"Withdrawn since it was signed: {', '.join(named)}."
 
 

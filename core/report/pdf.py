@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from .html_trend import trend_drawing
-from .model import Fact, Report, ReportStation
+from .model import Fact, Report, ReportStation, page_in
 from .page import Page
 from .pdf_page import Fit, best_fit, put_page
 from .pdf_paper import SIZES, Paper
@@ -19,7 +19,7 @@ from .text import station_lines
 
 def render_pdf(what: Page | Report) -> bytes:
     """Write a page, or a full report, as a PDF."""
-    page = what if isinstance(what, Page) else what.page
+    page = page_in(what)
     fit = best_fit(page)
     paper = _laid_out(what, fit, 0)
     if paper.page_no() > 1:  # how many pages there are is only known when they are laid out
@@ -31,7 +31,7 @@ def render_pdf(what: Page | Report) -> bytes:
 
 
 def _laid_out(what: Page | Report, fit: Fit, count: int) -> Paper:
-    page = what if isinstance(what, Page) else what.page
+    page = page_in(what)
     paper = Paper()
     paper.head = paper.written(f"{page.code}  {page.date}  record {page.record}")
     paper.count, paper.head_on_first = count, False

@@ -16,6 +16,14 @@ STATES: dict[State, str] = {
 }
 """Every state -> what it means."""
 
+CELLS: dict[State, str] = {
+    "measured": "",
+    "no-catch": "none",
+    "not-tested": "n.t.",
+    "not-recorded": ".",
+}
+"""State -> what stands in a narrow cell without an angle; "" where the angle itself does."""
+
 
 def fast_state(reading: Reading) -> State:
     """Say what became of the fast stretch (R1)."""
