@@ -1,6 +1,6 @@
 """The drawings of a report, which are SVG for the browser, drawn on a page of a PDF.
 
-Only what html_body.py and html_trend.py use is known here: lines, circles, rectangles,
+Only what html_body.py and html_trend.py use is known here: lines, circles,
 polygons, texts, and groups of them. What the style sheet says of a class is in LOOKS.
 """
 
@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from html import unescape
 
-from svg import SVG, Circle, Element, G, Line, Polygon, Polyline, Rect, Text
+from svg import SVG, Circle, Element, G, Line, Polygon, Polyline, Text
 
 from .pdf_fonts import Letters
 
@@ -100,7 +100,7 @@ class _Pen:
                 self.draw(element.elements or ())
             elif isinstance(element, Text):
                 self._text(element)
-            elif isinstance(element, Line | Circle | Rect | Polygon | Polyline):
+            elif isinstance(element, Line | Circle | Polygon | Polyline):
                 self._shape(element)
 
     def _at(self, x: object, y: object) -> tuple[float, float]:
@@ -114,7 +114,7 @@ class _Pen:
         before = {"middle": 0.5, "end": 1.0}.get(str(text.text_anchor), 0.0)
         self.page.text(x - before * self.page.get_string_width(words), y, words)
 
-    def _shape(self, shape: Line | Circle | Rect | Polygon | Polyline) -> None:
+    def _shape(self, shape: Line | Circle | Polygon | Polyline) -> None:
         look = LOOKS[(shape.class_ or ["outline"])[0]]
         page, scale = self.page, self.scale
         page.set_draw_color(*look.stroke)
@@ -128,9 +128,6 @@ class _Pen:
             page.line(*self._at(shape.x1, shape.y1), *self._at(shape.x2, shape.y2))
         elif isinstance(shape, Circle):
             page.circle(*self._at(shape.cx, shape.cy), _number(shape.r) * scale, style=style)
-        elif isinstance(shape, Rect):
-            x, y = self._at(shape.x, shape.y)
-            page.rect(x, y, _number(shape.width) * scale, _number(shape.height) * scale, style)
         else:
             points = [self._at(point.x, point.y) for point in shape.points or ()]
             page.polyline(points, polygon=isinstance(shape, Polygon), style=style)
