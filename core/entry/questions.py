@@ -121,7 +121,7 @@ def _people(last: Session | None) -> tuple[Question, ...]:
 
 
 def _list_questions(lists: Sequence[Checklist], last: Session | None) -> tuple[Question, ...]:
-    named = tuple((one.id, one.name) for one in lists)
+    named = tuple((one.id, one.title) for one in lists)
     chosen = last.checklist.id if last and last.checklist.items else ""
     alone = named[0][0] if len(named) == 1 else ""
     default = chosen if chosen in dict(named) else alone
