@@ -18,7 +18,7 @@ from ..tardieu.angles import AngleScale
 from ..tardieu.components import components
 from ..tardieu.measurement_error import Asked, MeasurementError, figures_for
 from ..tardieu.muscles import Muscle
-from ..tardieu.reading import Reading, Side
+from ..tardieu.reading import Reading, Side, StationKey
 from ..tardieu.reference import Reference
 from .change import ChangeLimits, StationChange, change_of
 from .comparability import (
@@ -32,6 +32,9 @@ from .comparability import (
 
 ADULT = 18
 """Age from which on a person counts as an adult when a figure is looked for, in years."""
+
+_Pair = tuple[Reading | None, Reading | None]
+"""The reading of a station then and now, at least one of them."""
 
 _UNKNOWN = "no reference: the muscle group is not in the list"
 
@@ -86,8 +89,8 @@ class Comparison:
         patient: the patient.
         before: the earlier session.
         after: the later session.
-        rows: every station of either, in the order of the later session, then those of the
-            earlier one only.
+        rows: every station of either, in the order of the later session; those of the earlier
+            one only come behind the station that was before them there.
         differences: what was not alike between the sessions as a whole.
         events: what was done from the day of the one to the day of the other.
         level: of the smallest detectable change, %.
@@ -230,15 +233,17 @@ def compare(
     )
 
 
-def paired(before: Session, after: Session) -> list[tuple[Reading | None, Reading | None]]:
-    """Pair the readings of two sessions by station.
+def paired(before: Session, after: Session) -> list[_Pair]:
+    """Pair the readings of two sessions by station, in the order of the checklist.
+
+    A station that only the earlier session has comes behind the one before it there.
 
     Where a muscle group and side was tested at one fast velocity then and at the other now,
     those two are a pair, which comparability calls unfair.
     """
     then = {reading.station: reading for reading in before.readings}
     now = {reading.station for reading in after.readings}
-    pairs: list[tuple[Reading | None, Reading | None]] = []
+    pairs: list[_Pair] = []
     for reading in after.readings:
         muscle, side, velocity = reading.station
         other = (muscle, side, "V2" if velocity == "V3" else "V3")
@@ -246,7 +251,19 @@ def paired(before: Session, after: Session) -> list[tuple[Reading | None, Readin
         if match is None and other not in now:
             match = then.pop(other, None)
         pairs.append((match, reading))
-    return pairs + [(reading, None) for reading in then.values()]
+    return _with_gone(pairs, before, then)
+
+
+def _with_gone(
+    pairs: list[_Pair], before: Session, gone: Mapping[StationKey, Reading]
+) -> list[_Pair]:
+    """Put what only the earlier session has behind the station that came before it there."""
+    at = 0
+    for reading in before.readings:
+        if reading.station in gone:
+            pairs.insert(at, (reading, None))
+        at = 1 + next(n for n, (then, _) in enumerate(pairs) if then is reading)
+    return pairs
 
 
 @dataclass(frozen=True, slots=True)

@@ -38,6 +38,13 @@ class Point:
         """R2 - R1, deg."""
         return self.reading.gap
 
+    @property
+    def caught(self) -> bool | None:
+        """Whether the fast stretch met a catch; None when it was not tested."""
+        if self.r1 is not None:
+            return True
+        return False if self.quality in (0, 1) or self.reading.r1_tries else None
+
 
 @dataclass(frozen=True, slots=True)
 class Series:
@@ -51,6 +58,25 @@ class Series:
     def drawable(self) -> bool:
         """Whether there is any angle to draw."""
         return any(point.r1 is not None or point.r2 is not None for point in self.points)
+
+
+def changed_first(trends: Sequence[Series]) -> list[int]:
+    """Order trends by their last change: a catch gone or come first, then the most degrees.
+
+    Returns:
+        Their indices; those that changed alike stay in the order given.
+    """
+    return sorted(range(len(trends)), key=lambda index: _last_change(trends[index]))
+
+
+def _last_change(series: Series) -> tuple[bool, int]:
+    if len(series.points) < 2:
+        return True, 0
+    then, now = series.points[-2:]
+    catch = then.caught is not None and now.caught is not None and then.caught != now.caught
+    pairs = ((then.r1, now.r1), (then.r2, now.r2))
+    changes = [abs(a - b) for a, b in pairs if a is not None and b is not None]
+    return not catch, -max(changes, default=0)
 
 
 def series_of(sessions: Iterable[Session], muscle: str, side: Side) -> Series:
@@ -70,6 +96,18 @@ def series_of(sessions: Iterable[Session], muscle: str, side: Side) -> Series:
     return Series(muscle, side, points)
 
 
+def series_of_all(
+    sessions: Iterable[Session], joints: Sequence[tuple[str, Side]]
+) -> tuple[Series, ...]:
+    """Collect the trends of several muscle groups and sides, in their order; see series_of()."""
+    points: dict[tuple[str, Side], list[Point]] = {joint: [] for joint in joints}
+    for session in sessions:
+        for reading in session.readings:
+            if (joint := (reading.muscle, reading.side)) in points:
+                points[joint].append(point_of(session, reading))
+    return tuple(Series(*joint, tuple(found)) for joint, found in points.items())
+
+
 def point_of(session: Session, reading: Reading) -> Point:
     """Make the point that a session adds to a trend."""
     return Point(
@@ -83,9 +121,18 @@ def point_of(session: Session, reading: Reading) -> Point:
 
 
 def stations_seen(sessions: Sequence[Session]) -> tuple[tuple[str, Side], ...]:
-    """List every (muscle, side) that has a reading, in the order of first appearance."""
-    seen: dict[tuple[str, Side], None] = {}
-    for session in sessions:
+    """List every (muscle, side) that has a reading, in the order of the checklists.
+
+    Args:
+        sessions: by date. The order of the latest one comes first; a station that only an
+            earlier one has comes behind the station that was before it there.
+    """
+    order: list[tuple[str, Side]] = []
+    for session in reversed(sessions):
+        at = 0
         for reading in session.readings:
-            seen[(reading.muscle, reading.side)] = None
-    return tuple(seen)
+            station = (reading.muscle, reading.side)
+            if station not in order:
+                order.insert(at, station)
+            at = order.index(station) + 1
+    return tuple(order)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
+from ..letters import names
 from ..tardieu.reading import MAX_CLONUS_S, MAX_TEXT, NOT_TESTED
 from .accept import accept_draft
 from .keys import TEXT_BACKSPACE, TEXT_ENTER
@@ -67,15 +68,12 @@ def ends_with(state: EntryState) -> str:
 
 def goto_matches(state: EntryState, text: str) -> tuple[int, ...]:
     """Find the stations that the letters mean: each begins a word of name or abbreviation."""
-    wanted = text.lower().split()
 
-    def fits(station: Station) -> bool:
+    def words(station: Station) -> str:
         muscle = station.muscle
-        words = f"{muscle.name} {muscle.abbreviation} {muscle.id.replace('-', ' ')} {station.side}"
-        names = words.lower().split()
-        return all(any(name.startswith(word) for name in names) for word in wanted)
+        return f"{muscle.name} {muscle.abbreviation} {muscle.id} {station.side}"
 
-    return tuple(i for i, station in enumerate(state.plan.stations) if wanted and fits(station))
+    return tuple(i for i, one in enumerate(state.plan.stations) if names(words(one), text))
 
 
 def elapsed(state: EntryState, ticks: float) -> int | None:

@@ -25,6 +25,7 @@ from limbscribe.tui.app import LimbscribeApp
 from limbscribe.tui.flow import Flow
 from limbscribe.tui.keys.keymap import Keymap
 from limbscribe.tui.kit.context import Context
+from limbscribe.tui.terminal.after import NAME
 from textual import events
 from textual.pilot import Pilot
 
@@ -66,8 +67,8 @@ class Scene:
 
 _RESUMED = (("", "to go on"), ("-02<enter>", "resumed where it was left"))
 _CHART = (("", "4 patients"), ("<end><enter>", "[trend]"))
-_CALF = (*_CHART, ("<down>" * 9, "Gastrocnemius, Right"))
-_AMENDED = (*_CHART, ("vv", "[sessions]"), ("<pageup>" * 2, "> 16 Jun 2026"))
+_CALF = (*_CHART, ("ggas r<enter>", "Gastrocnemius, Right"))
+_AMENDED = (*_CHART, ("vv", "[sessions]"), ("<left>" * 2, "> 16 Jun 2026"))
 
 SCENES = {
     "opening": Scene("", (("", "4 patients"),)),
@@ -151,7 +152,7 @@ async def _until(pilot: Pilot[int], there: Callable[[], bool], words: str) -> No
 
 def _still() -> bool:
     """Whether nothing is put off: a drawing, or keys typed ahead of a screen that comes."""
-    return not any(task.get_name().startswith("set_timer#") for task in asyncio.all_tasks())
+    return not any(task.get_name() == NAME for task in asyncio.all_tasks())
 
 
 def _rows(pilot: Pilot[int]) -> list[str]:

@@ -23,7 +23,15 @@ CHECKLIST = Checklist(
     "Invented list",
     (Item("gastrocnemius"), Item("soleus", "left"), Item("elbow-flexors", "left")),
 )
-KEYS = {"\n": "enter", "<": "up", ">": "down", "[": "pageup", "]": "pagedown"}
+KEYS = {
+    "\n": "enter",
+    "<": "up",
+    ">": "down",
+    "[": "pageup",
+    "]": "pagedown",
+    "{": "left",
+    "}": "right",
+}
 """How the tests write keys that are not characters."""
 
 

@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 
 from ...core.change.baseline import baseline_of
 from ...core.change.compare import Basis, basis_of
-from ...core.change.trend import Point, Series, series_of, stations_seen
+from ...core.change.trend import Point, Series, changed_first, series_of_all, stations_seen
 from ...core.change.trend_events import events_touching
 from ...core.chart.chart import Chart
 from ...core.chart.events import standing
@@ -44,11 +44,12 @@ def run(args: Namespace) -> int:
     seen = {muscle for muscle, _ in stations_seen(chart.by_date)}
     if args.muscle and args.muscle not in found.muscles and args.muscle not in seen:
         raise Stop(USAGE, f"no muscle group {args.muscle!r}; they are: {', '.join(found.muscles)}")
-    trends = [
-        series_of(chart.by_date, muscle, side)
+    wanted = [
+        (muscle, side)
         for muscle, side in stations_seen(chart.by_date)
         if args.muscle in (None, muscle) and args.side in (None, side.value)
     ]
+    trends = series_of_all(chart.by_date, wanted)
     if not trends:
         print_err(f"{chart.patient.code} has no such readings in a closed session")
     if args.json:
@@ -80,7 +81,7 @@ def _draw(args: Namespace, chart: Chart, trends: Sequence[Series], found: Catalo
     if args.page:
         width = shutil.get_terminal_size().columns if terminal else PAGE_WIDTH
         lines = page_lines(
-            trends,
+            [trends[index] for index in changed_first(trends)],
             found.muscles,
             chart.patient.code,
             width=width,

@@ -41,7 +41,12 @@ from ..terminal.characters import to_ascii
 
 WIDTH, HEIGHT = 78, 16
 
-SMALL = ("o R2, end of the slow range", "x R1, catch at V3", "v R1, catch at V2")
+SMALL = (
+    "o R2, end of the slow range",
+    "n R2, the catch is gone",
+    "x R1, catch at V3",
+    "v R1, catch at V2",
+)
 """Legend of small trends."""
 
 COLOURS = {"R1": "\x1b[35m", "R2": "\x1b[36m"}

@@ -47,14 +47,22 @@ _LINE_KEYS = {
 """Action -> key and words of what edits a line of text, wherever one is typed."""
 
 
-def _list_keys(
-    screen: str, row: str, page: bool = True, ends: bool = True
-) -> tuple[KeyBinding, ...]:
-    """The bindings of a screen that move in a list, or scroll a text."""
-    words = {"up": f"the {row} before", "down": f"the {row} after"}
-    words |= {"pageup": "a page up", "pagedown": "a page down"} if page else {}
-    words |= {"home": f"the first {row}", "end": f"the last {row}"} if ends else {}
-    return tuple(KeyBinding(f"{screen}.{key}", (key,), does) for key, does in words.items())
+def _list_keys(screen: str, row: str, *without: str) -> tuple[KeyBinding, ...]:
+    """The bindings of a screen that move in a list, some of them apart."""
+    words = {
+        "up": ("up", f"the {row} before"),
+        "down": ("down", f"the {row} after"),
+        "pageup": ("pageup", "a page up"),
+        "pagedown": ("pagedown", "a page down"),
+        "home": ("home", f"the first {row}"),
+        "end": ("end", f"the last {row}"),
+        "goto": ("g", f"go to a {row} by letters of its name"),
+    }
+    return tuple(
+        KeyBinding(f"{screen}.{action}", (key,), does)
+        for action, (key, does) in words.items()
+        if action not in without
+    )
 
 
 def _line_keys(screen: str, *without: str, where: str = "") -> tuple[KeyBinding, ...]:
@@ -97,13 +105,13 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("entry.review", ("r",), "review every station, and close the session", "review"),
     _key("entry.help", ("?",), "help", "help"),
     _key("entry.quit", ("q", "ctrl+c"), "leave; everything accepted is already on disk", "leave"),
-    *_list_keys("opening", "patient", ends=False),
+    *_list_keys("opening", "patient", "home", "end", "goto"),
     _key("opening.home", ("home",), "the first patient; while searching: the start of the line"),
     _key("opening.end", ("end",), "the last patient; while searching: the end of the line"),
     _key("opening.chart", ("enter",), "open the chart", "chart"),
     _key("opening.session", ("s",), "start a session, or resume the open one", "session"),
     _key("opening.new", ("n",), "new patient", "new"),
-    _key("opening.search", ("/",), "search by letters of the code", "search"),
+    _key("opening.search", ("/", "g"), "search by letters of the code", "search"),
     _key("opening.work", ("w",), "worklist: who is due, what is open or in conflict", "worklist"),
     _key("opening.lists", ("c",), "checklists: look, copy, change, make one", "lists"),
     _key("opening.raters", ("r",), "raters: how far they agree, from pairs on the shelf"),
@@ -155,10 +163,9 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("pace.table", ("t",), "other figures of the segments", "table"),
     _key("pace.help", ("?",), "help", "help"),
     _key("pace.quit", ("q", "escape", "ctrl+c"), "back to the entry", "back"),
-    _key("chart.up", ("up",), "the joint before"),
-    _key("chart.down", ("down",), "the joint after"),
-    _key("chart.pageup", ("pageup", "left"), "the session before"),
-    _key("chart.pagedown", ("pagedown", "right"), "the session after"),
+    *_list_keys("chart", "joint"),
+    _key("chart.before", ("left",), "the session before; in the page the joint before"),
+    _key("chart.after", ("right",), "the session after; in the page the joint after"),
     _key("chart.view", ("v",), "change between trend, table, session and page", "view"),
     _key("chart.sides", ("b",), "trend of both sides together, or of one"),
     _key("chart.amend", ("a",), "amend: correct readings of the chosen closed session", "amend"),
@@ -172,19 +179,20 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("chart.quit", ("q", "escape", "ctrl+c"), "back to the list of patients", "back"),
     _key("raters.up", ("up",), "the table before", "table"),
     _key("raters.down", ("down",), "the table after"),
+    *_list_keys("raters", "table", "up", "down", "pageup", "pagedown"),
     _key("raters.pageup", ("pageup",), "a page of figures up"),
     _key("raters.pagedown", ("pagedown", " "), "a page of figures down", "more"),
     _key("raters.adopt", ("a",), "adopt its measurement error as the clinic's own", "adopt"),
     _key("raters.help", ("?",), "help", "help"),
     _key("raters.quit", ("q", "escape", "ctrl+c"), "back to the list of patients", "back"),
-    *_list_keys("checklists", "checklist", page=False),
+    *_list_keys("checklists", "checklist"),
     _key("checklists.edit", ("enter",), "look at it; change one of your own", "open"),
     _key("checklists.copy", ("c",), "copy it into one of your own", "copy"),
     _key("checklists.new", ("n",), "make a new one", "new"),
     _key("checklists.delete", ("x",), "delete one of your own; the same key again does it"),
     _key("checklists.help", ("?",), "help", "help"),
     _key("checklists.quit", ("q", "escape", "ctrl+c"), "back to the list of patients", "back"),
-    *_list_keys("checklist", "line", page=False, ends=False),
+    *_list_keys("checklist", "line", "home", "end", "goto"),
     _key("checklist.home", ("home",), "the first line; while typing: the start of the text"),
     _key("checklist.end", ("end",), "the last line; while typing: the end of the text"),
     _key("checklist.add", ("a",), "add a muscle group after this line, by its letters", "add"),
@@ -249,8 +257,8 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("help.pagedown", ("pagedown", " "), "a page down", "more"),
     _key("help.quit", ("q", "?", "enter", "escape", "ctrl+c"), "close the help", "close"),
     _key("drill.next", ("enter",), "the next session; after the last one leave", "next"),
-    _key("drill.up", ("up",), "the slip before"),
     _key("drill.down", ("down",), "the slip after", "more slips"),
+    *_list_keys("drill", "slip", "down", "goto"),
     _key("drill.help", ("?",), "help", "help"),
     _key("drill.quit", ("q", "escape", "ctrl+c"), "leave the drill", "leave"),
     _key("app.suspend", ("ctrl+z",), "back to the shell for a while; there fg comes back"),

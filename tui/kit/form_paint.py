@@ -10,11 +10,15 @@ from rich.cells import cell_len, set_cell_size
 from ...core.text import visible
 from .form import FormField, FormState
 from .line_edit import line_spans
-from .paint import Row, Span, filled, message_rows, width_of, wrap
+from .paint import CUT, Row, Span, filled, message_rows, width_of, wrap
 from .scroll import centred
 
 HINT_ROWS = 5
-"""Rows kept for the answer and the hint, so that nothing jumps while moving through the form."""
+"""Rows kept for the answer and the hint, so that nothing jumps while moving through the form; a
+longer answer takes what it needs."""
+
+SAID_BELOW = "! go there to read why"
+"""Beside a field whose fault has no room there."""
 
 WIDEST_VALUE = 44
 """Cells that a value gets at most; what is left is for the remark beside it."""
@@ -29,7 +33,7 @@ def form_rows(form: FormState, width: int, height: int) -> list[Row]:
     indent = max(0, min(label + value + 3, width - cell_len(heading)))
     rows: list[Row] = [((" " * indent, ""), (visible(heading), "dim"))]
     for index, field in enumerate(form.fields[top : top + room], top):
-        rows.append(_field_row(form, field, index == form.at, label, value))
+        rows.append(_field_row(form, field, index == form.at, (label, value, width)))
     return rows
 
 
@@ -46,7 +50,7 @@ def hint_rows(form: FormState, width: int, message: str, style: str = "ask") -> 
         took = " - taken over; typing replaces it" if now.taken_over else ""
         when = f" ({form.dated})" if form.dated else ""
         rows += wrap(f"last time{when}: {now.last}{took}", width, "dim")
-    return filled(rows, HINT_ROWS)
+    return filled(rows, max(HINT_ROWS, len(rows)))
 
 
 def _hint(now: FormField) -> str:
@@ -65,13 +69,14 @@ def _columns(form: FormState, width: int) -> tuple[int, int]:
     return label, min(WIDEST_VALUE, wanted, width - label)
 
 
-def _field_row(form: FormState, field: FormField, here: bool, label: int, value: int) -> Row:
+def _field_row(form: FormState, field: FormField, here: bool, size: tuple[int, int, int]) -> Row:
     style = "bold" if here else ""
+    label, value, width = size
     return (
         (set_cell_size(f"{'>' if here else ' '} {field.label}", label), style),
         *_value_spans(form, field, here, value),
         ("   ", ""),
-        _remark(form, field),
+        _remark(form, field, width - label - value - 3),
     )
 
 
@@ -79,7 +84,7 @@ def _value_spans(form: FormState, field: FormField, here: bool, width: int) -> t
     words = visible(field.words)
     if not here:
         if cell_len(words) > width:
-            words = set_cell_size(words, width - 1) + "~"
+            words = set_cell_size(words, width - 1) + CUT
         return ((set_cell_size(words, width), "dim" if field.taken_over else ""),)
     if field.kind == "choice":
         return ((set_cell_size(f"< {words} >", width), "here"),)
@@ -87,10 +92,11 @@ def _value_spans(form: FormState, field: FormField, here: bool, width: int) -> t
     return (*spans, (" " * (width - width_of(spans)), "here"))
 
 
-def _remark(form: FormState, field: FormField) -> Span:
+def _remark(form: FormState, field: FormField, room: int) -> Span:
     problem = form.problems.get(field.name)
     if problem:
-        return (visible(f"! {problem.what}"), "ask")
+        words = visible(f"! {problem.what}")
+        return (words if cell_len(words) <= room else SAID_BELOW, "ask")
     if field.last:
         return (visible(field.last), "dim")
     return ("needed" if field.needed and not field.value else "", "dim")

@@ -13,7 +13,7 @@ from typing import Literal
 from rich.cells import cell_len, set_cell_size
 
 from ...core.text import visible
-from .paint import Span, tail
+from .paint import CUT, Span, tail
 
 DIGITS = "0123456789"
 NOTHING_HERE = "this key does nothing here"
@@ -169,9 +169,9 @@ def line_spans(line: LineEdit, width: int, style: str = "") -> tuple[Span, ...]:
     if cell_len(head) + cell_len(rest) > room:
         for_rest = max(min(cell_len(rest), room // 3), room - cell_len(head))
         if cell_len(head) > room - for_rest:
-            head = "…" + tail(head, room - for_rest - 1)
+            head = CUT + tail(head, room - for_rest - 1)
         if cell_len(rest) > for_rest:
-            rest = set_cell_size(rest, for_rest - 1) + "…" if for_rest else ""
+            rest = set_cell_size(rest, for_rest - 1) + CUT if for_rest else ""
     cursor = "field" if style == "here" and under else "here"
     spans = ((head, style), (cell, cursor), (rest, style))
     return tuple(span for span in spans if span[0])

@@ -36,6 +36,9 @@ STYLES: dict[str, Style] = {
 
 MOST_MESSAGE_ROWS = 6
 
+CUT = "…"
+"""Marks where text had no room. A tilde has other meanings here, and in a path it is a folder."""
+
 
 def width_of(row: Row) -> int:
     """Width of a row in terminal cells."""
@@ -59,7 +62,7 @@ def tail(text: str, width: int) -> str:
 
 
 def fit(row: Row, width: int) -> Row:
-    """The row cut or padded to a width in cells; a cut is marked with a tilde."""
+    """The row cut or padded to a width in cells; a cut is marked by CUT."""
     missing = width - width_of(row)
     if missing >= 0:
         return (*row, (" " * missing, "")) if missing else row
@@ -72,7 +75,7 @@ def fit(row: Row, width: int) -> Row:
             break
         spans.append((text, style))
         left -= size
-    return (*spans, ("~", "dim"))
+    return (*spans, (CUT, "dim"))
 
 
 def beside(left: Sequence[Row], right: Sequence[Row], split: int, width: int) -> list[Row]:
@@ -139,7 +142,7 @@ def message_rows(text: str, width: int, kept: int = 0, style: str = "ask") -> li
     rows, room = wrap(text, width, style), kept or MOST_MESSAGE_ROWS
     if len(rows) > room:
         last = fit((("".join(words for words, _ in rows[room - 1]), style),), width - 2)
-        rows = [*rows[: room - 1], (*last, (" ~", style))]
+        rows = [*rows[: room - 1], (*last, (f" {CUT}", style))]
     return filled(rows, kept) if kept else rows
 
 

@@ -80,6 +80,10 @@ class PaintedScreen(Screen[T], Generic[T]):
             text, style = self.message or NOTHING_HERE, "here"
         return message_rows(text, width, self.kept_rows, style)
 
+    def take(self, key: str, action: str) -> None:
+        """Take a key; a list that is gone through by letters takes those itself."""
+        self.press(key, action)
+
     def press(self, key: str, action: str) -> None:
         """Do what a key means here; one that means nothing rings.
 
@@ -199,7 +203,7 @@ class PaintedScreen(Screen[T], Generic[T]):
             self.owner.action_suspend_process()
             return
         self._rang = False
-        self.press(key, self.context.keymap.action(self.name_in_keymap, key))
+        self.take(key, self.context.keymap.action(self.name_in_keymap, key))
         self.context.typeahead.watch(self.owner)
 
     def on_paste(self, event: events.Paste) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from .axes import degree_ticks, even_ticks
+from .inline import draw_inline
 from .page import Grid, days_of, draw_page, draw_small, grid_of, title_of
 from .pairs import draw_bland_altman, draw_pairs
 from .signs import Drawn, coloured_spans, event_lines, legend_lines
@@ -15,6 +16,7 @@ __all__ = [
     "days_of",
     "degree_ticks",
     "draw_bland_altman",
+    "draw_inline",
     "draw_page",
     "draw_pairs",
     "draw_small",

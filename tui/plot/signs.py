@@ -18,6 +18,7 @@ class Signs:
 
     Attributes:
         r2: end of the slow range.
+        gone: the same, in a session without the catch that was there before.
         v3: catch at V3.
         v2: catch at V2.
         line: joins sessions that follow each other.
@@ -25,6 +26,7 @@ class Signs:
     """
 
     r2: str
+    gone: str
     v3: str
     v2: str
     line: str
@@ -33,13 +35,13 @@ class Signs:
     @property
     def marks(self) -> str:
         """The signs that mean an angle."""
-        return self.r2 + self.v3 + self.v2
+        return self.r2 + self.gone + self.v3 + self.v2
 
 
-LOWER = Signs("o", "x", "v", ".", ":")
+LOWER = Signs("o", "n", "x", "v", ".", ":")
 """One side alone, and the left one of two."""
 
-UPPER = Signs("O", "X", "V", ",", "|")
+UPPER = Signs("O", "N", "X", "V", ",", "|")
 """The right one of two."""
 
 SHARED, BOTH_GAPS = "*", "!"
@@ -48,6 +50,7 @@ SEVERAL, BEFORE, AFTER = "+", "<", ">"
 
 LEGEND = (
     (LOWER.r2, "R2, end of the slow range"),
+    (LOWER.gone, "R2, the catch is gone"),
     (LOWER.v3, "R1, catch at the fast stretch"),
     (SHARED, "R1 and R2 in one place"),
 )
@@ -66,6 +69,7 @@ _SIDES = tuple(
     for side, signs in (("Left", LOWER), ("Right", UPPER))
     for sign, words in (
         (signs.r2, "R2"),
+        (signs.gone, "R2, catch gone"),
         (signs.v3, "R1"),
         (signs.v2, "R1 at V2"),
         (signs.gap, "gap"),
@@ -108,8 +112,8 @@ def legend_lines(width: int, drawn: Drawn) -> list[str]:
     """
     table: Sequence[tuple[str, str]] = (*_SIDES, *_SIDES_TOGETHER)
     if not drawn.both:
-        fast = _AT_BOTH_SPEEDS if LOWER.v2 in drawn.signs else LEGEND[1:2]
-        table = (LEGEND[0], *fast, *_MORE, LEGEND[2])
+        fast = _AT_BOTH_SPEEDS if LOWER.v2 in drawn.signs else LEGEND[2:3]
+        table = (*LEGEND[:2], *fast, *_MORE, LEGEND[3])
     return flowed([f"{sign} {words}" for sign, words in table if sign in drawn.signs], width)
 
 
@@ -153,7 +157,7 @@ def _broken(part: str, width: int) -> list[str]:
     return lines
 
 
-_COLOURED = re.compile("([oO]+)|([xXvV]+)")
+_COLOURED = re.compile("([oOnN]+)|([xXvV]+)")
 
 
 def coloured_spans(line: str) -> list[tuple[str, str]]:

@@ -40,6 +40,8 @@ if TYPE_CHECKING:  # it brings the comparison, which a plain trend does without
 
 Cells = list[list[str]]
 
+_GONE = (LOWER.gone, UPPER.gone)
+
 
 def draw_trend(series: Series, width: int, height: int, dates: bool = True) -> list[str]:
     """Draw R1 and R2 over the sessions as plain lines, each at most ``width`` cells.
@@ -195,7 +197,17 @@ def _tracks(series: Series, signs: Signs) -> list[_Track]:
             marks = Stroke(sign, [day for day, _ in known], [value for _, value in known])
             lines = [Stroke(signs.line, *run, joined=True) for run in _runs(values)]
             found.append(_Track(marks, tuple(lines)))
+    gone = [(_day(p), p.r2) for p in _without_their_catch(points) if p.r2 is not None]
+    if gone:  # after R2, so that it takes its place
+        marks = Stroke(signs.gone, [day for day, _ in gone], [value for _, value in gone])
+        found.insert(1, _Track(marks, ()))
     return found
+
+
+def _without_their_catch(points: Sequence[Point]) -> list[Point]:
+    """Find the sessions that met no catch where an earlier one had met one."""
+    met = [n for n, point in enumerate(points) if point.caught]
+    return [point for point in points[met[0] :] if point.caught is False] if met else []
 
 
 def _day(point: Point) -> int:
@@ -249,7 +261,9 @@ def _draw_shared(cells: Cells, frame: PlotFrame, marks: Sequence[Stroke]) -> Non
             column, row = frame.column(x), frame.row(y)
             if column is None or row is None:
                 continue
-            if seen.setdefault((row, column), stroke.sign) != stroke.sign:
+            if stroke.sign in _GONE:  # over its own R2
+                seen[row, column] = stroke.sign
+            elif seen.setdefault((row, column), stroke.sign) != stroke.sign:
                 cells[frame.top + row][frame.left + column] = SHARED
 
 

@@ -13,6 +13,9 @@ from collections.abc import Callable
 from textual.message_pump import MessagePump
 from textual.timer import Timer
 
+NAME = "after"
+"""What such a timer's task is called, so that tests can wait until none is left."""
+
 
 def after(owner: MessagePump, seconds: float, callback: Callable[[], object]) -> Timer:
     """Call back once after a time.
@@ -27,5 +30,5 @@ def after(owner: MessagePump, seconds: float, callback: Callable[[], object]) ->
         timer.stop()
         callback()
 
-    timer = owner.set_interval(seconds, once)
+    timer = owner.set_interval(seconds, once, name=NAME)
     return timer

@@ -84,8 +84,8 @@ def test_a_page(shelf: Path):
     ran = trend(shelf, "--page")
     lines = ran.stdout.splitlines()
     assert lines[0] == "INV-07  all from 02 Jan 2026 to 02 Apr 2026, stretch angles in deg"
-    assert lines[3].split("  ")[0] == "Soleus, Left"
-    assert lines[3].endswith("Soleus, Right")
+    assert lines[4].split("  ")[0] == "Soleus, Left"
+    assert lines[4].endswith("Soleus, Right")
     assert max(map(len, lines)) <= 80
 
 

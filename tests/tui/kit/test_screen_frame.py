@@ -51,7 +51,7 @@ async def test_the_message_stands_between_body_and_keys(tmp_path: Path) -> None:
         screen.say("word " * 300)
         rows = shown(pilot)
         assert rows[-1].startswith("PgDn more  ? help"), "no message hides the keys"
-        assert rows[-2].endswith(" ~")
+        assert rows[-2].endswith(" …")
         assert rows[0] == f"row 0 of {23 - MOST_MESSAGE_ROWS}, {23 - MOST_MESSAGE_ROWS}"
         await press(pilot, "q")
     assert (screen.copied, app.answers) == (1, [None])
@@ -66,7 +66,7 @@ def test_a_message_takes_the_rows_it_needs_or_those_kept_for_it(width: int) -> N
         rows = message_rows("word " * 300, width, kept)
         assert len(rows) == (kept or MOST_MESSAGE_ROWS)
         assert all(width_of(row) <= width for row in rows)
-        assert text_of(rows)[-1].endswith(" ~")
+        assert text_of(rows)[-1].endswith(" …")
 
 
 def test_rows_are_cut_or_filled_up() -> None:

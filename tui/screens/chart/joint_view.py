@@ -18,7 +18,7 @@ from ....core.change.numbers import (
 )
 from ....core.change.trend import Point
 from ....core.change.trend_events import TrendEvent, events_touching
-from ....core.tardieu.reading import Reading, Side
+from ....core.tardieu.reading import Side
 from ...kit.paint import Row, beside, line, wrap
 from ...kit.scroll import first_shown, pointer_rows
 from ...plot import Drawn, draw_trends, event_lines, legend_lines, possible_signs
@@ -208,15 +208,15 @@ def _session_words(row: JointRow) -> str:
     quality = "." if point.quality is None else str(point.quality)
     r2 = "." if point.r2 is None else str(point.r2)
     return (
-        f"{point.date_words}: R1 {_catch(point, reading)} ({reading.fast_velocity}), "
+        f"{point.date_words}: R1 {_catch(point)} ({reading.fast_velocity}), "
         f"quality {quality}, R2 {r2}"
     )
 
 
-def _catch(point: Point, reading: Reading) -> str:
+def _catch(point: Point) -> str:
     if point.r1 is not None:
         return str(point.r1)
-    return "no catch" if reading.r1_tries or reading.quality in (0, 1) else "."
+    return "no catch" if point.caught is False else "."
 
 
 def _gap_rows(rows: tuple[JointRow, ...], width: int, name: str, most: int) -> list[Row]:

@@ -42,6 +42,11 @@ def paint_chart(
     return [*top, *filled(_PAINT[state.view](state, data, width, room), room)]
 
 
+def view_room(data: ChartData, width: int, height: int) -> int:
+    """Rows that a view has in a body of a size."""
+    return height - 2 - len(_problem_rows(data, width))
+
+
 def patient_words(patient: Patient) -> tuple[str, ...]:
     """Code, affected side, month or year of birth and diagnosis, the code first of all."""
     words = [visible(patient.code)]

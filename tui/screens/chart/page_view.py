@@ -2,41 +2,52 @@
 
 from __future__ import annotations
 
-from ....core.change.trend import series_of
+from ....core.change.trend import series_of_all
 from ....core.chart.events import day_words
 from ....core.text import visible
-from ...kit.paint import Row, fit, line
+from ...kit.paint import Row, filled, line, wrap
 from ...plot import days_of, draw_page, grid_of, title_of
 from .state import ChartData, ChartState, Joint
 
 NOTHING = "no reading yet"
 
-HEAD = 1
-"""Rows above the small trends."""
+SIGNS = "o R2, x R1, v at V2, n gone"
+
+HEAD, NARROW_HEAD = 1, 2
+"""Rows above the small trends: in a window of 80 columns, and in a narrower one."""
+
+
+def page_size(width: int, height: int) -> int:
+    """Small trends on a page of a body of a size, less what is above the view."""
+    return grid_of(width, height - _head(width)).each
+
+
+def _head(width: int) -> int:
+    return HEAD if width >= 80 else NARROW_HEAD
 
 
 def page_rows(state: ChartState, data: ChartData, width: int, height: int) -> list[Row]:
     """The page that the chosen joint is on, and what all its small trends have in common."""
-    series = [series_of(data.sessions, *joint) for joint in data.joints]
+    series = series_of_all(data.sessions, data.joints)
     days = days_of(series)
     if days is None:
         return [line(NOTHING)]
-    grid = grid_of(width, height - HEAD)
-    top = state.joint // grid.each * grid.each
+    grid = grid_of(width, height - _head(width))
+    top = data.changed.index(state.joint) // grid.each * grid.each
+    shown = data.changed[top : top + grid.each]
     titles = [
-        f"{'>' if index == state.joint else ' '}{_title(data, joint, grid.width - 1)}"
-        for index, joint in enumerate(data.joints)
+        f"{'>' if index == state.joint else ' '}{_title(data, data.joints[index], grid.width - 1)}"
+        for index in shown
     ]
-    shown = slice(top, top + grid.each)
-    pieces = draw_page(series[shown], titles[shown], grid, days)
+    pieces = draw_page([series[index] for index in shown], titles, grid, days)
     pages = -(-len(series) // grid.each)
     words = (
-        f"page {top // grid.each + 1} of {pages}   o R2, x v R1 at V3 V2, deg; "
+        f"page {top // grid.each + 1} of {pages}, changed first; {SIGNS}; "
         f"{day_words(days[0])} to {day_words(days[1])}"
     )
-    chosen = titles[state.joint]
+    chosen = titles[shown.index(state.joint)]
     return [
-        fit(line(words, "dim"), width),
+        *filled(wrap(words, width, "dim"), _head(width)),
         *(_row(row, chosen[: grid.width].rstrip()) for row in pieces),
     ]
 

@@ -11,16 +11,29 @@ from ....core.entry.as_saved import session_so_far
 from ....core.errors import ShelfError
 from ....core.tardieu.reading import Side
 from ...kit.context import Context, Signed
+from ...kit.list_screen import ListScreen
 from ...kit.paint import Row, line, wrap
-from ...kit.screen import PaintedScreen
-from .layout import paint_chart
-from .state import MOVES, ChartState, chart_data, clamped, first_state, moved, place_of_row
+from ...kit.scroll import moving
+from .layout import paint_chart, view_room
+from .page_view import page_size
+from .state import (
+    MOVES,
+    ChartState,
+    chart_data,
+    clamped,
+    first_state,
+    moved,
+    names,
+    place_of_row,
+    selected,
+)
 
 HELP = (
     "Trend: R1 and R2 of one muscle group and side as stretch angles, so that up is more "
     "stretch for every joint. Numbers: the same as a table, with angles as they were typed. "
     "Sessions: who took them, and every reading of the chosen one as it was typed. Page: a "
-    "small trend of every joint, all with the same dates from left to right.",
+    "small trend of every joint, those that changed most at the last session first, all with the "
+    "same dates from left to right.",
     "Letters below the axis of a trend show what was done to this muscle group or to the "
     "whole patient. Broken lines are the first R1 and R2, each give or take the smallest "
     "detectable change; the numbers name its source.",
@@ -35,7 +48,11 @@ HELP = (
 ENTRY_BENEATH = "this session is open in the entry already"
 
 
-class ChartScreen(PaintedScreen[None]):
+PAGE = 10
+"""Rows passed over by a page key: about what a window of 24 rows shows."""
+
+
+class ChartScreen(ListScreen[None]):
     """One chart.
 
     Args:
@@ -60,6 +77,7 @@ class ChartScreen(PaintedScreen[None]):
         self._load()
         if self._data:
             self._state = first_state(self._data, start)
+        self.actions |= moving(self._move)
         self.actions |= {action: partial(self._move, action) for action in MOVES}
         self.actions |= {
             "session": self._session,
@@ -88,7 +106,19 @@ class ChartScreen(PaintedScreen[None]):
 
     def _move(self, action: str) -> None:
         if self._data:
-            self._state = moved(self._state, self._data, action)
+            width = self.canvas.size.width
+            room = view_room(self._data, width, self.room)
+            page = page_size(width, room) if self._state.view == "page" else PAGE
+            self._state = moved(self._state, self._data, action, page)
+
+    def names(self) -> Sequence[str]:
+        """Name every row of the view."""
+        return names(self._data, self._state) if self._data else ()
+
+    def go_to(self, index: int) -> None:
+        """Choose a row of the view."""
+        if self._data:
+            self._state = selected(self._state, self._data, index)
 
     def show_open(self, why: str) -> None:
         """Show the open session that somebody else is entering, as saved until now.

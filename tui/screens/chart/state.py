@@ -8,7 +8,7 @@ from typing import Literal
 
 from ....core.change.compare import Basis
 from ....core.change.numbers import JointRow, joint_rows
-from ....core.change.trend import stations_seen
+from ....core.change.trend import changed_first, series_of_all, stations_seen
 from ....core.chart.amendment import Amendment
 from ....core.chart.chain import Chain
 from ....core.chart.chart import Chart, Event
@@ -20,16 +20,15 @@ from ....core.entry.amending import Place
 from ....core.entry.rows import StationRow, session_rows
 from ....core.tardieu.muscles import Muscle
 from ....core.tardieu.reading import Side
+from ...kit.scroll import STEPS
 from ...kit.scroll import clamped as index_clamped
+from ...kit.scroll import moved as row_moved
 
 Joint = tuple[str, Side]
 """Id of a muscle group, and side."""
 
 View = Literal["trend", "numbers", "sessions", "page"]
 VIEWS: tuple[View, ...] = ("trend", "numbers", "sessions", "page")
-
-PAGE_STEP = 9
-"""Joints passed over by a page key in the page of small trends: a page at 80x24."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +43,7 @@ class ChartData:
         problems: damaged documents, each in a sentence.
         has_open: a session of this chart is open.
         joints: every muscle group and side that can be chosen.
+        changed: their indices, those that changed most at the last session first.
         muscles: all muscle groups by id.
         reading_error: deg.
         shown_open: id of the session that is still open and shown with the others, or "".
@@ -61,6 +61,7 @@ class ChartData:
     problems: tuple[str, ...]
     has_open: bool
     joints: tuple[Joint, ...]
+    changed: tuple[int, ...]
     muscles: Mapping[str, Muscle]
     reading_error: int
     shown_open: str = ""
@@ -131,6 +132,7 @@ def chart_data(
         problems=tuple(str(problem) for problem in chart.problems),
         has_open=has_open,
         joints=joints,
+        changed=tuple(changed_first(series_of_all(sessions, joints))),
         muscles=muscles,
         reading_error=reading_error,
         shown_open=open_session.id if open_session else "",
@@ -143,8 +145,10 @@ def chart_data(
 
 
 def first_state(data: ChartData, start: Joint | None = None) -> ChartState:
-    """The state to begin with: the joint asked for, and the latest session."""
-    joint = data.joints.index(start) if start in data.joints and start else 0
+    """The state to begin with: the joint asked for, or the most changed; the latest session."""
+    joint = data.changed[0] if data.changed else 0
+    if start in data.joints and start:
+        joint = data.joints.index(start)
     return ChartState(joint=joint, session=max(0, len(data.sessions) - 1))
 
 
@@ -171,9 +175,52 @@ def place_of_row(state: ChartState, data: ChartData) -> Place | None:
     return row.muscle, row.side, row.reading.fast_velocity if row.reading else None
 
 
-def moved(state: ChartState, data: ChartData, action: str) -> ChartState:
-    """Move by an action of MOVES."""
+def moved(state: ChartState, data: ChartData, action: str, page: int = 1) -> ChartState:
+    """Move by an action: one of STEPS, or one that changes session, view or sides.
+
+    Args:
+        state: before it.
+        data: what was loaded.
+        action: what the key means.
+        page: rows, or small trends, that a page key passes over.
+    """
+    if action in STEPS:
+        return selected(
+            state, data, row_moved(at_row(state, data), action, count(data, state), page)
+        )
     return MOVES[action](state, data)
+
+
+def names(data: ChartData, state: ChartState) -> list[str]:
+    """Name every row of the view: the stations of the session, or the joints."""
+    if state.view == "sessions":
+        return [f"{row.name} {row.short} {row.side.word}" for row in rows_of_session(data, state)]
+    order = data.changed if state.view == "page" else range(len(data.joints))
+    return [f"{data.name(data.joints[at])} {data.short(data.joints[at])}" for at in order]
+
+
+def count(data: ChartData, state: ChartState) -> int:
+    """How many rows the view has to choose from."""
+    return len(rows_of_session(data, state)) if state.view == "sessions" else len(data.joints)
+
+
+def at_row(state: ChartState, data: ChartData) -> int:
+    """Which of them is chosen."""
+    if state.view == "sessions":
+        return state.row
+    in_page = state.view == "page" and data.changed
+    return data.changed.index(state.joint) if in_page else state.joint
+
+
+def selected(state: ChartState, data: ChartData, row: int) -> ChartState:
+    """Choose a row of the view; where it is a station, the other views follow it."""
+    if state.view == "page" and data.changed:
+        return replace(state, joint=data.changed[row])
+    if state.view != "sessions":
+        return replace(state, joint=row)
+    state, rows = replace(state, row=row), rows_of_session(data, state)
+    joint = (rows[row].muscle, rows[row].side) if rows else None
+    return replace(state, joint=data.joints.index(joint)) if joint in data.joints else state
 
 
 def clamped(state: ChartState, data: ChartData) -> ChartState:
@@ -190,21 +237,6 @@ def _next_view(state: ChartState, data: ChartData) -> ChartState:
     view = VIEWS[(VIEWS.index(state.view) + 1) % len(VIEWS)]
     state = replace(state, view=view)
     return replace(state, row=_row_of_joint(state, data)) if view == "sessions" else state
-
-
-def _to_joint(state: ChartState, data: ChartData, step: int) -> ChartState:
-    return replace(state, joint=index_clamped(state.joint + step, len(data.joints)))
-
-
-def _to_row(state: ChartState, data: ChartData, step: int) -> ChartState:
-    """Another station of the session; the other views follow it."""
-    rows = rows_of_session(data, state)
-    state = replace(state, row=index_clamped(state.row + step, len(rows)))
-    if rows:
-        joint = (rows[state.row].muscle, rows[state.row].side)
-        if joint in data.joints:
-            return replace(state, joint=data.joints.index(joint))
-    return state
 
 
 def _to_session(state: ChartState, data: ChartData, step: int) -> ChartState:
@@ -226,28 +258,18 @@ def _row_of_joint(state: ChartState, data: ChartData) -> int:
     return stations.index(wanted) if wanted in stations else 0
 
 
-def _step(by: int) -> Callable[[ChartState, ChartData], ChartState]:
-    """To the next row of the session's table, or to the next joint."""
+def _across(by: int) -> Callable[[ChartState, ChartData], ChartState]:
+    """To the next session; in the page, which has no session chosen, to the next joint."""
+    step = "down" if by > 0 else "up"
     return lambda state, data: (
-        _to_row(state, data, by) if state.view == "sessions" else _to_joint(state, data, by)
-    )
-
-
-def _page(by: int) -> Callable[[ChartState, ChartData], ChartState]:
-    """To the next session, or to the next page of joints."""
-    return lambda state, data: (
-        _to_joint(state, data, PAGE_STEP * by)
-        if state.view == "page"
-        else _to_session(state, data, by)
+        moved(state, data, step) if state.view == "page" else _to_session(state, data, by)
     )
 
 
 MOVES: dict[str, Callable[[ChartState, ChartData], ChartState]] = {
-    "up": _step(-1),
-    "down": _step(1),
-    "pageup": _page(-1),
-    "pagedown": _page(1),
+    "before": _across(-1),
+    "after": _across(1),
     "view": _next_view,
     "sides": lambda state, _: replace(state, both=not state.both, view="trend"),
 }
-"""What the keys that move make of the state."""
+"""What the keys that go to another session, view or side make of the state."""

@@ -8,8 +8,8 @@ from functools import partial
 
 from ....core.change.compare import CompareRow, Comparison
 from ...kit.context import Context
+from ...kit.list_screen import ListScreen
 from ...kit.paint import Row
-from ...kit.screen import PaintedScreen
 from ...kit.scroll import moving
 from .paint import CompareFrame, paint_compare, table_room
 from .state import (
@@ -40,7 +40,7 @@ HELP = (
 )
 
 
-class CompareScreen(PaintedScreen[None]):
+class CompareScreen(ListScreen[None]):
     """A comparison.
 
     Args:
@@ -73,6 +73,14 @@ class CompareScreen(PaintedScreen[None]):
     def _move(self, action: str) -> None:
         room = table_room(self.state, self._frame(), self.canvas.size.width, self.room)
         self.state = moved(self.state, action, len(self._rows()), max(1, room - 1))
+
+    def names(self) -> Sequence[str]:
+        """Name every station in the order shown."""
+        return [f"{row.name} {row.short} {row.side.word}" for row in self._rows()]
+
+    def go_to(self, index: int) -> None:
+        """Select a station; the details begin with it."""
+        self.state = replace(self.state, row=index, top=0)
 
     def _turn_page(self) -> None:
         self.state = next_view(self.state)

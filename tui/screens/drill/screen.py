@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from functools import partial
 from random import Random
 
 from ....core.entry.plan import Plan
@@ -12,7 +11,7 @@ from ....core.entry.state import Mode
 from ...kit.context import Context
 from ...kit.paint import Row, keys_row
 from ...kit.screen import PaintedScreen
-from ...kit.scroll import moved
+from ...kit.scroll import moved, moving
 from ..entry.keys import for_reducer
 from .paint import is_empty, paint_drill, paint_result
 from .state import Drill, Result, new_drill, pressed, result_of, together
@@ -26,6 +25,10 @@ _INTRO = (
 )
 _ELSEWHERE = ("trend", "pace", "review")
 """Actions of the entry that have nothing to show in a drill."""
+
+
+SLIPS = 10
+"""Slips passed over by a page key: about what a window of 24 rows shows."""
 
 
 class DrillScreen(PaintedScreen[None]):
@@ -43,8 +46,7 @@ class DrillScreen(PaintedScreen[None]):
         self._stopped = False
         self._on_result: dict[str, Callable[[], None]] = {
             "next": self._next,
-            "up": partial(self._scroll, "up"),
-            "down": partial(self._scroll, "down"),
+            **moving(self._scroll),
             "help": self.show_help,
             "quit": self._exit,
         }
@@ -91,7 +93,7 @@ class DrillScreen(PaintedScreen[None]):
         self._first_slip = 0
 
     def _scroll(self, action: str) -> None:
-        self._first_slip = moved(self._first_slip, action, len(together(self.results).slips))
+        self._first_slip = moved(self._first_slip, action, len(together(self.results).slips), SLIPS)
 
     def _exit(self) -> None:
         self.owner.exit(0)

@@ -8,8 +8,9 @@ from dataclasses import replace
 from textual.timer import Timer
 
 from ....core.change.trend import Series, point_of, series_of
+from ....core.change.trend_events import events_touching
 from ....core.chart.chart import Chart
-from ....core.chart.events import toxin_words
+from ....core.chart.events import standing, toxin_words
 from ....core.entry.accept import keep_speed
 from ....core.entry.as_saved import plan_of
 from ....core.entry.blind import TREND_HIDDEN
@@ -78,7 +79,7 @@ class EntryScreen(PaintedScreen[str | None]):
             f"examiner {session.examiner}",
             f"recorder {session.recorder}",
         )
-        self._trend: list[str] = []
+        self._trend: Sequence[str] = ()
         self._trend_of: tuple[object, ...] = ()
         self._trend_timer: Timer | None = None
         self._stopwatch: Timer | None = None
@@ -94,6 +95,8 @@ class EntryScreen(PaintedScreen[str | None]):
         """Shell actions here, everything else to the reducer."""
         if self.state.mode in (Mode.FIELDS, Mode.READ_BACK) and action in self.actions:
             self.state = interrupted(self.state)
+            if self.state.mode is Mode.FIELDS and self.state.hold is None:
+                self.state = replace(self.state, message="")  # said before another screen came
             self.actions[action]()
             return
         if action == "quit" and len(key) > 1:
@@ -192,19 +195,22 @@ class EntryScreen(PaintedScreen[str | None]):
         if wanted == self._trend_of:
             return
         if self._trend_of[:1] != wanted[:1]:
-            self._trend = []
+            self._trend = ()
         self._trend_of = wanted
         if self._trend_timer:
             self._trend_timer.stop()
         self._trend_timer = after(self, TREND_DELAY_S, self._draw_trend)
 
     def _draw_trend(self) -> None:
-        from ...plot import draw_trend
+        from ...plot import draw_inline
 
         width, height = self.canvas.size
         room = 0 if self.state.plan.blind else trend_height(self._view(width), width, height)
         panel = 42 if width >= 80 else width
-        self._trend = draw_trend(self._series(), panel, room, dates=room > 6) if room else []
+        station, day = self.state.station, self._opened.session.when.date()
+        touching = events_touching(standing(self._chart.events), station.muscle.id, (station.side,))
+        events = [event for event in touching if event.day <= day]
+        self._trend = draw_inline(self._series(), events, panel, room) if room else ()
         self.repaint()
 
     def _tick_if_running(self) -> None:

@@ -12,8 +12,8 @@ from ....core.errors import ShelfError
 from ...kit.context import Context
 from ...kit.form import FormState
 from ...kit.form_screen import FormScreen
+from ...kit.list_screen import ListScreen
 from ...kit.paint import Row
-from ...kit.screen import PaintedScreen
 from ...kit.scroll import moved, moving
 from .model import Before, event_form, event_of, listed, spelled_out, strike_form
 from .paint import EventsView, page_rows, paint_events
@@ -30,7 +30,7 @@ Saver = Callable[[Event, str], str]
 """Stores an event of an author; returns what went wrong, "" when nothing did."""
 
 
-class EventsScreen(PaintedScreen[None]):
+class EventsScreen(ListScreen[None]):
     """The treatment dates of a chart.
 
     Args:
@@ -61,6 +61,15 @@ class EventsScreen(PaintedScreen[None]):
 
     def _move(self, action: str) -> None:
         self._at = moved(self._at, action, len(self._events), page_rows(self.room))
+
+    def names(self) -> Sequence[str]:
+        """Name every event by its date, kind, muscle group and side."""
+        names = {id_: muscle.name for id_, muscle in self.context.catalogue.muscles.items()}
+        return [event_words(one.event, names) for one in self._events]
+
+    def go_to(self, index: int) -> None:
+        """Select an event."""
+        self._at = index
 
     def _new(self) -> None:
         self.owner.push_screen(EventForm(self.context, self._code, self._before, self._save))

@@ -12,6 +12,7 @@ from typing import Any, Literal
 
 from ....core.chart.checklist import SIDE_WORDS, WAYS, Checklist, Item, with_ways
 from ....core.config.own_lists import LONGEST_NAME
+from ....core.letters import names
 from ....core.tardieu.muscle import Muscle
 from ....core.tardieu.reading import FastVelocity
 from ...kit.line_edit import EDITS, EMPTY, LineEdit, edited, inserted
@@ -21,6 +22,9 @@ Asking = Literal["", "muscle", "name"]
 Outcome = Literal["", "save", "left"]
 
 SHOWN_MATCHES = 4
+PAGE = 15
+"""Lines passed over by a page key: about what a window of 24 rows shows."""
+
 _SPEEDS: tuple[FastVelocity | None, ...] = (None, "V2", "V3")
 _UNDONE = 200
 """Steps that can be taken back; more than anybody takes."""
@@ -93,16 +97,11 @@ def step(editing: Editing, key: str, action: str) -> Editing:
 
 def matches(muscles: Mapping[str, Muscle], text: str) -> tuple[Muscle, ...]:
     """Muscle groups that the letters mean: each word begins a word of the name."""
-    wanted = text.lower().split()
     return tuple(
         muscle
         for muscle in muscles.values()
-        if wanted and all(any(n.startswith(w) for n in _names(muscle)) for w in wanted)
+        if names(f"{muscle.name} {muscle.abbreviation} {muscle.id}", text)
     )
-
-
-def _names(muscle: Muscle) -> list[str]:
-    return f"{muscle.name} {muscle.abbreviation} {muscle.id.replace('-', ' ')}".lower().split()
 
 
 def velocity_of(item: Item, muscles: Mapping[str, Muscle]) -> FastVelocity:
@@ -186,7 +185,7 @@ def _added(editing: Editing) -> Editing:
 
 def _moved(action: str) -> Callable[[Editing], Editing]:
     def move(editing: Editing) -> Editing:
-        to = moved(editing.at, action, len(editing.checklist.items))
+        to = moved(editing.at, action, len(editing.checklist.items), PAGE)
         return replace(editing, at=to) if to != editing.at else _refuse(editing, "no further line")
 
     return move

@@ -19,6 +19,7 @@ from ....core.config.own_lists import (
 from ....core.config.settings import config_file
 from ....core.problem import Problem
 from ...kit.context import Context
+from ...kit.list_screen import ListScreen
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
 from ...kit.scroll import clamped, moved, moving
@@ -34,7 +35,7 @@ HELP = (
 )
 
 
-class ListsScreen(PaintedScreen[None]):
+class ListsScreen(ListScreen[None]):
     """Every checklist.
 
     Args:
@@ -70,10 +71,18 @@ class ListsScreen(PaintedScreen[None]):
         return f"own, {file.path.name}" if file else SHIPPED
 
     def _move(self, action: str) -> None:
-        to = moved(self.view.at, action, len(self.view.rows))
+        to = moved(self.view.at, action, len(self.view.rows), self.room - 3)
         if to == self.view.at:
             self.ring()
-        self.view = replace(self.view, at=to)
+        self.go_to(to)
+
+    def names(self) -> Sequence[str]:
+        """Name every checklist."""
+        return [checklist.name for checklist, _ in self.view.rows]
+
+    def go_to(self, index: int) -> None:
+        """Choose a checklist."""
+        self.view = replace(self.view, at=index)
 
     def _chosen(self) -> Checklist | None:
         """The chosen checklist; None, and a word why, when nothing can be made of it."""

@@ -12,13 +12,16 @@ from ....core.chart.chart import Chart
 from ....core.errors import ShelfError
 from ....core.problem import Problem
 from ...kit.context import Context
+from ...kit.list_screen import ListScreen
 from ...kit.paint import Row
-from ...kit.screen import PaintedScreen
 from ...kit.scroll import moved
 from .view import paint_tables, scroll_figures, tables_of
 
+CHOICES = ("up", "down", "home", "end")
+"""The actions that choose a table; the page keys scroll its figures."""
 
-class RatersScreen(PaintedScreen[None]):
+
+class RatersScreen(ListScreen[None]):
     """Every table of pairs on the shelf, with its figures."""
 
     name_in_keymap = "raters"
@@ -29,7 +32,7 @@ class RatersScreen(PaintedScreen[None]):
         self._tables = tables_of(self._found, dict(context.catalogue.muscles))
         self._asked = False
         self.actions |= {"adopt": self._adopt}
-        self.actions |= {action: partial(self._choose, action) for action in ("up", "down")}
+        self.actions |= {action: partial(self._choose, action) for action in CHOICES}
         self.actions |= {action: partial(self._scroll, action) for action in ("pageup", "pagedown")}
 
     def _charts(self) -> list[Chart]:
@@ -52,8 +55,15 @@ class RatersScreen(PaintedScreen[None]):
         super().press(key, action)
 
     def _choose(self, action: str) -> None:
-        at = moved(self._tables.at, action, len(self._tables.titles))
-        self._tables = replace(self._tables, at=at, top=0)
+        self.go_to(moved(self._tables.at, action, len(self._tables.titles)))
+
+    def names(self) -> Sequence[str]:
+        """Name every table."""
+        return self._tables.titles
+
+    def go_to(self, index: int) -> None:
+        """Choose a table; its figures begin at the top."""
+        self._tables = replace(self._tables, at=index, top=0)
 
     def _scroll(self, action: str) -> None:
         width = self.canvas.size.width

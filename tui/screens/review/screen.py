@@ -12,8 +12,8 @@ from ....core.entry.state import EntryState
 from ....core.errors import NotConfirmed
 from ...kit.context import Closing, Context
 from ...kit.line_edit import Prompt
+from ...kit.list_screen import ListScreen
 from ...kit.paint import Row
-from ...kit.screen import PaintedScreen
 from ...kit.scroll import first_shown, moved, moving
 from .signing import SignView, paint_sign, sign_step
 from .view import ReviewView, half_typed_words, paint_review, table_room
@@ -28,7 +28,7 @@ HELP = (
 )
 
 
-class ReviewScreen(PaintedScreen[int | str | None]):
+class ReviewScreen(ListScreen[int | str | None]):
     """A table of all stations, half-typed ones first, and the page that signs.
 
     Dismissed with the index of a station to be corrected, "closed" once the session was
@@ -54,7 +54,7 @@ class ReviewScreen(PaintedScreen[int | str | None]):
         self._of(state)
         self.actions |= {
             **moving(self._move),
-            "entry": self._go_to,
+            "entry": self._correct,
             "close": self._sign_page,
             "clear": self._clear,
         }
@@ -114,7 +114,15 @@ class ReviewScreen(PaintedScreen[int | str | None]):
         page = max(1, table_room(view, self.canvas.size.width, self.room) - 1)
         self._view = replace(view, selected=moved(view.selected, action, len(view.rows), page))
 
-    def _go_to(self) -> None:
+    def names(self) -> Sequence[str]:
+        """Name every station of the table."""
+        return [f"{row.name} {row.short} {row.side.word}" for row in self._view.rows]
+
+    def go_to(self, index: int) -> None:
+        """Select a station."""
+        self._view = replace(self._view, selected=index)
+
+    def _correct(self) -> None:
         self.dismiss(self._order[self._view.selected])
 
     def _sign_page(self) -> None:

@@ -13,8 +13,9 @@ from limbscribe.core.tardieu.reading import Side
 from limbscribe.tui.plot import event_lines
 from limbscribe.tui.screens.chart.joint_view import DATES_THERE, ONE_SIDE, SEE_NUMBERS
 from limbscribe.tui.screens.chart.layout import paint_chart
+from limbscribe.tui.screens.chart.page_view import page_size
 from limbscribe.tui.screens.chart.screen import ChartScreen
-from limbscribe.tui.screens.chart.state import PAGE_STEP, ChartData, chart_data, first_state, moved
+from limbscribe.tui.screens.chart.state import ChartData, chart_data, first_state, moved
 
 from tests.support.app import OneScreen, desk_on, fits, press, shown, text_of
 from tests.support.records import MUSCLES, PATIENT, reading, session
@@ -158,18 +159,19 @@ def test_every_joint_is_on_a_page(width: int, height: int):
 
 def test_a_page_at_80x24_has_nine():
     """Three across and three down; page keys go on by as many and stop at the ends."""
+    assert page_size(80, 22) == 9
     data = many()
     lines = painted(data, view="page")
     assert sum(text.count(", Left") + text.count(", Right") for text in lines[3:]) == 9
-    assert lines[2].startswith("page 1 of 6   o R2, x v R1 at V3 V2, deg; ")
+    assert lines[2].startswith("page 1 of 6, changed first; o R2, x R1, v at V2, n gone; ")
     state = replace(first_state(data), view="page")
-    on = moved(state, data, "pagedown")
+    on = moved(state, data, "pagedown", 9)
     assert on is not None
-    assert (on.joint, on.view) == (PAGE_STEP, "page")
+    assert (on.joint, on.view) == (data.changed[9], "page")
     assert painted(data, view="page", joint=on.joint)[2].startswith("page 2 of 6")
-    back = moved(state, data, "pageup")
+    back = moved(state, data, "pageup", 9)
     assert back is not None
-    assert back.joint == 0
+    assert back.joint == data.changed[0]
 
 
 def test_an_empty_page():

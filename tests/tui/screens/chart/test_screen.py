@@ -73,7 +73,7 @@ def test_patient_in_words():
 
 def test_trend_view():
     """Joints beside the plot, dates on its axis, and every gap as a number."""
-    lines = painted(data_of(*three()))
+    lines = painted(data_of(*three()), joint=0)
     text = "\n".join(lines)
     assert lines[1].startswith("[trend] numbers  sessions  page  (v)   3 sessions")
     assert lines[2].startswith("> Gastroc  Left   Gastrocnemius, Left (1 of 2)")
@@ -93,7 +93,7 @@ def test_trend_of_no_catch_says_none():
 
 def test_number_view_as_typed():
     """The table has the typed angles, the position that differs, and the reference."""
-    lines = painted(data_of(*three()), view="numbers")
+    lines = painted(data_of(*three()), view="numbers", joint=0)
     rows = [line.split() for line in lines if " 2026 V3 " in line]
     assert [row[-7:] for row in rows] == [
         ["V3", "-20", "2", "5", "25", ".", "neutral-zero"],
@@ -186,11 +186,12 @@ def test_moving_between_joints_sessions_and_views():
     data = data_of(*three())
     state = first_state(data, ("soleus", LEFT))
     assert (state.joint, state.session, state.view) == (1, 2, "trend")
-    assert go(state, data, "pageup").session == 0
-    assert go(state, data, "pagedown") == state
+    assert go(state, data, "before").session == 0
+    assert go(state, data, "after") == state
     assert go(state, data, "down") == state
     assert go(state, data, "up").joint == 0
-    assert go(go(state, data, "up"), data, "pageup").session == 1
+    assert go(go(state, data, "up"), data, "before").session == 1
+    assert [go(state, data, key).joint for key in ("home", "end", "pageup")] == [0, 1, 0]
     assert [go(replace(state, view=view), data, "view").view for view in VIEWS] == [
         "numbers",
         "sessions",
@@ -213,7 +214,7 @@ def test_sessions_view_keeps_the_joint():
     up = go(go(state, data, "up"), data, "up")
     assert (up.row, up.joint) == (0, 0)
     assert go(up, data, "up") == up
-    assert go(up, data, "pageup").session == 1
+    assert go(up, data, "before").session == 1
 
 
 def test_a_start_without_readings_is_shown_all_the_same():

@@ -140,7 +140,7 @@ def test_the_table_shows_the_selected_station_and_both_dates(size: tuple[int, in
         assert sum(line.startswith("> ") for line in text[4:]) == 1
     assert "then 02 Jan 2026" in text[1]
     assert "now 01 Apr 2026" in text[1]
-    assert "~" not in "".join(text[:2])
+    assert "…" not in "".join(text[:2])
 
 
 def test_sorting_puts_the_most_changed_first() -> None:

@@ -135,7 +135,7 @@ async def test_from_the_chart_to_a_file(desk: tuple[Context, str], home: Path):
 async def test_the_chosen_session_is_reported(desk: tuple[Context, str]):
     app = OneScreen(ChartScreen(*desk))
     async with app.run_test(size=(80, 24)) as pilot:
-        await press(pilot, "vv[r")
+        await press(pilot, "vv{r")
         assert isinstance(app.screen, ReportScreen)
         assert "02 Feb 2026" in shown(pilot)[0]
 

@@ -185,7 +185,7 @@ def test_every_window_shows_the_selected_station(width: int, height: int, select
     assert fits(painted, width, height)
     texts = text_of(painted)
     assert sum(text.startswith(">") for text in texts) == 1
-    assert all("~" not in text for text in texts)
+    assert all("…" not in text for text in texts)
 
 
 @pytest.mark.parametrize(("keys", "answer"), [("<\n", 1), (">>\n", 3), ("q", None)])

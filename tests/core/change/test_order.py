@@ -1,0 +1,57 @@
+"""Stations in the order of the checklist, and trends with the most changed first."""
+
+from __future__ import annotations
+
+from limbscribe.core.change.compare import paired
+from limbscribe.core.change.trend import changed_first, series_of, series_of_all, stations_seen
+from limbscribe.core.tardieu.reading import Side
+
+from tests.support.records import reading, session
+
+LEFT, RIGHT = Side.LEFT, Side.RIGHT
+
+
+def test_a_station_of_the_earlier_session_only_keeps_its_place():
+    """Not behind all others: a recorder looks for it where it was tested."""
+    names = ("hip-adductors", "hamstrings", "gastrocnemius", "soleus")
+    before = session("2026-01-02", *(reading(name, LEFT, 0, 5) for name in names))
+    now = session("2026-02-02", *(reading(name, LEFT, 0, 5) for name in names[1::2]))
+    pairs = paired(before, now)
+    assert [(then or after).muscle for then, after in pairs if then or after] == list(names)
+    assert [(bool(then), bool(after)) for then, after in pairs] == [
+        (True, False),
+        (True, True),
+    ] * 2
+    assert [muscle for muscle, _ in stations_seen([before, now])] == list(names)
+
+
+def test_the_latest_order_wins_where_two_checklists_differ():
+    one = session("2026-01-02", *(reading(name, LEFT, 0, 5) for name in ("soleus", "hamstrings")))
+    two = session("2026-02-02", *(reading(name, LEFT, 0, 5) for name in ("hamstrings", "soleus")))
+    assert [muscle for muscle, _ in stations_seen([one, two])] == ["hamstrings", "soleus"]
+
+
+def test_a_catch_gone_comes_before_degrees():
+    """No catch is a grade of 0 or 1 with a range; what was not tested is no change."""
+    sessions = [
+        session(
+            "2026-01-02",
+            reading("soleus", LEFT, 0, 5),
+            reading("soleus", RIGHT, 0, 5),
+            reading("hamstrings", LEFT, -60, -20),
+            reading("hamstrings", RIGHT, -60, -20),
+        ),
+        session(
+            "2026-02-02",
+            reading("soleus", LEFT, 1, 5),
+            reading("soleus", RIGHT, None, 5),
+            reading("hamstrings", LEFT, -30, -20),
+            reading("hamstrings", RIGHT, None, None, not_tested="pain", r1_tries=(), quality=None),
+        ),
+    ]
+    joints = stations_seen(sessions)
+    trends = series_of_all(sessions, joints)
+    assert list(trends) == [series_of(sessions, *joint) for joint in joints]
+    first = [(trends[at].muscle, trends[at].side) for at in changed_first(trends)]
+    assert first[:2] == [("soleus", RIGHT), ("hamstrings", LEFT)]
+    assert first[2:] == [("soleus", LEFT), ("hamstrings", RIGHT)]
