@@ -8,17 +8,19 @@ from __future__ import annotations
 
 import os
 from dataclasses import replace
+from io import BytesIO
 from pathlib import Path
 
 import pytest
 from limbscribe.core.change.compare import Basis
-from limbscribe.core.report.forms import FORMS, rendered
+from limbscribe.core.report.forms import FORMS, PDF, document, rendered
 from limbscribe.core.report.model import Report
 from limbscribe.core.report.page import Page
 from limbscribe.core.report.page_build import make_page
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.demo.clinic import build_demo
+from pypdf import PdfReader
 
 from tests.support.reports import long
 
@@ -62,19 +64,38 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Shelf:
 
 @pytest.mark.parametrize("name", PAGES)
 def test_page_of_the_invented_clinic_is_as_it_was(name: str, demo: Shelf):
+    keeps(name, page_named(name, demo))
+
+
+@pytest.mark.tools
+@pytest.mark.parametrize("name", [*PAGES, "odd"])
+def test_words_of_the_pdf_are_as_they_were(name: str, demo: Shelf, report: Report):
+    """As another library reads them; with the font that .ci/run installs."""
+    page = odd_page(report) if name == "odd" else page_named(name, demo)
+    sheets = PdfReader(BytesIO(document(page, PDF))).pages
+    text = "\f\n".join(sheet.extract_text() + "\n" for sheet in sheets)
+    keeps_its_words(GOLDEN / f"{name}-pdf.txt", text)
+
+
+def page_named(name: str, demo: Shelf) -> Page:
+    """A page of the invented clinic; what differs from run to run is the same in it."""
     code, number = PAGES[name]
     chart_id = demo.find(code)
     assert chart_id is not None
     chart = demo.load(chart_id)
     page = make_page(chart, chart.by_date[number], Basis(shipped_muscles()), "0.0.0")
-    keeps(name, replace(page, record="0123456789ab", signed="Signed, record 0123456789ab"))
+    return replace(page, record="0123456789ab", signed="Signed, record 0123456789ab")
 
 
 def test_page_with_everything_odd_is_as_it_was(report: Report):
+    keeps("odd", odd_page(report))
+
+
+def odd_page(report: Report) -> Page:
     """Forty stations, letters of four scripts, long words without a blank."""
     page = long(report, 40).page
     said = (f"{LETTERS} " * 12, "x" * 300)
-    keeps("odd", replace(page, beside=(*page.beside, *said), changes=(*page.changes, *said)))
+    return replace(page, beside=(*page.beside, *said), changes=(*page.changes, *said))
 
 
 def keeps(name: str, page: Page):
