@@ -6,7 +6,6 @@ and closed, and gets its name then. After that the folder is flushed, since a na
 
 from __future__ import annotations
 
-import errno
 import hashlib
 import os
 import re
@@ -32,6 +31,8 @@ NEW = os.O_WRONLY | os.O_CREAT | os.O_EXCL | SAFE
 """Flags of every file that is made."""
 
 _FOREIGN_TEMP_AGE_S = 3600
+_LONGEST_BEGIN = 150
+"""Bytes of a file's name in that of its temporary file; what else is in it takes at most 50."""
 _TEMP = re.compile(r"\..+\.([0-9a-f]{8})-(\d+)-[0-9a-f]{16}\.tmp")
 
 
@@ -51,63 +52,6 @@ class Found(NamedTuple):  # ten thousand of them are made for one list of charts
     size: int
     mtime_ns: int
     inode: int
-
-
-@contextmanager
-def new_file(path: Path) -> Generator[int]:
-    """A descriptor for a new file outside the shelf, mode 0600; it appears only when complete.
-
-    Raises:
-        FileExistsError: when something of that name exists; it is left as it is.
-        Unsynced: the file is there but its folder could not be flushed.
-        OSError: when it cannot be written; then it is not there.
-    """
-    dir_fd = os.open(path.parent, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
-    try:
-        _sweep_own(dir_fd)
-        temp = temp_name(path.name)
-        fd = os.open(temp, NEW, FILE_MODE, dir_fd=dir_fd)
-        try:
-            try:
-                os.fchmod(fd, FILE_MODE)
-                yield fd
-                os.fsync(fd)
-            finally:
-                os.close(fd)
-            _publish(temp, path.name, dir_fd)
-        except BaseException:
-            with suppress(OSError):
-                os.unlink(temp, dir_fd=dir_fd)
-            raise
-        sync_folder(dir_fd)
-    finally:
-        close(dir_fd)
-
-
-def _publish(temp: str, name: str, dir_fd: int) -> None:
-    """Give a temporary file its name, never in place of another file."""
-    try:
-        os.link(temp, name, src_dir_fd=dir_fd, dst_dir_fd=dir_fd, follow_symlinks=False)
-    except FileExistsError:
-        raise
-    except OSError:  # a file system without hard links, such as that of many USB sticks
-        try:
-            os.stat(name, dir_fd=dir_fd, follow_symlinks=False)
-        except FileNotFoundError:
-            os.rename(temp, name, src_dir_fd=dir_fd, dst_dir_fd=dir_fd)
-            return
-        raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), name) from None
-    with suppress(OSError):  # the file has its name; the next one that is made here clears it away
-        os.unlink(temp, dir_fd=dir_fd)
-
-
-def _sweep_own(dir_fd: int) -> None:
-    """Remove what dead processes of this machine left of files like new_file()'s."""
-    for name in os.listdir(dir_fd):
-        match = _TEMP.fullmatch(name)
-        if match and match.group(1) == _host_tag() and is_stale(Found(name, 0, 0, 0, 0)):
-            with suppress(OSError):
-                os.unlink(name, dir_fd=dir_fd)
 
 
 @contextmanager
@@ -179,8 +123,21 @@ def _host_tag() -> str:
 
 
 def temp_name(name: str) -> str:
-    """A name for a temporary file that is to become ``name``; it says who writes it."""
-    return f".{name}.{_host_tag()}-{os.getpid()}-{os.urandom(8).hex()}.tmp"
+    """A name for a temporary file that is to become ``name``; it says who writes it.
+
+    A long name is cut in it, so that it is no longer than a name may be.
+    """
+    begin = os.fsencode(name)[:_LONGEST_BEGIN].decode("utf-8", "ignore")
+    return f".{begin}.{_host_tag()}-{os.getpid()}-{os.urandom(8).hex()}.tmp"
+
+
+def sweep_own(dir_fd: int) -> None:
+    """Remove what dead processes of this machine left of temporary files in an open folder."""
+    for name in os.listdir(dir_fd):
+        match = _TEMP.fullmatch(name)
+        if match and match.group(1) == _host_tag() and is_stale(Found(name, 0, 0, 0, 0)):
+            with suppress(OSError):
+                os.unlink(name, dir_fd=dir_fd)
 
 
 def is_temp(name: str) -> bool:

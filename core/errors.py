@@ -88,6 +88,8 @@ _REASONS = {
     errno.ENOENT: "the file is missing",
     errno.ELOOP: "a symbolic link is in its place",
     errno.ENOSYS: "the file system cannot lock files",
+    errno.ENAMETOOLONG: "the name is too long, 255 bytes are the most",
+    errno.ENOTDIR: "what is named as a folder in its path is none",
 }
 
 

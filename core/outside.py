@@ -1,14 +1,51 @@
-"""Files outside the shelf: reports, exports, the clinic's own tables. For their owner only."""
+"""Files outside the shelf: reports, exports, the clinic's own tables. For their owner only.
+
+None is ever written onto a shelf, nor in place of anything but a regular file: not of a link, a
+pipe or a device. What is written appears under its name when it is whole, and not before.
+"""
 
 from __future__ import annotations
 
+import errno
 import os
-import secrets
-from collections.abc import Iterable
-from contextlib import suppress
+import stat
+from collections.abc import Generator, Iterable
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from .disk import new_file
+from . import disk
+
+MOST_BYTES = 1_000_000
+"""Of a clinic's own file; the longest that come with the program are some tens of thousands."""
+
+SHELF_FOLDERS = ("charts", "journals", "locks")
+"""What is in the folder of every shelf, see shelf/places.py."""
+
+
+class OnShelf(OSError):  # noqa: N818 - says what is there
+    """The folder of a file to be written is part of a shelf of charts."""
+
+    def __init__(self) -> None:
+        super().__init__(0, "a shelf of charts is there, choose a folder elsewhere")
+
+
+class NoPlainFile(FileExistsError):  # noqa: N818 - says what is there
+    """Something that is no regular file has the name of a file to be written."""
+
+    def __init__(self, mode: int) -> None:
+        super().__init__(errno.EEXIST, f"{kind_words(mode)} has that name, choose another")
+
+
+def kind_words(mode: int) -> str:
+    """Say what kind of thing a name in a folder is, by its st_mode."""
+    kinds = (
+        (stat.S_ISREG, "a file"),
+        (stat.S_ISLNK, "a symbolic link"),
+        (stat.S_ISDIR, "a folder"),
+        (stat.S_ISFIFO, "a named pipe"),
+        (stat.S_ISSOCK, "a socket"),
+    )
+    return next((words for is_one, words in kinds if is_one(mode)), "a device")
 
 
 def write_new(path: Path, data: bytes | Iterable[bytes]) -> None:
@@ -17,28 +54,133 @@ def write_new(path: Path, data: bytes | Iterable[bytes]) -> None:
     Raises:
         FileExistsError: when something of that name exists, be it a link.
         Unsynced: it is there, but a power cut might take it away again.
-        OSError: when it cannot be written; then it is not there.
+        OSError: when it cannot be written, OnShelf among them; then it is not there.
     """
     with new_file(path) as fd, os.fdopen(os.dup(fd), "wb") as file:
         file.writelines([data] if isinstance(data, bytes) else data)
 
 
 def write_over(path: Path, data: bytes) -> None:
-    """Write a file in place of whatever has that name; the old one stays until it is done.
+    """Write a file, also in place of a regular file of that name; see write_new().
 
     Raises:
+        NoPlainFile: when something else has that name; it is left as it is.
         OSError: when it cannot be written; then the old one is still there.
     """
-    temp = path.with_name(f".{path.name}.{secrets.token_hex(8)}.tmp")
-    write_new(temp, data)
+    with new_file(path, over=True) as fd, os.fdopen(os.dup(fd), "wb") as file:
+        file.write(data)
+
+
+def read_small(path: Path) -> str:
+    """Read the text of one of the clinic's own files; nothing else is opened, or waited for.
+
+    Raises:
+        OSError: when it cannot be read, is no regular file or larger than MOST_BYTES.
+        UnicodeDecodeError: when it is not UTF-8.
+    """
+    with disk.opened_file(path) as fd:
+        data = disk.read_at(fd, 0, MOST_BYTES + 1)
+    if len(data) > MOST_BYTES:
+        raise OSError(0, f"it is larger than {MOST_BYTES:,} bytes")
+    return data.decode("utf-8")
+
+
+@contextmanager
+def new_file(path: Path, over: bool = False) -> Generator[int]:
+    """A descriptor for a file outside any shelf, mode 0600; it appears only when complete.
+
+    Args:
+        path: the file.
+        over: a regular file of that name is replaced.
+
+    Raises:
+        FileExistsError: when something of that name exists; it is left as it is.
+        Unsynced: the file is there but its folder could not be flushed.
+        OSError: when it cannot be written; then it is not there.
+    """
+    dir_fd = os.open(path.parent, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
     try:
-        temp.replace(path)
-    except BaseException:
-        with suppress(OSError):
-            temp.unlink()
-        raise
-    fd = os.open(path.parent, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
-    try:
-        os.fsync(fd)
+        _refuse_shelf(dir_fd)
+        disk.sweep_own(dir_fd)
+        temp = disk.temp_name(path.name)
+        fd = os.open(temp, disk.NEW, disk.FILE_MODE, dir_fd=dir_fd)
+        try:
+            try:
+                os.fchmod(fd, disk.FILE_MODE)
+                yield fd
+                os.fsync(fd)
+            finally:
+                os.close(fd)
+            _publish(temp, path.name, dir_fd, over)
+        except BaseException:
+            with suppress(OSError):
+                os.unlink(temp, dir_fd=dir_fd)
+            raise
+        disk.sync_folder(dir_fd)
     finally:
-        os.close(fd)
+        disk.close(dir_fd)
+
+
+def in_the_way(path: Path) -> int:
+    """st_mode of what has the name of a file to be written, 0 for nothing.
+
+    Raises:
+        OSError: when no file of that name can be written, OnShelf among them.
+    """
+    dir_fd = os.open(path.parent, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+    try:
+        _refuse_shelf(dir_fd)
+        return _mode_of(path.name, dir_fd)
+    finally:
+        disk.close(dir_fd)
+
+
+def _mode_of(name: str, dir_fd: int) -> int:
+    try:
+        return os.stat(name, dir_fd=dir_fd, follow_symlinks=False).st_mode
+    except FileNotFoundError:
+        return 0
+
+
+def _refuse_shelf(dir_fd: int) -> None:
+    """Look for a shelf in an open folder and those above; a path may lead elsewhere by now."""
+    here = os.dup(dir_fd)
+    try:
+        while True:
+            if all(stat.S_ISDIR(_mode_of(name, here)) for name in SHELF_FOLDERS):
+                raise OnShelf
+            above = os.open("..", _LOOK, dir_fd=here)
+            if os.path.samestat(os.fstat(above), os.fstat(here)):
+                disk.close(above)
+                return
+            disk.close(here)
+            here = above
+    except PermissionError:  # nobody may look further up
+        pass
+    finally:
+        disk.close(here)
+
+
+_LOOK = getattr(os, "O_PATH", os.O_RDONLY) | os.O_DIRECTORY | os.O_CLOEXEC
+"""Flags of a folder that is only passed through; its names need not be readable."""
+
+
+def _publish(temp: str, name: str, dir_fd: int, over: bool) -> None:
+    """Give a temporary file its name; in place of another file only where that is wanted."""
+    mode = _mode_of(name, dir_fd)
+    if mode and not stat.S_ISREG(mode):
+        raise NoPlainFile(mode)
+    if over:
+        os.rename(temp, name, src_dir_fd=dir_fd, dst_dir_fd=dir_fd)
+        return
+    try:
+        os.link(temp, name, src_dir_fd=dir_fd, dst_dir_fd=dir_fd, follow_symlinks=False)
+    except FileExistsError:
+        raise
+    except OSError as error:  # a file system without hard links, such as that of many USB sticks
+        if _mode_of(name, dir_fd):
+            raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), name) from error
+        os.rename(temp, name, src_dir_fd=dir_fd, dst_dir_fd=dir_fd)
+        return
+    with suppress(OSError):  # the file has its name; the next one that is made here clears it away
+        os.unlink(temp, dir_fd=dir_fd)

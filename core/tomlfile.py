@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeGuard, TypeVar, cast
@@ -17,6 +17,7 @@ Kind = TypeVar("Kind", bound="Table")
 DATA = Path(__file__).with_name("data")
 """Folder of the files that come with the program."""
 
+_MANY_DIGITS = re.compile(r"[0-9_]{1000}")
 _LINE_IN_ERROR = re.compile(r"\(at line (\d+), column \d+\)")
 
 
@@ -71,11 +72,23 @@ def read_toml(text: str, name: str) -> TomlText | Problem:
     """Parse TOML; a syntax error becomes a Problem with its line."""
     try:
         return TomlText(name, text, tomllib.loads(text))
+    except RecursionError:
+        where = _first_line(text, name, lambda line: line.count("[") + line.count("{") > 50)
+        return Problem(where, "brackets lie in each other too deep", "write it flat")
     except tomllib.TOMLDecodeError as error:
         found = _LINE_IN_ERROR.search(str(error))
         where = f"{name} line {found.group(1)}" if found else name
         what = _LINE_IN_ERROR.sub("", str(error)).strip()
         return Problem(where, f"not valid TOML: {what}", "fix the line; text goes in quotes")
+    except ValueError:  # Python reads no number of more than some thousand digits
+        where = _first_line(text, name, lambda line: bool(_MANY_DIGITS.search(line)))
+        return Problem(where, "a number is far too long", "shorten it")
+
+
+def _first_line(text: str, name: str, has_it: Callable[[str], bool]) -> str:
+    """Name a file with the first of its lines of a kind, the file alone where there is none."""
+    numbers = (number for number, line in enumerate(text.splitlines(), 1) if has_it(line))
+    return next((f"{name} line {number}" for number in numbers), name)
 
 
 def unknown_keys(

@@ -137,7 +137,7 @@ def _new(path: Path, text: str) -> SavedList | Problem:
 def _over(former: OwnFile, text: str, now: datetime) -> SavedList | Problem:
     """Write in place of the file that was read, unless somebody has changed it since."""
     path = former.path
-    if path.read_text("utf-8", "replace") != former.text:
+    if read_own(path) != former.text:
         what = "somebody has changed this file since it was opened here: not saved"
         return Problem(path.name, what, "leave, and open the checklist again")
     kept = path.with_name(f"{path.name}.until-{now:%Y%m%d-%H%M%S-%f}")
@@ -159,7 +159,7 @@ def remove_checklist(former: OwnFile, now: datetime) -> Path | Problem:
     path = former.path
     kept = path.with_name(f"{path.name}.deleted-{now:%Y%m%d-%H%M%S-%f}")
     try:
-        if path.read_text("utf-8", "replace") != former.text:
+        if read_own(path) != former.text:
             what = "somebody has changed this file since it was listed here: not deleted"
             return Problem(path.name, what, "leave, and open the checklists again")
         write_new(kept, former.text.encode())

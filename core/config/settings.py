@@ -15,6 +15,8 @@ from typing import Any, TypeVar, cast
 
 from ..chart.checklist import WAYS
 from ..chart.windows import Band, Window, bands_from, windows_from
+from ..errors import reason
+from ..outside import read_small
 from ..problem import Problem
 from ..tardieu.checks_context import Limits
 from ..tardieu.measurement_error import Level
@@ -112,13 +114,15 @@ def load_settings(path: Path, muscles: Mapping[str, Muscle]) -> Settings:
 def read_own(path: Path) -> str | Problem | None:
     """Read the text of one of the clinic's own files, None when there is none."""
     try:
-        return path.read_text("utf-8")
+        return read_small(path)
     except FileNotFoundError:
         return None
     except UnicodeDecodeError:
         return Problem(str(path), "this is not UTF-8", "save the file as UTF-8")
     except OSError as error:
-        return Problem(str(path), f"cannot be read: {error.strerror}", "fix its rights or name")
+        return Problem(
+            str(path), f"cannot be read: {reason(error)}", "put a text file in its place"
+        )
 
 
 def parse_settings(text: str, path: Path, muscles: Mapping[str, Muscle]) -> Settings:

@@ -56,8 +56,9 @@ def _choice(name: str, choices: tuple[str, ...], words: str, **more: Any) -> Arg
     return Argument((name,), {"choices": choices, "help": words, **more})
 
 
-def _output(words: str) -> Argument:
-    return Argument(("-o", "--output"), {"metavar": "PATH", "help": words})
+def _output(words: str = "a new file instead of stdout, - for stdout") -> tuple[Argument, ...]:
+    named = Argument(("-o", "--output"), {"metavar": "PATH", "help": words})
+    return named, _flag("--force", "replace the file if it exists")
 
 
 def _number(text: str) -> float:
@@ -102,7 +103,7 @@ COMMANDS = {
     "map": _command(
         "ask how somebody else's table is to be understood",
         _value("file", "FILE.csv", "the table"),
-        _output("default: FILE.map.toml beside it"),
+        *_output("default: FILE.map.toml beside it"),
         more="Question and answer lines; writes a mapping for import --mapping. What a column"
         " headed X, Y, R1 and the like means is always asked: authors disagree about the letters.",
         module="cli.mapping",
@@ -114,8 +115,7 @@ COMMANDS = {
         _flag("--json", "the same as --format json"),
         _flag("--wide", "CSV for statistics: a row a session, stretch angles"),
         _flag("--datapackage", "describe every column in datapackage.json beside the CSV file"),
-        _output("a new file instead of stdout"),
-        _flag("--force", "replace the file if it exists"),
+        *_output(),
         more="Open sessions are left out. With --wide a row a session, columns MUSCLE_SIDE_WHAT,"
         " e.g. soleus_left_r1_stretch, at V2 with _v2 before WHAT; stretch angles there, deg.",
         module="cli.exporting",
@@ -128,7 +128,7 @@ COMMANDS = {
         _choice("--format", ("text", "markdown", "html", "pdf"), "default: text"),
         _flag("--full", "with everything behind the page: each station, sources, words, hashes"),
         _flag("--short", "what changed and every reading in a few lines, to paste into a record"),
-        _output("a new file instead of stdout"),
+        *_output(),
         more="One page for up to 30 stations: 66 lines of 80 columns, or a sheet of A4. injection:"
         " the last session before the latest injection. PDF: pip install 'limbscribe[pdf]'.",
     ),
@@ -138,7 +138,7 @@ COMMANDS = {
         _value("--checklist", "ID", "which checklist; default: the one used last"),
         _choice("--format", ("text", "html", "pdf"), "default: text"),
         _flag("--blind", "without last values, for a second rater"),
-        _output("a new file instead of stdout"),
+        *_output(),
         more="Last values stand beside each station unless --blind. PDF: pip install"
         " 'limbscribe[pdf]'.",
     ),
@@ -171,7 +171,7 @@ COMMANDS = {
         _value("--import", "FILE.csv", "the file to read", dest="source"),
         _flag("--dry-run", "with --import: change nothing"),
         _flag("--export", "as CSV instead of a list"),
-        _value("--output", "PATH", "with --export: a new file, not stdout"),
+        *_output("with --export: a new file, not stdout"),
         _BY,
         _JSON,
         more="Columns of the CSV: patient, date, kind, muscle, side, note. Importing a file twice"

@@ -19,17 +19,17 @@ from ...core.shelf import Shelf
 from ..terminal.output import DATA, OK, USAGE, print_document, print_err, print_out, version
 from ..terminal.person import now, who
 from .charts import catalogue, existing_folder, open_charts, open_shelf
-from .files import readable, write_file
+from .files import FORCE, output_path, readable, write_file
 from .importing import refused_beside
 from .stop import Stop
 
 
 def run(args: Namespace) -> int:
     """List, import or export; exit code 1 when a row was refused or a chart is damaged."""
-    if args.source and (args.code or args.export or args.output):
+    if args.source and (args.code or args.export or args.output is not None):
         raise Stop(USAGE, "--import names its patients row by row: leave CODE and --export out")
-    if args.output and not args.export:
-        raise Stop(USAGE, "--output goes with --export")
+    if (args.output is not None or args.force) and not args.export:
+        raise Stop(USAGE, "--output and --force go with --export")
     if args.dry_run and not args.source:
         raise Stop(USAGE, "--dry-run goes with --import")
     if args.source:
@@ -68,12 +68,12 @@ def _document(charts: Sequence[Chart]) -> dict[str, object]:
 
 
 def _export(charts: Sequence[Chart], args: Namespace) -> None:
+    path = output_path(args.output, FORCE, replace=args.force)
     data = write_events(charts)
-    if not args.output:
+    if path is None:
         print_document(data)
         return
-    path = Path(args.output)
-    write_file(path, data)
+    write_file(path, data, replace=args.force)
     print_err(f"written to {path}")
 
 

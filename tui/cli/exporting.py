@@ -16,7 +16,7 @@ from ...core.tardieu.muscles import Muscle
 from ...core.text import visible
 from ..terminal.output import DATA, OK, USAGE, print_document, print_err, version
 from .charts import catalogue, open_charts
-from .files import refuse_existing, write_file
+from .files import FORCE, output_path, write_file
 from .stop import Stop
 
 
@@ -44,24 +44,23 @@ def run(args: Namespace) -> int:
 def _check_options(args: Namespace, form: str) -> None:
     if (args.wide or args.datapackage) and form != "csv":
         raise Stop(USAGE, "--wide and --datapackage go with --format csv only")
-    if args.datapackage and not args.output:
+    if args.datapackage and args.output in (None, "-"):
         raise Stop(USAGE, "--datapackage describes a file: name it with --output")
 
 
 def _outputs(args: Namespace) -> list[Path]:
     """Name the files to be written; none may exist unless --force is given."""
-    if not args.output:
+    named = output_path(args.output, FORCE, replace=args.force)
+    if named is None:
         return []
-    paths = [Path(args.output)]
+    paths = [named]
     if args.datapackage:
         from ...core.exchange.datapackage import FILE
 
-        if paths[0].name == FILE:
+        if named.name == FILE:
             raise Stop(USAGE, f"{FILE} is the name of the description: choose another --output")
-        paths.append(paths[0].with_name(FILE))
-    for path in paths:
-        if not args.force:
-            refuse_existing(path, ", or add --force to replace it")
+        beside = output_path(str(named.with_name(FILE)), FORCE, replace=args.force)
+        paths += [beside] if beside else []
     return paths
 
 

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import stat
 import sys
+from argparse import Namespace
 from collections.abc import Generator
 from contextlib import contextmanager
 from pathlib import Path
 
-from ...core.outside import write_new, write_over
+from ...core.errors import reason
+from ...core.outside import NoPlainFile, OnShelf, in_the_way, write_new, write_over
 from ..terminal.output import DATA, USAGE, print_document, print_err
 from .stop import Stop
 
@@ -22,62 +25,81 @@ def readable(path: Path) -> Generator[None]:
     try:
         yield
     except OSError as error:
-        raise Stop(USAGE, f"{path} cannot be read: {error.strerror}") from error
+        raise Stop(USAGE, f"{path} cannot be read: {reason(error)}") from error
 
 
-def refuse_existing(path: Path, more: str = "") -> None:
-    """Stop the command when a file to be written exists, be it a dead link.
+def output_path(name: str | None, more: str = "", *, replace: bool = False) -> Path | None:
+    """Find where a file is to be written, and refuse in time what cannot be written there.
 
     Args:
-        path: the file.
-        more: what else can be done about it, behind "choose another name".
+        name: as it was given.
+        more: what else can be done about a file that exists, behind "choose another name".
+        replace: a regular file of that name may be replaced.
+
+    Returns:
+        The path; None for standard output, which is also what "-" means.
 
     Raises:
-        Stop: when it exists.
+        Stop: when something of that name exists, or no file can be written there.
     """
-    if path.exists() or path.is_symlink():
+    if name is None or name == "-":
+        return None
+    if not name:
+        raise Stop(USAGE, "-o '' names no file: name one, or - for standard output")
+    path = Path(name)
+    try:
+        mode = in_the_way(path)
+    except FileNotFoundError as error:
+        raise Stop(DATA, f"{path} was not written: its folder is missing") from error
+    except OSError as error:
+        code = USAGE if isinstance(error, OnShelf) else DATA
+        raise Stop(code, f"{path} was not written: {reason(error)}") from error
+    if mode and not stat.S_ISREG(mode):
+        raise Stop(USAGE, f"{path} was not touched: {NoPlainFile(mode).strerror}")
+    if mode and not replace:
         raise _exists(path, more)
+    return path
 
 
 def write_file(path: Path, data: bytes, *, replace: bool = False) -> None:
-    """Write a new file; with ``replace`` also over one that exists.
+    """Write a new file; with ``replace`` also over a regular one that exists.
 
     Raises:
         Stop: when it exists, or could not be written.
     """
     try:
         (write_over if replace else write_new)(path, data)
+    except NoPlainFile as error:
+        raise Stop(USAGE, f"{path} was not touched: {error.strerror}") from error
     except FileExistsError as error:
         raise _exists(path) from error
     except OSError as error:
-        raise Stop(DATA, f"{path} was not written: {error.strerror}") from error
+        raise Stop(DATA, f"{path} was not written: {reason(error)}") from error
 
 
-def page_path(name: str | None, pdf: bool) -> Path | None:
+def page_path(args: Namespace) -> Path | None:
     """Find where a page is to be written, None for stdout.
 
     Args:
-        name: of the file, as it was given.
-        pdf: the page is a PDF.
+        args: with output, force and format.
 
     Raises:
         Stop: when the file exists, or a PDF would go to a terminal.
     """
-    path = Path(name) if name else None
-    if path:
-        refuse_existing(path)
-    elif pdf and sys.stdout.isatty():
+    path = output_path(args.output, FORCE, replace=args.force)
+    if path is None and args.format == "pdf" and sys.stdout.isatty():
         raise Stop(USAGE, "a PDF is not text for a terminal: name a file with --output")
     return path
 
 
-def hand_over(path: Path | None, data: bytes, what: str) -> None:
+def hand_over(path: Path | None, data: bytes, what: str, *, replace: bool) -> None:
     """Write a page to its new file, or to stdout.
 
     Args:
         path: as page_path() found it.
         data: the page.
         what: what it is, for the word on where it went.
+        replace: a regular file of that name may be replaced.
 
     Raises:
         Stop: when the file exists by now, or could not be written.
@@ -85,8 +107,11 @@ def hand_over(path: Path | None, data: bytes, what: str) -> None:
     if path is None:
         print_document(data)
     else:
-        write_file(path, data)
+        write_file(path, data, replace=replace)
         print_err(f"{what} is written to {path}, not encrypted")
+
+
+FORCE = ", or add --force to replace it"
 
 
 def _exists(path: Path, more: str = "") -> Stop:

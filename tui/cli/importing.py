@@ -18,7 +18,7 @@ from ...core.exchange.import_plan import ImportRules
 from ...core.exchange.import_row import Refused, refused_lines
 from ...core.exchange.importing import Outcome, import_rows
 from ...core.exchange.json_export import render
-from ...core.outside import write_new
+from ...core.outside import read_small, write_new
 from ...core.problem import Problem
 from ...core.shelf import Shelf
 from ...core.tardieu.muscles import Muscle
@@ -90,7 +90,7 @@ def _mapping(args: Namespace, muscles: Mapping[str, Muscle]) -> ForeignMap | Non
     path = Path(args.mapping)
     try:
         with readable(path):
-            text = path.read_text("utf-8")
+            text = read_small(path)
     except UnicodeDecodeError as error:
         raise Stop(USAGE, f"{path} is not UTF-8: save it as UTF-8") from error
     mapping = parse_map(text, path.name, muscles)

@@ -9,11 +9,13 @@ from ...core.exchange.foreign.ask import Questions
 from ...core.exchange.foreign.mapping import parse_map
 from ...core.exchange.foreign.sample import look_at
 from ...core.problem import Problem
-from ..terminal.output import DATA, OK, print_err
+from ..terminal.output import DATA, OK, print_document, print_err
 from .charts import ascii_wanted, catalogue
-from .files import readable, refuse_existing, write_file
+from .files import output_path, readable, write_file
 from .linear import Left, LineDialog
 from .stop import Stop
+
+_OTHER = " with --output, or add --force to replace it"
 
 _ABOUT = """\
 How limbscribe import is to understand tables like {name}.
@@ -25,8 +27,8 @@ is refused, never guessed.
 def run(args: Namespace) -> int:
     """Ask, and write the mapping; nothing is written when the person leaves before the end."""
     path = Path(args.file)
-    output = Path(args.output) if args.output else path.with_suffix(".map.toml")
-    refuse_existing(output, " with --output")
+    beside = str(path.with_suffix(".map.toml"))
+    output = output_path(beside if args.output is None else args.output, _OTHER, replace=args.force)
     with readable(path), path.open("rb") as file:
         sample = look_at(file, path.name)
     if isinstance(sample, Problem):
@@ -41,7 +43,10 @@ def run(args: Namespace) -> int:
         )
     except Left:
         raise Stop(DATA, "the questions were left before the end: nothing was written") from None
-    write_file(output, text.encode())
+    if output is None:
+        print_document(text.encode())
+        return OK
+    write_file(output, text.encode(), replace=args.force)
     found = parse_map(text, output.name, muscles)
     for problem in found if isinstance(found, list) else []:
         print_err(f"{problem}; fix that in the file")

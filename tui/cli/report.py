@@ -8,7 +8,7 @@ from ...core.change.compare import basis_of
 from ...core.chart.chart import Chart
 from ...core.problem import Problem
 from ...core.report.choosing import BASELINE, INJECTION, choose_before, choose_session
-from ...core.report.forms import ALL_FORMS, PDF, NoPdf, document
+from ...core.report.forms import ALL_FORMS, NoPdf, document
 from ...core.report.model import Report
 from ...core.report.model_build import make_report
 from ...core.report.page import Page
@@ -25,7 +25,7 @@ def run(args: Namespace) -> int:
         raise Stop(USAGE, "--short and --full: one of them")
     if args.short and args.format not in (None, "text"):
         raise Stop(USAGE, "--short is plain text: leave --format out")
-    output = page_path(args.output, args.format == PDF)
+    output = page_path(args)
     shelf, chart = open_chart(args)
     code = chart.patient.code
     if shelf.has_open(chart.id):
@@ -35,7 +35,7 @@ def run(args: Namespace) -> int:
         data = document(_report(args, chart, code), form, ascii_wanted(args))
     except NoPdf as error:
         raise Stop(USAGE, f"{error}; nothing was written") from None
-    hand_over(output, data, f"the {ALL_FORMS[form].words} report")
+    hand_over(output, data, f"the {ALL_FORMS[form].words} report", replace=args.force)
     return DATA if chart.problems else OK
 
 

@@ -18,7 +18,7 @@ from .stop import Stop
 
 def run(args: Namespace) -> int:
     """Write the sheet; exit code 1 when the chart is damaged."""
-    output = page_path(args.output, args.format == PDF)
+    output = page_path(args)
     _, chart = open_chart(args)
     found = catalogue()
     setup = setup_of(found, chart)
@@ -34,7 +34,7 @@ def run(args: Namespace) -> int:
     session = replace(session, conditions=replace(session.conditions, blind=args.blind))
     plan = plan_of(found, chart, session)
     sheet = make_sheet(plan, chart.patient.code, known[chosen], f"limbscribe {version()}")
-    hand_over(output, _rendered(sheet, args.format or "text"), "the sheet")
+    hand_over(output, _rendered(sheet, args.format or "text"), "the sheet", replace=args.force)
     return DATA if chart.problems else OK
 
 

@@ -186,7 +186,8 @@ _shtab_limbscribe_events_options=(
   "--import[the file to read]:FILE.csv:_files"
   "--dry-run[with --import\: change nothing]"
   "--export[as CSV instead of a list]"
-  "--output[with --export\: a new file, not stdout]:PATH:_files"
+  {-o,--output}"[with --export\: a new file, not stdout]:PATH:_files"
+  "--force[replace the file if it exists]"
   "--by[who does this\; default\: the account\'s name]:NAME:"
   "--json[the result as JSON]"
   ":one patient\; all when left out:"
@@ -203,7 +204,7 @@ _shtab_limbscribe_export_options=(
   "--json[the same as --format json]"
   "--wide[CSV for statistics\: a row a session, stretch angles]"
   "--datapackage[describe every column in datapackage.json beside the CSV file]"
-  {-o,--output}"[a new file instead of stdout]:PATH:_files"
+  {-o,--output}"[a new file instead of stdout, - for stdout]:PATH:_files"
   "--force[replace the file if it exists]"
   ":one patient\; all when left out:"
 )
@@ -269,6 +270,7 @@ _shtab_limbscribe_map_options=(
   "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
   {-o,--output}"[default\: FILE.map.toml beside it]:PATH:_files"
+  "--force[replace the file if it exists]"
   ":the table:_files"
 )
 
@@ -302,7 +304,8 @@ _shtab_limbscribe_report_options=(
   "--format[default\: text]:format:(text markdown html pdf)"
   "--full[with everything behind the page\: each station, sources, words, hashes]"
   "--short[what changed and every reading in a few lines, to paste into a record]"
-  {-o,--output}"[a new file instead of stdout]:PATH:_files"
+  {-o,--output}"[a new file instead of stdout, - for stdout]:PATH:_files"
+  "--force[replace the file if it exists]"
   ":patient code:"
 )
 
@@ -330,7 +333,8 @@ _shtab_limbscribe_sheet_options=(
   "--checklist[which checklist\; default\: the one used last]:ID:"
   "--format[default\: text]:format:(text html pdf)"
   "--blind[without last values, for a second rater]"
-  {-o,--output}"[a new file instead of stdout]:PATH:_files"
+  {-o,--output}"[a new file instead of stdout, - for stdout]:PATH:_files"
+  "--force[replace the file if it exists]"
   ":patient code:"
 )
 

@@ -27,6 +27,7 @@ from ...chart.document import NotWhole, digest, is_object, parse_json
 from ...chart.ids import AMENDING_SUFFIX, CHART_SUFFIX, JOURNAL_SUFFIX, chart_id_of
 from ...chart.session import canonical
 from ...errors import ShelfError, reason, saving
+from ...outside import NoPlainFile, OnShelf, new_file
 from .. import files
 from ..codec import AS_KEPT, PLAIN, Codec, Place, looks_sealed
 from ..encryption.key import FORMER_KEY_FILE, KEY_FILE
@@ -149,17 +150,13 @@ def write_backup(shelf: Folder, path: Path, at: str) -> Archive:
     """Write a backup of a shelf. The caller holds the lock of maintenance.
 
     Raises:
-        ShelfError: when a file of that name exists, or it would lie on the shelf itself.
+        ShelfError: when a file of that name exists, or it would lie on a shelf.
         NotSaved: when it could not be written; then it is not there.
     """
     path = path.absolute()
-    if shelf.root.resolve() in (path.parent.resolve(), *path.parent.resolve().parents):
-        raise ShelfError(
-            f"{path} would lie on the shelf itself: nothing was written, choose another folder"
-        )
     left_out: list[tuple[str, str]] = []
     try:
-        with saving("The backup"), disk.new_file(path) as fd:
+        with saving("The backup"), new_file(path) as fd:
             writer = _Writer(fd)
             key_name, key_file = _key_file_of(shelf)
             if key_file:
@@ -171,7 +168,10 @@ def write_backup(shelf: Folder, path: Path, at: str) -> Archive:
             writer.add(MANIFEST, "", _manifest(made))
             disk.write_all(fd, _END)
     except ShelfError as error:
-        if isinstance(error.__cause__, FileExistsError):
+        cause = error.__cause__
+        if isinstance(cause, OnShelf | NoPlainFile):
+            raise ShelfError(f"{path}: {cause.strerror}; nothing was written") from error
+        if isinstance(cause, FileExistsError):
             raise ShelfError(f"{path} exists: nothing was written, choose another name") from error
         raise
     return made

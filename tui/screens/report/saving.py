@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from ....core.outside import write_new
+from ....core.outside import NoPlainFile, write_new
 from ....core.report.forms import FORMS, PDF, NoPdf, document
 from ....core.report.model import Report
 from ....core.report.page import Page
@@ -48,6 +48,8 @@ def save(path: str, data: bytes) -> str:
         return "The report was not saved: no path was given."
     try:
         write_new(Path(path).expanduser(), data)
+    except NoPlainFile as error:
+        return f"{visible(path)} was not touched: {error.strerror}."
     except FileExistsError:
         return f"{visible(path)} exists and was not touched: choose another name."
     except (OSError, ValueError, RuntimeError) as error:
