@@ -81,7 +81,7 @@ def test_short(run_report):
         ((CODE, "--session", "2026-02-02", "--against", "injection"), 1, "no injection"),
         ((CODE, "--session", "2026-01-05", "--against", "baseline"), 1, "the first session"),
         ((CODE, "--format", "rtf"), 2, "invalid choice"),
-        ((CODE, "--output", "nowhere/file"), 1, "was not written: No such file"),
+        ((CODE, "--output", "nowhere/file"), 1, "was not written: its folder is missing"),
     ],
 )
 def test_refusals(run_report, argv: tuple[str, ...], code: int, words: str):

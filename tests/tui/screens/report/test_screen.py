@@ -105,7 +105,7 @@ def test_saving_never_replaces_and_says_what_went_wrong(home: Path):
     assert stat.S_IMODE(path.stat().st_mode) == 0o600
     assert "exists and was not touched" in save(str(path), b"other")
     (home / "link").symlink_to(home / "elsewhere")
-    assert "exists and was not touched" in save(str(home / "link"), b"other")
+    assert "was not touched: a symbolic link" in save(str(home / "link"), b"other")
     assert not (home / "elsewhere").exists()
     assert "No such file" in save(str(home / "no" / "a.txt"), b"x")
     assert "was not written" in save("a\0b", b"x")

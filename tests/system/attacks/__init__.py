@@ -1,0 +1,1 @@
+"""Attacks that worked once, and the classes they belong to."""
