@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import resource
 import sys
 from argparse import Namespace
 from collections.abc import Callable, Sequence
@@ -24,6 +25,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         argv: the arguments, None for those of the process.
     """
     os.umask(0o077)  # whatever is written is for its owner only
+    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))  # a core dump would hold patients and keys
     try:
         args = build_parser().parse_args(in_present_words(sys.argv[1:] if argv is None else argv))
     except SystemExit as stop:  # argparse has said what it had to say

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import re
 import secrets
+import signal
 import sys
 import time
 from argparse import Namespace
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Generator, Iterable
+from contextlib import contextmanager
 from dataclasses import replace
 from datetime import datetime
 
@@ -50,29 +52,57 @@ REST = "="
 _ON = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}(T[0-9]{2}:[0-9]{2})?", re.ASCII)
 
 
+MINUTE_S = 60.0
+
+
 class Left(Exception):  # noqa: N818 - not a fault
     """The person at the other end has gone, or asked to leave."""
 
 
 class LineDialog:
-    """The person at the other end, who reads and types lines."""
+    """The person at the other end, who reads and types lines.
 
-    def __init__(self, ascii_only: bool) -> None:
+    Args:
+        ascii_only: no character above 127 is shown.
+        minutes: without an answer until nobody is taken to be there any more, 0 for never.
+    """
+
+    def __init__(self, ascii_only: bool, minutes: int = 0) -> None:
         self._ascii_only = ascii_only
+        self._minutes = minutes
 
     def ask(self, words: str) -> str:
         """Print a question without a new line, and read the answer.
 
         Raises:
-            Left: at the end of the input.
+            Left: at the end of the input, or when no answer came for too long.
         """
         print_out(words, self._ascii_only, end="")
         sys.stdout.flush()
-        answer = sys.stdin.readline()
+        with self._awaited():
+            answer = sys.stdin.readline()
         if not answer:
             print_out("")
             raise Left
         return answer.rstrip("\r\n")
+
+    @contextmanager
+    def _awaited(self) -> Generator[None]:
+        """Leave the block after the idle time: half a line that was typed by then is not kept."""
+
+        def away(*_: object) -> None:
+            count = f"{self._minutes} minute{'s' if self._minutes > 1 else ''}"
+            print_out("")
+            print_out(f"left after {count} without an answer", self._ascii_only)
+            raise Left
+
+        before = signal.signal(signal.SIGALRM, away)
+        signal.setitimer(signal.ITIMER_REAL, self._minutes * MINUTE_S)
+        try:
+            yield
+        finally:
+            signal.setitimer(signal.ITIMER_REAL, 0)
+            signal.signal(signal.SIGALRM, before)
 
     def show(self, lines: Iterable[str]) -> None:
         """Print lines."""
@@ -86,7 +116,7 @@ def run(args: Namespace) -> int:
     shelf = open_shelf(existing_folder(args))
     found = catalogue()
     chart = chart_of(shelf, code)
-    lines = LineDialog(ascii_wanted(args))
+    lines = LineDialog(ascii_wanted(args), found.settings.idle_minutes)
     on = _measured(args.on, setup_of(found, chart)) if args.on else {}
     if on and shelf.has_open(chart.id):
         what = f"{code} has an open session: nothing was begun. Close it first, without --on"

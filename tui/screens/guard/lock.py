@@ -13,6 +13,9 @@ from ...kit.line_edit import EMPTY, LineEdit
 from ...kit.paint import Row, counted, wrap
 
 MINUTE_S = 60.0
+FREE_TRIES, LONGEST_PAUSE_S = 5, 60
+"""Wrong passphrases without a pause, more than fingers slip; and the longest pause, s."""
+
 LONGEST = 1024
 """Characters of a passphrase that are taken."""
 
@@ -66,6 +69,11 @@ class LockedView:
 
 
 WRONG = "That is not the passphrase of this shelf: nothing was opened and nothing is lost."
+
+
+def pause_after(wrong: int) -> int:
+    """Seconds until a passphrase is tried again after so many wrong ones: guessing gets slow."""
+    return 0 if wrong < FREE_TRIES else min(2 ** (wrong - FREE_TRIES + 1), LONGEST_PAUSE_S)
 
 
 def locked_words(view: LockedView) -> tuple[str, ...]:

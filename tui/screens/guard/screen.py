@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import ceil
 
 from ....core.errors import ShelfError
 from ...kit.context import Context
 from ...kit.line_edit import Prompt, prompted, typed
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
-from .lock import LONGEST, WRONG, LockedView, paint_locked
+from .lock import LONGEST, WRONG, LockedView, paint_locked, pause_after
 from .who import Who, paint_who, step
 
 
@@ -46,6 +47,8 @@ class LockedScreen(PaintedScreen[None]):
         self._view = view
         self.prompt = Prompt()
         self._outcomes = {"accepted": self._try, "left": self._leave_program}
+        self._wrong = 0
+        self._next_try = 0.0
 
     def press(self, key: str, action: str) -> None:
         """Any key goes back to the list of patients; of an encrypted shelf the passphrase."""
@@ -80,6 +83,10 @@ class LockedScreen(PaintedScreen[None]):
         if not passphrase:
             self.refuse("Nothing was typed yet.")
             return
+        wait = self._next_try - self.context.ticks()
+        if wait > 0:
+            self.refuse(f"{self._wrong} passphrases were wrong: wait {ceil(wait)} s, then again.")
+            return
         try:
             right = self.context.shelf.opens_with(passphrase)
         except ShelfError as error:
@@ -88,6 +95,8 @@ class LockedScreen(PaintedScreen[None]):
         if right:
             self.dismiss(None)
         else:
+            self._wrong += 1
+            self._next_try = self.context.ticks() + pause_after(self._wrong)
             self._take(Prompt(message=f"{WRONG} Type it again."))
 
     def body(self, width: int, height: int) -> Sequence[Row]:

@@ -282,6 +282,25 @@ async def test_an_encrypted_shelf_asks_for_its_passphrase_again(
         assert [entry.code for entry in app.screen.listing.entries] == ["K-014"]
 
 
+async def test_after_five_wrong_passphrases_the_next_one_waits(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What is typed meanwhile stays; the clock of this desk goes on a second a look."""
+    app = await on_an_encrypted_shelf(tmp_path / "s", monkeypatch)
+    async with app.run_test() as pilot:
+        app.lock()
+        await pilot.pause()
+        for _ in range(5):
+            await type_keys(pilot, "'wrong", "enter")
+        await type_keys(pilot, f"'{PASSPHRASE}", "enter")
+        assert isinstance(app.screen, LockedScreen)
+        said = " ".join(shown(pilot))
+        assert "5 passphrases were wrong: wait 1 s, then again." in said
+        assert f"{len(PASSPHRASE)} characters" in said
+        await type_keys(pilot, "enter")
+        assert isinstance(app.screen, OpeningScreen)
+
+
 async def test_what_was_typed_is_dropped_when_nobody_goes_on(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
