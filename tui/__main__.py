@@ -12,7 +12,19 @@ from importlib import import_module
 from .cli.commands import COMMANDS
 from .cli.former import in_present_words
 from .cli.parser import build_parser
-from .terminal.output import DATA, OK, print_err, print_out, version
+from .terminal.output import DATA, OK, NoOutput, flush_out, print_err, print_out, version
+
+_STORING = (
+    *("agreement", "backup", "encryption", "enter", "erase"),
+    *("events", "import", "patient", "restore", "withdraw"),
+)
+"""Commands that may have stored something when their words find no place."""
+
+_READ = "Nothing was changed: the command only reads. Run it again where there is room."
+_STORED = (
+    "What it had stored by then stays stored; what it says of that is missing. Look with "
+    "limbscribe history or verify before it is run again."
+)
 
 _INTERRUPTED, _NOBODY_READS = 130, 141
 """Exit codes of a shell for a command ended by SIGINT or SIGPIPE."""
@@ -26,24 +38,49 @@ def main(argv: Sequence[str] | None = None) -> int:
     """
     os.umask(0o077)  # whatever is written is for its owner only
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))  # a core dump would hold patients and keys
+    _fill_closed()
+    if sys.stdout is None:  # pyright: ignore[reportUnnecessaryComparison]
+        print_err("standard output is closed: nothing was done. Send it to a terminal or a file.")
+        return DATA
+    command = ""
     try:
-        args = build_parser().parse_args(in_present_words(sys.argv[1:] if argv is None else argv))
-    except SystemExit as stop:  # argparse has said what it had to say
-        return stop.code if isinstance(stop.code, int) else DATA
-    try:
+        given = in_present_words(sys.argv[1:] if argv is None else argv)
+        try:
+            args = build_parser().parse_args(given)
+        except SystemExit as stop:  # argparse has said what it had to say
+            flush_out()
+            return stop.code if isinstance(stop.code, int) else DATA
+        command = args.command
         code = _run(args)
-        sys.stdout.flush()
+        flush_out()
     except KeyboardInterrupt:
         return _INTERRUPTED
-    except BrokenPipeError:
-        # Nobody reads on, as in "| head"; keep Python from flushing into the void at exit.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except BrokenPipeError:  # nobody reads on, as in "| head"
+        _drop_output()
         return _NOBODY_READS
+    except NoOutput as error:
+        print_err(f"{error}. {_STORED if command in _STORING else _READ}")
+        _drop_output()
+        return DATA
     except Exception as error:
         from .terminal.crash import report_crash
 
         return report_crash(error)
     return code
+
+
+def _fill_closed() -> None:
+    """Let no file get the number of a closed stdin, stdout or stderr: words would go into it."""
+    while (fd := os.open(os.devnull, os.O_RDWR)) <= 2:
+        if fd == 0:
+            sys.stdin = open(0, encoding="utf-8")  # noqa: SIM115 - as long as the program
+    os.close(fd)
+
+
+def _drop_output() -> None:
+    """Keep Python from flushing into the void at its end."""
+    if sys.stdout:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _run(args: Namespace) -> int:

@@ -13,7 +13,7 @@ from datetime import datetime, timedelta
 from typing import Any, cast
 
 from ..chart.patient import DETAILS, FIRST_BIRTH_YEAR, parse_code, parse_details
-from ..problem import Problem
+from ..problem import LONGEST_QUOTE, Problem, cut_quotes
 from ..tardieu.angles import AngleScale, parse_angle
 from ..tardieu.checks import RULES
 from ..tardieu.muscles import Muscle
@@ -74,10 +74,14 @@ class ParsedRow:
 
 @dataclass(frozen=True, slots=True)
 class Refused:
-    """A row that was not stored, and why in one sentence."""
+    """A row that was not stored, and why in one sentence, with nothing quoted at length."""
 
     row: CsvRow
     reason: str
+
+    def __post_init__(self) -> None:
+        if len(self.reason) > LONGEST_QUOTE:
+            object.__setattr__(self, "reason", cut_quotes(self.reason))
 
 
 def refused_lines(

@@ -70,6 +70,7 @@ class Outcome:
         details: charts in which details that were not stated were filled in.
         new_patients: codes that got a chart.
         notes: what else the person importing must hear.
+        charts: codes of the charts that something was stored in.
     """
 
     refused: Sequence[Refused] = ()
@@ -82,6 +83,7 @@ class Outcome:
     details: int = 0
     new_patients: list[str] = field(default_factory=list[str])
     notes: list[str] = field(default_factory=list[str])
+    charts: set[str] = field(default_factory=set[str])
 
     def count(self, change: ChartAddition) -> None:
         """Count a change as made."""
@@ -113,6 +115,7 @@ def import_rows(
     now: datetime,
     dry_run: bool = False,
     progress: Progress | None = None,
+    outcome: Outcome | None = None,
 ) -> Outcome | Problem:
     """Import rows as they come out of a file.
 
@@ -123,13 +126,14 @@ def import_rows(
         now: the present with its offset; signs the sessions.
         dry_run: count only, change nothing.
         progress: called for every row or chart with how far it is.
+        outcome: what was done so far is counted in it, for whoever may end the import.
 
     Returns:
         What was done, or why the file as a whole cannot be read; then nothing was done.
     """
     spill = Spill(sealed=shelf is not None and shelf.encrypted)
     places: dict[str, array[int]] = {}
-    refused, outcome = RefusedRows(spill), Outcome()
+    refused, outcome = RefusedRows(spill), outcome or Outcome()
     stated: dict[str, Patient] = {}
     for row in rows:
         if isinstance(row, Problem):
@@ -265,6 +269,11 @@ class _Job:
             made = self._shelf.create_all(patients, AUTHOR, self._at, sessions)
         except ShelfError as error:
             made = {plan.code: error for plan in plans}
+        except BaseException:  # ended by a signal: each chart appears whole, or not at all
+            for plan in plans:
+                if self._shelf.find(plan.code):
+                    self._done(plan.code, plan.changes)
+            raise
         for plan in plans:
             if not self._done(plan.code, plan.changes, made[plan.code]):
                 self._outcome.new_patients.remove(plan.code)
@@ -303,6 +312,7 @@ class _Job:
             return False
         for change in changes:
             self._outcome.count(change)
+        self._outcome.charts.add(code)
         return True
 
 

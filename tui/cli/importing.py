@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+import signal
 from argparse import Namespace
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Generator, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from datetime import datetime
 from itertools import count
 from pathlib import Path
@@ -61,8 +63,14 @@ def run(args: Namespace) -> int:
             _bring_back(shelf, args)
         rules = ImportRules(found.muscles, found.settings.limits)
         now = datetime.now().astimezone()
+        so_far = Outcome()
         try:
-            outcome = import_rows(rows, shelf, rules, now, args.dry_run, Progress("rows"))
+            with _ending():
+                telling = Progress("rows")
+                outcome = import_rows(rows, shelf, rules, now, args.dry_run, telling, so_far)
+        except _Ended as ended:
+            print_err(_ended_words(so_far, args.dry_run))
+            return ended.code
         except _NotRead as error:
             raise Stop(USAGE, f"{path} cannot be read: {error}; nothing was imported") from error
     if isinstance(outcome, Problem):
@@ -116,6 +124,43 @@ def _opened(
     if table.unused:
         print_err(f"columns left out: {', '.join(table.unused)}")
     return _read(table.rows()), table.refused_lines
+
+
+class _Ended(BaseException):
+    """Somebody ended the import with a signal; no code but ours is to catch that.
+
+    Attributes:
+        code: exit code of a shell for a command ended like this.
+    """
+
+    def __init__(self, number: int) -> None:
+        super().__init__()
+        self.code = 128 + number
+
+
+@contextmanager
+def _ending() -> Generator[None]:
+    """Let SIGTERM and Ctrl-C end the block with _Ended; no file is half written then."""
+
+    def end(number: int, _: object) -> None:
+        raise _Ended(number)
+
+    before = {number: signal.signal(number, end) for number in (signal.SIGTERM, signal.SIGINT)}
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+
+
+def _ended_words(so_far: Outcome, dry_run: bool) -> str:
+    if dry_run:
+        return "ended before the dry run was done: nothing was changed"
+    count = f"{len(so_far.charts)} chart{'s' if len(so_far.charts) != 1 else ''}"
+    return (
+        f"ended: rows of {count} are in, {so_far.stored:,} rows of {so_far.rows:,} read. The same "
+        "file imported again adds the rest, and nothing twice"
+    )
 
 
 class _NotRead(Exception):  # noqa: N818 - what is missing is the file

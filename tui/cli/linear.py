@@ -41,7 +41,7 @@ from ...core.problem import Problem
 from ...core.shelf import OpenSession, Shelf
 from ...core.shelf.held import taken_over_words
 from ...core.tardieu.cautions import CAUTIONS, NOTICE
-from ..terminal.output import DATA, OK, USAGE, print_out
+from ..terminal.output import DATA, OK, USAGE, flush_out, print_out
 from .charts import ascii_wanted, catalogue, chart_of, code_of, existing_folder, open_shelf
 from .stop import Stop
 
@@ -78,7 +78,7 @@ class LineDialog:
             Left: at the end of the input, or when no answer came for too long.
         """
         print_out(words, self._ascii_only, end="")
-        sys.stdout.flush()
+        flush_out()
         with self._awaited():
             answer = sys.stdin.readline()
         if not answer:

@@ -16,6 +16,9 @@ from pathlib import Path
 
 from .output import DATA, print_err
 
+FIRST_PLACES, LAST_PLACES = 20, 20
+"""Frames that are told: what ran out of room has a thousand, nearly all the same."""
+
 _HOME = Path(__file__).resolve().parents[2]
 
 
@@ -56,12 +59,16 @@ def catch_strays(take: Callable[[BaseException], None]) -> None:
 
 
 def places(error: BaseException) -> list[str]:
-    """File, line and function of every frame, outermost first."""
+    """File, line and function of the frames, outermost first; of a great many, both ends."""
     frames = traceback.walk_tb(error.__traceback__)
-    return [
+    names = [
         f"{_name(frame.f_code.co_filename)} line {line}, {frame.f_code.co_name}"
         for frame, line in frames
     ]
+    if len(names) <= FIRST_PLACES + LAST_PLACES:
+        return names
+    left_out = len(names) - FIRST_PLACES - LAST_PLACES
+    return [*names[:FIRST_PLACES], f"({left_out} more between)", *names[-LAST_PLACES:]]
 
 
 def _kinds(error: BaseException) -> str:

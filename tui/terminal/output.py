@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import errno
 import re
 import sys
+from collections.abc import Generator
+from contextlib import contextmanager, suppress
 from time import monotonic
 from typing import TextIO
 
+from ...core.errors import reason
 from ...core.text import visible
 
 OK, DATA, USAGE = 0, 1, 2
@@ -24,22 +28,53 @@ _BAR = 20
 
 def print_out(text: str, ascii_only: bool = False, end: str = "\n") -> None:
     """Print a line of data on stdout, nothing in it able to steer a terminal."""
-    _print(text, sys.stdout, ascii_only, end)
+    with _onto_stdout():
+        _print(text, sys.stdout, ascii_only, end)
 
 
 def print_coloured(text: str, ascii_only: bool = False) -> None:
     """Print a line of data on stdout; changes of colour act, everything else cannot."""
     for piece in _COLOUR.split(text):
         if _COLOUR.fullmatch(piece):
-            print(piece, end="")
+            with _onto_stdout():
+                print(piece, end="")
         else:
-            _print(piece, sys.stdout, ascii_only, "")
+            print_out(piece, ascii_only, "")
     print_out("")
 
 
 def print_err(text: str) -> None:
-    """Print a message on stderr."""
-    _print(f"limbscribe: {text}", sys.stderr, False, "\n")
+    """Print a message on stderr; where that takes nothing, nobody is there to be told."""
+    if sys.stderr is not None:  # pyright: ignore[reportUnnecessaryComparison]
+        with suppress(OSError):
+            _print(f"limbscribe: {text}", sys.stderr, False, "\n")
+
+
+def flush_out() -> None:
+    """Hand on what was printed until now.
+
+    Raises:
+        NoOutput: when it goes nowhere.
+    """
+    with _onto_stdout():
+        sys.stdout.flush()
+
+
+class NoOutput(Exception):  # noqa: N818 - says what is missing
+    """Standard output takes nothing, or no more; says why."""
+
+
+@contextmanager
+def _onto_stdout() -> Generator[None]:
+    """Make of trouble with stdout what it is; a reader who has gone is none."""
+    try:
+        yield
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        if error.errno == errno.ENOSPC:
+            raise NoOutput("no space left on standard output") from error
+        raise NoOutput(f"standard output takes no more: {reason(error)}") from error
 
 
 class Progress:
@@ -88,9 +123,10 @@ def print_document(data: bytes) -> None:
         for line in text.removesuffix("\n").split("\n"):
             print_out(line.removesuffix("\r"))
         return
-    sys.stdout.flush()
-    sys.stdout.buffer.write(data)
-    sys.stdout.buffer.flush()
+    with _onto_stdout():
+        sys.stdout.flush()
+        sys.stdout.buffer.write(data)
+        sys.stdout.buffer.flush()
 
 
 def version() -> str:
