@@ -2,17 +2,18 @@
 
 ::
 
-    {"schema_version": 2, "sum": S, "patient": {"1": D}, "sessions": {"1": D, "2": D}, ...}
+    {"chart": ID, "schema_version": 5, "sum": S, "patient": {"1": D}, "sessions": {"1": D}, ...}
 
-Each D is ``{"body": {...}, "sum": SHA-256 of the body}``. S is the SHA-256 over the table
-names, the document numbers and their sums, so that a document that was renumbered, moved or
-dropped is noticed too. The file is written in one canonical form; anything else is damage.
+Each D is ``{"body": {...}, "sum": SHA-256 of the body}``. The body is summed as the bytes that
+lie in the file: it is written in one canonical form, and anything else is damage. S is the
+SHA-256 over the form, the chart's id, the table names, the document numbers and their sums, so
+that a document that was renumbered, moved or dropped is noticed too, and a file that was put in
+the place of another chart's.
 
-Form 1 is the same with amendments of version 1 and without links between documents (links.py).
-A file of form 1 is read as it is and becomes form 2 with the first document added to it. Form 3
-is form 2 with a table of changed details (details.py); a chart without any stays in form 2, so
-that an earlier program reads it, and never shows former details as those that hold. Form 4 is
-form 3 with a table of sessions withdrawn or moved (transfer.py), for the same reason.
+The forms before the fifth have no id; they are read as they are, and the next document added
+makes form 5 of them. Form 1 is the same with amendments of version 1 and without links between
+documents (links.py). Form 3 is form 2 with a table of changed details (details.py), form 4 is
+form 3 with one of sessions withdrawn or moved (transfer.py).
 """
 
 from __future__ import annotations
@@ -25,9 +26,13 @@ from dataclasses import dataclass
 from sys import intern
 from typing import Any, TypeGuard, cast
 
+from ..text import visible
 from .session import canonical
 
-SCHEMA_VERSION = 4
+SCHEMA_VERSION = 5
+
+WITH_ID = 5
+"""Form from which a chart file names its chart."""
 
 Json = dict[str, Any]
 Tables = dict[str, dict[str, Any]]
@@ -54,6 +59,18 @@ class NotWhole(ValueError):  # noqa: N818 - says what the file is
     """The bytes are not a chart file as it was written; the text says why."""
 
 
+class OtherChart(NotWhole):
+    """The bytes are the file of another chart.
+
+    Attributes:
+        chart: its id.
+    """
+
+    def __init__(self, chart: str) -> None:
+        super().__init__(f"it is the file of another chart, {visible(chart)}")
+        self.chart = chart
+
+
 class TooNew(ValueError):  # noqa: N818
     """The file was written by a later version of the program."""
 
@@ -66,11 +83,14 @@ class Contents:
         tables: the documents, sums not yet looked at.
         damage: why the file as a whole is not what was written, "" when it is.
         version: form in which it was written, 0 where that is not known.
+        chart: id of the chart that it says it is, "" in a form without one or where it is
+            not known; another one's is the damage.
     """
 
     tables: Tables
     damage: str = ""
     version: int = 0
+    chart: str = ""
 
 
 def is_object(value: object) -> TypeGuard[Json]:
@@ -115,52 +135,70 @@ def body_of(document: object) -> Json | None:
     return body
 
 
-def render(tables: Tables, version: int = 0) -> bytes:
-    """Write the bytes of a chart file, in the earliest form from 2 on that has room for it."""
-    version = version or (4 if tables.get("transfers") else 3 if tables.get("details") else 2)
-    head = {"schema_version": version, "sum": _manifest(version, tables)}
-    return canonical({**tables, **head}) + b"\n"
+def render(tables: Tables, chart: str, version: int = SCHEMA_VERSION) -> bytes:
+    """Write the bytes of a chart file.
+
+    Args:
+        tables: the documents.
+        chart: the chart's id; an earlier form has no place for it.
+        version: the form.
+    """
+    head: Json = {"schema_version": version, "sum": _manifest(version, chart, tables)}
+    named = {"chart": chart} if version >= WITH_ID else {}
+    return canonical({**tables, **head, **named}) + b"\n"
 
 
-def parse(data: bytes) -> Tables:
+def parse(data: bytes, chart: str) -> Tables:
     """Read the tables of a chart file that is whole. Sums of documents are not checked.
 
+    Args:
+        data: the file.
+        chart: id of the chart that it should be.
+
     Raises:
-        NotWhole: when the file is not what was written.
+        NotWhole: when the file is not what was written, or that of another chart.
         TooNew: when it was written by a later version.
     """
-    return _parsed(data)[0]
+    return _parsed(data, chart).tables
 
 
-def _parsed(data: bytes) -> tuple[Tables, int]:
-    """Read the tables of a chart file that is whole, and its form; raises like parse()."""
+def _parsed(data: bytes, chart: str) -> Contents:
+    """Read a chart file that is whole; raises like parse()."""
     value = parse_json(data)
     if not is_object(value):
         raise NotWhole("it is not a chart")
     version, total = value.pop("schema_version", None), value.pop("sum", None)
+    named: object = value.pop("chart", "") if type(version) is int and version >= WITH_ID else ""
     if not all(is_object(table) for table in value.values()):
         raise NotWhole("it is not made of tables")
-    if total != _manifest(version, value):
+    if not isinstance(named, str) or total != _manifest(version, named, value):
         raise NotWhole("a document is missing, added, renumbered or has another checksum")
     if type(version) is not int or not 1 <= version <= SCHEMA_VERSION:
         raise TooNew(f"it was written in form {version}, this program knows form {SCHEMA_VERSION}")
-    return value, version
+    if version >= WITH_ID and chart and named != chart:
+        raise OtherChart(named)
+    return Contents(value, version=version, chart=named)
 
 
-def read_contents(data: bytes) -> Contents:
-    """Read the tables of a chart file, or of what is left of it.
+def read_contents(data: bytes, chart: str) -> Contents:
+    """Read the tables of a chart file, or of what is left of it; none of another chart's.
+
+    Args:
+        data: the file.
+        chart: id of the chart that it should be, "" where that is not known.
 
     Raises:
         TooNew: when it was written by a later version.
     """
     try:
-        tables, version = _parsed(data)
-        return Contents(tables, version=version)
+        return _parsed(data, chart)
+    except OtherChart as error:  # what it holds is sound, and of somebody else
+        return Contents({}, str(error), chart=error.chart)
     except NotWhole as error:
         return Contents(_salvage(data), str(error))
 
 
-def _manifest(version: object, tables: Tables) -> str:
+def _manifest(version: object, chart: str, tables: Tables) -> str:
     sums = {
         name: {
             number: document.get("sum") if is_object(document) else None
@@ -168,7 +206,7 @@ def _manifest(version: object, tables: Tables) -> str:
         }
         for name, table in tables.items()
     }
-    return digest([version, sums])
+    return digest([version, chart, sums] if chart else [version, sums])
 
 
 def _salvage(data: bytes) -> Tables:

@@ -103,7 +103,8 @@ class Index:
 
     def _contents(self, name: str) -> Contents:
         try:
-            return read_contents(files.read(self._charts, name))
+            chart_id = name.removesuffix(CHART_SUFFIX)
+            return read_contents(files.read(self._charts, name), chart_id)
         except TooNew:
             return Contents({})
 

@@ -387,7 +387,7 @@ class Shelf(ShelfMaintenance, ShelfTransfers):
         self._require_chart(chart_id)
         with reading("The chart"):
             try:
-                return read_contents(files.read(self._charts, chart_id + CHART_SUFFIX))
+                return read_contents(files.read(self._charts, chart_id + CHART_SUFFIX), chart_id)
             except TooNew as error:
                 raise Damaged(
                     f"The chart was not opened because {error}: nothing was changed, "

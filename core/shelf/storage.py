@@ -9,6 +9,7 @@ from tinydb.storages import Storage
 from tinydb.table import Document, Table
 
 from ..chart.document import Json, NotWhole, Tables, TooNew, parse, place_of, render, wrap
+from ..chart.ids import CHART_SUFFIX
 from ..chart.links import linked_bodies
 from ..errors import Damaged
 from . import files
@@ -24,6 +25,7 @@ class ChartStorage(Storage):
     def __init__(self, folder: Folder, name: str, new: bool = False) -> None:
         self._folder = folder
         self._name = name
+        self._chart = name.removesuffix(CHART_SUFFIX)
         self._tables: Tables | None = None
         self._new = new
 
@@ -36,7 +38,7 @@ class ChartStorage(Storage):
         """
         if self._tables is None and not self._new:
             try:
-                self._tables = parse(files.read(self._folder, self._name))
+                self._tables = parse(files.read(self._folder, self._name), self._chart)
             except (NotWhole, TooNew) as error:
                 raise Damaged(
                     f"The chart file {self._name} was not written over because {error}: "
@@ -54,7 +56,7 @@ class ChartStorage(Storage):
             name: {str(number): document for number, document in table.items()}
             for name, table in data.items()
         }
-        files.replace(self._folder, self._name, render(tables))
+        files.replace(self._folder, self._name, render(tables, self._chart))
         self._tables, self._new = tables, False
 
 

@@ -127,7 +127,8 @@ def filled(folder: Path, charts: int) -> None:
     for n in range(charts):
         patient = document.wrap(patient_to_doc(Patient(f"P-{n:05d}")))
         path = folder / "charts" / f"{n:032x}.json"
-        path.write_bytes(document.render({"patient": {"1": patient}, "sessions": sessions}))
+        tables = {"patient": {"1": patient}, "sessions": sessions}
+        path.write_bytes(document.render(tables, path.stem))
         path.chmod(0o600)
 
 

@@ -48,7 +48,7 @@ def filled(folder: Path, charts: int) -> Shelf:
             "sessions": {"1": document.wrap(body)},
         }
         path = folder / "charts" / f"{n:032x}.json"
-        path.write_bytes(document.render(tables))
+        path.write_bytes(document.render(tables, path.stem))
         path.chmod(0o600)
     return shelf
 

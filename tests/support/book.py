@@ -70,7 +70,7 @@ class Book:
 
     def rewrite(self, change: Any) -> None:
         """Write the file as somebody would who puts every checksum of the file right."""
-        tables = document.parse(self.path.read_bytes())
+        tables = document.parse(self.path.read_bytes(), self.path.stem)
         bodies = {
             name: {n: doc["body"] for n, doc in table.items()} for name, table in tables.items()
         }
@@ -79,7 +79,7 @@ class Book:
             name: {n: document.wrap(body) for n, body in table.items()}
             for name, table in bodies.items()
         }
-        self.path.write_bytes(document.render(wrapped))
+        self.path.write_bytes(document.render(wrapped, self.path.stem))
 
 
 @pytest.fixture

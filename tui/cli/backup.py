@@ -31,6 +31,8 @@ def run(args: Namespace) -> int:
         print_err(f"left out because it is not sound: {name}: {what}")
     if archive.left_out:
         print_err("nothing of these is lost on the shelf; see verify, and keep earlier backups")
+    for code in archive.codes_twice:
+        print_err(f"more than one of its charts has the patient code {visible(code)}")
     if args.json:
         print_document(render(_document(archive)))
     else:
@@ -43,7 +45,7 @@ def run(args: Namespace) -> int:
             "it is encrypted and no passphrase was given: its files are as they were written, "
             "and nobody looked into them"
         )
-    return DATA if archive.left_out or archive.closed else OK
+    return DATA if archive.left_out or archive.closed or archive.codes_twice else OK
 
 
 _KEEP_PLAIN = "the file is readable by its owner only and is not encrypted: keep it safe"

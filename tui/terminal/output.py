@@ -10,7 +10,6 @@ from contextlib import contextmanager, suppress
 from time import monotonic
 from typing import TextIO
 
-from ...core.errors import reason
 from ...core.text import visible
 
 OK, DATA, USAGE = 0, 1, 2
@@ -74,6 +73,8 @@ def _onto_stdout() -> Generator[None]:
     except OSError as error:
         if error.errno == errno.ENOSPC:
             raise NoOutput("no space left on standard output") from error
+        from ...core.errors import reason  # not needed by --help, which is to be quick
+
         raise NoOutput(f"standard output takes no more: {reason(error)}") from error
 
 

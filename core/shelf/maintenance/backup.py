@@ -34,7 +34,8 @@ from ..encryption.key import FORMER_KEY_FILE, KEY_FILE
 from ..files import Folder
 from ..places import ASIDE, DISCARDED, has_folder
 from ..tombstones import ERASED, Graveyard, parse_tombstones, read_tombstones
-from .flaws import KINDS, flaw, kind_of
+from .erase import code_in
+from .flaws import KINDS, chart_in, flaw, kind_of
 
 if TYPE_CHECKING:
     from ..encryption.key import ShelfKey
@@ -57,6 +58,7 @@ class Member:
         offset: where its content begins, bytes.
         size: bytes.
         sum: SHA-256 of the content, hexadecimal.
+        code: patient code of a chart that was looked into, else "".
     """
 
     name: str
@@ -64,11 +66,12 @@ class Member:
     offset: int
     size: int
     sum: str
+    code: str = field(default="", compare=False)
 
     @property
     def chart(self) -> str:
         """The id of the chart it belongs to, "" for the record of erased ones and the key file."""
-        return "" if self.kind in ("erased", "key") else self.name.rpartition("/")[2][:32]
+        return "" if self.kind in ("erased", "key") else chart_in(self.name)
 
     @property
     def place(self) -> Place:
@@ -101,6 +104,12 @@ class Archive:
         """How many files of each kind; the key file is not counted."""
         found = Counter(member.kind for member in self.members.values())
         return {kind: found[kind] for kind in KINDS if kind != "key"}
+
+    @property
+    def codes_twice(self) -> tuple[str, ...]:
+        """Patient codes that more than one of its charts has."""
+        codes = Counter(member.code for member in self.members.values() if member.code)
+        return tuple(sorted(code for code, count in codes.items() if count > 1))
 
     @property
     def closed(self) -> bool:
@@ -334,6 +343,7 @@ def _head(head: bytes) -> tuple[str, int]:
 def _member(name: str, offset: int, data: bytes, codec: Codec) -> Member:
     kind = kind_of(name)
     place = tuple(name.split("/"))
+    content = b""
     if codec is not AS_KEPT or kind == "key":
         content = data if kind == "key" else codec.decode(place, data)
         what = flaw(name, kind, content, codec)
@@ -342,7 +352,8 @@ def _member(name: str, offset: int, data: bytes, codec: Codec) -> Member:
         what = "" if sound else "it has not the form of an encrypted file"
     if what:
         raise NotWhole(f"{name}: {what}")
-    return Member(name, kind, offset, len(data), hashlib.sha256(data).hexdigest())
+    code = code_in(content) if kind == "charts" and content else ""
+    return Member(name, kind, offset, len(data), hashlib.sha256(data).hexdigest(), code)
 
 
 def _agreed(path: Path, members: dict[str, Member], manifest: bytes) -> Archive:

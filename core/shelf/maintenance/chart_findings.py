@@ -14,9 +14,11 @@ from ...chart.chart import (
 )
 from ...chart.details import details_from_doc
 from ...chart.document import TABLES, Contents, TooNew, read_contents, render
+from ...chart.ids import CHART_SUFFIX
 from ...chart.patient import patient_from_doc
 from ...chart.session import Session, seal_holds
 from ...chart.transfer import transfer_from_doc
+from ...text import visible
 
 BACKUP = "restore the file from a backup"
 _BUILDERS = {
@@ -47,10 +49,10 @@ class ShelfFinding:
         return f"{self.where}: {self.what} ({self.mend})"
 
 
-def chart_findings(where: str, data: bytes) -> list[ShelfFinding]:
-    """What is wrong with the bytes of one chart file."""
+def chart_findings(where: str, data: bytes, chart: str) -> list[ShelfFinding]:
+    """What is wrong with the bytes of the file of one chart; ``chart`` is its id."""
     try:
-        return findings_of(where, data, read_contents(data))
+        return findings_of(where, data, read_contents(data, chart))
     except TooNew as error:
         return [too_new(where, error)]
 
@@ -64,8 +66,12 @@ def findings_of(where: str, data: bytes, contents: Contents) -> list[ShelfFindin
     """What is wrong with the bytes of one chart file that was read."""
     findings: list[ShelfFinding] = []
     if contents.damage:
-        findings.append(ShelfFinding(where, contents.damage, BACKUP))
-    elif render(contents.tables, contents.version) != data:
+        back = f"move it back to charts/{visible(contents.chart)}{CHART_SUFFIX}"
+        mend = back if contents.chart else BACKUP
+        findings.append(ShelfFinding(where, contents.damage, mend))
+        if contents.chart:
+            return findings
+    elif render(contents.tables, contents.chart, contents.version) != data:
         findings.append(
             ShelfFinding(where, "it is not in the form in which it was written", BACKUP)
         )

@@ -167,7 +167,7 @@ def _code_of(shelf: Folder, chart: str) -> str:
 def code_in(data: bytes) -> str:
     """The patient code in the bytes of a chart file, "" when it cannot be read."""
     try:
-        contents = read_contents(data)
+        contents = read_contents(data, "")
     except TooNew:
         contents = Contents({})
     patients, _ = readable(contents, "patient", patient_from_doc)

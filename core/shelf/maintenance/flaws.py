@@ -32,17 +32,22 @@ def kind_of(name: str) -> str:
     return next((kind for kind, form in KINDS.items() if form.fullmatch(name)), "")
 
 
+def chart_in(name: str) -> str:
+    """The id of the chart in the name of one of its files."""
+    return name.rpartition("/")[2][:32]
+
+
 def flaw(name: str, kind: str, data: bytes, codec: Codec) -> str:
     """Why the content of a file is not sound, "" when it is."""
     return _FLAWS[kind](name, data, codec)
 
 
 def _chart_flaw(name: str, data: bytes, _: Codec) -> str:
-    return next((str(finding.what) for finding in chart_findings(name, data)), "")
+    return next((str(finding.what) for finding in chart_findings(name, data, chart_in(name))), "")
 
 
 def _journal_flaw(name: str, data: bytes, _: Codec) -> str:
-    chart = name.rpartition("/")[2][:32]
+    chart = chart_in(name)
     sound = not decode_lines(data, chart).rest and header_of(data, chart) is not None
     return "" if sound else "a line of it is damaged"
 

@@ -192,7 +192,7 @@ def _beside(work: _Restoring, member: Member, data: bytes, code: str) -> Done:
     chart, name = member.chart, member.chart + CHART_SUFFIX
     present = files.read(work.shelf.sub("charts"), name)
     try:
-        contents, theirs = read_contents(present), read_contents(data)
+        contents, theirs = read_contents(present, chart), read_contents(data, chart)
     except TooNew:
         contents, theirs = Contents({}, "too new"), Contents({})
     mine, other = _bodies(contents), _bodies(theirs)

@@ -75,7 +75,7 @@ def _broken(charts: Folder, name: str) -> str:
     """What is wrong with a chart file as such, "" when nothing is; raises OSError."""
     try:
         data = files.read(charts, name)
-        contents = read_contents(data)
+        contents = read_contents(data, name.removesuffix(CHART_SUFFIX))
     except TooNew:
         return ""  # not for us to touch; verify reports it
     return _damage(data, contents)
@@ -83,8 +83,9 @@ def _broken(charts: Folder, name: str) -> str:
 
 def _damage(data: bytes, contents: Contents) -> str:
     if contents.damage:
-        return contents.damage
-    as_written = render(contents.tables, contents.version) == data
+        # The file of another chart is sound: whoever put it here moves it back, see verify.
+        return "" if contents.chart else contents.damage
+    as_written = render(contents.tables, contents.chart, contents.version) == data
     return "" if as_written else "it is not in the form in which it was written"
 
 
@@ -92,14 +93,14 @@ def _salvage(shelf: Folder, chart: str) -> list[Salvaged]:
     charts, name = shelf.sub("charts"), chart + CHART_SUFFIX
     kept_bytes = files.read_kept(charts, name)
     data = shelf.codec.decode(charts.place(name), kept_bytes)
-    contents = read_contents(data)
+    contents = read_contents(data, chart)
     damage = _damage(data, contents)
     if not damage:  # repaired meanwhile
         return []
     tables = _sound(contents) if contents.damage else contents.tables
     aside_as = aside_name(chart, CHART_SUFFIX, data, shelf.codec)
     aside = set_chart_aside(shelf, DAMAGED, aside_as, kept_bytes)
-    files.replace(charts, name, render(tables, contents.version))
+    files.replace(charts, name, render(tables, chart))
     kept = tuple(f"{table} {number}" for table in TABLES for number in tables.get(table, {}))
     size = sum(
         len(canonical({number: document}))

@@ -347,14 +347,14 @@ def _journal(folder: Folder, where: str, name: str, data: bytes) -> list[ShelfFi
 def _chart_file(where: str, found: Found, data: bytes, look: _Look) -> list[ShelfFinding]:
     """A chart of the shelf, remembered for _together()."""
     look.counts["charts"] += 1
+    chart_id = found.name.removesuffix(CHART_SUFFIX)
     try:
-        contents = read_contents(data)
+        contents = read_contents(data, chart_id)
     except TooNew as error:
         return [too_new(where, error)]
     for name, table in contents.tables.items():
         look.counts["documents"] += len(table)
         if name in _COUNTED:
             look.counts[name] += len(table)
-    chart_id = found.name.removesuffix(CHART_SUFFIX)
     look.charts[chart_id] = (stamp_of(found), summary_of(chart_id, contents))
     return findings_of(where, data, contents)

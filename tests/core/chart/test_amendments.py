@@ -225,7 +225,7 @@ def test_a_new_amendment_fixes_what_version_1_left_open(tmp_path: Path):
     assert chart.amendments == (*old.amendments, new)
     assert new.made_on == (old.amendments[-1].hash,)
     assert {r.station: r.r2 for r in chart.current[0].readings}[SOLEUS] == 16
-    assert b'"schema_version":2' in path.read_bytes()
+    assert b'"schema_version":5' in path.read_bytes()
     assert verify(shelf.folder) == ()
     book = Book.__new__(Book)
     book.shelf, book.id, book.path = shelf, chart_id, path

@@ -99,11 +99,11 @@ def test_a_session_can_be_closed_beside_a_damaged_document(shelf, chart_id, full
 
 def rewritten(path, change) -> None:
     """The file as somebody would write it who also puts the sums right."""
-    tables = document.parse(path.read_bytes())
+    tables = document.parse(path.read_bytes(), path.stem)
     sessions = {n: d["body"] for n, d in tables["sessions"].items()}
     change(sessions)
     tables["sessions"] = {n: document.wrap(body) for n, body in sessions.items()}
-    path.write_bytes(document.render(tables))
+    path.write_bytes(document.render(tables, path.stem))
 
 
 def test_a_reading_altered_with_its_sum_put_right_breaks_the_signature(shelf, chart_id, full):

@@ -241,12 +241,12 @@ def test_a_later_form_is_refused_and_left_alone(shelf, chart_id):
 
     doc = json.loads(path.read_bytes())
     tables = {name: doc[name] for name in ("patient", "sessions")}
-    doc |= {"schema_version": 5, "sum": document._manifest(5, tables)}
+    doc |= {"schema_version": 6, "sum": document._manifest(6, doc["chart"], tables)}
     later = document.canonical(doc) + b"\n"
     path.write_bytes(later)
-    with pytest.raises(Damaged, match="form 4"):
+    with pytest.raises(Damaged, match="form 5"):
         shelf.load(chart_id)
-    with pytest.raises(Damaged, match="form 4"):
+    with pytest.raises(Damaged, match="form 5"):
         shelf.add_event(chart_id, Event("e", "k", "2026-01-01", "", "", ""))
     assert path.read_bytes() == later
     assert [f.where for f in verify(shelf.folder)] == [f"charts/{chart_id}.json"]
@@ -256,11 +256,11 @@ def test_unknown_tables_are_kept_when_the_chart_is_written(shelf, chart_id):
     from limbscribe.core.chart import document
 
     path = shelf.folder / "charts" / f"{chart_id}.json"
-    tables = document.parse(path.read_bytes())
+    tables = document.parse(path.read_bytes(), path.stem)
     tables["later"] = {"1": document.wrap({"id": "x"})}
-    path.write_bytes(document.render(tables))
+    path.write_bytes(document.render(tables, path.stem))
     shelf.add_event(chart_id, Event("e", "k", "2026-01-01", "", "", ""))
-    assert document.parse(path.read_bytes())["later"] == tables["later"]
+    assert document.parse(path.read_bytes(), path.stem)["later"] == tables["later"]
 
 
 def test_the_default_folder(monkeypatch, tmp_path):

@@ -139,18 +139,19 @@ def test_every_bit_of_one_chart_and_every_length_of_it(shelf: Shelf, ids) -> Non
     """All there are, of the bytes alone: the same judgement as for a file on the shelf."""
     from limbscribe.core.shelf.maintenance.chart_findings import chart_findings
 
-    data = (shelf.folder / "charts" / f"{ids['P-01']}.json").read_bytes()
+    path = shelf.folder / "charts" / f"{ids['P-01']}.json"
+    data = path.read_bytes()
     step = size(17, 17, 1)
     tried = 0
     for at in range(0, len(data) * 8, step):
         bad = bytearray(data)
         bad[at // 8] ^= 1 << at % 8
-        assert chart_findings("x", bytes(bad)), at
+        assert chart_findings("x", bytes(bad), path.stem), at
         tried += 1
     for length in range(0, len(data), step):
-        assert chart_findings("x", data[:length]), length
+        assert chart_findings("x", data[:length], path.stem), length
         tried += 1
-    assert chart_findings("x", data) == []
+    assert chart_findings("x", data, path.stem) == []
     print(f"\n{tried} flips and cuts of one chart, all noticed")
 
 
