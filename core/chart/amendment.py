@@ -16,6 +16,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from ..tardieu.reading import Reading, Side, StationKey, reading_from_doc, reading_to_doc
+from ..typed import checked
 from .document import Json, digest, own_hash
 from .session import Session
 
@@ -92,11 +93,11 @@ def amendment_from_doc(doc: Json) -> Amendment:
     readings = tuple(reading_from_doc(reading) for reading in doc["readings"])
     first = Amendment(doc["id"], doc["parent"], doc["author"], doc["reason"], doc["at"], readings)
     if "version" not in doc and "hash" not in doc:
-        unlinked = replace(first, version=1)
+        unlinked = checked(replace(first, version=1))
         return replace(unlinked, hash=digest(amendment_to_doc(unlinked)))
     if doc["version"] != 2:
         raise ValueError(f"an amendment of version {doc['version']}")
-    return replace(
+    made = replace(
         first,
         withdrawn=tuple(
             (muscle, Side(side), velocity) for muscle, side, velocity in doc["withdrawn"]
@@ -104,6 +105,7 @@ def amendment_from_doc(doc: Json) -> Amendment:
         made_on=tuple(doc["made_on"]),
         hash=doc["hash"],
     )
+    return checked(made)
 
 
 def signed(amendment: Amendment) -> Amendment:

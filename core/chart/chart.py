@@ -8,6 +8,7 @@ from typing import TypeVar
 
 from ..errors import ShelfError
 from ..problem import Problem
+from ..typed import checked
 from .amendment import Amendment, amendment_from_doc, hash_of, linked, signature_holds
 from .chain import Chain, chain_of
 from .details import DetailsChange, applied, details_from_doc, difference
@@ -173,7 +174,7 @@ def event_to_doc(event: Event) -> Json:
 def event_from_doc(doc: Json) -> Event:
     """Read the event in a JSON document."""
     names = ("id", "kind", "date", "muscle", "side", "note")
-    return Event(**{name: doc[name] for name in names})
+    return checked(Event(**{name: doc[name] for name in names}))
 
 
 def closed_session_from_doc(doc: Json) -> Session:

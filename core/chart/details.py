@@ -13,6 +13,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+from ..typed import checked
 from .document import Json, own_hash
 from .patient import AFFECTED, DIAGNOSIS_GROUPS, Patient, checked_month
 
@@ -90,7 +91,7 @@ def details_from_doc(doc: Json) -> DetailsChange:
             raise TypeError(f"{name} is {type(value).__name__}")
     checked_month(details.get("birth_month"))
     names = ("id", "author", "reason", "at", "made_on", "hash")
-    return DetailsChange(**{name: doc[name] for name in names}, details=details)
+    return checked(DetailsChange(**{name: doc[name] for name in names}, details=details))
 
 
 def signed(change: DetailsChange) -> DetailsChange:

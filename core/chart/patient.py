@@ -11,6 +11,7 @@ from typing import Any, Literal, get_args
 from ..problem import Problem
 from ..tardieu.muscle import Muscle
 from ..tardieu.reference import Reference, find_reference
+from ..typed import checked
 from .session import MONTHS
 
 Sex = Literal["female", "male", ""]
@@ -215,7 +216,7 @@ def patient_from_doc(doc: dict[str, Any]) -> Patient:
     """Read the patient in a JSON document; keys of later versions are passed over."""
     names = ("code", "birth_year", "sex", "diagnosis", "affected", "height_cm")
     month = checked_month(doc.get("birth_month"))
-    return Patient(**{name: doc[name] for name in names}, birth_month=month)
+    return checked(Patient(**{name: doc[name] for name in names}, birth_month=month))
 
 
 def checked_month(stored: object) -> int | None:

@@ -10,6 +10,7 @@ from datetime import date, datetime
 from typing import Any
 
 from ..tardieu.reading import Reading, reading_from_doc, reading_to_doc
+from ..typed import checked
 from .checklist import Checklist, checklist_from_doc, checklist_to_doc
 
 
@@ -210,7 +211,7 @@ def session_from_doc(doc: dict[str, Any]) -> Session:
     Raises:
         KeyError, TypeError, ValueError: when the document is not a session.
     """
-    return Session(
+    made = Session(
         id=doc["id"],
         started=doc["started"],
         examiner=doc["examiner"],
@@ -222,3 +223,4 @@ def session_from_doc(doc: dict[str, Any]) -> Session:
         source=doc["source"],
         rules=doc["rules"],
     )
+    return checked(made)

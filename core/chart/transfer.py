@@ -14,6 +14,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import Literal, get_args
 
+from ..typed import checked
 from .document import Json, own_hash
 from .session import Session
 
@@ -70,7 +71,7 @@ def transfer_from_doc(doc: Json) -> Transfer:
     if doc["version"] != VERSION or doc["kind"] not in get_args(Kind):
         raise ValueError(f"a transfer of version {doc['version']}, kind {doc['kind']}")
     names = ("id", "kind", "session", "chart", "other", "author", "reason", "at", "hash")
-    return Transfer(**{name: doc[name] for name in names})
+    return checked(Transfer(**{name: doc[name] for name in names}))
 
 
 def signed(transfer: Transfer) -> Transfer:

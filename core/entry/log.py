@@ -12,6 +12,7 @@ from typing import Any
 
 from ..problem import Problem
 from ..tardieu.reading import Flag, Override
+from ..typed import checked
 from .plan import Plan
 from .state import Change, Cursor, Draft, Edit, EntryState, Save, begin
 from .undo import applied, redone, taken_back
@@ -94,7 +95,9 @@ def _one(state: EntryState, doc: dict[str, Any]) -> EntryState:
 
 
 def _change(doc: dict[str, Any], state: EntryState) -> Change:
-    index: int = doc["station"]
+    index = doc["station"]
+    if type(index) is not int:
+        raise TypeError("the station has no number")
     if not 0 <= index < len(state.drafts):
         raise ValueError(f"no station {index}")
     return Change(index, state.drafts[index], _draft(doc["draft"]))
@@ -108,7 +111,7 @@ def _cursor_doc(cursor: Cursor) -> dict[str, Any]:
 
 
 def _cursor(doc: dict[str, Any], state: EntryState) -> Cursor:
-    cursor = Cursor(**doc)
+    cursor = checked(Cursor(**doc))
     if not (0 <= cursor.station < len(state.drafts) and 0 <= cursor.place < len(state.fields)):
         raise ValueError(f"no field {cursor.place} at station {cursor.station}")
     return cursor
@@ -128,4 +131,4 @@ def _draft(doc: dict[str, Any]) -> Draft:
     fields["r2"] = tuple(doc["r2"])
     fields["heard"] = tuple(Flag(**flag) for flag in doc["heard"])
     fields["overrides"] = tuple(Override(**override) for override in doc["overrides"])
-    return Draft(**fields)
+    return checked(Draft(**fields))

@@ -165,6 +165,8 @@ def _start_of(body: Json) -> tuple[str, str]:
     started: str = body["started"]
     if body["seal"] is None or datetime.fromisoformat(started).utcoffset() is None:
         raise ValueError("not a closed session")
+    if type(body["id"]) is not str:
+        raise TypeError("its id is no text")
     return body["id"], started
 
 

@@ -49,7 +49,7 @@ def look_at(file: BinaryIO, name: str) -> Sample | Problem:
     start = file.readline(LONGEST_LINE)
     encoding = "utf-8" if _is_utf8(file, start) else "windows-1252"
     file.seek(0)
-    text = start.decode(encoding, "replace")
+    text = start.decode(encoding, "replace").replace("\r", " ")
 
     def parts(sign: str) -> int:
         return sum(len(cells) for cells in csv.reader([text], delimiter=sign))

@@ -39,7 +39,7 @@ readings = st.builds(
     quality=st.none() | st.integers(0, 5),
     r1_tries=st.lists(angles, max_size=4).map(tuple),
     r2_tries=st.lists(st.integers(-180, 180), max_size=4).map(tuple),
-    clonus_s=st.none() | st.floats(0, 1e6),
+    clonus_s=st.none() | st.integers(0, 1_000_000),
     pain=st.none() | st.integers(0, 10),
     not_tested=st.sampled_from(("", *NOT_TESTED)),
     not_tested_note=texts,
@@ -75,7 +75,7 @@ entries = st.dictionaries(
     st.recursive(
         st.none()
         | st.booleans()
-        | st.integers()
+        | st.integers(-(10**18), 10**18)
         | st.floats(allow_nan=False, allow_infinity=False)
         | texts,
         lambda inner: st.lists(inner, max_size=3) | st.dictionaries(texts, inner, max_size=3),
