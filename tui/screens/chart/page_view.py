@@ -42,7 +42,7 @@ def page_rows(state: ChartState, data: ChartData, width: int, height: int) -> li
     pieces = draw_page([series[index] for index in shown], titles, grid, days)
     pages = -(-len(series) // grid.each)
     words = (
-        f"page {top // grid.each + 1} of {pages}, changed first; {SIGNS}; "
+        f"page {top // grid.each + 1} of {pages} by change; {SIGNS}; "
         f"{day_words(days[0])} to {day_words(days[1])}"
     )
     chosen = titles[shown.index(state.joint)]

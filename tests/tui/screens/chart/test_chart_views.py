@@ -163,7 +163,7 @@ def test_a_page_at_80x24_has_nine():
     data = many()
     lines = painted(data, view="page")
     assert sum(text.count(", Left") + text.count(", Right") for text in lines[3:]) == 9
-    assert lines[2].startswith("page 1 of 6, changed first; o R2, x R1, v at V2, n gone; ")
+    assert lines[2].startswith("page 1 of 6 by change; o R2, x R1, v at V2, n gone; ")
     state = replace(first_state(data), view="page")
     on = moved(state, data, "pagedown", 9)
     assert on is not None
