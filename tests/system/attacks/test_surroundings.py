@@ -90,15 +90,6 @@ def is_calm(done: subprocess.CompletedProcess[bytes]) -> bool:
     )
 
 
-@pytest.mark.parametrize(("name", "value"), VARIABLES)
-def test_no_variable_makes_a_command_fail_by_a_fault(name: str, value: bytes, shelf: Path):
-    """Three commands here, all of them with LIMBSCRIBE_FULL or in .ci/run's deep part."""
-    for words in COMMANDS[3:6]:
-        done = ran(words, shelf, **{name: value})
-        assert is_calm(done), done
-    assert verify(shelf) == ()
-
-
 @pytest.mark.deep
 @pytest.mark.parametrize(("name", "value"), VARIABLES)
 def test_no_variable_makes_any_command_fail_by_a_fault(name: str, value: bytes, shelf: Path):
