@@ -11,8 +11,10 @@ from dataclasses import dataclass
 from textwrap import wrap
 
 from ..entry.plan import Plan, Station
+from ..entry.prompts import REASON_LETTERS
 from ..entry.said import GRADES
 from ..tardieu.glossary import CAUTION
+from ..tardieu.reading import NOT_TESTED
 from ..text import visible
 
 WIDTH = 80
@@ -24,7 +26,13 @@ ASKED = (
 )  # fmt: skip
 """What is asked of a whole session, and cells to write it in."""
 
-COLUMNS = ("R1", "quality", "R2", "clonus s", "pain", "not tested because, remarks")
+COLUMNS = ("R1", "quality", "R2", "clonus s", "pain", "not tested", "remarks")
+TRIED = ("R1", "R2")
+"""Columns with a blank for each try."""
+
+REASONS = "not tested, letter of the reason: " + ", ".join(
+    f"{letter} {NOT_TESTED[reason]}" for letter, reason in REASON_LETTERS.items()
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +62,11 @@ class Sheet:
     rows: tuple[Row, ...]
     grades: tuple[str, ...]
     made_by: str
+
+    def blanks(self, column: str) -> tuple[str, ...]:
+        """Name what is to be written in a cell of a column: each try, where there are several."""
+        numbered = self.tries > 1 and column in TRIED
+        return tuple(f"{number}:" for number in range(1, self.tries + 1)) if numbered else ()
 
 
 def make_sheet(plan: Plan, code: str, checklist: str, made_by: str) -> Sheet:
@@ -107,6 +120,7 @@ def _lines(sheet: Sheet) -> Iterator[str]:
     yield line
     yield ""
     yield from sheet.grades
+    yield from wrap(REASONS, WIDTH, subsequent_indent="  ")
     for row in sheet.rows:
         yield ""
         if row.turn:
@@ -116,7 +130,7 @@ def _lines(sheet: Sheet) -> Iterator[str]:
             yield from wrap(visible(f"   last {row.last}"), WIDTH, subsequent_indent="   ")
         tries = " ".join(["_____"] * sheet.tries)
         yield f"   R1 {tries}  quality ___  R2 {tries}"
-        yield f"   clonus s ____  pain ___  not tested because, remarks {'_' * 24}"
+        yield f"   clonus s ____  pain ___  not tested ___  remarks {'_' * 27}"
     yield ""
     yield from wrap(f"Made by {sheet.made_by}.", WIDTH)
 
@@ -136,6 +150,7 @@ def sheet_html(sheet: Sheet) -> str:
         caution=CAUTION,
         asked=ASKED,
         columns=COLUMNS,
+        reasons=REASONS,
         style=style,
         style_hash=style_hash,
     )

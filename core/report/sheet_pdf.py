@@ -6,9 +6,9 @@ from fpdf.fonts import FontFace
 
 from ..tardieu.glossary import CAUTION
 from .pdf_paper import LINE, Paper
-from .sheet import ASKED, COLUMNS, TITLE, Sheet
+from .sheet import ASKED, COLUMNS, REASONS, TITLE, Sheet
 
-_WIDTHS = (76, 16, 14, 16, 14, 10, 34)
+_WIDTHS = (72, 15, 13, 15, 13, 10, 13, 29)
 """mm of the columns; together the width of a page between its margins."""
 
 _SMALL = 7.5
@@ -38,6 +38,7 @@ def _laid_out(sheet: Sheet, paper: Paper, count: int) -> int:
     paper.set_font(paper.family, size=9)
     paper.multi_cell(0, 7, "   ".join(blanks), align="L", new_x="LMARGIN", new_y="NEXT")
     paper.say("quality: " + "; ".join(sheet.grades))
+    paper.say(REASONS)
     paper.ln(1)
     paper.set_font(paper.family, size=_SMALL)
     bold = FontFace(emphasis="BOLD")
@@ -54,8 +55,8 @@ def _laid_out(sheet: Sheet, paper: Paper, count: int) -> int:
             last = f"last {each.last}" if each.last else ""
             lines = [text for text in (turn, f"{each.name}  {each.how}", last) if text]
             row.cell("\n".join(map(paper.written, lines)))
-            for _ in COLUMNS:
-                row.cell("")
+            for column in COLUMNS:
+                row.cell("\n".join(sheet.blanks(column)))
     paper.ln(1)
     paper.set_font(paper.family, size=_SMALL)
     paper.cell(0, LINE, paper.written(f"Made by {sheet.made_by}."))

@@ -135,7 +135,7 @@ COMMANDS = {
     "sheet": _command(
         "a blank sheet of the checklist, to measure on paper and type in later",
         _CODE,
-        _value("--checklist", "ID", "which checklist; default: the one used last"),
+        _value("--checklist", "NAME", "its id or letters of its name; default: the one used last"),
         _choice("--format", ("text", "html", "pdf"), "default: text"),
         _flag("--blind", "without last values, for a second rater"),
         *_output(),

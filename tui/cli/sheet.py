@@ -8,6 +8,7 @@ from datetime import datetime
 
 from ...core.entry.as_saved import plan_of
 from ...core.entry.setup import session_of, setup_of
+from ...core.letters import names
 from ...core.report.forms import PDF, needs_pdf
 from ...core.report.sheet import Sheet, make_sheet, sheet_html, sheet_text
 from ..terminal.output import DATA, OK, USAGE, version
@@ -26,8 +27,7 @@ def run(args: Namespace) -> int:
     known = {one.id: one.name for one in setup.lists}
     chosen = args.checklist or values["checklist"]
     if chosen not in known:
-        there = ", ".join(known) or "none"
-        raise Stop(USAGE, f"--checklist {chosen}: there is no such checklist; there is {there}")
+        chosen = _named(chosen, known)
     values |= {"checklist": chosen, **setup.ways(chosen)}
     now = datetime.now().astimezone().isoformat(timespec="seconds")
     session = session_of(values, found, chart, "", now)
@@ -36,6 +36,19 @@ def run(args: Namespace) -> int:
     sheet = make_sheet(plan, chart.patient.code, known[chosen], f"limbscribe {version()}")
     hand_over(output, _rendered(sheet, args.format or "text"), "the sheet", replace=args.force)
     return DATA if chart.problems else OK
+
+
+def _named(letters: str, known: dict[str, str]) -> str:
+    """Find the one checklist whose name has words that begin with these letters."""
+    found = [id_ for id_, name in known.items() if names(f"{name} {id_}", letters)]
+    if len(found) > 1:  # "lower" is rather "Lower limb" than "Child, lower limb"
+        first = [id_ for id_ in found if known[id_].casefold().startswith(letters.casefold())]
+        found = first or found
+    if len(found) == 1:
+        return found[0]
+    there = ", ".join(found or known) or "none"
+    what = "several checklists are called so" if found else "there is no such checklist"
+    raise Stop(USAGE, f"--checklist {letters}: {what}; there is {there}")
 
 
 def _rendered(sheet: Sheet, form: str) -> bytes:

@@ -102,7 +102,7 @@ complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_
 complete -c limbscribe -n '_shtab_limbscribe_using sheet' -s h -l help -d 'show this help message and exit'
 complete -c limbscribe -n '_shtab_limbscribe_using sheet' -l shelf -xka "(__fish_complete_directories)" -d 'folder of the shelf (LIMBSCRIBE_SHELF)'
 complete -c limbscribe -n '_shtab_limbscribe_using sheet' -l ascii -d 'show no character above 127 on screen'
-complete -c limbscribe -n '_shtab_limbscribe_using sheet' -l checklist -x -d 'which checklist; default: the one used last'
+complete -c limbscribe -n '_shtab_limbscribe_using sheet' -l checklist -x -d 'its id or letters of its name; default: the one used last'
 complete -c limbscribe -n '_shtab_limbscribe_using sheet' -l format -xka "text html pdf" -d 'default: text'
 complete -c limbscribe -n '_shtab_limbscribe_using sheet' -l blind -d 'without last values, for a second rater'
 complete -c limbscribe -n '_shtab_limbscribe_using sheet' -s o -l output -xka "(__fish_complete_path (commandline -ct))" -d 'a new file instead of stdout, - for stdout'

@@ -330,7 +330,7 @@ _shtab_limbscribe_sheet_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
   "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
-  "--checklist[which checklist\; default\: the one used last]:ID:"
+  "--checklist[its id or letters of its name\; default\: the one used last]:NAME:"
   "--format[default\: text]:format:(text html pdf)"
   "--blind[without last values, for a second rater]"
   {-o,--output}"[a new file instead of stdout, - for stdout]:PATH:_files"

@@ -11,8 +11,12 @@ from pathlib import Path
 import pytest
 from limbscribe.core.config.catalogue import load_catalogue
 from limbscribe.core.entry.as_saved import plan_of
+from limbscribe.core.entry.prompts import REASON_LETTERS
 from limbscribe.core.entry.state import begin, cursor_at
+from limbscribe.core.report.sheet import make_sheet, sheet_html, sheet_text
+from limbscribe.core.report.sheet_pdf import sheet_pdf
 from limbscribe.core.shelf import Shelf
+from limbscribe.core.tardieu.reading import NOT_TESTED
 from limbscribe.demo.clinic import OPEN_CODE, build_demo
 from limbscribe.tui.screens.entry.panel import _last_rows
 from pypdf import PdfReader
@@ -92,10 +96,47 @@ def test_a_new_chart_gets_a_blank_sheet(run: Run, tmp_path: Path, monkeypatch: p
 
     monkeypatch.setenv("LIMBSCRIBE_SHELF", str(tmp_path / "shelf"))
     Shelf(tmp_path / "shelf").create(Patient("ZZ-09", 1961))
+
+    def by_id(id_: str) -> str:
+        return run("sheet", "ZZ-09", "--checklist", id_).out
+
     out = run("sheet", "ZZ-09", "--checklist", "upper-limb")
     assert out.code == 0
     assert "no reading yet" in out.out
+    for letters in ("lower", "Lower limb, both", "lower-limb"):
+        assert run("sheet", "ZZ-09", "--checklist", letters).out == by_id("lower-limb")
+    assert run("sheet", "ZZ-09", "--checklist", "child").out == by_id("child-lower-limb")
+    several = run("sheet", "ZZ-09", "--checklist", "limb")
+    assert several.code == 2
+    assert "several checklists are called so; there is child-lower-limb, lower" in several.err
     wrong = run("sheet", "ZZ-09", "--checklist", "nothing")
     assert wrong.code == 2
     assert "there is no such checklist; there is" in wrong.err
     assert run("sheet", "NO-1").code != 0
+
+
+def test_the_reasons_are_those_of_the_entry_and_have_a_box_of_their_own(run: Run, demo: Path):
+    out = run("sheet", OPEN_CODE).out
+    for letter, reason in REASON_LETTERS.items():
+        assert f"{letter} {NOT_TESTED[reason]}" in " ".join(out.split())
+    assert "not tested ___  remarks ____" in out
+    html = run("sheet", OPEN_CODE, "--format", "html").out
+    assert '<th scope="col">not tested</th><th scope="col">remarks</th>' in html
+
+
+def test_each_try_has_a_blank(demo: Path):
+    """In every form; with one try a cell is empty."""
+    shelf = Shelf(demo)
+    chart = shelf.load(shelf.find("DEMO-01") or "")
+    catalogue = load_catalogue(demo / "none")
+    checklist = replace(chart.by_date[-1].checklist, tries=3)
+    session = replace(chart.by_date[-1], id="new", checklist=checklist, seal=None)
+    sheet = make_sheet(plan_of(catalogue, chart, session), "DEMO-01", "of three tries", "x")
+    count = len(sheet.rows)
+    assert sheet_text(sheet).count("R1 _____ _____ _____") == count
+    assert sheet_html(sheet).count(">1:<br>2:<br>3:</td>") == 2 * count
+    pages = PdfReader(io.BytesIO(sheet_pdf(sheet))).pages
+    assert "".join(page.extract_text() for page in pages).count("2:") == 2 * count
+    once = replace(sheet, tries=1)
+    assert "1:" not in sheet_html(once).split("<table>")[1]
+    assert "R1 _____  quality" in sheet_text(once)
