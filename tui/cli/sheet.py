@@ -24,7 +24,7 @@ def run(args: Namespace) -> int:
     found = catalogue()
     setup = setup_of(found, chart)
     values = {asked.name: asked.value for asked in setup.questions}
-    known = {one.id: one.name for one in setup.lists}
+    known = {one.id: one.title for one in setup.lists}
     chosen = args.checklist or values["checklist"]
     if chosen not in known:
         chosen = _named(chosen, known)
