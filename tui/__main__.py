@@ -12,7 +12,17 @@ from importlib import import_module
 from .cli.commands import COMMANDS
 from .cli.former import in_present_words
 from .cli.parser import build_parser
-from .terminal.output import DATA, OK, NoOutput, flush_out, print_err, print_out, version
+from .terminal.output import (
+    DATA,
+    OK,
+    NoOutput,
+    drop_output,
+    flush_out,
+    is_closed,
+    print_err,
+    print_out,
+    version,
+)
 
 _STORING = (
     *("agreement", "backup", "encryption", "enter", "erase"),
@@ -39,7 +49,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     os.umask(0o077)  # whatever is written is for its owner only
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))  # a core dump would hold patients and keys
     _fill_closed()
-    if sys.stdout is None:  # pyright: ignore[reportUnnecessaryComparison]
+    if is_closed():
         print_err("standard output is closed: nothing was done. Send it to a terminal or a file.")
         return DATA
     command = ""
@@ -56,11 +66,11 @@ def main(argv: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         return _INTERRUPTED
     except BrokenPipeError:  # nobody reads on, as in "| head"
-        _drop_output()
+        drop_output()
         return _NOBODY_READS
     except NoOutput as error:
         print_err(f"{error}. {_STORED if command in _STORING else _READ}")
-        _drop_output()
+        drop_output()
         return DATA
     except Exception as error:
         from .terminal.crash import report_crash
@@ -75,12 +85,6 @@ def _fill_closed() -> None:
         if fd == 0:
             sys.stdin = open(0, encoding="utf-8")  # noqa: SIM115 - as long as the program
     os.close(fd)
-
-
-def _drop_output() -> None:
-    """Keep Python from flushing into the void at its end."""
-    if sys.stdout:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _run(args: Namespace) -> int:

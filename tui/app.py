@@ -7,9 +7,11 @@ import gc
 import os
 import signal
 from contextlib import suppress
+from typing import Any
 
 from rich.console import RenderableType
 from textual import events
+from textual.screen import Screen
 
 from .kit.context import Context
 from .kit.screen import PaintedScreen
@@ -17,8 +19,8 @@ from .screens.guard.lock import IdleClock, LockedView
 from .terminal.after import after
 from .terminal.crash import catch_strays
 from .terminal.line import Line, LineDriver, can_be_set_aside
-from .terminal.textual_private import ChopsUpdate, HookedApp
-from .terminal.update import TightUpdate
+from .terminal.mirror import Mirror
+from .terminal.textual_private import HookedApp
 
 
 class LimbscribeApp(HookedApp):
@@ -44,6 +46,7 @@ class LimbscribeApp(HookedApp):
         super().__init__(driver_class=LineDriver, ansi_color=True)
         self.context = context
         self._line = Line()
+        self.mirror = Mirror()
         self._code = code
         self._first = first
         self.idle = IdleClock(context.catalogue.settings.idle_minutes)
@@ -117,9 +120,23 @@ class LimbscribeApp(HookedApp):
             self.screen.read_again()
             self.screen.say(" ".join(locked_words(view)))
 
-    def drawn(self, update: RenderableType | None) -> RenderableType | None:
-        """Write a change in few bytes; see update.py."""
-        return TightUpdate.of(update) if isinstance(update, ChopsUpdate) else update
+    def to_write(self, screen: Screen[Any]) -> str:
+        """Write what the terminal does not show yet; nothing of a screen not painted so far."""
+        if screen is not self.screen or not isinstance(screen, PaintedScreen) or not screen.painted:
+            return ""
+        canvas = screen.canvas
+        if canvas.anew:
+            canvas.anew = False
+            self.mirror.lost()
+        return self.mirror.update(canvas.strips(), canvas.size.width, self.console)
+
+    def taken(self) -> None:
+        """The terminal was taken, at the start or again: nothing of ours is on it."""
+        self.mirror.lost()
+
+    def on_resize(self) -> None:
+        """Of what it showed before, a terminal of another size may show anything."""
+        self.mirror.lost()
 
     def _at_rest(self) -> bool:
         driver = self.driver

@@ -219,8 +219,7 @@ def _angle(terminal: Terminal, value: str) -> Iterator[str]:
 
 def _row(terminal: Terminal, label: str) -> str:
     lines = terminal.text().splitlines()
-    (cells,) = (line.split(label)[1] for line in lines if label in line)
-    return cells
+    return next(line.split(label)[1] for line in lines if label in line)
 
 
 def quantile(values: list[float] | list[int], share: float) -> float:

@@ -98,7 +98,7 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("entry.c", ("c",), "comment"),
     _key("entry.u", ("u",), "undo", "undo"),
     _key("entry.y", ("y",), "redo"),
-    _key("entry.g", ("g",), "go to a station by letters of its name", "go to"),
+    _key("entry.g", ("g",), "go to a station by letters of its name", "go"),
     _key("entry.o", ("o",), "override an impossible reading, with a reason"),
     _key("entry.trend", ("d",), "this joint's trend, large"),
     _key("entry.pace", ("v",), "pace and speed: cues at V1 and V2, and timing a stretch"),
@@ -261,6 +261,7 @@ KEYS: tuple[KeyBinding, ...] = (
     *_list_keys("drill", "slip", "down", "goto"),
     _key("drill.help", ("?",), "help", "help"),
     _key("drill.quit", ("q", "escape", "ctrl+c"), "leave the drill", "leave"),
+    _key("app.redraw", ("ctrl+l",), "draw the screen anew, after others wrote to the terminal"),
     _key("app.suspend", ("ctrl+z",), "back to the shell for a while; there fg comes back"),
 )
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from rich.cells import cell_len
 from rich.segment import Segment
 from textual.geometry import Region
 from textual.strip import Strip
@@ -13,12 +12,13 @@ from textual.widget import Widget
 from ..terminal.characters import to_ascii
 from .paint import STYLES, Row, fit, harmless
 
-_NEAR = 10
-"""Cells; to move the cursor over fewer takes as many bytes as to write them again."""
-
 
 class Canvas(Widget):
-    """Draws rows given to show(); refreshes only the stretches of each row that changed."""
+    """Draws rows given to show(); refreshes only those that changed.
+
+    Attributes:
+        anew: the terminal does not show what was written to it; all of it is to be written.
+    """
 
     can_focus = True
 
@@ -27,6 +27,7 @@ class Canvas(Widget):
         self._ascii_only = ascii_only
         self._shown: list[Row] = []
         self._shown_at = (0, 0)
+        self.anew = False
 
     @property
     def painted(self) -> bool:
@@ -48,8 +49,16 @@ class Canvas(Widget):
             return
         for y, (before, after) in enumerate(zip(old, new, strict=True)):
             if before != after:
-                stretches = changed(before, after, width)
-                self.refresh(*(Region(start, y, end - start, 1) for start, end in stretches))
+                self.refresh(Region(0, y, width, 1))
+
+    def lost(self) -> None:
+        """Others wrote to the terminal: everything is to be written anew."""
+        self.anew = True
+        self.refresh()
+
+    def strips(self) -> list[Strip]:
+        """Every line of the screen."""
+        return [self.render_line(y) for y in range(self.size.height)]
 
     def render_line(self, y: int) -> Strip:
         """One line of the screen."""
@@ -61,32 +70,3 @@ class Canvas(Widget):
             for text, style in self._shown[y]
         ]
         return Strip(segments).adjust_cell_length(width)
-
-
-def changed(before: Row, after: Row, width: int) -> list[tuple[int, int]]:
-    """The stretches of cells in which two rows of one width differ, near ones as one.
-
-    Returns:
-        The first and one past the last cell of each, from left to right. A row with characters
-        of no or two cells is one stretch, so that none of them is ever cut.
-    """
-    old, new = _cells(before), _cells(after)
-    if old is None or new is None:
-        return [(0, width)]
-    stretches: list[tuple[int, int]] = []
-    for x, (one, two) in enumerate(zip(old, new, strict=True)):
-        if one == two:
-            continue
-        if stretches and x - stretches[-1][1] < _NEAR:
-            stretches[-1] = (stretches[-1][0], x + 1)
-        else:
-            stretches.append((x, x + 1))
-    return stretches
-
-
-def _cells(row: Row) -> list[tuple[str, str]] | None:
-    """Character and style of every cell; None when not every character takes one cell."""
-    text = "".join(text for text, _ in row)
-    if not text.isascii() and any(cell_len(each) != 1 for each in set(text)):
-        return None
-    return [(each, style) for text, style in row for each in text]

@@ -199,8 +199,12 @@ class PaintedScreen(Screen[T], Generic[T]):
         if self.context.typeahead.hold(self.owner, self, event):
             return
         key = event.character if event.character and event.is_printable else event.key
-        if self.context.keymap.action("app", key) == "suspend":
+        everywhere = self.context.keymap.action("app", key)
+        if everywhere == "suspend":
             self.owner.action_suspend_process()
+            return
+        if everywhere == "redraw":
+            self.canvas.lost()
             return
         self._rang = False
         self.take(key, self.context.keymap.action(self.name_in_keymap, key))

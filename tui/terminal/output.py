@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import os
 import re
 import sys
 from collections.abc import Generator
@@ -57,6 +58,16 @@ def flush_out() -> None:
     """
     with _onto_stdout():
         sys.stdout.flush()
+
+
+def is_closed() -> bool:
+    """Whether the program was started without a standard output."""
+    return sys.stdout is None  # pyright: ignore[reportUnnecessaryComparison]
+
+
+def drop_output() -> None:
+    """Keep Python from flushing into the void at its end."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 class NoOutput(Exception):  # noqa: N818 - says what is missing

@@ -24,7 +24,7 @@ from limbscribe.tui.kit.form import FormState
 from limbscribe.tui.kit.form_paint import form_rows, hint_rows, title_row
 from limbscribe.tui.kit.help_text import help_rows
 from limbscribe.tui.kit.line_edit import LineEdit, Prompt
-from limbscribe.tui.kit.paint import Row, message_rows
+from limbscribe.tui.kit.paint import Row, line, message_rows
 from limbscribe.tui.screens.chart.layout import paint_chart
 from limbscribe.tui.screens.chart.state import VIEWS, chart_data, first_state
 from limbscribe.tui.screens.entry.layout import View, paint_entry
@@ -147,7 +147,7 @@ def _entries(text: Next, width: int, height: int) -> Iterator[Painted]:
         for stopped in ((), flags, flags[1:]):
             shown = replace(state, mode=mode, prompt=text(), flags=stopped, message=text())
             head = tuple(text() for _ in range(5))
-            trend = [text() for _ in range(6)]
+            trend = [line(text()) for _ in range(6)]
             view = View(shown, head, trend, 0.0, _foot(text))
             yield f"entry, {mode.value}", paint_entry(view, width, height)
 

@@ -16,7 +16,7 @@ SPEAKS = ("terminal/output.py", "keys/keysheet.py")
 """Files that may write to stdout and stderr: in the first each line goes through the gate, the
 second is for contributors and prints the keys that stand in the source."""
 
-DRAWS = ("kit/canvas.py", "terminal/update.py")
+DRAWS = ("kit/canvas.py", "terminal/mirror.py", "terminal/textual_private.py")
 """Files that may hand text to Textual; the second one only cuts what the first has drawn."""
 
 DRIVES = ("terminal/line.py",)

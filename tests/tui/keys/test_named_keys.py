@@ -30,7 +30,7 @@ from tests.support.stations import both_sides, fresh, typed
 ACTIONS = [key.action for key in KEYS if key.id.startswith("entry.")]
 ODD = [
     *(f"f{number}" for number in range(2, 13)),
-    *(f"ctrl+{letter}" for letter in "efglnoprtuvwxy"),
+    *(f"ctrl+{letter}" for letter in "efgknoprtuvwxy"),
 ]
 OWN = {f"entry.{action}": (key,) for action, key in zip(ACTIONS, [*ODD, *"!$%&~"], strict=False)}
 """Every action of the entry on a key that it never has: its old key does nothing any more."""

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from ....core.entry.state import EntryState
 from ...kit.paint import Row, counted, filled, line, wrap
-from ..entry.layout import View, paint_entry
+from ..entry.layout import View, paint_entry, resting_rows
 from .state import Drill, Result, read_out
 
 
@@ -31,7 +32,14 @@ def paint_drill(
         refused: the last key was refused, which is to be seen as nothing rings.
     """
     head = (f"read: {read_out(drill)}", f"drill {number} of {sessions}", "nothing is stored")
-    return paint_entry(View(drill.entry, head, (), ticks, foot, refused=refused), *size)
+    view = View(drill.entry, head, (), ticks, foot, refused=refused)
+    return paint_entry(replace(view, below=resting_rows(view, *size, _no_trend)), *size)
+
+
+def _no_trend(width: int, height: int) -> tuple[str, ...]:
+    """A drill has no sessions behind it."""
+    del width, height
+    return ()
 
 
 def paint_result(

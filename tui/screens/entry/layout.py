@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from ....core.entry.keys import TEXT_BACKSPACE, TEXT_TAB
@@ -31,7 +31,7 @@ class View:
     Attributes:
         state: the entry.
         head: patient, session, date and people, for the top line.
-        trend: the current station's trend, drawn; empty while it is being drawn.
+        below: what is below the fields once the keys have come to rest, see resting_rows().
         ticks: s on the monotonic clock, for the stopwatch.
         foot: the line of keys.
         toxin: days since an injection of this muscle group and side, "" without one.
@@ -41,7 +41,7 @@ class View:
 
     state: EntryState
     head: tuple[str, ...]
-    trend: Sequence[str]
+    below: Sequence[Row]
     ticks: float
     foot: Row
     toxin: str = ""
@@ -86,15 +86,31 @@ def head_row(view: View, width: int) -> Row:
 
 
 def panel_rows(view: View, width: int, height: int, alone: bool = False) -> list[Row]:
-    """Station, fields and trend in a block of a size; at the quality the grades in words."""
+    """Station and fields in a block of a size, and what is below them."""
     rows = _always(view, width, height, alone)
+    return [*rows, *view.below][:height]
+
+
+def resting_rows(
+    view: View, width: int, height: int, draw: Callable[[int, int], Sequence[str]]
+) -> list[Row]:
+    """What is below the fields when nobody is typing: the grades in words, or the trend.
+
+    It is not drawn while the keys come fast: over a slow line it would hold them up.
+
+    Args:
+        view: the screen as it is.
+        width: cells of the window.
+        height: its rows.
+        draw: draws the trend in a width and a height.
+    """
+    charted, panel, height = _panel_size(width, height)
+    room = height - len(_always(view, panel, height, not charted))
     grades = grade_words(view.state)
-    room = height - len(rows)
     if grades and room >= len(grades):
-        rows += [() for _ in range(room > len(grades))] + [line(text, "dim") for text in grades]
-    elif room >= SMALLEST_TREND:
-        rows += [line(text) for text in view.trend[:room]]
-    return rows[:height]
+        return [() for _ in range(room > len(grades))] + [line(text, "dim") for text in grades]
+    drawn = draw(panel, room) if room >= SMALLEST_TREND and not view.state.plan.blind else ()
+    return [line(text) for text in drawn[:room]]
 
 
 def _always(view: View, width: int, height: int, alone: bool) -> list[Row]:
@@ -107,13 +123,6 @@ def _always(view: View, width: int, height: int, alone: bool) -> list[Row]:
     if room >= SMALLEST_TREND + 5:
         return [*station, *detail_rows(state, width), (), *fields, ()]
     return rows
-
-
-def trend_height(view: View, width: int, height: int) -> int:
-    """Rows that are left for the trend in a window; 0 when there are too few."""
-    charted, panel_width, room = _panel_size(width, height)
-    left = room - len(_always(view, panel_width, room, not charted))
-    return left if left >= SMALLEST_TREND else 0
 
 
 def _panel_size(width: int, height: int) -> tuple[bool, int, int]:

@@ -18,7 +18,7 @@ from ....core.entry.closing import cleared, half_typed
 from ....core.entry.holding import interrupted
 from ....core.entry.log import replay, save_to_doc
 from ....core.entry.readings import reading_of, session_readings
-from ....core.entry.said import enter_means_no_catch, stored_words
+from ....core.entry.said import enter_means_no_catch, grade_words, stored_words
 from ....core.entry.state import (
     TEXT_MODES,
     Bell,
@@ -40,14 +40,15 @@ from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
 from ...terminal.after import after
 from .keys import for_reducer
-from .layout import View, paint_entry, trend_height
+from .layout import View, paint_entry, resting_rows
 
-TREND_DELAY_S = 0.06
-"""s; a recorder who types on is not made to wait for a drawing."""
+REST_S = 0.4
+"""s without a key; a recorder who types on is not made to wait for what is drawn then."""
 
 
-NO_CATCH = {"enter": "no catch", "g": "go"}
-"""Words of the line of keys at an empty R1; no wider than they are otherwise."""
+NO_CATCH, ACCEPT = {"enter": "no catch"}, {"enter": "accept  "}
+"""Words of the line of keys, at an empty R1 and elsewhere: of one width, so that only they
+change and not the whole line."""
 
 
 class EntryScreen(PaintedScreen[str | None]):
@@ -79,9 +80,9 @@ class EntryScreen(PaintedScreen[str | None]):
             f"examiner {session.examiner}",
             f"recorder {session.recorder}",
         )
-        self._trend: Sequence[str] = ()
-        self._trend_of: tuple[object, ...] = ()
-        self._trend_timer: Timer | None = None
+        self._below: Sequence[Row] = ()
+        self._below_of: tuple[object, ...] = ()
+        self._below_timer: Timer | None = None
         self._stopwatch: Timer | None = None
         self._leaving = False
         self.signed: Signed | None = None
@@ -151,7 +152,7 @@ class EntryScreen(PaintedScreen[str | None]):
 
     def key_words(self) -> dict[str, str]:
         """What Enter does depends on the field."""
-        return NO_CATCH if enter_means_no_catch(self.state) else {}
+        return NO_CATCH if enter_means_no_catch(self.state) else ACCEPT
 
     @property
     def told(self) -> str:
@@ -162,14 +163,14 @@ class EntryScreen(PaintedScreen[str | None]):
 
     def paint(self, width: int, height: int) -> Sequence[Row]:
         """The whole screen."""
-        self._trend_soon()
+        self._below_soon()
         return paint_entry(self._view(width), width, height)
 
     def _view(self, width: int) -> View:
         ticks, foot = self.context.ticks(), self.foot(width)
         toxin = self._toxin()
         seen, stored = self.seen_bell, self._stored
-        return View(self.state, self._head, self._trend, ticks, foot, toxin, seen, stored)
+        return View(self.state, self._head, self._below, ticks, foot, toxin, seen, stored)
 
     def _toxin(self) -> str:
         """Days since an injection of the current station, "" without one."""
@@ -188,30 +189,33 @@ class EntryScreen(PaintedScreen[str | None]):
             return series
         return replace(series, points=(*series.points, point_of(self._opened.session, now)))
 
-    def _trend_soon(self) -> None:
-        """Draw the trend shortly after the keys have come to rest, if it has changed."""
-        draft = self.state.draft
-        wanted = (self.state.cursor.station, draft.r1, draft.r2, self.canvas.size)
-        if wanted == self._trend_of:
+    def _below_soon(self) -> None:
+        """Draw what is below the fields once the keys have come to rest, if it has changed."""
+        draft, at_quality = self.state.draft, bool(grade_words(self.state))
+        wanted = (self.state.cursor.station, at_quality, draft.r1, draft.r2, self.canvas.size)
+        if wanted == self._below_of:
             return
-        if self._trend_of[:1] != wanted[:1]:
-            self._trend = ()
-        self._trend_of = wanted
-        if self._trend_timer:
-            self._trend_timer.stop()
-        self._trend_timer = after(self, TREND_DELAY_S, self._draw_trend)
+        if self._below_of[:1] != wanted[:1]:
+            self._below = ()
+        self._below_of = wanted
+        if self._below_timer:
+            self._below_timer.stop()
+        self._below_timer = after(self, REST_S, self._draw_below)
 
-    def _draw_trend(self) -> None:
+    def _draw_below(self) -> None:
+        width, height = self.canvas.size
+        self._below = resting_rows(self._view(width), width, height, self._drawn)
+        self.repaint()
+
+    def _drawn(self, width: int, height: int) -> Sequence[str]:
+        """Draw the station's trend."""
         from ...plot import draw_inline
 
-        width, height = self.canvas.size
-        room = 0 if self.state.plan.blind else trend_height(self._view(width), width, height)
-        panel = 42 if width >= 80 else width
         station, day = self.state.station, self._opened.session.when.date()
-        touching = events_touching(standing(self._chart.events), station.muscle.id, (station.side,))
-        events = [event for event in touching if event.day <= day]
-        self._trend = draw_inline(self._series(), events, panel, room) if room else ()
-        self.repaint()
+        events = standing(self._chart.events)
+        touching = events_touching(events, station.muscle.id, (station.side,))
+        done = [event for event in touching if event.day <= day]
+        return draw_inline(self._series(), done, width, height)
 
     def _tick_if_running(self) -> None:
         """The stopwatch shows its seconds; nothing ticks when it is still."""

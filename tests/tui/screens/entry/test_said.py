@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -9,7 +10,7 @@ from limbscribe.core.chart.checklist import Checklist, Item
 from limbscribe.core.entry.said import GRADES
 from limbscribe.tui.app import LimbscribeApp
 from limbscribe.tui.kit.paint import width_of
-from limbscribe.tui.screens.entry.layout import View, paint_entry
+from limbscribe.tui.screens.entry.layout import View, paint_entry, resting_rows
 from limbscribe.tui.screens.entry.screen import EntryScreen
 
 from tests.support.app import desk_on, fits, press, shown, text_of
@@ -42,11 +43,21 @@ async def test_the_sentence_stays_until_the_line_is_needed(tmp_path: Path):
 
 
 def test_the_grades_take_the_free_rows_at_the_quality_only():
-    rows = painted("10\n")
+    """Once the keys have come to rest; elsewhere the trend is there."""
+
+    def at_rest(keys: str) -> list[str]:
+        view = View(state_of(keys), ("INV-07",), (), 0.0, ())
+        below = resting_rows(view, 80, 24, lambda width, height: ["the trend"] * height)
+        return text_of(paint_entry(replace(view, below=below), 80, 24))
+
+    rows = at_rest("10\n")
     for words in GRADES[:5]:
         assert any(words in row for row in rows)
-    assert not any(GRADES[0] in row for row in painted("10"))
-    assert not any(GRADES[0] in row for row in painted("10\n2"))
+    assert not any("the trend" in row for row in rows)
+    for keys in ("10", "10\n2"):
+        assert not any(GRADES[0] in row for row in at_rest(keys))
+        assert any("the trend" in row for row in at_rest(keys))
+    assert not any(GRADES[0] in row for row in painted("10\n"))
 
 
 def test_the_side_is_at_the_edge_on_its_side():

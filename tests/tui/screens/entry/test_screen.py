@@ -16,7 +16,7 @@ from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.core.tardieu.reading import NOT_TESTED, Side
 from limbscribe.tui.app import LimbscribeApp
 from limbscribe.tui.kit.body import CHART_WIDTH, MARKS, WIDTH, body_rows, mark_of
-from limbscribe.tui.kit.paint import width_of
+from limbscribe.tui.kit.paint import line, width_of
 from limbscribe.tui.screens.entry.layout import View, message_rows, paint_entry
 from limbscribe.tui.screens.entry.screen import EntryScreen
 
@@ -34,7 +34,7 @@ def entry(checklist=LOWER):
 
 
 def view(state, trend=()) -> View:
-    return View(state, HEAD, trend, 0.0, FOOT)
+    return View(state, HEAD, [line(text) for text in trend], 0.0, FOOT)
 
 
 def screen_text(state, width=80, height=24, trend=()) -> str:
