@@ -60,7 +60,7 @@ def write_new(path: Path, data: bytes | Iterable[bytes]) -> None:
         file.writelines([data] if isinstance(data, bytes) else data)
 
 
-def write_over(path: Path, data: bytes) -> None:
+def write_over(path: Path, data: bytes | Iterable[bytes]) -> None:
     """Write a file, also in place of a regular file of that name; see write_new().
 
     Raises:
@@ -68,7 +68,7 @@ def write_over(path: Path, data: bytes) -> None:
         OSError: when it cannot be written; then the old one is still there.
     """
     with new_file(path, over=True) as fd, os.fdopen(os.dup(fd), "wb") as file:
-        file.write(data)
+        file.writelines([data] if isinstance(data, bytes) else data)
 
 
 def read_small(path: Path) -> str:

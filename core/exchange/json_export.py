@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import asdict
 from typing import Any
 
@@ -27,6 +27,18 @@ def render(document: Json) -> bytes:
     """Write the bytes of a JSON document: ASCII throughout, so no terminal can act on it."""
     text = json.dumps(document, ensure_ascii=True, allow_nan=False, indent=2)
     return text.encode("ascii") + b"\n"
+
+
+def written_list(document: Json, name: str, items: Iterable[Json]) -> Iterator[bytes]:
+    """Write render({**document, name: [*items]}) piece by piece, one item in memory at a time."""
+    head, empty, tail = render({**document, name: []}).rpartition(f'"{name}": []'.encode("ascii"))
+    before = b"[\n"
+    yield head + empty[:-2]
+    for item in items:
+        # No text has a line break of its own, so each one stands between values.
+        yield before + b"    " + render(item).rstrip(b"\n").replace(b"\n", b"\n    ")
+        before = b",\n"
+    yield (b"[]" if before == b"[\n" else b"\n  ]") + tail
 
 
 def export_doc(charts: Iterable[Chart], muscles: Mapping[str, Muscle], version: str) -> Json:

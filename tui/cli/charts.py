@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from argparse import Namespace
+from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
 
@@ -147,6 +148,44 @@ def open_charts(args: Namespace) -> tuple[Shelf, list[Chart], bool]:
         print_problems(charts[-1])
         sound = sound and not charts[-1].problems
     return shelf, charts, sound
+
+
+class EachChart:
+    """The chart of the command line, or every one by patient code: one in memory at a time.
+
+    It may be gone through more than once; what is wrong is said the first time.
+
+    Attributes:
+        shelf: the shelf.
+        entries: the charts' lines in the list, in their order.
+        sound: whether every one was read whole so far.
+    """
+
+    def __init__(self, args: Namespace) -> None:
+        """Open the shelf; raises as open_chart()."""
+        code = code_of(args) if args.code is not None else ""
+        self.shelf = open_shelf(existing_folder(args))
+        wanted = chart_of(self.shelf, code).id if code else ""
+        listed = sorted(self.shelf.charts(), key=lambda entry: (entry.code, entry.id))
+        self.entries = [entry for entry in listed if wanted in ("", entry.id)]
+        self.sound = True
+        self._said = False
+
+    def __iter__(self) -> Iterator[Chart]:
+        """Load one after the other; those that cannot be read are left out."""
+        for entry in self.entries:
+            try:
+                chart = self.shelf.load(entry.id)
+            except ShelfError as error:
+                self.sound = False
+                if not self._said:
+                    print_err(f"{entry.code}: {error}")
+                continue
+            self.sound = self.sound and not chart.problems
+            if not self._said:
+                print_problems(chart)
+            yield chart
+        self._said = True
 
 
 def date_from(text: str | None) -> str:

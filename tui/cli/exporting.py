@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import sys
 from argparse import Namespace
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
+from typing import NamedTuple
 
 from ...core.chart.chart import Chart
+from ...core.chart.session import Session
 from ...core.exchange import wide
-from ...core.exchange.csv_rows import columns_for, session_rows, write_rows
-from ...core.exchange.json_export import export_doc, render
+from ...core.exchange.csv_rows import COLUMNS, columns_for, session_rows, write_rows, written_rows
+from ...core.exchange.json_export import chart_doc, render, written_list
 from ...core.shelf import ChartEntry
 from ...core.tardieu.muscles import Muscle
 from ...core.text import visible
 from ..terminal.output import DATA, OK, USAGE, print_document, print_err, version
-from .charts import catalogue, open_charts
+from .charts import EachChart, catalogue
 from .files import FORCE, output_path, write_file
 from .stop import Stop
 
@@ -25,20 +27,16 @@ def run(args: Namespace) -> int:
     form = "json" if args.json else args.format
     _check_options(args, form)
     outputs = _outputs(args)
-    shelf, charts, sound = open_charts(args)
-    _report_open(shelf.charts(), charts)
-    for chart in charts:
-        _report_conflicts(chart)
+    charts = EachChart(args)
+    _report_open(charts.entries)
     muscles = catalogue().muscles
-    if form == "csv" and not args.wide:
-        _report_other_zeros(charts, muscles)
     data, package = _documents(args, form, charts, muscles, outputs)
     if not outputs:
         print_document(data)
     for path, document in zip(outputs, (data, package), strict=False):
         write_file(path, document, replace=args.force)
         print_err(f"written to {path}")
-    return OK if sound else DATA
+    return OK if charts.sound else DATA
 
 
 def _check_options(args: Namespace, form: str) -> None:
@@ -64,27 +62,37 @@ def _outputs(args: Namespace) -> list[Path]:
     return paths
 
 
+Pieces = bytes | Iterable[bytes]
+
+
 def _documents(
     args: Namespace,
     form: str,
-    charts: Sequence[Chart],
+    charts: EachChart,
     muscles: Mapping[str, Muscle],
     outputs: Sequence[Path],
-) -> tuple[bytes, bytes]:
+) -> tuple[Pieces, bytes]:
     """Write the document, and the description of it where one is wanted."""
     if form == "json":
-        return render(export_doc(charts, muscles, version())), b""
+        items = (chart_doc(chart, muscles) for chart in _told(charts))
+        return written_list({"limbscribe": version()}, "patients", items), b""
     if form == "fhir":
-        from ...core.exchange.fhir.bundle import fhir_bundle
+        from ...core.exchange.fhir.bundle import BUNDLE, entries
 
-        return render(fhir_bundle(charts, muscles)), b""
+        return written_list(BUNDLE, "entry", entries(_told(charts), muscles)), b""
     return _table(args, charts, muscles, outputs)
 
 
-def _report_open(entries: Sequence[ChartEntry], charts: Sequence[Chart]) -> None:
-    wanted = {chart.id for chart in charts}
+def _told(charts: EachChart) -> Iterator[Chart]:
+    """Yield the charts, saying of each what a reader of the file must know."""
+    for chart in charts:
+        _report_conflicts(chart)
+        yield chart
+
+
+def _report_open(entries: Sequence[ChartEntry]) -> None:
     for entry in entries:
-        if entry.id in wanted and entry.open_since:
+        if entry.open_since:
             print_err(
                 f"{entry.code}: the session open since {entry.open_since} is left out; "
                 "close it to export it"
@@ -99,48 +107,73 @@ def _report_conflicts(chart: Chart) -> None:
         )
 
 
-def _report_other_zeros(charts: Sequence[Chart], muscles: Mapping[str, Muscle]) -> None:
+def _report_other_zeros(chart: Chart, muscles: Mapping[str, Muscle]) -> None:
     """Report angles read from another zero: a CSV names a scale only."""
-    for chart in charts:
-        others = {
-            f"{reading.muscle} ({reading.scale.id})"
-            for session in chart.by_date
-            for reading in session.readings
-            if reading.muscle in muscles
-            and reading.scale.id in {scale.id for scale in muscles[reading.muscle].scales}
-            and reading.scale.stretch(0)
-            != muscles[reading.muscle].scale(reading.scale.id).stretch(0)
-        }
-        if others:
-            print_err(
-                f"{chart.patient.code}: read from another zero than the one in use now: "
-                f"{', '.join(sorted(others))}. The CSV cannot show that: use --format json or "
-                "fhir, or --wide"
-            )
+    others = {
+        f"{reading.muscle} ({reading.scale.id})"
+        for session in chart.by_date
+        for reading in session.readings
+        if reading.muscle in muscles
+        and reading.scale.id in {scale.id for scale in muscles[reading.muscle].scales}
+        and reading.scale.stretch(0) != muscles[reading.muscle].scale(reading.scale.id).stretch(0)
+    }
+    if others:
+        print_err(
+            f"{chart.patient.code}: read from another zero than the one in use now: "
+            f"{', '.join(sorted(others))}. The CSV cannot show that: use --format json or "
+            "fhir, or --wide"
+        )
 
 
 def _table(
-    args: Namespace, charts: Sequence[Chart], muscles: Mapping[str, Muscle], outputs: Sequence[Path]
-) -> tuple[bytes, bytes]:
-    """Write the CSV, and the description of it where one is wanted."""
-    sessions = [(chart.patient.code, session) for chart in charts for session in chart.by_date]
-    alone = [session for _, session in sessions]
-    stations = wide.stations_in(alone, list(muscles)) if args.wide else ()
+    args: Namespace, charts: EachChart, muscles: Mapping[str, Muscle], outputs: Sequence[Path]
+) -> tuple[Pieces, bytes]:
+    """Write the CSV, and the description of it where one is wanted.
+
+    The columns depend on all of the charts, so they are gone through twice.
+    """
+    seen = _columns_of(args, charts, muscles)
     if args.wide:
-        columns = wide.columns(stations)
-        rows = [wide.row(code, session, stations) for code, session in sessions]
+        columns = wide.columns(seen.stations)
+        rows = (wide.row(code, session, seen.stations) for code, session in _sessions(charts))
     else:
-        columns = columns_for(alone)
-        rows = [row for code, session in sessions for row in session_rows(code, session, columns)]
+        columns = seen.columns
+        visits = _sessions(charts)
+        rows = (row for code, one in visits for row in session_rows(code, one, columns))
+
     if not outputs and sys.stdout.isatty():
         # A file keeps every character; a terminal must not be steered by them.
-        rows = [tuple(map(visible, row)) for row in rows]
-    data = write_rows(rows, columns)
+        rows = (tuple(map(visible, row)) for row in rows)
     if not args.datapackage:
-        return data, b""
+        return written_rows(rows, columns), b""
     from ...core.exchange.datapackage import readings_package, wide_package
 
+    data = write_rows(rows, columns)
     if args.wide:
-        return data, render(wide_package(outputs[0].name, data, stations, muscles))
-    readings = (reading for session in alone for reading in session.readings)
+        return data, render(wide_package(outputs[0].name, data, seen.stations, muscles))
+    readings = (reading for _, session in _sessions(charts) for reading in session.readings)
     return data, render(readings_package(outputs[0].name, data, columns, muscles, readings))
+
+
+class _Seen(NamedTuple):
+    """What the columns of a CSV depend on."""
+
+    columns: tuple[str, ...]
+    stations: tuple[wide.WideStation, ...]
+
+
+def _columns_of(args: Namespace, charts: EachChart, muscles: Mapping[str, Muscle]) -> _Seen:
+    def alone() -> Iterator[Session]:
+        for chart in _told(charts):
+            if not args.wide:
+                _report_other_zeros(chart, muscles)
+            yield from chart.by_date
+
+    if args.wide:
+        return _Seen((), wide.stations_in(alone(), list(muscles)))
+    needed = (columns_for([session]) for session in alone())
+    return _Seen(max(needed, key=len, default=COLUMNS), ())
+
+
+def _sessions(charts: EachChart) -> Iterator[tuple[str, Session]]:
+    return ((chart.patient.code, session) for chart in charts for session in chart.by_date)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import stat
 import sys
 from argparse import Namespace
-from collections.abc import Generator
+from collections.abc import Generator, Iterable
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -61,7 +61,7 @@ def output_path(name: str | None, more: str = "", *, replace: bool = False) -> P
     return path
 
 
-def write_file(path: Path, data: bytes, *, replace: bool = False) -> None:
+def write_file(path: Path, data: bytes | Iterable[bytes], *, replace: bool = False) -> None:
     """Write a new file; with ``replace`` also over a regular one that exists.
 
     Raises:

@@ -6,7 +6,7 @@ import errno
 import os
 import re
 import sys
-from collections.abc import Generator
+from collections.abc import Generator, Iterable
 from contextlib import contextmanager, suppress
 from time import monotonic
 from typing import TextIO
@@ -127,9 +127,11 @@ def _print(text: str, stream: TextIO, ascii_only: bool, end: str) -> None:
     print(shown, file=stream, end=end)
 
 
-def print_document(data: bytes) -> None:
-    """Write a document to stdout: as it is to a file or a pipe, harmless to a terminal."""
+def print_document(data: bytes | Iterable[bytes]) -> None:
+    """Write a document, or its pieces, to stdout: as it is to a file, harmless to a terminal."""
+    pieces = [data] if isinstance(data, bytes) else data
     if sys.stdout.isatty():
+        data = b"".join(pieces)
         # A form feed only parts the pages of a printer.
         text = data.decode("utf-8", "backslashreplace").replace("\f", "")
         for line in text.removesuffix("\n").split("\n"):
@@ -137,7 +139,8 @@ def print_document(data: bytes) -> None:
         return
     with _onto_stdout():
         sys.stdout.flush()
-        sys.stdout.buffer.write(data)
+        for piece in pieces:
+            sys.stdout.buffer.write(piece)
         sys.stdout.buffer.flush()
 
 

@@ -35,30 +35,33 @@ _NAMESPACE = UUID("6c1d6a52-6f0e-5b7e-9d52-0b6f6f3f4a10")
 
 
 def fhir_bundle(charts: Iterable[Chart], muscles: Mapping[str, Muscle]) -> Json:
-    """Build the bundle.
+    """Build the bundle; arguments as those of entries()."""
+    return {**BUNDLE, "entry": [*entries(charts, muscles)]}
+
+
+BUNDLE: Json = {"resourceType": "Bundle", "type": "collection"}
+"""What a bundle says before its entries."""
+
+
+def entries(charts: Iterable[Chart], muscles: Mapping[str, Muscle]) -> Iterator[Json]:
+    """Yield the entries of a bundle, one chart in memory at a time.
+
+    The sites come last: which there are is known when every chart was read.
 
     Args:
         charts: in the order wanted.
         muscles: all muscle groups by id, for names and reference ranges.
     """
-    resources: list[Json] = []
     sites: dict[str, tuple[str, str]] = {}
+    yield _entry(code_system(_id("code system", CODES), CODES, "Limbscribe codes", LOCAL))
     for chart in charts:
-        resources += _chart(chart, muscles, sites)
-    systems = [
-        code_system(_id("code system", CODES), CODES, "Limbscribe codes", LOCAL),
-        code_system(
-            _id("code system", SITES), SITES, "Limbscribe sites", dict(sorted(sites.items()))
-        ),
-    ]
-    return {
-        "resourceType": "Bundle",
-        "type": "collection",
-        "entry": [
-            {"fullUrl": f"urn:uuid:{resource['id']}", "resource": resource}
-            for resource in (*systems, *resources)
-        ],
-    }
+        yield from map(_entry, _chart(chart, muscles, sites))
+    known = dict(sorted(sites.items()))
+    yield _entry(code_system(_id("code system", SITES), SITES, "Limbscribe sites", known))
+
+
+def _entry(resource: Json) -> Json:
+    return {"fullUrl": f"urn:uuid:{resource['id']}", "resource": resource}
 
 
 def _id(*names: str) -> str:
