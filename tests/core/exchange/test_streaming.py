@@ -17,6 +17,7 @@ from limbscribe.core.exchange.import_plan import ImportRules, plan_visits
 from limbscribe.core.exchange.import_row import ParsedRow, Visit
 from limbscribe.core.exchange.importing import Outcome, import_rows
 from limbscribe.core.shelf import Shelf
+from limbscribe.tui.__main__ import main
 from limbscribe.tui.terminal import output
 
 from tests.bench.bench_import import rows as bench_rows
@@ -151,3 +152,28 @@ def test_each_row_is_held_against_the_same_reading_as_the_entry_would(
     made = [plan.change.session for plan in plans if plan.change]
     assert dict(judged_slowly(rows, [*stored, *made])) == heard
     assert sum(value is not None for value in heard.values()) > 5
+
+
+@pytest.mark.deep
+@pytest.mark.parametrize("form", ["json", "fhir"])
+def test_memory_does_not_follow_the_number_of_charts(form: str, tmp_path: Path) -> None:
+    """An export holds one chart at a time, whatever it writes."""
+
+    def most(charts: int) -> int:
+        shelf = Shelf(tmp_path / f"{form}-{charts}")
+        patients = [Patient(f"P-{number:04}") for number in range(charts)]
+        taken = sorted_by_start(sessions(random.Random(1), 6))
+        parts = {patient.code: list(taken) for patient in patients}
+        shelf.create_all(patients, "JY", NOW.isoformat(), parts)
+        words = ("export", "--format", form, "--shelf", str(shelf.folder), "-o")
+        tracemalloc.start()
+        assert main([*words, str(tmp_path / f"{form}-{charts}.out")]) == 0
+        _, peak = tracemalloc.get_traced_memory()
+        tracemalloc.stop()
+        return peak
+
+    most(2)  # what is loaded once
+    few, many_ = most(10), most(300)
+    written = (tmp_path / f"{form}-300.out").stat().st_size
+    assert many_ < few + 290 * 1_000 + (4 << 20), "lines of the list, and what waits to be freed"
+    assert written > 3 * (many_ - few)
