@@ -85,6 +85,19 @@ def test_no_command_writes_onto_a_shelf(name: str, made: Path, there: Path, run:
             assert "a shelf of charts is there" in ran.err
 
 
+def test_a_mapping_is_refused_a_place_before_anything_is_asked(made: Path, there: Path, run: Run):
+    """By the name it would have by itself too, where the table lies on the shelf."""
+    table = there / "t.csv"
+    table.write_text("Code;Day\n")
+    for path in on_the_shelf(made, there):
+        ran = run("map", str(table), "-o", str(path), "--force")
+        assert (ran.code, ran.out) == (2, ""), path
+        assert "a shelf of charts is there" in ran.err
+    for words, path in odd(there).items():
+        assert words.strip() in run("map", str(table), "-o", str(path), "--force").err
+    assert "names no file" in run("map", str(table), "-o", "").err
+
+
 def test_a_backup_goes_to_no_shelf(made: Path, there: Path, run: Run):
     for path in on_the_shelf(made, there):
         ran = run("backup", str(path))

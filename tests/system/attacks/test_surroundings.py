@@ -14,7 +14,7 @@ from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.demo.clinic import build_demo
 
-from tests.support.terminal import PROGRAM
+from tests.support.terminal import PROGRAM, Terminal, shelf_args
 
 ESCAPE = b"\x1b]0;evil\x07 \xc2\x9b31m \xe2\x80\xae"
 VARIABLES: tuple[tuple[str, bytes], ...] = (
@@ -96,6 +96,31 @@ def test_no_variable_makes_any_command_fail_by_a_fault(name: str, value: bytes, 
     for words in COMMANDS:
         done = ran(words, shelf, **{name: value})
         assert is_calm(done), done
+    assert verify(shelf) == ()
+
+
+@pytest.mark.deep
+@pytest.mark.parametrize(
+    "variables",
+    [
+        {"TERM": "x\x1b]0;evil\x07"},
+        {"TERM": "x" * 5000},
+        {"LANG": "../../etc/passwd", "LC_ALL": "\udcff"},
+        {"USER": "\x1b]0;evil\x07", "LOGNAME": "u" * 9000},
+        {"HOME": "/nonexistent", "TMPDIR": "/nonexistent"},
+        {"HOME": "", "TZ": "Nowhere/Else", "COLUMNS": "-3"},
+        {"LIMBSCRIBE_CONFIG": "/dev/zero"},
+    ],
+    ids=" ".join,
+)
+def test_the_screens_come_up_and_show_nothing_of_it(variables: dict[str, str], shelf: Path):
+    terminal = Terminal(*shelf_args(shelf), environment=variables)
+    terminal.wait_for("4 patients")
+    terminal.send("<end><enter>")
+    terminal.wait_for("[trend]")
+    terminal.send("qq")
+    assert terminal.ended() == 0
+    assert b"evil" not in terminal.raw
     assert verify(shelf) == ()
 
 

@@ -276,7 +276,7 @@ async def test_random_bursts_reach_no_field_that_was_not_seen(tmp_path: Path, mo
 
 @pytest.mark.deep
 async def test_many_random_bursts(tmp_path: Path, monkeypatch):
-    number = size(200, 200, 1000)
+    number = size(200, 200, 10_000)
     taken = await bursts(tmp_path, monkeypatch, number)
     assert taken.wrong == []
     assert taken.count > number
