@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 T = TypeVar("T")
 
 _SHOWN = 20
-"""Refused rows shown one by one; the file has them all."""
+"""Refused rows, and new charts, told one by one; of what is more only the number is."""
 
 _REFUSED = re.compile(r"\.refused(-[0-9]+)?$")
 
@@ -234,10 +234,11 @@ def _names(path: Path) -> Iterator[Path]:
 
 def _tell(outcome: Outcome, dry_run: bool, refused_path: Path | None) -> None:
     """Say what the person importing must hear, on stderr."""
-    for code in outcome.new_patients:
-        print_err(
-            f"{code} has no chart on this shelf: {'one would be' if dry_run else 'one was'} made"
-        )
+    made = "one would be made" if dry_run else "one was made"
+    for code in outcome.new_patients[:_SHOWN]:
+        print_err(f"{code} has no chart on this shelf: {made}")
+    if len(outcome.new_patients) > _SHOWN:
+        print_err(f"and {len(outcome.new_patients) - _SHOWN} more like these")
     for note in outcome.notes:
         print_err(note)
     # Without the file this is the only place with the reasons.

@@ -237,3 +237,12 @@ def test_a_damaged_chart_is_told_and_the_others_exported(run: Run) -> None:
     assert "P-01: " in ran.err
     assert ran.out.count("\r\n") == 2
     assert "P-02" in ran.out
+
+
+def test_of_many_new_charts_the_first_are_named_and_the_others_counted(run: Run) -> None:
+    rows = [line(patient=f"N-{number:02d}") for number in range(25)]
+    Path("many.csv").write_bytes(file_of(*rows))
+    for options, words in ((("--dry-run",), "would be made"), ((), "was made")):
+        told = run("import", "many.csv", *options).err.splitlines()
+        assert sum(words in text for text in told) == 20
+        assert "limbscribe: and 5 more like these" in told
