@@ -36,7 +36,8 @@ def table(rows: object = SHROUT_FLEISS) -> Anova:
     ],
 )
 def test_shrout_fleiss_anova(name: str, ss: float, df: int, ms: float) -> None:
-    # Published: BMS 11.24, JMS 32.49, EMS 1.02, WMS 6.26 (from memory, not verified).
+    # The ratings: Shrout and Fleiss 1979, Psychol Bull 86:420, Table 2, as the help pages of ICC in
+    # the R packages psych and DescTools have them. The mean squares follow; not seen in the paper.
     found = table()
     source = getattr(found, name)
     assert float(source.ss) == pytest.approx(ss, abs=CLOSE)
@@ -59,7 +60,8 @@ def test_shrout_fleiss_anova(name: str, ss: float, df: int, ms: float) -> None:
 def test_shrout_fleiss_icc(
     form: str, value: float, low: float, high: float, published: float
 ) -> None:
-    # Published to two decimals; the further ones and the intervals computed independently.
+    # To three decimals the two-way ones as the R package intraclass documents them for this table
+    # (.290, .620, .715, .909); the further ones and the intervals computed independently.
     figure = icc(table())[form]
     assert figure.value == pytest.approx(value, abs=CLOSE)
     assert (figure.low, figure.high) == pytest.approx((low, high), abs=CLOSE)
@@ -95,8 +97,8 @@ def test_mdc_of_sem(sem: int, mdc95: float, mdc90: float) -> None:
 
 
 COHEN_1968 = ((88, 14, 18), (10, 40, 10), (2, 6, 12))
-"""Counts of 200 patients, personality disorder, neurosis, psychosis (cells from memory, they
-give the published figures)."""
+"""Counts of 200 patients in three diagnoses: Cohen 1968, Psychol Bull 70:213, as the help page of
+cohen.kappa in the R package psych has them, with the figures that the paper reports."""
 
 
 def test_cohen_1968_unweighted() -> None:
@@ -113,13 +115,21 @@ def test_cohen_1968_with_the_weights_of_the_paper() -> None:
     assert round(found.value or 0, 3) == 0.348, "as published"
 
 
+def test_cohen_1968_with_weights_that_are_not_alike_both_ways() -> None:
+    disagree = ((0, 1, 4), (1, 0, 6), (2, 2, 0))
+    weights = [[1 - Fraction(cell, 6) for cell in row] for row in disagree]
+    assert round(cohen(COHEN_1968, weights).value or 0, 3) == 0.353, "as published"
+
+
 def test_cohen_1968_with_customary_weights() -> None:
     assert cohen(COHEN_1968, linear_weights(3)).value == pytest.approx(0.473684, abs=CLOSE)
     assert cohen(COHEN_1968, quadratic_weights(3)).value == pytest.approx(0.454545, abs=CLOSE)
 
 
 def test_standard_error_of_fleiss_cohen_everitt_1969() -> None:
-    # 200 subjects; kappa .429, standard error .054 (cells and figures from memory).
+    # Fleiss, Cohen and Everitt 1969, Psychol Bull 72:323: the counts as the help page of cohen.kappa
+    # in the R package psych has them. The figures follow; statsmodels finds the same standard error
+    # (test_against_others.py).
     counts = ((106, 10, 4), (22, 28, 10), (2, 12, 6))
     found = cohen(counts, identity_weights(3))
     assert found.value == pytest.approx(0.428571, abs=CLOSE)
