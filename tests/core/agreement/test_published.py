@@ -127,7 +127,7 @@ def test_cohen_1968_with_customary_weights() -> None:
 
 
 def test_standard_error_of_fleiss_cohen_everitt_1969() -> None:
-    # Fleiss, Cohen and Everitt 1969, Psychol Bull 72:323: the counts as the help page of cohen.kappa
+    # Fleiss, Cohen and Everitt 1969, Psychol Bull 72:323: the counts as the help of cohen.kappa
     # in the R package psych has them. The figures follow; statsmodels finds the same standard error
     # (test_against_others.py).
     counts = ((106, 10, 4), (22, 28, 10), (2, 12, 6))
