@@ -93,8 +93,8 @@ def test_a_stalled_terminal_that_vanishes_ends_the_program_in_order(tmp_path: Pa
 def stall(terminal: Terminal) -> None:
     """Make more output than the terminal takes, and read none of it."""
     for _ in range(100):
-        terminal.send("<down><down><up><up>")
-        time.sleep(0.02)
+        terminal.send("<down>\x0c<up>\x0c")  # the screen drawn anew, as little is written otherwise
+        time.sleep(0.05)
 
 
 @pytest.mark.deep
