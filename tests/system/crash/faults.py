@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from limbscribe.core import disk
+from limbscribe.core import disk, outside
 from limbscribe.core.errors import NotConfirmed, ShelfError
 from limbscribe.core.shelf import files
 
@@ -156,7 +156,7 @@ def _child(stage: Stage, folder: Path, room: Path, inject: str, short: Short | N
     def act(bench: object, say: Callable[[bytes], object]) -> None:
         assert isinstance(bench, Bench)
         if short is not None:
-            disk.os = files.os = short  # pyright: ignore
+            disk.os = files.os = outside.os = short  # pyright: ignore
         first = attempt(stage, bench)
         attempts = [first]
         if first.error:

@@ -15,7 +15,7 @@ from typing import Any
 
 import filelock
 import limbscribe.core.shelf as package
-from limbscribe.core import disk
+from limbscribe.core import disk, outside
 from limbscribe.core.chart import document
 from limbscribe.core.shelf import files, journal, opened
 from limbscribe.core.shelf.files import Folder
@@ -56,11 +56,11 @@ class NoLock:
 
 
 def _no_file_fsync() -> None:
-    disk.os = files.os = NoSync(folders=False)  # pyright: ignore
+    disk.os = files.os = outside.os = NoSync(folders=False)  # pyright: ignore
 
 
 def _no_folder_fsync() -> None:
-    disk.os = files.os = NoSync(folders=True)  # pyright: ignore
+    disk.os = files.os = outside.os = NoSync(folders=True)  # pyright: ignore
 
 
 def _no_checksum() -> None:

@@ -1,6 +1,6 @@
 """Writes down every change the real code makes on the disk, in order.
 
-A stand-in for the ``os`` module inside core/disk.py, core/shelf/files.py and, for the switch
+A stand-in for the ``os`` module inside core/disk.py, outside.py, shelf/files.py and, for the switch
 between two versions of a shelf, switch.py: the only places that change the disk. It does what it
 is asked and notes it. A changing call it does not know is refused, so that nothing new in the code
 goes unseen; replay.py also compares its notes with strace's.
@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, NoReturn
 
-from limbscribe.core import disk
+from limbscribe.core import disk, outside
 from limbscribe.core.shelf import files
 from limbscribe.core.shelf.encryption import switch
 
@@ -198,7 +198,7 @@ def stand_in(recorder: Recorder) -> None:
     """
     planted = getattr(disk.os, "over", None)
     disk.os = recorder if planted is None else planted(recorder)  # pyright: ignore
-    files.os = switch.os = disk.os  # pyright: ignore
+    files.os = switch.os = outside.os = disk.os  # pyright: ignore
 
 
 def _there(path: Any, dir_fd: int | None) -> bool:
