@@ -87,13 +87,7 @@ def series_of(sessions: Iterable[Session], muscle: str, side: Side) -> Series:
         muscle: id of the muscle group.
         side: side of the body.
     """
-    points = tuple(
-        point_of(session, reading)
-        for session in sessions
-        for reading in session.readings
-        if reading.muscle == muscle and reading.side is side
-    )
-    return Series(muscle, side, points)
+    return series_of_all(sessions, [(muscle, side)])[0]
 
 
 def series_of_all(

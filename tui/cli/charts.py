@@ -135,19 +135,9 @@ def open_charts(args: Namespace) -> tuple[Shelf, list[Chart], bool]:
     if getattr(args, "code", None) is not None:
         shelf, chart = open_chart(args)
         return shelf, [chart], not chart.problems
-    shelf = open_shelf(existing_folder(args))
-    charts: list[Chart] = []
-    sound = True
-    for entry in sorted(shelf.charts(), key=lambda entry: (entry.code, entry.id)):
-        try:
-            charts.append(shelf.load(entry.id))
-        except ShelfError as error:
-            print_err(f"{entry.code}: {error}")
-            sound = False
-            continue
-        print_problems(charts[-1])
-        sound = sound and not charts[-1].problems
-    return shelf, charts, sound
+    each = EachChart(args)
+    charts = list(each)
+    return each.shelf, charts, each.sound
 
 
 class EachChart:
@@ -163,7 +153,7 @@ class EachChart:
 
     def __init__(self, args: Namespace) -> None:
         """Open the shelf; raises as open_chart()."""
-        code = code_of(args) if args.code is not None else ""
+        code = code_of(args) if getattr(args, "code", None) is not None else ""
         self.shelf = open_shelf(existing_folder(args))
         wanted = chart_of(self.shelf, code).id if code else ""
         listed = sorted(self.shelf.charts(), key=lambda entry: (entry.code, entry.id))
