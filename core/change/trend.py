@@ -87,7 +87,12 @@ def series_of(sessions: Iterable[Session], muscle: str, side: Side) -> Series:
         muscle: id of the muscle group.
         side: side of the body.
     """
-    return series_of_all(sessions, [(muscle, side)])[0]
+    points = tuple(
+        point_of(session, reading)
+        for session in sessions
+        for reading in session.readings_of(muscle, side)
+    )
+    return Series(muscle, side, points)
 
 
 def series_of_all(

@@ -6,14 +6,14 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from typing import TypeVar
 
-from ..errors import ShelfError
+from ..errors import Damaged, ShelfError
 from ..problem import Problem
 from ..typed import checked
 from .amendment import Amendment, amendment_from_doc, hash_of, linked, signature_holds
 from .chain import Chain, chain_of
 from .details import DetailsChange, applied, details_from_doc, difference
 from .details import findings as details_findings
-from .document import Contents, Json, body_of, in_order, is_object, parse_json
+from .document import Contents, Json, body_of, in_order, is_object, parse_json, unread_of
 from .links import Written, in_written_order, link_findings
 from .patient import Patient, patient_from_doc
 from .session import (
@@ -26,6 +26,7 @@ from .session import (
 )
 from .transfer import Transfer, received, transfer_from_doc, withdrawn
 from .transfer import findings as transfer_findings
+from .unread import Unread
 
 T = TypeVar("T")
 
@@ -106,26 +107,47 @@ class Chart:
         each of them says. An amended session keeps its signature, which no longer fits its
         readings.
         """
-        return tuple(chain.current() for chain in self.chains)
+        gone, chains = self.withdrawn, self.amended
+        return tuple(
+            chains[session.id].current() if session.id in chains else session
+            for session in self.sessions
+            if session.id not in gone
+        )
+
+    @property
+    def amended(self) -> dict[str, Chain]:
+        """By id, each session with amendments and these in the order of their links."""
+        own: dict[str, list[Amendment]] = {}
+        for amendment in linked(self.sessions, self.amendments):
+            own.setdefault(amendment.parent, []).append(amendment)
+        return {each.id: chain_of(each, own[each.id]) for each in self.sessions if each.id in own}
 
     @property
     def chains(self) -> tuple[Chain, ...]:
-        """Each session that counts with its amendments in the order of their links."""
+        """Each session that counts with its amendments."""
         gone = self.withdrawn
         return tuple(chain for chain in self.every_chain if chain.session.id not in gone)
 
     @property
     def every_chain(self) -> tuple[Chain, ...]:
         """The same with the sessions that were withdrawn."""
-        own: dict[str, list[Amendment]] = {}
-        for amendment in linked(self.sessions, self.amendments):
-            own.setdefault(amendment.parent, []).append(amendment)
-        return tuple(chain_of(session, own.get(session.id, ())) for session in self.sessions)
+        chains = self.amended
+        return tuple(chains.get(one.id) or chain_of(one, ()) for one in self.sessions)
+
+    def chain(self, session_id: str) -> Chain | None:
+        """Find one session that counts, with its amendments."""
+        session = next((one for one in self.sessions if one.id == session_id), None)
+        if session is None or session_id in self.withdrawn:
+            return None
+        return self.amended.get(session_id) or chain_of(session, ())
 
     @property
     def conflicts(self) -> tuple[Chain, ...]:
         """The chains in which amendments disagree and nobody has settled it."""
-        return tuple(chain for chain in self.chains if chain.conflict)
+        gone = self.withdrawn
+        return tuple(
+            chain for id_, chain in self.amended.items() if id_ not in gone and chain.conflict
+        )
 
     @property
     def next_number(self) -> int:
@@ -220,8 +242,10 @@ def build_chart(chart_id: str, where: str, contents: Contents) -> Chart:
     if contents.damage:
         problems.append(Problem(where, f"the file is damaged: {contents.damage}", RESTORE))
 
-    def table(name: str, build: Callable[[Json], T]) -> list[T]:
-        found, damaged = readable(contents, name, build)
+    def table(
+        name: str, build: Callable[[Json], T], unread: Callable[[Unread], T] | None = None
+    ) -> list[T]:
+        found, damaged = readable(contents, name, build, unread)
         for number, what in damaged:
             problems.append(Problem(f"{where}, {name} {number}", what, RESTORE))
         return found
@@ -229,16 +253,18 @@ def build_chart(chart_id: str, where: str, contents: Contents) -> Chart:
     patients = table("patient", patient_from_doc)
     if not patients and not problems:
         problems.append(Problem(where, "the patient's document is missing", RESTORE))
-    sessions = in_chain_order(table("sessions", closed_session_from_doc))
+    sessions = in_chain_order(table("sessions", closed_session_from_doc, Unread.session))
     for session in sessions:
-        if not seal_holds(session):
+        if not session.is_unread and not seal_holds(session):
             what = f"the session of {session.date_words} is not what was signed"
             problems.append(Problem(where, what, RESTORE))
     amendments = linked(sessions, table("amendments", amendment_from_doc))
     events = tuple(table("events", event_from_doc))
     details = tuple(table("details", details_from_doc))
     transfers = tuple(table("transfers", transfer_from_doc))
-    for spot, what in findings_between(contents, sessions, amendments, details, transfers):
+    written = in_written_order(contents.tables, [session.id for session in sessions])
+    between = findings_between(contents, sessions, amendments, details, transfers, written)
+    for spot, what in between:
         problems.append(Problem(f"{where}{spot}", what, RESTORE))
     created = patients[0] if patients else UNREADABLE
     return Chart(
@@ -248,7 +274,7 @@ def build_chart(chart_id: str, where: str, contents: Contents) -> Chart:
         amendments,
         events,
         tuple(problems),
-        in_written_order(contents.tables, [session.id for session in sessions]),
+        written,
         created if details else None,
         details,
         transfers,
@@ -274,6 +300,7 @@ def findings_between(
     amendments: Sequence[Amendment],
     details: Sequence[DetailsChange],
     transfers: Sequence[Transfer],
+    written: Sequence[Written],
 ) -> Iterator[tuple[str, str]]:
     """List what is wrong between the documents of a chart, beside each session's own signature.
 
@@ -286,7 +313,7 @@ def findings_between(
         yield "", what
     for what in transfer_findings((session.id for session in sessions), transfers):
         yield "", what
-    for spot, what in link_findings(contents.tables):
+    for spot, what in link_findings(written):
         yield f", {spot}", what
 
 
@@ -313,19 +340,31 @@ def amendment_findings(sessions: Iterable[Session], amendments: Sequence[Amendme
 
 
 def readable(
-    contents: Contents, name: str, build: Callable[[Json], T]
+    contents: Contents,
+    name: str,
+    build: Callable[[Json], T],
+    unread: Callable[[Unread], T] | None = None,
 ) -> tuple[list[T], list[tuple[str, str]]]:
-    """Read the sound documents of one table; list (number, what is wrong) of the others."""
+    """Read the sound documents of one table; list (number, what is wrong) of the others.
+
+    Args:
+        contents: what could be read of the chart file.
+        name: of the table.
+        build: makes something of a document's body.
+        unread: makes it of a body that was not read; it is read when there is no such way.
+    """
     found: list[T] = []
     damaged: list[tuple[str, str]] = []
     for number, document in in_order(contents.tables, name):
-        body = body_of(document)
-        if body is None:
-            damaged.append((number, "the document does not match its checksum"))
-            continue
+        waiting = unread_of(document)
         try:
-            found.append(build(body))
-        except (KeyError, TypeError, ValueError, AttributeError) as error:
+            if unread and waiting:
+                found.append(unread(waiting))
+            elif (body := body_of(document)) is not None:
+                found.append(build(body))
+            else:
+                damaged.append((number, "the document does not match its checksum"))
+        except (KeyError, TypeError, ValueError, AttributeError, Damaged) as error:
             what = f"the document cannot be understood ({type(error).__name__})"
             damaged.append((number, what))
     return found, damaged

@@ -19,22 +19,22 @@ form 3 with one of sessions withdrawn or moved (transfer.py).
 from __future__ import annotations
 
 import hashlib
-import json
-import math
 import re
+from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
-from sys import intern
 from typing import Any, TypeGuard, cast
 
 from ..text import visible
 from .session import canonical
+from .strict_json import Json, NotWhole, parse_at, parse_json
+from .unread import Unread, split
 
 SCHEMA_VERSION = 5
 
 WITH_ID = 5
 """Form from which a chart file names its chart."""
 
-Json = dict[str, Any]
 Tables = dict[str, dict[str, Any]]
 """Table name -> document number as text -> document."""
 
@@ -49,17 +49,7 @@ _MARKS = {
 }
 TABLES = tuple(_MARKS)
 
-_SHARED = 60
-"""Characters of texts worth sharing: positions and ids, not comments and sums."""
-
-_LONGEST_NUMBER = 20
-"""Digits of a whole number: the time of a file in ns has 19, and nothing else comes near it."""
-
 _START = re.compile(r'"([0-9]{1,9})":(?=\{"body":)')
-
-
-class NotWhole(ValueError):  # noqa: N818 - says what the file is
-    """The bytes are not a chart file as it was written; the text says why."""
 
 
 class OtherChart(NotWhole):
@@ -111,31 +101,39 @@ def own_hash(doc: Json) -> str:
     return digest({**doc, "hash": ""})
 
 
-def parse_json(data: bytes) -> Any:
-    """Parse strict JSON: no NaN or infinity, no repeated key, bounded depth.
-
-    Raises:
-        NotWhole: when it is anything else.
-    """
-    try:
-        return _DECODER.decode(data.decode("ascii"))
-    except (ValueError, RecursionError) as error:
-        raise NotWhole(f"it is not valid JSON ({type(error).__name__})") from error
-
-
 def wrap(body: Json) -> Json:
     """Wrap a body into a document: the body with its checksum."""
     return {"body": body, "sum": digest(body)}
 
 
 def body_of(document: object) -> Json | None:
-    """Unwrap the body of a document, None when it is not what was written."""
+    """Unwrap the body of a document, None when it is not what was written.
+
+    Raises:
+        Damaged: when it was not read yet and cannot be understood.
+    """
     if not is_object(document) or document.keys() != {"body", "sum"}:
         return None
     body: object = document["body"]
+    if isinstance(body, Unread):
+        return body.body()
     if not is_object(body) or document["sum"] != digest(body):
         return None
     return body
+
+
+def unread_of(document: object) -> Unread | None:
+    """Find the body of a document that was not read, None when it was."""
+    body: object = document.get("body") if is_object(document) else None
+    return body if isinstance(body, Unread) else None
+
+
+def head_of(document: object) -> Json:
+    """Find what names a document: its body as stated, of an unread one what was read of it."""
+    if waiting := unread_of(document):
+        return waiting.head
+    body: object = document.get("body") if is_object(document) else None
+    return body if is_object(body) else {}
 
 
 def render(tables: Tables, chart: str, version: int = SCHEMA_VERSION) -> bytes:
@@ -148,25 +146,78 @@ def render(tables: Tables, chart: str, version: int = SCHEMA_VERSION) -> bytes:
     """
     head: Json = {"schema_version": version, "sum": _manifest(version, chart, tables)}
     named = {"chart": chart} if version >= WITH_ID else {}
-    return canonical({**tables, **head, **named}) + b"\n"
+    return _bytes_of({**tables, **head, **named}) + b"\n"
 
 
-def parse(data: bytes, chart: str) -> Tables:
+def _bytes_of(value: object, depth: int = 3) -> bytes:
+    """Write the canonical form of a file, table, document or body; an unread one as it lies."""
+    if isinstance(value, Unread):
+        return value.raw
+    if depth and is_object(value):
+        inside = (
+            canonical(name) + b":" + _bytes_of(value[name], depth - 1) for name in sorted(value)
+        )
+        return b"{" + b",".join(inside) + b"}"
+    return canonical(value)
+
+
+def parse(data: bytes, chart: str, on_demand: bool = False) -> Tables:
     """Read the tables of a chart file that is whole. Sums of documents are not checked.
 
     Args:
         data: the file.
         chart: id of the chart that it should be.
+        on_demand: bodies of sessions that are found sound may stay unread.
 
     Raises:
         NotWhole: when the file is not what was written, or that of another chart.
         TooNew: when it was written by a later version.
     """
-    return _parsed(data, chart).tables
+    return _read(data, chart, on_demand).tables
+
+
+def read_contents(data: bytes, chart: str, on_demand: bool = False) -> Contents:
+    """Read the tables of a chart file, or of what is left of it; none of another chart's.
+
+    Args:
+        data: the file.
+        chart: id of the chart that it should be, "" where that is not known.
+        on_demand: as for parse().
+
+    Raises:
+        TooNew: when it was written by a later version.
+    """
+    try:
+        return _read(data, chart, on_demand)
+    except OtherChart as error:  # what it holds is sound, and of somebody else
+        return Contents({}, str(error), chart=error.chart)
+    except NotWhole as error:
+        return Contents(_salvage(data), str(error))
+
+
+def _read(data: bytes, chart: str, on_demand: bool) -> Contents:
+    """Read a chart file that is whole; raises like parse()."""
+    if on_demand:
+        rest, waiting = split(data)
+        with suppress(NotWhole):  # the full reading says what is wrong
+            contents = _parsed(rest, chart)
+            if _put_back(waiting, contents.tables.get("sessions", {})):
+                return contents
+    return _parsed(data, chart)
+
+
+def _put_back(waiting: Mapping[str, Unread], documents: Json) -> bool:
+    """Put unread bodies where they were taken out; False where one was taken from elsewhere."""
+    for number, unread in waiting.items():
+        document: object = documents.get(number)
+        if not is_object(document) or document.get("body") != {}:
+            return False
+        document["body"] = unread
+    return True
 
 
 def _parsed(data: bytes, chart: str) -> Contents:
-    """Read a chart file that is whole; raises like parse()."""
+    """Parse a chart file that is whole; raises like parse()."""
     value = parse_json(data)
     if not is_object(value):
         raise NotWhole("it is not a chart")
@@ -181,24 +232,6 @@ def _parsed(data: bytes, chart: str) -> Contents:
     if version >= WITH_ID and chart and named != chart:
         raise OtherChart(named)
     return Contents(value, version=version, chart=named)
-
-
-def read_contents(data: bytes, chart: str) -> Contents:
-    """Read the tables of a chart file, or of what is left of it; none of another chart's.
-
-    Args:
-        data: the file.
-        chart: id of the chart that it should be, "" where that is not known.
-
-    Raises:
-        TooNew: when it was written by a later version.
-    """
-    try:
-        return _parsed(data, chart)
-    except OtherChart as error:  # what it holds is sound, and of somebody else
-        return Contents({}, str(error), chart=error.chart)
-    except NotWhole as error:
-        return Contents(_salvage(data), str(error))
 
 
 def _manifest(version: object, chart: str, tables: Tables) -> str:
@@ -221,7 +254,7 @@ def _salvage(data: bytes) -> Tables:
     tables: Tables = {name: {} for name in TABLES}
     for match in _START.finditer(text):
         try:
-            document, _ = _DECODER.raw_decode(text, match.end())
+            document, _ = parse_at(text, match.end())
         except (ValueError, RecursionError):
             continue
         body = body_of(document)
@@ -229,42 +262,6 @@ def _salvage(data: bytes) -> Tables:
         if name:
             tables[name].setdefault(match.group(1), document)
     return tables
-
-
-def _no_constant(name: str) -> float:
-    raise ValueError(f"{name} is not a JSON number")
-
-
-def _finite(text: str) -> float:
-    value = float(text)
-    if not math.isfinite(value):
-        raise ValueError(f"{text} is too large")
-    return value
-
-
-def _no_endless_number(text: str) -> int:
-    if len(text) > _LONGEST_NUMBER:
-        raise ValueError("a whole number is too long")
-    return int(text)
-
-
-def _no_repeated_key(pairs: list[tuple[str, Any]]) -> Json:
-    # The same few words are in every reading: kept once, a large chart takes a third less.
-    found = {
-        key: intern(value) if type(value) is str and len(value) <= _SHARED else value
-        for key, value in pairs
-    }
-    if len(found) != len(pairs):
-        raise ValueError("a key appears twice")
-    return found
-
-
-_DECODER = json.JSONDecoder(
-    object_pairs_hook=_no_repeated_key,
-    parse_constant=_no_constant,
-    parse_float=_finite,
-    parse_int=_no_endless_number,
-)
 
 
 def in_order(tables: Tables, name: str) -> list[tuple[str, object]]:

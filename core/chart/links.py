@@ -18,7 +18,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import cast
 
-from .document import TABLES, Json, Tables, digest, in_order, is_object, place_of
+from .document import TABLES, Json, Tables, digest, head_of, in_order, is_object, place_of
 
 FOLLOWS = "follows"
 RECORDED = "recorded"
@@ -62,8 +62,7 @@ def documents(tables: Tables) -> list[Written]:
 
 def _written(table: str, number: str, document: object) -> Written:
     stated = document if is_object(document) else {}
-    given: object = stated.get("body")
-    body: Json = given if is_object(given) else {}
+    body = head_of(document)
     wrote: object = body.get(RECORDED)
     recorded: Json = wrote if is_object(wrote) else {}
     follows: object = body.get(FOLLOWS)
@@ -134,16 +133,17 @@ def _place(each: Written, tables: Tables, sessions: dict[str, int]) -> tuple[int
     if each.table == "sessions":
         return (1, sessions.get(each.id, len(sessions)), 0, number)
     if each.table == "amendments":
-        document: object = tables["amendments"].get(each.number)
-        body: object = document.get("body") if is_object(document) else None
-        parent = str(body.get("parent")) if is_object(body) else ""
+        parent = str(head_of(tables["amendments"].get(each.number)).get("parent", ""))
         return (1, sessions.get(parent, len(sessions)), 1, number)
     return (0 if each.table == "patient" else 2, 0, 0, number)
 
 
-def link_findings(tables: Tables) -> list[tuple[str, str]]:
-    """List (table and number, what is wrong) of documents that miss another or come before it."""
-    ordered = in_written_order(tables, ())
+def link_findings(ordered: Sequence[Written]) -> list[tuple[str, str]]:
+    """List (table and number, what is wrong) of documents that miss another or come before it.
+
+    Args:
+        ordered: every document, as in_written_order() has them.
+    """
     known = {each.sum for each in ordered}
     latest: dict[str, dict[str, int]] = {}
     findings: list[tuple[str, str]] = []

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
-from typing import Any
+from typing import Any, Protocol
 
 from ..tardieu.reading import Reading, reading_from_doc, reading_to_doc
 from ..typed import checked
@@ -74,8 +74,49 @@ class Seal:
     hash: str
 
 
+class Stored(Protocol):
+    """A stored session that was not read yet."""
+
+    def whole(self) -> Session:
+        """Read all of it."""
+        ...
+
+    def readings_of(self, muscle: str, side: str) -> tuple[Reading, ...]:
+        """Read the readings of one muscle group and side, in their order."""
+        ...
+
+
+class _ReadOnDemand:
+    """Fills the large fields of a session when one of them is first asked for.
+
+    A chart of years is opened for its latest visits: what the others hold stays as it was
+    stored until somebody looks.
+    """
+
+    __slots__ = ("_stored",)
+    _stored: Stored
+
+    @property
+    def is_unread(self) -> bool:
+        """Whether the fields of LATE were not asked for yet."""
+        return hasattr(self, "_stored")
+
+    def __getattr__(self, name: str) -> Any:  # called only for what is not there yet
+        if name not in LATE:
+            raise AttributeError(name)
+        whole = self._stored.whole()
+        for late in LATE:
+            object.__setattr__(self, late, getattr(whole, late))
+        object.__delattr__(self, "_stored")
+        return getattr(self, name)
+
+
+LATE = ("checklist", "conditions", "readings")
+"""Fields of a session that may be read on demand."""
+
+
 @dataclass(frozen=True, slots=True)
-class Session:
+class Session(_ReadOnDemand):
     """One visit.
 
     Attributes:
@@ -112,15 +153,31 @@ class Session:
         """The date as screens write it, e.g. 25 Nov 2026."""
         return day_words(self.when)
 
+    def readings_of(self, muscle: str, side: str) -> tuple[Reading, ...]:
+        """Find the readings of one muscle group and side, in their order."""
+        if self.is_unread:
+            return self._stored.readings_of(muscle, side)
+        wanted = (muscle, str(side))
+        return tuple(one for one in self.readings if (one.muscle, one.side.value) == wanted)
+
     def reading_of(self, muscle: str, side: str, velocity: str | None = None) -> Reading | None:
         """Find the reading of one station; of either fast velocity when none is named."""
-        for reading in self.readings:
-            if (reading.muscle, reading.side.value) == (muscle, str(side)) and velocity in (
-                None,
-                reading.fast_velocity,
-            ):
-                return reading
-        return None
+        found = self.readings_of(muscle, side)
+        return next((one for one in found if velocity in (None, one.fast_velocity)), None)
+
+
+def stored_session(stored: Stored, early: Mapping[str, object]) -> Session:
+    """Make a session of which the fields of LATE are read when one is asked for.
+
+    Args:
+        stored: reads them.
+        early: all the other fields.
+    """
+    session = Session.__new__(Session)
+    for name, value in early.items():
+        object.__setattr__(session, name, value)
+    object.__setattr__(session, "_stored", stored)
+    return session
 
 
 def day_words(day: date) -> str:

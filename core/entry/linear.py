@@ -219,6 +219,7 @@ HELP = (
     "o words: override an impossible reading, with the reason",
     "after a refused or unlikely answer nothing is taken until u takes it away",
     "u: undo; y: redo; g letters: go to a station; left, right: field; up, down: station",
-    "r: every station so far; s: sign and close; q: leave, everything accepted is on disk",
+    "r: every station so far; s and then initials: sign and close",
+    "q: leave, everything accepted is on disk",
 )
 """The answers there are, a line each."""

@@ -38,7 +38,8 @@ def make_report(
     sessions = chart.by_date
     before = before or previous(sessions, session)
     comparison = compare(chart.patient, before, session, chart.events, basis) if before else None
-    chain = next(each for each in chart.chains if each.session.id == session.id)
+    chain = chart.chain(session.id)
+    assert chain, "a session of the chart"
     inputs = ReportInputs(chart, session, chain, basis, comparison)
     stations, sources = _numbered([station_of(each, inputs) for each in session.readings])
     names = {id_: muscle.name for id_, muscle in basis.muscles.items()}

@@ -82,7 +82,8 @@ def page_of(
     sessions = chart.by_date
     ids = [each.id for each in sessions]
     place, before = ids.index(session.id), comparison.before if comparison else None
-    chain = next(each for each in chart.chains if each.session.id == session.id)
+    chain = chart.chain(session.id)
+    assert chain, "a session of the chart"
     past = sessions[max(0, place + 1 - LATEST) : place + 1]
     making = _Making(chart, session, chain, basis, comparison, past)
     measured = [each for each in session.readings if _measured(each)]

@@ -202,12 +202,16 @@ def read_kept(folder: Folder, name: str) -> bytes:
 
 def exists(folder: Folder, name: str) -> bool:
     """Whether the folder has an entry of that name, of whatever kind."""
+    return look(folder, name) is not None
+
+
+def look(folder: Folder, name: str) -> Found | None:
+    """Look at the entry of that name, None when there is none; a link is not followed."""
     with folder.opened() as dir_fd:
         try:
-            os.stat(name, dir_fd=dir_fd, follow_symlinks=False)
+            return _found(name, os.stat(name, dir_fd=dir_fd, follow_symlinks=False))
         except FileNotFoundError:
-            return False
-        return True
+            return None
 
 
 def listing(folder: Folder, wanted: Callable[[str], object] = bool) -> list[Found]:
@@ -217,12 +221,13 @@ def listing(folder: Folder, wanted: Callable[[str], object] = bool) -> list[Foun
         for entry in entries:
             if not wanted(entry.name):
                 continue
-            try:
-                s = entry.stat(follow_symlinks=False)
-            except FileNotFoundError:  # gone since the listing began
-                continue
-            found.append(Found(entry.name, s.st_mode, s.st_size, s.st_mtime_ns, s.st_ino))
+            with suppress(FileNotFoundError):  # gone since the listing began
+                found.append(_found(entry.name, entry.stat(follow_symlinks=False)))
     return found
+
+
+def _found(name: str, s: os.stat_result) -> Found:
+    return Found(name, s.st_mode, s.st_size, s.st_mtime_ns, s.st_ino)
 
 
 def replace(folder: Folder, name: str, data: bytes) -> None:

@@ -104,7 +104,7 @@ class Index:
     def _contents(self, name: str) -> Contents:
         try:
             chart_id = name.removesuffix(CHART_SUFFIX)
-            return read_contents(files.read(self._charts, name), chart_id)
+            return read_contents(files.read(self._charts, name), chart_id, on_demand=True)
         except TooNew:
             return Contents({})
 
@@ -125,7 +125,9 @@ def summary_of(chart_id: str, contents: Contents) -> ChartEntry:
     patient = patient_of(contents)
     transfers, _ = readable(contents, "transfers", transfer_from_doc)
     gone = withdrawn(transfers)
-    closed, _ = readable(contents, "sessions", _start_of)
+    closed, _ = readable(
+        contents, "sessions", _start_of, unread=lambda waiting: _start_of(waiting.head)
+    )
     starts = [start for id_, start in closed if id_ not in gone]
     injected, wanted = _dates_of(contents)
     return ChartEntry(

@@ -10,15 +10,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ..chart.amendment import Amendment
-from ..chart.chart import Chart, Event, build_chart, plain
+from ..chart.chart import Chart, Event, plain
 from ..chart.chart_entry import ChartEntry
 from ..chart.details import DetailsChange
-from ..chart.document import Contents, TooNew, read_contents
-from ..chart.ids import AMENDING_SUFFIX, CHART_SUFFIX, JOURNAL_SUFFIX, checked
+from ..chart.ids import AMENDING_SUFFIX, JOURNAL_SUFFIX, checked
 from ..chart.patient import Patient
 from ..chart.session import Session
-from ..errors import CodeTaken, Damaged, ShelfError, reading, saving
+from ..errors import CodeTaken, ShelfError, reading, saving
 from . import files
+from .chart_reader import ChartReader
 from .encryption.codec_of import codec_of
 from .encryption.key import ShelfKey
 from .files import Folder
@@ -74,6 +74,7 @@ class Shelf(ShelfMaintenance, ShelfTransfers):
             go_on(root)
         self._root = root
         self._index = Index(root)
+        self._reader = ChartReader(self._charts)
 
     def charts(self) -> tuple[ChartEntry, ...]:
         """Every chart: those with an open session first, then the latest, then by code."""
@@ -197,7 +198,7 @@ class Shelf(ShelfMaintenance, ShelfTransfers):
         Raises:
             ShelfError: when there is no such chart, or it cannot be read at all.
         """
-        return build_chart(chart_id, f"charts/{chart_id}{CHART_SUFFIX}", self._read(chart_id))
+        return self._reader.chart(chart_id)
 
     def has_open(self, chart_id: str) -> bool:
         """Whether the chart has an open session."""
@@ -229,7 +230,7 @@ class Shelf(ShelfMaintenance, ShelfTransfers):
             ShelfError: when the chart has an open session, to be resumed instead.
             NotSaved: when the journal could not be written.
         """
-        self._require_chart(chart_id)
+        self._reader.require(chart_id)
         header = plain(replace(session, readings=(), seal=None))
         with saving("The start of the session"):
             lock = take(self._locks, chart_id, who)
@@ -256,7 +257,7 @@ class Shelf(ShelfMaintenance, ShelfTransfers):
             Damaged: when not even the journal's header is readable; it was set aside.
             NotSaved: when the journal could not be repaired.
         """
-        self._require_chart(chart_id)
+        self._reader.require(chart_id)
         with saving("The open session"):
             lock = take(self._locks, chart_id, who)
             with released_on_error(lock):
@@ -266,7 +267,7 @@ class Shelf(ShelfMaintenance, ShelfTransfers):
                     )
                 # A journal is not taken away for what only the system shows in the chart.
                 files.flush(self._charts)
-                contents = self._read(chart_id)
+                contents = self._reader.contents(chart_id)
                 opened = resume_journal(self._context(chart_id, lock), contents)
                 lock.reported()
         return opened
@@ -283,7 +284,7 @@ class Shelf(ShelfMaintenance, ShelfTransfers):
         """
         from .writing import add_sessions
 
-        self._require_chart(chart_id)
+        self._reader.require(chart_id)
         with saving("The set of sessions"), held(self._locks, chart_id):
             return add_sessions(self._charts, chart_id, [plain(s) for s in sessions], author, at)
 
@@ -301,7 +302,7 @@ class Shelf(ShelfMaintenance, ShelfTransfers):
         """
         from .writing import add_amendment
 
-        self._require_chart(chart_id)
+        self._reader.require(chart_id)
         with saving("The amendment"), held(self._locks, chart_id):
             return add_amendment(self._charts, chart_id, amendment)
 
@@ -312,7 +313,7 @@ class Shelf(ShelfMaintenance, ShelfTransfers):
         """
         from .writing import add_amendments
 
-        self._require_chart(chart_id)
+        self._reader.require(chart_id)
         with saving("The set of amendments"), held(self._locks, chart_id):
             add_amendments(self._charts, chart_id, amendments)
 
@@ -338,14 +339,14 @@ class Shelf(ShelfMaintenance, ShelfTransfers):
         """
         from .opened_amendment import go_on_amending, start_amending
 
-        self._require_chart(chart_id)
+        self._reader.require(chart_id)
         header = plain(replace(session, readings=(), seal=None))
         with saving("The start of the amendment"):
             lock = take(self._locks, chart_id, "an amendment")
             with released_on_error(lock):
                 context = replace(self._context(chart_id, lock), suffix=AMENDING_SUFFIX)
                 files.flush(self._charts)  # as in resume()
-                opened = go_on_amending(context, self._charts, self._read(chart_id))
+                opened = go_on_amending(context, self._charts, self._reader.contents(chart_id))
                 opened = opened or start_amending(context, self._charts, header, made_on)
                 lock.reported()
         return opened
@@ -354,7 +355,7 @@ class Shelf(ShelfMaintenance, ShelfTransfers):
         """Store an event; author and at as in create(). Raises like amend()."""
         from .writing import add_event
 
-        self._require_chart(chart_id)
+        self._reader.require(chart_id)
         with saving("The event"), held(self._locks, chart_id):
             add_event(self._charts, chart_id, event, author, at or _now())
 
@@ -366,7 +367,7 @@ class Shelf(ShelfMaintenance, ShelfTransfers):
         """
         from .writing import add_details
 
-        self._require_chart(chart_id)
+        self._reader.require(chart_id)
         with saving("The change of details"), held(self._locks, chart_id):
             return add_details(self._charts, chart_id, change)
 
@@ -377,22 +378,6 @@ class Shelf(ShelfMaintenance, ShelfTransfers):
             return keep_session(self._charts, chart_id, plain(session), author, at)
 
         return JournalContext(chart_id, self._journals, lock, keep)
-
-    def _require_chart(self, chart_id: str) -> None:
-        with reading("The chart"):
-            if not files.exists(self._charts, checked(chart_id) + CHART_SUFFIX):
-                raise ShelfError("There is no such chart: nothing was changed, choose another")
-
-    def _read(self, chart_id: str) -> Contents:
-        self._require_chart(chart_id)
-        with reading("The chart"):
-            try:
-                return read_contents(files.read(self._charts, chart_id + CHART_SUFFIX), chart_id)
-            except TooNew as error:
-                raise Damaged(
-                    f"The chart was not opened because {error}: nothing was changed, "
-                    "use the later version"
-                ) from error
 
 
 def _now() -> str:

@@ -8,7 +8,17 @@ from tinydb import TinyDB
 from tinydb.storages import Storage
 from tinydb.table import Document, Table
 
-from ..chart.document import Json, NotWhole, Tables, TooNew, parse, place_of, render, wrap
+from ..chart.document import (
+    Json,
+    NotWhole,
+    Tables,
+    TooNew,
+    in_order,
+    parse,
+    place_of,
+    render,
+    wrap,
+)
 from ..chart.ids import CHART_SUFFIX
 from ..chart.links import linked_bodies
 from ..errors import Damaged
@@ -38,7 +48,9 @@ class ChartStorage(Storage):
         """
         if self._tables is None and not self._new:
             try:
-                self._tables = parse(files.read(self._folder, self._name), self._chart)
+                self._tables = parse(
+                    files.read(self._folder, self._name), self._chart, on_demand=True
+                )
             except (NotWhole, TooNew) as error:
                 raise Damaged(
                     f"The chart file {self._name} was not written over because {error}: "
@@ -70,9 +82,9 @@ class ChartFile:
     def __init__(self, folder: Folder, name: str, new: bool = False) -> None:
         self._db = TinyDB(folder, name, new, storage=ChartStorage)
 
-    def documents(self, name: str) -> list[Json]:
+    def documents(self, name: str) -> list[object]:
         """The documents of one table in the order in which they were written."""
-        return [dict(d) for d in sorted(self._table(name), key=lambda d: d.doc_id)]
+        return [document for _, document in in_order(self.tables(), name)]
 
     def tables(self) -> Tables:
         """Every document of the file, sums not looked at."""

@@ -22,13 +22,14 @@ from ..chart.amendment import (
 from ..chart.chain import Chain, chain_of
 from ..chart.chart import Event, closed_session_from_doc, event_to_doc, patient_sum, readable
 from ..chart.details import DetailsChange, details_from_doc, details_to_doc
-from ..chart.document import Contents, Json, body_of, is_object, wrap
+from ..chart.document import Contents, Json, body_of, head_of, is_object, unread_of, wrap
 from ..chart.ids import CHART_SUFFIX, new_id
 from ..chart.links import RECORDED, linked_bodies
 from ..chart.patient import Patient, patient_to_doc
 from ..chart.session import Session, sealed, session_from_doc, session_to_doc
 from ..chart.transfer import Transfer, transfer_from_doc, transfer_to_doc, withdrawn
 from ..chart.transfer import signed as signed_transfer
+from ..chart.unread import Unread
 from ..errors import ShelfError
 from .files import Folder
 from .storage import ChartFile, ChartStorage
@@ -75,10 +76,10 @@ def add_sessions(
 def keep_session(charts: Folder, chart_id: str, session: Session, author: str, at: str) -> Session:
     """Sign and add one session, or write once more the one that is there unconfirmed."""
     file = ChartFile(charts, chart_id + CHART_SUFFIX)
-    there = [body for body in _bodies(file, "sessions") if body["id"] == session.id]
-    if not there:
+    there = _stored(file, "sessions", session.id)
+    if there is None:
         return _add_signed(file, [session], author, at)[0]
-    stored = session_from_doc(there[0])
+    stored = session_from_doc(there)
     if replace(stored, seal=None) != replace(session, seal=None):
         raise ShelfError(
             "This session was closed with other readings: nothing was changed, "
@@ -128,10 +129,10 @@ def add_amendments(charts: Folder, chart_id: str, amendments: Sequence[Amendment
 def keep_amendment(charts: Folder, chart_id: str, amendment: Amendment) -> Amendment:
     """Add an amendment, or write once more the one that is there unconfirmed."""
     file = ChartFile(charts, chart_id + CHART_SUFFIX)
-    there = [body for body in _bodies(file, "amendments") if body["id"] == amendment.id]
-    if not there:
+    there = _stored(file, "amendments", amendment.id)
+    if there is None:
         return add_amendment(charts, chart_id, amendment)
-    stored = amendment_from_doc(there[0])
+    stored = amendment_from_doc(there)
     if (stored.readings, stored.withdrawn) != (amendment.readings, amendment.withdrawn):
         raise ShelfError(
             "This amendment is in the chart with other readings: nothing was changed, "
@@ -179,10 +180,9 @@ def receive(charts: Folder, chart_id: str, session: Session, note: Transfer) -> 
     """Sign and add a session with the document that says where it came from, in one write."""
     _check_words(note)
     file = ChartFile(charts, chart_id + CHART_SUFFIX)
-    for body in _bodies(file, "sessions"):
-        if body["id"] == session.id:
-            file.write_again()  # it may be there unconfirmed
-            return session_from_doc(body)
+    if there := _stored(file, "sessions", session.id):
+        file.write_again()  # it may be there unconfirmed
+        return session_from_doc(there)
     copy = next(_signed([session], note.author, note.at, _last_hash(file)))
     both = ("sessions", session_to_doc(copy)), ("transfers", transfer_to_doc(signed_transfer(note)))
     file.insert_both(*both)
@@ -239,7 +239,7 @@ def _ready(amendment: Amendment, chain: Chain) -> Amendment:
 def _chain(file: ChartFile, session_id: str) -> Chain | None:
     """The sound documents of one closed session, None when it is not among them."""
     contents = Contents(file.tables())
-    sessions, _ = readable(contents, "sessions", closed_session_from_doc)
+    sessions = _sessions(contents)
     session = next((session for session in sessions if session.id == session_id), None)
     if session is None:
         return None
@@ -250,7 +250,7 @@ def _chain(file: ChartFile, session_id: str) -> Chain | None:
 def _chains(file: ChartFile) -> dict[str, Chain]:
     """The same for every closed session, by session id."""
     contents = Contents(file.tables())
-    sessions, _ = readable(contents, "sessions", closed_session_from_doc)
+    sessions = _sessions(contents)
     amendments, _ = readable(contents, "amendments", amendment_from_doc)
     own: dict[str, list[Amendment]] = {}
     for amendment in linked(sessions, amendments):
@@ -296,13 +296,21 @@ def _add_one(file: ChartFile, table: str, body: Json) -> None:
     file.insert(table, [body])
 
 
-def _bodies(file: ChartFile, table: str) -> list[Json]:
-    bodies = (body_of(document) for document in file.documents(table))
-    return [body for body in bodies if body is not None]
+def _sessions(contents: Contents) -> list[Session]:
+    return readable(contents, "sessions", closed_session_from_doc, Unread.session)[0]
+
+
+def _stored(file: ChartFile, table: str, id_: str) -> Json | None:
+    """The sound document of an id, None when there is none."""
+    named = (each for each in file.documents(table) if head_of(each).get("id") == id_)
+    return next((body for each in named if (body := body_of(each)) is not None), None)
 
 
 def _ids(file: ChartFile, table: str) -> set[str]:
-    return {body["id"] for body in _bodies(file, table)}
+    """Ids of the sound documents of a table."""
+    return {
+        head_of(each)["id"] for each in file.documents(table) if unread_of(each) or body_of(each)
+    }
 
 
 def _last_hash(file: ChartFile) -> str:
@@ -312,8 +320,7 @@ def _last_hash(file: ChartFile) -> str:
     chain is whole again.
     """
     for document in reversed(file.documents("sessions")):
-        body: object = document.get("body")
-        seal: object = body.get("seal") if is_object(body) else None
+        seal: object = head_of(document).get("seal")
         stated = str(seal.get("hash")) if is_object(seal) else ""
         if _HASH.fullmatch(stated):
             return stated

@@ -8,20 +8,20 @@ from __future__ import annotations
 
 import re
 import secrets
-import signal
 import sys
 import time
 from argparse import Namespace
-from collections.abc import Callable, Generator, Iterable
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from datetime import datetime
 
 from ...core.chart.chart import Chart
 from ...core.chart.lookalike import ending, retyped
 from ...core.chart.session import Session
+from ...core.chart.staff import parse_staff
 from ...core.config.catalogue import Catalogue
 from ...core.entry.as_saved import plan_of
+from ...core.entry.closing import cleared, half_typed, overridden
 from ...core.entry.linear import (
     HELP,
     answer_lines,
@@ -33,16 +33,27 @@ from ...core.entry.linear import (
 from ...core.entry.log import replay, save_to_doc
 from ...core.entry.questions import WHEN
 from ...core.entry.readings import reading_of, session_readings
+from ...core.entry.rows import count, entry_rows, number_text, r1_text
 from ...core.entry.setup import Question, Setup, session_of, setup_of
-from ...core.entry.state import SLOW_ENOUGH_S, EntryState, Moment, Save
+from ...core.entry.state import (
+    SLOW_ENOUGH_S,
+    Effect,
+    EntryState,
+    Mode,
+    Moment,
+    Save,
+    cursor_at,
+    free,
+)
 from ...core.entry.step import step
-from ...core.errors import NotSaved
+from ...core.errors import NotSaved, ShelfError
 from ...core.problem import Problem
 from ...core.shelf import OpenSession, Shelf
 from ...core.shelf.held import taken_over_words
 from ...core.tardieu.cautions import CAUTIONS, NOTICE
-from ..terminal.output import DATA, OK, USAGE, flush_out, print_out
+from ..terminal.output import DATA, OK, USAGE
 from .charts import ascii_wanted, catalogue, chart_of, code_of, existing_folder, open_shelf
+from .line_dialog import Left, LineDialog
 from .stop import Stop
 
 YES = ("y", "yes")
@@ -50,64 +61,6 @@ REST = "="
 """The answer that takes this question and the rest as they are offered."""
 
 _ON = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}(T[0-9]{2}:[0-9]{2})?", re.ASCII)
-
-
-MINUTE_S = 60.0
-
-
-class Left(Exception):  # noqa: N818 - not a fault
-    """The person at the other end has gone, or asked to leave."""
-
-
-class LineDialog:
-    """The person at the other end, who reads and types lines.
-
-    Args:
-        ascii_only: no character above 127 is shown.
-        minutes: without an answer until nobody is taken to be there any more, 0 for never.
-    """
-
-    def __init__(self, ascii_only: bool, minutes: int = 0) -> None:
-        self._ascii_only = ascii_only
-        self._minutes = minutes
-
-    def ask(self, words: str) -> str:
-        """Print a question without a new line, and read the answer.
-
-        Raises:
-            Left: at the end of the input, or when no answer came for too long.
-        """
-        print_out(words, self._ascii_only, end="")
-        flush_out()
-        with self._awaited():
-            answer = sys.stdin.readline()
-        if not answer:
-            print_out("")
-            raise Left
-        return answer.rstrip("\r\n")
-
-    @contextmanager
-    def _awaited(self) -> Generator[None]:
-        """Leave the block after the idle time: half a line that was typed by then is not kept."""
-
-        def away(*_: object) -> None:
-            count = f"{self._minutes} minute{'s' if self._minutes > 1 else ''}"
-            print_out("")
-            print_out(f"left after {count} without an answer", self._ascii_only)
-            raise Left
-
-        before = signal.signal(signal.SIGALRM, away)
-        signal.setitimer(signal.ITIMER_REAL, self._minutes * MINUTE_S)
-        try:
-            yield
-        finally:
-            signal.setitimer(signal.ITIMER_REAL, 0)
-            signal.signal(signal.SIGALRM, before)
-
-    def show(self, lines: Iterable[str]) -> None:
-        """Print lines."""
-        for line in lines:
-            print_out(line, self._ascii_only)
 
 
 def run(args: Namespace) -> int:
@@ -226,6 +179,7 @@ class _LineEntry:
         self._lines, self._opened = lines, opened
         session = opened.session
         self._error = found.settings.reading_error
+        self._number = chart.next_number
         try:
             plan = plan_of(found, chart, session)
         except KeyError as missing:
@@ -278,8 +232,11 @@ class _LineEntry:
         return False
 
     def _take(self, key: str) -> bool:
-        """Take one key; False when it could not be saved, and then nothing of it is kept."""
-        state, effects = step(self._state, key, self._now())
+        """Take one key; as _kept()."""
+        return self._kept(*step(self._state, key, self._now()))
+
+    def _kept(self, state: EntryState, effects: Iterable[Effect]) -> bool:
+        """Save what a step brought; False when that failed, and then nothing of it is kept."""
         for effect in effects:
             if isinstance(effect, Save):
                 try:
@@ -308,26 +265,65 @@ class _LineEntry:
         return False
 
     def _close(self) -> bool:
-        open_ = len(self._state.open_stations)
-        if open_:
-            words = f"{open_} stations are open and will stay empty; yes signs anyway: "
-            if self._lines.ask(words).strip().lower() not in YES:
-                self._lines.show(["not closed"])
-                return False
-        session = self._opened.session
-        session = replace(session, readings=session_readings(self._state))
-        self._opened.close(session, session.recorder, _wall())
-        self._lines.show(["signed and closed"])
+        """Say what would be signed, and sign it with the initials given."""
+        if not self._none_half_typed():
+            return False
+        self._lines.show(signing_lines(self._state))
+        while answer := self._lines.ask("initials of who signs, an empty line goes back: ").strip():
+            author = parse_staff(answer)
+            if answer.lower() in YES:
+                self._lines.show(["initials sign, not yes"])
+            elif isinstance(author, Problem):
+                self._lines.show([f"{author.what}: type {author.mend}"])
+            else:
+                return self._signed(author)
+        self._lines.show(["not signed"])
+        return False
+
+    def _none_half_typed(self) -> bool:
+        """Clear half-typed stations if that is wanted, else go to the first of them."""
+        half = half_typed(self._state)
+        if not half:
+            return True
+        names = "; ".join(self._state.plan.stations[index].name for index in half)
+        self._lines.show([f"half-typed: {names}"])
+        asked = "c clears them (the journal keeps what was accepted), an empty line goes there: "
+        if self._lines.ask(asked).strip().lower() != "c":
+            there = free(self._state)
+            self._state = replace(there, cursor=cursor_at(there, half[0]), mode=Mode.FIELDS)
+            return False
+        return all(self._kept(*cleared(self._state, index)) for index in half)
+
+    def _signed(self, author: str) -> bool:
+        """Sign and store the session; False where it could not be stored, and stays open."""
+        session = replace(self._opened.session, readings=session_readings(self._state))
+        try:
+            stored = self._opened.close(session, author, _wall())
+        except ShelfError as error:
+            self._lines.show([str(error), "s signs again; q leaves, and the session stays open"])
+            return False
+        author = stored.seal.author if stored.seal else author  # as it was signed first
+        self._lines.show([f"session {self._number} signed by {author}"])
         return True
 
     def _leave(self) -> bool:
         raise Left
 
 
+def signing_lines(state: EntryState) -> Iterator[str]:
+    """Write what would be signed."""
+    rows = entry_rows(state)
+    counted = count(rows)
+    yield (
+        f"to be signed: {counted.done} done, {counted.not_tested} not tested, "
+        f"{counted.flagged} flagged, {overridden(rows)} overridden"
+    )
+    if counted.open:
+        yield f"{counted.open} open: they stay empty for good; l and a reason marks them not tested"
+
+
 def review_lines(state: EntryState) -> Iterable[str]:
     """Write every station so far, to be read aloud in the order in which it was typed."""
-    from ...core.entry.rows import number_text, r1_text
-
     for index, station in enumerate(state.plan.stations):
         draft, reading = state.drafts[index], reading_of(state, index)
         if draft.not_tested and reading.r2 is None:

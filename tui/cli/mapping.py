@@ -12,7 +12,7 @@ from ...core.problem import Problem
 from ..terminal.output import DATA, OK, print_document, print_err
 from .charts import ascii_wanted, catalogue
 from .files import output_path, readable, write_file
-from .linear import Left, LineDialog
+from .line_dialog import Left, LineDialog
 from .stop import Stop
 
 _OTHER = " with --output, or add --force to replace it"

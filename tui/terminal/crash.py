@@ -14,6 +14,7 @@ import traceback
 from collections.abc import Callable
 from pathlib import Path
 
+from ...core.errors import Damaged
 from .output import DATA, print_err
 
 FIRST_PLACES, LAST_PLACES = 20, 20
@@ -28,6 +29,9 @@ def report_crash(error: BaseException) -> int:
     Args:
         error: what nobody caught.
     """
+    if isinstance(error, Damaged):  # a session read late, which was forged
+        print_err(f"{error}. What was stored or accepted before is on disk.")
+        return DATA
     print_err(
         "the program failed by a fault of its own. What was stored or accepted before is on "
         "disk; only what was half-typed is lost. Start it again and go on."

@@ -15,6 +15,7 @@ from ...chart.chart import (
 from ...chart.details import details_from_doc
 from ...chart.document import TABLES, Contents, TooNew, read_contents, render
 from ...chart.ids import CHART_SUFFIX
+from ...chart.links import in_written_order
 from ...chart.patient import patient_from_doc
 from ...chart.session import Session, seal_holds
 from ...chart.transfer import transfer_from_doc
@@ -88,10 +89,11 @@ def _chain(where: str, contents: Contents) -> list[ShelfFinding]:
 
     Not covered: the loss of the newest document alone, see links.py.
     """
-    sessions, _ = readable(contents, "sessions", closed_session_from_doc)
+    found, _ = readable(contents, "sessions", closed_session_from_doc)
+    sessions = in_chain_order(found)
     findings: list[ShelfFinding] = []
     parent = ""
-    for session in in_chain_order(sessions):
+    for session in sessions:
         spot = f"{where}, session {session.id} of {session.date_words}"
         if not seal_holds(session):
             findings.append(ShelfFinding(spot, "it is not what was signed", BACKUP))
@@ -102,7 +104,8 @@ def _chain(where: str, contents: Contents) -> list[ShelfFinding]:
     amendments = linked(sessions, amendments)
     details, _ = readable(contents, "details", details_from_doc)
     transfers, _ = readable(contents, "transfers", transfer_from_doc)
-    between = findings_between(contents, sessions, amendments, details, transfers)
+    written = in_written_order(contents.tables, [session.id for session in sessions])
+    between = findings_between(contents, sessions, amendments, details, transfers, written)
     return findings + [ShelfFinding(f"{where}{spot}", what, BACKUP) for spot, what in between]
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import random
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from io import BytesIO
@@ -24,7 +25,7 @@ from limbscribe.core.config.error_file import parse_errors
 from limbscribe.core.config.own_lists import checklist_toml
 from limbscribe.core.config.settings import parse_settings
 from limbscribe.core.entry.as_saved import session_so_far
-from limbscribe.core.errors import ShelfError
+from limbscribe.core.errors import Damaged, ShelfError
 from limbscribe.core.exchange.csv_rows import CsvRow, stream_rows
 from limbscribe.core.exchange.events_csv import read_events, write_events
 from limbscribe.core.exchange.foreign.mapping import parse_map
@@ -229,6 +230,9 @@ def _chart(chart_id: str) -> Callable[[bytes], object]:
             return str(error)
         chart = build_chart(chart_id, "x.json", contents)
         found = chart_findings("x.json", data, chart_id)
+        with suppress(Damaged):  # forged: said when the session is read
+            later = build_chart(chart_id, "x.json", read_contents(data, chart_id, on_demand=True))
+            assert later.by_date == chart.by_date
         return chart.by_date, chart.current, chart.chains, summary_of(chart_id, contents), found
 
     return reads

@@ -19,9 +19,9 @@ from tests.support.run import SET_UP
 
 SOON = (
     "import sys\n"
-    "from limbscribe.tui.cli import linear\n"
+    "from limbscribe.tui.cli import line_dialog\n"
     "from limbscribe.tui.__main__ import main\n"
-    "linear.MINUTE_S = 0.1\n"
+    "line_dialog.MINUTE_S = 0.1\n"
     "sys.exit(main(sys.argv[1:]))\n"
 )
 """The program with minutes that are a tenth of a second long; by default it waits for ten."""

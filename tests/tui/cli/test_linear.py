@@ -6,11 +6,14 @@ import json
 import subprocess
 import sys
 from datetime import date
+from io import StringIO
 from pathlib import Path
 
 import pytest
 from limbscribe.core.chart.patient import Patient
-from limbscribe.core.shelf import Shelf
+from limbscribe.core.errors import NotSaved
+from limbscribe.core.shelf import OpenSession, Shelf
+from limbscribe.tui.__main__ import main
 
 from tests.support.run import SET_UP, spoken
 from tests.support.terminal import PROGRAM
@@ -29,11 +32,11 @@ def test_a_session_is_left_resumed_and_closed(shelf: Path):
     assert first.returncode == 0, first.stderr
     assert "Elbow flexors, Left: gap 53 deg" in first.stdout
     assert "left open; everything accepted is on disk" in first.stdout
-    second = spoken(shelf, "x", "-41", "n p", "r", "s", "yes")
+    second = spoken(shelf, "x", "-41", "n p", "r", "s", "jt")
     assert "that is not the ending of ZZ-41" in second.stdout
     assert "resuming the open session" in second.stdout
     assert "Elbow flexors, Left: R1 -62, quality 2, R2 -9" in second.stdout
-    assert "signed and closed" in second.stdout
+    assert "session 1 signed by JT" in second.stdout
     export = [*PROGRAM, "export", "ZZ-41", "--format", "json", "--shelf", str(shelf)]
     found = json.loads(subprocess.run(export, capture_output=True, check=True).stdout)
     [session] = found["patients"][0]["sessions"]
@@ -42,6 +45,54 @@ def test_a_session_is_left_resumed_and_closed(shelf: Path):
         ("elbow-flexors", "left", -62, ""),
         ("forearm-pronators", "left", None, "pain"),
     ]
+
+
+def test_initials_sign_and_nothing_else_does(shelf: Path):
+    ran = spoken(shelf, *SET_UP, "62", "2", "9", "s", "yes", "J T", "", "s", "ak")
+    assert "to be signed: 1 done, 0 not tested, 0 flagged, 0 overridden" in ran.stdout
+    assert " open: they stay empty for good" in ran.stdout
+    for said in ("initials sign, not yes", "these are no initials", "not signed"):
+        assert said in ran.stdout
+    assert "session 1 signed by AK" in ran.stdout
+    [entry] = Shelf(shelf).charts()
+    [session] = Shelf(shelf).load(entry.id).sessions
+    assert session.seal
+    assert (session.seal.author, session.recorder) == ("AK", "JT")
+
+
+def test_the_end_of_the_input_signs_nothing(shelf: Path):
+    ran = spoken(shelf, *SET_UP, "62", "2", "9", "s")
+    assert "left open; everything accepted is on disk" in ran.stdout
+    assert Shelf(shelf).charts()[0].open_since
+
+
+def test_half_typed_stations_come_before_the_signature(shelf: Path):
+    ran = spoken(shelf, *SET_UP, "62", "2", "9", "20", "s", "", "q")
+    assert "half-typed: Forearm pronators, Left" in ran.stdout
+    assert Shelf(shelf).charts()[0].open_since
+    ran = spoken(shelf, "-41", "s", "c", "jt")
+    assert "to be signed: 1 done" in ran.stdout
+    assert "session 1 signed by JT" in ran.stdout
+    [entry] = Shelf(shelf).charts()
+    [session] = Shelf(shelf).load(entry.id).sessions
+    assert [one.muscle for one in session.readings] == ["elbow-flexors"]
+
+
+def test_a_signature_that_could_not_be_stored_leaves_the_session_open(
+    shelf: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+):
+    assert spoken(shelf, *SET_UP, "62", "2", "9", "q").returncode == 0
+
+    def full(*_: object) -> None:
+        raise NotSaved("The session was not closed because the disk is full")
+
+    monkeypatch.setattr(OpenSession, "close", full)
+    monkeypatch.setattr(sys, "stdin", StringIO("-41\ns\njt\nq\n"))
+    assert main(["enter", "ZZ-41", "--plain", "--shelf", str(shelf)]) == 0
+    said = capsys.readouterr().out
+    assert "the disk is full" in said
+    assert "s signs again; q leaves, and the session stays open" in said
+    assert Shelf(shelf).charts()[0].open_since
 
 
 def test_the_end_of_the_input_leaves_the_session_open(shelf: Path):
@@ -98,7 +149,7 @@ def test_with_more_tries_it_is_asked_which_counts(shelf: Path):
 
 def test_a_session_is_typed_in_later(shelf: Path):
     on = ("--on", "2026-03-04T14:05")
-    answers = ("-41", "km", "jt", "hemiplegia-short", "=", "62", "2", "9", "r", "s", "yes")
+    answers = ("-41", "km", "jt", "hemiplegia-short", "=", "62", "2", "9", "r", "s", "jt")
     ran = spoken(shelf, *answers, options=on)
     assert "measured 04 Mar 2026 14:05, typed later" in ran.stdout
     assert "yes when each was checked" not in ran.stdout
@@ -136,16 +187,16 @@ def test_an_open_session_is_not_taken_for_one_typed_later(shelf: Path):
 
 
 def test_a_blind_rating_shows_no_last_value(shelf: Path):
-    first = ("-41", "km", "jt", "hemiplegia-short", "=", "62", "2", "9", "s", "yes")
+    first = ("-41", "km", "jt", "hemiplegia-short", "=", "62", "2", "9", "s", "jt")
     today = ("--on", date.today().isoformat())
-    assert "signed and closed" in spoken(shelf, *first, options=today).stdout
+    assert "session 1 signed by JT" in spoken(shelf, *first, options=today).stdout
     again = ("-41", "lr", "jt", *[""] * 8, "hidden", "=", "yes", "31")
     ran = spoken(shelf, *again)
     assert "last values are hidden: blind rating" in ran.stdout
     assert "62" not in ran.stdout
     assert "a large change since the last session" in ran.stdout
-    seen = spoken(shelf, "-41", "62", "2", "9", "s", "yes")
-    assert "signed and closed" in seen.stdout
+    seen = spoken(shelf, "-41", "62", "2", "9", "s", "jt")
+    assert "session 2 signed by JT" in seen.stdout
     said = subprocess.run(
         [*PROGRAM, "agreement", "--pairs", "--shelf", str(shelf)],
         capture_output=True,

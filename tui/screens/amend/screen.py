@@ -98,7 +98,7 @@ def _push(
 
 
 def _chain(chart: Chart, session_id: str) -> Chain | None:
-    return next((chain for chain in chart.chains if chain.session.id == session_id), None)
+    return chart.chain(session_id)
 
 
 def _readings(chain: Chain, tips: tuple[str, ...]) -> tuple[Reading, ...]:

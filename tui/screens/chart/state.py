@@ -136,7 +136,7 @@ def chart_data(
         muscles=muscles,
         reading_error=reading_error,
         shown_open=open_session.id if open_session else "",
-        chains={chain.session.id: chain for chain in chart.chains},
+        chains=chart.amended,
         events=standing(chart.events),
         received=chart.received,
         withdrawn=withdrawn_words(chart.sessions, chart.withdrawn),

@@ -45,6 +45,8 @@ from .layout import View, paint_entry, resting_rows
 REST_S = 0.4
 """s without a key; a recorder who types on is not made to wait for what is drawn then."""
 
+TREND_SESSIONS = 60
+"""Latest sessions in the trend beside the fields, which is some 30 columns wide."""
 
 NO_CATCH, ACCEPT = {"enter": "no catch"}, {"enter": "accept  "}
 """Words of the line of keys, at an empty R1 and elsewhere: of one width, so that only they
@@ -181,9 +183,8 @@ class EntryScreen(PaintedScreen[str | None]):
     def _series(self) -> Series:
         """The station's trend with the present reading as its last point."""
         station = self.state.station
-        series = series_of(
-            self._chart.before(self._opened.session), station.muscle.id, station.side
-        )
+        past = self._chart.before(self._opened.session)[-TREND_SESSIONS:]
+        series = series_of(past, station.muscle.id, station.side)
         now = reading_of(self.state, self.state.cursor.station)
         if now.r1 is None and now.r2 is None:
             return series

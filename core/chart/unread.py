@@ -1,0 +1,175 @@
+"""Closed sessions of a chart file that are read when they are needed.
+
+A session is written once and read at every visit after it, mostly for a station or two. Here
+its checksum and its signature are checked over its bytes as they lie in the file, and only what
+names it is parsed; the rest is parsed when it is asked for. Whatever is not exactly as this
+program writes it is left to the full reading in document.py, which says what is wrong with it.
+
+The bytes are in canonical form: keys sorted, no blanks, and a quote inside a text has a backslash
+before it, so ``"key":`` is never part of a text. The keys of a session's body are checklist,
+conditions, examiner, follows, id, readings, recorder, rules, seal, source, started.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TypeVar
+
+from ..errors import Damaged
+from ..tardieu.reading import Reading, reading_from_doc
+from ..typed import checked
+from .session import LATE, Seal, Session, canonical, session_from_doc, stored_session
+from .strict_json import Json, NotWhole, parse_at, parse_json
+
+T = TypeVar("T")
+
+_TABLE = b'"sessions":{'
+_DOCUMENT = re.compile(rb'"([0-9]{1,9})":\{"body":(?=\{"checklist":)')
+_END = re.compile(rb'\},"sum":"([0-9a-f]{64})"\}')
+_FIRST_OF_READING = '{"clonus_s":'
+
+
+@dataclass(frozen=True, slots=True)
+class Unread:
+    """The body of a closed session, its checksum and signature found right.
+
+    Attributes:
+        raw: the body as it lies in the file.
+        head: the body parsed, without the fields of session.LATE.
+    """
+
+    raw: bytes
+    head: Json
+
+    def body(self) -> Json:
+        """Parse all of it.
+
+        Raises:
+            Damaged: when it is not what it seemed; somebody wrote sums and signature anew.
+        """
+        try:
+            body = parse_json(self.raw)
+        except NotWhole as error:
+            raise self._damaged(error) from error
+        if {name: value for name, value in body.items() if name not in LATE} != self.head:
+            raise self._damaged(ValueError("its parts disagree"))
+        return body
+
+    def whole(self) -> Session:
+        """Read all of it; raises like body()."""
+        body = self.body()
+        return self._understood(lambda: session_from_doc(body))
+
+    def readings_of(self, muscle: str, side: str) -> tuple[Reading, ...]:
+        """Read the readings of one muscle group and side; raises like body()."""
+        return self._understood(lambda: tuple(self._found(muscle, side)))
+
+    def session(self) -> Session:
+        """Make the session, to be read on demand."""
+        early = {name: value for name, value in self.head.items() if name != "follows"}
+        return stored_session(self, {**early, "seal": Seal(**self.head["seal"])})
+
+    def _found(self, muscle: str, side: str) -> Iterator[Reading]:
+        text = self.raw.decode()
+        first = text.index('"readings":[')
+        named = f'"muscle":{canonical(muscle).decode()}'
+        at = text.find(named, first)
+        while at >= 0:
+            # No value inside a reading begins like a reading.
+            document, end = parse_at(text, text.rindex(_FIRST_OF_READING, first, at))
+            reading = checked(reading_from_doc(document))
+            if (reading.muscle, reading.side.value) == (muscle, str(side)):
+                yield reading
+            at = text.find(named, max(end, at + 1))
+
+    def _understood(self, read: Callable[[], T]) -> T:
+        try:
+            return read()
+        except (KeyError, TypeError, ValueError, AttributeError, RecursionError) as error:
+            raise self._damaged(error) from error
+
+    def _damaged(self, error: Exception) -> Damaged:
+        return Damaged(
+            f"The session that began {self.head['started']} cannot be understood "
+            f"({type(error).__name__}): nothing was changed, restore the chart from a backup "
+            "or look at it with verify"
+        )
+
+
+_latest: dict[bytes, Unread] = {}
+"""By their sums the bodies of the file split last: mostly it is the same chart again."""
+
+
+def split(data: bytes) -> tuple[bytes, dict[str, Unread]]:
+    """Split a chart file into what is parsed at once, and the sessions that can wait.
+
+    Returns:
+        The file with an empty object in place of each body that can wait, and these by their
+        document numbers.
+    """
+    parts: list[bytes] = []
+    waiting: dict[str, Unread] = {}
+    seen = dict(_latest)
+    _latest.clear()
+    done = 0
+    at = data.find(_TABLE) + len(_TABLE) if _TABLE in data else len(data)
+    while (found := _DOCUMENT.match(data, at)) and (end := _END.search(data, found.end())):
+        body = data[found.end() : end.start() + 1]
+        if unread := _sound(body, end[1], seen):
+            waiting[found[1].decode()] = _latest[end[1]] = unread
+            parts += (data[done : found.end()], b"{}")
+            done = end.start() + 1
+        if data[end.end() : end.end() + 1] != b",":
+            break
+        at = end.end() + 1
+    return b"".join((*parts, data[done:])), waiting
+
+
+def _sound(body: bytes, total: bytes, seen: Mapping[bytes, Unread]) -> Unread | None:
+    """Make what can wait of a body; None where its sum or anything else of it is not right."""
+    known = seen.get(total)
+    if known and known.raw == body:
+        return known
+    head = _head_of(body) if _sum_holds(body, total) else None
+    return Unread(body, head) if head else None
+
+
+def _sum_holds(body: bytes, total: bytes) -> bool:
+    return hashlib.sha256(body).hexdigest().encode() == total
+
+
+def _head_of(body: bytes) -> Json | None:
+    """Parse what is read at once of a body; None where it is not just as sealed() makes it."""
+    examiner, recorder = body.find(b'"examiner":'), body.rfind(b'],"recorder":') + 2
+    readings = body.find(b'"readings":[', examiner)
+    if not (body.isascii() and 0 < examiner < readings < recorder):
+        return None
+    try:
+        head = parse_json(b"{" + body[examiner:readings] + body[recorder:])
+        return head if head.keys() - {"follows"} == _EARLY and _is_signed(body, head) else None
+    except (NotWhole, KeyError, TypeError, ValueError, AttributeError):
+        return None
+
+
+_EARLY = {"examiner", "id", "recorder", "rules", "seal", "source", "started"}
+
+
+def _is_signed(body: bytes, head: Json) -> bool:
+    """Whether the signature is that of the body, as session.sealed() makes it."""
+    seal = checked(Seal(**head["seal"]))
+    texts = (head[name] for name in ("examiner", "id", "recorder", "source", "started"))
+    if not all(type(text) is str for text in texts) or type(head["rules"]) is not int:
+        return False
+    if datetime.fromisoformat(head["started"]).utcoffset() is None:
+        return False
+    if "follows" in head:  # says what was there before it: not part of what was signed
+        begin = body.find(b'"follows":[')
+        body = body[:begin] + body[body.find(b'],"id":', begin) + 2 :]
+    begin, end = body.rfind(b'"seal":{'), body.rfind(b',"source":')
+    bare = body[:begin] + b'"seal":null' + body[end:]
+    signed = b"[" + bare + b"," + canonical([seal.author, seal.at, seal.parent])[1:]
+    return hashlib.sha256(signed).hexdigest() == seal.hash

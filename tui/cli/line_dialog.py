@@ -1,0 +1,67 @@
+"""The person at the other end of a command that asks and answers in lines."""
+
+from __future__ import annotations
+
+import signal
+import sys
+from collections.abc import Generator, Iterable
+from contextlib import contextmanager
+
+from ..terminal.output import flush_out, print_out
+
+MINUTE_S = 60.0
+
+
+class Left(Exception):  # noqa: N818 - not a fault
+    """The person at the other end has gone, or asked to leave."""
+
+
+class LineDialog:
+    """The person at the other end, who reads and types lines.
+
+    Args:
+        ascii_only: no character above 127 is shown.
+        minutes: without an answer until nobody is taken to be there any more, 0 for never.
+    """
+
+    def __init__(self, ascii_only: bool, minutes: int = 0) -> None:
+        self._ascii_only = ascii_only
+        self._minutes = minutes
+
+    def ask(self, words: str) -> str:
+        """Print a question without a new line, and read the answer.
+
+        Raises:
+            Left: at the end of the input, or when no answer came for too long.
+        """
+        print_out(words, self._ascii_only, end="")
+        flush_out()
+        with self._awaited():
+            answer = sys.stdin.readline()
+        if not answer:
+            print_out("")
+            raise Left
+        return answer.rstrip("\r\n")
+
+    @contextmanager
+    def _awaited(self) -> Generator[None]:
+        """Leave the block after the idle time: half a line that was typed by then is not kept."""
+
+        def away(*_: object) -> None:
+            count = f"{self._minutes} minute{'s' if self._minutes > 1 else ''}"
+            print_out("")
+            print_out(f"left after {count} without an answer", self._ascii_only)
+            raise Left
+
+        before = signal.signal(signal.SIGALRM, away)
+        signal.setitimer(signal.ITIMER_REAL, self._minutes * MINUTE_S)
+        try:
+            yield
+        finally:
+            signal.setitimer(signal.ITIMER_REAL, 0)
+            signal.signal(signal.SIGALRM, before)
+
+    def show(self, lines: Iterable[str]) -> None:
+        """Print lines."""
+        for line in lines:
+            print_out(line, self._ascii_only)
