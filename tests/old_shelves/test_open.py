@@ -107,7 +107,7 @@ def _records(files: dict[str, bytes]) -> dict[str, bytes]:
 def test_the_open_session_goes_on_and_is_closed(old: Old, name: str):
     folder, passphrase = old.shelf(name), old.passphrase(name)
     before = old.expected("full")
-    typed = "PEN\ny\nc gone on later\ns\nyes\n"
+    typed = "PEN\ny\nc gone on later\ns\nc\njy\n"
     ran = run(folder, "enter", "OLD-OPEN", "--plain", typed=typed, passphrase=passphrase)
     assert ran.code == 0
     shelf = opened(folder, passphrase)
@@ -119,16 +119,21 @@ def test_the_open_session_goes_on_and_is_closed(old: Old, name: str):
     redone = entry["future"][-1]
     drafts = [*entry["drafts"]]
     drafts[redone["station"]] = {**redone["after"], "comment": "gone on later"}
-    assert [_as_draft(reading) for reading in closed.readings] == _begun(drafts)
+    assert [_as_draft(reading) for reading in closed.readings] == _signed(drafts)
     after = content(folder, passphrase)
     assert after["verify"]["sound"]
     steps = before["history"]["OLD-OPEN"]["steps"]
     assert after["history"]["OLD-OPEN"]["steps"][: len(steps)] == steps
 
 
-def _begun(drafts: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """The drafts with anything typed in them."""
-    begun = (draft for draft in drafts if draft.keys() - {"posture", "velocity"})
+def _signed(drafts: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """What is signed of drafts: of one that is half-typed only what is no measurement."""
+    beside = {"posture", "velocity", "pain", "comment"}
+    left = [
+        {name: each for name, each in draft.items() if name in beside or draft.get("done")}
+        for draft in drafts
+    ]
+    begun = (draft for draft in left if draft.keys() - {"posture", "velocity"})
     return [{name: each for name, each in draft.items() if name != "done"} for draft in begun]
 
 
@@ -142,13 +147,13 @@ def test_a_torn_last_line_is_cut_off_and_the_session_goes_on(old: Old):
     folder = old.shelf("damaged")
     (journal,) = folder.glob("journals/*.journal")
     torn = journal.read_bytes()
-    assert run(folder, "enter", "OLD-ONE", "--plain", typed="ONE\ns\nyes\n").code == 0
+    assert run(folder, "enter", "OLD-ONE", "--plain", typed="ONE\ns\nc\njy\n").code == 0
     (kept,) = folder.glob("journals/discarded/*")
     assert kept.read_bytes() == torn
     last = Shelf(folder).load(journal.stem).sessions[-1]
     entry = old.expected("damaged")["shelf"]["charts"]["OLD-ONE"]["open"]
     assert last.id == entry["session"]["id"]
-    assert [_as_draft(reading) for reading in last.readings] == _begun(entry["drafts"])
+    assert [_as_draft(reading) for reading in last.readings] == _signed(entry["drafts"])
 
 
 @pytest.mark.parametrize("name", ["plain", "encrypted"])
@@ -240,7 +245,7 @@ def test_a_chart_is_only_added_to(old: Old, name: str, tmp_path: Path):
     rows = tmp_path / "rows.csv"
     rows.write_text(ROW.format("OLD-RICH"), "utf-8")
     assert run(folder, "import", str(rows), "--by", "TB", passphrase=passphrase).code == 0
-    typed = "PEN\ns\nyes\n"
+    typed = "PEN\ns\nc\njy\n"
     ran = run(folder, "enter", "OLD-OPEN", "--plain", typed=typed, passphrase=passphrase)
     assert ran.code == 0
     if passphrase:

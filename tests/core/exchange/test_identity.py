@@ -74,8 +74,8 @@ def test_entered_sessions_come_back_as_they_were(run: Run, tmp_path: Path) -> No
 def test_a_session_typed_in_lines_with_an_override_comes_back(run: Run, tmp_path: Path) -> None:
     folder = tmp_path / "typed"
     Shelf(folder).create(Patient("ZZ-41", 1961, "female", "stroke", "left"))
-    lines = ("9", "2", "62", "o read twice", "n p", "c =later", "s", "yes")
-    assert "signed and closed" in spoken(folder, *SET_UP, *lines).stdout
+    lines = ("9", "2", "62", "o read twice", "n p", "c =later", "s", "jt")
+    assert "session 1 signed by JT" in spoken(folder, *SET_UP, *lines).stdout
     data = there_and_back(run, Shelf(folder))
     assert b"r1-beyond-r2: read twice" in data
 
