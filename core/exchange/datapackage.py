@@ -39,6 +39,7 @@ _SCALE_WORDS = {
     "deficit": "degrees short of zero, larger is less stretch",
     "straight-180": "included angle, straight is 180",
     "plantigrade-90": "ankle, foot at a right angle is 90, less is more dorsiflexed",
+    "dial-90": "dial of the goniometer, 90 in the anatomical zero; more is more hip abduction",
     "minimal-stretch": "from the position of least stretch of the muscle, which is 0",
 }
 _TITLE = "Measurements of spasticity, Tardieu scale"

@@ -14,7 +14,10 @@ from dataclasses import dataclass
 
 from ..problem import Problem
 
-SCALE_IDS = ("neutral-zero", "deficit", "straight-180", "plantigrade-90", "minimal-stretch")
+SCALE_IDS = (
+    *("neutral-zero", "deficit", "straight-180"),
+    *("plantigrade-90", "dial-90", "minimal-stretch"),
+)
 
 _INTEGER = re.compile(r"-?[0-9]{1,3}", re.ASCII)
 

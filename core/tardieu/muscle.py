@@ -15,6 +15,15 @@ MIDLINE = 8
 """Midline column of a body chart figure, and so the largest distance from it, in cells."""
 
 
+def same_group(one: str, other: str) -> bool:
+    """Whether two ids are of one muscle group: the same, or one in another test position.
+
+    The id of the latter is that of the group and then the position: hamstrings-hip-40.
+    """
+    short, long = sorted((one, other), key=len)
+    return short == long or long.startswith(f"{short}-")
+
+
 @dataclass(frozen=True, slots=True)
 class Place:
     """Where a muscle group is on the body chart.

@@ -80,6 +80,7 @@ LOCAL: dict[str, tuple[str, str]] = {
     "deficit": ("Deficit", "Degrees short of zero; larger is less stretch."),
     "straight-180": ("Included angle", "Included angle; straight is 180."),
     "plantigrade-90": ("Plantigrade 90", "Ankle; foot at a right angle is 90."),
+    "dial-90": ("Dial from 90", "Dial of the goniometer, 90 in the anatomical zero."),
     "minimal-stretch": ("Minimal stretch", "From the position of least stretch, which is 0."),
     "goniometer": ("Goniometer", "Angles read from a goniometer."),
     "inclinometer": ("Inclinometer", "Angles read from an inclinometer."),
