@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Literal
 
@@ -22,6 +23,12 @@ def same_group(one: str, other: str) -> bool:
     """
     short, long = sorted((one, other), key=len)
     return short == long or long.startswith(f"{short}-")
+
+
+def one_group(ids: Collection[str]) -> str:
+    """Find the muscle group that all these ids are of, in whatever position; "" for several."""
+    first = min(ids, key=len, default="")
+    return first if all(same_group(first, id_) for id_ in ids) else ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -183,7 +183,7 @@ def test_what_chance_is_said_to_call_larger_is_what_it_calls(
 
 
 def test_a_wide_step_that_is_not_told_makes_more_of_chance() -> None:
-    """Readings to 5 deg, SEM 5.3: 15 deg is beyond 14.7, the limit without the step, within 15.2."""
+    """Readings to 5 deg, SEM 5.3: 15 is beyond 14.7, the limit without the step, within 15.2."""
     shares: dict[int, float] = {}
     for told in (1, 5):
         basis, rolls, found = own_figure(5.3, reading_step=5), random.Random(8), Counter[str]()

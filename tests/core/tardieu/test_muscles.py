@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 from limbscribe.core.tardieu.angles import AngleScale
-from limbscribe.core.tardieu.muscle import same_group
+from limbscribe.core.tardieu.muscle import one_group, same_group
 from limbscribe.core.tardieu.muscles import Muscle, Place, shipped_muscles
 from limbscribe.core.tardieu.reference import shipped_references
 
@@ -232,3 +232,6 @@ def test_a_group_in_another_test_position_is_named_after_it_and_follows_it():
         assert muscles[variant].movement == muscles[group].movement
     assert same_group("soleus", "soleus")
     assert not same_group("hip-flexors", "hip-extensors")
+    assert one_group(["hamstrings-hip-40", "hamstrings"]) == "hamstrings"
+    assert one_group(["hamstrings-hip-40"]) == "hamstrings-hip-40"
+    assert one_group(["soleus", "hamstrings"]) == one_group([]) == ""
