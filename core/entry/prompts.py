@@ -77,14 +77,13 @@ def goto_matches(state: EntryState, text: str) -> tuple[int, ...]:
         muscle = station.muscle
         return f"{muscle.name} {muscle.abbreviation} {muscle.id} {station.side}"
 
-    def written(station: Station) -> bool:
-        muscle, letters = station.muscle, " ".join(text.casefold().split())
-        written = (f"{name} {station.side}" for name in (muscle.name, muscle.abbreviation))
-        return any(name.casefold().startswith(letters) for name in written)
+    def begun(station: Station) -> bool:
+        both = (station.muscle.name, station.muscle.abbreviation)
+        return any(f"{name} {station.side}".casefold().startswith(letters) for name in both)
 
-    stations = state.plan.stations
+    stations, letters = state.plan.stations, " ".join(text.casefold().split())
     found = tuple(i for i, one in enumerate(stations) if names(words(one), text))
-    exact = tuple(i for i in found if written(stations[i]))
+    exact = tuple(i for i in found if begun(stations[i]))
     return exact if len(exact) == 1 else found
 
 
