@@ -12,6 +12,7 @@ from datetime import date
 
 from ..chart.chart import Event
 from ..chart.events import NEXT_DATE, TOXIN, day_of, day_words, in_date_order, kind_words
+from ..tardieu.muscle import same_group
 from ..tardieu.reading import Side
 
 LETTERS = {
@@ -60,6 +61,8 @@ def events_touching(
 ) -> tuple[TrendEvent, ...]:
     """List what was done to a muscle group, on a side of it, or to the whole patient, by date.
 
+    What was done to the group counts in every test position of it.
+
     Args:
         events: of the chart; those whose date cannot be read have no place in a trend.
         muscle: id of the muscle group.
@@ -70,7 +73,7 @@ def events_touching(
         TrendEvent(day, LETTERS.get(e.kind, OTHER), kind_words(e.kind), _where(e), e.note)
         for e in in_date_order(events)
         if e.kind != NEXT_DATE
-        and e.muscle in (muscle, "")
+        and (not e.muscle or same_group(e.muscle, muscle))
         and e.side in wanted
         and (day := day_of(e)) is not None
     )

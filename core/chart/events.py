@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from ..problem import Problem
+from ..tardieu.muscle import same_group
 from ..tardieu.reading import MAX_TEXT, Side
 from ..text import hidden_character
 from .chart import Event
@@ -182,15 +183,15 @@ def latest_injection(events: Iterable[Event], day: date) -> date | None:
 def toxin_day(events: Iterable[Event], muscle: str, side: Side, day: date) -> int | None:
     """Count the whole days since the latest injection of a muscle group on a side.
 
-    An injection without a muscle group or side counts for every one of them: which it was
-    is not known. 0 on the day itself, whether measured before or after; None when none is
-    on record up to that day.
+    An injection counts in every test position of its group. One without a muscle group or side
+    counts for every one of them: which it was is not known. 0 on the day itself, whether measured
+    before or after; None when none is on record up to that day.
     """
     past = [
         injected
         for event in standing(events)
         if event.kind == TOXIN
-        and event.muscle in (muscle, "")
+        and (not event.muscle or same_group(event.muscle, muscle))
         and event.side in (side.value, "")
         and (injected := day_of(event)) is not None
         and injected <= day

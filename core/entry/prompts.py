@@ -67,13 +67,24 @@ def ends_with(state: EntryState) -> str:
 
 
 def goto_matches(state: EntryState, text: str) -> tuple[int, ...]:
-    """Find the stations that the letters mean: each begins a word of name or abbreviation."""
+    """Find the stations that the letters mean: each begins a word of name or abbreviation.
+
+    Where the letters begin one name with its side as it is written, that station is meant:
+    hamstrings left, and not hamstrings, hip 40.
+    """
 
     def words(station: Station) -> str:
         muscle = station.muscle
         return f"{muscle.name} {muscle.abbreviation} {muscle.id} {station.side}"
 
-    return tuple(i for i, one in enumerate(state.plan.stations) if names(words(one), text))
+    def begun(station: Station) -> bool:
+        both = (station.muscle.name, station.muscle.abbreviation)
+        return any(f"{name} {station.side}".casefold().startswith(letters) for name in both)
+
+    stations, letters = state.plan.stations, " ".join(text.casefold().split())
+    found = tuple(i for i, one in enumerate(stations) if names(words(one), text))
+    exact = tuple(i for i in found if begun(stations[i]))
+    return exact if len(exact) == 1 else found
 
 
 def elapsed(state: EntryState, ticks: float) -> int | None:

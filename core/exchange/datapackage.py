@@ -13,7 +13,7 @@ import hashlib
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from ..tardieu.angles import SCALE_IDS
+from ..tardieu.angles import SCALES
 from ..tardieu.checks import RULES
 from ..tardieu.glossary import GRADES, SPEEDS
 from ..tardieu.measured import STATES
@@ -34,13 +34,6 @@ _LETTERS = (
     " Elsewhere this may be headed with a letter; authors do not agree on the letters X, Y, R0 to"
     " R4, R1 and R2, so no letter is used here."
 )
-_SCALE_WORDS = {
-    "neutral-zero": "signed from the anatomical zero, towards more stretch positive",
-    "deficit": "degrees short of zero, larger is less stretch",
-    "straight-180": "included angle, straight is 180",
-    "plantigrade-90": "ankle, foot at a right angle is 90, less is more dorsiflexed",
-    "minimal-stretch": "from the position of least stretch of the muscle, which is 0",
-}
 _TITLE = "Measurements of spasticity, Tardieu scale"
 
 
@@ -259,7 +252,7 @@ _READING_FIELDS: dict[str, Json] = {
     "scale": _codes(
         "Angle scale",
         "how the angles of this row were read and written; see the table scales",
-        {id_: _SCALE_WORDS[id_] for id_ in SCALE_IDS},
+        SCALES,
         required=True,
     ),
     "fast_velocity": _codes(

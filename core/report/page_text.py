@@ -105,8 +105,8 @@ def _table(page: Page, ascii_only: bool) -> list[str]:
         return []
     lines = [*_titles(page.compared), *(_row(row, page.compared, ascii_only) for row in page.rows)]
     short = {row.short: row.name for row in page.rows if width_of(row.name) > _NAME}
-    signs = [page.legend_words, *(f"{short}: {name}" for short, name in short.items())]
-    words = shown("   ".join(filter(None, signs)), ascii_only)
+    names = "; ".join(f"{short}: {name}" for short, name in short.items())
+    words = shown("   ".join(filter(None, (page.legend_words, names))), ascii_only)
     return [*lines, *folded(words, WIDTH)] if words else lines
 
 

@@ -14,7 +14,17 @@ from dataclasses import dataclass
 
 from ..problem import Problem
 
-SCALE_IDS = ("neutral-zero", "deficit", "straight-180", "plantigrade-90", "minimal-stretch")
+SCALES = {
+    "neutral-zero": "signed from the anatomical zero, towards more stretch positive",
+    "deficit": "degrees short of zero, larger is less stretch",
+    "straight-180": "included angle, straight is 180",
+    "plantigrade-90": "ankle, foot at a right angle is 90, less is more dorsiflexed",
+    "dial-90": "hip abduction on a dial that shows 90 in the anatomical zero",
+    "minimal-stretch": "from the position of least stretch of the muscle, which is 0",
+}
+"""Every angle scale: id -> what is typed, for every place that says it."""
+
+SCALE_IDS = tuple(SCALES)
 
 _INTEGER = re.compile(r"-?[0-9]{1,3}", re.ASCII)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Literal
 
@@ -13,6 +14,21 @@ LAST_ROW = 16
 
 MIDLINE = 8
 """Midline column of a body chart figure, and so the largest distance from it, in cells."""
+
+
+def same_group(one: str, other: str) -> bool:
+    """Whether two ids are of one muscle group: the same, or one in another test position.
+
+    The id of the latter is that of the group and then the position: hamstrings-hip-40.
+    """
+    short, long = sorted((one, other), key=len)
+    return short == long or long.startswith(f"{short}-")
+
+
+def one_group(ids: Collection[str]) -> str:
+    """Find the muscle group that all these ids are of, in whatever position; "" for several."""
+    first = min(ids, key=len, default="")
+    return first if all(same_group(first, id_) for id_ in ids) else ""
 
 
 @dataclass(frozen=True, slots=True)

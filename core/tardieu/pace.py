@@ -131,7 +131,7 @@ class Measured:
 MEASURED = (
     Measured("gastrocnemius", "gastrocnemius", 37.7, 347.4),
     Measured("soleus", "soleus", 44.3, 404.4),
-    Measured("hamstrings", "hamstrings, hip 40", 56.2, 319.7),
+    Measured("hamstrings-hip-40", "hamstrings, hip 40", 56.2, 319.7),
     Measured("hamstrings", "hamstrings, hip 90", 59.1, 350.9),
     Measured(
         "knee-extensors", "knee extensors", 72.1, 348, "V3 worked out: 64.3 is 18.5 % of the mean"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from ...core.tardieu.angles import SCALES
 from ...core.tardieu.glossary import ANGLES, CAUTION, GRADES, LETTERS, MARKS, VELOCITIES, Term
 from ..keys.keymap import Keymap, key_name
 from .paint import Row, labelled, line, wrap
@@ -53,6 +54,7 @@ def _glossary(width: int) -> list[Row]:
         ("Quality of muscle reaction", GRADES),
         ("Velocities of stretch", VELOCITIES),
         ("Angles, gap and shortfall", ANGLES),
+        ("Angle scales", [Term(id_, words) for id_, words in SCALES.items()]),
     ):
         rows += [(), line(title, "title"), *_terms(terms, width)]
     return [*rows, (), *wrap(LETTERS, width), (), *wrap(CAUTION, width)]

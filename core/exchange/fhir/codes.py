@@ -18,6 +18,7 @@ from __future__ import annotations
 from typing import Any
 
 from ...chart.events import KINDS
+from ...tardieu.angles import SCALES
 from ...tardieu.glossary import GRADES, SPEEDS
 from ...tardieu.measured import STATES
 from ...tardieu.reading import NOT_TESTED
@@ -76,11 +77,17 @@ LOCAL: dict[str, tuple[str, str]] = {
     "clonus": ("Duration of clonus", "Whole seconds for which clonus lasted."),
     "pain": ("Pain", "0 none to 10, as stated during the test."),
     "angle-scale": ("Angle scale", "How r1 and r2 were read."),
-    "neutral-zero": ("Neutral zero", "Signed from the anatomical zero."),
-    "deficit": ("Deficit", "Degrees short of zero; larger is less stretch."),
-    "straight-180": ("Included angle", "Included angle; straight is 180."),
-    "plantigrade-90": ("Plantigrade 90", "Ankle; foot at a right angle is 90."),
-    "minimal-stretch": ("Minimal stretch", "From the position of least stretch, which is 0."),
+    **{
+        scale: (display, f"{SCALES[scale].capitalize()}.")
+        for scale, display in (
+            ("neutral-zero", "Neutral zero"),
+            ("deficit", "Deficit"),
+            ("straight-180", "Included angle"),
+            ("plantigrade-90", "Plantigrade 90"),
+            ("dial-90", "Dial from 90"),
+            ("minimal-stretch", "Minimal stretch"),
+        )
+    },
     "goniometer": ("Goniometer", "Angles read from a goniometer."),
     "inclinometer": ("Inclinometer", "Angles read from an inclinometer."),
     "motion-analysis": ("Motion analysis", "Angles from motion analysis."),

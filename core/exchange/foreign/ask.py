@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from ...problem import Problem
 from ...tardieu.angles import parse_angle
 from ...tardieu.glossary import SPEEDS
+from ...tardieu.muscle import one_group
 from ...tardieu.muscles import Muscle
 from ...tardieu.reading import NOT_TESTED, Side
 from .dates import DATE_FORMS, DateForm, parse_form
@@ -349,9 +350,10 @@ class Questions:
             if not typed or typed in self._muscles:
                 return typed
             found = [id_ for id_ in self._muscles if id_.startswith(typed)]
-            if len(found) == 1:
-                self._print([found[0]])
-                return found[0]
+            group = one_group(found)
+            if group:
+                self._print([group])
+                return group
             self._print(["one of " + ", ".join(found or self._muscles)])
 
     def _ask_scales(self) -> None:

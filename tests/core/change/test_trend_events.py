@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from limbscribe.core.change.trend_events import LETTERS, OTHER, by_kind
+from limbscribe.core.change.trend_events import LETTERS, OTHER, by_kind, events_touching
 from limbscribe.core.chart.events import KINDS, NEXT_DATE
 
 from tests.support.series import LEFT, MUSCLE, RIGHT, event, marks
@@ -28,6 +28,12 @@ def test_only_what_touches_the_muscle_and_side():
         "P pump, whole patient",
     ]
     assert [mark.letter for mark in marks(*done, sides=(LEFT, RIGHT))] == list("TTOSCP")
+
+
+def test_what_was_done_to_a_group_is_shown_in_every_test_position():
+    done = (event(1, "botulinum-toxin", "hamstrings", "left"), event(2, "surgery", "soleus"))
+    (mark,) = events_touching(done, "hamstrings-hip-40", (LEFT,))
+    assert mark.words == "T botulinum toxin, this muscle, Left"
 
 
 def test_next_dates_and_unreadable_dates_are_no_marks():

@@ -122,6 +122,19 @@ def test_days_since_toxin_are_per_muscle_and_side() -> None:
     assert toxin_day((event("not a date"),), "soleus", Side.LEFT, day) is None
 
 
+def test_an_injection_counts_in_every_test_position_of_its_group() -> None:
+    day = date(2026, 3, 1)
+    for injected, tested in (
+        ("hamstrings", "hamstrings-hip-40"),
+        ("hamstrings-hip-40", "hamstrings"),
+        ("hip-adductors", "hip-adductors-knee-bent"),
+    ):
+        assert toxin_day((event("2026-02-10", muscle=injected),), tested, Side.LEFT, day) == 19
+    hip = (event("2026-02-10", muscle="hip-adductors"),)
+    for other in ("hip-flexors", "hip-extensors", "hamstrings-hip-40"):
+        assert toxin_day(hip, other, Side.LEFT, day) is None
+
+
 @pytest.mark.parametrize(
     ("day", "band"),
     [

@@ -201,6 +201,15 @@ def test_go_to_by_letters():
     assert isinstance(effects[-1], Bell)
 
 
+def test_go_to_takes_a_name_as_it_is_written_before_a_longer_one():
+    state = fresh(*both_sides("hamstrings", "hamstrings-hip-40"))
+    assert goto_matches(state, "ham") == (0, 1, 2, 3)
+    for letters in ("hamstrings l", "Hamstrings  LEFT", "hamstr left"):
+        assert goto_matches(state, letters) == (0,), letters
+    for letters in ("hamstrings hip 40 r", "40 r", "hamstr40 right"):
+        assert goto_matches(state, letters) == (3,), letters
+
+
 def test_next_open_station_wraps_round():
     state, _ = typed(fresh(), "<end>nt")
     assert state.cursor.station == 0

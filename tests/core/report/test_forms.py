@@ -75,6 +75,16 @@ def test_what_gives_way_first_is_never_a_station(report: Report):
     assert COLUMN_WORDS[:20] in roomy
 
 
+def test_abbreviations_of_long_names_are_told_apart_though_names_have_commas(report: Report):
+    names = (("GlutMax", "Hip extensors, knee bent"), ("HipAddKB", "Hip adductors, knee bent"))
+    rows = [
+        replace(row, name=name, short=short)
+        for row, (short, name) in zip(report.page.rows, names, strict=False)
+    ]
+    text = flat(page_text(replace(report.page, rows=tuple(rows))))
+    assert "; ".join(f"{short}: {name}" for short, name in names) in text
+
+
 def test_letters_stay_and_are_escapes_only_where_they_must(report: Report):
     words = "\u03a9\u043c\u0438\u0440 \u0141\u00f3d\u017a caf\u00e9 \u65e5\u672c"
     page = replace(report.page, beside=(words,))

@@ -26,13 +26,16 @@ def found(motion: str, age: int, sex: str) -> Reference:
 
 
 # Soucie et al. 2011, Haemophilia 17:500-507: passive means, female and male. 2 to 8 years: the
-# published table was seen. 20 to 44 of knee and elbow flexion: a second-hand copy of it. The
-# others: means and SD as computed anew by others from the study's public file, right side.
+# published table was seen. 20 to 44 of knee, elbow and shoulder flexion: a second-hand copy of it.
+# The others: means and SD as computed anew by others from the study's public file, right side.
 SOUCIE = {
     ("hip-extension", 2, 8): (26.2, 28.3),
     ("knee-flexion", 2, 8): (152.6, 147.8),
     ("ankle-plantarflexion", 2, 8): (67.1, 55.8),
     ("elbow-flexion", 2, 8): (152.9, 151.4),
+    ("hip-flexion", 2, 8): (140.8, 131.1),
+    ("shoulder-flexion", 2, 8): (178.6, 177.8),
+    ("shoulder-flexion", 20, 44): (172.0, 168.8),
     ("knee-flexion", 20, 44): (141.9, 137.7),
     ("elbow-flexion", 20, 44): (150.0, 144.6),
     ("hip-extension", 20, 44): (18.2, 17.1),
@@ -62,6 +65,7 @@ MCKAY = {
     "elbow-extension": ((4, 5.1), (2, 5.0), (0, 5.1), (-1, 5.0)),
     "knee-flexion": ((137, 6.2), (136, 6.1), (131, 8.1), (133, 7.2)),
     "ankle-plantarflexion": ((62, 8.9), (56, 7.5), (57, 7.2), (53, 6.8)),
+    "hip-flexion": ((123, 10), (120, 8.7), (114, 12.6), (115, 10.7)),
     "hip-internal-rotation": ((40, 8.8), (36, 7.9), (35, 8.4), (33, 8)),
     "hip-external-rotation": ((27, 8.3), (30, 8.3), (22, 6.7), (26, 7)),
 }
@@ -88,6 +92,7 @@ def test_figures_of_mckay_2017(motion: str):
         ("elbow-extension", 30, "female", 2, "passive"),
         ("wrist-extension", 30, "female", 86, "passive"),
         ("shoulder-abduction", 59, "female", 188, "passive"),
+        ("shoulder-flexion", 45, "female", 188, "passive"),
         # McKay et al. 2017: not stated, before what is active.
         ("elbow-extension", 30, "male", 2, "not stated"),
         ("elbow-flexion", 75, "male", 146, "not stated"),
@@ -96,6 +101,8 @@ def test_figures_of_mckay_2017(motion: str):
         ("hip-internal-rotation", 61, "male", 33, "not stated"),
         # Walker et al. 1984, active, before the AAOS's one figure for all adults.
         ("wrist-flexion", 75, "male", 64, "active"),
+        ("shoulder-flexion", 75, "male", 165, "active"),
+        ("shoulder-flexion", 50, "male", 180, "active"),
         ("wrist-flexion", 50, "male", 80, "active"),
         # Yildirim et al. 2018, popliteal angle 9.8 and 17.1 deg short of straight.
         ("knee-extension-hip-90", 79, "female", -9.8, "passive"),

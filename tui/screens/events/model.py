@@ -11,6 +11,7 @@ from ....core.chart.chart import Chart, Event
 from ....core.chart.events import KINDS, NEXT_DATE, STRUCK, in_date_order, parse_event, struck
 from ....core.dates import HOW, typed_day
 from ....core.problem import Problem
+from ....core.tardieu.muscle import one_group
 from ....core.tardieu.muscles import Muscle
 from ....core.tardieu.reading import MAX_TEXT
 from ...kit.form import FormField, FormState, Problems, with_field
@@ -167,8 +168,8 @@ def muscle_named(text: str, muscles: Mapping[str, Muscle]) -> str | Problem:
         if text.strip().casefold() in (id_, muscle.name.casefold(), muscle.abbreviation.casefold()):
             return id_
     found = [id_ for id_, muscle in muscles.items() if _fits(wanted, muscle)]
-    if len(found) == 1:
-        return found[0]
+    if group := one_group(found):
+        return group
     if not found:
         return Problem("muscle", f"no muscle group has {text!r}", "type letters of its name")
     names = ", ".join(muscles[id_].name for id_ in found[:NAMED])

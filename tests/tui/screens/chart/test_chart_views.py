@@ -163,12 +163,12 @@ def test_a_page_at_80x24_has_nine():
     data = many()
     lines = painted(data, view="page")
     assert sum(text.count(", Left") + text.count(", Right") for text in lines[3:]) == 9
-    assert lines[2].startswith("page 1 of 6 by change; o R2, x R1, v at V2, n gone; ")
+    assert lines[2].startswith("page 1 of 7 by change; o R2, x R1, v at V2, n gone; ")
     state = replace(first_state(data), view="page")
     on = moved(state, data, "pagedown", 9)
     assert on is not None
     assert (on.joint, on.view) == (data.changed[9], "page")
-    assert painted(data, view="page", joint=on.joint)[2].startswith("page 2 of 6")
+    assert painted(data, view="page", joint=on.joint)[2].startswith("page 2 of 7")
     back = moved(state, data, "pageup", 9)
     assert back is not None
     assert back.joint == data.changed[0]

@@ -175,12 +175,12 @@ def test_half_a_reading_of_a_closed_session_is_unfinished():
 
 
 @pytest.mark.parametrize(("width", "height"), [(60, 20), (80, 24), (120, 40)])
-@pytest.mark.parametrize("selected", [0, 24, 49])
+@pytest.mark.parametrize("selected", [0, 24, 49, -1])
 def test_every_window_shows_the_selected_station(width: int, height: int, selected: int):
-    """Fifty stations scroll; no row is too wide."""
+    """Every muscle group on both sides scrolls; no row is too wide."""
     rows = entry_rows(state_of("", LONG))
-    assert len(rows) == 50
-    view = replace(frame(rows), selected=selected)
+    assert len(rows) == 2 * len(MUSCLES)
+    view = replace(frame(rows), selected=selected % len(rows))
     painted = paint_review(view, width, height)
     assert fits(painted, width, height)
     texts = text_of(painted)
