@@ -52,7 +52,7 @@ TABLES = tuple(_MARKS)
 _SHARED = 60
 """Characters of texts worth sharing: positions and ids, not comments and sums."""
 
-_LONGEST_NUMBER = 20
+LONGEST_NUMBER = 20
 """Digits of a whole number: the time of a file in ns has 19, and nothing else comes near it."""
 
 _START = re.compile(r'"([0-9]{1,9})":(?=\{"body":)')
@@ -88,12 +88,28 @@ class Contents:
         version: form in which it was written, 0 where that is not known.
         chart: id of the chart that it says it is, "" in a form without one or where it is
             not known; another one's is the damage.
+        exact: it is known that every document is Sound and every byte as it would be written.
     """
 
     tables: Tables
     damage: str = ""
     version: int = 0
     chart: str = ""
+    exact: bool = False
+
+
+class Sound(Json):
+    """A document whose sum was looked at as it was read; see exact.py.
+
+    Attributes:
+        raw: the bytes of its body, as they lie in the file.
+    """
+
+    __slots__ = ("raw",)
+
+    def __init__(self, document: Json, raw: bytes) -> None:
+        super().__init__(document)
+        self.raw = raw
 
 
 def is_object(value: object) -> TypeGuard[Json]:
@@ -130,6 +146,8 @@ def wrap(body: Json) -> Json:
 
 def body_of(document: object) -> Json | None:
     """Unwrap the body of a document, None when it is not what was written."""
+    if type(document) is Sound:
+        return document["body"]
     if not is_object(document) or document.keys() != {"body", "sum"}:
         return None
     body: object = document["body"]
@@ -167,7 +185,11 @@ def parse(data: bytes, chart: str) -> Tables:
 
 def _parsed(data: bytes, chart: str) -> Contents:
     """Read a chart file that is whole; raises like parse()."""
-    value = parse_json(data)
+    return contents_of(parse_json(data), chart)
+
+
+def contents_of(value: object, chart: str) -> Contents:
+    """Take the tables out of a parsed chart file that is whole; raises like parse()."""
     if not is_object(value):
         raise NotWhole("it is not a chart")
     version, total = value.pop("schema_version", None), value.pop("sum", None)
@@ -243,7 +265,7 @@ def _finite(text: str) -> float:
 
 
 def _no_endless_number(text: str) -> int:
-    if len(text) > _LONGEST_NUMBER:
+    if len(text) > LONGEST_NUMBER:
         raise ValueError("a whole number is too long")
     return int(text)
 

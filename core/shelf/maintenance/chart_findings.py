@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 from ...chart.amendment import amendment_from_doc, linked
 from ...chart.chart import (
@@ -13,7 +15,8 @@ from ...chart.chart import (
     readable,
 )
 from ...chart.details import details_from_doc
-from ...chart.document import TABLES, Contents, TooNew, read_contents, render
+from ...chart.document import TABLES, Contents, Json, Sound, TooNew, render
+from ...chart.exact import read_exactly, signed_as_it_is
 from ...chart.ids import CHART_SUFFIX
 from ...chart.patient import patient_from_doc
 from ...chart.session import Session, seal_holds
@@ -21,7 +24,7 @@ from ...chart.transfer import transfer_from_doc
 from ...text import visible
 
 BACKUP = "restore the file from a backup"
-_BUILDERS = {
+_BUILDERS: dict[str, Callable[[Json], Any]] = {
     "patient": patient_from_doc,
     "details": details_from_doc,
     "sessions": closed_session_from_doc,
@@ -52,7 +55,7 @@ class ShelfFinding:
 def chart_findings(where: str, data: bytes, chart: str) -> list[ShelfFinding]:
     """What is wrong with the bytes of the file of one chart; ``chart`` is its id."""
     try:
-        return findings_of(where, data, read_contents(data, chart))
+        return findings_of(where, data, read_exactly(data, chart))
     except TooNew as error:
         return [too_new(where, error)]
 
@@ -71,38 +74,56 @@ def findings_of(where: str, data: bytes, contents: Contents) -> list[ShelfFindin
         findings.append(ShelfFinding(where, contents.damage, mend))
         if contents.chart:
             return findings
-    elif render(contents.tables, contents.chart, contents.version) != data:
+    elif not contents.exact and render(contents.tables, contents.chart, contents.version) != data:
         findings.append(
             ShelfFinding(where, "it is not in the form in which it was written", BACKUP)
         )
+    records: dict[str, list[Any]] = {}
+    as_signed: set[int] = set()
+    builders = {**_BUILDERS, "sessions": _session_from(contents, as_signed)}
     for name in TABLES:
-        _, damaged = readable(contents, name, _BUILDERS[name])
+        records[name], damaged = readable(contents, name, builders[name])
         findings += [ShelfFinding(f"{where}, {name} {n}", what, BACKUP) for n, what in damaged]
     if not contents.tables.get("patient"):
         findings.append(ShelfFinding(f"{where}, patient", "the document is missing", BACKUP))
-    return findings + _chain(where, contents)
+    return findings + _chain(where, contents, records, as_signed)
 
 
-def _chain(where: str, contents: Contents) -> list[ShelfFinding]:
+def _session_from(contents: Contents, as_signed: set[int]) -> Callable[[Json], Session]:
+    """Read a session; where its bytes are those that were signed, id() of it is noted."""
+    table = contents.tables.get("sessions", {})
+    raws = {id(each["body"]): each.raw for each in table.values() if isinstance(each, Sound)}
+
+    def build(body: Json) -> Session:
+        session = closed_session_from_doc(body)
+        if id(body) in raws and signed_as_it_is(body, raws[id(body)]):
+            as_signed.add(id(session))
+        return session
+
+    return build
+
+
+def _chain(
+    where: str, contents: Contents, records: dict[str, list[Any]], as_signed: set[int]
+) -> list[ShelfFinding]:
     """Signatures, and whether what each document names as before it is there.
 
     Not covered: the loss of the newest document alone, see links.py.
     """
-    sessions, _ = readable(contents, "sessions", closed_session_from_doc)
+    sessions: list[Session] = records["sessions"]
     findings: list[ShelfFinding] = []
     parent = ""
     for session in in_chain_order(sessions):
         spot = f"{where}, session {session.id} of {session.date_words}"
-        if not seal_holds(session):
+        if id(session) not in as_signed and not seal_holds(session):
             findings.append(ShelfFinding(spot, "it is not what was signed", BACKUP))
         if _parent(session) != parent:
             findings.append(ShelfFinding(spot, "the session closed before it is missing", BACKUP))
         parent = session.seal.hash if session.seal else ""
-    amendments, _ = readable(contents, "amendments", amendment_from_doc)
-    amendments = linked(sessions, amendments)
-    details, _ = readable(contents, "details", details_from_doc)
-    transfers, _ = readable(contents, "transfers", transfer_from_doc)
-    between = findings_between(contents, sessions, amendments, details, transfers)
+    amendments = linked(sessions, records["amendments"])
+    between = findings_between(
+        contents, sessions, amendments, records["details"], records["transfers"]
+    )
     return findings + [ShelfFinding(f"{where}{spot}", what, BACKUP) for spot, what in between]
 
 
