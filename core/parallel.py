@@ -26,6 +26,9 @@ FEWEST = 300
 _MOST = 8
 """Processes: the one that collects what they find takes a tenth of the time of each."""
 
+_LET_BE = 100_000
+"""Objects that are made before the collector looks for circles among them."""
+
 _ENDING = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 
 
@@ -135,7 +138,9 @@ def _child(
         for other in others:  # so that they notice when this process's parent is gone
             if other.found is not None:
                 os.close(other.found.fileno())
+        # What is made of one thing goes with it: looking for circles in it is nearly all in vain.
         gc.freeze()
+        gc.set_threshold(_LET_BE)
         with os.fdopen(writer, "wb", 1 << 16) as out:
             for thing in things:
                 if os.getppid() != parent:

@@ -16,7 +16,7 @@ from ...chart.chart import (
 )
 from ...chart.details import details_from_doc
 from ...chart.document import TABLES, Contents, Json, Sound, TooNew, render
-from ...chart.exact import read_exactly, signed_as_it_is
+from ...chart.exact import Outlines, read_exactly, signed_as_it_is
 from ...chart.ids import CHART_SUFFIX
 from ...chart.patient import patient_from_doc
 from ...chart.session import Session, seal_holds
@@ -32,6 +32,7 @@ _BUILDERS: dict[str, Callable[[Json], Any]] = {
     "events": event_from_doc,
     "transfers": transfer_from_doc,
 }
+_OUTLINES = Outlines()
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,10 +55,17 @@ class ShelfFinding:
 
 def chart_findings(where: str, data: bytes, chart: str) -> list[ShelfFinding]:
     """What is wrong with the bytes of the file of one chart; ``chart`` is its id."""
+    return findings_and_code(where, data, chart)[0]
+
+
+def findings_and_code(where: str, data: bytes, chart: str) -> tuple[list[ShelfFinding], str]:
+    """The same, and the patient code in the file as it was made, "" when it cannot be read."""
     try:
-        return findings_of(where, data, read_exactly(data, chart))
+        contents = read_exactly(data, chart)
     except TooNew as error:
-        return [too_new(where, error)]
+        return [too_new(where, error)], ""
+    patients, _ = readable(contents, "patient", patient_from_doc)
+    return findings_of(where, data, contents), patients[0].code if patients else ""
 
 
 def too_new(where: str, error: TooNew) -> ShelfFinding:
@@ -90,13 +98,19 @@ def findings_of(where: str, data: bytes, contents: Contents) -> list[ShelfFindin
 
 
 def _session_from(contents: Contents, as_signed: set[int]) -> Callable[[Json], Session]:
-    """Read a session; where its bytes are those that were signed, id() of it is noted."""
+    """Read a session; where its bytes are those that were signed, id() of it is noted.
+
+    Its readings matter to nothing else that is looked at, but to amendments.
+    """
     table = contents.tables.get("sessions", {})
+    in_full = bool(contents.tables.get("amendments"))
     raws = {id(each["body"]): each.raw for each in table.values() if isinstance(each, Sound)}
 
     def build(body: Json) -> Session:
-        session = closed_session_from_doc(body)
-        if id(body) in raws and signed_as_it_is(body, raws[id(body)]):
+        holds = id(body) in raws and signed_as_it_is(body, raws[id(body)])
+        read = _OUTLINES.session if holds and not in_full else closed_session_from_doc
+        session = read(body)
+        if holds:
             as_signed.add(id(session))
         return session
 
