@@ -117,8 +117,9 @@ class Outlines:
             made = closed_session_from_doc(body)
             self._understood |= forms
             return made
-        checklist = {**body["checklist"], "items": []}
-        return closed_session_from_doc({**body, "checklist": checklist, "readings": []})
+        empty: list[Json] = []
+        checklist: Json = {**body["checklist"], "items": empty}
+        return closed_session_from_doc({**body, "checklist": checklist, "readings": empty})
 
 
 _INSIDE = tuple(map(itemgetter, ("scale", "flags", "overrides", "r1_tries", "r2_tries", "side")))
