@@ -52,7 +52,7 @@ TABLES = tuple(_MARKS)
 _SHARED = 60
 """Characters of texts worth sharing: positions and ids, not comments and sums."""
 
-LONGEST_NUMBER = 20
+_LONGEST_NUMBER = 20
 """Digits of a whole number: the time of a file in ns has 19, and nothing else comes near it."""
 
 _START = re.compile(r'"([0-9]{1,9})":(?=\{"body":)')
@@ -264,8 +264,17 @@ def _finite(text: str) -> float:
     return value
 
 
+_KINDS = bytes.maketrans(b"0123456789,[-", b"0000000000:::")
+_ENDLESS = b":" + b"0" * (_LONGEST_NUMBER + 1)
+
+
+def may_be_endless(data: bytes) -> bool:
+    """Whether a whole number in JSON may be too long; now and then a text looks like one."""
+    return _ENDLESS in data.translate(_KINDS)
+
+
 def _no_endless_number(text: str) -> int:
-    if len(text) > LONGEST_NUMBER:
+    if len(text) > _LONGEST_NUMBER:
         raise ValueError("a whole number is too long")
     return int(text)
 

@@ -18,13 +18,13 @@ from typing import Any
 
 from .chart import closed_session_from_doc
 from .document import (
-    LONGEST_NUMBER,
     Contents,
     Json,
     NotWhole,
     Sound,
     contents_of,
     is_object,
+    may_be_endless,
     read_contents,
 )
 from .links import FOLLOWS
@@ -33,10 +33,6 @@ from .session import Session
 _ENCODER = json.JSONEncoder(
     sort_keys=True, separators=(",", ":"), allow_nan=False, check_circular=False
 )
-
-_KINDS = bytes.maketrans(b"0123456789,[-", b"0000000000:::")
-_ENDLESS = b":" + b"0" * (LONGEST_NUMBER + 1)
-"""What a number of too many digits becomes by that; and now and then a text, which does no harm."""
 
 
 def read_exactly(data: bytes, chart: str) -> Contents:
@@ -52,8 +48,7 @@ def read_exactly(data: bytes, chart: str) -> Contents:
         TooNew: when it was written by a later version.
     """
     try:
-        endless = _ENDLESS in data.translate(_KINDS)
-        value: object = None if endless else json.loads(data.decode("ascii"))
+        value: object = None if may_be_endless(data) else json.loads(data.decode("ascii"))
         if is_object(value) and _written_with_sums(value) == data:
             return replace(contents_of(value, chart), exact=True)
     except (ValueError, TypeError, RecursionError, NotWhole):

@@ -23,7 +23,7 @@ from pathlib import Path
 from time import perf_counter
 
 from limbscribe.core.chart import document
-from limbscribe.core.chart.links import linked_bodies
+from limbscribe.core.chart.links import linked_documents
 from limbscribe.core.chart.patient import Patient, patient_to_doc
 from limbscribe.core.chart.session import Session, sealed, session_to_doc
 from limbscribe.core.shelf import Shelf, verify_all
@@ -55,7 +55,7 @@ def fill(folder: Path, charts: int) -> Shelf:
         bodies.append(session_to_doc(one))
     for n in range(charts):
         patient = patient_to_doc(Patient(f"P-{n:05d}"))
-        first, *others = map(document.wrap, linked_bodies({}, [patient, *bodies]))
+        first, *others = linked_documents({}, [patient, *bodies])
         numbered = {str(place): each for place, each in enumerate(others, 1)}
         chart_id = hashlib.sha256(b"%d" % n).hexdigest()[:32]
         path = folder / "charts" / f"{chart_id}.json"
