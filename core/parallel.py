@@ -146,6 +146,7 @@ def _child(
                 if os.getppid() != parent:
                     break
                 pickle.dump(work(thing), out, pickle.HIGHEST_PROTOCOL)
+                out.flush()
         code = 0
     finally:
         os._exit(code)
