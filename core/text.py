@@ -61,6 +61,8 @@ def hidden_character(text: str) -> str:
 
     Line breaks and tabs are passed over: a comment may well have several lines.
     """
+    if text.isascii() and text.isprintable():  # as nearly always
+        return ""
     found = next((char for char in _LINE_BREAKS.sub("", text) if _hidden(char)), "")
     return _escape(found) if found else ""
 

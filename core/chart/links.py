@@ -18,7 +18,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import cast
 
-from .document import TABLES, Json, Tables, digest, head_of, in_order, is_object, place_of
+from .document import TABLES, Json, Tables, head_of, in_order, is_object, place_of, wrap
 
 FOLLOWS = "follows"
 RECORDED = "recorded"
@@ -85,13 +85,13 @@ def heads(found: Iterable[Written]) -> list[str]:
     return sorted({each.sum for each in found} - listed)
 
 
-def linked_bodies(tables: Tables, bodies: Iterable[Json]) -> list[Json]:
-    """Link new documents: each says what it follows, what is there and then one another."""
+def linked_documents(tables: Tables, bodies: Iterable[Json]) -> list[Json]:
+    """Make linked documents of bodies: each says what it follows, what is there, then another."""
     follows = heads(documents(tables))
     linked: list[Json] = []
     for body in bodies:
-        linked.append({**body, FOLLOWS: follows})
-        follows = [digest(linked[-1])]
+        linked.append(wrap({**body, FOLLOWS: follows}))
+        follows = [linked[-1]["sum"]]
     return linked
 
 

@@ -177,7 +177,7 @@ def _stations(same: Iterable[Session]) -> dict[StationKey, tuple[Reading, int]]:
 def _take(row: ParsedRow, group: _Group, past: _Past, patient: Patient, rules: ImportRules) -> None:
     """Accept a row into its visit, or say why not."""
     station = row.reading.station
-    if clash := clash_words(group.patient, row.details):
+    if row.details and (clash := clash_words(group.patient, row.details)):
         what = f"the chart or another row states other details ({clash})"
         mend = f"limbscribe patient {row.code} changes those of the chart"
         group.refused.append(Refused(row.row, f"{what}; {mend}"))
@@ -186,7 +186,8 @@ def _take(row: ParsedRow, group: _Group, past: _Past, patient: Patient, rules: I
         have, line = group.known[station]
         if reading_cells(have) == reading_cells(row.reading):
             group.already += 1
-            group.patient = filled(group.patient, row.details)
+            if row.details:
+                group.patient = filled(group.patient, row.details)
         else:
             group.refused.append(Refused(row.row, _differs(have, row.reading, line)))
         return
@@ -198,10 +199,11 @@ def _take(row: ParsedRow, group: _Group, past: _Past, patient: Patient, rules: I
     if impossible:
         group.refused.append(Refused(row.row, "; ".join(impossible)))
         return
-    reading = replace(row.reading, flags=flags)
+    reading = replace(row.reading, flags=flags) if flags else row.reading
     group.known[station] = (reading, row.row.line)
     group.accepted.append((row.row, reading))
-    group.patient = filled(group.patient, row.details)
+    if row.details:
+        group.patient = filled(group.patient, row.details)
 
 
 def _differs(have: Reading, reading: Reading, line: int) -> str:

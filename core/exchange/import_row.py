@@ -186,13 +186,6 @@ def _details(cells: _Cells, now: datetime) -> dict[str, Any]:
     return {name: value for name, value in found.items() if value is not None}
 
 
-def visit_of_row(row: CsvRow, now: datetime) -> Visit:
-    """Return the visit of a row in which parse_row() found nothing wrong."""
-    visit = _visit(_Cells(dict(zip(row.columns, row.cells, strict=True))), now)
-    assert visit is not None, "a row without a date is refused before"
-    return visit
-
-
 def _visit(cells: _Cells, now: datetime) -> Visit | None:
     """Read the visit; an empty time is 00:00 and an empty offset +00:00."""
     started = _started(cells)

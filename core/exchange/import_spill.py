@@ -8,25 +8,30 @@ but in the memory of this process, so that nothing plain touches the disk.
 
 from __future__ import annotations
 
-import base64
-import json
+import marshal
 import os
 import tempfile
 import weakref
 from array import array
-from collections.abc import Callable, Iterable, Sequence
-from typing import TypeVar, cast, overload
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import fields
+from operator import attrgetter
+from typing import Any, TypeVar, overload
 
+from ..tardieu.muscles import Muscle
+from ..tardieu.reading import Override, Reading, Side
 from .csv_rows import CsvRow
-from .import_row import Refused
+from .import_row import ParsedRow, Refused, Visit
 
 _IN_MEMORY = 1 << 20
 """bytes; about 8,000 rows."""
 
 T = TypeVar("T")
 
-_Kept = tuple[int, list[str], int, list[str] | None, str]
-"""Line, cells, which columns, cells of the original, reason."""
+_SIZE = 4
+"""Bytes that say how long what follows is."""
+
+_Cells = tuple[str, ...]
 
 
 class Spill:
@@ -42,38 +47,81 @@ class Spill:
         weakref.finalize(self, self._file.close)
         self._columns: list[tuple[str, ...]] = []
 
-    def put(self, row: CsvRow, reason: str = "") -> int:
-        """Keep a row, and why it was refused if it was."""
+    def put(self, row: CsvRow, reason: str = "", parsed: ParsedRow | None = None) -> int:
+        """Keep a row, with why it was refused if it was, or what was read of it."""
         if row.columns not in self._columns:
             self._columns.append(row.columns)
         kind = self._columns.index(row.columns)
         place = self._file.seek(0, 2)
-        kept = [row.line, row.cells, kind, row.original, reason]
-        self._file.write(self._closed(place, json.dumps(kept).encode("ascii")) + b"\n")
+        visit = parsed.visit if parsed else None
+        first = visit and (visit.started, visit.examiner, visit.recorder)
+        read = _as_kept(parsed) if parsed else None
+        rest = (row.line, row.cells, kind, row.original, reason, read)
+        front = marshal.dumps(first)
+        data = self._closed(place, _size(front) + front + marshal.dumps(rest))
+        self._file.write(_size(data) + data)
         return place
 
     def get(self, place: int) -> tuple[CsvRow, str]:
         """Read back a row and the reason kept with it."""
-        self._file.seek(place)
-        kept = cast("_Kept", json.loads(self._opened(place, self._file.readline())))
-        line, cells, kind, original, reason = kept
-        as_it_was = None if original is None else tuple(original)
-        return CsvRow(line, tuple(cells), self._columns[kind], as_it_was), reason
+        line, cells, kind, original, reason, _ = self._rest(place)
+        return CsvRow(line, cells, self._columns[kind], original), reason
 
-    def _closed(self, place: int, line: bytes) -> bytes:
-        """Write a line as it is put aside, without a line break in it."""
+    def visit(self, place: int) -> Visit:
+        """Read back the visit of a row that was kept with what was read of it."""
+        data = self._data(place)
+        return Visit(*marshal.loads(data[_SIZE:]))  # noqa: S302 - written by this process
+
+    def parsed(self, place: int, visit: Visit, muscles: Mapping[str, Muscle]) -> ParsedRow:
+        """Read back what was read of a row of this visit."""
+        line, cells, kind, original, _, read = self._rest(place)
+        row = CsvRow(line, cells, self._columns[kind], original)
+        code, details, (muscle, side, posture, scale), rest, overrides = read
+        let_stand = tuple(Override(*each) for each in overrides)
+        where = (muscle, Side(side), posture, muscles[muscle].scale(scale))
+        reading = Reading(*where, *rest, flags=(), overrides=let_stand)
+        return ParsedRow(row, code, visit, reading, details)
+
+    def _rest(self, place: int) -> tuple[int, _Cells, int, _Cells | None, str, Any]:
+        """What put() keeps of a row behind its visit."""
+        data = self._data(place)
+        front = int.from_bytes(data[:_SIZE], "big")
+        return marshal.loads(data[_SIZE + front :])  # noqa: S302 - as in visit()
+
+    def _data(self, place: int) -> bytes:
+        self._file.seek(place)
+        length = int.from_bytes(self._file.read(_SIZE), "big")
+        return self._opened(place, self._file.read(length))
+
+    def _closed(self, place: int, data: bytes) -> bytes:
+        """What is put aside of a row."""
         if not self._secret:
-            return line
+            return data
         from ..shelf.encryption.cipher import seal
 
-        return base64.b64encode(seal(self._secret, b"row %d" % place, line))
+        return seal(self._secret, b"row %d" % place, data)
 
-    def _opened(self, place: int, line: bytes) -> bytes:
+    def _opened(self, place: int, data: bytes) -> bytes:
         if not self._secret:
-            return line
+            return data
         from ..shelf.encryption.cipher import unseal
 
-        return unseal(self._secret, b"row %d" % place, base64.b64decode(line))
+        return unseal(self._secret, b"row %d" % place, data)
+
+
+def _size(data: bytes) -> bytes:
+    return len(data).to_bytes(_SIZE, "big")
+
+
+_BEFORE_FLAGS = attrgetter(*[one.name for one in fields(Reading)][4:15])
+
+
+def _as_kept(parsed: ParsedRow) -> tuple[Any, ...]:
+    """What was read of a row, in plain values; the checks have not flagged it yet."""
+    reading = parsed.reading
+    station = (reading.muscle, reading.side.value, reading.posture, reading.scale.id)
+    overrides = tuple((each.rule, each.reason) for each in reading.overrides)
+    return (parsed.code, parsed.details, station, _BEFORE_FLAGS(reading), overrides)
 
 
 class PutAside(Sequence[T]):

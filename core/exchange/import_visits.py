@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from array import array
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from datetime import datetime
 
 from ..tardieu.muscles import Muscle
 from .csv_rows import CsvRow
-from .import_row import ParsedRow, Visit, parse_row, visit_of_row
+from .import_row import ParsedRow, Visit
 from .import_spill import PutAside, Spill
 
 
@@ -19,13 +18,10 @@ class Visits:
         spill: where the rows were put.
         places: the patient's rows in the order of the file; all were found sound.
         muscles: all muscle groups by id.
-        now: the present, as it was when the rows were found sound.
     """
 
-    def __init__(
-        self, spill: Spill, places: array[int], muscles: Mapping[str, Muscle], now: datetime
-    ) -> None:
-        self._spill, self._places, self._muscles, self._now = spill, places, muscles, now
+    def __init__(self, spill: Spill, places: array[int], muscles: Mapping[str, Muscle]) -> None:
+        self._spill, self._places, self._muscles = spill, places, muscles
         self._here: dict[CsvRow, int] = {}
 
     @property
@@ -39,19 +35,17 @@ class Visits:
     def __iter__(self) -> Iterator[tuple[Visit, list[ParsedRow]]]:
         found: dict[Visit, array[int]] = {}
         for place in self._places:
-            visit = visit_of_row(self._row(place), self._now)
-            found.setdefault(visit, array("Q")).append(place)
+            found.setdefault(self._spill.visit(place), array("Q")).append(place)
         for visit in sorted(found, key=lambda visit: visit.when):
-            yield visit, list(self._read(found.pop(visit)))
+            yield visit, list(self._read(visit, found.pop(visit)))
 
     def kept(self, rows: Iterable[CsvRow]) -> Sequence[CsvRow]:
         """Return rows of the visit that was read last, without holding them."""
         return PutAside(array("Q", (self._here[row] for row in rows)), self._row)
 
-    def _read(self, places: array[int]) -> Iterator[ParsedRow]:
+    def _read(self, visit: Visit, places: array[int]) -> Iterator[ParsedRow]:
         self._here.clear()
         for place in places:
-            parsed = parse_row(self._row(place), self._muscles, self._now)
-            assert isinstance(parsed, ParsedRow), "only sound rows are among the places"
+            parsed = self._spill.parsed(place, visit, self._muscles)
             self._here[parsed.row] = place  # a line of a wide table makes several rows
             yield parsed

@@ -24,6 +24,7 @@ from ..errors import ChartLocked, NotConfirmed, NotSaved, ShelfError
 from ..problem import Problem
 from ..shelf import Shelf
 from .csv_rows import CsvRow, stream_rows
+from .import_pieces import RowReader
 from .import_plan import (
     ChartAddition,
     ImportRules,
@@ -32,7 +33,7 @@ from .import_plan import (
     plan_visits,
     visit_of,
 )
-from .import_row import Refused, Visit, parse_row
+from .import_row import Refused, Visit
 from .import_spill import RefusedRows, Spill
 from .import_visits import Visits
 
@@ -135,15 +136,16 @@ def import_rows(
     places: dict[str, array[int]] = {}
     refused, outcome = RefusedRows(spill), outcome or Outcome()
     stated: dict[str, Patient] = {}
+    reader = RowReader(rules.muscles, now)
     for row in rows:
         if isinstance(row, Problem):
             return row
         outcome.rows += 1
-        parsed = row if isinstance(row, Refused) else parse_row(row, rules.muscles, now)
+        parsed = row if isinstance(row, Refused) else reader.read(row)
         if isinstance(parsed, Refused):
             refused.add([parsed])
         else:
-            places.setdefault(parsed.code, array("Q")).append(spill.put(parsed.row))
+            places.setdefault(parsed.code, array("Q")).append(spill.put(parsed.row, parsed=parsed))
             if parsed.details:
                 so_far = stated.get(parsed.code, Patient(parsed.code))
                 stated[parsed.code] = filled(so_far, parsed.details)
@@ -153,7 +155,7 @@ def import_rows(
     done = len(refused)
     for code, own in places.items():
         patient = stated.get(code, Patient(code))
-        job.take(patient, Visits(spill, own, rules.muscles, now))
+        job.take(patient, Visits(spill, own, rules.muscles))
         done += len(own)
         if progress:
             progress("dealt with", done, outcome.rows)

@@ -29,14 +29,30 @@ def render(document: Json) -> bytes:
     return text.encode("ascii") + b"\n"
 
 
-def written_list(document: Json, name: str, items: Iterable[Json]) -> Iterator[bytes]:
-    """Write render({**document, name: [*items]}) piece by piece, one item in memory at a time."""
+def _line(document: Json) -> bytes:
+    text = json.dumps(document, ensure_ascii=True, allow_nan=False, separators=(",", ":"))
+    return text.encode("ascii")
+
+
+def written_list(
+    document: Json, name: str, items: Iterable[Json], in_lines: bool = False
+) -> Iterator[bytes]:
+    """Write render({**document, name: [*items]}) piece by piece, one item in memory at a time.
+
+    Args:
+        document: what comes beside the items.
+        name: of the list.
+        items: its items.
+        in_lines: write each item on one line, which takes half the bytes and a fraction of
+            the time.
+    """
     head, empty, tail = render({**document, name: []}).rpartition(f'"{name}": []'.encode("ascii"))
     before = b"[\n"
     yield head + empty[:-2]
     for item in items:
         # No text has a line break of its own, so each one stands between values.
-        yield before + b"    " + render(item).rstrip(b"\n").replace(b"\n", b"\n    ")
+        written = _line(item) if in_lines else render(item).rstrip(b"\n")
+        yield before + b"    " + written.replace(b"\n", b"\n    ")
         before = b",\n"
     yield (b"[]" if before == b"[\n" else b"\n  ]") + tail
 

@@ -20,6 +20,9 @@ MAGIC = b"limbscribe sealed 1\n"
 WRITE, NONCE, TAG, BLOCK = 16, 12, 16, 1024
 """Bytes of the parts of a sealed file, see encryption/cipher.py."""
 
+INDEX = "index.json"
+"""Name of the index of charts, see index.py."""
+
 Place = tuple[str, ...]
 """Folder parts and name of a file, below the shelf."""
 
@@ -56,7 +59,13 @@ class Codec(Protocol):
         ...
 
     def line(self, place: Place, number: int, line: bytes) -> bytes:
-        """The bytes to be kept of one line of a journal, its end included."""
+        """The bytes to be kept of one line of a file kept in lines, its end included.
+
+        Args:
+            place: the file.
+            number: of a journal's line, from 0; 0 for each line of the index.
+            line: its content.
+        """
         ...
 
     def intact(self, place: Place, data: bytes) -> bool:
@@ -117,16 +126,20 @@ PLAIN = Plain()
 AS_KEPT = AsKept()
 
 
-def is_journal(place: Place) -> bool:
-    """Whether a file is kept line by line."""
-    return place[0] == "journals"
+def in_lines(place: Place) -> bool:
+    """Whether a file is kept line by line: a journal, or the index of charts."""
+    return place[0] == "journals" or place == (INDEX,)
 
 
 def looks_sealed(place: Place, data: bytes) -> bool:
     """Whether bytes have the form of sealed ones, as far as that can be seen without the key."""
-    if is_journal(place):
-        lines = data.split(b"\n")[:-1]
-        return all(len(line) % 4 == 0 and len(line) > NONCE + TAG for line in lines)
     rest = len(data) - len(MAGIC) - WRITE
     last = rest % (BLOCK + NONCE + TAG)
-    return data.startswith(MAGIC) and rest > 0 and (last == 0 or last >= NONCE + TAG)
+    in_blocks = data.startswith(MAGIC) and rest > 0 and (last == 0 or last >= NONCE + TAG)
+    if not in_lines(place):
+        return in_blocks
+    lines = data.split(b"\n")[:-1]
+    # Earlier versions kept the index in blocks.
+    return (in_blocks and place == (INDEX,)) or all(
+        len(line) % 4 == 0 and len(line) > NONCE + TAG for line in lines
+    )

@@ -1,41 +1,72 @@
 """The list of charts: read from a small index file, and from the charts where that is old.
 
-The index is a cache. It is never trusted beyond its checksum, a chart that changed since is
-read anew, and it may be deleted at any time. No save of a session touches it.
+The index is a cache. It is never trusted beyond its checksums, a chart that changed since is
+read anew, and it may be deleted at any time. No save of a session touches it: the list that
+follows adds a line::
+
+    {"schema_version":7,"charts":{ID:ROW,...},"sum":S}      every chart, as of one moment
+    {"charts":{ID:ROW,...},"sum":S}                         charts that changed since
+
+S is the SHA-256 of the rows as they lie in the line. A row names the version of the chart file
+that it was read from, so the order of the lines matters to nothing: several processes may add
+some at a time. Where a line is not sound, as after a process that died while it wrote one, the
+others count, and the file is written anew. Earlier versions of the program take a file of this
+form for a damaged one, and make theirs.
 """
 
 from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable
-from contextlib import suppress
 from datetime import datetime
+from typing import NamedTuple
 
 from ..chart.amendment import amendment_from_doc
 from ..chart.chart import build_chart, event_from_doc, patient_of, readable
 from ..chart.chart_entry import ChartEntry
-from ..chart.document import Contents, Json, NotWhole, TooNew, is_object, parse_json, read_contents
+from ..chart.document import Contents, Json, NotWhole, TooNew, parse_json, read_contents
 from ..chart.events import injection_days, next_date
 from ..chart.ids import CHART_SUFFIX, chart_id_of
 from ..chart.session import canonical
 from ..chart.transfer import received, transfer_from_doc, withdrawn
 from ..disk import Found
 from . import files
+from .codec import INDEX
 from .files import Folder
 
-INDEX = "index.json"
+TORN = "a line of it was never finished, or does not match its checksum"
 
-_HEAD = b'{"schema_version":4,"charts":'
-"""4 follows 2, so that no single wrong bit makes it look like an earlier form."""
-_EARLIER = (b'{"schema_version":1,"charts":', b'{"schema_version":2,"charts":')
+_HEAD = b'{"schema_version":7,"charts":'
+"""7 follows 4, and 4 follows 2, so that no single wrong bit makes one look like another."""
+_FORMER = b'{"schema_version":4,"charts":'
+"""The same without further lines."""
+_MADE_ANEW = (b'{"schema_version":1,"charts":', b'{"schema_version":2,"charts":')
+_LINE = b'{"charts":'
 _MIDDLE = b',"sum":"'
-_TAIL = b'"}\n'
+_TAIL = b'"}'
+
+_LINES = 300
+"""Lines after the first, besides one for each ten charts, with which the file is written anew."""
 
 Progress = Callable[[str, int, int], None]
 """Called with what was done, with how many charts so far, and of how many."""
 
 Stamp = tuple[int, int, int]
 """Last change (ns), size (bytes) and inode of a chart file."""
+
+
+class IndexRows(NamedTuple):
+    """What an index file says.
+
+    Attributes:
+        rows: the sound rows, by chart.
+        lines: how many lines come after the first.
+        sound: nothing in it is damaged or of an earlier form.
+    """
+
+    rows: dict[str, tuple[Stamp, ChartEntry]]
+    lines: int
+    sound: bool
 
 
 class Index:
@@ -48,7 +79,7 @@ class Index:
     def __init__(self, shelf: Folder) -> None:
         self._shelf = shelf
         self._charts = shelf.sub("charts")
-        self._known: dict[str, tuple[Stamp, ChartEntry]] | None = None
+        self._kept: IndexRows | None = None
         self.all_read = True
 
     def entries(self, progress: Progress | None = None) -> list[ChartEntry]:
@@ -60,53 +91,76 @@ class Index:
         Raises:
             OSError: when the folder cannot be read.
         """
-        if self._known is None:
-            self._known = read_index(self._shelf)
+        if self._kept is None:
+            self._kept = read_index(self._shelf)
         known: dict[str, tuple[Stamp, ChartEntry]] = {}
-        unread: list[ChartEntry] = []
-        changed = False
-        listing = list(files.listing(self._charts))
-        for place, found in enumerate(listing, 1):
-            if progress:
-                progress("read for the list", place, len(listing))
+        changed: list[Found] = []
+        listing = files.listing(self._charts)
+        for found in listing:
             is_chart = found.name.endswith(CHART_SUFFIX)
             chart_id = found.name[: -len(CHART_SUFFIX)]
-            row = self._known.get(chart_id) if is_chart else None
+            row = self._kept.rows.get(chart_id) if is_chart else None
+            if row is not None and row[0] == stamp_of(found):
+                known[chart_id] = row
             # A name that is known has been looked at before.
-            if row is None and chart_id_of(found.name, CHART_SUFFIX) is None:
-                continue
-            stamp = stamp_of(found)
-            if row is None or row[0] != stamp:
-                try:
-                    contents = self._contents(found.name)
-                except FileNotFoundError:  # gone since the listing
-                    continue
-                except OSError:
-                    # Perhaps only now: shown, but not remembered.
-                    unread.append(summary_of(chart_id, Contents({})))
-                    continue
-                row = (stamp, summary_of(chart_id, contents))
-                changed = True
-            known[chart_id] = row
-        if changed or known.keys() != self._known.keys():
-            # A cache that cannot be written is only slower next time.
-            with suppress(OSError):
-                files.replace(self._shelf, INDEX, render_index(known))
-        self._known = known
+            elif row is not None or chart_id_of(found.name, CHART_SUFFIX) is not None:
+                changed.append(found)
+        new: dict[str, tuple[Stamp, ChartEntry]] = {}
+        unread: list[ChartEntry] = []
+        for place, found in enumerate(changed, len(known) + 1):
+            entry, was_read = self._summary(found)
+            if entry is not None and was_read:
+                new[entry.id] = (stamp_of(found), entry)
+            elif entry is not None:
+                unread.append(entry)
+            if progress:
+                progress("read for the list", place, len(known) + len(changed))
+        self._keep({**known, **new}, new)
         self.all_read = not unread
-        return [entry for _, entry in known.values()] + unread
+        return [entry for _, entry in self._kept.rows.values()] + unread
 
     def make(self, progress: Progress) -> None:
         """Read every chart if there is no index file; args and errors as entries()."""
         if not files.exists(self._shelf, INDEX):
             self.entries(progress)
 
-    def _contents(self, name: str) -> Contents:
+    def _summary(self, found: Found) -> tuple[ChartEntry | None, bool]:
+        """The line of one chart, None for one that is gone; and whether it was read for it."""
+        chart_id = found.name.removesuffix(CHART_SUFFIX)
         try:
-            chart_id = name.removesuffix(CHART_SUFFIX)
-            return read_contents(files.read(self._charts, name), chart_id, on_demand=True)
+            data = files.read(self._charts, found.name)
+            contents = read_contents(data, chart_id, on_demand=True)
+        except FileNotFoundError:  # gone since the listing
+            return None, False
+        except OSError:
+            # Perhaps only now: shown, but not remembered.
+            return summary_of(chart_id, Contents({})), False
         except TooNew:
-            return Contents({})
+            contents = Contents({})
+        return summary_of(chart_id, contents), True
+
+    def _keep(
+        self,
+        known: dict[str, tuple[Stamp, ChartEntry]],
+        new: dict[str, tuple[Stamp, ChartEntry]],
+    ) -> None:
+        """Remember the rows, in the file too; a cache that cannot be written is only slower."""
+        assert self._kept is not None
+        if not (known or self._kept.rows or files.exists(self._shelf, INDEX)):
+            return
+        lines, sound = self._kept.lines, self._kept.sound
+        same = known.keys() == self._kept.rows.keys() | new.keys()  # none has gone
+        try:
+            if sound and same and lines < _LINES + len(known) // 10:
+                if new:
+                    files.append_line(self._shelf, INDEX, render_line(new))
+                    lines += 1
+            else:
+                files.replace(self._shelf, INDEX, render_index(known))
+                lines, sound = 0, True
+        except OSError:
+            sound = False  # what was begun of a line is not to be followed by another one
+        self._kept = IndexRows(known, lines, sound)
 
 
 def place_in_list(entry: ChartEntry) -> tuple[bool, float, str]:
@@ -173,9 +227,18 @@ def _start_of(body: Json) -> tuple[str, str]:
 
 
 def render_index(known: dict[str, tuple[Stamp, ChartEntry]]) -> bytes:
-    """The bytes of the index file. The checksum is over the rows as written."""
-    rows = canonical({entry.id: [*stamp, *_cells(entry)] for stamp, entry in known.values()})
-    return _HEAD + rows + _MIDDLE + hashlib.sha256(rows).hexdigest().encode() + _TAIL
+    """The bytes of an index file of these charts."""
+    return _HEAD + _summed(known)
+
+
+def render_line(changed: dict[str, tuple[Stamp, ChartEntry]]) -> bytes:
+    """The line to be added to an index file for charts that changed."""
+    return _LINE + _summed(changed)
+
+
+def _summed(rows: dict[str, tuple[Stamp, ChartEntry]]) -> bytes:
+    written = canonical({entry.id: [*stamp, *_cells(entry)] for stamp, entry in rows.values()})
+    return written + _MIDDLE + hashlib.sha256(written).hexdigest().encode() + _TAIL + b"\n"
 
 
 def _cells(e: ChartEntry) -> list[str | int | None]:
@@ -191,25 +254,45 @@ def parse_index(data: bytes) -> dict[str, tuple[Stamp, ChartEntry]]:
     Raises:
         NotWhole: when the file is not what was written.
     """
-    if data.startswith(_EARLIER):
-        return {}
-    end = len(data) - len(_MIDDLE) - 64 - len(_TAIL)
-    rows = data[len(_HEAD) : max(end, 0)]
-    total = hashlib.sha256(rows).hexdigest().encode()
-    if data != _HEAD + rows + _MIDDLE + total + _TAIL:
-        raise NotWhole("it does not match its checksum")
-    table = parse_json(rows)
-    if not is_object(table):
-        raise NotWhole("it is not an index")
-    return {
-        chart_id: ((row[0], row[1], row[2]), ChartEntry(chart_id, *row[3:]))
-        for chart_id, row in table.items()
-    }
+    found = rows_in(data)
+    if not found.sound and not data.startswith((*_MADE_ANEW, _FORMER)):
+        raise NotWhole(TORN)
+    return found.rows
 
 
-def read_index(shelf: Folder) -> dict[str, tuple[Stamp, ChartEntry]]:
-    """The rows of the index file; none when it is missing or not what was written."""
+def rows_in(data: bytes) -> IndexRows:
+    """What of an index file is sound."""
+    first, *lines = data.splitlines(keepends=True) or [b""]
+    former = first.startswith(_FORMER)
+    rows = _rows(first, _FORMER if former else _HEAD)
+    sound = rows is not None and not former
+    rows = rows or {}
+    for line in lines:
+        more = _rows(line, _LINE)
+        rows.update(more or {})
+        sound = sound and more is not None
+    return IndexRows(rows, len(lines), sound)
+
+
+def _rows(line: bytes, head: bytes) -> dict[str, tuple[Stamp, ChartEntry]] | None:
+    """The rows in one line of an index file, None when it is not what was written."""
+    end = len(line) - len(_MIDDLE) - 64 - len(_TAIL) - 1
+    written = line[len(head) : max(end, 0)]
+    total = hashlib.sha256(written).hexdigest().encode()
+    if line != head + written + _MIDDLE + total + _TAIL + b"\n":
+        return None
     try:
-        return parse_index(files.read(shelf, INDEX))
-    except (OSError, NotWhole):
-        return {}
+        return {
+            chart_id: ((row[0], row[1], row[2]), ChartEntry(chart_id, *row[3:]))
+            for chart_id, row in parse_json(written).items()
+        }
+    except (NotWhole, AttributeError, TypeError, IndexError, KeyError):
+        return None
+
+
+def read_index(shelf: Folder) -> IndexRows:
+    """What of the index file is sound; nothing when it is missing."""
+    try:
+        return rows_in(files.read(shelf, INDEX))
+    except OSError:
+        return IndexRows({}, 0, False)

@@ -17,10 +17,9 @@ from ..chart.document import (
     parse,
     place_of,
     render,
-    wrap,
 )
 from ..chart.ids import CHART_SUFFIX
-from ..chart.links import linked_bodies
+from ..chart.links import linked_documents
 from ..errors import Damaged
 from . import files
 from .files import Folder
@@ -95,19 +94,19 @@ class ChartFile:
 
         Each says what it follows, see links.py.
         """
-        bodies = linked_bodies(self.tables(), bodies)
+        linked = linked_documents(self.tables(), bodies)
         table = self._table(name)
         last = max((document.doc_id for document in table), default=0)
-        documents = [Document(wrap(body), last + place) for place, body in enumerate(bodies, 1)]
+        documents = [Document(each, last + place) for place, each in enumerate(linked, 1)]
         table.insert_multiple(documents)  # pyright: ignore[reportUnknownMemberType]
 
     def insert_both(self, one: tuple[str, Json], other: tuple[str, Json]) -> None:
         """Add two documents, each at the end of its table, in one write."""
         tables = self.tables()
-        bodies = linked_bodies(tables, [one[1], other[1]])
-        for (name, _), body in zip((one, other), bodies, strict=True):
+        linked = linked_documents(tables, [one[1], other[1]])
+        for (name, _), document in zip((one, other), linked, strict=True):
             table = tables.setdefault(name, {})
-            table[str(max(map(place_of, table), default=0) + 1)] = wrap(body)
+            table[str(max(map(place_of, table), default=0) + 1)] = document
         self._db.storage.write(tables)
 
     def write_again(self) -> None:

@@ -22,9 +22,9 @@ from ..chart.amendment import (
 from ..chart.chain import Chain, chain_of
 from ..chart.chart import Event, closed_session_from_doc, event_to_doc, patient_sum, readable
 from ..chart.details import DetailsChange, details_from_doc, details_to_doc
-from ..chart.document import Contents, Json, body_of, head_of, is_object, unread_of, wrap
+from ..chart.document import Contents, Json, body_of, head_of, is_object, unread_of
 from ..chart.ids import CHART_SUFFIX, new_id
-from ..chart.links import RECORDED, linked_bodies
+from ..chart.links import RECORDED, linked_documents
 from ..chart.patient import Patient, patient_to_doc
 from ..chart.session import Session, sealed, session_from_doc, session_to_doc
 from ..chart.transfer import Transfer, transfer_from_doc, transfer_to_doc, withdrawn
@@ -48,7 +48,7 @@ def create_chart(
     recorded = {"author": author, "at": at}
     bodies = [{**patient_to_doc(patient), RECORDED: recorded}]
     bodies += [session_to_doc(session) for session in _signed(sessions, author, at, "")]
-    first, *others = (wrap(body) for body in linked_bodies({}, bodies))
+    first, *others = linked_documents({}, bodies)
     tables = {"patient": {"1": first}}
     if others:
         tables["sessions"] = {str(place): each for place, each in enumerate(others, 1)}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import lru_cache
 from typing import Any, Literal
 
 from .angles import AngleScale
@@ -228,4 +229,8 @@ def scale_to_doc(scale: AngleScale) -> dict[str, Any]:
 
 def scale_from_doc(doc: dict[str, Any]) -> AngleScale:
     """Read the angle scale in a JSON document."""
-    return AngleScale(doc["id"], doc["slope"], doc["offset"], doc["presign"])
+    return _scale(doc["id"], doc["slope"], doc["offset"], doc["presign"])
+
+
+_scale = lru_cache(maxsize=256, typed=True)(AngleScale)
+"""The same few scales are in every reading: each is made once."""

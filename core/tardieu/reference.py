@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import tomllib
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any, Literal
 
 from ..tomlfile import DATA
@@ -86,6 +86,7 @@ def _references(table: dict[str, Any]) -> list[Reference]:
     ]
 
 
+@lru_cache(1024)
 def find_reference(motion: str, age: int | None, sex: str) -> Reference | str:
     """Find the reference of a motion for one person, or say why there is none.
 

@@ -28,9 +28,9 @@ ROUNDS = 300
 STATIONS = 20
 
 
-def session(name: str) -> Session:
+def session(name: str, stations: int = STATIONS) -> Session:
     scale = AngleScale("neutral-zero", 1, 0)
-    items = tuple(Item(f"muscle-{n}") for n in range(STATIONS))
+    items = tuple(Item(f"muscle-{n}") for n in range(stations))
     readings = tuple(
         Reading(item.muscle, Side.LEFT, "supine", scale, r1=-5, r2=10, quality=2) for item in items
     )

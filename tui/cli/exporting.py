@@ -79,7 +79,8 @@ def _documents(
     if form == "fhir":
         from ...core.exchange.fhir.bundle import BUNDLE, entries
 
-        return written_list(BUNDLE, "entry", entries(_told(charts), muscles)), b""
+        found = entries(_told(charts), muscles)
+        return written_list(BUNDLE, "entry", found, in_lines=True), b""
     return _table(args, charts, muscles, outputs)
 
 

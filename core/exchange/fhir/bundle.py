@@ -1,7 +1,8 @@
 """Charts as a FHIR R4 (4.0.1) Bundle of type collection.
 
-A Patient for each chart, an Observation for each station of each closed session, a Provenance
-for each session and each amendment, and a resource for each treatment date (event.py).
+A Patient for each chart, an Observation for each station of each closed session, a Procedure for
+a session whose conditions were stated, a Provenance for each session and each amendment, and a
+resource for each treatment date (event.py).
 Ids are name-based (UUID version 5) on what the documents themselves are called, so they are
 the same in every export and on every shelf. A station that an amendment withdrew stays in, as
 entered-in-error, and so does every station of a session that was withdrawn or moved to another
@@ -15,7 +16,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import datetime
-from typing import Any
+from itertools import chain as joined
+from typing import Any, NamedTuple
 from uuid import UUID, uuid5
 
 from ...chart.chain import Chain
@@ -24,9 +26,28 @@ from ...chart.session import Session
 from ...chart.transfer import Transfer
 from ...tardieu.muscles import Muscle
 from ...tardieu.reading import Reading, StationKey
-from .codes import CODES, LOCAL, PATIENT, ROLE, SHA_256, SITES, code_system, standard
+from .codes import (
+    CODES,
+    LOCAL,
+    PATIENT,
+    REFERENCES,
+    ROLE,
+    SHA_256,
+    SITES,
+    code_system,
+    concept,
+    standard,
+)
 from .event import events_of
-from .station import observation, site, text
+from .station import (
+    observation,
+    reference_code,
+    reference_of,
+    reference_words,
+    site,
+    text,
+    whole_session,
+)
 
 Json = dict[str, Any]
 
@@ -46,18 +67,31 @@ BUNDLE: Json = {"resourceType": "Bundle", "type": "collection"}
 def entries(charts: Iterable[Chart], muscles: Mapping[str, Muscle]) -> Iterator[Json]:
     """Yield the entries of a bundle, one chart in memory at a time.
 
-    The sites come last: which there are is known when every chart was read.
+    Sites and references come last: which there are is known when every chart was read.
 
     Args:
         charts: in the order wanted.
         muscles: all muscle groups by id, for names and reference ranges.
     """
-    sites: dict[str, tuple[str, str]] = {}
-    yield _entry(code_system(_id("code system", CODES), CODES, "Limbscribe codes", LOCAL))
+    used = _Used({}, {})
+    yield _code_system(CODES, "Limbscribe codes", LOCAL)
     for chart in charts:
-        yield from map(_entry, _chart(chart, muscles, sites))
-    known = dict(sorted(sites.items()))
-    yield _entry(code_system(_id("code system", SITES), SITES, "Limbscribe sites", known))
+        yield from map(_entry, _chart(chart, muscles, used))
+    yield _code_system(SITES, "Limbscribe sites", dict(sorted(used.sites.items())))
+    if used.references:
+        known = dict(sorted(used.references.items()))
+        yield _code_system(REFERENCES, "Limbscribe references", known)
+
+
+class _Used(NamedTuple):
+    """Codes that the resources so far use -> display and definition."""
+
+    sites: dict[str, tuple[str, str]]
+    references: dict[str, tuple[str, str]]
+
+
+def _code_system(url: str, title: str, concepts: dict[str, tuple[str, str]]) -> Json:
+    return _entry(code_system(_id("code system", url), url, title, concepts))
 
 
 def _entry(resource: Json) -> Json:
@@ -73,36 +107,49 @@ def _reference(id_: str) -> Json:
     return {"reference": f"urn:uuid:{id_}"}
 
 
-def _chart(
-    chart: Chart, muscles: Mapping[str, Muscle], sites: dict[str, tuple[str, str]]
-) -> list[Json]:
-    """Build the resources of one chart; the sites it needs are added to ``sites``."""
+def _chart(chart: Chart, muscles: Mapping[str, Muscle], used: _Used) -> list[Json]:
+    """Build the resources of one chart; the codes it needs are added to ``used``."""
     patient = _patient(chart)
     resources = [patient]
-    gone = chart.withdrawn
     for chain in sorted(chart.every_chain, key=lambda chain: chain.session.when):
-        session, left = chain.current(), gone.get(chain.session.id)
-        by_station: dict[StationKey, list[str]] = {}
-        for reading, standing in _readings(chain, session):
-            status = "entered-in-error" if left else standing
-            code, name = site(reading, muscles)
-            sites[code] = (name, f"Muscle group and side: {name}.")
-            ids = by_station.setdefault(reading.station, [])
-            own = _id("observation", session.id, *_names(reading.station), str(len(ids)))
-            ids.append(own)
-            head = {"resourceType": "Observation", "id": own, "status": status}
-            issued = _issued(chain, reading.station)
-            about = {"subject": _reference(patient["id"]), **({"issued": issued} if issued else {})}
-            resources.append(
-                {**head, **about, **observation(reading, session, chart.patient, muscles)}
-            )
-        resources += _provenances(chain, by_station, patient["id"])
-        if left:
-            resources.append(_withdrawal(left, session, by_station, patient["id"]))
-    for event, resource in events_of(chart, muscles, sites):
+        resources += _session(chain, chart, muscles, used, _reference(patient["id"]))
+    for event, resource in events_of(chart, muscles, used.sites):
         own = {"id": _id("event", patient["id"], event.id), "subject": _reference(patient["id"])}
         resources.append({**resource, **own})
     return resources
+
+
+def _session(
+    chain: Chain, chart: Chart, muscles: Mapping[str, Muscle], used: _Used, patient: Json
+) -> Iterator[Json]:
+    """Build the resources of one session; ``patient`` refers to the patient."""
+    session, left = chain.current(), chart.withdrawn.get(chain.session.id)
+    subject: Json = {"subject": patient}
+    whole, part = whole_session(session), _id("conditions", session.id)
+    if whole:
+        status = "entered-in-error" if left else "completed"
+        yield {"resourceType": "Procedure", "id": part, "status": status, **subject, **whole}
+        subject["partOf"] = [_reference(part)]
+    by_station: dict[StationKey, list[str]] = {}
+    for reading, standing in _readings(chain, session):
+        code, name = site(reading, muscles)
+        used.sites[code] = (name, f"Muscle group and side: {name}.")
+        if reference := reference_of(reading, session, chart.patient, muscles):
+            used.references[reference_code(reference)] = reference_words(reference)
+        ids = by_station.setdefault(reading.station, [])
+        own = _id("observation", session.id, *_names(reading.station), str(len(ids)))
+        ids.append(own)
+        status = "entered-in-error" if left else standing
+        head = {"resourceType": "Observation", "id": own, "status": status, **subject}
+        issued = _issued(chain, reading.station)
+        about = {"issued": issued} if issued else {}
+        yield {**head, **about, **observation(reading, session, reference, muscles)}
+    everything = _all([*([part] if whole else []), *joined.from_iterable(by_station.values())]) or [
+        patient
+    ]
+    yield from _provenances(chain, by_station, everything)
+    if left:
+        yield _withdrawal(left, session, everything)
 
 
 def _readings(chain: Chain, session: Session) -> Iterator[tuple[Reading, str]]:
@@ -141,14 +188,13 @@ def _instant(at: str) -> str:
 
 
 def _provenances(
-    chain: Chain, by_station: Mapping[StationKey, list[str]], patient: str
+    chain: Chain, by_station: Mapping[StationKey, list[str]], everything: list[Json]
 ) -> Iterator[Json]:
-    """Who signed the session, and who amended what of it why."""
+    """Who signed the session, which is everything, and who amended what of it why."""
     session, seal = chain.session, chain.session.seal
-    everything = [own for station in by_station for own in by_station[station]]
     root = _id("session", session.id)
     author, at, hash_ = (seal.author, seal.at, seal.hash) if seal else ("", "", "")
-    first = _provenance(root, everything or [patient], author, at, session)
+    first = _provenance(root, everything, author, at, session)
     first["activity"] = {"text": f"session closed and signed ({session.source})"}
     first["entity"] = [_document("source", hash_, "the session as it was signed")]
     yield first
@@ -156,8 +202,8 @@ def _provenances(
     names |= {a.hash: f"the amendment by {text(a.author)} of {a.at}" for a in chain.amendments}
     for amendment in chain.amendments:
         own = _id("amendment", session.id, amendment.hash)
-        touched = [o for s in by_station for o in by_station[s] if s in amendment.stations]
-        later = _provenance(own, touched or [patient], amendment.author, amendment.at, session)
+        touched = _all(o for s in by_station for o in by_station[s] if s in amendment.stations)
+        later = _provenance(own, touched or everything, amendment.author, amendment.at, session)
         later["activity"] = {"text": "conflict settled" if amendment.settles else "amendment"}
         later["reason"] = [{"text": text(amendment.reason) or "not stated"}]
         later["entity"] = [
@@ -170,30 +216,31 @@ def _provenances(
         yield later
 
 
-def _withdrawal(
-    left: Transfer, session: Session, by_station: Mapping[StationKey, list[str]], patient: str
-) -> Json:
+def _withdrawal(left: Transfer, session: Session, everything: list[Json]) -> Json:
     """Who withdrew a session, or moved it to another chart, and why."""
-    everything = [own for station in by_station for own in by_station[station]]
     own = _id("transfer", session.id, left.hash)
-    last = _provenance(own, everything or [patient], left.author, left.at, session)
+    last = _provenance(own, everything, left.author, left.at, session)
     last["activity"] = {"text": f"session {left.words}"}
     last["reason"] = [{"text": text(left.reason) or "not stated"}]
     last["entity"] = [_document("source", left.hash, "the withdrawal as it was signed")]
     return last
 
 
-def _provenance(id_: str, targets: Iterable[str], author: str, at: str, session: Session) -> Json:
+def _all(ids: Iterable[str]) -> list[Json]:
+    return [_reference(id_) for id_ in ids]
+
+
+def _provenance(id_: str, targets: list[Json], author: str, at: str, session: Session) -> Json:
     role = standard(ROLE, "author", "Author")
     return {
         "resourceType": "Provenance",
         "id": id_,
-        "target": [_reference(target) for target in targets],
+        "target": targets,
         "occurredDateTime": session.when.isoformat(timespec="seconds"),
         "recorded": _instant(at) or session.when.isoformat(timespec="seconds"),
         "agent": [
             {
-                "type": {"coding": [role], "text": "Author"},
+                "type": concept(role),
                 "who": {"display": text(author) or "not stated"},
             }
         ],

@@ -2,15 +2,18 @@
 
 No code of LOINC or SNOMED CT is used: none was found for the angles and the grade of this
 scale (absence not proven), and none is made up. A clinic that has a mapping adds it behind the
-export. Local codes are in three systems, named by URNs:
+export. Local codes are in three systems, and identifiers in two more, named by URNs:
 
-``urn:limbscribe:codes``     what is measured, how, why a value is absent, and what was done
-``urn:limbscribe:sites``     muscle group and side in one code, e.g. soleus-left
-``urn:limbscribe:patient``   identifier of a patient: the clinic's pseudonym
-``urn:limbscribe:sha-256``   identifier of a signed document: its hash
+``urn:limbscribe:codes``       what is measured, how, why a value is absent, and what was done
+``urn:limbscribe:sites``       muscle group and side in one code, e.g. soleus-left
+``urn:limbscribe:references``  people of whom a reference range was published, with its source
+``urn:limbscribe:patient``     identifier of a patient: the clinic's pseudonym
+``urn:limbscribe:sha-256``     identifier of a signed document: its hash
 
-Each bundle carries the first two as CodeSystem resources with a definition of every code it
-may use. R4 has no element for the side of the body, hence the codes of the second.
+Each bundle carries the first three as CodeSystem resources with a definition of every code it
+may use: what would be the same in every Observation is said there, once. So a concept has a
+text only where that says more than the display of its code. R4 has no element for the side of
+the body, hence the codes of the second.
 """
 
 from __future__ import annotations
@@ -27,6 +30,7 @@ Json = dict[str, Any]
 
 CODES = "urn:limbscribe:codes"
 SITES = "urn:limbscribe:sites"
+REFERENCES = "urn:limbscribe:references"
 PATIENT = "urn:limbscribe:patient"
 SHA_256 = "urn:limbscribe:sha-256"
 
@@ -42,6 +46,10 @@ LOCAL: dict[str, tuple[str, str]] = {
         "Fast and slow passive stretch of one muscle group",
         "Tardieu scale, form with two angles (Boyd and Graham 1999): one muscle group on one"
         " side, stretched at V3 or V2, and slowly (V1).",
+    ),
+    "session": (
+        "Session of fast and slow passive stretch",
+        "One visit: what was so while all of its stations were measured is in the note.",
     ),
     "r1": (
         "Angle of catch, as read",
@@ -60,8 +68,9 @@ LOCAL: dict[str, tuple[str, str]] = {
     "r2-stretch": ("Slow passive range, stretch angle", "r2 on the same axis as r1-stretch."),
     "gap": (
         "Gap, R2 - R1",
-        "r2-stretch minus r1-stretch, derived from the two. Without a catch it is undefined,"
-        " which is not 0.",
+        "r2-stretch minus r1-stretch, derived from the two and not read. Without a catch it is"
+        " undefined, which is not 0. It can shrink because r2 got worse, so read it with r1 and"
+        " r2.",
     ),
     "quality": (
         "Quality of muscle reaction",
@@ -114,8 +123,14 @@ LOCAL: dict[str, tuple[str, str]] = {
 
 
 def coded(code: str, text: str = "") -> Json:
-    """Build a CodeableConcept of the local system; without a text it is the display."""
-    return {"coding": [coding(code)], "text": text or LOCAL[code][0]}
+    """Build a CodeableConcept of the local system, with a text that is not its display."""
+    return concept(coding(code), text)
+
+
+def concept(coding: Json, text: str = "") -> Json:
+    """Build a CodeableConcept of a coding; a text that only repeats the display is left out."""
+    more = {} if text in ("", coding["display"]) else {"text": text}
+    return {"coding": [coding], **more}
 
 
 def coding(code: str) -> Json:

@@ -20,7 +20,7 @@ from ...chart.chart import Chart, Event
 from ...chart.events import KINDS, NEXT_DATE, STRUCK, day_of, kind_words, struck
 from ...tardieu.muscles import Muscle
 from ...tardieu.reading import Side
-from .codes import SITES, coded
+from .codes import SITES, coded, concept, standard
 from .station import text
 
 Json = dict[str, Any]
@@ -116,7 +116,7 @@ def _place(
     display = words[0].upper() + words[1:]
     what = "Muscle group and side" if muscle and side else "Muscle group" if muscle else "Side"
     sites.setdefault(code, (display, f"{what}: {display}."))
-    return {"coding": [{"system": SITES, "code": code, "display": display}], "text": display}
+    return concept(standard(SITES, code, display))
 
 
 def _notes(event: Event, reason: str | None) -> Iterator[str]:

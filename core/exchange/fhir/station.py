@@ -11,12 +11,22 @@ from typing import Any
 
 from ...chart.patient import Patient, reference_for
 from ...chart.session import Conditions, Session
-from ...tardieu.measured import STATES, State, fast_state, slow_state
+from ...tardieu.measured import State, fast_state, slow_state
 from ...tardieu.muscles import Muscle
 from ...tardieu.reading import NOT_TESTED, Reading
 from ...tardieu.reference import Reference
 from ...text import visible
-from .codes import ABSENT, CATEGORY, LOCAL, SITES, coded, coding, quantity, standard
+from .codes import (
+    ABSENT,
+    CATEGORY,
+    LOCAL,
+    REFERENCES,
+    SITES,
+    coded,
+    concept,
+    quantity,
+    standard,
+)
 
 Json = dict[str, Any]
 
@@ -42,18 +52,20 @@ def site(reading: Reading, muscles: Mapping[str, Muscle]) -> tuple[str, str]:
 
 
 def observation(
-    reading: Reading, session: Session, patient: Patient, muscles: Mapping[str, Muscle]
+    reading: Reading,
+    session: Session,
+    reference: Reference | None,
+    muscles: Mapping[str, Muscle],
 ) -> Json:
     """Build the Observation, without what depends on the bundle: id, status, subject and issued."""
     code, name = site(reading, muscles)
-    exam = {"coding": [standard(CATEGORY, "exam", "Exam")], "text": "Exam"}
     resource: Json = {
-        "category": [exam],
+        "category": [concept(standard(CATEGORY, "exam", "Exam"))],
         "code": coded("spasticity-station"),
         "effectiveDateTime": session.when.isoformat(timespec="seconds"),
-        "bodySite": {"coding": [{"system": SITES, "code": code, "display": name}], "text": name},
+        "bodySite": concept(standard(SITES, code, name)),
         "method": _method(reading, session.conditions),
-        "component": list(_components(reading, _reference(reading, session, patient, muscles))),
+        "component": list(_components(reading, reference)),
     }
     performers = [{"display": words} for words in _performers(session)]
     if performers:
@@ -61,7 +73,7 @@ def observation(
     if (reading.r1, reading.r2, reading.quality) == (None, None, None):
         state = slow_state(reading) if fast_state(reading) != "no-catch" else "no-catch"
         resource["dataAbsentReason"] = _absent(state, reading)
-    notes = [{"text": words} for words in map(text, _notes(reading, session)) if words]
+    notes = [{"text": words} for words in map(text, _notes(reading)) if words]
     if notes:
         resource["note"] = notes
     return resource
@@ -85,10 +97,9 @@ def _method(reading: Reading, conditions: Conditions) -> Json:
     sign = "" if scale.slope == 1 else "-"
     words = (
         f"{LOCAL[code][0]}; angle scale {scale.id} (stretch angle = {sign}angle + "
-        f"{scale.offset} deg); {reading.posture or 'position not stated'}; fast stretch at "
-        f"{reading.fast_velocity} for R1, slow stretch at V1 for R2"
+        f"{scale.offset} deg); {reading.posture or 'position not stated'}"
     )
-    return {"coding": [coding(code)], "text": text(words)}
+    return coded(code, text(words))
 
 
 def _components(reading: Reading, reference: Reference | None) -> Iterator[Json]:
@@ -128,37 +139,51 @@ def _angle(code: str, value: int | None, state: State, reading: Reading) -> Json
 
 def _absent(state: State, reading: Reading) -> Json:
     """Say why a value is absent: our code, and the published one that fits."""
-    local: str = state
-    words = STATES[state]
+    local, words = str(state), ""
     if state == "not-tested":
         reason = reading.not_tested if reading.not_tested in NOT_TESTED else "other"
-        local = f"not-tested-{reason}"
-        words = f"not tested: {reading.not_tested_note or NOT_TESTED[reason]}"
-    return {"coding": [coding(local), standard(ABSENT, *_STANDARD[state])], "text": text(words)}
+        note = text(reading.not_tested_note)
+        local, words = f"not-tested-{reason}", f"not tested: {note}" if note else ""
+    concept = coded(local, words)
+    return {**concept, "coding": [*concept["coding"], standard(ABSENT, *_STANDARD[state])]}
 
 
-def _reference(
+def reference_of(
     reading: Reading, session: Session, patient: Patient, muscles: Mapping[str, Muscle]
 ) -> Reference | None:
+    """Find the reference range of a reading, None when there is none."""
     found = reference_for(patient, muscles.get(reading.muscle), session.when)
     return found if isinstance(found, Reference) else None
+
+
+def reference_code(reference: Reference) -> str:
+    """Name the people and the motion of a reference by a code."""
+    ages = f"{reference.age_from}-{reference.age_to}"
+    kind = reference.kind.replace(" ", "-")
+    return f"{reference.motion}-{kind}-{reference.sex}-{ages}"
+
+
+def reference_words(reference: Reference) -> tuple[str, str]:
+    """Say of which people a reference is; and how and where it was published."""
+    people = "both sexes" if reference.sex == "any" else reference.sex
+    words = f"healthy people, ages {reference.age_from} to {reference.age_to}, {people}"
+    definition = (
+        f"{words}; {reference.kind_words}, {reference.position}; {reference.source}; "
+        f"{reference.verified}"
+    )
+    return text(words), text(definition)
 
 
 def _range(reference: Reference) -> Json:
     """Build a published value of healthy people; its ends only where they were published."""
     ends = {"low": reference.low, "high": reference.high}
     spread = "" if reference.sd is None else f", SD {reference.sd:g} deg"
-    people = "both sexes" if reference.sex == "any" else reference.sex
-    words = (
-        f"healthy people, ages {reference.age_from} to {reference.age_to}, {people}: mean "
-        f"{reference.mean:g} deg{spread}; {reference.kind_words}, {reference.position}; "
-        f"{reference.source}; {reference.verified}"
-    )
+    people = standard(REFERENCES, reference_code(reference), reference_words(reference)[0])
     return {
         **{name: quantity(end, "deg") for name, end in ends.items() if end is not None},
-        "appliesTo": [{"text": people}],
+        "appliesTo": [concept(people)],
         "age": {"low": _years(reference.age_from), "high": _years(reference.age_to)},
-        "text": text(words),
+        "text": f"mean {reference.mean:g} deg{spread}",
     }
 
 
@@ -166,13 +191,8 @@ def _years(years: int) -> Json:
     return {**quantity(years, "a"), "unit": "years"}
 
 
-def _notes(reading: Reading, session: Session) -> Iterator[str]:
+def _notes(reading: Reading) -> Iterator[str]:
     yield reading.comment
-    if reading.gap is not None:
-        yield (
-            f"Gap {reading.gap} deg: derived as R2 - R1 towards more stretch, not read. It can "
-            "shrink because R2 got worse, so read it with R1 and R2."
-        )
     for name, tries in (("fast", reading.r1_tries), ("slow", reading.r2_tries)):
         if len(tries) > 1:
             shown = ", ".join("no catch" if each is None else str(each) for each in tries)
@@ -181,9 +201,21 @@ def _notes(reading: Reading, session: Session) -> Iterator[str]:
         yield f"Check, {flag.level}: {flag.text}"
     for override in reading.overrides:
         yield f"Overridden ({override.rule}): {override.reason}"
-    conditions = "; ".join(_conditions(session.conditions))
-    if conditions:
-        yield f"Conditions of the session: {conditions}"
+
+
+def whole_session(session: Session) -> Json | None:
+    """Build the Procedure that says what was so during all of a session; None for nothing.
+
+    Its Observations are parts of it. Without what depends on the bundle: id, status and subject.
+    """
+    conditions = text("; ".join(_conditions(session.conditions)))
+    if not conditions:
+        return None
+    return {
+        "code": coded("session"),
+        "performedDateTime": session.when.isoformat(timespec="seconds"),
+        "note": [{"text": f"Conditions of the session: {conditions}"}],
+    }
 
 
 def _conditions(conditions: Conditions) -> Iterator[str]:

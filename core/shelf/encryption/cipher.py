@@ -6,7 +6,8 @@ the others stay readable::
     MAGIC, 16 random bytes, then for each 1024 bytes: nonce (12), ciphertext, tag (16)
 
 A journal is kept line by line, ``base64(nonce, ciphertext, tag)`` and a line break, so that a
-line can be appended and a torn one is seen. Every seal is AES-256-GCM with a fresh random
+line can be appended and a torn one is seen; so is the index, whose lines have no order and all
+have the number 0. Every seal is AES-256-GCM with a fresh random
 nonce, over a label as well: form, what the file is and whose (the chart's id), the write, the
 number of the block or line, and whether it is the last block. So nothing can be moved to
 another place. With random nonces one key is good for 2^32 seals; a clinic that saves a
@@ -26,7 +27,7 @@ from cryptography.exceptions import InvalidTag, UnsupportedAlgorithm
 from cryptography.hazmat.primitives.ciphers.aead import AESGCM
 from cryptography.hazmat.primitives.kdf.scrypt import Scrypt
 
-from ..codec import BLOCK, GAP, MAGIC, NONCE, TAG, WRITE, Locked, Place, is_journal
+from ..codec import BLOCK, GAP, INDEX, MAGIC, NONCE, TAG, WRITE, Locked, Place, in_lines
 from ..places import DISCARDED
 from .key import ShelfKey, key_file_stamp, key_id_in
 
@@ -135,11 +136,12 @@ class Sealed:
 
     def encode(self, place: Place, data: bytes) -> bytes:
         """The content, sealed."""
-        if not is_journal(place):
+        if not in_lines(place):
             return self._blocks(_labels(place)[0], data)
         *lines, rest = data.split(b"\n")
-        kept = [self.line(place, n, line + b"\n") for n, line in enumerate(lines)]
-        return b"".join(kept) + (self.line(place, len(lines), rest) if rest else b"")
+        numbered = place != (INDEX,)
+        kept = [self.line(place, n * numbered, line + b"\n") for n, line in enumerate(lines)]
+        return b"".join(kept) + (self.line(place, len(lines) * numbered, rest) if rest else b"")
 
     def line(self, place: Place, number: int, line: bytes) -> bytes:
         """One line of a journal, sealed by itself."""
@@ -154,7 +156,7 @@ class Sealed:
 
     def intact(self, place: Place, data: bytes) -> bool:
         """Whether every seal holds; a last line that was never finished is passed over."""
-        if is_journal(place):
+        if in_lines(place):
             data = data[: data.rfind(b"\n") + 1]
         return all(holds for _, holds in self._pieces(place, data))
 
@@ -165,8 +167,8 @@ class Sealed:
     def _pieces(self, place: Place, data: bytes) -> Generator[tuple[bytes, bool]]:
         """The content piece by piece, and whether each is as it was sealed."""
         labels = _labels(place)
-        if is_journal(place):
-            yield from self._opened_lines(labels, data)
+        if in_lines(place):
+            yield from self._opened_lines(labels, data, place != (INDEX,))
         else:
             yield from self._opened_blocks(labels[0], data)
 
@@ -198,13 +200,15 @@ class Sealed:
                 yield text, True
             yield GAP * max(1, len(piece) - _MORE if text is None else 1), False
 
-    def _opened_lines(self, labels: tuple[str, ...], data: bytes) -> Generator[tuple[bytes, bool]]:
+    def _opened_lines(
+        self, labels: tuple[str, ...], data: bytes, numbered: bool
+    ) -> Generator[tuple[bytes, bool]]:
         *lines, rest = data.split(b"\n")
         for n, line in enumerate(lines):
-            text = self._opened_line(labels, n, line)
+            text = self._opened_line(labels, n * numbered, line)
             yield (GAP if text is None else text) + b"\n", text is not None
         if rest:
-            text = self._opened_line(labels, len(lines), rest)
+            text = self._opened_line(labels, len(lines) * numbered, rest)
             yield GAP * len(rest) if text is None else text, text is not None
 
     def _opened_line(self, labels: tuple[str, ...], number: int, line: bytes) -> bytes | None:

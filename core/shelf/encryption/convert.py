@@ -19,9 +19,8 @@ from ... import disk
 from ...chart.ids import AMENDING_SUFFIX, CHART_SUFFIX, JOURNAL_SUFFIX, chart_id_of
 from ...errors import ChartLocked, NotSaved, ShelfError, reason
 from .. import files
-from ..codec import AS_KEPT, PLAIN, Codec, Place
+from ..codec import AS_KEPT, INDEX, PLAIN, Codec, Place
 from ..files import Folder
-from ..index import INDEX
 from ..lock import held
 from ..maintenance.verify import kind_of_file, verify_all
 from ..places import ASIDE, CODES_LOCK, TREE, aside_name, has_folder, maintaining, sum_in_name

@@ -34,8 +34,7 @@ from ..encryption.key import FORMER_KEY_FILE, KEY_FILE
 from ..files import Folder
 from ..places import ASIDE, DISCARDED, has_folder
 from ..tombstones import ERASED, Graveyard, parse_tombstones, read_tombstones
-from .erase import code_in
-from .flaws import KINDS, chart_in, flaw, kind_of
+from .flaws import KINDS, chart_in, flaw, flaw_and_code, kind_of
 
 if TYPE_CHECKING:
     from ..encryption.key import ShelfKey
@@ -343,16 +342,15 @@ def _head(head: bytes) -> tuple[str, int]:
 def _member(name: str, offset: int, data: bytes, codec: Codec) -> Member:
     kind = kind_of(name)
     place = tuple(name.split("/"))
-    content = b""
+    code = ""
     if codec is not AS_KEPT or kind == "key":
         content = data if kind == "key" else codec.decode(place, data)
-        what = flaw(name, kind, content, codec)
+        what, code = flaw_and_code(name, kind, content, codec)
     else:
         sound = kind in ("aside", "discarded") or looks_sealed(place, data)
         what = "" if sound else "it has not the form of an encrypted file"
     if what:
         raise NotWhole(f"{name}: {what}")
-    code = code_in(content) if kind == "charts" and content else ""
     return Member(name, kind, offset, len(data), hashlib.sha256(data).hexdigest(), code)
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 from ...chart.amendment import amendment_from_doc, linked
 from ...chart.chart import (
@@ -13,16 +15,17 @@ from ...chart.chart import (
     readable,
 )
 from ...chart.details import details_from_doc
-from ...chart.document import TABLES, Contents, TooNew, read_contents, render
+from ...chart.document import TABLES, Contents, Json, TooNew, read_contents, render
 from ...chart.ids import CHART_SUFFIX
 from ...chart.links import in_written_order
 from ...chart.patient import patient_from_doc
 from ...chart.session import Session, seal_holds
 from ...chart.transfer import transfer_from_doc
+from ...chart.unread import Unread
 from ...text import visible
 
 BACKUP = "restore the file from a backup"
-_BUILDERS = {
+_BUILDERS: dict[str, Callable[[Json], Any]] = {
     "patient": patient_from_doc,
     "details": details_from_doc,
     "sessions": closed_session_from_doc,
@@ -52,10 +55,17 @@ class ShelfFinding:
 
 def chart_findings(where: str, data: bytes, chart: str) -> list[ShelfFinding]:
     """What is wrong with the bytes of the file of one chart; ``chart`` is its id."""
+    return findings_and_code(where, data, chart)[0]
+
+
+def findings_and_code(where: str, data: bytes, chart: str) -> tuple[list[ShelfFinding], str]:
+    """The same, and the patient code in the file as it was made, "" when it cannot be read."""
     try:
-        return findings_of(where, data, read_contents(data, chart))
+        contents = read_contents(data, chart, on_demand=True)
     except TooNew as error:
-        return [too_new(where, error)]
+        return [too_new(where, error)], ""
+    patients, _ = readable(contents, "patient", patient_from_doc)
+    return findings_of(where, data, contents), patients[0].code if patients else ""
 
 
 def too_new(where: str, error: TooNew) -> ShelfFinding:
@@ -76,36 +86,45 @@ def findings_of(where: str, data: bytes, contents: Contents) -> list[ShelfFindin
         findings.append(
             ShelfFinding(where, "it is not in the form in which it was written", BACKUP)
         )
+    records: dict[str, list[Any]] = {}
     for name in TABLES:
-        _, damaged = readable(contents, name, _BUILDERS[name])
+        unread = _understood if name == "sessions" else None
+        records[name], damaged = readable(contents, name, _BUILDERS[name], unread)
         findings += [ShelfFinding(f"{where}, {name} {n}", what, BACKUP) for n, what in damaged]
     if not contents.tables.get("patient"):
         findings.append(ShelfFinding(f"{where}, patient", "the document is missing", BACKUP))
-    return findings + _chain(where, contents)
+    return findings + _chain(where, contents, records)
 
 
-def _chain(where: str, contents: Contents) -> list[ShelfFinding]:
+def _understood(waiting: Unread) -> Session:
+    """Read all of a session whose sum and signature hold, and let go of it again."""
+    waiting.whole()
+    return waiting.session()
+
+
+def _chain(where: str, contents: Contents, records: dict[str, list[Any]]) -> list[ShelfFinding]:
     """Signatures, and whether what each document names as before it is there.
 
     Not covered: the loss of the newest document alone, see links.py.
     """
-    found, _ = readable(contents, "sessions", closed_session_from_doc)
-    sessions = in_chain_order(found)
+    sessions = in_chain_order(records["sessions"])
     findings: list[ShelfFinding] = []
     parent = ""
     for session in sessions:
         spot = f"{where}, session {session.id} of {session.date_words}"
-        if not seal_holds(session):
+        if not session.is_unread and not seal_holds(session):
             findings.append(ShelfFinding(spot, "it is not what was signed", BACKUP))
         if _parent(session) != parent:
             findings.append(ShelfFinding(spot, "the session closed before it is missing", BACKUP))
         parent = session.seal.hash if session.seal else ""
-    amendments, _ = readable(contents, "amendments", amendment_from_doc)
-    amendments = linked(sessions, amendments)
-    details, _ = readable(contents, "details", details_from_doc)
-    transfers, _ = readable(contents, "transfers", transfer_from_doc)
-    written = in_written_order(contents.tables, [session.id for session in sessions])
-    between = findings_between(contents, sessions, amendments, details, transfers, written)
+    between = findings_between(
+        contents,
+        sessions,
+        linked(sessions, records["amendments"]),
+        records["details"],
+        records["transfers"],
+        in_written_order(contents.tables, [session.id for session in sessions]),
+    )
     return findings + [ShelfFinding(f"{where}{spot}", what, BACKUP) for spot, what in between]
 
 

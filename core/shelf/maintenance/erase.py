@@ -16,8 +16,8 @@ from ...chart.ids import CHART_SUFFIX
 from ...chart.patient import patient_from_doc
 from ...errors import ChartLocked, ShelfError
 from .. import files
+from ..codec import INDEX
 from ..files import Folder
-from ..index import INDEX
 from ..lock import held
 from ..places import ASIDE, DISCARDED, has_folder, maintaining
 from ..tombstones import (

@@ -13,7 +13,7 @@ from ..journal import decode_lines
 from ..opened import header_of
 from ..places import sum_in_name
 from ..tombstones import parse_tombstones
-from .chart_findings import chart_findings
+from .chart_findings import findings_and_code
 
 _HEX = "[0-9a-f]{32}"
 KINDS = {
@@ -39,11 +39,15 @@ def chart_in(name: str) -> str:
 
 def flaw(name: str, kind: str, data: bytes, codec: Codec) -> str:
     """Why the content of a file is not sound, "" when it is."""
-    return _FLAWS[kind](name, data, codec)
+    return flaw_and_code(name, kind, data, codec)[0]
 
 
-def _chart_flaw(name: str, data: bytes, _: Codec) -> str:
-    return next((str(finding.what) for finding in chart_findings(name, data, chart_in(name))), "")
+def flaw_and_code(name: str, kind: str, data: bytes, codec: Codec) -> tuple[str, str]:
+    """The same, and the patient code in a chart, which is read once for both; else ""."""
+    if kind != "charts":
+        return _FLAWS[kind](name, data, codec), ""
+    findings, code = findings_and_code(name, data, chart_in(name))
+    return next((finding.what for finding in findings), ""), code
 
 
 def _journal_flaw(name: str, data: bytes, _: Codec) -> str:
@@ -77,7 +81,6 @@ def _key_flaw(_: str, data: bytes, __: Codec) -> str:
 
 
 _FLAWS: dict[str, Callable[[str, bytes, Codec], str]] = {
-    "charts": _chart_flaw,
     "journals": _journal_flaw,
     "aside": _aside_flaw,
     "discarded": _aside_flaw,

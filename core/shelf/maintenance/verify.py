@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import stat
 from collections import Counter
+from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -15,8 +16,9 @@ from ...chart.document import NotWhole, TooNew, read_contents
 from ...chart.ids import AMENDING_SUFFIX, CHART_SUFFIX, JOURNAL_SUFFIX, chart_id_of
 from ...disk import Found
 from ...errors import ShelfError, reason
+from ...parallel import in_order
 from .. import files
-from ..codec import AS_KEPT, PLAIN, Codec, Place, looks_sealed
+from ..codec import AS_KEPT, INDEX, PLAIN, Codec, Place, looks_sealed
 from ..encryption.key import (
     FORMER_KEY_FILE,
     FORMER_SPARE,
@@ -28,7 +30,7 @@ from ..encryption.key import (
     parse,
 )
 from ..files import Folder
-from ..index import INDEX, Stamp, parse_index, stamp_of, summary_of
+from ..index import Stamp, parse_index, stamp_of, summary_of
 from ..journal import decode_lines
 from ..opened import header_of
 from ..places import (
@@ -48,7 +50,7 @@ from .chart_findings import BACKUP, ShelfFinding, findings_of, too_new
 if TYPE_CHECKING:
     from ..encryption.key import ShelfKey
 
-_REMAKE = "delete it; it is made anew from the charts"
+_REMAKE = "open the list of patients: it is made anew from the charts"
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +81,7 @@ _COUNTED = (
 class _Look:
     """What one look at a shelf has seen so far."""
 
-    counts: Counter[str] = field(default_factory=lambda: Counter(dict.fromkeys(_COUNTED, 0)))
+    counts: Counter[str] = field(default_factory=Counter[str])
     charts: dict[str, tuple[Stamp, ChartEntry]] = field(
         default_factory=dict[str, tuple[Stamp, ChartEntry]]
     )
@@ -87,9 +89,17 @@ class _Look:
         default_factory=dict[str, tuple[Stamp, ChartEntry]]
     )
     tombstones: tuple[Tombstone, ...] = ()
-    key: ShelfKey | None = None
     key_files: dict[str, bytes] = field(default_factory=dict[str, bytes])
     closed: int = 0
+
+    def add(self, other: _Look) -> None:
+        """Add what another look, at other files, has seen."""
+        self.counts.update(other.counts)
+        self.charts.update(other.charts)
+        self.index.update(other.index)
+        self.tombstones += other.tombstones
+        self.key_files.update(other.key_files)
+        self.closed += other.closed
 
 
 def verify(folder: Path, key: ShelfKey | None = None) -> tuple[ShelfFinding, ...]:
@@ -105,7 +115,7 @@ def verify_all(folder: Path, key: ShelfKey | None = None) -> Verified:
         key: that of an encrypted shelf; without it only the form of its files is looked at.
     """
     root = Folder(folder.absolute(), codec=_codec(folder, key))
-    look = _Look(key=key)
+    look = _Look()
     findings: list[ShelfFinding] = []
     places: tuple[tuple[str, ...], ...] = ((), *TREE, *ASIDE)
     for parts in places:
@@ -115,8 +125,7 @@ def verify_all(folder: Path, key: ShelfKey | None = None) -> Verified:
             if parts in ASIDE and not has_folder(root, parts):
                 continue  # made when something is set aside
             findings += _folder_mode(inner, where)
-            for found in sorted(files.listing(inner), key=lambda found: found.name):
-                findings += _entry(inner, parts, found, look)
+            findings += _entries(inner, parts, look)
         except ShelfError as error:
             findings.append(ShelfFinding(where, str(error), "see there"))
             break
@@ -126,7 +135,24 @@ def verify_all(folder: Path, key: ShelfKey | None = None) -> Verified:
                     where, f"cannot be read: {reason(error)}", "open the shelf once, or restore"
                 )
             )
-    return Verified((*findings, *_together(look)), dict(look.counts), look.closed)
+    counts = {name: look.counts[name] for name in _COUNTED}
+    return Verified((*findings, *_together(look, key)), counts, look.closed)
+
+
+def _entries(folder: Folder, parts: tuple[str, ...], look: _Look) -> list[ShelfFinding]:
+    """What is wrong with the files of one folder; many are looked at by several processes."""
+
+    def one(found: Found) -> tuple[list[ShelfFinding], _Look]:
+        own = _Look()
+        return _entry(folder, parts, found, own), own
+
+    findings: list[ShelfFinding] = []
+    listed = sorted(files.listing(folder), key=lambda found: found.name)
+    with closing(in_order(one, listed)) as looked_at:
+        for wrong, own in looked_at:
+            findings += wrong
+            look.add(own)
+    return findings
 
 
 def _codec(folder: Path, key: ShelfKey | None) -> Codec:
@@ -137,7 +163,7 @@ def _codec(folder: Path, key: ShelfKey | None) -> Codec:
     return Sealed(key)
 
 
-def _together(look: _Look) -> list[ShelfFinding]:
+def _together(look: _Look, key: ShelfKey | None) -> list[ShelfFinding]:
     """What only shows when the files are compared: the index, equal codes, erased charts."""
     findings: list[ShelfFinding] = []
     for chart_id, row in look.index.items():
@@ -145,7 +171,7 @@ def _together(look: _Look) -> list[ShelfFinding]:
         if there[0] == row[0] and there != row:
             what = f"its line of the chart {chart_id} is not what the chart says"
             findings.append(ShelfFinding(INDEX, what, _REMAKE))
-    findings += _key_files(look)
+    findings += _key_files(look.key_files, key)
     codes: dict[str, str] = {}
     for chart_id, (_, entry) in look.charts.items():
         where = f"charts/{chart_id}{CHART_SUFFIX}"
@@ -245,7 +271,7 @@ def kind_of_file(parts: tuple[str, ...], found: Found) -> str:
 def _index(where: str, data: bytes, look: _Look) -> list[ShelfFinding]:
     try:
         look.index = parse_index(data)
-    except (NotWhole, TypeError, IndexError, KeyError) as error:
+    except NotWhole as error:
         return [ShelfFinding(where, str(error), _REMAKE)]
     return []
 
@@ -260,15 +286,14 @@ def _erased(where: str, data: bytes, look: _Look) -> list[ShelfFinding]:
     return []
 
 
-def _key_files(look: _Look) -> list[ShelfFinding]:
+def _key_files(held: dict[str, bytes], key: ShelfKey | None) -> list[ShelfFinding]:
     """What is wrong with the files that hold the key of an encrypted shelf."""
-    held = look.key_files
     if not held:
         return []
     former = not (KEY_FILE in held or SPARE in held or held.get(FORMER_KEY_FILE) == NOTE)
     name, spare = (FORMER_KEY_FILE, FORMER_SPARE) if former else (KEY_FILE, SPARE)
     mend = "open the shelf with its passphrase, or put back the one of a backup"
-    flaws = {n: _key_file_flaw(held.get(n), look.key) for n in (name, spare)}
+    flaws = {n: _key_file_flaw(held.get(n), key) for n in (name, spare)}
     findings = [ShelfFinding(n, what, mend) for n, what in flaws.items() if what]
     made_anew = "open the shelf with its passphrase: it is made anew"
     if not findings and held[name] != held[spare]:
@@ -349,7 +374,7 @@ def _chart_file(where: str, found: Found, data: bytes, look: _Look) -> list[Shel
     look.counts["charts"] += 1
     chart_id = found.name.removesuffix(CHART_SUFFIX)
     try:
-        contents = read_contents(data, chart_id)
+        contents = read_contents(data, chart_id, on_demand=True)
     except TooNew as error:
         return [too_new(where, error)]
     for name, table in contents.tables.items():

@@ -10,6 +10,7 @@ import json
 import random
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import datetime
 from itertools import count
 from pathlib import Path
@@ -20,9 +21,11 @@ from fhir.resources.R4B.bundle import Bundle
 from limbscribe.core.chart.chart import Event
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.exchange.fhir.bundle import fhir_bundle
-from limbscribe.core.exchange.fhir.codes import ABSENT, CODES, LOCAL, SITES, UCUM
+from limbscribe.core.exchange.fhir.codes import ABSENT, CODES, LOCAL, REFERENCES, SITES, UCUM
+from limbscribe.core.exchange.fhir.station import reference_code, reference_words
 from limbscribe.core.exchange.json_export import render
 from limbscribe.core.shelf import Shelf
+from limbscribe.core.tardieu.reference import shipped_references
 
 from tests.support.exported import MUSCLES, reading, session
 from tests.support.random_sessions import TEXTS, sessions
@@ -138,7 +141,7 @@ def station(bundle: Json, site: str, date: str = "2026-03-02") -> Json:
         each
         for each in of(bundle, "Observation")
         if "component" in each
-        and each["bodySite"]["text"] == site
+        and each["bodySite"]["coding"][0]["display"] == site
         and each["effectiveDateTime"].startswith(date)
     ]
     return found
@@ -149,6 +152,11 @@ def component(observation: Json, code: str) -> Json:
         each for each in observation["component"] if each["code"]["coding"][0]["code"] == code
     ]
     return found
+
+
+def partOf(observation: Json) -> list[str]:  # noqa: N802 - as FHIR calls it
+    """What an Observation is a part of."""
+    return [part["reference"] for part in observation["partOf"]]
 
 
 def why(element: Json) -> tuple[str, str]:
@@ -184,7 +192,7 @@ def test_a_station_with_everything(bundle: Json) -> None:
         "RC (recorder)",
         "GO (read the angles)",
     ]
-    for words in ("Goniometer", "angle scale neutral-zero", "supine, hip and knee", "V3 for R1"):
+    for words in ("Goniometer", "angle scale neutral-zero", "supine, hip and knee"):
         assert words in found["method"]["text"]
     deg = {"unit": "deg", "system": UCUM, "code": "deg"}
     assert component(found, "r1")["valueQuantity"] == {"value": -15, **deg}
@@ -192,11 +200,14 @@ def test_a_station_with_everything(bundle: Json) -> None:
     assert component(found, "gap")["valueQuantity"] == {"value": 15, **deg}
     assert component(found, "quality")["valueInteger"] == 3
     assert component(found, "clonus")["valueQuantity"]["code"] == "s"
-    assert component(found, "fast-velocity")["valueCodeableConcept"]["text"] == "V3"
+    fast = component(found, "fast-velocity")["valueCodeableConcept"]
+    assert [coding["display"] for coding in fast["coding"]] == ["V3"]
     notes = [note["text"] for note in found["note"]]
     assert '=1+1; "so",\nund über' in notes
-    assert any(note.startswith("Gap 15 deg: derived as R2 - R1") for note in notes)
-    assert "90 min since the last dose" in notes[-1]
+    [whole] = [p for p in of(bundle, "Procedure") if f"urn:uuid:{p['id']}" in partOf(found)]
+    assert whole["code"]["coding"][0]["code"] == "session"
+    assert "90 min since the last dose" in whole["note"][0]["text"]
+    assert not any("last dose" in note for note in notes), "said once for all of the session"
 
 
 def test_angles_on_another_scale_carry_the_stretch_angle_too(bundle: Json) -> None:
@@ -228,15 +239,47 @@ def test_the_reference_range_tells_its_people_and_its_source(bundle: Json) -> No
     elbow = component(station(bundle, "Left elbow flexors", "2026-04-07"), "r2-stretch")
     [shown] = elbow["referenceRange"]
     assert "low" not in shown, "no range of people was published, so none is made up"
-    for words in ("ages", "female", "mean", "deg", "motion", "Macedo and Magee 2009"):
-        assert words in shown["text"], shown["text"]
-    assert shown["age"]["low"]["code"] == "a"
-    second = [
-        o for o in of(bundle, "Observation") if "wrist" in o.get("bodySite", {}).get("text", "")
+    assert re.fullmatch(r"mean [0-9.]+ deg(, SD [0-9.]+ deg)?", shown["text"])
+    [people] = [concept["coding"][0] for concept in shown["appliesTo"]]
+    [source] = [
+        concept["definition"]
+        for system in of(bundle, "CodeSystem")
+        for concept in system["concept"]
+        if system["url"] == people["system"] and concept["code"] == people["code"]
     ]
+    for words in ("ages", "female", "motion", "Macedo and Magee 2009"):
+        assert words in source, source
+    assert shown["age"]["low"]["code"] == "a"
+    second = [o for o in of(bundle, "Observation") if "wrist" in json.dumps(o.get("bodySite", ""))]
     assert second
     for other in second:  # neither year of birth nor sex is stated
         assert "referenceRange" not in component(other, "r2-stretch")
+
+
+def test_no_two_references_have_one_code() -> None:
+    found: dict[str, set[str]] = {}
+    for each in shipped_references():
+        found.setdefault(reference_code(each), set()).add(reference_words(each)[1])
+    assert len(found) > 50
+    assert all(len(definitions) == 1 for definitions in found.values())
+
+
+def test_no_long_text_is_in_two_observations_of_a_session(tmp_path: Path) -> None:
+    """What is said of all stations, or of all patients, stands in one place of the bundle."""
+    shelf = Shelf(tmp_path / "made")
+    angles = {"r1": -15, "r2": 0, "quality": 2}
+    stations = [reading("soleus", **angles), reading("gastrocnemius", **angles)]
+    taken = session("s", "2026-03-02T09:30:00+01:00", *stations)
+    patients = [Patient(f"P-{n}", 1985, "female") for n in range(3)]
+    visits = {each.code: [replace(taken, id=f"s-{each.code}")] for each in patients}
+    shelf.create_all(patients, "RC", "2026-04-08T10:00:00+02:00", visits)
+    bundle = made(shelf)
+    seen: set[str] = set()
+    for each in of(bundle, "Observation"):
+        own = {t for part in parts(each) for t in part.values() if isinstance(t, str)}
+        long = {t for t in own if len(t) > 60 and not t.startswith(("urn:", "http", "Goniometer;"))}
+        assert not long & seen, long & seen
+        seen |= long
 
 
 def test_what_was_let_stand_is_told(bundle: Json) -> None:
@@ -274,7 +317,7 @@ def test_provenance_of_sessions_and_amendments(shelf: Shelf, bundle: Json) -> No
     assert seal is not None
     assert first["entity"][0]["what"]["identifier"]["value"] == seal.hash
     assert (first["agent"][0]["who"]["display"], first["recorded"]) == (seal.author, seal.at)
-    assert len(first["target"]) == 6, "every station of the session, the withdrawn one too"
+    assert len(first["target"]) == 1 + 6, "its conditions, and every station, withdrawn or not"
     [amendment] = [p for p in found if p.get("reason") == [{"text": "misheard"}]][:1]
     roles = {e["role"]: e["what"]["identifier"]["value"] for e in amendment["entity"]}
     assert roles["revision"] == seal.hash
@@ -368,7 +411,7 @@ def test_an_injection_is_a_procedure_whose_dose_is_text_only(bundle: Json) -> No
         "code": {"coding": [code], "text": "botulinum toxin"},
         "subject": {"reference": f"urn:uuid:{patient['id']}"},
         "performedDateTime": "2026-03-09",
-        "bodySite": [{"coding": [place], "text": "Left soleus"}],
+        "bodySite": [{"coding": [place]}],
         "note": [{"text": "product A, 50 units"}],
     }
     dosed = [part for part in parts(bundle) if part.keys() & {"dosage", "dose", "doseQuantity"}]
@@ -395,10 +438,10 @@ def test_a_change_of_medication_is_an_observation(bundle: Json) -> None:
 def test_a_struck_event_is_entered_in_error_with_the_reason(bundle: Json) -> None:
     found = event(bundle, "cast-on")
     assert found["status"] == "entered-in-error"
-    assert found["bodySite"][0]["text"] == "Left side"
+    assert found["bodySite"][0]["coding"][0]["display"] == "Left side"
     assert found["note"] == [{"text": "Struck: other patient"}]
     kinds = [e["resource"]["resourceType"] for e in bundle["entry"]]
-    assert (kinds.count("Procedure"), kinds.count("ServiceRequest")) == (3, 1)
+    assert (kinds.count("Procedure"), kinds.count("ServiceRequest")) == (3 + 1, 1)
 
 
 def test_events_as_no_form_would_take_them_are_still_valid(tmp_path: Path) -> None:
@@ -420,8 +463,8 @@ def test_events_as_no_form_would_take_them_are_still_valid(tmp_path: Path) -> No
 
 
 def test_every_local_code_has_a_definition_and_no_other_system_is_used(bundle: Json) -> None:
-    codes, sites = of(bundle, "CodeSystem")
-    assert (codes["url"], sites["url"]) == (CODES, SITES)
+    codes, sites, references = of(bundle, "CodeSystem")
+    assert (codes["url"], sites["url"], references["url"]) == (CODES, SITES, REFERENCES)
     assert {concept["code"] for concept in codes["concept"]} == set(LOCAL)
     assert all(len(concept["definition"]) > 3 for concept in codes["concept"])
     text = json.dumps(bundle).casefold()

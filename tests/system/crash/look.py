@@ -18,6 +18,7 @@ from limbscribe.core.shelf.encryption.codec_of import codec_of
 from limbscribe.core.shelf.encryption.key import ShelfKey
 from limbscribe.core.shelf.encryption.switch import are_left_over
 from limbscribe.core.shelf.files import Folder
+from limbscribe.core.shelf.index import TORN
 from limbscribe.core.shelf.journal import decode_lines
 from limbscribe.core.shelf.maintenance.backup import check_backup, key_file_in
 from limbscribe.core.shelf.maintenance.erase import code_in
@@ -32,6 +33,7 @@ Items = frozenset[Item]
 MENDED = (
     "left behind by a dead writer",
     "the line is damaged or was never finished",
+    TORN,  # of the index
     "cannot be read: the file is missing",
     "the erasing of the chart",
     "a restore is under way or was interrupted",

@@ -22,6 +22,7 @@ from limbscribe.core.chart.session import Session
 from limbscribe.core.errors import AlreadyClosed, NotSaved
 from limbscribe.core.shelf import OpenSession, Shelf
 from limbscribe.core.shelf.encryption import convert
+from limbscribe.core.shelf.index import TORN
 from limbscribe.core.shelf.maintenance.backup import check_backup
 from limbscribe.core.shelf.opened_amendment import OpenAmendment
 from limbscribe.core.tardieu.angles import AngleScale
@@ -276,7 +277,7 @@ def chain() -> tuple[Op, ...]:
             frozenset([item("details", CODE, DETAILS.id)]),
         ),
         Op("event", lambda b: b.shelf.add_event(b.chart, EVENT), event_item(CODE, EVENT)),
-        Op("index anew", lambda b: Shelf(b.folder).charts()),
+        Op("list, which adds a line to the index", lambda b: Shelf(b.folder).charts()),
         Op("start a second", lambda b: b.start("s2"), frozenset([item("open", CODE, "s2")])),
         appending("s2", 0, R1, "accept in the second"),
         Op(
@@ -361,6 +362,13 @@ def apart() -> tuple[Op, ...]:
         Op("resume a torn journal", lambda b: b.resume(), after="accept an undo", setup=_tear),
         Op("resume what is closed", _resume_closed, after="close", setup=_put_journal_back),
         Op(
+            "list over a torn index, which is made anew",
+            lambda b: Shelf(b.folder).charts(),
+            after="event",
+            setup=_tear_index,
+            broken=TORN,
+        ),
+        Op(
             "set a broken chart aside",
             Bench.set_aside,
             frozenset([chart_aside_item(CODE)]),
@@ -394,6 +402,11 @@ def _tear(folder: Path, _: Path) -> None:
     journal = next((folder / SHELF / "journals").glob("*.journal"))
     with journal.open("ab") as file:
         file.write(b'{"entry":{"op":"set","fie')
+
+
+def _tear_index(folder: Path, _: Path) -> None:
+    with (folder / SHELF / "index.json").open("ab") as file:
+        file.write(b'{"charts":{"')
 
 
 def _put_journal_back(folder: Path, before: Path) -> None:

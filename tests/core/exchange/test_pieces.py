@@ -1,0 +1,103 @@
+"""Rows read by pieces that were read before say what parse_row() says of them."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator
+from datetime import UTC, datetime
+
+import pytest
+from limbscribe.core.exchange import import_pieces
+from limbscribe.core.exchange.csv_rows import COLUMNS, CsvRow, columns_for, session_rows
+from limbscribe.core.exchange.import_pieces import RowReader
+from limbscribe.core.exchange.import_row import ParsedRow, Refused, parse_row
+from limbscribe.core.exchange.import_spill import Spill
+
+from tests.support.exported import MUSCLES
+from tests.support.random_sessions import TEXTS, sessions
+
+NOW = datetime(2026, 6, 1, 12, tzinfo=UTC)
+ODD = (
+    "",
+    "0",
+    "-5",
+    "5",
+    "99",
+    "1_0",
+    "left",
+    "up",
+    "V2",
+    "2026-02-30",
+    "pain",
+    "other: cast",
+    *TEXTS,
+)
+
+
+def rows(chance: random.Random, spoilt: float) -> Iterator[CsvRow]:
+    """Rows of sessions, each three times, some of their cells exchanged for others."""
+    made = list(sessions(chance, 12))
+    columns = (*columns_for(made), "born", "sex")
+    details = [("", ""), ("1961", ""), ("1961-04", "female")]
+    found = [
+        (*row, *chance.choice(details)) for one in made for row in session_rows("G-1", one, columns)
+    ] * 3
+    chance.shuffle(found)
+    for line, row in enumerate(found, 2):
+        cells = [chance.choice(ODD) if chance.random() < spoilt else cell for cell in row]
+        yield CsvRow(line, tuple(cells[: chance.choice((len(cells),) * 30 + (5,))]), columns)
+
+
+@pytest.mark.parametrize("spoilt", [0.0, 0.02, 0.2])
+@pytest.mark.parametrize("seed", range(4))
+def test_each_row_means_what_it_means_by_itself(
+    seed: int, spoilt: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(import_pieces, "_MOST", (2000, 3)[seed % 2])
+    read_in_full: list[CsvRow] = []
+
+    def counted(row: CsvRow, *more: object) -> ParsedRow | Refused:
+        read_in_full.append(row)
+        return parse_row(row, *more)
+
+    monkeypatch.setattr(import_pieces, "parse_row", counted)
+    reader, given = RowReader(MUSCLES, NOW), list(rows(random.Random(seed), spoilt))
+    for row in given:
+        assert reader.read(row) == parse_row(row, MUSCLES, NOW)
+    if not spoilt and seed % 2 == 0:
+        assert len(read_in_full) < len(given) * 0.85
+
+
+@pytest.mark.parametrize("missing", ["scale", "fast_velocity"])
+def test_what_may_be_left_out_without_values_may_not_with_them(missing: str) -> None:
+    reader = RowReader(MUSCLES, NOW)
+    head = dict.fromkeys(COLUMNS, "") | {"patient": "G-1", "date": "2026-01-05", "side": "left"}
+    head["muscle"] = "soleus"
+    bare = head | {"not_tested": "pain"}
+    full = head | {
+        "scale": "neutral-zero",
+        "fast_velocity": "V3",
+        "r1": "5",
+        "r2": "9",
+        "quality": "2",
+    }
+    for cells in (bare, full, full | {missing: ""}, bare | {"r2": "9"}, head, full):
+        row = CsvRow(2, tuple(cells.values()))
+        assert reader.read(row) == parse_row(row, MUSCLES, NOW)
+
+
+@pytest.mark.parametrize("sealed", [False, True])
+def test_what_was_read_comes_back_as_it_was(sealed: bool) -> None:
+    spill = Spill(sealed)
+    kept: dict[int, ParsedRow] = {}
+    for row in rows(random.Random(5), 0.01):
+        parsed = parse_row(row, MUSCLES, NOW)
+        if isinstance(parsed, ParsedRow):
+            kept[spill.put(row, parsed=parsed)] = parsed
+        else:
+            assert spill.get(spill.put(row, parsed.reason)) == (row, parsed.reason)
+    assert len(kept) > 50
+    for place, parsed in reversed(kept.items()):
+        assert spill.visit(place) == parsed.visit
+        assert spill.parsed(place, parsed.visit, MUSCLES) == parsed
+        assert spill.get(place) == (parsed.row, "")
