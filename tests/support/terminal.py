@@ -39,8 +39,11 @@ PROGRAM = (sys.executable, "-m", "limbscribe.tui")
 PASSED_ON = ("PATH", "HOME", "COVERAGE_")
 """Beginnings of the names of variables that the program gets from us."""
 
-REST_S = 0.2
-"""How long a person looks at a screen at least; keys typed sooner may be dropped."""
+LOOK_S = 0.05
+"""s between two looks at whether the program is at rest; it looks at the line more often."""
+
+LOOKS = 3
+"""Looks in a row that must find it at rest; keys typed sooner may be dropped."""
 
 PATIENCE_S = 120.0
 """How long to wait for what must come; so long that also a busy machine gets there."""
@@ -105,6 +108,12 @@ class Terminal:
         while self.read(seconds) or not _all_asleep(self.pid):
             assert time.monotonic() < end, f"never at rest:\n{self.text()}"
 
+    def rest(self) -> None:
+        """Take in what comes until a key that is typed is taken, also on a busy machine."""
+        looks = 0
+        while looks < LOOKS:
+            looks = 0 if self.read(LOOK_S) or not _all_asleep(self.pid) else looks + 1
+
     _entered = False
 
     def send(self, script: str) -> None:
@@ -130,9 +139,9 @@ class Terminal:
         """
         end = time.monotonic() + seconds
         while time.monotonic() < end:
-            self.read()
+            self.read(0.01)
             if words in self.text():
-                self.read(REST_S)
+                self.rest()
                 return self.text()
         raise AssertionError(f"{words!r} did not come:\n{self.text()}")
 

@@ -7,6 +7,7 @@ import re
 import time
 from pathlib import Path
 
+import pytest
 from limbscribe.core.entry.state import SLOW_ENOUGH_S
 
 from tests.support.terminal import Terminal
@@ -37,6 +38,7 @@ def angle(value: int, presign: bool) -> str:
     return f"{sign}{abs(value)}"
 
 
+@pytest.mark.deep
 def test_a_whole_session_with_one_slip(tmp_path: Path):
     environment = {"HOME": str(tmp_path), "XDG_DATA_HOME": str(tmp_path / "data")}
     terminal = Terminal("drill", environment=environment)
