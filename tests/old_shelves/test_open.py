@@ -198,7 +198,13 @@ def test_the_recovery_key_gives_a_new_passphrase(old: Old):
     assert run(folder, "export", passphrase=old.passphrase("encrypted")).code == 1
 
 
-@pytest.mark.parametrize("name", SEALED)
+@pytest.mark.parametrize(
+    "name",
+    [
+        name if name in ("encrypted", "scrypt") else pytest.param(name, marks=pytest.mark.deep)
+        for name in SEALED
+    ],
+)
 def test_another_passphrase_and_another_recovery_key_are_refused(old: Old, name: str):
     folder = old.shelf(name)
     before = files_of(folder)

@@ -125,7 +125,7 @@ class Terminal:
         for part in re.split("(?<=<enter>)(?=<enter>)", script):
             if self._entered and part.startswith("<enter>"):
                 self.settle(0.05)
-                time.sleep(2 * SLOW_ENOUGH_S)
+                time.sleep(1.2 * SLOW_ENOUGH_S)
             self._entered = part.endswith("<enter>")
             for name, code in KEYS.items():
                 part = part.replace(name, code)
