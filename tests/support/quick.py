@@ -31,7 +31,7 @@ def in_memory(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
 
 @pytest.fixture
 def quick_looks(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Nobody is misled by what comes too soon, so the looks at the terminal may be close."""
+    """Nobody types here, so the looks at the terminal may follow each other at once."""
     monkeypatch.setattr(typeahead, "LOOK_S", 0.001)
     monkeypatch.setattr(app, "LOOK_S", 0.001)
 

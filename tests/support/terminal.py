@@ -99,20 +99,19 @@ class Terminal:
             self._stream.feed(data)
         return count
 
-    def settle(self, seconds: float = 0.3) -> None:
+    def settle(self, seconds: float = 0.3, looks: int = 1) -> None:
         """Take in what comes until it is quiet for a while and everything below us sleeps.
 
         Quiet alone says little: on a busy machine a program waits for its turn as well.
         """
-        end = time.monotonic() + PATIENCE_S
-        while self.read(seconds) or not _all_asleep(self.pid):
+        end, quiet = time.monotonic() + PATIENCE_S, 0
+        while quiet < looks:
             assert time.monotonic() < end, f"never at rest:\n{self.text()}"
+            quiet = 0 if self.read(seconds) or not _all_asleep(self.pid) else quiet + 1
 
     def rest(self) -> None:
         """Take in what comes until a key that is typed is taken, also on a busy machine."""
-        looks = 0
-        while looks < LOOKS:
-            looks = 0 if self.read(LOOK_S) or not _all_asleep(self.pid) else looks + 1
+        self.settle(LOOK_S, LOOKS)
 
     _entered = False
 

@@ -14,9 +14,7 @@ from limbscribe.core.problem import LONGEST_QUOTE, Problem, cut_quotes
 from limbscribe.core.shelf import Shelf
 from limbscribe.tui.terminal.crash import FIRST_PLACES, LAST_PLACES, places
 
-from tests.support.run import Run, own_world, run
-
-__all__ = ["own_world", "run"]
+from tests.support.run import Run
 
 
 @pytest.fixture

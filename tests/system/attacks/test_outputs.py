@@ -16,9 +16,7 @@ import pytest
 from limbscribe.core.outside import SHELF_FOLDERS, OnShelf, write_new, write_over
 from limbscribe.core.shelf.places import TREE
 
-from tests.support.run import Run, own_world, run
-
-__all__ = ["own_world", "run"]
+from tests.support.run import Run
 
 CODE = "DEMO-01"
 COMMANDS = {
