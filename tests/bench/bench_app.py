@@ -23,7 +23,7 @@ from limbscribe.core.chart.session import sealed, session_to_doc
 from limbscribe.core.shelf import Shelf
 from limbscribe.demo.clinic import OPEN_CODE, build_demo
 
-from tests.support.terminal import REST_S, Terminal, shelf_args
+from tests.support.terminal import Terminal, shelf_args
 
 from .bench_shelf import AT, session
 
@@ -101,7 +101,7 @@ def _two_steps(shelf: Path) -> tuple[float, float]:
     terminal = Terminal("enter", OPEN_CODE, *shelf_args(shelf))
     _until(terminal, "to go on")
     asked = time.perf_counter()
-    terminal.read(REST_S)  # a person reads the question; what is typed sooner is dropped
+    terminal.rest()  # a person reads the question; what is typed sooner is dropped
     answered = time.perf_counter()
     terminal.send(f"{OPEN_CODE[-3:]}<enter>")
     _until(terminal, "of 24 done")

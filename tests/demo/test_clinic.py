@@ -41,15 +41,8 @@ OTHER_POSTURES = {("DEMO-02", "hip-adductors", "supine, hip straight, knee 90")}
 
 
 @pytest.fixture(scope="module")
-def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    made = tmp_path_factory.mktemp("demo") / "shelf"
-    build_demo(made)
-    return made
-
-
-@pytest.fixture(scope="module")
-def charts(folder: Path) -> dict[str, Chart]:
-    shelf = Shelf(folder)
+def charts(demo_shelf: Path) -> dict[str, Chart]:
+    shelf = Shelf(demo_shelf)
     return {entry.code: shelf.load(entry.id) for entry in shelf.charts()}
 
 
@@ -78,16 +71,16 @@ def typed_to_the_end(chart: Chart) -> tuple[EntryState, list[object]]:
 # The shelf ------------------------------------------------------------------------------
 
 
-def test_what_is_on_the_shelf(folder, charts):
+def test_what_is_on_the_shelf(demo_shelf, charts):
     sessions = {code: len(chart.sessions) for code, chart in charts.items()}
     assert sessions == {"DEMO-01": 6, "DEMO-02": 5, "DEMO-03": 5, "DEMO-04": 2}
     assert sum(1 for _ in readings(charts)) == 280
-    opened = [entry.code for entry in Shelf(folder).charts() if entry.open_since]
+    opened = [entry.code for entry in Shelf(demo_shelf).charts() if entry.open_since]
     assert opened == [OPEN_CODE]
 
 
-def test_every_chart_is_sound(folder, charts):
-    assert verify(folder) == ()
+def test_every_chart_is_sound(demo_shelf, charts):
+    assert verify(demo_shelf) == ()
     for chart in charts.values():
         assert chart.problems == ()
         assert all(seal_holds(session) for session in chart.sessions)
@@ -101,10 +94,9 @@ def test_the_patients_are_those_of_the_file(charts):
     assert all(patient.diagnosis and patient.height_cm for patient in demo_patients())
 
 
-def test_importing_the_readings_again_adds_nothing(tmp_path):
-    build_demo(tmp_path)
+def test_importing_the_readings_again_adds_nothing(demo_copy):
     data = (DATA / "readings.csv").read_bytes()
-    again = import_csv(data, "readings.csv", Shelf(tmp_path), ImportRules(MUSCLES), STARTED)
+    again = import_csv(data, "readings.csv", Shelf(demo_copy), ImportRules(MUSCLES), STARTED)
     assert isinstance(again, Outcome)
     assert (again.rows, again.already, again.stored, len(again.refused)) == (280, 280, 0, 0)
 
@@ -239,9 +231,8 @@ def test_the_child_went_through_the_checklist_in_order(charts):
 # The open session -----------------------------------------------------------------------
 
 
-def test_the_open_session_can_be_resumed_half_way(tmp_path):
-    build_demo(tmp_path)
-    shelf = Shelf(tmp_path)
+def test_the_open_session_can_be_resumed_half_way(demo_copy):
+    shelf = Shelf(demo_copy)
     chart = shelf.load(shelf.find(OPEN_CODE) or "")
     opened = shelf.resume(chart.id, "TT")
     try:

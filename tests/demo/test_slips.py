@@ -106,7 +106,7 @@ def test_readings_to_a_step_tell_more_slips_and_stay_inside_the_joint():
         assert read.r2[0] % 5 == 0
         assert ends[0] <= read.r2[0] <= ends[1]
         assert abs(read.r2[0] - value) <= 5
-    fine, rough = simulate(3, 3), simulate(3, 3, reading_step=5)
+    fine, rough = simulate(2, 3), simulate(2, 3, reading_step=5)
     near = rough.share("row", beyond=False)
     assert near is not None
     assert near > 0.9, "a neighbouring unit is no multiple of five"

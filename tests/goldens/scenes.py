@@ -26,10 +26,11 @@ from limbscribe.tui.flow import Flow
 from limbscribe.tui.keys.keymap import Keymap
 from limbscribe.tui.kit.context import Context
 from limbscribe.tui.terminal.after import NAME
+from limbscribe.tui.terminal.typeahead import LOOK_S
 from textual import events
 from textual.pilot import Pilot
 
-from tests.support.app import steady
+from tests.support.app import rest, steady
 
 NOW = datetime.fromisoformat("2026-11-25T09:41:00+01:00")
 AT = NOW.isoformat()
@@ -143,10 +144,12 @@ async def _until(pilot: Pilot[int], there: Callable[[], bool], words: str) -> No
     """Wait until a condition holds twice running: a timer that has ended may leave work."""
     held = 0
     for _ in range(TURNS):
-        await pilot.pause()
+        await rest(pilot)
         held = held + 1 if _still() and there() else 0
         if held == 2:
             return
+        if not held:
+            await pilot.pause(LOOK_S)
     raise AssertionError("\n".join([f"{words!r} did not come on the screen:", *_rows(pilot)]))
 
 

@@ -32,6 +32,7 @@ def clinic(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
+@pytest.mark.usefixtures("quick_looks")
 @pytest.mark.parametrize("size", SIZES, ids="{0[0]}x{0[1]}".format)
 @pytest.mark.parametrize("name", SCENES)
 async def test_screen_is_as_it_was(name: str, size: tuple[int, int], clinic: Path, tmp_path: Path):

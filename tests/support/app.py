@@ -120,10 +120,30 @@ def shown(pilot: Pilot[int]) -> list[str]:
     return ["".join(s.text for s in canvas.render_line(y)).rstrip() for y in range(height)]
 
 
+async def rest(pilot: Pilot[int]) -> None:
+    """Wait until every message is taken and what came of it is drawn; no timer is waited for.
+
+    The pilot's own pause() sleeps until the processor is idle, which takes long, and on a busy
+    machine says little.
+    """
+    quiet, front = 0, pilot.app.screen
+    for _ in range(10_000):
+        await pilot.pause(0)
+        before, front = front, pilot.app.screen
+        pumps = (pilot.app, *front.walk_children(with_self=True))
+        ended = pilot.app.return_code is not None  # nobody takes what is left
+        still = front is before and not any(pump.message_queue_size for pump in pumps)
+        quiet = quiet + 1 if still or ended else 0
+        if quiet == 3:  # a message goes from the app to the canvas to the screen
+            return
+    raise AssertionError("the app never comes to rest")
+
+
 async def _taken(pilot: Pilot[int]) -> None:
     """Wait until every key is taken, also those that the type-ahead holds back or drops."""
-    await pilot.pause()
+    await rest(pilot)
     screen = pilot.app.screen
     while isinstance(screen, PaintedScreen) and screen.context.typeahead.waiting:
         await pilot.pause(LOOK_S)
+        await rest(pilot)
         screen = pilot.app.screen

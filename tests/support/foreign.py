@@ -11,6 +11,46 @@ from limbscribe.core.exchange.foreign.mapping import ForeignMap, parse_map
 from tests.support.exported import MUSCLES
 from tests.support.run import Run
 
+MAP = """\
+[file]
+separator = ";"
+[columns]
+patient = "Code"
+date = "Datum"
+muscle = "Muskel"
+side = "Seite"
+quality = "X"
+r1 = "Y"
+r2 = "Endwinkel"
+[letters]
+"X" = "quality"
+"Y" = "r1"
+[fixed]
+fast_velocity = "V3"
+examiner = "AB"
+[date]
+form = "DD.MM.YYYY"
+zone = "Europe/Vienna"
+[numbers]
+decimal = ","
+unit = "Grad"
+blank = ["n.a."]
+no_catch = ["kein"]
+[sides]
+left = ["li"]
+right = ["re"]
+[muscles]
+soleus = ["Sol", "M. soleus"]
+hamstrings = ["Hams"]
+[scales]
+soleus = "plantigrade-90"
+hamstrings = "deficit"
+[grades]
+"2" = ["II"]
+"""
+HEADER = "Code;Datum;Muskel;Seite;X;Y;Endwinkel;Notiz"
+"""An invented clinic's table: its mapping, and the first line of it."""
+
 
 def parsed(text: str) -> ForeignMap | list[str]:
     found = parse_map(text, "m.toml", MUSCLES)

@@ -11,7 +11,9 @@ from pathlib import Path
 import pytest
 from limbscribe.core.shelf.encryption import cipher, keyfile
 from limbscribe.core.shelf.maintenance import erase
+from limbscribe.tui.terminal import typeahead
 
+from . import app
 from .sealed import cheap
 
 
@@ -25,6 +27,13 @@ def in_memory(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
     made = Path(tempfile.mkdtemp(prefix="limbscribe-test-", dir=memory))
     yield made
     shutil.rmtree(made)
+
+
+@pytest.fixture
+def quick_looks(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nobody types here, so the looks at the terminal may follow each other at once."""
+    monkeypatch.setattr(typeahead, "LOOK_S", 0.001)
+    monkeypatch.setattr(app, "LOOK_S", 0.001)
 
 
 @pytest.fixture

@@ -39,8 +39,11 @@ PROGRAM = (sys.executable, "-m", "limbscribe.tui")
 PASSED_ON = ("PATH", "HOME", "COVERAGE_")
 """Beginnings of the names of variables that the program gets from us."""
 
-REST_S = 0.2
-"""How long a person looks at a screen at least; keys typed sooner may be dropped."""
+LOOK_S = 0.05
+"""s between two looks at whether the program is at rest; it looks at the line more often."""
+
+LOOKS = 3
+"""Looks in a row that must find it at rest; keys typed sooner may be dropped."""
 
 PATIENCE_S = 120.0
 """How long to wait for what must come; so long that also a busy machine gets there."""
@@ -96,14 +99,19 @@ class Terminal:
             self._stream.feed(data)
         return count
 
-    def settle(self, seconds: float = 0.3) -> None:
+    def settle(self, seconds: float = 0.3, looks: int = 1) -> None:
         """Take in what comes until it is quiet for a while and everything below us sleeps.
 
         Quiet alone says little: on a busy machine a program waits for its turn as well.
         """
-        end = time.monotonic() + PATIENCE_S
-        while self.read(seconds) or not _all_asleep(self.pid):
+        end, quiet = time.monotonic() + PATIENCE_S, 0
+        while quiet < looks:
             assert time.monotonic() < end, f"never at rest:\n{self.text()}"
+            quiet = 0 if self.read(seconds) or not _all_asleep(self.pid) else quiet + 1
+
+    def rest(self) -> None:
+        """Take in what comes until a key that is typed is taken, also on a busy machine."""
+        self.settle(LOOK_S, LOOKS)
 
     _entered = False
 
@@ -116,7 +124,7 @@ class Terminal:
         for part in re.split("(?<=<enter>)(?=<enter>)", script):
             if self._entered and part.startswith("<enter>"):
                 self.settle(0.05)
-                time.sleep(2 * SLOW_ENOUGH_S)
+                time.sleep(1.2 * SLOW_ENOUGH_S)
             self._entered = part.endswith("<enter>")
             for name, code in KEYS.items():
                 part = part.replace(name, code)
@@ -130,9 +138,9 @@ class Terminal:
         """
         end = time.monotonic() + seconds
         while time.monotonic() < end:
-            self.read()
+            self.read(0.01)
             if words in self.text():
-                self.read(REST_S)
+                self.rest()
                 return self.text()
         raise AssertionError(f"{words!r} did not come:\n{self.text()}")
 

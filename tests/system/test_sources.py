@@ -8,7 +8,6 @@ from pathlib import Path
 import pytest
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.tomlfile import DATA
-from limbscribe.demo.clinic import build_demo
 
 from tests.support.run import Run
 
@@ -44,13 +43,11 @@ def outputs(shelf: Path) -> Iterator[tuple[str, ...]]:
 
 
 def test_nothing_that_is_printed_rests_on_memory(
-    tmp_path: Path, run: Run, monkeypatch: pytest.MonkeyPatch
+    demo_copy: Path, run: Run, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    shelf = tmp_path / "shelf"
-    build_demo(shelf)
-    monkeypatch.setenv("LIMBSCRIBE_SHELF", str(shelf))
+    monkeypatch.setenv("LIMBSCRIBE_SHELF", str(demo_copy))
     printed = 0
-    for command in outputs(shelf):
+    for command in outputs(demo_copy):
         ran = run(*command)
         assert ran.code in (0, 1), (command, ran.err)
         assert unseen_in(ran.out + ran.err) == [], command

@@ -6,6 +6,7 @@ import json
 import os
 import signal
 import subprocess
+from itertools import product
 from pathlib import Path
 
 import pytest
@@ -111,18 +112,26 @@ def test_signals_leave_the_terminal_usable(tmp_path: Path, number: int):
     assert b"\x1b[?1049l" in terminal.raw, "the alternate screen was left"
 
 
+SIZES = ((60, 20), (80, 24), (120, 40))
+ENVIRONMENTS = (
+    {"LANG": "C", "LC_ALL": "C"},
+    {"TERM": "linux"},
+    {"NO_COLOR": "1"},
+    {"TERM": "xterm"},
+    {"TERM": "screen"},
+)
+QUICK = tuple(zip(SIZES, ENVIRONMENTS, strict=False))
+"""Every size once; all others, and far more of them, are walked where everything is tried."""
+
+
 @pytest.mark.parametrize(
-    "environment",
+    ("size", "environment"),
     [
-        {"LANG": "C", "LC_ALL": "C"},
-        {"TERM": "xterm"},
-        {"TERM": "linux"},
-        {"NO_COLOR": "1"},
-        {"TERM": "screen"},
+        pytest.param(*both, marks=() if both in QUICK else pytest.mark.deep)
+        for both in product(SIZES, ENVIRONMENTS)
     ],
 )
-@pytest.mark.parametrize("size", [(60, 20), (80, 24), (120, 40)])
-def test_terminals_and_sizes(tmp_path: Path, environment, size):
+def test_terminals_and_sizes(tmp_path: Path, size: tuple[int, int], environment: dict[str, str]):
     columns, lines = size
     plain = "LC_ALL" in environment
     terminal = Terminal(

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from types import ModuleType
+
 import numpy as np
 import pandas
-import pingouin
 import pytest
 from limbscribe.core.agreement.anova import Anova, anova
 from limbscribe.core.agreement.digits import proportion
@@ -12,7 +13,6 @@ from limbscribe.core.agreement.icc import icc
 from limbscribe.core.agreement.kappa import WEIGHTINGS, Kappas
 from limbscribe.core.agreement.limits import LimitsOfAgreement, limits, repeatability
 from limbscribe.core.agreement.study import analyse
-from matplotlib.figure import Figure
 from scipy.stats import ttest_1samp
 from sklearn.metrics import cohen_kappa_score
 from statsmodels.formula.api import ols
@@ -27,9 +27,13 @@ TABLES = size(200, 200, 2000)
 WEIGHTS = {"kappa": None, "kappa_linear": "linear", "kappa_quadratic": "quadratic"}
 
 
-@pytest.fixture(autouse=True)
-def _unrounded() -> None:
+@pytest.fixture(scope="module")
+def pingouin() -> ModuleType:
+    """Pingouin, without rounding; late, since every process collects and few compare."""
+    import pingouin
+
     pingouin.options["round.column.CI95"] = None
+    return pingouin
 
 
 def angles(seed: int) -> list[list[int]]:
@@ -45,7 +49,7 @@ def angles(seed: int) -> list[list[int]]:
     return np.rint(table).astype(int).tolist()
 
 
-def test_icc_and_intervals_are_those_of_pingouin() -> None:
+def test_icc_and_intervals_are_those_of_pingouin(pingouin: ModuleType) -> None:
     compared = 0
     for seed in range(TABLES):
         rows = angles(seed)
@@ -141,7 +145,11 @@ def test_bias_and_sd_are_those_of_statsmodels() -> None:
 
 
 @pytest.mark.parametrize("multiplier", [1.96, 2])
-def test_limits_and_their_intervals_are_those_that_pingouin_draws(multiplier: float) -> None:
+def test_limits_and_their_intervals_are_those_that_pingouin_draws(
+    multiplier: float, pingouin: ModuleType
+) -> None:
+    from matplotlib.figure import Figure
+
     axes = pingouin.plot_blandaltman(
         np.array(A_FIRST), np.array(B_FIRST), agreement=multiplier, ax=Figure().subplots()
     )

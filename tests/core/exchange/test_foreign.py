@@ -9,47 +9,9 @@ from limbscribe.core.exchange.foreign.dates import DateForm, parse_form
 from limbscribe.core.exchange.foreign.mapping import ForeignMap
 from limbscribe.core.exchange.foreign.words import combined_separator, lettered
 
-from tests.support.foreign import exported, imported, parsed, reasons
+from tests.support.foreign import HEADER, MAP, exported, imported, parsed, reasons
 from tests.support.run import Run
 
-MAP = """\
-[file]
-separator = ";"
-[columns]
-patient = "Code"
-date = "Datum"
-muscle = "Muskel"
-side = "Seite"
-quality = "X"
-r1 = "Y"
-r2 = "Endwinkel"
-[letters]
-"X" = "quality"
-"Y" = "r1"
-[fixed]
-fast_velocity = "V3"
-examiner = "AB"
-[date]
-form = "DD.MM.YYYY"
-zone = "Europe/Vienna"
-[numbers]
-decimal = ","
-unit = "Grad"
-blank = ["n.a."]
-no_catch = ["kein"]
-[sides]
-left = ["li"]
-right = ["re"]
-[muscles]
-soleus = ["Sol", "M. soleus"]
-hamstrings = ["Hams"]
-[scales]
-soleus = "plantigrade-90"
-hamstrings = "deficit"
-[grades]
-"2" = ["II"]
-"""
-HEADER = "Code;Datum;Muskel;Seite;X;Y;Endwinkel;Notiz"
 ROW = "K-01;03.07.2025;Sol;li;2;95;85;gut"
 
 

@@ -19,9 +19,8 @@ from limbscribe.core.shelf.maintenance.verify import verify
 from tests.support.exported import MUSCLES, fill, reading, session
 from tests.support.random_sessions import TEXTS, entered, sessions
 from tests.support.run import SET_UP, Run, spoken
-from tests.support.sizes import size
+from tests.support.sizes import and_deep
 
-SESSIONS = size(150, 1000, 10_000)
 A_CHART = 25
 
 
@@ -48,10 +47,11 @@ def shelf_of(folder: Path, charts: dict[str, list[Session]]) -> Shelf:
     return shelf
 
 
-def test_generated_sessions_come_back_as_they_were(run: Run, tmp_path: Path) -> None:
+@pytest.mark.parametrize("number", and_deep(150, 1000, 10_000))
+def test_generated_sessions_come_back_as_they_were(run: Run, tmp_path: Path, number: int) -> None:
     charts = {
-        f"G-{number:04d}": list(sessions(random.Random(number), A_CHART))
-        for number in range(max(1, SESSIONS // A_CHART))
+        f"G-{seed:04d}": list(sessions(random.Random(seed), A_CHART))
+        for seed in range(number // A_CHART)
     }
     data = there_and_back(run, shelf_of(tmp_path / "made", charts))
     rows = list(csv.DictReader(io.StringIO(data.decode(), newline="")))

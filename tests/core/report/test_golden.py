@@ -19,7 +19,6 @@ from limbscribe.core.report.page import Page
 from limbscribe.core.report.page_build import make_page
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.tardieu.muscles import shipped_muscles
-from limbscribe.demo.clinic import build_demo
 from pypdf import PdfReader
 
 from tests.support.reports import long
@@ -55,11 +54,9 @@ LETTERS = (
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Shelf:
+def demo(demo_shelf: Path) -> Shelf:
     """The invented clinic."""
-    folder = tmp_path_factory.mktemp("demo") / "shelf"
-    build_demo(folder)
-    return Shelf(folder)
+    return Shelf(demo_shelf)
 
 
 @pytest.mark.parametrize("name", PAGES)

@@ -23,7 +23,7 @@ from pypdf import PdfReader
 
 from tests.support.pages import Page
 from tests.support.reports import CODE, chart_in, flat, long, report_of
-from tests.support.sizes import size
+from tests.support.sizes import and_deep
 from tests.system.hostile.strings import ATTACKS, hostile_strings, joined
 
 CONTROL = re.compile("[\x00-\x09\x0b-\x1f\x7f-\x9f\u00ad\u200b-\u200f\u2028-\u202e\ud800-\udfff]")
@@ -62,7 +62,9 @@ def test_every_text_of_the_html_is_in_it(kind: str, request: pytest.FixtureReque
         assert squeezed("".join(cells)) in text
 
 
-@pytest.mark.parametrize("size", [0, 1, 12, 24, 30])
+@pytest.mark.parametrize(
+    "size", [0, 30, *(pytest.param(n, marks=pytest.mark.deep) for n in (1, 12, 24))]
+)
 @pytest.mark.parametrize("kind", ["report", "hostile"])
 def test_the_page_is_one_sheet_for_thirty_stations(
     size: int, kind: str, request: pytest.FixtureRequest
@@ -153,8 +155,9 @@ def test_without_a_font_letters_beyond_latin_1_are_escapes(
     assert f"{{nb}}{escaped}" in body(data)
 
 
-def test_hostile_texts_neither_crash_it_nor_come_through(report: Report):
-    texts = [joined(text) for text in hostile_strings(size(150, 150, 20_000), seed=23)]
+@pytest.mark.parametrize("count", and_deep(50, 150, 20_000))
+def test_hostile_texts_neither_crash_it_nor_come_through(report: Report, count: int):
+    texts = [joined(text) for text in hostile_strings(count, seed=23)]
     assert len(texts) > len(ATTACKS)
     made = 0
     for start in range(0, len(texts), 50):

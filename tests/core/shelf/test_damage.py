@@ -15,10 +15,10 @@ from limbscribe.core.chart.session import sealed
 from limbscribe.core.errors import Damaged, ShelfError
 from limbscribe.core.shelf.maintenance.verify import verify
 
-from tests.support.sizes import size
+from tests.support.sizes import and_deep
 
 AT = "2026-03-02T10:40:00+01:00"
-FLIPS = size(60, 400, 4000)
+FLIPS = pytest.mark.parametrize("flips", and_deep(60, 400, 4000))
 
 
 @pytest.fixture
@@ -46,14 +46,17 @@ def spans(data: bytes) -> dict[str, tuple[int, int]]:
     return found
 
 
-def test_every_flip_in_a_chart_is_found_and_the_other_sessions_are_read(shelf, chart_id, full):
+@FLIPS
+def test_every_flip_in_a_chart_is_found_and_the_other_sessions_are_read(
+    shelf, chart_id, full, flips
+):
     good = full.read_bytes()
     whole = shelf.load(chart_id)
     by_id = {s.id: s for s in whole.sessions}
     where = spans(good)
     assert where.keys() == by_id.keys()
     rng = random.Random(7)
-    for _ in range(FLIPS):
+    for _ in range(flips):
         at, bad = flipped(good, rng)
         full.write_bytes(bad)
         assert verify(shelf.folder), at
@@ -135,7 +138,8 @@ def test_the_damaged_patient_is_never_guessed(shelf, chart_id, full):
     assert shelf.find("TEST-2") is None
 
 
-def test_every_flip_in_a_journal_and_the_index_is_found(shelf, chart_id, make):
+@FLIPS
+def test_every_flip_in_a_journal_and_the_index_is_found(shelf, chart_id, make, flips):
     shelf.charts()
     opened = shelf.start(chart_id, make(), "RE")
     for n in range(12):
@@ -144,7 +148,7 @@ def test_every_flip_in_a_journal_and_the_index_is_found(shelf, chart_id, make):
     rng = random.Random(11)
     for path in (shelf.folder / "journals" / f"{chart_id}.journal", shelf.folder / "index.json"):
         good = path.read_bytes()
-        for _ in range(FLIPS):
+        for _ in range(flips):
             at, bad = flipped(good, rng)
             path.write_bytes(bad)
             assert verify(shelf.folder), (path.name, at)

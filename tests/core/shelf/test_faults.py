@@ -25,7 +25,13 @@ from limbscribe.core.shelf.maintenance.verify import verify
 
 AT = "2026-03-02T10:40:00+01:00"
 MOST_CALLS = 400
-CODES = pytest.mark.parametrize("code", [errno.EIO, errno.ENOSPC], ids=["EIO", "ENOSPC"])
+CODES = pytest.mark.parametrize(
+    "code",
+    [
+        pytest.param(errno.EIO, id="EIO"),
+        pytest.param(errno.ENOSPC, id="ENOSPC", marks=pytest.mark.deep),
+    ],
+)
 
 
 def stand_in(patched, fake) -> None:

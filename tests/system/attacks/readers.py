@@ -44,6 +44,7 @@ from limbscribe.core.tardieu.muscles import parse_muscles
 
 from tests.support.app import catalogue
 from tests.support.csv_rows import file_of, line
+from tests.support.foreign import HEADER, MAP
 from tests.support.records import CHECKLISTS, MUSCLES
 
 NOW = datetime.fromisoformat("2026-11-25T09:41:00+01:00")
@@ -134,7 +135,7 @@ def all_readers(clinic: Path) -> dict[str, Reader]:
         "checklist": Reader(
             tuple(checklist_toml(one).encode() for one in CHECKLISTS), _text(_checklist)
         ),
-        "mapping": Reader((MAPPING.encode(),), _text(_mapping)),
+        "mapping": Reader((MAP.encode(),), _text(_mapping)),
         "foreign table": Reader((TABLE.encode(),), _table),
         "readings": Reader((file_of(line(), line(side="right", r1="", quality="0")),), _rows),
         "events": Reader((write_events(loaded),), _events),
@@ -196,7 +197,7 @@ def _mapping(text: str) -> object:
 
 
 def _table(data: bytes) -> object:
-    found = parse_map(MAPPING, "m.toml", MUSCLES)
+    found = parse_map(MAP, "m.toml", MUSCLES)
     assert not isinstance(found, list)
     table = open_table(BytesIO(data), "t.csv", found, MUSCLES)
     return look_at(BytesIO(data), "t.csv"), table if isinstance(table, Problem) else [*table.rows()]
@@ -314,43 +315,9 @@ RATINGS = "target,rater,value\n" + "".join(
     f"T{n},{rater},{20 + n + k}\n" for n in range(6) for k, rater in enumerate("AB")
 )
 
-MAPPING = """\
-[file]
-separator = ";"
-[columns]
-patient = "Code"
-date = "Day"
-muscle = "Muscle"
-side = "Side"
-quality = "X"
-r1 = "Y"
-r2 = "End"
-[letters]
-"X" = "quality"
-"Y" = "r1"
-[fixed]
-fast_velocity = "V3"
-examiner = "AB"
-[date]
-form = "DD.MM.YYYY"
-zone = "Europe/Vienna"
-[numbers]
-decimal = ","
-unit = "deg"
-blank = ["n.a."]
-no_catch = ["none"]
-[sides]
-left = ["le"]
-right = ["ri"]
-[muscles]
-soleus = ["Sol"]
-[scales]
-soleus = "plantigrade-90"
-"""
-
-TABLE = """\
-Code;Day;Muscle;Side;X;Y;End;Note
-K-01;03.07.2025;Sol;le;2;95;85;fine
-K-01;03.07.2025;soleus;ri;2;96,0 deg;85deg;
-K-02;03.01.2026;Sol;le;0;n.a.;80;x
+TABLE = f"""\
+{HEADER}
+K-01;03.07.2025;Sol;li;2;95;85;gut
+K-01;03.07.2025;soleus;re;2;96,0 Grad;85Grad;
+K-02;03.01.2026;Sol;li;0;n.a.;80;x
 """

@@ -16,9 +16,7 @@ from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.tardieu.reading import Side
 
 from tests.support.records import reading, session
-from tests.support.run import Run, own_world, run
-
-__all__ = ["own_world", "run"]
+from tests.support.run import Run
 
 AT = "2026-11-25T09:41:00+01:00"
 

@@ -12,20 +12,16 @@ from pathlib import Path
 import pytest
 from limbscribe.core.problem import LONGEST_QUOTE, Problem, cut_quotes
 from limbscribe.core.shelf import Shelf
-from limbscribe.demo.clinic import build_demo
 from limbscribe.tui.terminal.crash import FIRST_PLACES, LAST_PLACES, places
 
-from tests.support.run import Run, own_world, run
-
-__all__ = ["own_world", "run"]
+from tests.support.run import Run
 
 
 @pytest.fixture
-def table(tmp_path: Path, run: Run) -> Path:
+def table(tmp_path: Path, run: Run, demo_shelf: Path) -> Path:
     """A readings CSV of the invented clinic, with its shelf away."""
-    build_demo(tmp_path / "clinic")
     path = tmp_path / "readings.csv"
-    assert run("export", "--shelf", str(tmp_path / "clinic"), "-o", str(path)).code == 0
+    assert run("export", "--shelf", str(demo_shelf), "-o", str(path)).code == 0
     return path
 
 
@@ -75,7 +71,9 @@ def test_a_fault_a_thousand_frames_deep_is_told_in_forty_lines():
     assert told[FIRST_PLACES] == f"({502 - FIRST_PLACES - LAST_PLACES} more between)"
 
 
-@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGINT])
+@pytest.mark.parametrize(
+    "number", [signal.SIGTERM, pytest.param(signal.SIGINT, marks=pytest.mark.deep)]
+)
 def test_an_import_that_is_ended_says_how_many_charts_are_in(
     number: signal.Signals, table: Path, tmp_path: Path, run: Run
 ):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import signal
 import socket
 import stat
@@ -14,11 +15,8 @@ from pathlib import Path
 import pytest
 from limbscribe.core.outside import SHELF_FOLDERS, OnShelf, write_new, write_over
 from limbscribe.core.shelf.places import TREE
-from limbscribe.demo.clinic import build_demo
 
-from tests.support.run import Run, own_world, run
-
-__all__ = ["own_world", "run"]
+from tests.support.run import Run
 
 CODE = "DEMO-01"
 COMMANDS = {
@@ -32,23 +30,15 @@ COMMANDS = {
 """Every command that writes what it makes to --output; map asks before it writes."""
 
 
-@pytest.fixture(scope="module")
-def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A shelf that every test of this file only reads."""
-    folder = tmp_path_factory.mktemp("clinic") / "shelf"
-    build_demo(folder)
-    return folder
-
-
 @pytest.fixture
-def there(made: Path, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Iterator[Path]:
+def there(demo_shelf: Path, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Iterator[Path]:
     """An empty folder for outputs; the shelf is afterwards as it was before."""
-    monkeypatch.setenv("LIMBSCRIBE_SHELF", str(made))
-    before = bytes_of(made)
+    monkeypatch.setenv("LIMBSCRIBE_SHELF", str(demo_shelf))
+    before = bytes_of(demo_shelf)
     folder = tmp_path / "out"
     folder.mkdir()
     yield folder
-    assert bytes_of(made) == before
+    assert bytes_of(demo_shelf) == before
 
 
 def bytes_of(shelf: Path) -> dict[str, bytes]:
@@ -57,27 +47,27 @@ def bytes_of(shelf: Path) -> dict[str, bytes]:
     return {str(path): path.read_bytes() for path in files if path.is_file()}
 
 
-def on_the_shelf(made: Path, there: Path) -> list[Path]:
+def on_the_shelf(demo_shelf: Path, there: Path) -> list[Path]:
     """Places on a shelf: a chart, new names, through links, and another clinic's shelf."""
-    (there / "door").symlink_to(made / "charts")
+    (there / "door").symlink_to(demo_shelf / "charts")
     other = there / "other"
-    build_demo(other)
-    chart = next((made / "charts").glob("*.json"))
+    shutil.copytree(demo_shelf, other)
+    chart = next((demo_shelf / "charts").glob("*.json"))
     return [
         chart,
-        made / "charts" / "new.csv",
-        made / "new.csv",
-        made / "journals" / "discarded" / "new.csv",
+        demo_shelf / "charts" / "new.csv",
+        demo_shelf / "new.csv",
+        demo_shelf / "journals" / "discarded" / "new.csv",
         there / "door" / "new.csv",
         there / "door" / chart.name,
         other / "charts" / "new.csv",
-        made / "charts" / ".." / "new.csv",
+        demo_shelf / "charts" / ".." / "new.csv",
     ]
 
 
 @pytest.mark.parametrize("name", COMMANDS)
-def test_no_command_writes_onto_a_shelf(name: str, made: Path, there: Path, run: Run):
-    for path in on_the_shelf(made, there):
+def test_no_command_writes_onto_a_shelf(name: str, demo_shelf: Path, there: Path, run: Run):
+    for path in on_the_shelf(demo_shelf, there):
         for force in ((), ("--force",)):
             ran = run(*COMMANDS[name], "-o", str(path), *force)
             assert ran.code == 2, (path, ran)
@@ -85,11 +75,13 @@ def test_no_command_writes_onto_a_shelf(name: str, made: Path, there: Path, run:
             assert "a shelf of charts is there" in ran.err
 
 
-def test_a_mapping_is_refused_a_place_before_anything_is_asked(made: Path, there: Path, run: Run):
+def test_a_mapping_is_refused_a_place_before_anything_is_asked(
+    demo_shelf: Path, there: Path, run: Run
+):
     """By the name it would have by itself too, where the table lies on the shelf."""
     table = there / "t.csv"
     table.write_text("Code;Day\n")
-    for path in on_the_shelf(made, there):
+    for path in on_the_shelf(demo_shelf, there):
         ran = run("map", str(table), "-o", str(path), "--force")
         assert (ran.code, ran.out) == (2, ""), path
         assert "a shelf of charts is there" in ran.err
@@ -98,23 +90,23 @@ def test_a_mapping_is_refused_a_place_before_anything_is_asked(made: Path, there
     assert "names no file" in run("map", str(table), "-o", "").err
 
 
-def test_a_backup_goes_to_no_shelf(made: Path, there: Path, run: Run):
-    for path in on_the_shelf(made, there):
+def test_a_backup_goes_to_no_shelf(demo_shelf: Path, there: Path, run: Run):
+    for path in on_the_shelf(demo_shelf, there):
         ran = run("backup", str(path))
         assert (ran.code, ran.out) == (1, ""), path
         assert "a shelf of charts is there" in ran.err
 
 
 def test_refused_rows_beside_an_input_on_the_shelf_are_told_instead(
-    made: Path, there: Path, run: Run
+    demo_shelf: Path, there: Path, run: Run
 ):
     """They are not lost: each is said with its reason, as where no file can be written."""
-    table = made / "readings.csv"
+    table = demo_shelf / "readings.csv"
     columns = run("export", CODE).out.splitlines()[0]
     table.write_text(f"{columns}\nDEMO-01,2026-13-40{',' * (columns.count(',') - 1)}\n")
     try:
         ran = run("import", str(table))
-        assert not list(made.glob("*.refused*"))
+        assert not list(demo_shelf.glob("*.refused*"))
     finally:
         table.unlink()
     assert ran.code == 1
@@ -214,9 +206,9 @@ def test_an_export_killed_before_its_name_leaves_nothing_for_long(there: Path):
 SWAPS = 10_000 if os.environ.get("LIMBSCRIBE_FULL") else 400
 
 
-def test_a_link_that_changes_meanwhile_never_leads_onto_the_shelf(made: Path, there: Path):
+def test_a_link_that_changes_meanwhile_never_leads_onto_the_shelf(demo_shelf: Path, there: Path):
     """The folder is looked at once it is open, not by its path, so no moment is the right one."""
-    ends, door = (there / "calm", made / "charts"), there / "door"
+    ends, door = (there / "calm", demo_shelf / "charts"), there / "door"
     ends[0].mkdir()
     door.symlink_to(ends[0])
     swap = (

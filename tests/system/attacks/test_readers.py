@@ -6,11 +6,11 @@
 from __future__ import annotations
 
 import random
+import shutil
 import traceback
 from pathlib import Path
 
 import pytest
-from limbscribe.demo.clinic import build_demo
 
 from tests.support.sizes import size
 
@@ -23,10 +23,9 @@ NAMES = (
 
 
 @pytest.fixture(scope="module")
-def readers(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Reader]:
-    folder = tmp_path_factory.mktemp("clinic") / "shelf"
-    build_demo(folder)
-    return all_readers(folder)
+def readers(demo_shelf: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Reader]:
+    folder = tmp_path_factory.mktemp("readers") / "shelf"
+    return all_readers(Path(shutil.copytree(demo_shelf, folder)))
 
 
 def tried(reader: Reader, seeds: range) -> list[str]:

@@ -12,7 +12,6 @@ from pathlib import Path
 import pytest
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.maintenance.verify import verify
-from limbscribe.demo.clinic import build_demo
 
 from tests.support.terminal import PROGRAM, Terminal, shelf_args
 
@@ -56,17 +55,10 @@ COMMANDS = (
 )
 
 
-@pytest.fixture(scope="module")
-def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("clinic") / "shelf"
-    build_demo(folder)
-    return folder
-
-
 @pytest.fixture
-def shelf(made: Path, tmp_path: Path) -> Path:
+def shelf(demo_copy: Path) -> Path:
     """A copy of an invented clinic."""
-    return Path(shutil.copytree(made, tmp_path / "shelf"))
+    return demo_copy
 
 
 def ran(
@@ -124,11 +116,21 @@ def test_the_screens_come_up_and_show_nothing_of_it(variables: dict[str, str], s
     assert verify(shelf) == ()
 
 
-@pytest.mark.parametrize("name", [b"\xff\xfe", ESCAPE, b"x" * 200, b"-rf", b" ", b"a\nb"])
-def test_shelves_and_outputs_may_have_any_name(name: bytes, made: Path, tmp_path: Path):
+MORE_NAMES = (b"\xff\xfe", b"x" * 200, b" ", b"a\nb")
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        ESCAPE,
+        b"-rf",
+        *(pytest.param(name, marks=pytest.mark.deep) for name in MORE_NAMES),
+    ],
+)
+def test_shelves_and_outputs_may_have_any_name(name: bytes, demo_shelf: Path, tmp_path: Path):
     """Names of no letters at all, of escapes, and such that look like options."""
     folder = os.path.join(os.fsencode(tmp_path), name)
-    shutil.copytree(made, os.fsdecode(folder))
+    shutil.copytree(demo_shelf, os.fsdecode(folder))
     for words in COMMANDS[:4]:
         assert is_calm(ran(words, folder)), words
     target = os.path.join(os.fsencode(tmp_path), b"out-" + name[:100])

@@ -13,7 +13,7 @@ from limbscribe.tui import __main__ as program
 from limbscribe.tui.app import LimbscribeApp
 from limbscribe.tui.terminal.crash import places, report_crash
 
-from tests.support.app import desk
+from tests.support.app import desk, rest
 from tests.support.terminal import Terminal, shelf_args
 
 SECRET = "SECRET-COMMENT\x1b]0;x\x07"
@@ -90,7 +90,6 @@ def test_a_screen_that_fails_shows_no_data(tmp_path: Path, patch: str) -> None:
     # Tall, since the places of a fault scroll by and long paths wrap.
     program = (sys.executable, "-c", code)
     terminal = Terminal(*shelf_args(tmp_path / "shelf"), program=program, lines=100)
-    terminal.read(1.0)
     if "paint" not in patch:
         terminal.wait_for("1 patient")
         terminal.send("\x1b[200~abc\x1b[201~" if "pasted" in patch else "n")
@@ -110,7 +109,7 @@ async def test_a_test_still_hears_of_a_failing_screen(
     async def run() -> None:
         async with app.run_test() as pilot:
             app.call_later(fail)
-            await pilot.pause()
+            await rest(pilot)
 
     def fail() -> None:
         raise ValueError("told")

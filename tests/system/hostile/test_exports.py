@@ -34,7 +34,7 @@ from limbscribe.core.tardieu.muscles import Muscle
 from pypdf import PdfReader
 
 from tests.support.records import MUSCLES
-from tests.support.sizes import size
+from tests.support.sizes import and_deep
 
 from .poison import poisoned
 from .strings import ATTACKS, CANARY, clean, hostile_strings, joined
@@ -135,7 +135,10 @@ def _texts(value: object) -> Iterator[str]:
         yield from _texts(each)
 
 
-def test_no_form_lets_anything_through_and_nothing_stored_is_changed(tmp_path: Path) -> None:
+@pytest.mark.parametrize("number", and_deep(400, 600, 100_000))
+def test_no_form_lets_anything_through_and_nothing_stored_is_changed(
+    tmp_path: Path, number: int
+) -> None:
     shelf = Shelf(tmp_path / "shelf")
     texts = source(31)
     given = 0
@@ -148,7 +151,7 @@ def test_no_form_lets_anything_through_and_nothing_stored_is_changed(tmp_path: P
         return next(texts)
 
     turn = 0
-    while given < size(600, 600, 100_000):
+    while given < number:
         chart, put_in = stored(shelf, f"ZZ-{turn}", text)
         for name, shown in documents(chart, NAMES if turn % 2 else dict(MUSCLES)):
             for line in shown:

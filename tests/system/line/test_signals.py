@@ -38,7 +38,14 @@ MODES_OF_A_SHELL = {b"icrnl", b"isig", b"icanon", b"echo"}
 KILLS = size(3, 10, 1000)
 
 
-@pytest.mark.parametrize("number", [signal.SIGHUP, signal.SIGTERM, signal.SIGINT])
+@pytest.mark.parametrize(
+    "number",
+    [
+        signal.SIGTERM,
+        pytest.param(signal.SIGHUP, marks=pytest.mark.deep),
+        pytest.param(signal.SIGINT, marks=pytest.mark.deep),
+    ],
+)
 def test_a_signal_leaves_terminal_and_session_whole(tmp_path: Path, number: int):
     shelf = tmp_path / "shelf"
     make_shelf(shelf)

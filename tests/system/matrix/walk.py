@@ -17,7 +17,7 @@ from limbscribe.tui.screens.events.screen import StrikeForm
 from limbscribe.tui.screens.opening.patient_form import PatientForm
 from limbscribe.tui.screens.setup.screen import SetupScreen
 
-from tests.support.terminal import PATIENCE_S, REST_S, Terminal, shelf_args
+from tests.support.terminal import PATIENCE_S, Terminal, shelf_args
 
 from .cases import Case
 
@@ -141,7 +141,7 @@ class Walk:
         for _ in range(int(100 * PATIENCE_S)):
             self.terminal.read(0.01)
             if any(word in self.terminal.text() for word in any_of):
-                self.terminal.read(REST_S)  # keys typed sooner may be dropped
+                self.terminal.rest()
                 return self.terminal.text()
         raise AssertionError(f"{words!r} did not come:\n{self.terminal.text()}")
 

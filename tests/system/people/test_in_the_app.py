@@ -35,7 +35,7 @@ def words(screen: str) -> str:
     return " ".join(screen.split())
 
 
-@pytest.mark.parametrize("size", [(60, 20), (80, 24)])
+@pytest.mark.parametrize("size", [pytest.param((60, 20), marks=pytest.mark.deep), (80, 24)])
 def test_a_chart_open_elsewhere_is_shown_read_only(tmp_path: Path, size: tuple[int, int]):
     shelf = tmp_path / "shelf"
     make_shelf(shelf)

@@ -17,7 +17,7 @@ from limbscribe.core.report.sheet import make_sheet, sheet_html, sheet_text
 from limbscribe.core.report.sheet_pdf import sheet_pdf
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.tardieu.reading import NOT_TESTED
-from limbscribe.demo.clinic import OPEN_CODE, build_demo
+from limbscribe.demo.clinic import OPEN_CODE
 from limbscribe.tui.screens.entry.panel import _last_rows
 from pypdf import PdfReader
 
@@ -25,11 +25,10 @@ from tests.support.run import Run
 
 
 @pytest.fixture
-def demo(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+def demo(demo_copy: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """The demo's shelf, named by the environment."""
-    build_demo(tmp_path / "demo")
-    monkeypatch.setenv("LIMBSCRIBE_SHELF", str(tmp_path / "demo"))
-    return tmp_path / "demo"
+    monkeypatch.setenv("LIMBSCRIBE_SHELF", str(demo_copy))
+    return demo_copy
 
 
 def test_last_values_are_those_of_the_entry(run: Run, demo: Path):

@@ -7,6 +7,7 @@ import os
 import pty
 import subprocess
 import sys
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -16,6 +17,7 @@ from limbscribe.tui.cli.trend import coloured
 from limbscribe.tui.cli.trend_text import page_lines, trend_lines
 
 from tests.support.records import MUSCLES, PATIENT, reading, session
+from tests.support.run import Run
 from tests.support.series import LEFT, RIGHT, event, series
 
 EVENTS = (event(18, "botulinum-toxin", "soleus", "left", "product A"), event(400, "pump"))
@@ -34,55 +36,47 @@ def shelf(tmp_path: Path) -> Path:
     return tmp_path / "shelf"
 
 
-def trend(shelf: Path, *options: str, **environment: str) -> subprocess.CompletedProcess[str]:
-    """The command in a process of its own, its output a pipe."""
-    command = [sys.executable, "-m", "limbscribe.tui", "trend", "INV-07", "--shelf", str(shelf)]
-    env = {**os.environ, "LANG": "C.UTF-8", "LC_ALL": "C.UTF-8", **environment}
-    env["LIMBSCRIBE_CONFIG"] = str(shelf / "none")
-    env.pop("NO_COLOR", None) if "NO_COLOR" not in environment else None
-    return subprocess.run(
-        [*command, *options],
-        env=env,
-        capture_output=True,
-        encoding="utf-8",
-        timeout=60,
-        check=False,
-    )
+@pytest.fixture
+def trend(shelf: Path, run: Run, monkeypatch: pytest.MonkeyPatch) -> Run:
+    """The command on that shelf, its output no terminal."""
+    monkeypatch.setenv("LC_ALL", "C.UTF-8")
+    monkeypatch.delenv("NO_COLOR", raising=False)
+    return partial(run, "trend", "INV-07", "--shelf", str(shelf))
 
 
-def test_one_side_with_events_and_bands(shelf: Path):
+def test_one_side_with_events_and_bands(trend: Run):
     """Plot, legend, events with dates, where the band comes from, and rows between sessions."""
-    ran = trend(shelf, "--side", "left")
-    assert (ran.returncode, ran.stderr) == (0, "")
-    lines = ran.stdout.splitlines()
+    ran = trend("--side", "left")
+    assert (ran.code, ran.err) == (0, "")
+    lines = ran.out.splitlines()
     assert lines[0] == "INV-07  Soleus, Left"
     assert "T botulinum toxin: 20 Jan 2026   P pump: 06 Feb 2027   > later than the axis" in lines
     assert "20 Jan 2026 T botulinum toxin, this muscle, Left: product A" in lines
     assert any(line.startswith("first R1 and R2 +- ") for line in lines)
     assert max(map(len, lines)) <= 80
-    assert "\x1b" not in ran.stdout
+    assert "\x1b" not in ran.out
 
 
-def test_both_sides(shelf: Path):
+def test_both_sides(trend: Run):
     """One plot, two tables; and not together with one side or the page."""
-    ran = trend(shelf, "--both")
-    lines = ran.stdout.splitlines()
+    ran = trend("--both")
+    lines = ran.out.splitlines()
     assert lines[0] == "INV-07  Soleus, Left and Right"
-    assert ran.stdout.count("stretch angles in deg") == 1
+    assert ran.out.count("stretch angles in deg") == 1
     assert [line for line in lines if "as typed" in line] == [
         "Left: angles in deg, as typed in the scale named",
         "Right: angles in deg, as typed in the scale named",
     ]
     for option in (("--side", "left"), ("--page",)):
-        refused = trend(shelf, "--both", *option)
-        assert (refused.returncode, refused.stdout) == (2, "")
-        assert f"--both and {option[0]} do not go together" in refused.stderr
+        refused = trend("--both", *option)
+        assert (refused.code, refused.out) == (2, "")
+        assert f"--both and {option[0]} do not go together" in refused.err
 
 
-def test_a_page(shelf: Path):
+def test_a_page(trend: Run):
     """Both small trends beside each other."""
-    ran = trend(shelf, "--page")
-    lines = ran.stdout.splitlines()
+    ran = trend("--page")
+    lines = ran.out.splitlines()
     assert lines[0] == "INV-07  all from 02 Jan 2026 to 02 Apr 2026, stretch angles in deg"
     assert lines[4].split("  ")[0] == "Soleus, Left"
     assert lines[4].endswith("Soleus, Right")
@@ -90,27 +84,27 @@ def test_a_page(shelf: Path):
 
 
 @pytest.mark.parametrize("option", [(), ("--both",), ("--page",)])
-def test_ascii_has_the_same_marks(shelf: Path, option: tuple[str, ...]):
+def test_ascii_has_the_same_marks(trend: Run, option: tuple[str, ...]):
     """Only the frame is translated."""
-    plain, plainer = trend(shelf, *option), trend(shelf, *option, "--ascii")
-    assert plainer.stdout.isascii()
-    assert len(plainer.stdout) == len(plain.stdout)
+    plain, plainer = trend(*option), trend(*option, "--ascii")
+    assert plainer.out.isascii()
+    assert len(plainer.out) == len(plain.out)
     for mark in "ox:T":
-        assert plainer.stdout.count(mark) == plain.stdout.count(mark)
+        assert plainer.out.count(mark) == plain.out.count(mark)
 
 
-def test_colour_only_repeats(shelf: Path):
+def test_colour_only_repeats(trend: Run):
     """With the escapes taken out the coloured output is the plain one, in every form."""
     for option in ((), ("--both",), ("--page",), ("--ascii",)):
-        plain, lively = trend(shelf, *option), trend(shelf, *option, "--colour", "always")
-        assert ("\x1b" in lively.stdout) is ("--both" not in option)
+        plain, lively = trend(*option), trend(*option, "--colour", "always")
+        assert ("\x1b" in lively.out) is ("--both" not in option)
         if "--both" not in option:  # there every mark is shared
-            assert "\x1b[35mx\x1b[39m" in lively.stdout
-            assert "\x1b[36mo\x1b[39m" in lively.stdout
-        bare = lively.stdout
+            assert "\x1b[35mx\x1b[39m" in lively.out
+            assert "\x1b[36mo\x1b[39m" in lively.out
+        bare = lively.out
         for code in (35, 36, 39):
             bare = bare.replace(f"\x1b[{code}m", "")
-        assert bare == plain.stdout
+        assert bare == plain.out
 
 
 def test_when_there_is_colour():
@@ -148,9 +142,9 @@ def test_on_a_terminal(shelf: Path, no_colour: str):
     assert (b"\x1b[35m" in said) is not bool(no_colour)
 
 
-def test_json_has_events_and_bands(shelf: Path):
+def test_json_has_events_and_bands(trend: Run):
     """The figures for programs: what was done, and what later sessions are held against."""
-    document = json.loads(trend(shelf, "--side", "left", "--json").stdout)
+    document = json.loads(trend("--side", "left", "--json").out)
     (one,) = document["trends"]
     assert one["events"][0] == {
         "date": "2026-01-20",

@@ -92,16 +92,21 @@ def reached(keymap: Keymap) -> Iterator[EntryState]:
     names = keymap.names("entry")
     for start, read_back in product(STARTS, (False, True)):
         state, _ = typed(fresh(*both_sides("soleus"), keys=names, read_back=read_back), start)
-        for keys in ((), *((key,) for key in PRESSED), *product(PRESSED, PRESSED)):
-            now, bell = state, ""
-            for key in keys:
-                now, effects = step(now, key, Moment(3.0, "now"))
-                bell = next((each.text for each in effects if isinstance(each, Bell)), "")
+        for now, bell in pressed(state, 2):
             now = now if now.message else replace(now, message=bell)
             what = (now.mode, now.message, now.flags, now.pending, now.clonus_from is None)
             if what not in seen:
                 seen.add(what)
                 yield now
+
+
+def pressed(state: EntryState, most: int, bell: str = "") -> Iterator[tuple[EntryState, str]]:
+    """A state and every one that up to so many keys lead to, each with what rang last."""
+    yield state, bell
+    for key in PRESSED if most else ():
+        now, effects = step(state, key, Moment(3.0, "now"))
+        rang = next((each.text for each in effects if isinstance(each, Bell)), "")
+        yield from pressed(now, most - 1, rang)
 
 
 def texts(state: EntryState, keymap: Keymap) -> list[str]:

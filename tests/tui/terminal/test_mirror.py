@@ -7,7 +7,6 @@ from pathlib import Path
 import pyte
 from hypothesis import given
 from hypothesis import strategies as st
-from limbscribe.demo.clinic import build_demo
 from limbscribe.tui.kit.paint import STYLES, Row, fit
 from limbscribe.tui.terminal.mirror import CLEAR, ERASE, Mirror
 from rich.console import Console
@@ -106,21 +105,20 @@ def test_a_terminal_that_was_lost_is_written_whole() -> None:
     assert "three" in taller
 
 
-def test_a_terminal_scribbled_over_is_drawn_anew_by_a_key(tmp_path: Path) -> None:
+def test_a_terminal_scribbled_over_is_drawn_anew_by_a_key(demo_copy: Path) -> None:
     """And one of another size by itself; a way there and back leaves the same picture."""
-    build_demo(tmp_path / "shelf")
-    terminal = Terminal(*shelf_args(tmp_path / "shelf"))
+    terminal = Terminal(*shelf_args(demo_copy))
     terminal.wait_for("4 patients")
-    terminal.settle()
+    terminal.rest()
     before = terminal.text()
     terminal._stream.feed(b"\x1b[5;10Hsomebody else\x1b[12;1Hwrites here\x1b[1;1H")
     assert terminal.text() != before
     terminal.send("\x0c")
-    terminal.settle()
+    terminal.rest()
     assert terminal.text() == before
     for columns, lines in ((100, 30), (60, 20), (80, 24)):
         terminal.resize(columns, lines)
-        terminal.settle()
+        terminal.rest()
         terminal.wait_for("4 patients")
     assert terminal.text() == before
     size = len(terminal.raw)
@@ -131,7 +129,7 @@ def test_a_terminal_scribbled_over_is_drawn_anew_by_a_key(tmp_path: Path) -> Non
     terminal.send("qq")
     terminal.wait_for("4 patients")
     terminal.send("<home>")
-    terminal.settle()
+    terminal.rest()
     assert terminal.text() == before
     assert 1_000 < len(terminal.raw) - size < 12_000
     terminal.kill()

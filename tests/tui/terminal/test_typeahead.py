@@ -19,7 +19,6 @@ from textual import events
 from textual.app import App
 from textual.pilot import Pilot
 
-from tests.support import app as support
 from tests.support.app import burst, desk_on, post, press, shown, type_keys
 from tests.support.records import session
 from tests.support.sizes import size
@@ -251,8 +250,6 @@ async def bursts(folder: Path, monkeypatch: pytest.MonkeyPatch, number: int) -> 
     monkeypatch.chdir(folder)
     monkeypatch.setenv("LIMBSCRIBE_CONFIG", str(folder / "config"))
     monkeypatch.setattr(App, "exit", lambda *_, **__: None)
-    for module in (typeahead, support):  # nobody types here, so a look may be short
-        monkeypatch.setattr(module, "LOOK_S", 0.001)
     rolls = random.Random(7)
     app, chart_id = app_on(folder)
     taken = Taken(monkeypatch)
@@ -267,6 +264,7 @@ async def bursts(folder: Path, monkeypatch: pytest.MonkeyPatch, number: int) -> 
     return taken
 
 
+@pytest.mark.usefixtures("quick_looks")
 async def test_random_bursts_reach_no_field_that_was_not_seen(tmp_path: Path, monkeypatch):
     taken = await bursts(tmp_path, monkeypatch, 18)
     assert taken.wrong == []
@@ -274,6 +272,7 @@ async def test_random_bursts_reach_no_field_that_was_not_seen(tmp_path: Path, mo
     assert taken.ahead > 0, "between reading screens keys are still typed ahead"
 
 
+@pytest.mark.usefixtures("quick_looks")
 @pytest.mark.deep
 async def test_many_random_bursts(tmp_path: Path, monkeypatch):
     number = size(200, 200, 10_000)
@@ -282,6 +281,7 @@ async def test_many_random_bursts(tmp_path: Path, monkeypatch):
     assert taken.count > number
 
 
+@pytest.mark.usefixtures("quick_looks")
 async def test_the_bursts_can_find_a_fault(tmp_path: Path, monkeypatch):
     """Without the guard the same bursts end up where nobody looked."""
     monkeypatch.setattr(typeahead, "GUARDED", frozenset())

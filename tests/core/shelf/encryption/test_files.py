@@ -16,9 +16,8 @@ from limbscribe.core.shelf.encryption.key import new_key
 from limbscribe.core.shelf.maintenance.verify import verify
 
 from tests.support.sealed import AT, CODE, MORE_CODE, leave_open, said, session, sound, unlocked
-from tests.support.sizes import size
+from tests.support.sizes import and_deep
 
-FLIPS = size(60, 400, 4000)
 ID, ELSE = "0" * 32, "1" * 32
 CHART, JOURNAL = ("charts", f"{ID}.json"), ("journals", f"{ID}.journal")
 SIZES = (0, 1, BLOCK - 1, BLOCK, BLOCK + 1, 3 * BLOCK)
@@ -103,13 +102,14 @@ def test_blocks_and_lines_stay_where_they_were_sealed():
     assert codec.decode(("journals", "discarded", f"{ID}-12345678.journal"), lines[0]) == b"one\n"
 
 
-def test_every_sampled_flip_on_a_shelf_is_found_and_other_charts_stay_readable(sealed):
+@pytest.mark.parametrize("flips", and_deep(60, 400, 4000))
+def test_every_sampled_flip_on_a_shelf_is_found_and_other_charts_stay_readable(sealed, flips):
     shelf, key = sealed
     before = said(shelf)
     rng = random.Random(7)
     paths = sorted(p for p in shelf.folder.rglob("*") if p.is_file() and p.suffix != ".lock")
     assert {p.suffix for p in paths} == {".json", ".journal"}
-    for _ in range(FLIPS):
+    for _ in range(flips):
         path = rng.choice(paths)
         good = path.read_bytes()
         at = rng.randrange(len(good))

@@ -19,9 +19,7 @@ from limbscribe.core.shelf.maintenance.verify import verify
 
 from tests.support.dying import dies_at
 from tests.support.shelves import AT, chart, content, copied, leave_open, session
-from tests.support.sizes import size
-
-FLIPS = size(60, 300, 3000)
+from tests.support.sizes import and_deep
 
 
 @pytest.fixture
@@ -199,11 +197,12 @@ def test_what_is_not_sound_is_left_out_and_named(shelf, ids, tmp_path):
     assert found.counts["journals"] == 1  # without the line that was never finished
 
 
-def test_every_flip_and_cut_of_a_backup_is_noticed(archive, tmp_path):
+@pytest.mark.parametrize("flips", and_deep(60, 300, 3000))
+def test_every_flip_and_cut_of_a_backup_is_noticed(archive, tmp_path, flips):
     good = archive.read_bytes()
     rng = random.Random(5)
     bad = tmp_path / "bad.tar"
-    for _ in range(FLIPS):
+    for _ in range(flips):
         at = rng.randrange(len(good))
         bad.write_bytes(good[:at] + bytes([good[at] ^ (1 << rng.randrange(8))]) + good[at + 1 :])
         with pytest.raises(ShelfError, match="no sound backup"):

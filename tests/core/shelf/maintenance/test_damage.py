@@ -16,9 +16,8 @@ from limbscribe.core.shelf.maintenance.backup import check_backup
 from limbscribe.core.shelf.maintenance.verify import verify
 
 from tests.support.shelves import AT, chart, leave_open
-from tests.support.sizes import size
+from tests.support.sizes import and_deep, size
 
-TRIES = size(100, 2000, 20_000)
 KINDS = ("bit", "byte", "block", "cut", "cut and zeros")
 
 
@@ -109,13 +108,14 @@ def look_at(shelf: Shelf, was: Known, path: Path, start: int, end: int) -> None:
                 assert name in read, (path.name, name, start)
 
 
-def test_every_flip_and_cut_of_every_file_is_noticed(whole: Shelf) -> None:
+@pytest.mark.parametrize("tries", and_deep(100, 2000, 20_000))
+def test_every_flip_and_cut_of_every_file_is_noticed(whole: Shelf, tries: int) -> None:
     was, rng = known(whole), random.Random(20)
     files = records(whole.folder)
     assert len(files) >= 11
     assert len([path for path in files if path.parent.name == "discarded"]) == 2
     done: Counter[str] = Counter()
-    for n in range(TRIES):
+    for n in range(tries):
         path, kind = files[n % len(files)], KINDS[n // len(files) % len(KINDS)]
         good = path.read_bytes()
         start, end, bad = damaged(good, kind, rng)
@@ -131,8 +131,8 @@ def test_every_flip_and_cut_of_every_file_is_noticed(whole: Shelf) -> None:
         done[f"{path.relative_to(whole.folder).parent.as_posix()} {path.suffix}, {kind}"] += 1
     (whole.folder / "index.json").unlink()
     assert verify(whole.folder) == ()
-    assert sum(done.values()) == TRIES
-    print(f"\n{TRIES} damaged files, all noticed: {dict(sorted(done.items()))}")
+    assert sum(done.values()) == tries
+    print(f"\n{tries} damaged files, all noticed: {dict(sorted(done.items()))}")
 
 
 def test_every_bit_of_one_chart_and_every_length_of_it(shelf: Shelf, ids) -> None:

@@ -13,7 +13,7 @@ from limbscribe.tui.keys.keymap import key_name
 from limbscribe.tui.screens.entry.screen import EntryScreen
 from textual import events
 
-from tests.support.app import desk
+from tests.support.app import desk, rest
 from tests.support.blind import KEYMAPS, at, blindly, case, shown, wrong
 from tests.support.records import earlier, patient
 from tests.support.sizes import size
@@ -39,9 +39,8 @@ async def test_the_screen_stores_no_number_that_was_not_meant(tmp_path: Path):
             for key, apart in blindly(one, chance):
                 now[0] += apart
                 screen.post_message(events.Key(key, key if len(key) == 1 else None))
-                await pilot.pause()
+                await rest(pilot)
             state = screen.state
-            await pilot.pause()
             text = "\n".join(line.text for line in screen.canvas.render_lines(screen.canvas.region))
         found = [(index, state.drafts[index]) for index, honest in wrong(one, state) if not honest]
         assert not found, shown([(one, index, draft) for index, draft in found])

@@ -240,7 +240,6 @@ async def test_keys_go_through_the_journal_and_the_session_is_closed(tmp_path):
         assert screen.state.drafts[0].done
         await type_keys(pilot, "tab", "'0", "'15", "enter", "'r")
         await type_keys(pilot, "'s", "'ak", "enter")
-        await pilot.pause()
         assert app.screen is not screen
     chart = made.shelf.load(chart_id)
     assert [(r.r1, r.quality, r.r2) for r in chart.sessions[0].readings] == [
@@ -259,7 +258,6 @@ async def test_leaving_and_resuming_finds_the_same_field(tmp_path):
         screen = EntryScreen(made, made.shelf.load(chart_id), session_open)
         await app.push_screen(screen)
         await type_keys(pilot, "'5", "enter", "'2", "'q")
-        await pilot.pause()
         again = EntryScreen(made, made.shelf.load(chart_id), made.shelf.resume(chart_id, "AB"))
         await app.push_screen(again)
         assert again.state.drafts == screen.state.drafts
@@ -277,7 +275,6 @@ async def test_half_typed_digits_ask_before_leaving(tmp_path):
         assert app.screen is screen
         assert "not accepted yet" in screen.state.message
         await type_keys(pilot, "'q")
-        await pilot.pause()
         assert app.screen is not screen
 
 
@@ -324,9 +321,7 @@ async def test_trend_and_help_come_back_to_the_same_field(tmp_path):
         await type_keys(pilot, "'5", "enter")
         for key in ("'d", "'?"):
             await type_keys(pilot, key)
-            await pilot.pause()
             assert app.screen is not screen
             await type_keys(pilot, "'q")
-            await pilot.pause()
             assert app.screen is screen
         assert screen.state.field == "quality"

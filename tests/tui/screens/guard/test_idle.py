@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
 from dataclasses import replace
 from pathlib import Path
 
@@ -31,7 +33,7 @@ from limbscribe.tui.screens.setup.screen import SetupScreen
 from textual import events
 from textual.pilot import Pilot
 
-from tests.support.app import NOW, desk, shown, text_of, type_keys
+from tests.support.app import NOW, desk, press, rest, shown, text_of, type_keys
 from tests.support.records import earlier, patient
 from tests.support.terminal import Terminal, shelf_args
 
@@ -138,8 +140,7 @@ async def wait_idle(app: LimbscribeApp, pilot: Pilot[int], hand: Hand) -> None:
     """Ten minutes go by."""
     hand.now += 600
     app._look_at_idle()
-    await pilot.pause()
-    await pilot.pause()
+    await rest(pilot)
 
 
 async def test_the_entry_is_left_with_everything_accepted_on_disk(tmp_path: Path) -> None:
@@ -210,18 +211,17 @@ async def test_a_key_puts_the_lock_off_and_one_that_comes_too_late_does_nothing(
     async with app.run_test() as pilot:
         hand.now += 599
         app.post_message(events.Key("down", None))
-        await pilot.pause()
+        await press(pilot, "")
         hand.now += 599
         app._look_at_idle()
-        await pilot.pause()
+        await press(pilot, "")
         assert isinstance(app.screen, OpeningScreen)
         hand.now += 2  # the machine slept: no timer ran, and then somebody presses a key
         app.post_message(events.Key("s", "s"))
-        await pilot.pause()
-        await pilot.pause()
+        await press(pilot, "")
         assert isinstance(app.screen, LockedScreen)
         app.post_message(events.Key("s", "s"))
-        await pilot.pause()
+        await press(pilot, "")
         assert isinstance(app.screen, OpeningScreen)
 
 
@@ -231,7 +231,7 @@ async def test_without_the_setting_nothing_is_locked(tmp_path: Path) -> None:
     app = LimbscribeApp(replace(here, catalogue=replace(here.catalogue, settings=settings)))
     async with app.run_test() as pilot:
         app._look_at_idle()
-        await pilot.pause()
+        await rest(pilot)
         assert isinstance(app.screen, OpeningScreen)
 
 
@@ -250,14 +250,21 @@ async def on_an_encrypted_shelf(folder: Path, monkeypatch: pytest.MonkeyPatch) -
     return app
 
 
+@asynccontextmanager
+async def locked(app: LimbscribeApp) -> AsyncIterator[Pilot[int]]:
+    """The app at its lock, as after ten minutes."""
+    async with app.run_test() as pilot:
+        app.lock()
+        await rest(pilot)
+        yield pilot
+
+
 @pytest.mark.parametrize("paste", [False, True])
 async def test_an_encrypted_shelf_asks_for_its_passphrase_again(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, paste: bool
 ) -> None:
     app = await on_an_encrypted_shelf(tmp_path / "s", monkeypatch)
-    async with app.run_test() as pilot:
-        app.lock()
-        await pilot.pause()
+    async with locked(app) as pilot:
         assert "The shelf is encrypted: type its passphrase" in " ".join(shown(pilot))
         await type_keys(pilot, "enter")
         assert "Nothing was typed yet." in " ".join(shown(pilot))
@@ -270,7 +277,7 @@ async def test_an_encrypted_shelf_asks_for_its_passphrase_again(
             assert "0 characters" in said, "the wrong one is gone"
         if paste:
             app.post_message(events.Paste(PASSPHRASE + "\n"))
-            await pilot.pause()
+            await rest(pilot)
         else:
             await type_keys(pilot, f"'{PASSPHRASE}")
         said = " ".join(shown(pilot))
@@ -287,9 +294,7 @@ async def test_after_five_wrong_passphrases_the_next_one_waits(
 ) -> None:
     """What is typed meanwhile stays; the clock of this desk goes on a second a look."""
     app = await on_an_encrypted_shelf(tmp_path / "s", monkeypatch)
-    async with app.run_test() as pilot:
-        app.lock()
-        await pilot.pause()
+    async with locked(app) as pilot:
         for _ in range(5):
             await type_keys(pilot, "'wrong", "enter")
         await type_keys(pilot, f"'{PASSPHRASE}", "enter")
@@ -305,16 +310,13 @@ async def test_what_was_typed_is_dropped_when_nobody_goes_on(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     app = await on_an_encrypted_shelf(tmp_path / "s", monkeypatch)
-    async with app.run_test() as pilot:
-        app.lock()
-        await pilot.pause()
+    async with locked(app) as pilot:
         await type_keys(pilot, f"'{PASSPHRASE}", "backspace")
         assert f"{len(PASSPHRASE) - 1} characters" in " ".join(shown(pilot))
         app.lock()  # ten more minutes
-        await pilot.pause()
+        await rest(pilot)
         assert "0 characters" in " ".join(shown(pilot))
         await type_keys(pilot, "escape")
-        await pilot.pause()
     assert app.return_code == 0
 
 
@@ -324,9 +326,7 @@ async def test_a_shelf_with_another_key_by_now_says_so(
     app = await on_an_encrypted_shelf(tmp_path / "s", monkeypatch)
     key = keyfile.unlock(keyfile.read(tmp_path / "s"), PASSPHRASE)
     convert.rekey(tmp_path / "s", key, keyfile.make("another quite different phrase"))
-    async with app.run_test() as pilot:
-        app.lock()
-        await pilot.pause()
+    async with locked(app) as pilot:
         await type_keys(pilot, "'another quite different phrase", "enter")
         said = " ".join(" ".join(shown(pilot)).split())
         assert "another key since it was opened: nothing was changed, leave the program" in said
@@ -348,7 +348,7 @@ def test_a_locked_terminal_shows_no_patient_and_writes_nothing(tmp_path: Path) -
     terminal = Terminal(*shelf_args(tmp_path / "shelf"), program=(sys.executable, "-c", QUICK))
     terminal.wait_for("limbscribe - locked")
     assert "ZZ" not in terminal.text()
-    assert terminal.read(4.0) == 0, "bytes were written while nothing happened"
+    assert terminal.read(2.0) == 0, "bytes were written while nothing happened"
     terminal.send("x")
     terminal.wait_for("1 patient")
     terminal.kill(15)

@@ -17,7 +17,7 @@ from limbscribe.tui.screens.opening.patient_form import PatientForm
 from limbscribe.tui.screens.opening.screen import OpeningScreen
 from limbscribe.tui.screens.setup.screen import SetupScreen
 
-from tests.support.app import desk, text_of, type_keys
+from tests.support.app import desk, rest, text_of, type_keys
 from tests.support.records import earlier, patient
 
 WHO = Who("K-014", (("birth year", "1958"), ("affected side", "Left")), "a new session is set up")
@@ -116,7 +116,7 @@ async def test_resuming_asks_too(tmp_path: Path) -> None:
     here.shelf.start(chart_id, earlier(), "AB").leave()
     app = LimbscribeApp(here, "K-014")
     async with app.run_test() as pilot:
-        await pilot.pause()
+        await rest(pilot)
         asking = app.screen
         assert isinstance(asking, WhoScreen)
         assert "is resumed" in asking.who.next
@@ -134,7 +134,7 @@ async def test_a_pasted_ending_is_refused(tmp_path: Path) -> None:
     async with app.run_test() as pilot:
         await type_keys(pilot, "s")
         app.screen.post_message(events.Paste("014"))
-        await pilot.pause()
+        await rest(pilot)
         await type_keys(pilot, "enter")
         assert isinstance(app.screen, WhoScreen)
         await type_keys(pilot, "'014", "enter")

@@ -35,7 +35,7 @@ from limbscribe.tui.screens.opening.patient_form import PatientForm, patient_pro
 from limbscribe.tui.screens.opening.screen import OpeningScreen
 from limbscribe.tui.screens.setup.screen import SetupScreen
 
-from tests.support.app import NOW, desk, text_of, type_keys
+from tests.support.app import NOW, desk, rest, text_of, type_keys
 from tests.support.records import earlier, patient
 from tests.support.waiting import calls_of
 
@@ -320,7 +320,7 @@ async def test_a_session_can_be_asked_for_by_code(tmp_path: Path) -> None:
     here.shelf.create(patient())
     app = LimbscribeApp(here, "K-014")
     async with app.run_test() as pilot:
-        await pilot.pause()
+        await rest(pilot)
         assert isinstance(app.screen, WhoScreen)
         await type_keys(pilot, *SURE)
         assert isinstance(app.screen, SetupScreen)

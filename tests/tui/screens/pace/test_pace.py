@@ -332,7 +332,6 @@ async def test_leaving_keeps_nothing_and_stops_the_clock(tmp_path):
     async with app.run_test() as pilot:
         await press(pilot, "s")
         await press(pilot, "q")
-        await pilot.pause()
         assert app.answers == [None]
 
 

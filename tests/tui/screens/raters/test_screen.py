@@ -90,7 +90,6 @@ async def test_adopting_asks_twice_and_keeps_the_old_file(made, tmp_path, monkey
     app = LimbscribeApp(made)
     async with app.run_test() as pilot:
         await type_keys(pilot, "'r")
-        await pilot.pause()
         assert isinstance(app.screen, RatersScreen)
         await type_keys(pilot, "'a")
         assert not own.exists()
@@ -101,5 +100,4 @@ async def test_adopting_asks_twice_and_keeps_the_old_file(made, tmp_path, monkey
         kept = list(own.parent.glob("measurement_error.until-*.toml"))
         assert [path.read_text() for path in kept] == [before]
         await type_keys(pilot, "'q")
-        await pilot.pause()
         assert not isinstance(app.screen, RatersScreen)

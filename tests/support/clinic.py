@@ -1,0 +1,23 @@
+"""The shelf of the demo, made once for all tests of a process."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+from limbscribe.demo.clinic import build_demo
+
+
+@pytest.fixture(scope="session")
+def demo_shelf(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The invented clinic; who takes this leaves its charts and journals as they are."""
+    folder = tmp_path_factory.mktemp("clinic") / "shelf"
+    build_demo(folder)
+    return folder
+
+
+@pytest.fixture
+def demo_copy(demo_shelf: Path, tmp_path: Path) -> Path:
+    """A copy of it in the test's own folder, to be changed."""
+    return Path(shutil.copytree(demo_shelf, tmp_path / "shelf"))
