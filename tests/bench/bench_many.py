@@ -25,7 +25,7 @@ from limbscribe.core.chart.patient import Patient
 from limbscribe.core.shelf import Shelf
 
 from tests.support.shelves import session
-from tests.support.terminal import PROGRAM, REST_S
+from tests.support.terminal import PROGRAM
 
 from .bench_app import quantile
 
@@ -60,7 +60,7 @@ class Recorder:
             argv = (*PROGRAM, "enter", self.code, "--shelf", str(self.shelf))
             os.execvpe(argv[0], argv, {**os.environ, "TERM": "xterm", "LANG": "C.UTF-8"})
         self._until(b"to go on")
-        time.sleep(REST_S)
+        time.sleep(0.3)  # a person reads the question; what is typed sooner is dropped
         os.write(self._fd, f"{self.code[-3:]}\r".encode())
         self._until(b"R1")
         self._quiet(1.0)
