@@ -52,6 +52,9 @@ _TAIL = b'"}'
 _LINES = 300
 """Lines after the first, besides one for each ten charts, with which the file is written anew."""
 
+_AT_ONCE = 2000
+"""Charts that are read before their rows are kept: a second or two."""
+
 Progress = Callable[[str, int, int], None]
 """Called with what was done, with how many charts so far, and of how many."""
 
@@ -110,8 +113,7 @@ class Index:
             elif row is not None or chart_id_of(found.name, CHART_SUFFIX) is not None:
                 changed.append(found)
         told = partial(progress, "read for the list") if progress else _nobody
-        new, unread = self._read(changed, told, len(listing) - len(changed), len(listing))
-        self._keep({**known, **new}, new)
+        unread = self._read(changed, known, told, len(listing))
         self.all_read = not unread
         return [entry for _, entry in self._kept.rows.values()] + unread
 
@@ -121,21 +123,33 @@ class Index:
             self.entries(progress)
 
     def _read(
-        self, changed: list[Found], told: Callable[[int, int], None], done: int, of: int
-    ) -> tuple[dict[str, tuple[Stamp, ChartEntry]], list[ChartEntry]]:
-        """Read charts, many of them in several processes: their rows, and what cannot be read."""
-        rows: dict[str, tuple[Stamp, ChartEntry]] = {}
+        self,
+        changed: list[Found],
+        known: dict[str, tuple[Stamp, ChartEntry]],
+        told: Callable[[int, int], None],
+        of: int,
+    ) -> list[ChartEntry]:
+        """Read charts, many of them in several processes, and keep their rows; returns the unread.
+
+        Some are kept at a time: a long reading that ends early is gone on with by the next one,
+        and another program that lists meanwhile has less to read.
+        """
+        new: dict[str, tuple[Stamp, ChartEntry]] = {}
         unread: list[ChartEntry] = []
         with closing(in_order(self._summary, changed)) as summaries:
-            for place, (found, (entry, was_read)) in enumerate(
-                zip(changed, summaries, strict=True), done + 1
-            ):
+            together = zip(changed, summaries, strict=True)
+            for place, (found, (entry, was_read)) in enumerate(together, of - len(changed) + 1):
                 if entry is not None and was_read:
-                    rows[entry.id] = (stamp_of(found), entry)
+                    new[entry.id] = (stamp_of(found), entry)
                 elif entry is not None:
                     unread.append(entry)
                 told(place, of)
-        return rows, unread
+                if len(new) >= _AT_ONCE:
+                    known |= new
+                    self._keep(dict(known), new)
+                    new = {}
+        self._keep({**known, **new}, new)
+        return unread
 
     def _summary(self, found: Found) -> tuple[ChartEntry | None, bool]:
         """The line of one chart, None for one that is gone; and whether it was read for it."""
