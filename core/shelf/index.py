@@ -48,6 +48,9 @@ _TAIL = b'"}'
 _LINES = 300
 """Lines after the first, besides one for each ten charts, with which the file is written anew."""
 
+_AT_ONCE = 2000
+"""Charts that are read before their rows are kept: a second or two."""
+
 Progress = Callable[[str, int, int], None]
 """Called with what was done, with how many charts so far, and of how many."""
 
@@ -105,17 +108,7 @@ class Index:
             # A name that is known has been looked at before.
             elif row is not None or chart_id_of(found.name, CHART_SUFFIX) is not None:
                 changed.append(found)
-        new: dict[str, tuple[Stamp, ChartEntry]] = {}
-        unread: list[ChartEntry] = []
-        for place, found in enumerate(changed, len(known) + 1):
-            entry, was_read = self._summary(found)
-            if entry is not None and was_read:
-                new[entry.id] = (stamp_of(found), entry)
-            elif entry is not None:
-                unread.append(entry)
-            if progress:
-                progress("read for the list", place, len(known) + len(changed))
-        self._keep({**known, **new}, new)
+        unread = self._read(changed, known, progress)
         self.all_read = not unread
         return [entry for _, entry in self._kept.rows.values()] + unread
 
@@ -123,6 +116,35 @@ class Index:
         """Read every chart if there is no index file; args and errors as entries()."""
         if not files.exists(self._shelf, INDEX):
             self.entries(progress)
+
+    def _read(
+        self,
+        changed: list[Found],
+        known: dict[str, tuple[Stamp, ChartEntry]],
+        progress: Progress | None,
+    ) -> list[ChartEntry]:
+        """Read charts and keep their rows with those that are known; returns the unread.
+
+        Some are kept at a time: a long reading that ends early is gone on with by the next one,
+        and another program that lists meanwhile has less to read.
+        """
+        new: dict[str, tuple[Stamp, ChartEntry]] = {}
+        unread: list[ChartEntry] = []
+        done, of = len(known), len(known) + len(changed)
+        for place, found in enumerate(changed, done + 1):
+            entry, was_read = self._summary(found)
+            if entry is not None and was_read:
+                new[entry.id] = (stamp_of(found), entry)
+            elif entry is not None:
+                unread.append(entry)
+            if progress:
+                progress("read for the list", place, of)
+            if len(new) >= _AT_ONCE:
+                known |= new
+                self._keep(dict(known), new)
+                new = {}
+        self._keep({**known, **new}, new)
+        return unread
 
     def _summary(self, found: Found) -> tuple[ChartEntry | None, bool]:
         """The line of one chart, None for one that is gone; and whether it was read for it."""

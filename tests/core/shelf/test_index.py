@@ -237,6 +237,29 @@ def test_several_processes_make_the_same_index(
     assert again.charts() == shelf.charts()
 
 
+def test_a_reading_that_is_ended_is_gone_on_with(
+    shelf: Shelf, many: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(index, "_AT_ONCE", 2)
+    path_of(shelf).unlink()
+
+    def ended(what: str, place: int, of: int) -> None:
+        if place == 5:
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        Shelf(shelf.folder).make_list(ended)
+    assert len(parse_index(path_of(shelf).read_bytes())) == 4
+    assert verify(shelf.folder) == ()
+    seen: list[str] = []
+    real = files.read
+    monkeypatch.setattr(files, "read", lambda f, name: seen.append(name) or real(f, name))
+    assert Shelf(shelf.folder).charts() == shelf.charts()
+    assert len([name for name in seen if name != "index.json"]) == 2
+    assert path_of(shelf).read_bytes().count(b"\n") == 3
+    assert verify(shelf.folder) == ()
+
+
 def test_rows_of_the_wrong_shape_are_not_rows(shelf: Shelf, many: list[str]) -> None:
     data = path_of(shelf).read_bytes()
     for rows in (b"[]", b'{"a":1}', b'{"a":[1,2]}', b'{"a":[1,2,3]}', b'{"a":{}}'):
