@@ -19,7 +19,7 @@ from ..tardieu.measurement_error import UNSTATED
 from ..tardieu.muscles import Muscle
 from ..text import visible
 from .error import Sem
-from .few import ADOPTED, pairs_of_study, pairs_words, too_few, typed_out
+from .few import ADOPTED, FEWEST, pairs_of_study, pairs_words, too_few, typed_out
 from .pairs import INTERVAL_WORDS, RATER_WORDS, PairTable, standard_posture
 from .ratings import Ratings
 from .study import Study
@@ -86,7 +86,8 @@ def sem_to_adopt(study: Study, of: Circumstances, least: int = ADOPTED) -> Sem |
     Args:
         study: the study; its ratings are angles or gaps in deg.
         of: what it holds for.
-        least: fewest pairs it may rest on, where that was typed out; else ADOPTED.
+        least: fewest pairs it may rest on, where that was typed out; else ADOPTED. A single
+            pair is never enough.
     """
     sem = study.sem[FORM]
     where = f"{of.muscle.id}, {of.quantity}, {_how(of)}"
@@ -94,7 +95,7 @@ def sem_to_adopt(study: Study, of: Circumstances, least: int = ADOPTED) -> Sem |
         return Problem(where, f"not adopted: {sem.reason}")
     if not sem.value:
         return Problem(where, "not adopted: an SEM of 0 is no proof that there is no error")
-    if pairs_of_study(study) < min(least, ADOPTED):
+    if pairs_of_study(study) < max(FEWEST, min(least, ADOPTED)):
         what = f"not adopted: {pairs_words(study)}, fewer than {ADOPTED}"
         fix = "to adopt it all the same, type the number out"
         return Problem(where, what, f"{fix}: {typed_out(study)}" if typed_out(study) else "")

@@ -37,9 +37,8 @@ class OneWay:
         n: targets with a rating, at least 2.
         ratings: ratings of all of them.
         each: ratings that a target counts as having. Where all have the same number it is that
-            number, else n0 = (N - sum of squared numbers / N) / (n - 1), as in Thomas &
-            Hultquist 1978, Annals of Statistics 6:582-587 and Donner 1979, American Journal of
-            Epidemiology 110:335-342, by the help of the R package ICC.
+            number, else (N - sum of squared numbers / N) / (n - 1), less than their mean
+            (Lessells & Boag 1987, by the help of ICCest in the R package ICC).
         targets: between targets.
         within: within targets.
     """

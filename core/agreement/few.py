@@ -6,10 +6,7 @@ SEM: of 20 pairs it ends at 0.8 and 1.4 times the SEM, of 10 at 0.7 and 1.8, of 
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:  # the command line's help needs the numbers alone
-    from .study import Study
+from .study import Study
 
 ENOUGH = 20
 """Pairs below which every figure is said to rest on too few."""
@@ -17,8 +14,11 @@ ENOUGH = 20
 ADOPTED = 10
 """Pairs below which no figure is adopted unless their number is typed out."""
 
+FEWEST = 2
+"""Pairs below which no figure is adopted at all."""
+
 NUMBERS = ("two", "three", "four", "five", "six", "seven", "eight", "nine")
-"""The numbers below ADOPTED that are typed out, from 2 on."""
+"""The numbers from FEWEST to below ADOPTED, as they are typed out."""
 
 
 def pairs_of_study(study: Study) -> int:
@@ -54,4 +54,9 @@ def too_few_words(study: Study) -> str:
 def typed_out(study: Study) -> str:
     """Write what must be typed to adopt a study of too few pairs; "" where nothing must be."""
     count = pairs_of_study(study)
-    return f"{NUMBERS[count - 2]} {_noun(study)}s" if 2 <= count < ADOPTED else ""
+    return f"{NUMBERS[count - FEWEST]} {_noun(study)}s" if FEWEST <= count < ADOPTED else ""
+
+
+def number_of(word: str) -> int:
+    """Return the number of a word of NUMBERS; ADOPTED for any other."""
+    return NUMBERS.index(word) + FEWEST if word in NUMBERS else ADOPTED

@@ -60,7 +60,8 @@ def icc(table: Anova, crossed: bool = True) -> dict[str, Figure]:
 def one_way_icc(table: OneWay, k: int) -> dict[str, Figure]:
     """Compute the forms of ONE_WAY, from targets with different numbers of ratings too.
 
-    Their interval is then approximate: Thomas & Hultquist 1978 and Donner 1979, see OneWay.
+    Their interval is then that for unbalanced data of Thomas & Hultquist 1978 and Donner 1979, by
+    the help of ICCest in the R package ICC: approximate, see tests/bench/bench_coverage.py.
 
     Args:
         table: the analysis of variance.

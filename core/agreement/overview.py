@@ -16,8 +16,8 @@ from .study import Study
 WEIGHTED = "kappa_quadratic"
 
 HEADER = ("", "pairs", "blind", "mean", "95 % limits", "kappa", "95 of 100 pairs")
-WIDTHS = (8, 6, 6, 8, 17, 7)
-"""Cells of the columns but the last, which is in words."""
+WIDTH = 76
+"""Cells of a row with every column."""
 
 LEGEND = (
     "blind: pairs whose later rating was blind; mean: mean difference, first minus second; limits: "
@@ -135,11 +135,19 @@ def overview_row(name: str, study: Study, unit: str = "", blind: int | None = No
     return OverviewRow(name, pairs_of_study(study), blind, unit, study)
 
 
-def overview_line(cells: tuple[str, ...]) -> str:
-    """Write the cells of a row, or HEADER, on one line of 78 cells or a little more."""
-    name, *numbers, words = cells
-    shown = "".join(f"{cell:>{width}}" for cell, width in zip(numbers, WIDTHS[1:], strict=True))
-    return f"{name:{WIDTHS[0]}}{shown}  {words}"
+def overview_line(cells: tuple[str, ...], width: int = WIDTH) -> str:
+    """Write the cells of a row, or HEADER, on one line.
+
+    Args:
+        cells: as in HEADER.
+        width: cells of the line; below WIDTH the columns blind and mean are left out, and kappa
+            stands among the limits.
+    """
+    name, pairs, blind, mean, limits, kappa, words = cells
+    if width < WIDTH:
+        between = limits if limits or not kappa else f"kappa {kappa}"
+        return f"{name:8}{pairs:>6}{between:>17}  {words}"
+    return f"{name:8}{pairs:>6}{blind:>6}{mean:>8}{limits:>17}{kappa:>7}  {words}"
 
 
 def _rounded(value: float) -> float:

@@ -192,7 +192,12 @@ def pair_tables(pairs: Sequence[Pair], order: Iterable[str]) -> list[PairTable]:
     """Make a table for each kind of pair and quantity, muscle groups in the order given."""
     places = {muscle: place for place, muscle in enumerate(order)}
     kinds = dict.fromkeys(pair.kind for pair in pairs)
-    ordered = sorted(kinds, key=lambda kind: (places.get(kind[0], len(places)), kind))
+
+    def place(kind: tuple[str, str, str, Raters, str]) -> tuple[object, ...]:
+        muscle, *others, interval = kind
+        return (places.get(muscle, len(places)), muscle, *others, interval != "same-day")
+
+    ordered = sorted(kinds, key=place)
     return [
         PairTable(*kind, quantity, _table(alike, value), tuple(alike))
         for kind in ordered

@@ -31,6 +31,10 @@ NOT_USED = (
     "and they do."
 )
 
+NOT_OF_DAYS = (
+    " What differs from day to day is not in a figure of one day; in one of different days it is."
+)
+
 _RATERS = {"same": "by the same examiner", "different": "by different examiners"}
 
 
@@ -103,7 +107,8 @@ def _line(
     if isinstance(now, NoFigure) or now.error != new:
         shown = "no figure" if isinstance(now, NoFigure) else _shown(now.error, level)
         return f"Comparisons of {what} do not use it but {shown}."
-    remark = "" if new.interval in (asked.interval, ANY) else f', remarked "{_apart(new)}"'
+    fits = new.interval in (asked.interval, ANY)
+    remark = "" if fits else f', remarked "{_apart(new)}"'
     former = find_error(asked, figures_for(before, shipped_errors(), use_own=True))
     if not isinstance(former, NoFigure):
         place = f"in place of {_shown(former.error, level)}"
@@ -111,7 +116,8 @@ def _line(
         place = "in place of the errors of R1 and R2 together"
     else:
         place = "which had no figure"
-    return f"Comparisons of {what} use it{remark}, {place}."
+    more = "" if fits or new.interval != "same-day" else NOT_OF_DAYS
+    return f"Comparisons of {what} use it{remark}, {place}.{more}"
 
 
 def _apart(new: MeasurementError) -> str:

@@ -10,7 +10,7 @@ from ...core.agreement.across_days import MOST_DAYS
 from ...core.agreement.adopt import Circumstances
 from ...core.agreement.digits import DigitPreference, digit_preference
 from ...core.agreement.document import digits_doc, study_doc
-from ...core.agreement.few import ADOPTED, NUMBERS
+from ...core.agreement.few import NUMBERS, number_of
 from ...core.agreement.gather import (
     Gathered,
     adoptable,
@@ -35,6 +35,8 @@ def run(args: Namespace) -> int:
     """Show the agreement; exit code 1 when a file gives no figure, or the shelf is damaged."""
     if args.few and not args.adopt:
         raise Stop(USAGE, "--few goes with --adopt")
+    if args.few and args.few not in NUMBERS:
+        raise Stop(USAGE, f"--few {args.few!r}: a number in words, as in --few six, two to nine")
     if args.file is None:
         for name in ("ordinal", "quantity", "raters", "interval"):
             if getattr(args, name):
@@ -193,7 +195,7 @@ def _adopt(studies: Sequence[tuple[Study, Circumstances]], args: Namespace) -> b
     """Adopt figures, and say what comparisons make of them."""
     from ...core.agreement.own_file import adopt
 
-    adopted = adopt(studies, NUMBERS.index(args.few) + 2 if args.few else ADOPTED)
+    adopted = adopt(studies, number_of(args.few or ""))
     if isinstance(adopted, Problem):
         raise Stop(DATA, str(adopted))
     for message in (*adopted.messages, *adopted.used(catalogue().settings)):

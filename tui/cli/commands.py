@@ -6,7 +6,6 @@ import re
 from argparse import ArgumentTypeError
 from typing import Any, NamedTuple
 
-from ...core.agreement.few import NUMBERS
 from ...core.tardieu.glossary import SPEEDS
 
 
@@ -251,7 +250,7 @@ COMMANDS = {
             "--adopt",
             "keep the measurement error found as the clinic's own, in measurement_error.toml",
         ),
-        _choice("--few", NUMBERS, "adopt from as few pairs as this number, below ten, too"),
+        _value("--few", "NUMBER", "adopt also from as few pairs, the number in words: two to nine"),
         _choice("--quantity", ("R1", "R2", "gap"), "to adopt from a file: what it holds"),
         _choice("--raters", ("same", "different"), "to adopt from a file: who rated"),
         _choice(

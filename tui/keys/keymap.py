@@ -321,13 +321,14 @@ class Keymap:
 
         Args:
             screen: its name.
-            words: other short words, by action.
+            words: other short words, by action; "" leaves the key out.
         """
-        named = [key for key in self.of(screen) if key.short]
+        short = {key.action: key.short for key in self.of(screen)} | dict(words or {})
+        named = [key for key in self.of(screen) if short[key.action]]
         kept = [key for key in named if key.action in ("help", "quit")]
         others = [key for key in named if key not in kept]
         ordered = (*others[:1], *kept, *others[1:])
-        return [(key_name(k.keys[0]), (words or {}).get(k.action, k.short)) for k in ordered]
+        return [(key_name(key.keys[0]), short[key.action]) for key in ordered]
 
 
 def plain_key(key: str) -> str:

@@ -5,8 +5,8 @@ them. When that key opens or closes a screen, the rest would reach one that nobo
 
 Between reading screens the rest is held, and given to the screen that stays. Into and out of a
 screen where a key says who somebody is, becomes a reading or adopts a figure, it is dropped with
-a bell: until
-the first frame of the new screen is written and the terminal has nothing more to read.
+a bell: until the first frame of the new screen is written and the terminal has nothing more to
+read.
 """
 
 from __future__ import annotations

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ....core.agreement.adopt import Circumstances, sem_to_adopt
-from ....core.agreement.few import ADOPTED, NUMBERS, too_few_words, typed_out
+from ....core.agreement.few import ADOPTED, number_of, too_few_words, typed_out
 from ....core.agreement.own_file import Adopted, adopt
 from ....core.agreement.study import Study
 from ....core.agreement.use import preview
@@ -36,11 +36,12 @@ class AdoptScreen(PaintedScreen[Adopted | None]):
         self._words = typed_out(study)
         self._typed = Prompt()
         self._adopted: Adopted | None = None
-        sem = sem_to_adopt(study, of, least=2)
-        self._refused = sem if isinstance(sem, Problem) else None
-        self._about = [] if isinstance(sem, Problem) else self._texts()
+        sem = sem_to_adopt(study, of, least=0)
+        self._refused = isinstance(sem, Problem)
+        self._about = [str(sem)] if isinstance(sem, Problem) else self._effects()
 
-    def _texts(self) -> list[str]:
+    def _effects(self) -> list[str]:
+        """Say what would be adopted, what it rests on, and what comparisons would make of it."""
         catalogue = self.context.catalogue
         uses = preview(self._study, self._of, catalogue.own_errors, catalogue.settings)
         few = too_few_words(self._study)
@@ -48,36 +49,46 @@ class AdoptScreen(PaintedScreen[Adopted | None]):
 
     def body(self, width: int, height: int) -> Sequence[Row]:
         """Paint what is adopted; once it is, what was done."""
-        rows: list[Row] = [title_row("adopt as the clinic's own", "", width), ()]
-        rows += [*wrap(self._title, width, "title"), ()]
-        if self._refused:
-            return [*rows, *wrap(f"It cannot be adopted: {self._refused.what}.", width)]
-        texts = self._done if self._adopted else self._about
-        for text in texts:
-            rows += [*wrap(text, width), ()]
-        if self._adopted or not self._words:
-            return rows
-        ask = (
-            f"Fewer than {ADOPTED} pairs are adopted only when their number is typed out: "
-            f"{self._words}"
-        )
-        spans = line_spans(self._typed.line, width - len(_ASKED), "bold")
-        return [*rows, *wrap(ask, width, "ask"), ((_ASKED, "bold"), *spans)]
+        head = [
+            title_row("adopt as the clinic's own", "", width),
+            *wrap(self._title, width, "title"),
+        ]
+        ask = self._question(width)
+        blocks = [wrap(text, width) for text in self._texts]
+        # Empty rows between where there is room; the question is always in sight.
+        roomy = sum(map(len, (head, ask, *blocks))) + len(blocks) + 2 <= height
+        gap: list[Row] = [()] if roomy else []
+        rows = [*gap, *(row for block in blocks for row in (*block, *gap))]
+        return [*head, *rows[: max(0, height - len(head) - len(ask))], *ask]
 
     @property
-    def _done(self) -> list[str]:
-        assert self._adopted is not None
-        return [*self._adopted.messages, *self._adopted.used(self.context.catalogue.settings)]
+    def _texts(self) -> Sequence[str]:
+        if self._adopted:
+            settings = self.context.catalogue.settings
+            return [*self._adopted.messages, *self._adopted.used(settings)]
+        return self._about
+
+    def _question(self, width: int) -> list[Row]:
+        """Ask for the number in words; nothing where none must be typed."""
+        if self._over or not self._words:
+            return []
+        ask = f"Fewer than {ADOPTED} are adopted only when typed out: {self._words}"
+        spans = line_spans(self._typed.line, width - len(_ASKED), "bold")
+        return [*wrap(ask, width, "ask"), ((_ASKED, "bold"), *spans)]
+
+    @property
+    def _over(self) -> bool:
+        """Whether nothing is left to adopt."""
+        return self._refused or self._adopted is not None
 
     def key_words(self) -> dict[str, str]:
         """Say that Enter only goes back once nothing is left to adopt."""
-        return {"accept": "back"} if self._adopted or self._refused else {}
+        return {"accept": "back"} if self._over else {}
 
     def press(self, key: str, action: str) -> None:
         """Take what is typed out, or Enter where nothing must be."""
-        over = bool(self._adopted or self._refused)
-        if over or not self._words:
-            if action == "leave" or (over and action == "accept"):
+        if self._over or not self._words:
+            if action == "leave" or (self._over and action == "accept"):
                 self.dismiss(self._adopted)
             elif action == "accept":
                 self._adopt()
@@ -101,8 +112,7 @@ class AdoptScreen(PaintedScreen[Adopted | None]):
             self.refuse(f"nothing was adopted: type {self._words}, in these words")
 
     def _adopt(self) -> None:
-        least = NUMBERS.index(self._words.split()[0]) + 2 if self._words else ADOPTED
-        adopted = adopt([(self._study, self._of)], least)
+        adopted = adopt([(self._study, self._of)], number_of(self._words.partition(" ")[0]))
         if isinstance(adopted, Problem):
             self.refuse(str(adopted))
             return

@@ -96,6 +96,10 @@ class RatersScreen(ListScreen[None]):
             name = self.context.keymap.name("raters.figures")
             self.refuse(f"it is among the figures of a table: {name} opens them")
 
+    def key_words(self) -> dict[str, str]:
+        """Leave out the keys that do nothing here."""
+        return {"figures": ""} if self._open else {"variances": "", "after": ""}
+
     def leave(self) -> None:
         """Go back to the overview, and from there to the patients."""
         if self._open:
@@ -115,10 +119,10 @@ class RatersScreen(ListScreen[None]):
 
     def _adopted(self, adopted: Adopted | None) -> None:
         """Compare with the new figures from now on."""
-        if adopted is None:
+        if adopted is None or not adopted.new:
             self.say("nothing was adopted, and no file was changed")
             return
         catalogue = replace(self.context.catalogue, own_errors=adopted.own)
         self.context = replace(self.context, catalogue=catalogue)
         self._use(catalogue)
-        self.say("adopted; other figures of the file hold as before")
+        self.say("adopted")

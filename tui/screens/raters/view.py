@@ -38,13 +38,17 @@ class Entry:
 
     Attributes:
         group: heading of the rows that belong together, "" for none.
-        text: the row.
+        cells: the row as in overview.HEADER, () where it is the title alone.
         title: what it is about, in words.
     """
 
     group: str
-    text: str
+    cells: tuple[str, ...]
     title: str
+
+    def text(self, width: int) -> str:
+        """The row in as many cells, or more."""
+        return overview_line(self.cells, width) if self.cells else self.title
 
 
 def entries_of(found: Gathered, muscles: Mapping[str, Muscle]) -> tuple[Entry, ...]:
@@ -52,10 +56,9 @@ def entries_of(found: Gathered, muscles: Mapping[str, Muscle]) -> tuple[Entry, .
     entries: list[Entry] = []
     for table, study in found.studies:
         muscle = muscles.get(table.muscle)
-        text = overview_line(row_of(table, study).cells)
-        entries.append(Entry(group_of(table, muscle), text, title_of(table, muscle)))
-    others = [title for title, _ in _others(found)]
-    return (*entries, *(Entry("", title, title) for title in others))
+        cells = row_of(table, study).cells
+        entries.append(Entry(group_of(table, muscle), cells, title_of(table, muscle)))
+    return (*entries, *(Entry("", (), title) for title, _ in _others(found)))
 
 
 def lines_of(found: Gathered, at: int, variances: bool) -> tuple[str, ...]:
@@ -93,7 +96,8 @@ def paint_overview(entries: Sequence[Entry], at: int, width: int, height: int) -
     shown, chosen = _list(entries, at, width)
     room = height - _HEAD
     top = centred(chosen, room, len(shown))
-    return [*rows, fit(line(f"  {overview_line(HEADER)}", "dim"), width), *shown[top : top + room]]
+    header = fit(line(f"  {overview_line(HEADER, width - 2)}", "dim"), width)
+    return [*rows, header, *shown[top : top + room]]
 
 
 def _list(entries: Sequence[Entry], at: int, width: int) -> tuple[list[Row], int]:
@@ -105,7 +109,7 @@ def _list(entries: Sequence[Entry], at: int, width: int) -> tuple[list[Row], int
             group = entry.group
             rows.append(fit(line(group, "title"), width))
         chosen = len(rows) if index == at else chosen
-        rows.append(pointer_row(entry.text, index == at, width))
+        rows.append(pointer_row(entry.text(width - 2), index == at, width))
     return rows, chosen
 
 
