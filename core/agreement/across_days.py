@@ -53,7 +53,8 @@ def pairs_across(chart: Chart, bands: Sequence[Band]) -> tuple[list[Pair], Count
 def left_out_words(left_out: Counter[str]) -> list[str]:
     """Say how often two days were no pair, and why."""
     return [
-        f"{count} times two days of a station were left out as a pair: {reason}"
+        f"{count} {'time' if count == 1 else 'times'} two days of a station were left out as a "
+        f"pair: {reason}"
         for reason, count in left_out.most_common()
     ]
 

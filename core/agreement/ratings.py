@@ -90,8 +90,9 @@ def missing_words(ratings: Ratings) -> str:
         return ""
     named = [f"{target} (not by {', '.join(raters)})" for target, raters in missing[:_SHOWN]]
     more = f" and {len(missing) - _SHOWN} more" if len(missing) > _SHOWN else ""
+    lack = "lacks" if len(missing) == 1 else "lack"
     return (
-        f"{len(missing)} of {len(ratings.targets)} targets lack a rating: {'; '.join(named)}"
+        f"{len(missing)} of {len(ratings.targets)} targets {lack} a rating: {'; '.join(named)}"
         f"{more}. One-way figures and SEM agreement use every rating; two-way figures, SEM "
         "consistency, limits and kappa use the other targets only"
     )

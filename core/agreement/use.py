@@ -14,6 +14,7 @@ from ..config.settings import Settings
 from ..problem import Problem
 from ..tardieu.measurement_error import (
     ANY,
+    UNSTATED,
     Asked,
     Level,
     MeasurementError,
@@ -106,7 +107,8 @@ def _line(
     now = find_error(asked, figures_for(after, shipped_errors(), use_own=True))
     if isinstance(now, NoFigure) or now.error != new:
         shown = "no figure" if isinstance(now, NoFigure) else _shown(now.error, level)
-        return f"Comparisons of {what} do not use it but {shown}."
+        why = ", since its instrument is not stated" if new.instrument == UNSTATED else ""
+        return f"Comparisons of {what} do not use it but {shown}{why}."
     fits = new.interval in (asked.interval, ANY)
     remark = "" if fits else f', remarked "{_apart(new)}"'
     former = find_error(asked, figures_for(before, shipped_errors(), use_own=True))

@@ -30,6 +30,9 @@ from .charts import catalogue, open_charts
 from .files import readable
 from .stop import Stop
 
+_OF_FILE = ("quantity", "raters", "interval", "instrument")
+"""Options that say what the ratings of a file are of."""
+
 
 def run(args: Namespace) -> int:
     """Show the agreement; exit code 1 when a file gives no figure, or the shelf is damaged."""
@@ -38,16 +41,16 @@ def run(args: Namespace) -> int:
     if args.few and args.few not in NUMBERS:
         raise Stop(USAGE, f"--few {args.few!r}: a number in words, as in --few six, two to nine")
     if args.file is None:
-        for name in ("ordinal", "quantity", "raters", "interval"):
+        for name in ("ordinal", *_OF_FILE):
             if getattr(args, name):
                 raise Stop(USAGE, f"--{name} goes with a file of ratings")
         return _shelf(args)
     if args.pairs:
         raise Stop(USAGE, "--pairs lists pairs of sessions on the shelf, not of a file")
-    if not args.adopt and (args.muscle or args.quantity or args.raters or args.interval):
+    if not args.adopt and any(getattr(args, name) for name in ("muscle", *_OF_FILE)):
         raise Stop(
             USAGE,
-            "a file has no muscle groups: --muscle, --quantity, --raters and --interval "
+            f"a file has no muscle groups: --muscle, --{', --'.join(_OF_FILE)} "
             "say what --adopt adopts from it",
         )
     return _file(args)
@@ -100,8 +103,13 @@ def _stated(args: Namespace) -> Circumstances:
             "to adopt figures from a file of angles say what they are of: "
             "--muscle ID --quantity R1, R2 or gap --raters same or different",
         )
-    interval = args.interval or UNSTATED
-    return Circumstances(args.quantity, _muscle(args.muscle), args.raters, interval=interval)
+    return Circumstances(
+        args.quantity,
+        _muscle(args.muscle),
+        args.raters,
+        interval=args.interval or UNSTATED,
+        instrument=args.instrument or UNSTATED,
+    )
 
 
 def _muscle(muscle_id: str) -> Muscle:

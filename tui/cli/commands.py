@@ -256,6 +256,11 @@ COMMANDS = {
         _choice(
             "--interval", ("same-day", "different-days"), "to adopt from a file: when they rated"
         ),
+        _choice(
+            "--instrument",
+            ("goniometer", "inclinometer", "motion-analysis", "visual"),
+            "to adopt from a file: how the angles were read",
+        ),
         _flag("--full", "every figure of every table, with the analysis of variance"),
         _JSON,
         more="From a CSV with the columns target, rater and value, or, without a file, from the"

@@ -119,7 +119,7 @@ def test_missing_cells_are_said_and_their_targets_left_out_where_they_must_be() 
     whole = [[3, 4], [6, 8], [9, 9]]
     study, complete = analyse(ratings([*whole, [5, None]])), analyse(ratings(whole))
     assert study.n == 3
-    assert study.notes[0].startswith("1 of 4 targets lack a rating: T4 (not by B). One-way")
+    assert study.notes[0].startswith("1 of 4 targets lacks a rating: T4 (not by B). One-way")
     assert "use the other targets only" in study.notes[0]
     for form in FORMS:
         assert (study.icc[form] == complete.icc[form]) is ("(1," not in form), form
