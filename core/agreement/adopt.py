@@ -97,8 +97,8 @@ def sem_to_adopt(study: Study, of: Circumstances, least: int = ADOPTED) -> Sem |
         return Problem(where, "not adopted: an SEM of 0 is no proof that there is no error")
     if pairs_of_study(study) < max(FEWEST, min(least, ADOPTED)):
         what = f"not adopted: {pairs_words(study)}, fewer than {ADOPTED}"
-        fix = "to adopt it all the same, type the number out"
-        return Problem(where, what, f"{fix}: {typed_out(study)}" if typed_out(study) else "")
+        number, _, _ = typed_out(study).partition(" ")
+        return Problem(where, what, f"--few {number} adopts it all the same" if number else "")
     return sem
 
 

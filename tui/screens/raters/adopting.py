@@ -114,7 +114,7 @@ class AdoptScreen(PaintedScreen[Adopted | None]):
     def _adopt(self) -> None:
         adopted = adopt([(self._study, self._of)], number_of(self._words.partition(" ")[0]))
         if isinstance(adopted, Problem):
-            self.refuse(str(adopted))
+            self.refuse(f"Nothing was adopted. {adopted}")
             return
         self._adopted = adopted
         self.say("adopted" if adopted.new else "")

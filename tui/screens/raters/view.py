@@ -119,7 +119,8 @@ def paint_figures(title: str, rows: Sequence[Row], top: int, width: int, height:
     top = clamped_top(top, len(rows), room)
     seen = rows[top : top + room]
     where = f"{top + 1} to {top + len(seen)} of {len(rows)}" if len(rows) > room else ""
-    return [title_row(title, where, width), *seen]
+    name = fit(line(title), min(len(title), width - len(where) - 3))
+    return [title_row("".join(text for text, _ in name), where, width), *seen]
 
 
 def rows_of(lines: Sequence[str], width: int) -> list[Row]:
