@@ -93,9 +93,8 @@ def _of_days(chart: Chart, first: Day, second: Day) -> Iterator[Pair]:
         if examiner in two:
             yield _pair(chart, first[0], "same", (one[examiner], two[examiner]))
     unlike = ((a, b) for a in one.values() for b in two.values() if a.examiner != b.examiner)
-    for takes in unlike:
+    if takes := next(unlike, None):
         yield _pair(chart, first[0], "different", takes)
-        return
 
 
 def _by_examiner(takes: Iterable[Take]) -> dict[str, Take]:

@@ -34,6 +34,7 @@ class RatersScreen(ListScreen[None]):
         self._at = self._top = 0
         self._open = self._variances = False
         self._use = use
+        self._asked, self._lines = (-1, False), ()
         self.actions |= {
             **moving(self._move),
             "figures": self._figures,
@@ -61,7 +62,11 @@ class RatersScreen(ListScreen[None]):
         return paint_figures(title, self._rows(width), self._top, width, height)
 
     def _rows(self, width: int) -> list[Row]:
-        return rows_of(lines_of(self._found, self._at, self._variances), width)
+        """The figures of the chosen row; made anew, plots and all, only when others are asked."""
+        asked = (self._at, self._variances)
+        if asked != self._asked:
+            self._asked, self._lines = asked, lines_of(self._found, *asked)
+        return rows_of(self._lines, width)
 
     def names(self) -> Sequence[str]:
         """Name every row."""
