@@ -82,12 +82,13 @@ class OverviewRow:
     @property
     def sentence(self) -> str:
         """The same as a sentence, "" where there is no figure."""
+        few = "from too few pairs, " if too_few(self.study) else ""
         if (alike := self._alike) is not None:
-            return f"the same grade in {alike[0]} of {alike[1]} pairs"
+            return f"{few}the same grade in {alike[0]} of {alike[1]} pairs"
         reach = self._reach
         if reach is None:
             return ""
-        return f"the ratings of a pair differ by about {reach} or less in 95 of 100 pairs"
+        return f"{few}the ratings of a pair differ by about {reach} or less in 95 of 100 pairs"
 
     @property
     def _reading(self) -> str:

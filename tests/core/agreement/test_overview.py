@@ -30,10 +30,10 @@ def test_angles_have_mean_and_limits() -> None:
     found = row(PAIRS)
     # Mean and limits as in test_against_others: -1.25 and 1.96 SD of 5.2 about it.
     assert found.cells == ("R1", "16", "3", "-1.2", "-11.5 to 9.0", "", "too few; within 11 deg")
-    assert found.sentence == (
-        "the ratings of a pair differ by about 11 deg or less in 95 of 100 pairs"
-    )
-    assert row([*PAIRS, *PAIRS]).words == "within 11 deg"
+    sentence = "the ratings of a pair differ by about 11 deg or less in 95 of 100 pairs"
+    assert found.sentence == f"from too few pairs, {sentence}"
+    many = row([*PAIRS, *PAIRS])
+    assert (many.words, many.sentence) == ("within 11 deg", sentence)
 
 
 def test_grades_have_a_weighted_kappa_and_count_what_is_alike() -> None:
@@ -43,7 +43,7 @@ def test_grades_have_a_weighted_kappa_and_count_what_is_alike() -> None:
     assert found.kappa == f"{theirs:.2f}"
     assert found.cells[3:5] == ("", "")
     assert found.words == "too few; 3 of 6 alike"
-    assert found.sentence == "the same grade in 3 of 6 pairs"
+    assert found.sentence == "from too few pairs, the same grade in 3 of 6 pairs"
 
 
 def test_raters_that_change_have_limits_about_zero() -> None:

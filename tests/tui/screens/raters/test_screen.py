@@ -113,7 +113,7 @@ def test_figures_name_their_form_and_list_the_pairs_with_blind_ones_marked(made)
     words = "\n".join(lines_of(gathered(made), 0, variances=False))
     for form in ("ICC(A,1)", "ICC(C,1)", "agreement", "consistency", "MDC95", "exact, each"):
         assert form in words
-    assert "In words: the ratings of a pair differ by about" in words
+    assert "In words: from too few pairs, the ratings of a pair differ by about" in words
     assert "too few: 5 pairs" in words
     assert "RA-00 Left 2026-05-02: KM 09:00: -12, VZ 10:00 blind: -15" in words
     assert "Analysis of variance" not in words
