@@ -11,12 +11,9 @@ from ...core.agreement.adopt import Circumstances
 from ...core.agreement.digits import DigitPreference, digit_preference
 from ...core.agreement.document import digits_doc, study_doc
 from ...core.agreement.few import NUMBERS, number_of
-from ...core.agreement.gather import (
-    Gathered,
-    adoptable,
-    gather,
-)
+from ...core.agreement.gather import Gathered, adoptable, gather, row_of
 from ...core.agreement.kappa import parse_categories
+from ...core.agreement.overview import overview_row
 from ...core.agreement.pairs import Pair, Take
 from ...core.agreement.ratings import Ratings, parse_ratings
 from ...core.agreement.study import Study, analyse, outside
@@ -68,7 +65,8 @@ def _file(args: Namespace) -> int:
     # The last digit of a grade says nothing.
     digits = [] if categories else [digit_preference(r, ratings.column(r)) for r in ratings.raters]
     if args.json:
-        document = {"limbscribe": version(), **study_doc(study)}
+        words = overview_row("ratings", study).sentence
+        document = {"limbscribe": version(), "in_words": words, **study_doc(study)}
         print_document(render({**document, "digits": digits_doc(digits)}))
     else:
         print_file(args.file, study, args.full, _ascii(args))
@@ -165,6 +163,7 @@ def _document(found: Gathered) -> dict[str, object]:
                 "n_patients": table.patients,
                 "n_pairs": len(table.pairs),
                 "n_blind": table.blind,
+                "in_words": row_of(table, study).sentence,
                 **study_doc(study),
             }
             for table, study in found.studies

@@ -222,6 +222,7 @@ def test_shelf_per_muscle_and_quantity(shelf: Run) -> None:
     ]
     r2 = document["tables"][1]
     assert r2["raters"] == ["AB", "CD"]
+    assert r2["in_words"].startswith("from too few pairs, the ratings of a pair differ by about")
     assert r2["bias"] == pytest.approx(-9 / 5)
     assert len(document["pairs"]) == 6
     assert document["pairs"][0]["interval"] == r2["interval"] == "same-day"
