@@ -37,9 +37,7 @@ class Adopted:
 
     def used(self, settings: Settings) -> list[str]:
         """Say what comparisons make of them, see use."""
-        before = self.own[len(self.new) :]
-        lines = (line for one in self.new for line in use_lines(one, before, self.own, settings))
-        return list(dict.fromkeys(lines))
+        return use_lines(self.new, self.own[len(self.new) :], settings) if self.new else []
 
 
 def adopt(

@@ -28,7 +28,7 @@ from .pairs import INTERVAL_WORDS
 from .study import Study
 
 NOT_USED = (
-    "Comparisons do not use it: own_measurement_error is false. Set it to true in config.toml, "
+    "Comparisons do not use it: own_measurement_error is false. Set that to true in config.toml, "
     "and they do."
 )
 
@@ -40,25 +40,19 @@ _RATERS = {"same": "by the same examiner", "different": "by different examiners"
 
 
 def use_lines(
-    new: MeasurementError,
-    before: Sequence[MeasurementError],
-    after: Sequence[MeasurementError],
-    settings: Settings,
+    new: Sequence[MeasurementError], before: Sequence[MeasurementError], settings: Settings
 ) -> list[str]:
-    """Say which comparisons use a new figure, and in place of which.
+    """Say which comparisons use new figures, and in place of which.
 
     Args:
-        new: the figure.
-        before: the clinic's own figures without it.
-        after: those with it.
+        new: the figures.
+        before: the clinic's own figures without them.
         settings: whether own figures are used, and at which level.
     """
     if not settings.own_measurement_error:
         return [NOT_USED]
-    return [
-        _line(_asked(new, interval), new, before, after, settings.mdc_level)
-        for interval in INTERVAL_WORDS
-    ]
+    asked = dict.fromkeys(_asked(one, interval) for one in new for interval in INTERVAL_WORDS)
+    return [_line(one, new, before, settings.mdc_level) for one in asked]
 
 
 def preview(
@@ -75,8 +69,7 @@ def preview(
     text = entry(study, of, date.today(), least=0)
     if isinstance(text, Problem):
         return [str(text)]
-    (new,) = sound(parse_errors(text, FILE, own=True))
-    return use_lines(new, own, (new, *own), settings)
+    return use_lines(sound(parse_errors(text, FILE, own=True)), own, settings)
 
 
 def _asked(new: MeasurementError, interval: str) -> Asked:
@@ -96,21 +89,22 @@ def _asked(new: MeasurementError, interval: str) -> Asked:
 
 def _line(
     asked: Asked,
-    new: MeasurementError,
+    new: Sequence[MeasurementError],
     before: Sequence[MeasurementError],
-    after: Sequence[MeasurementError],
     level: Level,
 ) -> str:
-    """Say what one kind of comparison makes of a new figure."""
+    """Say what one kind of comparison makes of the new figures."""
     when = INTERVAL_WORDS[asked.interval]
     what = f"{asked.muscle} {asked.quantity} {_RATERS[asked.raters]} {when}"
-    now = find_error(asked, figures_for(after, shipped_errors(), use_own=True))
-    if isinstance(now, NoFigure) or now.error != new:
+    now = find_error(asked, figures_for((*new, *before), shipped_errors(), use_own=True))
+    if isinstance(now, NoFigure) or now.error not in new:
         shown = "no figure" if isinstance(now, NoFigure) else _shown(now.error, level)
-        why = ", since its instrument is not stated" if new.instrument == UNSTATED else ""
-        return f"Comparisons of {what} do not use it but {shown}{why}."
-    fits = new.interval in (asked.interval, ANY)
-    remark = "" if fits else f', remarked "{_apart(new)}"'
+        unstated = all(one.instrument == UNSTATED for one in new)
+        why = ", since its instrument is not stated" if unstated else ""
+        return f"Comparisons of {what} do not use the new figure but {shown}{why}."
+    used = now.error
+    fits = used.interval in (asked.interval, ANY)
+    remark = "" if fits else f', remarked "{_apart(used)}"'
     former = find_error(asked, figures_for(before, shipped_errors(), use_own=True))
     if not isinstance(former, NoFigure):
         place = f"in place of {_shown(former.error, level)}"
@@ -118,8 +112,8 @@ def _line(
         place = "in place of the errors of R1 and R2 together"
     else:
         place = "which had no figure"
-    more = "" if fits or new.interval != "same-day" else NOT_OF_DAYS
-    return f"Comparisons of {what} use it{remark}, {place}.{more}"
+    more = "" if fits or used.interval != "same-day" else NOT_OF_DAYS
+    return f"Comparisons of {what} use {_shown(used, level, named=False)}{remark}, {place}.{more}"
 
 
 def _apart(new: MeasurementError) -> str:
@@ -127,5 +121,6 @@ def _apart(new: MeasurementError) -> str:
     return new.interval.replace("-", " ") if known else "interval not stated"
 
 
-def _shown(error: MeasurementError, level: Level) -> str:
-    return f"MDC{level} {error.mdc(level):.1f} deg ({error.name})"
+def _shown(error: MeasurementError, level: Level, named: bool = True) -> str:
+    figure = f"MDC{level} {error.mdc(level):.1f} deg"
+    return f"{figure} ({error.name})" if named else f"the new {figure}"

@@ -125,30 +125,31 @@ def test_the_entry_says_what_it_rests_on() -> None:
 
 def test_comparisons_do_not_use_it_where_own_figures_are_off() -> None:
     new = error_of(25, of())
-    assert use_lines(new, (), (new,), Settings()) == [NOT_USED]
+    assert use_lines((new,), (), Settings()) == [NOT_USED]
     assert "config.toml" in NOT_USED
 
 
 def test_a_figure_of_one_day_is_used_over_days_with_a_remark() -> None:
     new = error_of(25, of())
-    one_day, days = use_lines(new, (), (new,), USED)
+    one_day, days = use_lines((new,), (), USED)
     assert one_day == (
-        "Comparisons of soleus R1 by different examiners on one day use it, in place of "
-        "MDC95 17.4 deg (leg, one week apart)."
+        "Comparisons of soleus R1 by different examiners on one day use the new "
+        f"MDC95 {new.mdc():.1f} deg, in place of MDC95 17.4 deg (leg, one week apart)."
     )
-    assert 'on different days use it, remarked "same day", in place of' in days
+    assert 'deg, remarked "same day", in place of MDC95 17.4' in days
     assert "What differs from day to day is not in a figure of one day" in days
 
 
 def test_a_figure_of_different_days_takes_over_the_comparisons_over_days() -> None:
     first, second = error_of(25, of()), error_of(25, of(interval="different-days"), spread=5)
-    one_day, days = use_lines(second, (first,), (second, first), USED)
+    one_day, days = use_lines((second,), (first,), USED)
     assert one_day.startswith(
-        "Comparisons of soleus R1 by different examiners on one day do not use it but MDC95"
+        "Comparisons of soleus R1 by different examiners on one day do not use the new "
+        "figure but MDC95"
     )
     assert "(own study, Soleus, R1, different examiners on one day)" in one_day
     assert days.startswith(
-        "Comparisons of soleus R1 by different examiners on different days use it, in place of"
+        "Comparisons of soleus R1 by different examiners on different days use the new MDC95"
     )
     assert "remarked" not in days
     # And so it is found by a comparison.
@@ -158,29 +159,37 @@ def test_a_figure_of_different_days_takes_over_the_comparisons_over_days() -> No
     assert found.error == second
 
 
+def test_several_figures_adopted_at_once_are_told_apart() -> None:
+    one_day, days = error_of(25, of()), error_of(25, of(interval="different-days"), spread=5)
+    lines = use_lines((one_day, days), (), USED)
+    assert len(lines) == 2, "each kind of comparison once"
+    for words, new in zip(lines, (one_day, days), strict=True):
+        assert f"use the new MDC95 {new.mdc():.1f} deg, in place of MDC95 17.4 deg" in words
+
+
 def test_what_had_no_figure_says_so() -> None:
-    lines = use_lines(new := error_of(25, of("wrist-flexors")), (), (new,), USED)
-    assert lines[0].endswith("use it, which had no figure.")
+    lines = use_lines((error_of(25, of("wrist-flexors")),), (), USED)
+    assert lines[0].endswith(" deg, which had no figure.")
     gap = error_of(25, of(quantity="gap"))
-    assert "in place of the errors of R1 and R2 together" in use_lines(gap, (), (gap,), USED)[0]
+    assert "in place of the errors of R1 and R2 together" in use_lines((gap,), (), USED)[0]
 
 
 def test_a_figure_that_comparisons_pass_over_says_why() -> None:
     new = error_of(25, of(instrument="not-stated"))
-    for words in use_lines(new, (), (new,), USED):
-        assert "do not use it but MDC95 17.4 deg" in words
+    for words in use_lines((new,), (), USED):
+        assert "do not use the new figure but MDC95 17.4 deg" in words
         assert words.endswith("since its instrument is not stated.")
 
 
 def test_an_interval_that_is_not_stated_is_remarked() -> None:
     new = error_of(25, of(interval="not-stated"))
-    for words in use_lines(new, (), (new,), USED):
+    for words in use_lines((new,), (), USED):
         assert 'remarked "interval not stated"' in words
 
 
 def test_the_level_is_that_of_the_settings() -> None:
     new = error_of(25, of())
-    lines = use_lines(new, (), (new,), Settings(own_measurement_error=True, mdc_level=90))
+    lines = use_lines((new,), (), Settings(own_measurement_error=True, mdc_level=90))
     assert "in place of MDC90 14.6 deg" in lines[0]
 
 
@@ -192,5 +201,5 @@ def test_what_is_said_before_is_what_is_said_after(pairs: int) -> None:
     read = parse_errors(text, "own", own=True)
     assert isinstance(read, tuple)
     shown = preview(study(pairs), of(), before, USED)
-    assert shown == use_lines(read[0], before, (*read, *before), USED)
+    assert shown == use_lines(read, before, USED)
     assert len(shown) == 2

@@ -318,8 +318,9 @@ def test_what_comparisons_make_of_it_is_said(shelf: Run, used: bool) -> None:
         OWN.with_name("config.toml").write_text("own_measurement_error = true\n")
     ran = shelf("agreement", "--adopt", "--few", "five")
     off = "Comparisons do not use it: own_measurement_error is false"
-    on = "Comparisons of hamstrings R2 by different examiners on one day use it, in place of MDC95"
+    on = "Comparisons of hamstrings R2 by different examiners on one day use the new MDC95"
     assert ((off in ran.err), (on in ran.err)) == (not used, used)
+    assert ran.err.count("Comparisons of") == (4 if used else 0), "two for R1 and for R2"
 
 
 def test_adopted_figures_are_read_back_and_the_old_file_is_kept(shelf: Run) -> None:

@@ -203,7 +203,8 @@ async def test_ten_pairs_are_adopted_with_enter_and_used_at_once(tmp_path, own):
         before = shown(app)
         assert "too few: 10 pairs" in before
         assert "type it out" not in before
-        place = "on one day use it, in place of MDC95 17.4 deg (leg, one week apart)"
+        assert "Comparisons of soleus R1 by different examiners on one day use the new" in before
+        place = "in place of MDC95 17.4 deg (leg, one week apart)"
         assert place in before
         await type_keys(pilot, "enter")
         assert place in shown(app)
