@@ -183,11 +183,11 @@ class Flow:
 
         caller.owner.push_screen(HelpScreen(caller.context, name, about))
 
-    def show_raters(self, caller: Caller) -> None:
+    def show_raters(self, caller: Caller, use: Callable[[Catalogue], None]) -> None:
         """Show how far the clinic's raters agree."""
         from .screens.raters.screen import RatersScreen
 
-        caller.owner.push_screen(RatersScreen(caller.context))
+        caller.owner.push_screen(RatersScreen(caller.context, use))
 
     def show_pace(
         self,

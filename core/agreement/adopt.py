@@ -18,7 +18,9 @@ from ..problem import Problem
 from ..tardieu.measurement_error import UNSTATED
 from ..tardieu.muscles import Muscle
 from ..text import visible
-from .pairs import RATER_WORDS, PairTable, standard_posture
+from .error import Sem
+from .few import ADOPTED, FEWEST, pairs_of_study, pairs_words, too_few, typed_out
+from .pairs import INTERVAL_WORDS, RATER_WORDS, PairTable, standard_posture
 from .ratings import Ratings
 from .study import Study
 
@@ -51,7 +53,7 @@ class Circumstances:
 
 
 def circumstances_of(table: PairTable, muscle: Muscle) -> Circumstances:
-    """Say what a table from the shelf holds for: pairs are of one day and of a goniometer."""
+    """Say what a table from the shelf holds for: its pairs are read off a goniometer."""
     stated = {pair.diagnosis for pair in table.pairs}
     ages = [pair.age for pair in table.pairs]
     return Circumstances(
@@ -59,7 +61,7 @@ def circumstances_of(table: PairTable, muscle: Muscle) -> Circumstances:
         muscle,
         table.raters,
         "" if table.quantity == "R2" else table.velocity,
-        "same-day",
+        table.interval,
         "" if standard_posture(table, muscle) else table.posture,
         "goniometer",
         () if "" in stated else tuple(sorted(stated)),
@@ -78,31 +80,50 @@ def data_hash(ratings: Ratings) -> str:
     return hashlib.sha256(canonical([ratings.targets, ratings.raters, rows])).hexdigest()
 
 
-def entry(study: Study, of: Circumstances, day: date) -> str | Problem:
-    """Write the TOML of one entry, or say why there is none.
+def sem_to_adopt(study: Study, of: Circumstances, least: int = ADOPTED) -> Sem | Problem:
+    """Return the SEM that a study gives to be adopted, or say why it gives none.
 
     Args:
         study: the study; its ratings are angles or gaps in deg.
         of: what it holds for.
-        day: the date of the adoption.
+        least: fewest pairs it may rest on, where that was typed out; else ADOPTED. A single
+            pair is never enough.
     """
     sem = study.sem[FORM]
-    where = f"{of.muscle.id}, {of.quantity}, {RATER_WORDS[of.raters]}"
-    if sem.value is None or sem.mdc90 is None or sem.mdc95 is None:
+    where = f"{of.muscle.id}, {of.quantity}, {_how(of)}"
+    if sem.value is None:
         return Problem(where, f"not adopted: {sem.reason}")
     if not sem.value:
         return Problem(where, "not adopted: an SEM of 0 is no proof that there is no error")
+    if pairs_of_study(study) < max(FEWEST, min(least, ADOPTED)):
+        what = f"not adopted: {pairs_words(study)}, fewer than {ADOPTED}"
+        number, _, _ = typed_out(study).partition(" ")
+        return Problem(where, what, f"--few {number} adopts it all the same" if number else "")
+    return sem
+
+
+def entry(study: Study, of: Circumstances, day: date, least: int = ADOPTED) -> str | Problem:
+    """Write the TOML of one entry, or say why there is none, see sem_to_adopt().
+
+    Args:
+        study: the study.
+        of: what it holds for.
+        day: the date of the adoption.
+        least: fewest pairs it may rest on.
+    """
+    sem = sem_to_adopt(study, of, least)
+    if isinstance(sem, Problem):
+        return sem
     quantity = f"{of.quantity} at {of.velocity}" if of.velocity else of.quantity
-    form = "ICC(A,1)" if study.ratings.crossed else "ICC(1,1)"
-    icc = study.icc[form].value
-    known = "" if icc is None else f"{form} {icc:.2f}; "
+    few = f" (too few: {pairs_words(study)})" if too_few(study) else ""
+    targets = study.ratings.repeated
     texts = {
-        "name": f"own study, {of.muscle.name}, {quantity}, {RATER_WORDS[of.raters]}",
-        "source": f"own agreement study of {day.isoformat()}, {study.n} targets, {study.k} "
-        f"ratings each, data sha256 {data_hash(study.ratings)[:16]}",
+        "name": f"own study{few}, {of.muscle.name}, {quantity}, {_how(of)}",
+        "source": f"own agreement study of {day.isoformat()}, {targets} targets, "
+        f"{targets + sem.df} ratings, data sha256 {data_hash(study.ratings)[:16]}",
         "verified": f"SEM in the agreement form; MDC90 {sem.mdc90:.1f}, MDC95 {sem.mdc95:.1f} "
         "with 1.645 and 1.96 x square root of 2 x SEM",
-        "note": f"{known}levels 90 and 95 % follow from the SEM",
+        "note": _note(study),
         "limb": of.muscle.region,
         "age": of.age,
         "raters": of.raters,
@@ -118,6 +139,21 @@ def entry(study: Study, of: Circumstances, day: date) -> str | Problem:
     lines = [f"{key} = {_quoted(text)}" for key, text in texts.items()]
     lines += [f"{key} = [{', '.join(map(_quoted, words))}]" for key, words in lists.items()]
     return "\n".join(["[[error]]", *lines, f"sem = {sem.value:.3f}", ""])
+
+
+def _how(of: Circumstances) -> str:
+    """Who rated, and how far apart, as far as that is known."""
+    when = INTERVAL_WORDS.get(of.interval, "")
+    return f"{RATER_WORDS[of.raters]} {when}".rstrip()
+
+
+def _note(study: Study) -> str:
+    """What else a reader of the entry must know."""
+    form = "ICC(A,1)" if study.ratings.crossed else "ICC(1,1)"
+    icc, interval = study.icc[form].value, study.sem[FORM].interval
+    known = "" if icc is None else f"{form} {icc:.2f}; "
+    range_ = "" if interval is None else f"SEM 95 % {interval[0]:.1f} to {interval[1]:.1f}; "
+    return f"{known}{range_}levels 90 and 95 % follow from the SEM"
 
 
 def merged(entries: Sequence[str], old: str | None, day: date) -> str | list[Problem]:

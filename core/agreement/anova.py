@@ -1,7 +1,7 @@
-"""Analysis of variance of a table of ratings, one-way and two-way in one.
+"""Analysis of variance of a table of ratings, one-way and two-way.
 
 Sums of squares are exact fractions. Two-way without replication: what is within targets in
-the one-way table splits into raters and residual.
+the one-way table splits into raters and residual. One-way needs no complete table.
 """
 
 from __future__ import annotations
@@ -27,6 +27,56 @@ class Variation:
     def ms(self) -> Fraction:
         """Mean square."""
         return self.ss / self.df
+
+
+@dataclass(frozen=True, slots=True)
+class OneWay:
+    """One-way analysis of variance; targets may have different numbers of ratings.
+
+    Attributes:
+        n: targets with a rating, at least 2.
+        ratings: ratings of all of them.
+        each: ratings that a target counts as having. Where all have the same number it is that
+            number, else (N - sum of squared numbers / N) / (n - 1), less than their mean
+            (Lessells & Boag 1987, by the help of ICCest in the R package ICC).
+        targets: between targets.
+        within: within targets.
+    """
+
+    n: int
+    ratings: int
+    each: Fraction
+    targets: Variation
+    within: Variation
+
+    @property
+    def ss_total(self) -> Fraction:
+        """Sum of squares about the mean of all ratings."""
+        return self.targets.ss + self.within.ss
+
+
+def one_way(rows: Sequence[Sequence[Fraction]]) -> OneWay | str:
+    """Compute the one-way table of variances, or say why there is none.
+
+    Args:
+        rows: the ratings of each target, at least one of each.
+    """
+    n, count = len(rows), sum(map(len, rows))
+    if n < 2:
+        return f"fewer than 2 targets with a rating ({n})"
+    if count == n:
+        return "no target has two ratings"
+    total = sum((cell for row in rows for cell in row), Fraction())
+    squares = sum((cell * cell for row in rows for cell in row), Fraction())
+    of_targets = sum((sum(row, Fraction()) ** 2 / len(row) for row in rows), Fraction())
+    each = (count - Fraction(sum(len(row) ** 2 for row in rows), count)) / (n - 1)
+    return OneWay(
+        n,
+        count,
+        each,
+        Variation(of_targets - total * total / count, n - 1),
+        Variation(squares - of_targets, count - n),
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,9 +9,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from .anova import Anova
+from .anova import Anova, OneWay, Variation
 from .digits import EXPECTED, DigitPreference
 from .error import SEM_FORMS
+from .few import pairs_of_study, too_few
 from .figure import Figure
 from .icc import FORMS
 from .kappa import WEIGHTINGS, Kappas
@@ -28,17 +29,24 @@ def study_doc(study: Study) -> Json:
         "n_targets": study.n,
         "n_raters": study.k,
         "raters": list(study.ratings.raters),
+        "n_rated_twice": pairs_of_study(study),
+        "too_few": too_few(study),
         "icc": {form: _interval(figure, form, why) for form, figure in study.icc.items()},
     }
     for form, sem in study.sem.items():
         document[f"sem_{form}"] = sem.value
         document[f"mdc90_{form}"] = sem.mdc90
         document[f"mdc95_{form}"] = sem.mdc95
+        document[f"sem_{form}_df"] = sem.df or None
+        document[f"sem_{form}_interval"] = _ends(sem.interval)
+        document[f"mdc90_{form}_interval"] = _ends(sem.mdc_interval(90))
+        document[f"mdc95_{form}_interval"] = _ends(sem.mdc_interval(95))
         if sem.reason:
             why[f"sem_{form}"] = sem.reason
     document["repeatability"] = study.repeatability
     document |= _limits(study, why) | _kappas(study.kappas, why)
     document["anova"] = None if isinstance(study.anova, str) else _anova(study.anova)
+    document["one_way"] = None if isinstance(study.one_way, str) else _one_way(study.one_way)
     document["forms"] = {**FORMS, **{f"sem_{form}": words for form, words in SEM_FORMS.items()}}
     return document | {"undefined": why, "notes": list(study.notes)}
 
@@ -74,6 +82,7 @@ def _limits(study: Study, why: dict[str, str]) -> Json:
     if not isinstance(found, LimitsOfAgreement):
         why["bias"] = found
         return dict.fromkeys(("bias", "sd_difference", "loa_low", "loa_high"))
+    exact = found.exact
     return {
         "bias": found.bias.value,
         "sd_difference": found.sd,
@@ -83,6 +92,10 @@ def _limits(study: Study, why: dict[str, str]) -> Json:
         "bias_interval": [found.bias.low, found.bias.high],
         "loa_low_interval": [found.low.low, found.low.high],
         "loa_high_interval": [found.high.low, found.high.high],
+        "loa_low_exact": list(exact.one[0]),
+        "loa_high_exact": list(exact.one[1]),
+        "loa_low_exact_pair": list(exact.pair[0]),
+        "loa_high_exact_pair": list(exact.pair[1]),
     }
 
 
@@ -120,7 +133,22 @@ def _anova(table: Anova) -> Json:
         "raters": table.raters,
         "residual": table.residual,
     }
+    return {name: _variation(each) for name, each in rows.items()}
+
+
+def _one_way(table: OneWay) -> Json:
     return {
-        name: {"ss": float(each.ss), "df": each.df, "ms": float(each.ms)}
-        for name, each in rows.items()
+        "n_targets": table.n,
+        "n_ratings": table.ratings,
+        "ratings_each": float(table.each),
+        "targets": _variation(table.targets),
+        "within_targets": _variation(table.within),
     }
+
+
+def _variation(found: Variation) -> Json:
+    return {"ss": float(found.ss), "df": found.df, "ms": float(found.ms)}
+
+
+def _ends(interval: tuple[float, float] | None) -> list[float] | None:
+    return None if interval is None else list(interval)

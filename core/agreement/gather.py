@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from ..chart.chart import Chart
+from ..chart.windows import DEFAULT_BANDS, Band
 from ..tardieu.muscles import Muscle
+from .across_days import DIFFERENT_DAYS, MOST_DAYS, left_out_words, pairs_across
 from .adopt import Circumstances, circumstances_of
 from .digits import DigitPreference
+from .overview import OverviewRow, overview_row
 from .pairs import (
+    INTERVAL_WORDS,
+    QUANTITIES,
     RATER_WORDS,
     Pair,
     PairTable,
@@ -38,24 +44,41 @@ class Gathered:
     digits: tuple[DigitPreference, ...]
 
 
-def gather(charts: Iterable[Chart], order: Sequence[str], muscle: str | None = None) -> Gathered:
+def gather(
+    charts: Iterable[Chart],
+    order: Sequence[str],
+    muscle: str | None = None,
+    bands: Sequence[Band] = DEFAULT_BANDS,
+) -> Gathered:
     """Compute the studies that the pairs of sessions on a shelf make.
 
     Args:
         charts: every chart.
         order: muscle ids in the order of the tables.
         muscle: only this muscle group.
+        bands: of days since an injection, for pairs of different days.
     """
     charts = tuple(charts)
     pairs: list[Pair] = []
     left_out: list[str] = []
+    no_pair: Counter[str] = Counter()
     for chart in charts:
-        own, left = pairs_of(chart)
+        of_a_day, left = pairs_of(chart)
+        of_days, unlike = pairs_across(chart, bands)
+        own = (*of_a_day, *of_days)
         pairs += [pair for pair in own if muscle in (None, pair.reading.muscle)]
         left_out += left
+        no_pair += unlike
+    left_out += left_out_words(no_pair)
     tables = pair_tables(pairs, order)
     studies = tuple((table, analyse(table.ratings, table.categories)) for table in tables)
     return Gathered(studies, tuple(pairs), tuple(left_out), tuple(shelf_digits(charts, muscle)))
+
+
+def row_of(table: PairTable, study: Study) -> OverviewRow:
+    """Make the row of a table in the overview."""
+    unit = "" if table.quantity == "quality" else "deg"
+    return overview_row(table.quantity, study, unit, table.blind)
 
 
 def title_of(table: PairTable, muscle: Muscle | None) -> str:
@@ -63,11 +86,43 @@ def title_of(table: PairTable, muscle: Muscle | None) -> str:
     name = muscle.name if muscle else table.muscle
     unit = "grade" if table.quantity == "quality" else "deg"
     fast = "" if table.quantity == "R2" else f" at {table.velocity}"
-    posture = "" if standard_posture(table, muscle) else f", {table.posture}"
-    return f"{name}, {table.quantity}{fast} ({unit}){posture}: {RATER_WORDS[table.raters]}"
+    return f"{name}, {table.quantity}{fast} ({unit}){_posture(table, muscle)}: {_how(table)}"
 
 
-def targets_words(table: PairTable) -> str:
+def group_of(table: PairTable, muscle: Muscle | None) -> str:
+    """Say what a table and those of the other quantities of the same pairs are about."""
+    name = muscle.name if muscle else table.muscle
+    return f"{name}, {table.velocity}{_posture(table, muscle)}: {_how(table)}"
+
+
+def pair_lines(table: PairTable) -> list[str]:
+    """List the pairs of a table with what was measured, blind ratings marked."""
+    value = QUANTITIES[table.quantity]
+    angles = "" if table.quantity == "quality" else "; angles as stretch angles, deg"
+    lines = [f"The pairs{angles}"]
+    for pair in table.pairs:
+        measured = (value(take.reading) for take in pair.takes)
+        shown = ["none" if number is None else f"{number}" for number in measured]
+        takes = zip(pair.takes_words, shown, strict=True)
+        lines.append(f"  {pair.target}: {', '.join(f'{who}: {number}' for who, number in takes)}")
+    return lines
+
+
+def _posture(table: PairTable, muscle: Muscle | None) -> str:
+    return "" if standard_posture(table, muscle) else f", {table.posture}"
+
+
+def _how(table: PairTable) -> str:
+    return f"{RATER_WORDS[table.raters]} {INTERVAL_WORDS[table.interval]}"
+
+
+def notes_of(table: PairTable) -> tuple[str, ...]:
+    """Say what must be known of where a table's pairs come from."""
+    notes = (_targets_words(table), _blind_words(table), _days_words(table))
+    return tuple(filter(None, notes))
+
+
+def _targets_words(table: PairTable) -> str:
     """Warn where the targets are not as many patients; else ""."""
     targets = len(table.ratings.targets)
     if targets == table.patients:
@@ -78,9 +133,18 @@ def targets_words(table: PairTable) -> str:
     )
 
 
-def blind_words(table: PairTable) -> str:
+def _blind_words(table: PairTable) -> str:
     """Say how many of the later ratings were blind; what one sees of the first moves the second."""
     return f"the later rating was blind in {table.blind} of {len(table.pairs)} pairs"
+
+
+def _days_words(table: PairTable) -> str:
+    if table.interval != DIFFERENT_DAYS:
+        return ""
+    return (
+        f"the two days are at most {MOST_DAYS} days apart, without a treatment on record between "
+        "them; a limb that changed by itself is in these figures too"
+    )
 
 
 def adoptable(

@@ -11,7 +11,7 @@ from __future__ import annotations
 from fractions import Fraction
 from math import inf
 
-from .anova import Anova
+from .anova import Anova, OneWay, Variation
 from .figure import Figure, undefined
 from .quantiles import f_quantile
 
@@ -25,6 +25,9 @@ FORMS = {
 }
 """Form -> what it says. Agreement is absolute agreement: differences between raters count."""
 
+ONE_WAY = ("ICC(1,1)", "ICC(1,k)")
+"""The forms that ask neither for the same raters throughout nor for a complete table."""
+
 UPPER = 0.975
 """Both tails of a 95 % interval hold 2.5 %."""
 
@@ -32,6 +35,8 @@ ALL_EQUAL = "all ratings are equal, so there is nothing to compare"
 TARGETS_ALIKE = "the targets do not differ, so there is nothing to tell apart"
 NO_ERROR = "no interval: the ratings of a target agree without any error"
 ALIKE_INTERVAL = "no interval: the means of the targets do not differ"
+LESS = "the targets differ less than chance would have it; nothing is left to divide by"
+NO_LOWER = "no lower limit: it has no bound"
 NOT_CROSSED = "the raters are not the same for every target; only one-way figures apply"
 
 
@@ -42,38 +47,72 @@ def icc(table: Anova, crossed: bool = True) -> dict[str, Figure]:
         table: the analysis of variance.
         crossed: every target was rated by the same raters.
     """
-    single, mean = _by_f(table, table.within.ms, table.within.df)
-    figures = {"ICC(1,1)": single, "ICC(1,k)": mean}
+    each = Fraction(table.k)
+    found = _named(ONE_WAY, _by_f(table.targets, table.within, each, table.k, ALL_EQUAL))
     if crossed:
-        figures["ICC(A,1)"], figures["ICC(A,k)"] = _agreement(table)
-        consistency = _by_f(table, table.residual.ms, table.residual.df)
-        figures["ICC(C,1)"], figures["ICC(C,k)"] = consistency
-    return {form: figures.get(form) or undefined(NOT_CROSSED) for form in FORMS}
+        alike = TARGETS_ALIKE if table.ss_total else ALL_EQUAL
+        found |= _named(("ICC(A,1)", "ICC(A,k)"), _agreement(table))
+        consistency = _by_f(table.targets, table.residual, each, table.k, alike)
+        found |= _named(("ICC(C,1)", "ICC(C,k)"), consistency)
+    return {form: found.get(form) or undefined(NOT_CROSSED) for form in FORMS}
 
 
-def _by_f(table: Anova, error: Fraction, df: int) -> tuple[Figure, Figure]:
-    """Compute the forms whose interval is that of one F ratio: one-way, and consistency.
+def one_way_icc(table: OneWay, k: int) -> dict[str, Figure]:
+    """Compute the forms of ONE_WAY, from targets with different numbers of ratings too.
+
+    Their interval is then that for unbalanced data of Thomas & Hultquist 1978 and Donner 1979, by
+    the help of ICCest in the R package ICC: approximate, see tests/bench/bench_coverage.py.
 
     Args:
         table: the analysis of variance.
-        error: the mean square that the targets' is held against.
-        df: its degrees of freedom.
+        k: ratings that ICC(1,k) is the mean of.
     """
-    targets, k = table.targets.ms, table.k
-    if not targets and not error:
-        return _both(undefined(ALL_EQUAL if not table.ss_total else TARGETS_ALIKE))
-    single = float((targets - error) / (targets + (k - 1) * error))
-    if not error:
+    return _named(ONE_WAY, _by_f(table.targets, table.within, table.each, k, ALL_EQUAL))
+
+
+def _named(forms: tuple[str, str], figures: tuple[Figure, Figure]) -> dict[str, Figure]:
+    return dict(zip(forms, figures, strict=True))
+
+
+def _by_f(
+    between: Variation, error: Variation, each: Fraction, k: int, alike: str
+) -> tuple[Figure, Figure]:
+    """Compute the forms whose interval is that of one F ratio: one-way, and consistency.
+
+    Args:
+        between: variation between targets.
+        error: what it is held against.
+        each: ratings of a target.
+        k: ratings that the second form is the mean of.
+        alike: why there is no figure where neither varies.
+    """
+    targets, rest = between.ms, error.ms
+    if not targets and not rest:
+        return _both(undefined(alike))
+    single = float((targets - rest) / (targets + (each - 1) * rest))
+    if not rest:
         return _both(Figure(single, reason=NO_ERROR))
     if not targets:
         return Figure(single, reason=ALIKE_INTERVAL), undefined(TARGETS_ALIKE)
-    ratio = float(targets / error)
-    low = ratio / f_quantile(UPPER, table.targets.df, df)
-    high = ratio * f_quantile(UPPER, df, table.targets.df)
-    return (
-        Figure(single, (low - 1) / (low + k - 1), (high - 1) / (high + k - 1)),
-        Figure(float((targets - error) / targets), 1 - 1 / low, 1 - 1 / high),
-    )
+    ratio = targets / rest
+    low = float(ratio) / f_quantile(UPPER, between.df, error.df)
+    high = float(ratio) * f_quantile(UPPER, error.df, between.df)
+    lower, upper = ((end - 1) / (end + float(each) - 1) for end in (low, high))
+    of_one, of_mean = Figure(single, lower, upper), _of_mean(ratio, each, k)
+    if of_mean is None:
+        return of_one, undefined(LESS)
+    lower, upper = (_of_mean(end, each, k) for end in (low, high))
+    return of_one, Figure(of_mean, lower, upper, reason="" if lower is not None else NO_LOWER)
+
+
+def _of_mean(ratio: Fraction | float, each: Fraction, k: int) -> float | None:
+    """Compute the form of the mean of k ratings from an F ratio; None when it has no bound.
+
+    The form of one rating, stepped up after Spearman and Brown. That is 1 - 1 / F where every
+    target has k ratings; with fewer, what is divided by can fall to nothing.
+    """
+    base = k * ratio + (each - k)
+    return float(k * (ratio - 1) / base) if base > 0 else None
 
 
 def _agreement(table: Anova) -> tuple[Figure, Figure]:
@@ -90,8 +129,7 @@ def _agreement(table: Anova) -> tuple[Figure, Figure]:
     of_mean = targets + (raters - residual) / n
     single, mean = _agreement_limits(table, value)
     if of_mean <= 0:
-        less = "the targets differ less than chance would have it; nothing is left to divide by"
-        return _with(single, value), undefined(less)
+        return _with(single, value), undefined(LESS)
     return _with(single, value), _with(mean, difference / of_mean)
 
 

@@ -1,7 +1,8 @@
 """Bias and limits of agreement of two raters, and the repeatability of repeats.
 
 Bland & Altman 1986, Lancet 327:307-310. The paper multiplies the standard deviation by 2,
-later work by 1.96; the multiplier is part of the result.
+later work by 1.96; the multiplier is part of the result. The paper's intervals of the limits
+are approximate; exact ones are beside them, see exact_limits.
 """
 
 from __future__ import annotations
@@ -11,12 +12,29 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import sqrt
 
+from .exact_limits import limit_factors
 from .figure import Figure
 from .icc import UPPER
 from .quantiles import t_quantile
 
 Z95 = 1.96
 """Standard deviations that hold 95 % of a normal distribution between them."""
+
+
+Interval = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class ExactLimits:
+    """Intervals of the lower and the upper limit, in the unit of the ratings.
+
+    Attributes:
+        one: each limit by itself.
+        pair: both as a pair.
+    """
+
+    one: tuple[Interval, Interval]
+    pair: tuple[Interval, Interval]
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +47,7 @@ class LimitsOfAgreement:
         low: lower limit of agreement with its interval.
         high: upper limit of agreement with its interval.
         multiplier: standard deviations from the bias to a limit.
+        n: pairs of ratings.
     """
 
     bias: Figure
@@ -36,6 +55,18 @@ class LimitsOfAgreement:
     low: Figure
     high: Figure
     multiplier: float
+    n: int
+
+    @property
+    def exact(self) -> ExactLimits:
+        """Exact 95 % intervals of both limits, one by one and as a pair."""
+        found = limit_factors(self.n, self.multiplier)
+        return ExactLimits(self._around(found.one), self._around(found.pair))
+
+    def _around(self, factors: tuple[float, float]) -> tuple[Interval, Interval]:
+        bias = self.bias.value or 0.0
+        near, far = (factor * self.sd for factor in factors)
+        return (bias - far, bias - near), (bias + near, bias + far)
 
 
 def limits(
@@ -63,6 +94,7 @@ def limits(
         Figure(low, low - wide, low + wide),
         Figure(high, high - wide, high + wide),
         multiplier,
+        n,
     )
 
 

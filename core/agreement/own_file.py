@@ -7,12 +7,16 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from ..config.error_file import FILE
-from ..config.settings import config_file, read_own
+from ..config.error_file import FILE, parse_errors
+from ..config.settings import Settings, config_file, read_own
 from ..outside import write_new, write_over
 from ..problem import Problem
+from ..tardieu.measurement_error import MeasurementError
+from ..tomlfile import sound
 from .adopt import Circumstances, entry, merged
+from .few import ADOPTED
 from .study import Study
+from .use import use_lines
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,20 +26,34 @@ class Adopted:
     Attributes:
         complete: every study gave a measurement error.
         messages: what there is to report.
+        new: the measurement errors that were written.
+        own: every one that the file now has.
     """
 
     complete: bool
     messages: tuple[str, ...]
+    new: tuple[MeasurementError, ...] = ()
+    own: tuple[MeasurementError, ...] = ()
+
+    def used(self, settings: Settings) -> list[str]:
+        """Say what comparisons make of them, see use."""
+        return use_lines(self.new, self.own[len(self.new) :], settings) if self.new else []
 
 
-def adopt(studies: Sequence[tuple[Study, Circumstances]]) -> Adopted | Problem:
+def adopt(
+    studies: Sequence[tuple[Study, Circumstances]], least: int = ADOPTED
+) -> Adopted | Problem:
     """Write the clinic's own measurement errors.
+
+    Args:
+        studies: the studies, and what each holds for.
+        least: fewest pairs a study may rest on, see adopt.sem_to_adopt().
 
     Returns:
         What was written, or why the file could not be read or written; then it is as it was.
     """
     now = datetime.now().astimezone()
-    made = [entry(study, of, now.date()) for study, of in studies]
+    made = [entry(study, of, now.date(), least) for study, of in studies]
     messages = [str(problem) for problem in made if isinstance(problem, Problem)]
     entries = [text for text in made if isinstance(text, str)]
     if not entries:
@@ -49,6 +67,7 @@ def adopt(studies: Sequence[tuple[Study, Circumstances]]) -> Adopted | Problem:
     if isinstance(text, list):
         faults = "; ".join(map(str, text))
         return Problem(str(path), faults, "fix this file first; nothing was adopted")
+    own = sound(parse_errors(text, FILE, own=True))
     kept = path.with_name(f"measurement_error.until-{now:%Y%m%d-%H%M%S-%f}.toml")
     try:
         _write(path, text, old, kept)
@@ -59,7 +78,7 @@ def adopt(studies: Sequence[tuple[Study, Circumstances]]) -> Adopted | Problem:
         messages.append(f"the file as it was is kept as {kept}")
     count = f"{len(entries)} measurement error{'s' if len(entries) > 1 else ''}"
     messages.append(f"{count} written to {path}: SEM in the agreement form, each names its study")
-    return Adopted(len(entries) == len(made), tuple(messages))
+    return Adopted(len(entries) == len(made), tuple(messages), own[: len(entries)], own)
 
 
 def _write(path: Path, text: str, old: str | None, kept: Path) -> None:

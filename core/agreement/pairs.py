@@ -1,24 +1,24 @@
-"""Reliability pairs on the shelf: the same station of one patient, tested twice on one day.
+"""Reliability pairs on the shelf: the same station of one patient, tested twice.
 
-Nobody marks them: two closed sessions of one patient on one local date that both hold the
-same muscle group, side, fast velocity, posture and test position are a pair. Different
-examiners make a pair of different raters, two sessions of one examiner a repeat by the same
-rater. A day on which an event (say, an injection) is recorded is left out, since the limb
-may not have been the same before and after.
+Nobody marks them: two closed sessions of one patient that both hold the same muscle group,
+side, fast velocity, posture and test position are a pair. Different examiners make a pair of
+different raters, two sessions of one examiner a repeat by the same rater. Here they are of one
+local date; a day on which an event (say, an injection) is recorded is left out, since the limb
+may not have been the same before and after. Those of different days: across_days.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from fractions import Fraction
 from itertools import groupby
 from typing import Literal
 
 from ..chart.chart import Chart
 from ..chart.events import NEXT_DATE, standing
-from ..chart.session import Session
+from ..chart.session import Session, day_words
 from ..tardieu.muscles import Muscle
 from ..tardieu.reading import Reading, Side
 from .digits import DigitPreference, digit_preference
@@ -29,6 +29,12 @@ RATER_WORDS = {
     "same": "repeats by the same examiner",
     "different": "different examiners",
 }
+
+INTERVAL_WORDS = {
+    "same-day": "on one day",
+    "different-days": "on different days",
+}
+"""An interval of measurement_error.toml -> its words."""
 
 QUANTITIES: dict[str, Callable[[Reading], int | None]] = {
     "R1": lambda reading: reading.r1_stretch,
@@ -47,35 +53,36 @@ class Take:
 
     Attributes:
         examiner: who handled the limb, in capitals.
-        time: local start of the session, HH:MM.
+        when: local start of the session.
         reading: the reading.
         quality_max: highest grade of the session's checklist.
         blind: it was typed with last values and trends hidden.
     """
 
     examiner: str
-    time: str
+    when: datetime
     reading: Reading
     quality_max: int
     blind: bool = False
 
     @property
-    def words(self) -> str:
-        """Examiner, time, and whether it was a blind rating."""
-        return f"{self.examiner} {self.time}{' blind' if self.blind else ''}"
+    def time(self) -> str:
+        """Local start of the session, HH:MM."""
+        return self.when.strftime("%H:%M")
 
 
 @dataclass(frozen=True, slots=True)
 class Pair:
-    """One station of one patient tested twice, or more often, on one day.
+    """One station of one patient tested twice; on one day more often by several examiners.
 
     Attributes:
         code: patient code.
         diagnosis: the patient's diagnosis group, "" when not stated.
         age: the patient's age in years, None when not stated.
-        day: the local date.
+        day: the local date, of the first where they differ.
         raters: the same examiner or different ones.
         takes: one for each, in the order of time.
+        interval: "same-day" or "different-days".
     """
 
     code: str
@@ -84,6 +91,7 @@ class Pair:
     day: date
     raters: Raters
     takes: tuple[Take, ...]
+    interval: str = "same-day"
 
     @property
     def reading(self) -> Reading:
@@ -91,15 +99,27 @@ class Pair:
         return self.takes[0].reading
 
     @property
-    def kind(self) -> tuple[str, str, str, Raters]:
-        """Muscle, fast velocity, posture and raters: pairs alike in these go together."""
+    def kind(self) -> tuple[str, str, str, Raters, str]:
+        """Muscle, velocity, posture, raters and interval: pairs alike in these go together."""
         reading = self.reading
-        return (reading.muscle, reading.fast_velocity, reading.posture, self.raters)
+        posture, velocity = reading.posture, reading.fast_velocity
+        return (reading.muscle, velocity, posture, self.raters, self.interval)
 
     @property
     def target(self) -> str:
-        """Its name in a table."""
-        return f"{self.code} {self.reading.side.word} {self.day.isoformat()}"
+        """Its name in a table; of repeats by two examiners on one day each is a target."""
+        who = f" {self.takes[0].examiner}" if self.raters == "same" else ""
+        return f"{self.code} {self.reading.side.word} {self.day.isoformat()}{who}"
+
+    @property
+    def takes_words(self) -> list[str]:
+        """Who took it when, for each take, blind ratings marked."""
+        of_one_day = self.interval == "same-day"
+        return [
+            f"{take.examiner} {take.time if of_one_day else day_words(take.when)}"
+            f"{' blind' if take.blind else ''}"
+            for take in self.takes
+        ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +131,7 @@ class PairTable:
         velocity: "V3" or "V2", of the fast stretch.
         posture: posture and test position in words.
         raters: the same examiner or different ones.
+        interval: "same-day" or "different-days".
         quantity: key of QUANTITIES.
         ratings: the table.
         pairs: where it comes from.
@@ -120,6 +141,7 @@ class PairTable:
     velocity: str
     posture: str
     raters: Raters
+    interval: str
     quantity: str
     ratings: Ratings
     pairs: tuple[Pair, ...]
@@ -170,7 +192,12 @@ def pair_tables(pairs: Sequence[Pair], order: Iterable[str]) -> list[PairTable]:
     """Make a table for each kind of pair and quantity, muscle groups in the order given."""
     places = {muscle: place for place, muscle in enumerate(order)}
     kinds = dict.fromkeys(pair.kind for pair in pairs)
-    ordered = sorted(kinds, key=lambda kind: (places.get(kind[0], len(places)), kind))
+
+    def place(kind: tuple[str, str, str, Raters, str]) -> tuple[object, ...]:
+        muscle, *others, interval = kind
+        return (places.get(muscle, len(places)), muscle, *others, interval != "same-day")
+
+    ordered = sorted(kinds, key=place)
     return [
         PairTable(*kind, quantity, _table(alike, value), tuple(alike))
         for kind in ordered
@@ -189,7 +216,7 @@ def shelf_digits(charts: Iterable[Chart], muscle: str | None = None) -> list[Dig
         for reading in session.readings:
             if muscle in (None, reading.muscle):
                 angles = [angle for angle in (reading.r1, reading.r2) if angle is not None]
-                typed.setdefault(_examiner(session) or "not named", []).extend(angles)
+                typed.setdefault(examiner_of(session) or "not named", []).extend(angles)
     return [digit_preference(who, angles) for who, angles in sorted(typed.items()) if angles]
 
 
@@ -204,11 +231,8 @@ def _of_day(
     """Yield the pairs of one patient and day."""
     stations: dict[tuple[str, Side, str], list[Take]] = {}
     for session in sessions:
-        time = session.when.strftime("%H:%M")
         for reading in session.readings:
-            most, blind = session.checklist.quality_max, session.conditions.blind
-            take = Take(_examiner(session), time, reading, most, blind)
-            stations.setdefault(reading.station, []).append(take)
+            stations.setdefault(reading.station, []).append(take_of(session, reading))
     for takes in stations.values():
         reading = takes[0].reading
         if len({take.reading.posture for take in takes}) > 1:
@@ -228,7 +252,14 @@ def _of_day(
                 yield Pair(*head, "same", tuple(own[:2]))
 
 
-def _examiner(session: Session) -> str:
+def take_of(session: Session, reading: Reading) -> Take:
+    """Make a take of a reading of a session."""
+    most, blind = session.checklist.quality_max, session.conditions.blind
+    return Take(examiner_of(session), session.when, reading, most, blind)
+
+
+def examiner_of(session: Session) -> str:
+    """Return who handled the limb, in capitals, "" when nobody is named."""
     return session.examiner.strip().upper()
 
 

@@ -43,10 +43,20 @@ class Ratings:
     crossed: bool = True
 
     @property
+    def present(self) -> tuple[tuple[Fraction, ...], ...]:
+        """The ratings of each target that has any; rows may differ in length."""
+        rows = (tuple(cell for cell in row if cell is not None) for row in self.rows)
+        return tuple(row for row in rows if row)
+
+    @property
+    def repeated(self) -> int:
+        """How many targets have two ratings or more: all that tells of a measurement error."""
+        return sum(len(row) > 1 for row in self.present)
+
+    @property
     def whole(self) -> tuple[tuple[Fraction, ...], ...]:
         """The rows of the targets that every rater rated."""
-        rows = (tuple(cell for cell in row if cell is not None) for row in self.rows)
-        return tuple(row for row in rows if len(row) == len(self.raters))
+        return tuple(row for row in self.present if len(row) == len(self.raters))
 
     @property
     def missing(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
@@ -74,15 +84,17 @@ def ratings_of(cells: Iterable[tuple[str, str, Fraction | None]], crossed: bool 
 
 
 def missing_words(ratings: Ratings) -> str:
-    """Say which targets are left out since a rating is missing, in a sentence; "" when none is."""
+    """Say which targets lack a rating, and which figures leave them out; "" when none does."""
     missing = ratings.missing
     if not missing:
         return ""
     named = [f"{target} (not by {', '.join(raters)})" for target, raters in missing[:_SHOWN]]
     more = f" and {len(missing) - _SHOWN} more" if len(missing) > _SHOWN else ""
+    lack = "lacks" if len(missing) == 1 else "lack"
     return (
-        f"{len(missing)} of {len(ratings.targets)} targets left out, since a rating is "
-        f"missing: {'; '.join(named)}{more}"
+        f"{len(missing)} of {len(ratings.targets)} targets {lack} a rating: {'; '.join(named)}"
+        f"{more}. One-way figures and SEM agreement use every rating; two-way figures, SEM "
+        "consistency, limits and kappa use the other targets only"
     )
 
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from .anova import Anova, anova
+from .anova import Anova, OneWay, anova, one_way
 from .error import SEM_FORMS, Sem, sems
 from .figure import Figure, undefined
-from .icc import FORMS, NOT_CROSSED, icc
+from .icc import FORMS, NOT_CROSSED, ONE_WAY, icc, one_way_icc
 from .kappa import Kappas, kappas
 from .limits import LimitsOfAgreement, limits, repeatability
 from .ratings import Ratings, missing_words
@@ -22,9 +22,10 @@ class Study:
 
     Attributes:
         ratings: the table as given.
-        n: targets with a rating by every rater; all figures are from these.
+        n: targets with a rating by every rater; two-way figures, limits and kappa are from these.
         k: raters.
-        anova: the analysis of variance, or why there is none.
+        one_way: the one-way analysis of variance of every rating, or why there is none.
+        anova: the two-way analysis of the n targets, or why there is none.
         icc: form -> figure, see icc.FORMS.
         sem: form -> SEM and MDC, see error.SEM_FORMS.
         limits: bias and limits of agreement of two raters, or why there are none.
@@ -37,6 +38,7 @@ class Study:
     ratings: Ratings
     n: int
     k: int
+    one_way: OneWay | str
     anova: Anova | str
     icc: Mapping[str, Figure]
     sem: Mapping[str, Sem]
@@ -53,36 +55,48 @@ def analyse(ratings: Ratings, categories: tuple[int, ...] | None = None) -> Stud
         ratings: the table.
         categories: the fixed list of grades; every rating must be one of them.
     """
-    rows = ratings.whole
-    table = anova(rows)
-    found: Kappas | str | None = None
-    if categories:
-        # Kappa takes the raters' own habits for granted, and so the same raters throughout.
-        crossed = ratings.crossed
-        found = kappas(rows, ratings.raters, categories) if crossed else NOT_CROSSED
-    notes = [missing_words(ratings)]
-    if isinstance(table, str):
-        none = undefined(table)
-        icc_figures: Mapping[str, Figure] = dict.fromkeys(FORMS, none)
-        errors: Mapping[str, Sem] = dict.fromkeys(SEM_FORMS, Sem(None, table))
-        repeats = None
-    else:
-        icc_figures = icc(table, ratings.crossed)
-        errors = sems(table, ratings.crossed)
-        repeats = repeatability(table.within.ms)
-        notes += _remarks(table, ratings, icc_figures)
+    rows, k = ratings.whole, len(ratings.raters)
+    two = anova(rows)
+    one = "fewer than 2 raters" if k < 2 else one_way(ratings.present)
+    figures = _icc(one, two, ratings)
+    notes = (missing_words(ratings), *_remarks(one, two, ratings, figures))
     return Study(
         ratings,
         len(rows),
-        len(ratings.raters),
-        table,
-        icc_figures,
-        errors,
+        k,
+        one,
+        two,
+        figures,
+        _sems(one, two, ratings.crossed),
         _limits(ratings),
-        repeats,
-        found,
+        None if isinstance(one, str) else repeatability(one.within.ms),
+        _kappas(ratings, categories),
         tuple(note for note in notes if note),
     )
+
+
+def _icc(one: OneWay | str, two: Anova | str, ratings: Ratings) -> Mapping[str, Figure]:
+    if isinstance(two, str):
+        found = dict.fromkeys(FORMS, undefined(two if ratings.crossed else NOT_CROSSED))
+    else:
+        found = icc(two, ratings.crossed)
+    if isinstance(one, str):
+        return found | dict.fromkeys(ONE_WAY, undefined(one))
+    return found | one_way_icc(one, len(ratings.raters))
+
+
+def _sems(one: OneWay | str, two: Anova | str, crossed: bool) -> Mapping[str, Sem]:
+    if isinstance(one, str):
+        return dict.fromkeys(SEM_FORMS, Sem(None, reason=one))
+    residual = two if isinstance(two, str) else two.residual
+    return sems(one.within, residual if crossed else NOT_CROSSED)
+
+
+def _kappas(ratings: Ratings, categories: tuple[int, ...] | None) -> Kappas | str | None:
+    if not categories:
+        return None
+    # Kappa takes the raters' own habits for granted, and so the same raters throughout.
+    return kappas(ratings.whole, ratings.raters, categories) if ratings.crossed else NOT_CROSSED
 
 
 def outside(ratings: Ratings, categories: tuple[int, ...]) -> str:
@@ -103,14 +117,16 @@ def _limits(ratings: Ratings) -> LimitsOfAgreement | str:
     return limits([(row[0], row[1]) for row in ratings.whole])
 
 
-def _remarks(table: Anova, ratings: Ratings, figures: Mapping[str, Figure]) -> list[str]:
+def _remarks(
+    one: OneWay | str, two: Anova | str, ratings: Ratings, figures: Mapping[str, Figure]
+) -> list[str]:
     """Say what is odd about the figures, in sentences."""
     remarks: list[str] = []
-    if not table.ss_total:
+    if not isinstance(one, str) and not one.ss_total:
         remarks.append("all ratings are equal: no ICC can be had, and an SEM of 0 is no proof")
-    elif not table.within.ss:
+    elif not isinstance(one, str) and not one.within.ss:
         remarks.append("every target got the same from all raters: an SEM of 0 is no proof")
-    if ratings.crossed and table.raters.ms < table.residual.ms:
+    if not isinstance(two, str) and ratings.crossed and two.raters.ms < two.residual.ms:
         remarks.append(
             "the raters differ less than chance would have it, so the estimated variance "
             "between them is below zero; it is used as it is"

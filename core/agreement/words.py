@@ -6,9 +6,10 @@ import textwrap
 from collections.abc import Iterable
 
 from ..text import visible
-from .anova import Anova
+from .anova import Anova, OneWay
 from .digits import DigitPreference
 from .error import SEM_FORMS
+from .few import too_few_words
 from .figure import Figure
 from .icc import FORMS
 from .kappa import MEAN_OF_PAIRS, WEIGHTINGS, Kappas
@@ -24,21 +25,42 @@ _MANY = 6
 """Rater pairs listed one by one; the JSON has them all."""
 
 
-def study_lines(study: Study) -> list[str]:
-    """Write everything about one table."""
+def study_lines(study: Study, variances: bool = False) -> list[str]:
+    """Write everything about one table.
+
+    Args:
+        study: the study.
+        variances: the analysis of variance too.
+    """
     lines = _fold(f"{study.n} targets, {study.k} raters: {', '.join(study.ratings.raters)}")
-    for note in study.notes:
+    for note in filter(None, (too_few_words(study), *study.notes)):
         lines += _fold(f"Note: {note}")
-    if isinstance(study.anova, str):
-        lines += ["", *_fold(f"No ICC and no measurement error: {study.anova}")]
+    if isinstance(study.one_way, str):
+        lines += ["", *_fold(f"No ICC and no measurement error: {study.one_way}")]
     else:
-        lines += ["", *_anova_lines(study.anova, study.ratings.crossed)]
-        lines += ["", *_icc_lines(study)]
+        if variances:
+            lines += ["", *_anova_lines(study.one_way, study.anova, study.ratings.crossed)]
         lines += ["", *_error_lines(study)]
         lines += ["", *_limits_lines(study)]
+        lines += ["", *_icc_lines(study)]
     if study.kappas is not None:
         lines += ["", *_kappa_lines(study.kappas)]
     return lines
+
+
+def sem_words(study: Study) -> str:
+    """Write SEM and MDC95 of the agreement form, deg, with their intervals, as a sentence."""
+    sem = study.sem["agreement"]
+    if sem.value is None:
+        return f"no SEM: {sem.reason}"
+    shown = [
+        f"{name} {number(value, 1)} deg" + (f" (95 % interval {_range(ends, 1)})" if ends else "")
+        for name, value, ends in (
+            ("SEM, agreement form,", sem.value, sem.interval),
+            ("MDC95", sem.mdc95, sem.mdc_interval(95)),
+        )
+    ]
+    return "; ".join(shown)
 
 
 def digit_lines(preferences: Iterable[DigitPreference]) -> list[str]:
@@ -67,12 +89,15 @@ def number(value: float | None, places: int = 3) -> str:
     return shown.lstrip("-") if float(shown) == 0 else shown
 
 
-def _anova_lines(table: Anova, crossed: bool) -> list[str]:
-    rows = [("between targets", table.targets), ("within targets (one-way)", table.within)]
-    if crossed:
+def _anova_lines(one: OneWay, two: Anova | str, crossed: bool) -> list[str]:
+    rows = [("between targets", one.targets), ("within targets (one-way)", one.within)]
+    if crossed and not isinstance(two, str):
+        if two.within != one.within:
+            # Not of the same targets: a rating is missing somewhere.
+            rows += [("complete: between targets", two.targets), ("  within", two.within)]
         rows += [
-            ("  between raters (two-way)", table.raters),
-            ("  residual (two-way)", table.residual),
+            ("  between raters (two-way)", two.raters),
+            ("  residual (two-way)", two.residual),
         ]
     lines = [f"{'Analysis of variance':30}{'SS':>16}{'df':>7}{'MS':>16}"]
     for name, each in rows:
@@ -94,11 +119,19 @@ def _icc_lines(study: Study) -> list[str]:
 
 
 def _error_lines(study: Study) -> list[str]:
-    lines = [f"{'Measurement error, same unit':30}{'SEM':>8}{'MDC90':>9}{'MDC95':>9}"]
+    lines = [f"{'Measurement error, same unit':26}{'SEM':>17}{'MDC90':>17}{'MDC95':>17}"]
     for form, sem in study.sem.items():
-        numbers = f"{number(sem.value, 2):>8}{number(sem.mdc90, 2):>9}{number(sem.mdc95, 2):>9}"
-        lines.append(f"  SEM {form:24}{numbers}")
+        numbers = [f"{number(figure, 2):>17}" for figure in (sem.value, sem.mdc90, sem.mdc95)]
+        lines.append(f"  SEM {form:20}{''.join(numbers)}")
+        if sem.interval:
+            ends = [sem.interval, sem.mdc_interval(90), sem.mdc_interval(95)]
+            lines.append(f"{'    95 % interval':26}{''.join(map(_ends, ends))}")
         lines += _fold(f"{SEM_FORMS[form]}{f'; {sem.reason}' if sem.reason else ''}", "    ")
+    lines += _fold(
+        "Intervals by chi-squared. That of the agreement form is for these raters: two or three "
+        "raters say little of others",
+        "  ",
+    )
     lines.append("  MDC is for one person and two single measurements: 1.645 (90 %) or")
     lines.append("  1.96 (95 %) x square root of 2 x SEM")
     lines += _fold(
@@ -114,19 +147,31 @@ def _limits_lines(study: Study) -> list[str]:
     if not isinstance(found, LimitsOfAgreement):
         return _fold(f"No bias and limits of agreement: {found}")
     one, two = study.ratings.raters
-    lines = _fold(f"{one} minus {two}: bias and limits of agreement (Bland & Altman 1986)")
+    exact = found.exact
+    places = 1 if found.sd >= 1 else 3
+    each, pair = ([_range(end, places) for end in ends] for ends in (exact.one, exact.pair))
     name = f"limit, {found.multiplier:g} SD"
-    for words, figure in (
-        ("bias", found.bias),
-        (f"lower {name}", found.low),
-        (f"upper {name}", found.high),
-    ):
-        lines.append(f"  {words:22}{number(figure.value, 2):>10}  {_interval(figure, 2)}")
-    lines.append(
-        f"  {'SD of the differences':22}{number(found.sd, 2):>10}  about their mean, n - 1"
+    rows = (
+        ("bias", found.bias, "exact", ""),
+        (f"lower {name}", found.low, each[0], pair[0]),
+        (f"upper {name}", found.high, each[1], pair[1]),
     )
-    lines.append("  95 % confidence intervals (t). Those of the limits are approximate, with few")
-    return [*lines, "  targets too narrow: with 8 they hold about 92 % of the time (simulated)."]
+    lines = _fold(f"{one} minus {two}: bias and limits of agreement (Bland & Altman 1986)")
+    lines.append(f"{'95 % intervals':>30}{'approximate':>16}{'exact, each':>16}{'exact, both':>16}")
+    for words, figure, *intervals in rows:
+        shown = "".join(f"{text:>16}" for text in (_interval(figure, places), *intervals))
+        lines.append(f"  {words:20}{number(figure.value, places):>8}{shown}".rstrip())
+    sd = number(found.sd, places)
+    lines.append(f"  {'SD of differences':20}{sd:>8}  about their mean, n - 1")
+    return [
+        *lines,
+        *_fold(
+            "Approximate as in 1986: with 8 targets such an interval of a limit holds about 92 % "
+            "of the time (simulated). Exact: the bias by t, each limit by itself by noncentral t, "
+            "both limits together as in Carkeet 2015",
+            "  ",
+        ),
+    ]
 
 
 def _kappa_lines(found: Kappas | str) -> list[str]:
@@ -164,6 +209,14 @@ def _interval(figure: Figure, places: int = 3) -> str:
     low = "no bound" if figure.low is None else number(figure.low, places)
     high = "no bound" if figure.high is None else number(figure.high, places)
     return f"{low} to {high}"
+
+
+def _range(ends: tuple[float, float], places: int) -> str:
+    return f"{number(ends[0], places)} to {number(ends[1], places)}"
+
+
+def _ends(ends: tuple[float, float] | None) -> str:
+    return f"{_range(ends, 2):>17}" if ends else f"{'none':>17}"
 
 
 def _percent(share: float | None) -> str:

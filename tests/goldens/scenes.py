@@ -69,6 +69,7 @@ class Scene:
 _RESUMED = (("", "to go on"), ("-02<enter>", "resumed where it was left"))
 _CHART = (("", "4 patients"), ("<end><enter>", "[trend]"))
 _CALF = (*_CHART, ("ggas r<enter>", "Gastrocnemius, Right"))
+_RATERS = (("", "4 patients"), ("r", "agreement between raters"))
 _AMENDED = (*_CHART, ("vv", "[sessions]"), ("<left>" * 2, "> 16 Jun 2026"))
 
 SCENES = {
@@ -94,6 +95,9 @@ SCENES = {
     "details": Scene("", (*_CHART, ("p", "patient details"), ("<down><down>str", "after stroke"))),
     "compare": Scene("", (*_CHART, ("x", "compare:"))),
     "report": Scene("", (*_AMENDED, ("r", "WHAT CHANGED"))),
+    "raters": Scene("", _RATERS),
+    "raters-figures": Scene("", (*_RATERS, ("gsol<enter>", "> R1"), ("<enter>v", "Analysis of"))),
+    "adopt": Scene("", (*_RATERS, ("gsol<enter>", "> R1"), ("a", "type it out"))),
 }
 
 

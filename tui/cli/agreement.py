@@ -6,46 +6,48 @@ from argparse import Namespace
 from collections.abc import Sequence
 from pathlib import Path
 
+from ...core.agreement.across_days import MOST_DAYS
 from ...core.agreement.adopt import Circumstances
 from ...core.agreement.digits import DigitPreference, digit_preference
 from ...core.agreement.document import digits_doc, study_doc
-from ...core.agreement.gather import (
-    Gathered,
-    adoptable,
-    blind_words,
-    gather,
-    targets_words,
-    title_of,
-)
+from ...core.agreement.few import NUMBERS, number_of
+from ...core.agreement.gather import Gathered, adoptable, gather, row_of
 from ...core.agreement.kappa import parse_categories
-from ...core.agreement.pairs import Pair
+from ...core.agreement.overview import overview_row
+from ...core.agreement.pairs import Pair, Take
 from ...core.agreement.ratings import Ratings, parse_ratings
 from ...core.agreement.study import Study, analyse, outside
 from ...core.exchange.json_export import render
 from ...core.problem import Problem
+from ...core.tardieu.measurement_error import UNSTATED
 from ...core.tardieu.muscles import Muscle
 from ..terminal.output import DATA, OK, USAGE, print_document, print_err, print_out, version
-from .agreement_text import print_pairs, print_study, print_titled
+from .agreement_text import print_file, print_lines, print_overview, print_pairs, print_tables
 from .charts import catalogue, open_charts
 from .files import readable
 from .stop import Stop
 
+_OF_FILE = ("quantity", "raters", "interval", "instrument")
+"""Options that say what the ratings of a file are of."""
+
 
 def run(args: Namespace) -> int:
     """Show the agreement; exit code 1 when a file gives no figure, or the shelf is damaged."""
+    if args.few and not args.adopt:
+        raise Stop(USAGE, "--few goes with --adopt")
+    if args.few and args.few not in NUMBERS:
+        raise Stop(USAGE, f"--few {args.few!r}: a number in words, as in --few six, two to nine")
     if args.file is None:
-        for name, given in (("--ordinal", args.ordinal), ("--quantity", args.quantity)):
-            if given:
-                raise Stop(USAGE, f"{name} goes with a file of ratings")
-        if args.raters:
-            raise Stop(USAGE, "--raters goes with a file of ratings")
+        for name in ("ordinal", *_OF_FILE):
+            if getattr(args, name):
+                raise Stop(USAGE, f"--{name} goes with a file of ratings")
         return _shelf(args)
     if args.pairs:
         raise Stop(USAGE, "--pairs lists pairs of sessions on the shelf, not of a file")
-    if not args.adopt and (args.muscle or args.quantity or args.raters):
+    if not args.adopt and any(getattr(args, name) for name in ("muscle", *_OF_FILE)):
         raise Stop(
             USAGE,
-            "a file has no muscle groups: --muscle, --quantity and --raters "
+            f"a file has no muscle groups: --muscle, --{', --'.join(_OF_FILE)} "
             "say what --adopt adopts from it",
         )
     return _file(args)
@@ -63,14 +65,14 @@ def _file(args: Namespace) -> int:
     # The last digit of a grade says nothing.
     digits = [] if categories else [digit_preference(r, ratings.column(r)) for r in ratings.raters]
     if args.json:
-        document = {"limbscribe": version(), **study_doc(study)}
+        words = overview_row("ratings", study).sentence
+        document = {"limbscribe": version(), "in_words": words, **study_doc(study)}
         print_document(render({**document, "digits": digits_doc(digits)}))
     else:
-        print_titled(args.file)
-        print_study(study, _ascii(args))
+        print_file(args.file, study, args.full, _ascii(args))
         _print_digits(digits)
-    adopted = of is None or _adopt([(study, of)])
-    return DATA if isinstance(study.anova, str) or not adopted else OK
+    adopted = of is None or _adopt([(study, of)], args)
+    return DATA if isinstance(study.one_way, str) or not adopted else OK
 
 
 def _read(path: Path) -> Ratings:
@@ -99,7 +101,13 @@ def _stated(args: Namespace) -> Circumstances:
             "to adopt figures from a file of angles say what they are of: "
             "--muscle ID --quantity R1, R2 or gap --raters same or different",
         )
-    return Circumstances(args.quantity, _muscle(args.muscle), args.raters)
+    return Circumstances(
+        args.quantity,
+        _muscle(args.muscle),
+        args.raters,
+        interval=args.interval or UNSTATED,
+        instrument=args.instrument or UNSTATED,
+    )
 
 
 def _muscle(muscle_id: str) -> Muscle:
@@ -110,9 +118,10 @@ def _muscle(muscle_id: str) -> Muscle:
 
 
 def _shelf(args: Namespace) -> int:
-    muscles = catalogue().muscles
+    own = catalogue()
+    muscles = own.muscles
     _, charts, sound = open_charts(args)
-    found = gather(charts, tuple(muscles), args.muscle)
+    found = gather(charts, tuple(muscles), args.muscle, own.settings.toxin_bands)
     known = {*muscles, *(pair.reading.muscle for pair in found.pairs)}
     if args.muscle and args.muscle not in known:
         raise Stop(USAGE, f"no muscle group {args.muscle!r}; they are: {', '.join(muscles)}")
@@ -120,20 +129,23 @@ def _shelf(args: Namespace) -> int:
         print_err(line)
     if not found.studies:
         print_err(
-            "no pairs: the same station of one patient in two closed sessions of one day; "
-            "ratings in a file work too, see --help"
+            "no pairs: the same station of one patient in two closed sessions, of one day or at "
+            f"most {MOST_DAYS} days apart without treatment between; ratings in a file work too, "
+            "see --help"
         )
     if args.json:
         print_document(render(_document(found)))
     else:
         if args.pairs:
             print_pairs(found.pairs)
-        for table, study in found.studies:
-            print_out("")
-            print_titled(title_of(table, muscles.get(table.muscle)))
-            print_study(study, _ascii(args), targets_words(table), blind_words(table))
+        if found.studies:
+            print_overview(found, muscles)
+        if args.muscle or args.full:
+            print_tables(found, muscles, args.full, _ascii(args))
+        elif found.studies:
+            print_out("--muscle ID has every figure of a muscle group, --full that of all")
         _print_digits(found.digits)
-    adopted = not args.adopt or _adopt(adoptable(found.studies, muscles))
+    adopted = not args.adopt or _adopt(adoptable(found.studies, muscles), args)
     return OK if sound and adopted else DATA
 
 
@@ -147,9 +159,11 @@ def _document(found: Gathered) -> dict[str, object]:
                 "posture": table.posture,
                 "quantity": table.quantity,
                 "rater": table.raters,
+                "interval": table.interval,
                 "n_patients": table.patients,
                 "n_pairs": len(table.pairs),
                 "n_blind": table.blind,
+                "in_words": row_of(table, study).sentence,
                 **study_doc(study),
             }
             for table, study in found.studies
@@ -167,32 +181,31 @@ def _pair_doc(pair: Pair) -> dict[str, object]:
         "muscle": pair.reading.muscle,
         "side": pair.reading.side.value,
         "rater": pair.raters,
-        "takes": [
-            {
-                "examiner": take.examiner,
-                "time": take.time,
-                **({"blind": True} if take.blind else {}),
-            }
-            for take in pair.takes
-        ],
+        "interval": pair.interval,
+        "takes": [_take_doc(pair, take) for take in pair.takes],
     }
+
+
+def _take_doc(pair: Pair, take: Take) -> dict[str, object]:
+    day = {} if pair.interval == "same-day" else {"date": take.when.date().isoformat()}
+    blind = {"blind": True} if take.blind else {}
+    return {"examiner": take.examiner, **day, "time": take.time, **blind}
 
 
 def _print_digits(digits: Sequence[DigitPreference]) -> None:
     from ...core.agreement.words import digit_lines
 
-    if digits:
-        for line in ("", *digit_lines(digits)):
-            print_out(line)
+    print_lines(digit_lines(digits) if digits else ())
 
 
-def _adopt(studies: Sequence[tuple[Study, Circumstances]]) -> bool:
+def _adopt(studies: Sequence[tuple[Study, Circumstances]], args: Namespace) -> bool:
+    """Adopt figures, and say what comparisons make of them."""
     from ...core.agreement.own_file import adopt
 
-    adopted = adopt(studies)
+    adopted = adopt(studies, number_of(args.few or ""))
     if isinstance(adopted, Problem):
         raise Stop(DATA, str(adopted))
-    for message in adopted.messages:
+    for message in (*adopted.messages, *adopted.used(catalogue().settings)):
         print_err(message)
     return adopted.complete
 

@@ -245,16 +245,29 @@ COMMANDS = {
         _value("file", "FILE.csv", "ratings; else the shelf", nargs="?"),
         _value("--ordinal", "LOW-HIGH", "the ratings are grades, e.g. 0-4: kappa too"),
         _MUSCLE,
-        _flag("--pairs", "list the pairs that were used"),
+        _flag("--pairs", "list the pairs that were used, blind ratings marked"),
         _flag(
             "--adopt",
             "keep the measurement error found as the clinic's own, in measurement_error.toml",
         ),
+        _value("--few", "NUMBER", "adopt also from as few pairs, the number in words: two to nine"),
         _choice("--quantity", ("R1", "R2", "gap"), "to adopt from a file: what it holds"),
         _choice("--raters", ("same", "different"), "to adopt from a file: who rated"),
+        _choice(
+            "--interval", ("same-day", "different-days"), "to adopt from a file: when they rated"
+        ),
+        _choice(
+            "--instrument",
+            ("goniometer", "inclinometer", "motion-analysis", "visual"),
+            "to adopt from a file: how the angles were read",
+        ),
+        _flag("--full", "every figure of every table, with the analysis of variance"),
         _JSON,
         more="From a CSV with the columns target, rater and value, or, without a file, from the"
-        " shelf: the same station of one patient in two closed sessions of one day is a pair.",
+        " shelf: the same station of one patient in two closed sessions is a pair, of one day or"
+        " at most 42 days apart without treatment between. First an overview; --muscle and --full"
+        " show more. Fewer than 20 pairs are called too few; a figure from fewer than 10 is"
+        " adopted only with their number in words, as in --few six.",
     ),
     "verify": _command(
         "check every document of the shelf",

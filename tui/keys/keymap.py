@@ -177,14 +177,21 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("chart.report", ("r",), "report of the chosen session: read, save, copy", "report"),
     _key("chart.help", ("?",), "help", "help"),
     _key("chart.quit", ("q", "escape", "ctrl+c"), "back to the list of patients", "back"),
-    _key("raters.up", ("up",), "the table before", "table"),
-    _key("raters.down", ("down",), "the table after"),
-    *_list_keys("raters", "table", "up", "down", "pageup", "pagedown"),
-    _key("raters.pageup", ("pageup",), "a page of figures up"),
-    _key("raters.pagedown", ("pagedown", " "), "a page of figures down", "more"),
+    _key("raters.figures", ("enter",), "the figures of the chosen table", "figures"),
+    _key("raters.up", ("up",), "the table before; in its figures a line up"),
+    _key("raters.down", ("down",), "the table after; in its figures a line down"),
+    *_list_keys("raters", "table", "up", "down", "pagedown"),
+    _key("raters.pagedown", ("pagedown", " "), "a page down", "more"),
+    _key("raters.before", ("left",), "the table before, also among figures"),
+    _key("raters.after", ("right",), "the table after, also among figures", "next"),
+    _key("raters.variances", ("v",), "with the analysis of variance, and without", "variance"),
     _key("raters.adopt", ("a",), "adopt its measurement error as the clinic's own", "adopt"),
     _key("raters.help", ("?",), "help", "help"),
-    _key("raters.quit", ("q", "escape", "ctrl+c"), "back to the list of patients", "back"),
+    _key("raters.quit", ("q", "escape", "ctrl+c"), "back: to the overview, to patients", "back"),
+    _key("adopt.accept", ("enter", "tab"), "adopt it, once its number is typed out", "adopt"),
+    _key("adopt.backspace", ("backspace",), "rub out"),
+    *_line_keys("adopt"),
+    _key("adopt.leave", ("escape", "f10", "ctrl+c"), "back; nothing is adopted", "back"),
     *_list_keys("checklists", "checklist"),
     _key("checklists.edit", ("enter",), "look at it; change one of your own", "open"),
     _key("checklists.copy", ("c",), "copy it into one of your own", "copy"),
@@ -314,13 +321,14 @@ class Keymap:
 
         Args:
             screen: its name.
-            words: other short words, by action.
+            words: other short words, by action; "" leaves the key out.
         """
-        named = [key for key in self.of(screen) if key.short]
+        short = {key.action: key.short for key in self.of(screen)} | dict(words or {})
+        named = [key for key in self.of(screen) if short[key.action]]
         kept = [key for key in named if key.action in ("help", "quit")]
         others = [key for key in named if key not in kept]
         ordered = (*others[:1], *kept, *others[1:])
-        return [(key_name(k.keys[0]), (words or {}).get(k.action, k.short)) for k in ordered]
+        return [(key_name(key.keys[0]), short[key.action]) for key in ordered]
 
 
 def plain_key(key: str) -> str:

@@ -74,7 +74,7 @@ _DIGITS = frozenset("0123456789")
 _TYPED = {"entry": _DIGITS | {"-"}, "pace": _DIGITS | {"-"}}
 """Characters that are values on a screen and so no commands."""
 
-_WRITING = ("form", "patient", "app")
+_WRITING = ("form", "patient", "adopt", "app")
 """Where every character is text; "app" is for the keys of all screens."""
 
 _FITS = re.compile(r"((ctrl|shift)\+)*([!-~ ]|f[0-9]{1,2}|[a-z]{2,12})", re.ASCII)

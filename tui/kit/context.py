@@ -162,8 +162,8 @@ class Navigator(Protocol):
         """Show the help of a screen, by its name in the keymap, after paragraphs about it."""
         ...
 
-    def show_raters(self, caller: Caller) -> None:
-        """Show how far the clinic's raters agree."""
+    def show_raters(self, caller: Caller, use: Callable[[Catalogue], None]) -> None:
+        """Show how far the raters agree; ``use`` gets the catalogue when a figure was adopted."""
         ...
 
     def show_pace(

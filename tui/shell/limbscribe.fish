@@ -51,7 +51,7 @@ function _shtab_limbscribe_using
 end
 
 set -g _shtab_limbscribe_commands import map export report sheet trend compare events history patient withdraw fall agreement verify backup restore erase encryption enter demo drill config doctor completion man
-set -g _shtab_limbscribe_opts_with_value --affected --against --at --born --bring-back --by --checklist --colour --diagnosis --format --from --height --import --length --mapping --muscle --on --ordinal --output --quantity --raters --reason --segment --session --sessions --sex --shelf --side --table --to --yes-erase -o
+set -g _shtab_limbscribe_opts_with_value --affected --against --at --born --bring-back --by --checklist --colour --diagnosis --few --format --from --height --import --instrument --interval --length --mapping --muscle --on --ordinal --output --quantity --raters --reason --segment --session --sessions --sex --shelf --side --table --to --yes-erase -o
 
 complete -c limbscribe -e
 complete -c limbscribe -f
@@ -181,10 +181,14 @@ complete -c limbscribe -n '_shtab_limbscribe_using agreement' -l shelf -xka "(__
 complete -c limbscribe -n '_shtab_limbscribe_using agreement' -l ascii -d 'show no character above 127 on screen'
 complete -c limbscribe -n '_shtab_limbscribe_using agreement' -l ordinal -x -d 'the ratings are grades, e.g. 0-4: kappa too'
 complete -c limbscribe -n '_shtab_limbscribe_using agreement' -l muscle -x -d 'only this muscle group, e.g. soleus'
-complete -c limbscribe -n '_shtab_limbscribe_using agreement' -l pairs -d 'list the pairs that were used'
+complete -c limbscribe -n '_shtab_limbscribe_using agreement' -l pairs -d 'list the pairs that were used, blind ratings marked'
 complete -c limbscribe -n '_shtab_limbscribe_using agreement' -l adopt -d 'keep the measurement error found as the clinic'"'"'s own, in measurement_error.toml'
+complete -c limbscribe -n '_shtab_limbscribe_using agreement' -l few -x -d 'adopt also from as few pairs, the number in words: two to nine'
 complete -c limbscribe -n '_shtab_limbscribe_using agreement' -l quantity -xka "R1 R2 gap" -d 'to adopt from a file: what it holds'
 complete -c limbscribe -n '_shtab_limbscribe_using agreement' -l raters -xka "same different" -d 'to adopt from a file: who rated'
+complete -c limbscribe -n '_shtab_limbscribe_using agreement' -l interval -xka "same-day different-days" -d 'to adopt from a file: when they rated'
+complete -c limbscribe -n '_shtab_limbscribe_using agreement' -l instrument -xka "goniometer inclinometer motion-analysis visual" -d 'to adopt from a file: how the angles were read'
+complete -c limbscribe -n '_shtab_limbscribe_using agreement' -l full -d 'every figure of every table, with the analysis of variance'
 complete -c limbscribe -n '_shtab_limbscribe_using agreement' -l json -d 'the result as JSON'
 complete -c limbscribe -n '_shtab_limbscribe_using agreement; and test $_shtab_limbscribe_npos -eq 0' -ka "(__fish_complete_path (commandline -ct))" -d 'ratings; else the shelf'
 complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_npos -eq 0' -a verify -d 'check every document of the shelf'

@@ -7,7 +7,15 @@ from __future__ import annotations
 
 import pytest
 
-from tests.bench.bench_coverage import SIZES, digit_coverage, icc_coverage, limits_coverage
+from tests.bench.bench_coverage import (
+    SIZES,
+    digit_coverage,
+    exact_coverage,
+    icc_coverage,
+    incomplete_coverage,
+    limits_coverage,
+    sem_coverage,
+)
 
 pytestmark = pytest.mark.deep
 
@@ -34,6 +42,27 @@ def test_intervals_of_the_limits_are_as_good_as_their_approximation() -> None:
     for name in ("low", "high"):
         assert 0.90 < few[name] / STUDIES < 0.935, name
         assert many[name] / STUDIES == pytest.approx(0.95, abs=ERROR), name
+
+
+@pytest.mark.parametrize("targets", [3, *SIZES])
+def test_exact_intervals_of_the_limits(targets: int) -> None:
+    for name, held in exact_coverage(targets, STUDIES).items():
+        assert held / STUDIES == pytest.approx(0.95, abs=ERROR), name
+
+
+@pytest.mark.parametrize("targets", SIZES)
+def test_intervals_of_the_sem(targets: int) -> None:
+    held = sem_coverage(targets, STUDIES)
+    assert held["consistency"] / STUDIES == pytest.approx(0.95, abs=ERROR)
+    # For the raters at hand; that they differ makes it hold a little more, never less.
+    assert 0.95 - ERROR < held["agreement"] / STUDIES < 0.99
+
+
+@pytest.mark.parametrize("targets", SIZES)
+def test_intervals_from_incomplete_tables(targets: int) -> None:
+    held = incomplete_coverage(targets, STUDIES)
+    assert held["incomplete SEM"] / STUDIES == pytest.approx(0.95, abs=ERROR)
+    assert held["incomplete ICC(1,1)"] / STUDIES == pytest.approx(0.95, abs=ERROR)
 
 
 @pytest.mark.parametrize("readings", SIZES)

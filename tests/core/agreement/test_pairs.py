@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from limbscribe.core.agreement.gather import pair_lines
 from limbscribe.core.agreement.pairs import (
     PairTable,
     pair_tables,
@@ -14,36 +15,11 @@ from limbscribe.core.agreement.pairs import (
 )
 from limbscribe.core.agreement.study import analyse
 from limbscribe.core.chart.chart import Chart, Event
-from limbscribe.core.chart.checklist import Checklist, Item
-from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import Session
 from limbscribe.core.tardieu.muscles import shipped_muscles
-from limbscribe.core.tardieu.reading import Reading, Side
+from limbscribe.core.tardieu.reading import Side
 
-HAMSTRINGS = shipped_muscles()["hamstrings"]
-LIST = Checklist("own", "own", (Item("hamstrings"),))
-
-
-def reading(r1: int | None, r2: int | None, **changed: object) -> Reading:
-    sound = Reading(
-        "hamstrings",
-        Side.LEFT,
-        HAMSTRINGS.posture_words,
-        HAMSTRINGS.scale("neutral-zero"),
-        r1=r1,
-        r2=r2,
-        quality=2 if r1 is not None else 1,
-    )
-    return replace(sound, **changed)  # type: ignore[arg-type]
-
-
-def session(started: str, examiner: str, *readings: Reading) -> Session:
-    return Session(f"{started}{examiner}", started, examiner, "RC", LIST, readings=readings)
-
-
-def chart(*sessions: Session, code: str = "P-01", events: tuple[Event, ...] = ()) -> Chart:
-    return Chart("id", Patient(code, diagnosis="stroke"), sessions, (), events, ())
-
+from tests.support.retests import HAMSTRINGS, chart, reading, session
 
 NINE, TEN, ELEVEN = (f"2026-03-02T{hour}:00:00+01:00" for hour in ("09", "10", "11"))
 
@@ -187,3 +163,24 @@ def test_last_digits_are_those_typed() -> None:
         ("CD", 0, 2),
     ]
     assert shelf_digits([chart(session(NINE, "AB", reading(-60, -35)))], "soleus") == []
+
+
+def test_repeats_by_two_examiners_on_one_day_are_two_targets() -> None:
+    times = (NINE, TEN, ELEVEN, "2026-03-02T12:00:00+01:00")
+    taken = zip(times, ("AB", "CD", "AB", "CD"), (-60, -50, -58, -47), strict=True)
+    found = tables(chart(*(session(time, who, reading(r1, -30)) for time, who, r1 in taken)))
+    same = found["same", "R1"].ratings
+    assert same.targets == ("P-01 Left 2026-03-02 AB", "P-01 Left 2026-03-02 CD")
+    assert same.rows == ((-60, -58), (-50, -47))
+
+
+def test_blind_ratings_are_marked() -> None:
+    found = tables(
+        chart(
+            session(NINE, "AB", reading(-60, -30)),
+            session(TEN, "CD", reading(-55, -32), blind=True),
+        )
+    )["different", "R1"]
+    assert found.blind == 1
+    assert found.pairs[0].takes_words == ["AB 09:00", "CD 10:00 blind"]
+    assert pair_lines(found)[1:] == ["  P-01 Left 2026-03-02: AB 09:00: -60, CD 10:00 blind: -55"]

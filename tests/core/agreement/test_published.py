@@ -70,7 +70,7 @@ def test_shrout_fleiss_icc(
 
 
 def test_one_table_two_measurement_errors() -> None:
-    both = sems(table())
+    both = sems(table().within, table().residual)
     assert both["agreement"].value == pytest.approx(2.502776, abs=CLOSE)
     assert both["agreement"].mdc95 == pytest.approx(6.937342, abs=CLOSE)
     assert both["consistency"].value == pytest.approx(1.009675, abs=CLOSE)

@@ -101,26 +101,29 @@ def test_with_next_to_no_degrees_of_freedom_there_is_no_interval(
     [
         ([[3, 4]], "fewer than 2 targets"),
         ([[3], [4]], "fewer than 2 raters"),
-        ([[3, None], [4, 5]], "fewer than 2 targets"),
+        ([[3, None], [None, 5]], "no target has two ratings"),
         ([[None, None], [None, None]], "fewer than 2 targets"),
     ],
 )
 def test_too_few(rows: list[list[float | None]], reason: str) -> None:
     study = analyse(ratings(rows), tuple(range(6)))
-    assert all(f.value is None and f.reason.startswith(reason) for f in study.icc.values())
+    assert all(f.value is None and f.reason for f in study.icc.values())
+    assert study.icc["ICC(1,1)"].reason.startswith(reason)
     assert all(sem.value is None and sem.mdc95 is None for sem in study.sem.values())
     assert isinstance(study.limits, str)
     assert study.repeatability is None
     assert isinstance(study.kappas, str)
-    assert study.kappas.startswith(reason)
 
 
-def test_missing_cells_are_said_and_their_targets_left_out() -> None:
+def test_missing_cells_are_said_and_their_targets_left_out_where_they_must_be() -> None:
     whole = [[3, 4], [6, 8], [9, 9]]
-    study = analyse(ratings([*whole, [5, None]]))
+    study, complete = analyse(ratings([*whole, [5, None]])), analyse(ratings(whole))
     assert study.n == 3
-    assert study.notes[0] == ("1 of 4 targets left out, since a rating is missing: T4 (not by B)")
-    assert study.icc == analyse(ratings(whole)).icc
+    assert study.notes[0].startswith("1 of 4 targets lacks a rating: T4 (not by B). One-way")
+    assert "use the other targets only" in study.notes[0]
+    for form in FORMS:
+        assert (study.icc[form] == complete.icc[form]) is ("(1," not in form), form
+    assert study.sem == complete.sem
 
 
 def test_raters_that_are_not_the_same_give_one_way_figures_only() -> None:

@@ -10,8 +10,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from limbscribe.core.agreement.across_days import MOST_DAYS
+from limbscribe.core.agreement.few import ADOPTED, ENOUGH
 from limbscribe.core.agreement.icc import FORMS
 from limbscribe.core.config.error_file import parse_errors
+from scipy.stats import nct
 from statsmodels.stats.weightstats import DescrStatsW
 
 from tests.support.csv_rows import file_of, line
@@ -28,6 +31,7 @@ STABLE = {
     "mdc95_consistency",
 }
 OF_TWO = {"bias", "sd_difference", "loa_low", "loa_high"}
+PAIRS = ["95", "of", "100", "pairs"]
 KAPPAS = {"kappa", "kappa_linear", "kappa_quadratic"}
 OWN = Path("config/measurement_error.toml")
 
@@ -63,6 +67,11 @@ def test_json_of_two_raters(run: Run) -> None:
     assert document["loa_low"] == pytest.approx(theirs.mean - 1.96 * theirs.std, abs=5e-5)
     assert document["loa_high"] == pytest.approx(theirs.mean + 1.96 * theirs.std, abs=5e-5)
     assert document["loa_multiplier"] == 1.96
+    factors = nct.ppf((0.025, 0.975), 15, 1.96 * 4) / 4
+    near, far = theirs.mean + factors * theirs.std
+    assert document["loa_high_exact"] == pytest.approx([near, far], rel=1e-6)
+    assert document["loa_high_exact_pair"][1] < document["loa_high_exact"][1]
+    assert (document["n_rated_twice"], document["too_few"]) == (16, True)
     assert [one["rater"] for one in document["digits"]] == ["A", "B"]
 
 
@@ -86,6 +95,7 @@ def test_text_fits_80_columns_and_names_every_form(run: Run, argv: tuple[str, ..
     assert max(map(len, ran.out.splitlines())) <= 80
     for words in (*FORMS, "SEM agreement", "SEM consistency", "MDC90", "MDC95"):
         assert words in ran.out
+    assert "Analysis of variance" not in ran.out
     if "--ordinal" in argv:
         for words in ("unweighted", "Cicchetti-Allison", "Fleiss-Cohen", "grades 0 to 4"):
             assert words in ran.out
@@ -97,7 +107,28 @@ def test_text_of_two_raters_has_both_plots(run: Run) -> None:
     assert "Each target: A across, B up" in out
     assert "lines: bias and limits" in out
     assert "limit, 1.96 SD" in out
+    assert "exact, each" in out
     assert out.isascii()
+
+
+@pytest.mark.usefixtures("files")
+def test_a_file_begins_with_its_row_of_the_overview(run: Run) -> None:
+    out = run("agreement", "two.csv").out
+    lines = out.splitlines()
+    assert lines[2].split() == ["pairs", "blind", "mean", *["95", "%", "limits", "kappa"], *PAIRS]
+    assert lines[3] == (
+        "  ratings     16          -1.2     -11.5 to 9.0         too few; within 11"
+    )
+    sentence = "the ratings of a pair differ by about 11 or less in 95 of 100 pairs"
+    assert f"In words: from too few pairs, {sentence}" in " ".join(out.split())
+
+
+@pytest.mark.usefixtures("files")
+def test_the_analysis_of_variance_comes_with_full(run: Run) -> None:
+    ran = run("agreement", "four.csv", "--full")
+    assert "Analysis of variance" in ran.out
+    assert "residual (two-way)" in ran.out
+    assert max(map(len, ran.out.splitlines())) <= 80
 
 
 def test_figures_that_are_none_are_null_and_exit_1(run: Run) -> None:
@@ -124,6 +155,12 @@ def test_figures_that_are_none_are_null_and_exit_1(run: Run) -> None:
         (("four.csv", "--pairs"), 2, "on the shelf"),
         (("four.csv", "--adopt"), 2, "say what they are of"),
         (("four.csv", "--muscle", "soleus"), 2, "a file has no muscle groups"),
+        (("four.csv", "--interval", "same-day"), 2, "a file has no muscle groups"),
+        (("--interval", "same-day"), 2, "--interval goes with a file"),
+        (("--instrument", "visual"), 2, "--instrument goes with a file"),
+        (("--few", "six"), 2, "--few goes with --adopt"),
+        (("--adopt", "--few", "6"), 2, "a number in words, as in --few six"),
+        (("--adopt", "--few", "ten"), 2, "a number in words"),
         (("--ordinal", "0-4"), 2, "goes with a file"),
         ((), 2, "there is no shelf"),
     ],
@@ -185,8 +222,10 @@ def test_shelf_per_muscle_and_quantity(shelf: Run) -> None:
     ]
     r2 = document["tables"][1]
     assert r2["raters"] == ["AB", "CD"]
+    assert r2["in_words"].startswith("from too few pairs, the ratings of a pair differ by about")
     assert r2["bias"] == pytest.approx(-9 / 5)
     assert len(document["pairs"]) == 6
+    assert document["pairs"][0]["interval"] == r2["interval"] == "same-day"
     assert document["pairs"][0]["takes"] == [
         {"examiner": "AB", "time": "09:00"},
         {"examiner": "CD", "time": "10:00"},
@@ -200,9 +239,57 @@ def test_shelf_as_text_lists_its_pairs(shelf: Run) -> None:
     ran = shelf("agreement", "--pairs", "--muscle", "hamstrings")
     assert ran.code == 0
     assert "P-10 Left 2026-03-02 hamstrings V3: AB 09:00, CD 10:00 (different" in ran.out
-    assert "Hamstrings, R2 (deg): different examiners" in ran.out
+    assert "Hamstrings, R2 (deg): different examiners on one day" in ran.out
     assert "Readings ending in 0 or 5" in ran.out
     assert max(map(len, ran.out.splitlines())) <= 80
+
+
+def test_shelf_shows_the_overview_and_no_more_unless_asked(shelf: Run) -> None:
+    overview = shelf("agreement").out
+    assert "Hamstrings, V3: different examiners on one day" in overview
+    assert "  R2           5     0    -1.8" in overview
+    assert "--muscle ID has every figure" in overview
+    assert "SEM" not in overview
+    assert max(map(len, overview.splitlines())) <= 80
+    figures = shelf("agreement", "--muscle", "hamstrings").out
+    assert "SEM agreement" in figures
+    assert "Analysis of variance" not in figures
+    full = shelf("agreement", "--full").out
+    assert "Analysis of variance" in full
+    assert "Note: too few: 5 pairs, fewer than 20" in " ".join(full.split())
+
+
+def test_pairs_of_different_days_are_tables_of_their_own(shelf: Run) -> None:
+    later = [
+        line(patient=f"P-1{number}", date="2026-03-30", examiner="CD", r1="-70", r2="-41")
+        for number in range(3)
+    ]
+    Path("later.csv").write_bytes(file_of(*later))
+    assert shelf("import", "later.csv").code == 0
+    ran = shelf("agreement", "--json")
+    document = json.loads(ran.out)
+    found = [(t["rater"], t["interval"], t["n_pairs"]) for t in document["tables"][::4]]
+    assert found == [
+        ("different", "same-day", 5),
+        ("different", "different-days", 3),
+        ("same", "same-day", 1),
+        ("same", "different-days", 3),
+    ]
+    days = next(pair for pair in document["pairs"] if pair["interval"] == "different-days")
+    assert [take["date"] for take in days["takes"]] == ["2026-03-02", "2026-03-30"]
+    Path("e.csv").write_text("patient,date,kind,muscle,side,note\nP-10,2026-03-10,orthosis,,,\n")
+    assert shelf("events", "--import", "e.csv").code == 0
+    ran = shelf("agreement", "--pairs", "--muscle", "hamstrings")
+    assert "P-11 Left 2026-03-02 CD hamstrings V3: CD 02 Mar 2026, CD 30 Mar 2026" in ran.out
+    assert "P-10 Left 2026-03-02 CD" not in ran.out
+    assert "1 time two days of a station were left out as a pair: a treatment date" in ran.err
+
+
+def test_help_has_the_limits(run: Run) -> None:
+    words = " ".join(run("agreement", "--help").out.split())
+    assert f"at most {MOST_DAYS} days apart" in words
+    assert f"Fewer than {ENOUGH} pairs are called too few" in words
+    assert f"fewer than {ADOPTED} is adopted only" in words
 
 
 def test_shelf_without_pairs_says_what_one_is(shelf: Run) -> None:
@@ -212,11 +299,37 @@ def test_shelf_without_pairs_says_what_one_is(shelf: Run) -> None:
     assert shelf("agreement", "--muscle", "nonsense").code == 2
 
 
+@pytest.mark.parametrize("few", [(), ("--few", "six")], ids=" ".join)
+def test_few_pairs_are_not_adopted_unless_typed_out(shelf: Run, few: tuple[str, ...]) -> None:
+    ran = shelf("agreement", "--adopt", *few)
+    assert ran.code == 1
+    assert (
+        "hamstrings, R1, different examiners on one day: not adopted: 5 pairs, fewer than 10 "
+        "(--few five adopts it all the same)"
+    ) in ran.err
+    assert "no file was changed" in ran.err
+    assert not OWN.exists()
+
+
+@pytest.mark.parametrize("used", [False, True])
+def test_what_comparisons_make_of_it_is_said(shelf: Run, used: bool) -> None:
+    OWN.parent.mkdir(exist_ok=True)
+    if used:
+        OWN.with_name("config.toml").write_text("own_measurement_error = true\n")
+    ran = shelf("agreement", "--adopt", "--few", "five")
+    off = "Comparisons do not use it: own_measurement_error is false"
+    on = "Comparisons of hamstrings R2 by different examiners on one day use the new MDC95"
+    assert ((off in ran.err), (on in ran.err)) == (not used, used)
+    assert ran.err.count("Comparisons of") == (4 if used else 0), "two for R1 and for R2"
+
+
 def test_adopted_figures_are_read_back_and_the_old_file_is_kept(shelf: Run) -> None:
-    first = shelf("agreement", "--adopt", "--json")
+    first = shelf("agreement", "--adopt", "--few", "five", "--json")
     tables = json.loads(first.out)["tables"]
     assert first.code == 1, "a single repeat has no SEM, which is told"
-    assert "hamstrings, R1, repeats by the same examiner: not adopted: fewer than 2" in first.err
+    assert (
+        "hamstrings, R1, repeats by the same examiner on one day: not adopted: fewer than 2"
+    ) in first.err
     found = parse_errors(OWN.read_text(), OWN.name, own=True, muscles=("hamstrings",))
     assert isinstance(found, tuple), found
     assert [(e.quantities, e.raters, e.interval) for e in found] == [
@@ -228,7 +341,7 @@ def test_adopted_figures_are_read_back_and_the_old_file_is_kept(shelf: Run) -> N
     assert "agreement form" in found[1].verified
     assert OWN.stat().st_mode & 0o777 == 0o600
     before = OWN.read_bytes()
-    Path("two.csv").write_bytes(csv_of([[1, 2], [4, 6], [8, 9], [5, 5]]))
+    Path("two.csv").write_bytes(csv_of([[n, n + n % 3] for n in range(10)]))
     again = shelf(
         "agreement",
         "two.csv",
@@ -239,22 +352,28 @@ def test_adopted_figures_are_read_back_and_the_old_file_is_kept(shelf: Run) -> N
         "R2",
         "--raters",
         "same",
+        "--interval",
+        "different-days",
+        "--instrument",
+        "goniometer",
         "--json",
     )
-    assert again.code == 0
+    assert again.code == 0, "ten pairs need no more words"
     (kept,) = OWN.parent.glob("measurement_error.until-*.toml")
     assert kept.read_bytes() == before
     assert str(kept) in again.err
     now = parse_errors(OWN.read_text(), OWN.name, own=True)
     assert isinstance(now, tuple)
     assert now[0].muscles == ("soleus",)
+    assert (now[0].interval, now[0].instrument) == ("different-days", "goniometer")
+    assert now[0].name.startswith("own study (too few: 10 pairs), Soleus, R2")
     assert now[1:] == found, "the old entries stand below, word for word"
 
 
 def test_a_faulty_own_file_is_left_as_it_is(shelf: Run) -> None:
     OWN.parent.mkdir(exist_ok=True)
     OWN.write_text("[[error]]\nnmae = 'x'\n")
-    ran = shelf("agreement", "--adopt")
+    ran = shelf("agreement", "--adopt", "--few", "five")
     assert ran.code == 1
     assert "fix this file first; nothing was adopted" in ran.err
     assert OWN.read_text() == "[[error]]\nnmae = 'x'\n"

@@ -234,14 +234,14 @@ class OpeningScreen(PaintedScreen[None]):
         self.say(f"{patient.code} was added: {session} sets up the first session")
 
     def _lists(self) -> None:
-        def use(catalogue: Catalogue) -> None:
-            self.context = replace(self.context, catalogue=catalogue)
-
-        self.context.navigator.show_checklists(self, use)
+        self.context.navigator.show_checklists(self, self._use)
 
     def _raters(self) -> None:
         self._fresh = False
-        self.context.navigator.show_raters(self)
+        self.context.navigator.show_raters(self, self._use)
+
+    def _use(self, catalogue: Catalogue) -> None:
+        self.context = replace(self.context, catalogue=catalogue)
 
     def _refuse_without_patient(self) -> None:
         new = self.context.keymap.name("opening.new")

@@ -2,38 +2,47 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
-from functools import partial
 
 from ....core.agreement.gather import adoptable, gather
-from ....core.agreement.own_file import adopt
+from ....core.agreement.own_file import Adopted
 from ....core.chart.chart import Chart
+from ....core.config.catalogue import Catalogue
 from ....core.errors import ShelfError
-from ....core.problem import Problem
 from ...kit.context import Context
 from ...kit.list_screen import ListScreen
 from ...kit.paint import Row
-from ...kit.scroll import moved
-from .view import paint_tables, scroll_figures, tables_of
-
-CHOICES = ("up", "down", "home", "end")
-"""The actions that choose a table; the page keys scroll its figures."""
+from ...kit.scroll import moved, moving, scrolled
+from .adopting import AdoptScreen
+from .view import ABOUT, entries_of, lines_of, paint_figures, paint_overview, rows_of
 
 
 class RatersScreen(ListScreen[None]):
-    """Every table of pairs on the shelf, with its figures."""
+    """An overview of every table of pairs on the shelf, and the figures of the chosen one."""
 
     name_in_keymap = "raters"
+    about = ABOUT
 
-    def __init__(self, context: Context) -> None:
+    def __init__(self, context: Context, use: Callable[[Catalogue], None]) -> None:
+        """Read the shelf; ``use`` gets the catalogue once a figure was adopted."""
         super().__init__(context)
-        self._found = gather(self._charts(), tuple(context.catalogue.muscles))
-        self._tables = tables_of(self._found, dict(context.catalogue.muscles))
-        self._asked = False
-        self.actions |= {"adopt": self._adopt}
-        self.actions |= {action: partial(self._choose, action) for action in CHOICES}
-        self.actions |= {action: partial(self._scroll, action) for action in ("pageup", "pagedown")}
+        catalogue = context.catalogue
+        bands = catalogue.settings.toxin_bands
+        self._found = gather(self._charts(), tuple(catalogue.muscles), bands=bands)
+        self._entries = entries_of(self._found, catalogue.muscles)
+        self._at = self._top = 0
+        self._open = self._variances = False
+        self._use = use
+        self._asked, self._lines = (-1, False), ()
+        self.actions |= {
+            **moving(self._move),
+            "figures": self._figures,
+            "variances": self._with_variances,
+            "before": lambda: self._step("up"),
+            "after": lambda: self._step("down"),
+            "adopt": self._adopt,
+        }
 
     def _charts(self) -> list[Chart]:
         """Every chart that can be read; one that cannot is said."""
@@ -46,41 +55,79 @@ class RatersScreen(ListScreen[None]):
         return charts
 
     def body(self, width: int, height: int) -> Sequence[Row]:
-        """Paint the tables."""
-        return paint_tables(self._tables, width, height)
+        """Paint the overview, or the figures of the chosen row."""
+        if not self._open:
+            return paint_overview(self._entries, self._at, width, height)
+        title = self._entries[self._at].title
+        return paint_figures(title, self._rows(width), self._top, width, height)
 
-    def press(self, key: str, action: str) -> None:
-        """Do what a key means; any but the one that adopts takes the question back."""
-        self._asked = self._asked and action == "adopt"
-        super().press(key, action)
-
-    def _choose(self, action: str) -> None:
-        self.go_to(moved(self._tables.at, action, len(self._tables.titles)))
+    def _rows(self, width: int) -> list[Row]:
+        """The figures of the chosen row; made anew, plots and all, only when others are asked."""
+        asked = (self._at, self._variances)
+        if asked != self._asked:
+            self._asked, self._lines = asked, lines_of(self._found, *asked)
+        return rows_of(self._lines, width)
 
     def names(self) -> Sequence[str]:
-        """Name every table."""
-        return self._tables.titles
+        """Name every row."""
+        return [entry.title for entry in self._entries]
 
     def go_to(self, index: int) -> None:
-        """Choose a table; its figures begin at the top."""
-        self._tables = replace(self._tables, at=index, top=0)
+        """Choose a row; its figures begin at the top."""
+        self._at, self._top = index, 0
 
-    def _scroll(self, action: str) -> None:
-        width = self.canvas.size.width
-        self._tables = scroll_figures(self._tables, action, width, self.room)
+    def _move(self, action: str) -> None:
+        """Move in the overview, or in the figures that are open."""
+        if self._open:
+            count = len(self._rows(self.canvas.size.width))
+            self._top = scrolled(self._top, action, count, self.room - 1)
+        else:
+            self.go_to(moved(self._at, action, len(self._entries), max(1, self.room - 3)))
+
+    def _step(self, action: str) -> None:
+        self.go_to(moved(self._at, action, len(self._entries)))
+
+    def _figures(self) -> None:
+        """Open the figures of the chosen row."""
+        if not self._entries:
+            self.refuse("there is nothing to open yet")
+        self._open, self._top = bool(self._entries), 0
+
+    def _with_variances(self) -> None:
+        """Show the analysis of variance among the figures, or no longer."""
+        if self._open and self._at < len(self._found.studies):
+            self._variances, self._top = not self._variances, 0
+        else:
+            name = self.context.keymap.name("raters.figures")
+            self.refuse(f"it is among the figures of a table: {name} opens them")
+
+    def key_words(self) -> dict[str, str]:
+        """Leave out the keys that do nothing here."""
+        return {"figures": ""} if self._open else {"variances": "", "after": ""}
+
+    def leave(self) -> None:
+        """Go back to the overview, and from there to the patients."""
+        if self._open:
+            self._open = False
+        else:
+            super().leave()
 
     def _adopt(self) -> None:
-        """Make the chosen table's error the clinic's own; asked for twice, since it is kept."""
-        at, sure = self._tables.at, self._asked
-        self._asked = False
-        chosen = self._found.studies[at : at + 1]
+        """Show what adopting the chosen table's error would mean, and ask."""
+        chosen = self._found.studies[self._at : self._at + 1]
         studies = adoptable(chosen, self.context.catalogue.muscles)
         if not studies:
             self.refuse("only a table of angles of a known muscle group can be adopted")
-        elif not sure:
-            self._asked = True
-            self.say("its SEM becomes the clinic's own for this muscle: same key again")
-        else:
-            adopted = adopt(studies)
-            words = [str(adopted)] if isinstance(adopted, Problem) else adopted.messages
-            self.say("; ".join(words))
+            return
+        title = self._entries[self._at].title
+        self.owner.push_screen(AdoptScreen(self.context, title, *studies[0]), self._adopted)
+
+    def _adopted(self, adopted: Adopted | None) -> None:
+        """Compare with the new figures from now on."""
+        if adopted is None or not adopted.new:
+            self.say("nothing was adopted, and no file was changed")
+            return
+        catalogue = replace(self.context.catalogue, own_errors=adopted.own)
+        self.context = replace(self.context, catalogue=catalogue)
+        self._use(catalogue)
+        self.say("adopted")

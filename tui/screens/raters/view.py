@@ -1,98 +1,132 @@
-"""The raters screen as a value and as rows: the tables above, one table's figures below."""
+"""The raters screen as rows: the overview of every table, and the figures of one."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
-from ....core.agreement.gather import Gathered, blind_words, targets_words, title_of
+from ....core.agreement.across_days import MOST_DAYS
+from ....core.agreement.gather import Gathered, group_of, notes_of, pair_lines, row_of, title_of
+from ....core.agreement.overview import HEADER, LEGEND, overview_line
 from ....core.agreement.words import digit_lines, study_lines
 from ....core.tardieu.muscles import Muscle
 from ...kit.form_paint import title_row
-from ...kit.paint import Row, line, wrap
-from ...kit.scroll import centred, clamped_top, pointer_rows, scrolled
+from ...kit.paint import Row, counted, fit, line, wrap
+from ...kit.scroll import centred, clamped_top, pointer_row
 from ...plot.raters import plot_lines
 
-LISTED = 6
-"""Rows for the list of tables; what is left is for the figures of the chosen one."""
-
-_FRAME = 2
-"""Rows of title and line between."""
-
 NO_PAIRS = (
-    "There are no pairs yet. A pair is one station of one patient in two closed sessions of "
-    "one day: by two examiners, or twice by the same one. Ratings in a file work too: "
+    "There are no pairs yet. A pair is one station of one patient in two closed sessions, by two "
+    "examiners or twice by the same one: of one day, or of two days at most "
+    f"{MOST_DAYS} days apart without treatment between. Ratings in a file work too: "
     "limbscribe agreement FILE.csv"
 )
 
+ABOUT = (
+    "First the overview, a row for each table of pairs. Each row describes its pairs and gives no "
+    "verdict on anybody.",
+    f"{LEGEND[0].upper()}{LEGEND[1:]}",
+)
+
+_HEAD = 2
+"""Rows of the title and the names of the columns."""
+
 
 @dataclass(frozen=True, slots=True)
-class Tables:
-    """What is shown.
+class Entry:
+    """One row of the overview.
 
     Attributes:
-        titles: of each table.
-        details: lines of each table.
-        at: the chosen one.
-        top: first line of its details in view.
+        group: heading of the rows that belong together, "" for none.
+        cells: the row as in overview.HEADER, () where it is the title alone.
+        title: what it is about, in words.
     """
 
-    titles: tuple[str, ...]
-    details: tuple[tuple[str, ...], ...]
-    at: int = 0
-    top: int = 0
+    group: str
+    cells: tuple[str, ...]
+    title: str
+
+    def text(self, width: int) -> str:
+        """The row in as many cells, or more."""
+        return overview_line(self.cells, width) if self.cells else self.title
 
 
-def tables_of(found: Gathered, muscles: dict[str, Muscle]) -> Tables:
-    """Every table of the shelf, the examiners' last digits as the last entry."""
-    titles = [title_of(table, muscles.get(table.muscle)) for table, _ in found.studies]
-    details: list[tuple[str, ...]] = []
+def entries_of(found: Gathered, muscles: Mapping[str, Muscle]) -> tuple[Entry, ...]:
+    """Every table, then the examiners' last digits, then what was left out."""
+    entries: list[Entry] = []
     for table, study in found.studies:
-        notes = (targets_words(table), blind_words(table))
-        head = tuple(f"Note: {note}" for note in notes if note)
-        details.append((*head, *study_lines(study), *plot_lines(study)))
+        muscle = muscles.get(table.muscle)
+        cells = row_of(table, study).cells
+        entries.append(Entry(group_of(table, muscle), cells, title_of(table, muscle)))
+    return (*entries, *(Entry("", (), title) for title, _ in _others(found)))
+
+
+def lines_of(found: Gathered, at: int, variances: bool) -> tuple[str, ...]:
+    """The figures of an entry, as lines that may be too long for a window.
+
+    Args:
+        found: what the shelf holds.
+        at: index of the entry.
+        variances: the analysis of variance too.
+    """
+    if at >= len(found.studies):
+        return _others(found)[at - len(found.studies)][1]
+    table, study = found.studies[at]
+    sentence = row_of(table, study).sentence
+    head = [f"In words: {sentence}"] if sentence else []
+    head += [f"Note: {note}" for note in notes_of(table)]
+    return (*head, *study_lines(study, variances), *plot_lines(study), "", *pair_lines(table))
+
+
+def _others(found: Gathered) -> list[tuple[str, tuple[str, ...]]]:
+    """Titles and lines of what is no table."""
+    others: list[tuple[str, tuple[str, ...]]] = []
     if found.digits:
-        titles.append("Last digits of each examiner")
-        details.append(tuple(digit_lines(found.digits)))
+        others.append(("Last digits of each examiner", tuple(digit_lines(found.digits))))
     if found.left_out:
-        titles.append(f"Left out: {len(found.left_out)}")
-        details.append(found.left_out)
-    return Tables(tuple(titles), tuple(details))
+        others.append((f"Left out: {len(found.left_out)}", found.left_out))
+    return others
 
 
-def scroll_figures(tables: Tables, action: str, width: int, height: int) -> Tables:
-    """Scroll the figures of the chosen table in a body of a size."""
-    if not tables.titles:
-        return tables
-    count, room = len(_lines(tables, width)), _room(tables, height)
-    return replace(tables, top=scrolled(tables.top, action, count, room))
+def paint_overview(entries: Sequence[Entry], at: int, width: int, height: int) -> list[Row]:
+    """Paint the overview, headings between the rows, the chosen row in sight."""
+    rows: list[Row] = [title_row("agreement between raters", counted(len(entries), "row"), width)]
+    if not entries:
+        return [*rows, (), *wrap(NO_PAIRS, width)]
+    shown, chosen = _list(entries, at, width)
+    room = height - _HEAD
+    top = centred(chosen, room, len(shown))
+    header = fit(line(f"  {overview_line(HEADER, width - 2)}", "dim"), width)
+    return [*rows, header, *shown[top : top + room]]
 
 
-def paint_tables(tables: Tables, width: int, height: int) -> list[Row]:
-    """Paint the list of tables and the figures of the chosen one."""
-    count = f"{len(tables.titles)} tables"
-    rows: list[Row] = [title_row("agreement between raters", count, width)]
-    if not tables.titles:
-        return [*rows, *wrap(NO_PAIRS, width)]
-    lines, room = _lines(tables, width), _room(tables, height)
-    top = clamped_top(tables.top, len(lines), room)
-    shown = lines[top : top + room]
-    more = f" lines {top + 1} to {top + len(shown)} of {len(lines)} "
-    return [*rows, *_list(tables, width), ((f"{more:-^{width}}", "dim"),), *shown]
-
-
-def _room(tables: Tables, height: int) -> int:
-    return height - _FRAME - min(LISTED, len(tables.titles))
-
-
-def _list(tables: Tables, width: int) -> list[Row]:
-    top = centred(tables.at, LISTED, len(tables.titles))
-    return pointer_rows(tables.titles[top : top + LISTED], top, tables.at, width)
-
-
-def _lines(tables: Tables, width: int) -> list[Row]:
-    """The chosen table's lines; those too long for the window go on below, indented."""
+def _list(entries: Sequence[Entry], at: int, width: int) -> tuple[list[Row], int]:
+    """The rows with their headings, and at which of them the chosen one is."""
     rows: list[Row] = []
-    for text in tables.details[tables.at]:
+    group, chosen = "", 0
+    for index, entry in enumerate(entries):
+        if entry.group != group:
+            group = entry.group
+            rows.append(fit(line(group, "title"), width))
+        chosen = len(rows) if index == at else chosen
+        rows.append(pointer_row(entry.text(width - 2), index == at, width))
+    return rows, chosen
+
+
+def paint_figures(title: str, rows: Sequence[Row], top: int, width: int, height: int) -> list[Row]:
+    """Paint the figures of one table from a row on."""
+    room = height - 1
+    top = clamped_top(top, len(rows), room)
+    seen = rows[top : top + room]
+    where = f"{top + 1} to {top + len(seen)} of {len(rows)}" if len(rows) > room else ""
+    name = fit(line(title), min(len(title), width - len(where) - 3))
+    return [title_row("".join(text for text, _ in name), where, width), *seen]
+
+
+def rows_of(lines: Sequence[str], width: int) -> list[Row]:
+    """Lines as rows; those too long for the window go on below, indented."""
+    rows: list[Row] = []
+    for text in lines:
         if len(text) <= width:
             rows.append(line(text))
             continue

@@ -1,0 +1,111 @@
+"""Pairs of different days: what the clinic's own error over weeks is computed from.
+
+The same station on two days at most MOST_DAYS apart, with no treatment on record from the one
+day to the other, and in the same part of the toxin cycle. What was never put on record cannot
+be known, and a limb changes by itself too: such an error is one of measuring and of days.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import date
+
+from ..chart.chart import Chart
+from ..chart.events import between, toxin_day
+from ..chart.windows import Band, band_of
+from ..tardieu.reading import StationKey
+from .pairs import Pair, Raters, Take, examiner_of, take_of
+
+MOST_DAYS = 42
+"""Days from the one to the other; ours, common practice, no published source."""
+
+DIFFERENT_DAYS = "different-days"
+
+Day = tuple[date, list[Take]]
+"""The takes of one station on one day."""
+
+
+def pairs_across(chart: Chart, bands: Sequence[Band]) -> tuple[list[Pair], Counter[str]]:
+    """Find the pairs of different days in a chart; count what was left out, by the reason.
+
+    Each day of a station is in one pair at most, so that no reading counts twice.
+
+    Args:
+        chart: the chart.
+        bands: of days since an injection.
+    """
+    pairs: list[Pair] = []
+    left_out: Counter[str] = Counter()
+    for station, days in _stations(chart).items():
+        at = 0
+        while at + 1 < len(days):
+            first, second = days[at : at + 2]
+            reason = _unlike(chart, station, first, second, bands)
+            if reason:
+                left_out[reason] += 1
+            else:
+                pairs += _of_days(chart, first, second)
+            at += 1 if reason else 2
+    return pairs, left_out
+
+
+def left_out_words(left_out: Counter[str]) -> list[str]:
+    """Say how often two days were no pair, and why."""
+    return [
+        f"{count} {'time' if count == 1 else 'times'} two days of a station were left out as a "
+        f"pair: {reason}"
+        for reason, count in left_out.most_common()
+    ]
+
+
+def _stations(chart: Chart) -> dict[StationKey, list[Day]]:
+    """Sort the takes of a chart by station and day, the earliest first."""
+    stations: dict[StationKey, dict[date, list[Take]]] = {}
+    for session in sorted(chart.by_date, key=lambda session: session.when.date()):
+        for reading in session.readings if examiner_of(session) else ():
+            days = stations.setdefault(reading.station, {})
+            days.setdefault(session.when.date(), []).append(take_of(session, reading))
+    return {station: list(days.items()) for station, days in stations.items()}
+
+
+def _unlike(
+    chart: Chart, station: StationKey, first: Day, second: Day, bands: Sequence[Band]
+) -> str:
+    """Say why two days are no pair; "" when they are."""
+    if (second[0] - first[0]).days > MOST_DAYS:
+        return f"more than {MOST_DAYS} days apart"
+    if between(chart.events, first[0], second[0]):
+        return "a treatment date from the one to the other"
+    muscle, side, _ = station
+    since = [toxin_day(chart.events, muscle, side, day) for day, _ in (first, second)]
+    if len({None if days is None else band_of(days, bands) for days in since}) > 1:
+        return "in different parts of the toxin cycle"
+    if len({take.reading.posture for _, takes in (first, second) for take in takes}) > 1:
+        return "the posture or test position differs"
+    return ""
+
+
+def _of_days(chart: Chart, first: Day, second: Day) -> Iterator[Pair]:
+    """Yield a pair for each examiner of both days, and one of different examiners."""
+    one, two = _by_examiner(first[1]), _by_examiner(second[1])
+    for examiner in one:
+        if examiner in two:
+            yield _pair(chart, first[0], "same", (one[examiner], two[examiner]))
+    unlike = ((a, b) for a in one.values() for b in two.values() if a.examiner != b.examiner)
+    if takes := next(unlike, None):
+        yield _pair(chart, first[0], "different", takes)
+
+
+def _by_examiner(takes: Iterable[Take]) -> dict[str, Take]:
+    """The first take of each examiner."""
+    found: dict[str, Take] = {}
+    for take in takes:
+        found.setdefault(take.examiner, take)
+    return found
+
+
+def _pair(chart: Chart, day: date, raters: Raters, takes: tuple[Take, Take]) -> Pair:
+    patient = chart.patient
+    head = (patient.code, patient.diagnosis, patient.age_in(day), day)
+    return Pair(*head, raters, takes, DIFFERENT_DAYS)

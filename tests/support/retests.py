@@ -1,0 +1,41 @@
+"""Invented sessions with one station each, to make pairs of."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from limbscribe.core.chart.chart import Chart, Event
+from limbscribe.core.chart.checklist import Checklist, Item
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.chart.session import Conditions, Session
+from limbscribe.core.tardieu.muscles import shipped_muscles
+from limbscribe.core.tardieu.reading import Reading, Side
+
+HAMSTRINGS = shipped_muscles()["hamstrings"]
+LIST = Checklist("own", "own", (Item("hamstrings"),))
+
+
+def reading(r1: int | None, r2: int | None, **changed: object) -> Reading:
+    """A reading of the left hamstrings, stretch angles in deg."""
+    sound = Reading(
+        "hamstrings",
+        Side.LEFT,
+        HAMSTRINGS.posture_words,
+        HAMSTRINGS.scale("neutral-zero"),
+        r1=r1,
+        r2=r2,
+        quality=2 if r1 is not None else 1,
+    )
+    return replace(sound, **changed)  # type: ignore[arg-type]
+
+
+def session(started: str, examiner: str, *readings: Reading, blind: bool = False) -> Session:
+    """A closed session that began at a time, ISO 8601."""
+    seen = Conditions(blind=blind)
+    id_ = f"{started}{examiner}"
+    return Session(id_, started, examiner, "RC", LIST, conditions=seen, readings=readings)
+
+
+def chart(*sessions: Session, code: str = "P-01", events: tuple[Event, ...] = ()) -> Chart:
+    """A chart of these sessions."""
+    return Chart("id", Patient(code, diagnosis="stroke"), sessions, (), events, ())
