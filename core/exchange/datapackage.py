@@ -28,7 +28,7 @@ Json = dict[str, Any]
 FILE = "datapackage.json"
 
 CODE_PATTERN = "[A-Z0-9][A-Z0-9_-]{1,23}"
-OFFSET_PATTERN = "[+-](0[0-9]|1[0-4]):[0-5][0-9]"
+OFFSET_PATTERN = "UTC[+-](0[0-9]|1[0-4]):[0-5][0-9]"
 
 _LETTERS = (
     " Elsewhere this may be headed with a letter; authors do not agree on the letters X, Y, R0 to"
@@ -240,7 +240,7 @@ _READING_FIELDS: dict[str, Json] = {
     ),
     "utc_offset": _field(
         "UTC offset",
-        "what local time is ahead of UTC, e.g. +01:00; +00:00 where none was stated on import",
+        "what local time is ahead of UTC, e.g. UTC+01:00; UTC+00:00 where an import states none",
         required=True,
         pattern=OFFSET_PATTERN,
     ),

@@ -90,6 +90,12 @@ COMMANDS = {
         _value("file", "FILE.csv", "the file to read"),
         _flag("--dry-run", "count only, change nothing"),
         _value("--mapping", "MAP.toml", "how a table of other columns reads"),
+        _value(
+            "--zone",
+            "NAME",
+            "where offsets are from that a spreadsheet took for times, e.g. Europe/Vienna;"
+            " default: this computer's time zone",
+        ),
         _BRING_BACK,
         _BY,
         _JSON,

@@ -7,7 +7,7 @@
 
 _shtab_limbscribe_subparsers=(import map export report sheet trend compare events history patient withdraw fall agreement verify backup restore erase encryption enter demo drill config doctor completion man)
 
-_shtab_limbscribe_import_option_strings=(-h --help --shelf --ascii --dry-run --mapping --bring-back --by --json)
+_shtab_limbscribe_import_option_strings=(-h --help --shelf --ascii --dry-run --mapping --zone --bring-back --by --json)
 _shtab_limbscribe_map_option_strings=(-h --help --shelf --ascii -o --output --force)
 _shtab_limbscribe_export_option_strings=(-h --help --shelf --ascii --format --json --wide --datapackage -o --output --force)
 _shtab_limbscribe_report_option_strings=(-h --help --shelf --ascii --session --against --format --full --short -o --output --force)

@@ -51,7 +51,7 @@ function _shtab_limbscribe_using
 end
 
 set -g _shtab_limbscribe_commands import map export report sheet trend compare events history patient withdraw fall agreement verify backup restore erase encryption enter demo drill config doctor completion man
-set -g _shtab_limbscribe_opts_with_value --affected --against --at --born --bring-back --by --checklist --colour --diagnosis --format --from --height --import --length --mapping --muscle --on --ordinal --output --quantity --raters --reason --segment --session --sessions --sex --shelf --side --table --to --yes-erase -o
+set -g _shtab_limbscribe_opts_with_value --affected --against --at --born --bring-back --by --checklist --colour --diagnosis --format --from --height --import --length --mapping --muscle --on --ordinal --output --quantity --raters --reason --segment --session --sessions --sex --shelf --side --table --to --yes-erase --zone -o
 
 complete -c limbscribe -e
 complete -c limbscribe -f
@@ -66,6 +66,7 @@ complete -c limbscribe -n '_shtab_limbscribe_using import' -l shelf -xka "(__fis
 complete -c limbscribe -n '_shtab_limbscribe_using import' -l ascii -d 'show no character above 127 on screen'
 complete -c limbscribe -n '_shtab_limbscribe_using import' -l dry-run -d 'count only, change nothing'
 complete -c limbscribe -n '_shtab_limbscribe_using import' -l mapping -xka "(__fish_complete_path (commandline -ct))" -d 'how a table of other columns reads'
+complete -c limbscribe -n '_shtab_limbscribe_using import' -l zone -x -d 'where offsets are from that a spreadsheet took for times, e.g. Europe/Vienna; default: this computer'"'"'s time zone'
 complete -c limbscribe -n '_shtab_limbscribe_using import' -l bring-back -x -d 'let this erased patient come back; may be given more than once'
 complete -c limbscribe -n '_shtab_limbscribe_using import' -l by -x -d 'who does this; default: the account'"'"'s name'
 complete -c limbscribe -n '_shtab_limbscribe_using import' -l json -d 'the result as JSON'

@@ -247,6 +247,7 @@ _shtab_limbscribe_import_options=(
   "--ascii[show no character above 127 on screen]"
   "--dry-run[count only, change nothing]"
   "--mapping[how a table of other columns reads]:MAP.toml:_files"
+  "--zone[where offsets are from that a spreadsheet took for times, e.g. Europe\/Vienna\; default\: this computer\'s time zone]:NAME:"
   "*--bring-back[let this erased patient come back\; may be given more than once]:CODE:"
   "--by[who does this\; default\: the account\'s name]:NAME:"
   "--json[the result as JSON]"

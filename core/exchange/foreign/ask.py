@@ -113,8 +113,8 @@ class Questions:
     def run(self) -> Answers:
         """Show the table and ask everything."""
         sample = self._sample
-        self._answers.put("file", "separator", sample.separator)
-        self._answers.put("file", "encoding", sample.encoding)
+        self._answers.put("file", "separator", sample.form.separator)
+        self._answers.put("file", "encoding", sample.form.encoding)
         self._show()
         for place, header in enumerate(sample.header):
             self._ask_column(place, header)
@@ -132,11 +132,10 @@ class Questions:
 
     def _show(self) -> None:
         sample = self._sample
-        shown = {",": "a comma", ";": "a semicolon", "\t": "a tab", "|": "a bar"}
         self._print(
             [
-                f"{sample.rows} rows, {len(sample.header)} columns, parted by "
-                f"{shown[sample.separator]}, in {sample.encoding}. The first rows:",
+                f"{sample.rows} rows, {len(sample.header)} columns, {sample.form.words}. "
+                "The first rows:",
                 *(f"  {' | '.join(row)}" for row in (sample.header, *sample.first)),
                 "A column may be:",
                 *(f"  {word}: {means}" for word, means in COLUMN_WORDS.items()),
