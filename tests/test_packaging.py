@@ -134,7 +134,7 @@ def imported() -> set[str]:
 def test_what_is_imported_is_what_is_installed():
     project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
     extras = project["optional-dependencies"]
-    wanted = [*project["dependencies"], *extras["encryption"], *extras["pdf"]]
+    wanted = [*project["dependencies"], *extras["encryption"], *extras["pdf"], *extras["xlsx"]]
     names = [re.split("[<>=]", line)[0] for line in wanted]
     assert imported() - {"limbscribe"} == {NAMED.get(name, name) for name in names} | BROUGHT
 

@@ -60,8 +60,7 @@ def readings_package(
         muscles: all muscle groups by id.
         readings: those in the file, for muscle groups and scales that are no longer in use.
     """
-    known = {name: _READING_FIELDS[name] for name in columns}
-    fields = [{"name": name, **field} for name, field in known.items()]
+    fields = reading_fields(columns)
     keys = ["patient", "date", "time", "utc_offset", "examiner", "recorder", "muscle", "side"]
     schema: Json = {
         "fields": fields,
@@ -91,12 +90,7 @@ def wide_package(
     path: str, data: bytes, stations: Iterable[WideStation], muscles: Mapping[str, Muscle]
 ) -> Json:
     """Build the package of a wide CSV; arguments as above."""
-    fields = [{"name": name, **_READING_FIELDS[name]} for name in wide.HEAD]
-    for station in stations:
-        fields += [
-            {"name": f"{station.name}_{what}", **_wide_field(station, what)} for what in wide.WHAT
-        ]
-    schema: Json = {"fields": fields, "missingValues": [""]}
+    schema: Json = {"fields": wide_fields(stations), "missingValues": [""]}
     about = (
         "One row per patient and session. Columns of a station are named <muscle>_<side>_<what>,"
         " with _v2 before <what> where the fast stretch was V2 and not V3, and _again for a"
@@ -106,6 +100,21 @@ def wide_package(
     )
     resource = _resource("sessions", path, data, schema)
     return _package("limbscribe-sessions", about, resource, [_muscle_table(muscles)])
+
+
+def reading_fields(columns: Iterable[str]) -> list[Json]:
+    """Describe these columns of a readings CSV."""
+    return [{"name": name, **_READING_FIELDS[name]} for name in columns]
+
+
+def wide_fields(stations: Iterable[WideStation]) -> list[Json]:
+    """Describe every column of a wide CSV with these stations."""
+    fields = reading_fields(wide.HEAD)
+    for station in stations:
+        fields += [
+            {"name": f"{station.name}_{what}", **_wide_field(station, what)} for what in wide.WHAT
+        ]
+    return fields
 
 
 def _package(name: str, about: str, resource: Json, tables: list[Json]) -> Json:

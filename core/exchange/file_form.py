@@ -14,7 +14,7 @@ LONGEST_LINE = 4 << 20
 UTF_16 = ("utf-16", "utf-16-le", "utf-16-be")
 
 _MARKS = {b"\xff\xfe": "utf-16", b"\xfe\xff": "utf-16"}
-_UTF_16 = {(False, True): "utf-16-le", (True, False): "utf-16-be"}
+_UTF_16: dict[tuple[bool, ...], str] = {(False, True): "utf-16-le", (True, False): "utf-16-be"}
 """Which byte of the first two is NUL, where a table in UTF-16 begins without a mark."""
 
 

@@ -8,8 +8,8 @@ by import_row.py. A workbook (xlsx.py) goes the same way once its cells are text
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import BinaryIO
 from zoneinfo import ZoneInfo
@@ -40,6 +40,14 @@ _DOTTED = parse_form("D.M.YYYY", ())
 _CLOCK = re.compile(
     r"(-?)([0-9]{1,2}):([0-9]{2})(?::([0-9]{2})(?:\.0+)?)?(?:\s?([AP])\.?M\.?)?", re.ASCII | re.I
 )
+
+WORKBOOK = b"PK\x03\x04"
+"""How an xlsx workbook begins, being a zip archive."""
+
+SHEET = "readings"
+"""The sheet that is read; without one of that name it is the first."""
+
+NEED_XLSX = "xlsx needs one more package, pip install 'limbscribe[xlsx]'; or save it as CSV"
 
 _OFFSET = re.compile(r"(UTC)?[+-][0-9]{2}:[0-9]{2}", re.ASCII)
 
@@ -88,16 +96,59 @@ def open_own(file: BinaryIO, name: str, zone: ZoneInfo | None = None) -> OwnTabl
         name: its name, for messages.
         zone: where offsets are from that a spreadsheet took for a time; None: this computer's.
     """
+    if file.seekable():
+        start = file.read(len(WORKBOOK))
+        file.seek(0)
+        if start == WORKBOOK:
+            return _open_workbook(file, name, zone)
     form = form_of(file)
     assumed = Assumed(f"read as a table {form.words}" if form != FileForm() else "")
     return OwnTable(_rows(stream_cells(file, name, *form), name, assumed, zone), assumed)
 
 
+def _open_workbook(file: BinaryIO, name: str, zone: ZoneInfo | None) -> OwnTable:
+    """Open the sheet "readings" of a workbook, or else the first one."""
+    assumed = Assumed()
+    try:
+        from .xlsx_read import workbook_cells
+    except ImportError:
+        return OwnTable(iter([Problem(name, "this is a workbook", NEED_XLSX)]), assumed)
+    formulas: dict[int, int] = {}
+    cells = workbook_cells(file, name, SHEET, formulas)
+    rows = _rows(cells, name, assumed, zone, short=True)
+    return OwnTable(_without_formulas(rows, formulas), assumed)
+
+
+def _without_formulas(rows: Rows, formulas: Mapping[int, int]) -> Rows:
+    """Refuse rows with a formula: what it comes to is not evaluated here."""
+    for row in rows:
+        if isinstance(row, CsvRow) and row.line in formulas:
+            column = row.columns[min(formulas[row.line], len(row.columns) - 1)]
+            yield Refused(row, f"{column} is a formula; copy the cell and paste it as a value")
+        else:
+            yield row
+
+
 def _rows(
-    cells: Iterator[CsvRow | Problem], name: str, assumed: Assumed, zone: ZoneInfo | None
+    cells: Iterator[CsvRow | Problem],
+    name: str,
+    assumed: Assumed,
+    zone: ZoneInfo | None,
+    short: bool = False,
 ) -> Rows:
+    """Check the header and bring the rows into our form.
+
+    Args:
+        cells: the rows, the header first.
+        name: of the file.
+        assumed: gets what is assumed.
+        zone: see open_own().
+        short: empty cells at the end of a row are left out.
+    """
     tidy: _Tidy | None = None
     for row in rows_below(cells, name, optional=DETAILS):
+        if short and isinstance(row, CsvRow):
+            row = replace(row, cells=row.cells + ("",) * (len(row.columns) - len(row.cells)))
         if isinstance(row, Problem) or len(row.cells) != len(row.columns):
             yield row
             continue

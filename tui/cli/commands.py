@@ -86,8 +86,8 @@ _WHAT = ("on", "passphrase", "new-key", "recover", "off")
 
 COMMANDS = {
     "import": _command(
-        "read a readings CSV, or another table, into the shelf",
-        _value("file", "FILE.csv", "the file to read"),
+        "read a readings CSV or xlsx, or another table, into the shelf",
+        _value("file", "FILE", "the file to read"),
         _flag("--dry-run", "count only, change nothing"),
         _value("--mapping", "MAP.toml", "how a table of other columns reads"),
         _value(
@@ -115,15 +115,16 @@ COMMANDS = {
         module="cli.mapping",
     ),
     "export": _command(
-        "write readings as CSV, JSON or FHIR R4",
+        "write readings as CSV, xlsx, JSON or FHIR R4",
         _ONE_OR_ALL,
-        _choice("--format", ("csv", "json", "fhir"), "default: csv", default="csv"),
+        _choice("--format", ("csv", "xlsx", "json", "fhir"), "default: csv", default="csv"),
         _flag("--json", "the same as --format json"),
-        _flag("--wide", "CSV for statistics: a row a session, stretch angles"),
+        _flag("--wide", "a table for statistics: a row a session, stretch angles"),
         _flag("--datapackage", "describe every column in datapackage.json beside the CSV file"),
         *_output(),
         more="Open sessions are left out. With --wide a row a session, columns MUSCLE_SIDE_WHAT,"
-        " e.g. soleus_left_r1_stretch, at V2 with _v2 before WHAT; stretch angles there, deg.",
+        " e.g. soleus_left_r1_stretch, at V2 with _v2 before WHAT; stretch angles there, deg. xlsx"
+        " has typed columns and a sheet that explains them; pip install 'limbscribe[xlsx]'.",
         module="cli.exporting",
     ),
     "report": _command(

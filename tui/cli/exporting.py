@@ -1,10 +1,11 @@
-"""``limbscribe export``: closed sessions as CSV, JSON or FHIR."""
+"""``limbscribe export``: closed sessions as CSV, xlsx, JSON or FHIR."""
 
 from __future__ import annotations
 
 import sys
 from argparse import Namespace
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from importlib.util import find_spec
 from pathlib import Path
 from typing import NamedTuple
 
@@ -13,6 +14,7 @@ from ...core.chart.session import Session
 from ...core.exchange import wide
 from ...core.exchange.csv_rows import COLUMNS, columns_for, session_rows, write_rows, written_rows
 from ...core.exchange.json_export import chart_doc, render, written_list
+from ...core.exchange.own_table import NEED_XLSX, SHEET
 from ...core.shelf import ChartEntry
 from ...core.tardieu.muscles import Muscle
 from ...core.text import visible
@@ -40,10 +42,21 @@ def run(args: Namespace) -> int:
 
 
 def _check_options(args: Namespace, form: str) -> None:
-    if (args.wide or args.datapackage) and form != "csv":
-        raise Stop(USAGE, "--wide and --datapackage go with --format csv only")
+    if args.datapackage and form != "csv":
+        raise Stop(USAGE, "--datapackage goes with --format csv only")
+    if args.wide and form not in ("csv", "xlsx"):
+        raise Stop(USAGE, "--wide goes with --format csv or xlsx only")
+    if form == "xlsx":
+        _check_xlsx(args)
     if args.datapackage and args.output in (None, "-"):
         raise Stop(USAGE, "--datapackage describes a file: name it with --output")
+
+
+def _check_xlsx(args: Namespace) -> None:
+    if find_spec("openpyxl") is None:
+        raise Stop(USAGE, NEED_XLSX)
+    if args.output in (None, "-") and sys.stdout.isatty():
+        raise Stop(USAGE, "a workbook is not text for a terminal: name a file with --output")
 
 
 def _outputs(args: Namespace) -> list[Path]:
@@ -141,6 +154,8 @@ def _table(
         visits = _sessions(charts)
         rows = (row for code, one in visits for row in session_rows(code, one, columns))
 
+    if args.format == "xlsx" and not args.json:
+        return _workbook(args, rows, seen), b""
     if not outputs and sys.stdout.isatty():
         # A file keeps every character; a terminal must not be steered by them.
         rows = (tuple(map(visible, row)) for row in rows)
@@ -153,6 +168,18 @@ def _table(
         return data, render(wide_package(outputs[0].name, data, seen.stations, muscles))
     readings = (reading for _, session in _sessions(charts) for reading in session.readings)
     return data, render(readings_package(outputs[0].name, data, columns, muscles, readings))
+
+
+def _workbook(args: Namespace, rows: Iterable[tuple[str, ...]], seen: _Seen) -> bytes:
+    from ...core.exchange.datapackage import reading_fields, wide_fields
+    from ...core.exchange.xlsx_write import MOST_ROWS, workbook
+
+    fields = wide_fields(seen.stations) if args.wide else reading_fields(seen.columns)
+    data = workbook("sessions" if args.wide else SHEET, rows, fields)
+    if data is None:
+        what = f"a workbook holds at most {MOST_ROWS:,} rows here; export CSV, or one patient"
+        raise Stop(USAGE, f"{what}. Nothing was written")
+    return data
 
 
 class _Seen(NamedTuple):

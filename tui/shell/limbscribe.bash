@@ -78,7 +78,7 @@ _shtab_limbscribe_completion___shelf_COMPGEN=_shtab_compgen_dirs
 _shtab_limbscribe_man___shelf_COMPGEN=_shtab_compgen_dirs
 _shtab_limbscribe___shelf_COMPGEN=_shtab_compgen_dirs
 
-_shtab_limbscribe_export___format_choices=(csv json fhir)
+_shtab_limbscribe_export___format_choices=(csv xlsx json fhir)
 _shtab_limbscribe_report___format_choices=(text markdown html pdf)
 _shtab_limbscribe_sheet___format_choices=(text html pdf)
 _shtab_limbscribe_trend___side_choices=(left right)

@@ -22,10 +22,10 @@ _shtab_limbscribe_commands() {
     enter:'open the program in one patient'"'"'s entry'
     erase:'remove everything of one patient for good'
     events:'treatment dates: list, import from CSV, export to CSV'
-    export:'write readings as CSV, JSON or FHIR R4'
+    export:'write readings as CSV, xlsx, JSON or FHIR R4'
     fall:'speed and time of one limb segment at V2, as an ideal'
     history:'who did what when in one patient'"'"'s chart'
-    import:'read a readings CSV, or another table, into the shelf'
+    import:'read a readings CSV or xlsx, or another table, into the shelf'
     man:'print the manual page, as for: limbscribe man | man -l -'
     map:'ask how somebody else'"'"'s table is to be understood'
     patient:'what is stated of one patient, and putting it right'
@@ -200,9 +200,9 @@ _shtab_limbscribe_export_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
   "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
-  "--format[default\: csv]:format:(csv json fhir)"
+  "--format[default\: csv]:format:(csv xlsx json fhir)"
   "--json[the same as --format json]"
-  "--wide[CSV for statistics\: a row a session, stretch angles]"
+  "--wide[a table for statistics\: a row a session, stretch angles]"
   "--datapackage[describe every column in datapackage.json beside the CSV file]"
   {-o,--output}"[a new file instead of stdout, - for stdout]:PATH:_files"
   "--force[replace the file if it exists]"
