@@ -62,6 +62,13 @@ _GUARDED = re.compile(_PLACE.replace("'*", "'+"))
 
 
 @dataclass(frozen=True, slots=True)
+class OtherTable(Problem):
+    """A table whose header is not ours, with that header: it may be somebody else's."""
+
+    header: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class CsvRow:
     """One row of a file.
 
@@ -226,7 +233,10 @@ def rows_below(
     columns = header.cells[:-1] if reasons else header.cells
     needed = tuple(column for column in columns if column not in optional)
     if needed not in forms:
-        yield _wrong_header(name, header.line, (*needed, *header.cells[len(columns) :]), forms[0])
+        problem = _wrong_header(
+            name, header.line, (*needed, *header.cells[len(columns) :]), forms[0]
+        )
+        yield OtherTable(problem.where, problem.what, problem.mend, header.cells)
         return
     if twice := [column for column in optional if columns.count(column) > 1]:
         yield Problem(f"{name} line {header.line}", f"{twice[0]!r} is there twice", "remove one")

@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 
 from ...core.chart.lookalike import lookalikes_among
 from ...core.errors import ShelfError
-from ...core.exchange.csv_rows import CsvRow
+from ...core.exchange.csv_rows import CsvRow, OtherTable
 from ...core.exchange.import_plan import ImportRules
 from ...core.exchange.import_row import Refused, refused_lines
 from ...core.exchange.importing import Outcome, import_rows
@@ -75,6 +75,9 @@ def run(args: Namespace) -> int:
         except _NotRead as error:
             raise Stop(USAGE, f"{path} cannot be read: {error}; nothing was imported") from error
     if isinstance(outcome, Problem):
+        if isinstance(outcome, OtherTable) and mapping is None:
+            print_err(f"{outcome}; nothing was imported")
+            raise Stop(DATA, _map_words(path, outcome.header))
         raise Stop(DATA, f"{outcome}; nothing was imported")
     refused_path = None
     if outcome.refused and not args.dry_run:
@@ -134,6 +137,20 @@ def _opened(
     if table.unused:
         print_err(f"columns left out: {', '.join(table.unused)}")
     return _read(table.rows()), table.refused_lines, Assumed()
+
+
+def _map_words(path: Path, header: Sequence[str]) -> str:
+    """Say that somebody else's table can be mapped, and what would be asked."""
+    from ...core.exchange.foreign.words import lettered
+
+    columns = f"what each of its {len(header)} columns is" if header else "what its columns are"
+    letters = ", ".join(repr(name) for name in header if lettered(name))
+    asked = f" (always of {letters}, which authors use differently)" if letters else ""
+    return (
+        f"if it is somebody else's table: limbscribe map {path} asks {columns}{asked}, how"
+        " dates are written, what its words for side, grade and muscle group mean, and on which"
+        " scales the angles were read; limbscribe import --mapping then reads it"
+    )
 
 
 def _zone(args: Namespace) -> ZoneInfo | None:
