@@ -193,6 +193,14 @@ COMMANDS = {
         " sessions, amendments with former and new values, conflicts and their settlement, events,"
         " imports.",
     ),
+    "worklist": _command(
+        "who is due, and what was left open",
+        _value("--ahead", "DAYS", "look so many days ahead; default: 0", type=int, default=0),
+        _JSON,
+        more="The same as w in the list of patients: conflicts, what is not signed, then the"
+        " longest due first, with the days until then, negative when it has passed. As JSON per"
+        " row: code, kind, reason, due, days, overdue.",
+    ),
     "patient": _command(
         "what is stated of one patient, and putting it right",
         _CODE,
@@ -348,9 +356,13 @@ COMMANDS = {
         "print a completion script for a shell",
         _choice("shell", ("bash", "zsh", "fish"), "which shell"),
         more="bash: put it into ~/.local/share/bash-completion/completions/limbscribe; zsh: as"
-        " _limbscribe into a folder of fpath; fish: into"
+        " _limbscribe into a folder of fpath, or source it after compinit; fish: into"
         " ~/.config/fish/completions/limbscribe.fish. Patient codes are never completed.",
         module="cli.shell",
+    ),
+    "help": _command(
+        "the help of one command",
+        Argument(("about",), {"metavar": "COMMAND", "nargs": "?", "help": "the command"}),
     ),
     "man": _command("print the manual page, as for: limbscribe man | man -l -", module="cli.shell"),
 }

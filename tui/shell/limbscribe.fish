@@ -50,8 +50,8 @@ function _shtab_limbscribe_using
   test "$_shtab_limbscribe_cmdpath" = "$argv"
 end
 
-set -g _shtab_limbscribe_commands import map export report sheet trend compare events history patient withdraw fall agreement verify backup restore erase encryption enter demo drill config doctor completion man
-set -g _shtab_limbscribe_opts_with_value --affected --against --at --born --bring-back --by --checklist --colour --diagnosis --format --from --height --import --length --mapping --muscle --on --ordinal --output --quantity --raters --reason --segment --session --sessions --sex --shelf --side --table --to --yes-erase --zone -o
+set -g _shtab_limbscribe_commands import map export report sheet trend compare events history worklist patient withdraw fall agreement verify backup restore erase encryption enter demo drill config doctor completion help man
+set -g _shtab_limbscribe_opts_with_value --affected --against --ahead --at --born --bring-back --by --checklist --colour --diagnosis --format --from --height --import --length --mapping --muscle --on --ordinal --output --quantity --raters --reason --segment --session --sessions --sex --shelf --side --table --to --yes-erase --zone -o
 
 complete -c limbscribe -e
 complete -c limbscribe -f
@@ -59,7 +59,7 @@ complete -c limbscribe -f
 complete -c limbscribe -n _shtab_limbscribe_using -s h -l help -d 'show this help message and exit'
 complete -c limbscribe -n _shtab_limbscribe_using -l shelf -xka "(__fish_complete_directories)" -d 'folder of the shelf (LIMBSCRIBE_SHELF)'
 complete -c limbscribe -n _shtab_limbscribe_using -l ascii -d 'show no character above 127 on screen'
-complete -c limbscribe -n _shtab_limbscribe_using -l version -d 'print the version'
+complete -c limbscribe -n _shtab_limbscribe_using -s V -l version -d 'print the version'
 complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_npos -eq 0' -a import -d 'read a readings CSV or xlsx, or another table, into the shelf'
 complete -c limbscribe -n '_shtab_limbscribe_using import' -s h -l help -d 'show this help message and exit'
 complete -c limbscribe -n '_shtab_limbscribe_using import' -l shelf -xka "(__fish_complete_directories)" -d 'folder of the shelf (LIMBSCRIBE_SHELF)'
@@ -143,6 +143,12 @@ complete -c limbscribe -n '_shtab_limbscribe_using history' -l shelf -xka "(__fi
 complete -c limbscribe -n '_shtab_limbscribe_using history' -l ascii -d 'show no character above 127 on screen'
 complete -c limbscribe -n '_shtab_limbscribe_using history' -l at -x -d 'show the sessions'"'"' readings as they were after that step'
 complete -c limbscribe -n '_shtab_limbscribe_using history' -l json -d 'the result as JSON'
+complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_npos -eq 0' -a worklist -d 'who is due, and what was left open'
+complete -c limbscribe -n '_shtab_limbscribe_using worklist' -s h -l help -d 'show this help message and exit'
+complete -c limbscribe -n '_shtab_limbscribe_using worklist' -l shelf -xka "(__fish_complete_directories)" -d 'folder of the shelf (LIMBSCRIBE_SHELF)'
+complete -c limbscribe -n '_shtab_limbscribe_using worklist' -l ascii -d 'show no character above 127 on screen'
+complete -c limbscribe -n '_shtab_limbscribe_using worklist' -l ahead -x -d 'look so many days ahead; default: 0'
+complete -c limbscribe -n '_shtab_limbscribe_using worklist' -l json -d 'the result as JSON'
 complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_npos -eq 0' -a patient -d 'what is stated of one patient, and putting it right'
 complete -c limbscribe -n '_shtab_limbscribe_using patient' -s h -l help -d 'show this help message and exit'
 complete -c limbscribe -n '_shtab_limbscribe_using patient' -l shelf -xka "(__fish_complete_directories)" -d 'folder of the shelf (LIMBSCRIBE_SHELF)'
@@ -255,6 +261,10 @@ complete -c limbscribe -n '_shtab_limbscribe_using completion' -s h -l help -d '
 complete -c limbscribe -n '_shtab_limbscribe_using completion' -l shelf -xka "(__fish_complete_directories)" -d 'folder of the shelf (LIMBSCRIBE_SHELF)'
 complete -c limbscribe -n '_shtab_limbscribe_using completion' -l ascii -d 'show no character above 127 on screen'
 complete -c limbscribe -n '_shtab_limbscribe_using completion; and test $_shtab_limbscribe_npos -eq 0' -ka "bash zsh fish" -d 'which shell'
+complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_npos -eq 0' -a help -d 'the help of one command'
+complete -c limbscribe -n '_shtab_limbscribe_using help' -s h -l help -d 'show this help message and exit'
+complete -c limbscribe -n '_shtab_limbscribe_using help' -l shelf -xka "(__fish_complete_directories)" -d 'folder of the shelf (LIMBSCRIBE_SHELF)'
+complete -c limbscribe -n '_shtab_limbscribe_using help' -l ascii -d 'show no character above 127 on screen'
 complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_npos -eq 0' -a man -d 'print the manual page, as for: limbscribe man | man -l -'
 complete -c limbscribe -n '_shtab_limbscribe_using man' -s h -l help -d 'show this help message and exit'
 complete -c limbscribe -n '_shtab_limbscribe_using man' -l shelf -xka "(__fish_complete_directories)" -d 'folder of the shelf (LIMBSCRIBE_SHELF)'

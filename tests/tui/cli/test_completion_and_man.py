@@ -163,3 +163,9 @@ def test_mandoc_finds_nothing_wrong_with_the_page(
         section = re.split(r"^ {0,3}\S", rest, maxsplit=1, flags=re.MULTILINE)[0]
         assert f"usage: limbscribe {command} " in section
         assert all(name in section for name in offered - general), command
+
+
+def test_zsh_takes_its_script_by_source_too(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "script").write_text(run("completion", "zsh").out)
+    typed = "autoload -Uz compinit && compinit -D -u; source ./script; print $_comps[limbscribe]"
+    assert shell("zsh", "-fc", typed, cwd=tmp_path) == "_shtab_limbscribe\n"
