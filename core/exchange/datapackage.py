@@ -114,7 +114,7 @@ def wide_fields(stations: Iterable[WideStation]) -> list[Json]:
         fields += [
             {"name": f"{station.name}_{what}", **_wide_field(station, what)} for what in wide.WHAT
         ]
-    return fields
+    return fields + [{"name": name, **field} for name, field in _SESSION_FIELDS.items()]
 
 
 def _package(name: str, about: str, resource: Json, tables: list[Json]) -> Json:
@@ -218,7 +218,7 @@ def _field(
 
 
 def _text(title: str, description: str, **limits: Any) -> Json:
-    return _field(title, description, maxLength=2 * MAX_TEXT, **limits)
+    return _field(title, description, maxLength=limits.pop("longest", MAX_TEXT), **limits)
 
 
 def _codes(title: str, description: str, words: Mapping[Any, str], **limits: Any) -> Json:
@@ -229,6 +229,11 @@ def _integer(title: str, description: str, low: int, high: int, **more: object) 
     return _field(title, description, more, "integer", minimum=low, maximum=high)
 
 
+def _derived(title: str, description: str, most: int) -> Json:
+    return _integer(title, f"{description}; worked out from the others", -most, most, unit="deg")
+
+
+_STRETCH = "degrees on the neutral-zero axis, larger is more stretch"
 _GRADE_WORDS = {term.word: term.meaning for term in GRADES}
 _REASONS = ", ".join(f"{key} ({words})" for key, words in NOT_TESTED.items() if key != "other")
 _IMPOSSIBLE = {rule: words for rule, (level, words) in RULES.items() if level == "impossible"}
@@ -305,6 +310,7 @@ _READING_FIELDS: dict[str, Json] = {
         "Not tested",
         f"why the test, or the rest of it, was not done: {_REASONS}, or other and the reason",
         pattern="|".join(key for key in NOT_TESTED if key != "other") + r"|other: [\s\S]+",
+        longest=MAX_TEXT + len("other: "),
     ),
     "comment": _text("Comment", "free text, may have several lines"),
     OVERRIDE: _field(
@@ -313,6 +319,16 @@ _READING_FIELDS: dict[str, Json] = {
         + "; ".join(f"'{rule}: {words}'" for rule, words in UNSAID.items()),
         {"words": _IMPOSSIBLE},
     ),
+    "r1_stretch": _derived("R1 as stretch angle", _STRETCH, 1359),
+    "r2_stretch": _derived("R2 as stretch angle", _STRETCH, 1359),
+    "gap": _derived("Gap", "R2 - R1 towards more stretch; empty, not 0, without a catch", 1998),
+    "shortfall": _derived("Shortfall", "reference - R2 towards more stretch", 1998),
+    "reference_kind": _field(
+        "Kind of reference",
+        "motion of which the reference of the shortfall was published: passive, active or not"
+        " stated",
+    ),
+    "speed_deg_s": _integer("Speed", "mean speed of the fast stretch", 0, 9999, unit="deg/s"),
 }
 """Every column of the readings CSV, without its name."""
 
@@ -336,3 +352,13 @@ _WIDE_LIMITS: dict[str, tuple[int, int, Json]] = {
     "pain": (0, 10, {}),
 }
 """What a column can hold at all, not what a joint can do."""
+
+_SESSION_FIELDS: dict[str, Json] = {
+    "age": _integer("Age", "age on the day, completed years", 0, 150, unit="a"),
+    "sex": _field("Sex", "female or male; empty: not stated"),
+    "diagnosis": _field("Diagnosis", "group of diagnoses, as the chart states it"),
+    "affected": _field("Affected side", "left, right or both"),
+    "treatment_days": _integer("Since treatment", "days since the last one", 0, 99_999, unit="d"),
+    "treatment_kind": _field("Last treatment", "its kind, as in the events CSV"),
+}
+"""The last columns of the wide CSV."""

@@ -18,6 +18,7 @@ from ..chart.patient import DETAILS
 from ..problem import Problem
 from ..text import plain_dashes
 from .csv_rows import CsvRow, rows_below, stream_cells
+from .derived import OF_READING
 from .file_form import FileForm, form_of
 from .foreign.dates import DateForm, parse_form
 from .import_row import Refused
@@ -146,7 +147,7 @@ def _rows(
         short: empty cells at the end of a row are left out.
     """
     tidy: _Tidy | None = None
-    for row in rows_below(cells, name, optional=DETAILS):
+    for row in rows_below(cells, name, optional=(*DETAILS, *OF_READING)):
         if short and isinstance(row, CsvRow):
             row = replace(row, cells=row.cells + ("",) * (len(row.columns) - len(row.cells)))
         if isinstance(row, Problem) or len(row.cells) != len(row.columns):

@@ -13,6 +13,7 @@ from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import Session
 from limbscribe.core.shelf import Shelf
 
+from tests.support.csv_rows import as_typed
 from tests.support.exported import fill, reading, session
 from tests.support.random_sessions import sessions
 from tests.support.run import Run
@@ -84,7 +85,7 @@ def test_a_workbook_of_ours_is_the_same_after_it(run: Run, shelf: Shelf) -> None
     run("export", "--format", "xlsx", "-o", "a.xlsx")
     again = saved_again("a.xlsx", "xlsx", "out")
     assert imported(run, again, "other")["assumed"] == []
-    assert exported(run, "other") == exported(run, str(shelf.folder))
+    assert as_typed(exported(run, "other")) == as_typed(exported(run, str(shelf.folder)))
     assert imported(run, again, str(shelf.folder))["stored"] == 0
 
 

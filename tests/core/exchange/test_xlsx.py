@@ -23,7 +23,7 @@ from limbscribe.core.exchange.xlsx_write import EXPLAINED
 from limbscribe.core.problem import Problem
 from limbscribe.core.shelf import Shelf
 
-from tests.support.csv_rows import cells, run_import
+from tests.support.csv_rows import as_typed, cells, run_import
 from tests.support.exported import fill
 from tests.support.random_sessions import sessions
 from tests.support.run import Run
@@ -115,7 +115,8 @@ def test_a_shelf_comes_back_from_its_workbook(run: Run, tmp_path: Path) -> None:
     ran = run("import", "one.xlsx", "--shelf", "other")
     assert ran.code == 0, ran.err
     run("export", "--shelf", "other", "-o", "two.csv")
-    assert Path("two.csv").read_bytes() == Path("one.csv").read_bytes()
+    one, two = (as_typed(Path(name).read_bytes()) for name in ("one.csv", "two.csv"))
+    assert two == one
     for name in ("one.xlsx", "one.csv"):
         counts = json.loads(run("import", name, "--shelf", "other", "--json").out)
         assert (counts["stored"], counts["refused"]) == (0, 0)

@@ -30,7 +30,7 @@ def shell(*argv: str, text: str = "", cwd: Path | None = None) -> str:
 def options(text: str) -> set[str]:
     """Every name of an option that a --help describes."""
     shown = re.findall(r"^  (-.+?)(?:  |$)", text, re.MULTILINE)
-    return {name for line in shown for name in re.findall(r"(?<!\S)--?[a-z-]+", line)}
+    return {name for line in shown for name in re.findall(r"(?<!\S)--?[a-zA-Z-]+", line)}
 
 
 @pytest.fixture
