@@ -53,6 +53,7 @@ FILES = {
     "core.disk": "files made whole or not at all, for the shelf and for others",
     "core.outside": "exports, reports and settings that are written for people",
     "core.process": "whether a process is alive",
+    "core.exchange.frames": "whether a shelf is there",
     "core.exchange.xlsx_read": "zip archives in memory",
     "core.exchange.xlsx_write": "zip archives in memory",
     "core.exchange.import_spill": "rows of a large import that memory should not hold",

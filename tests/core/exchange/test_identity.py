@@ -77,7 +77,7 @@ def test_a_session_typed_in_lines_with_an_override_comes_back(run: Run, tmp_path
     folder = tmp_path / "typed"
     Shelf(folder).create(Patient("ZZ-41", 1961, "female", "stroke", "left"))
     lines = ("9", "2", "62", "o read twice", "n p", "c =later", "s", "jt")
-    assert "signed and closed" in spoken(folder, *SET_UP, *lines).stdout
+    assert "signed by JT" in spoken(folder, *SET_UP, *lines).stdout
     data = there_and_back(run, Shelf(folder))
     assert b"r1-beyond-r2: read twice" in data
 
