@@ -25,6 +25,8 @@ _CHANGES_OTHERS = re.compile(
 syllable parts, variation selectors, flag letters, skin tones. Terminals disagree on the width
 of what they join, so a row with one of them may not end where it should."""
 
+_DASHES = dict.fromkeys(map(ord, "\u2010\u2011\u2012\u2013\u2014\u2015\u2212\ufe63\uff0d"), "-")
+
 MOST_MARKS = 4
 """Combining marks shown on one character: more than any spelling needs, too few to pile up.
 Common practice, no published source."""
@@ -54,6 +56,11 @@ def visible(text: str) -> str:
         shown.append(_escape(char) if kind == "acts" else char)
         room = MOST_MARKS
     return "".join(shown)
+
+
+def plain_dashes(text: str) -> str:
+    """The text with every dash and minus sign, such as word processors put in, as ``-``."""
+    return text if text.isascii() else text.translate(_DASHES)
 
 
 def hidden_character(text: str) -> str:

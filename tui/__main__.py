@@ -11,7 +11,7 @@ from importlib import import_module
 
 from .cli.commands import COMMANDS
 from .cli.former import in_present_words
-from .cli.parser import build_parser
+from .cli.parser import parse
 from .terminal.output import (
     DATA,
     OK,
@@ -56,7 +56,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     try:
         given = in_present_words(sys.argv[1:] if argv is None else argv)
         try:
-            args = build_parser().parse_args(given)
+            args = parse(given)
         except SystemExit as stop:  # argparse has said what it had to say
             flush_out()
             return stop.code if isinstance(stop.code, int) else DATA

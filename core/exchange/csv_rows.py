@@ -1,10 +1,11 @@
 """The readings CSV: one row per station and session, the same for import and export.
 
-UTF-8, RFC 4180, lines ending in CR LF. Angles are whole numbers in the row's own ``scale``;
-an empty cell was not measured. Text that a spreadsheet would take for a formula carries a
+UTF-8, RFC 4180, lines ending in CR LF; files that a spreadsheet saved in another form are read
+as well (file_form.py, own_table.py). Angles are whole numbers in the row's own ``scale``; an empty
+cell was not measured. Text that a spreadsheet would take for a formula carries a
 leading apostrophe in the file and loses it again on import, and so does what would become a
 formula if a spreadsheet parted the cell at a separator within it; numbers, negative ones too,
-and UTC offsets stay bare.
+stay bare. An offset is written as UTC+01:00, since spreadsheets take +01:00 for a time of day.
 
 The columns are COLUMNS; an import also takes those of patient.DETAILS, anywhere among them. A
 file with a reading that the checks call impossible, and that a
@@ -14,17 +15,19 @@ flag, or a line of UNSAID. A file that needs none of these never has it.
 
 from __future__ import annotations
 
+import codecs
 import csv
 import io
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import BinaryIO
 
 from ..chart.session import Session
 from ..problem import Problem
 from ..tardieu.angles import show_angle
 from ..tardieu.reading import Reading
+from .file_form import LONGEST_LINE, form_of
 
 COLUMNS = (
     *("patient", "date", "time", "utc_offset", "examiner", "recorder"),
@@ -47,9 +50,6 @@ UNSAID = {
 """What a half-done station needs said in OVERRIDE, as its cells alone would mean something
 else: a grade while the field of R1 was left open, no catch without a grade, no value at all."""
 
-LONGEST_LINE = 4 << 20
-"""bytes; a longer line is not of a table, and must not fill the memory."""
-
 _HARMLESS = re.compile(r"-?[0-9]+(\.[0-9]+)?|[+-][0-9]{2}:[0-9]{2}", re.ASCII)
 # What begins a formula: the signs and their full-width forms; at the start of a cell also
 # blanks that a reader may trim. A sign behind a separator begins a cell of its own where the
@@ -59,6 +59,13 @@ _PLACE = rf"(^'*)(?=[\t\r\n]|{_SIGN})|([;,|\t\r\n]'*)(?={_SIGN})"
 _FORMULA = re.compile(_PLACE)
 # Apostrophes already there count too, so that guard() can always be undone.
 _GUARDED = re.compile(_PLACE.replace("'*", "'+"))
+
+
+@dataclass(frozen=True, slots=True)
+class OtherTable(Problem):
+    """A table whose header is not ours, with that header: it may be somebody else's."""
+
+    header: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,20 +108,21 @@ def written_rows(
 ) -> Iterator[bytes]:
     """Write the same line by line, also for files of another form."""
     out = io.StringIO(newline="")
+    # A lone surrogate cannot be UTF-8; it is written as its escape rather than not at all.
+    encoder = codecs.getincrementalencoder(encoding)("backslashreplace")
     writer = csv.writer(out, lineterminator="\r\n", delimiter=delimiter)
     writer.writerow([guard(column) for column in columns])
     for row in rows:
-        yield _taken(out, encoding)
+        yield encoder.encode(_taken(out))
         writer.writerow([guard(cell) for cell in row])
-    yield _taken(out, encoding)
+    yield encoder.encode(_taken(out))
 
 
-def _taken(out: io.StringIO, encoding: str) -> bytes:
+def _taken(out: io.StringIO) -> str:
     text = out.getvalue()
     out.seek(0)
     out.truncate()
-    # A lone surrogate cannot be UTF-8; it is written as its escape rather than not at all.
-    return text.encode(encoding, errors="backslashreplace")
+    return text
 
 
 def columns_for(sessions: Iterable[Session]) -> tuple[str, ...]:
@@ -137,7 +145,7 @@ def visit_cells(code: str, session: Session) -> tuple[str, ...]:
     """Write the cells of a session, up to ``recorder``."""
     started = session.when.isoformat(timespec="seconds")
     day, clock, offset = started[:10], started[11:19], started[19:]
-    return (code, day, clock, offset, session.examiner, session.recorder)
+    return (code, day, clock, f"UTC{offset}", session.examiner, session.recorder)
 
 
 def reading_cells(reading: Reading) -> tuple[str, ...]:
@@ -195,36 +203,58 @@ def stream_rows(
 ) -> Iterator[CsvRow | Problem]:
     """Read the rows of a file one by one; a Problem, always the last, says why it ends there.
 
-    Rows of nothing but empty cells are left out; a row with too few or too many cells is
-    kept, for the import to refuse. The reason of a refused row, which is ours and not the
-    clinic's, is taken off.
-
     Args:
-        file: the file; a byte order mark is accepted.
+        file: the file, in any form that form_of() tells.
         name: the file's name, for messages.
         forms: what its columns may be, the usual ones first.
         optional: columns that may come once anywhere among them.
     """
-    rows = stream_cells(file, name)
+    yield from rows_below(stream_cells(file, name, *form_of(file)), name, forms, optional)
+
+
+def rows_below(
+    rows: Iterator[CsvRow | Problem],
+    name: str,
+    forms: Sequence[tuple[str, ...]] = FORMS,
+    optional: Sequence[str] = (),
+) -> Iterator[CsvRow | Problem]:
+    """Check the header, which is the first row, and yield the rows below it; see stream_rows().
+
+    Rows of nothing but empty cells are left out; a row with too few or too many cells is
+    kept, for the import to refuse. The reason of a refused row, which is ours and not the
+    clinic's, is taken off, and so are empty columns behind the last one.
+    """
     header = next(rows, CsvRow(1, ()))
     if isinstance(header, Problem):
         yield header
         return
+    header = replace(header, cells=_without_empty_end(header.cells))
     reasons = header.cells[-1:] == (REASON,)
     columns = header.cells[:-1] if reasons else header.cells
     needed = tuple(column for column in columns if column not in optional)
     if needed not in forms:
-        yield _wrong_header(name, header.line, (*needed, *header.cells[len(columns) :]), forms[0])
+        problem = _wrong_header(
+            name, header.line, (*needed, *header.cells[len(columns) :]), forms[0]
+        )
+        yield OtherTable(problem.where, problem.what, problem.mend, header.cells)
         return
     if twice := [column for column in optional if columns.count(column) > 1]:
         yield Problem(f"{name} line {header.line}", f"{twice[0]!r} is there twice", "remove one")
         return
+    width = len(columns) + reasons
     for row in rows:
         if isinstance(row, Problem):
             yield row
         else:
-            with_reason = reasons and len(row.cells) > len(columns)
-            yield CsvRow(row.line, row.cells[:-1] if with_reason else row.cells, columns)
+            cells = row.cells if any(row.cells[width:]) else row.cells[:width]
+            with_reason = reasons and len(cells) > len(columns)
+            yield CsvRow(row.line, cells[:-1] if with_reason else cells, columns)
+
+
+def _without_empty_end(cells: tuple[str, ...]) -> tuple[str, ...]:
+    while cells and not cells[-1]:
+        cells = cells[:-1]
+    return cells
 
 
 def stream_cells(
@@ -252,8 +282,11 @@ class _Unreadable(Exception):  # noqa: N818 - carries a Problem out of csv's rea
 
 def _lines(file: BinaryIO, name: str, encoding: str) -> Iterator[str]:
     """Read the lines of a file as csv wants them: ends kept, a lone CR being one too."""
+    read = file.readline
+    if encoding.startswith("utf-16"):
+        read, encoding = _Recoded(file, name, encoding).readline, "utf-8"
     number = 0
-    while raw := file.readline(LONGEST_LINE + 1):
+    while raw := read(LONGEST_LINE + 1):
         number += 1
         text = _decoded(raw, name, number, encoding)
         if isinstance(text, Problem):
@@ -264,10 +297,23 @@ def _lines(file: BinaryIO, name: str, encoding: str) -> Iterator[str]:
             yield text
 
 
+class _Recoded:
+    """A file in UTF-16, read as lines in UTF-8."""
+
+    def __init__(self, file: BinaryIO, name: str, encoding: str) -> None:
+        self._text = io.TextIOWrapper(file, encoding, newline="\n")
+        self._name = name
+
+    def readline(self, size: int) -> bytes:
+        try:
+            return self._text.readline(size).encode()
+        except UnicodeError:
+            what = Problem(self._name, "this is not UTF-16", "save the file as UTF-8")
+            raise _Unreadable(what) from None
+
+
 def _decoded(raw: bytes, name: str, number: int, encoding: str) -> str | Problem:
     where = f"{name} line {number}"
-    if number == 1 and raw.startswith((b"\xff\xfe", b"\xfe\xff")):
-        return Problem(name, "the file is UTF-16", "save it as UTF-8")
     if len(raw) > LONGEST_LINE:
         return Problem(where, "the line is far too long", "is this a table saved as CSV?")
     if b"\0" in raw:
@@ -299,8 +345,6 @@ def _wrong_header(
     mend = "the first line must be " + ",".join(columns)
     if not header:
         return Problem(where, "the file is empty", mend)
-    if len(header) == 1 and ";" in header[0]:
-        return Problem(where, "the columns are separated by ';'", "separate them by ','")
     for place, wanted in enumerate(columns):
         got = header[place] if place < len(header) else ""
         if got != wanted:

@@ -28,7 +28,7 @@ Json = dict[str, Any]
 FILE = "datapackage.json"
 
 CODE_PATTERN = "[A-Z0-9][A-Z0-9_-]{1,23}"
-OFFSET_PATTERN = "[+-](0[0-9]|1[0-4]):[0-5][0-9]"
+OFFSET_PATTERN = "UTC[+-](0[0-9]|1[0-4]):[0-5][0-9]"
 
 _LETTERS = (
     " Elsewhere this may be headed with a letter; authors do not agree on the letters X, Y, R0 to"
@@ -53,8 +53,7 @@ def readings_package(
         muscles: all muscle groups by id.
         readings: those in the file, for muscle groups and scales that are no longer in use.
     """
-    known = {name: _READING_FIELDS[name] for name in columns}
-    fields = [{"name": name, **field} for name, field in known.items()]
+    fields = reading_fields(columns)
     keys = ["patient", "date", "time", "utc_offset", "examiner", "recorder", "muscle", "side"]
     schema: Json = {
         "fields": fields,
@@ -84,12 +83,7 @@ def wide_package(
     path: str, data: bytes, stations: Iterable[WideStation], muscles: Mapping[str, Muscle]
 ) -> Json:
     """Build the package of a wide CSV; arguments as above."""
-    fields = [{"name": name, **_READING_FIELDS[name]} for name in wide.HEAD]
-    for station in stations:
-        fields += [
-            {"name": f"{station.name}_{what}", **_wide_field(station, what)} for what in wide.WHAT
-        ]
-    schema: Json = {"fields": fields, "missingValues": [""]}
+    schema: Json = {"fields": wide_fields(stations), "missingValues": [""]}
     about = (
         "One row per patient and session. Columns of a station are named <muscle>_<side>_<what>,"
         " with _v2 before <what> where the fast stretch was V2 and not V3, and _again for a"
@@ -99,6 +93,21 @@ def wide_package(
     )
     resource = _resource("sessions", path, data, schema)
     return _package("limbscribe-sessions", about, resource, [_muscle_table(muscles)])
+
+
+def reading_fields(columns: Iterable[str]) -> list[Json]:
+    """Describe these columns of a readings CSV."""
+    return [{"name": name, **_READING_FIELDS[name]} for name in columns]
+
+
+def wide_fields(stations: Iterable[WideStation]) -> list[Json]:
+    """Describe every column of a wide CSV with these stations."""
+    fields = reading_fields(wide.HEAD)
+    for station in stations:
+        fields += [
+            {"name": f"{station.name}_{what}", **_wide_field(station, what)} for what in wide.WHAT
+        ]
+    return fields + [{"name": name, **field} for name, field in _SESSION_FIELDS.items()]
 
 
 def _package(name: str, about: str, resource: Json, tables: list[Json]) -> Json:
@@ -202,7 +211,7 @@ def _field(
 
 
 def _text(title: str, description: str, **limits: Any) -> Json:
-    return _field(title, description, maxLength=2 * MAX_TEXT, **limits)
+    return _field(title, description, maxLength=limits.pop("longest", MAX_TEXT), **limits)
 
 
 def _codes(title: str, description: str, words: Mapping[Any, str], **limits: Any) -> Json:
@@ -213,6 +222,11 @@ def _integer(title: str, description: str, low: int, high: int, **more: object) 
     return _field(title, description, more, "integer", minimum=low, maximum=high)
 
 
+def _derived(title: str, description: str, most: int) -> Json:
+    return _integer(title, f"{description}; worked out from the others", -most, most, unit="deg")
+
+
+_STRETCH = "degrees on the neutral-zero axis, larger is more stretch"
 _GRADE_WORDS = {term.word: term.meaning for term in GRADES}
 _REASONS = ", ".join(f"{key} ({words})" for key, words in NOT_TESTED.items() if key != "other")
 _IMPOSSIBLE = {rule: words for rule, (level, words) in RULES.items() if level == "impossible"}
@@ -233,7 +247,7 @@ _READING_FIELDS: dict[str, Json] = {
     ),
     "utc_offset": _field(
         "UTC offset",
-        "what local time is ahead of UTC, e.g. +01:00; +00:00 where none was stated on import",
+        "what local time is ahead of UTC, e.g. UTC+01:00; UTC+00:00 where an import states none",
         required=True,
         pattern=OFFSET_PATTERN,
     ),
@@ -289,6 +303,7 @@ _READING_FIELDS: dict[str, Json] = {
         "Not tested",
         f"why the test, or the rest of it, was not done: {_REASONS}, or other and the reason",
         pattern="|".join(key for key in NOT_TESTED if key != "other") + r"|other: [\s\S]+",
+        longest=MAX_TEXT + len("other: "),
     ),
     "comment": _text("Comment", "free text, may have several lines"),
     OVERRIDE: _field(
@@ -297,6 +312,16 @@ _READING_FIELDS: dict[str, Json] = {
         + "; ".join(f"'{rule}: {words}'" for rule, words in UNSAID.items()),
         {"words": _IMPOSSIBLE},
     ),
+    "r1_stretch": _derived("R1 as stretch angle", _STRETCH, 1359),
+    "r2_stretch": _derived("R2 as stretch angle", _STRETCH, 1359),
+    "gap": _derived("Gap", "R2 - R1 towards more stretch; empty, not 0, without a catch", 1998),
+    "shortfall": _derived("Shortfall", "reference - R2 towards more stretch", 1998),
+    "reference_kind": _field(
+        "Kind of reference",
+        "motion of which the reference of the shortfall was published: passive, active or not"
+        " stated",
+    ),
+    "speed_deg_s": _integer("Speed", "mean speed of the fast stretch", 0, 9999, unit="deg/s"),
 }
 """Every column of the readings CSV, without its name."""
 
@@ -320,3 +345,13 @@ _WIDE_LIMITS: dict[str, tuple[int, int, Json]] = {
     "pain": (0, 10, {}),
 }
 """What a column can hold at all, not what a joint can do."""
+
+_SESSION_FIELDS: dict[str, Json] = {
+    "age": _integer("Age", "age on the day, completed years", 0, 150, unit="a"),
+    "sex": _field("Sex", "female or male; empty: not stated"),
+    "diagnosis": _field("Diagnosis", "group of diagnoses, as the chart states it"),
+    "affected": _field("Affected side", "left, right or both"),
+    "treatment_days": _integer("Since treatment", "days since the last one", 0, 99_999, unit="d"),
+    "treatment_kind": _field("Last treatment", "its kind, as in the events CSV"),
+}
+"""The last columns of the wide CSV."""

@@ -1,8 +1,10 @@
 """What an import would do to one chart: new sessions, additions, and rows left out.
 
-Rows that agree in date, time, offset, examiner and recorder are one session. A row is
-compared with what the chart has for the same station first: if it says the same it is there
-already, if it says something else it is refused, for the import never changes a record.
+Rows that agree in date, time, offset, examiner and recorder are one session; so are a stored
+session and rows that differ from it in the offset, the seconds or the kind of dash only, which
+spreadsheets change. A row is compared with what the chart has for the same station first: if it
+says the same it is there already, if it says something else it is refused, for the import never
+changes a record.
 """
 
 from __future__ import annotations
@@ -22,6 +24,7 @@ from ..tardieu.checks import RULES_VERSION, CheckContext, Limits, check_reading
 from ..tardieu.muscles import Muscle
 from ..tardieu.reading import FastVelocity, Flag, Reading, Side, StationKey, reading_to_doc
 from ..tardieu.reference import Reference
+from ..text import plain_dashes
 from .csv_rows import CsvRow, reading_cells
 from .import_row import ParsedRow, Refused, Visit
 
@@ -99,12 +102,13 @@ def plan_visits(
         rules: what the rows are held against.
         gone: visits whose session was withdrawn from the chart; their rows are refused.
     """
-    past = _Past(stored)
+    past, like_gone = _Past(stored), {visit.loosely for visit in gone}
     for visit, of_visit in visits:
-        same = past.same(visit)
+        same = past.same(visit, exactly=visit in gone)
+        left = not same and visit.loosely in like_gone
+        visit = visit_of(same[0]) if same else visit
         past.go_to(visit.when)
         group = _Group(_stations(same), [], [], patient)
-        left = visit in gone and not same
         for row in of_visit:
             if left:
                 group.refused.append(Refused(row.row, WITHDRAWN))
@@ -124,16 +128,19 @@ class _Past:
 
     def __init__(self, stored: Iterable[Session]) -> None:
         sessions = sorted_by_start(stored)
-        self._same: dict[Visit, list[Session]] = {}
+        self._same: dict[Visit | tuple[str, ...], list[Session]] = {}
         for session in sessions:
-            self._same.setdefault(visit_of(session), []).append(session)
+            visit = visit_of(session)
+            for key in (visit, visit.loosely):
+                self._same.setdefault(key, []).append(session)
         self._stored = deque((session.when, session.readings) for session in sessions)
         self._added: deque[tuple[datetime, Sequence[Reading]]] = deque()
         self._last: dict[tuple[str, Side, FastVelocity | None], Reading] = {}
 
-    def same(self, visit: Visit) -> list[Session]:
-        """Return the stored sessions that are this visit."""
-        return self._same.get(visit, [])
+    def same(self, visit: Visit, exactly: bool = False) -> list[Session]:
+        """Return the stored sessions that are this visit, or else are so loosely."""
+        found = self._same.get(visit, [])
+        return found if found or exactly else self._same.get(visit.loosely, [])
 
     def add(self, when: datetime, readings: Sequence[Reading]) -> None:
         """Add readings that were accepted, not earlier than those added before."""
@@ -184,7 +191,7 @@ def _take(row: ParsedRow, group: _Group, past: _Past, patient: Patient, rules: I
         return
     if station in group.known:
         have, line = group.known[station]
-        if reading_cells(have) == reading_cells(row.reading):
+        if _as_compared(have) == _as_compared(row.reading):
             group.already += 1
             if row.details:
                 group.patient = filled(group.patient, row.details)
@@ -204,6 +211,11 @@ def _take(row: ParsedRow, group: _Group, past: _Past, patient: Patient, rules: I
     group.accepted.append((row.row, reading))
     if row.details:
         group.patient = filled(group.patient, row.details)
+
+
+def _as_compared(reading: Reading) -> tuple[str, ...]:
+    """Write the cells of a reading without what spreadsheets change: dashes and line ends."""
+    return tuple("\n".join(plain_dashes(cell).splitlines()) for cell in reading_cells(reading))
 
 
 def _differs(have: Reading, reading: Reading, line: int) -> str:

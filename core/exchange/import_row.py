@@ -26,12 +26,12 @@ from ..tardieu.reading import (
     Reading,
     Side,
 )
-from ..text import hidden_character, visible
+from ..text import hidden_character, plain_dashes, visible
 from .csv_rows import COLUMNS, OVERRIDE, REASON, UNSAID, CsvRow, written_rows
 
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", re.ASCII)
 _TIME = re.compile(r"([01][0-9]|2[0-3]):[0-5][0-9](:[0-5][0-9])?", re.ASCII)
-_OFFSET = re.compile(r"[+-](0[0-9]|1[0-4]):[0-5][0-9]", re.ASCII)
+_OFFSET = re.compile(r"(UTC)?[+-](0[0-9]|1[0-4]):[0-5][0-9]", re.ASCII)
 _NUMBER = re.compile(r"[0-9]{1,3}", re.ASCII)
 
 _SAID = ("r1", "r2", "quality", "clonus_s", "pain", "not_tested", "comment")
@@ -56,6 +56,11 @@ class Visit:
     def when(self) -> datetime:
         """Start of the visit, aware of its offset."""
         return datetime.fromisoformat(self.started)
+
+    @property
+    def loosely(self) -> tuple[str, ...]:
+        """The same without seconds, offset and the kind of dash, which spreadsheets change."""
+        return self.started[:16], plain_dashes(self.examiner), plain_dashes(self.recorder)
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,15 +208,15 @@ def _visit(cells: _Cells, now: datetime) -> Visit | None:
 def _started(cells: _Cells) -> datetime | None:
     parts: list[str] = []
     for name, pattern, empty, wanted in (
-        ("date", _DATE, "", "a date as YYYY-MM-DD"),
+        ("date", _DATE, "", "a date as YYYY-MM-DD or DD.MM.YYYY"),
         ("time", _TIME, "00:00", "a time as HH:MM or HH:MM:SS"),
-        ("utc_offset", _OFFSET, "+00:00", "an offset like +01:00"),
+        ("utc_offset", _OFFSET, "+00:00", "an offset like UTC+01:00"),
     ):
         text = cells.cells[name] or empty
         if not pattern.fullmatch(text):
             cells.complain(name, wanted)
             return None
-        parts.append(text)
+        parts.append(text.removeprefix("UTC"))
     try:
         return datetime.fromisoformat(f"{parts[0]}T{parts[1]}{parts[2]}")
     except ValueError:

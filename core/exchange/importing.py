@@ -19,11 +19,11 @@ from typing import Any
 from ..chart.amendment import Amendment
 from ..chart.chart import Chart
 from ..chart.details import DetailsChange, difference, filled
-from ..chart.patient import DETAILS, Patient
+from ..chart.patient import Patient
 from ..errors import ChartLocked, NotConfirmed, NotSaved, ShelfError
 from ..problem import Problem
 from ..shelf import Shelf
-from .csv_rows import CsvRow, stream_rows
+from .csv_rows import CsvRow
 from .import_pieces import RowReader
 from .import_plan import (
     ChartAddition,
@@ -36,6 +36,7 @@ from .import_plan import (
 from .import_row import Refused, Visit
 from .import_spill import RefusedRows, Spill
 from .import_visits import Visits
+from .own_table import open_own
 
 AUTHOR = "import"
 """Signs imported sessions: nobody was there to sign for them."""
@@ -105,8 +106,7 @@ def import_csv(
     dry_run: bool = False,
 ) -> Outcome | Problem:
     """Import a file of ours that is in memory; see import_rows()."""
-    rows = stream_rows(BytesIO(data), name, optional=DETAILS)
-    return import_rows(rows, shelf, rules, now, dry_run)
+    return import_rows(open_own(BytesIO(data), name).rows, shelf, rules, now, dry_run)
 
 
 def import_rows(

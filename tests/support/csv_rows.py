@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import csv
 from datetime import UTC, datetime
-from io import BytesIO
+from io import BytesIO, StringIO
 
 from limbscribe.core.exchange.csv_rows import COLUMNS, CsvRow, stream_rows
+from limbscribe.core.exchange.derived import OF_READING
 from limbscribe.core.exchange.import_plan import ImportRules
 from limbscribe.core.exchange.importing import Outcome, import_csv
 from limbscribe.core.problem import Problem
@@ -61,3 +63,12 @@ def run_import(data: bytes, shelf: Shelf | None, dry_run: bool = False) -> Outco
     assert isinstance(outcome, Outcome), outcome
     assert outcome.rows == outcome.stored + outcome.already + len(outcome.refused)
     return outcome
+
+
+def as_typed(data: bytes) -> bytes:
+    """An export without the columns that follow from the chart, which an import passes over."""
+    rows = list(csv.reader(StringIO(data.decode(), newline=""), strict=True))
+    kept = [place for place, name in enumerate(rows[0]) if name not in OF_READING]
+    out = StringIO(newline="")
+    csv.writer(out, lineterminator="\r\n").writerows([[row[n] for n in kept] for row in rows])
+    return out.getvalue().encode()

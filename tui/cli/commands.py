@@ -86,10 +86,16 @@ _WHAT = ("on", "passphrase", "new-key", "recover", "off")
 
 COMMANDS = {
     "import": _command(
-        "read a readings CSV, or another table, into the shelf",
-        _value("file", "FILE.csv", "the file to read"),
+        "read a readings CSV or xlsx, or another table, into the shelf",
+        _value("file", "FILE", "the file to read"),
         _flag("--dry-run", "count only, change nothing"),
         _value("--mapping", "MAP.toml", "how a table of other columns reads"),
+        _value(
+            "--zone",
+            "NAME",
+            "where offsets are from that a spreadsheet took for times, e.g. Europe/Vienna;"
+            " default: this computer's time zone",
+        ),
         _BRING_BACK,
         _BY,
         _JSON,
@@ -109,15 +115,16 @@ COMMANDS = {
         module="cli.mapping",
     ),
     "export": _command(
-        "write readings as CSV, JSON or FHIR R4",
+        "write readings as CSV, xlsx, JSON or FHIR R4",
         _ONE_OR_ALL,
-        _choice("--format", ("csv", "json", "fhir"), "default: csv", default="csv"),
+        _choice("--format", ("csv", "xlsx", "json", "fhir"), "default: csv", default="csv"),
         _flag("--json", "the same as --format json"),
-        _flag("--wide", "CSV for statistics: a row a session, stretch angles"),
+        _flag("--wide", "a table for statistics: a row a session, stretch angles"),
         _flag("--datapackage", "describe every column in datapackage.json beside the CSV file"),
         *_output(),
         more="Open sessions are left out. With --wide a row a session, columns MUSCLE_SIDE_WHAT,"
-        " e.g. soleus_left_r1_stretch, at V2 with _v2 before WHAT; stretch angles there, deg.",
+        " e.g. soleus_left_r1_stretch, at V2 with _v2 before WHAT; stretch angles there, deg. xlsx"
+        " has typed columns and a sheet that explains them; pip install 'limbscribe[xlsx]'.",
         module="cli.exporting",
     ),
     "report": _command(
@@ -185,6 +192,14 @@ COMMANDS = {
         more="Every document in the order in which it was written, whatever the clocks said:"
         " sessions, amendments with former and new values, conflicts and their settlement, events,"
         " imports.",
+    ),
+    "worklist": _command(
+        "who is due, and what was left open",
+        _value("--ahead", "DAYS", "look so many days ahead; default: 0", type=int, default=0),
+        _JSON,
+        more="The same as w in the list of patients: conflicts, what is not signed, then the"
+        " longest due first, with the days until then, negative when it has passed. As JSON per"
+        " row: code, kind, reason, due, days, overdue.",
     ),
     "patient": _command(
         "what is stated of one patient, and putting it right",
@@ -354,9 +369,13 @@ COMMANDS = {
         "print a completion script for a shell",
         _choice("shell", ("bash", "zsh", "fish"), "which shell"),
         more="bash: put it into ~/.local/share/bash-completion/completions/limbscribe; zsh: as"
-        " _limbscribe into a folder of fpath; fish: into"
+        " _limbscribe into a folder of fpath, or source it after compinit; fish: into"
         " ~/.config/fish/completions/limbscribe.fish. Patient codes are never completed.",
         module="cli.shell",
+    ),
+    "help": _command(
+        "the help of one command",
+        Argument(("about",), {"metavar": "COMMAND", "nargs": "?", "help": "the command"}),
     ),
     "man": _command("print the manual page, as for: limbscribe man | man -l -", module="cli.shell"),
 }

@@ -1,10 +1,11 @@
-"""``limbscribe export``: closed sessions as CSV, JSON or FHIR."""
+"""``limbscribe export``: closed sessions as CSV, xlsx, JSON or FHIR."""
 
 from __future__ import annotations
 
 import sys
 from argparse import Namespace
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from importlib.util import find_spec
 from pathlib import Path
 from typing import NamedTuple
 
@@ -12,7 +13,14 @@ from ...core.chart.chart import Chart
 from ...core.chart.session import Session
 from ...core.exchange import wide
 from ...core.exchange.csv_rows import COLUMNS, columns_for, session_rows, write_rows, written_rows
+from ...core.exchange.derived import (
+    OF_READING,
+    OF_SESSION,
+    reading_cells_derived,
+    session_cells_derived,
+)
 from ...core.exchange.json_export import chart_doc, render, written_list
+from ...core.exchange.own_table import NEED_XLSX, SHEET
 from ...core.shelf import ChartEntry
 from ...core.tardieu.muscles import Muscle
 from ...core.text import visible
@@ -40,10 +48,21 @@ def run(args: Namespace) -> int:
 
 
 def _check_options(args: Namespace, form: str) -> None:
-    if (args.wide or args.datapackage) and form != "csv":
-        raise Stop(USAGE, "--wide and --datapackage go with --format csv only")
+    if args.datapackage and form != "csv":
+        raise Stop(USAGE, "--datapackage goes with --format csv only")
+    if args.wide and form not in ("csv", "xlsx"):
+        raise Stop(USAGE, "--wide goes with --format csv or xlsx only")
+    if form == "xlsx":
+        _check_xlsx(args)
     if args.datapackage and args.output in (None, "-"):
         raise Stop(USAGE, "--datapackage describes a file: name it with --output")
+
+
+def _check_xlsx(args: Namespace) -> None:
+    if find_spec("openpyxl") is None:
+        raise Stop(USAGE, NEED_XLSX)
+    if args.output in (None, "-") and sys.stdout.isatty():
+        raise Stop(USAGE, "a workbook is not text for a terminal: name a file with --output")
 
 
 def _outputs(args: Namespace) -> list[Path]:
@@ -135,13 +154,20 @@ def _table(
     """
     seen = _columns_of(args, charts, muscles)
     if args.wide:
-        columns = wide.columns(seen.stations)
-        rows = (wide.row(code, session, seen.stations) for code, session in _sessions(charts))
+        columns = (*wide.columns(seen.stations), *OF_SESSION)
+        rows = (
+            (
+                *wide.row(chart.patient.code, session, seen.stations),
+                *session_cells_derived(chart, session),
+            )
+            for chart, session in _sessions(charts)
+        )
     else:
-        columns = seen.columns
-        visits = _sessions(charts)
-        rows = (row for code, one in visits for row in session_rows(code, one, columns))
+        columns = (*seen.columns, *OF_READING)
+        rows = _reading_rows(charts, seen.columns, muscles)
 
+    if args.format == "xlsx" and not args.json:
+        return _workbook(args, rows, seen), b""
     if not outputs and sys.stdout.isatty():
         # A file keeps every character; a terminal must not be steered by them.
         rows = (tuple(map(visible, row)) for row in rows)
@@ -154,6 +180,30 @@ def _table(
         return data, render(wide_package(outputs[0].name, data, seen.stations, muscles))
     readings = (reading for _, session in _sessions(charts) for reading in session.readings)
     return data, render(readings_package(outputs[0].name, data, columns, muscles, readings))
+
+
+def _workbook(args: Namespace, rows: Iterable[tuple[str, ...]], seen: _Seen) -> bytes:
+    from ...core.exchange.datapackage import reading_fields, wide_fields
+    from ...core.exchange.xlsx_write import MOST_ROWS, workbook
+
+    fields = (
+        wide_fields(seen.stations) if args.wide else reading_fields((*seen.columns, *OF_READING))
+    )
+    data = workbook("sessions" if args.wide else SHEET, rows, fields)
+    if data is None:
+        what = f"a workbook holds at most {MOST_ROWS:,} rows here; export CSV, or one patient"
+        raise Stop(USAGE, f"{what}. Nothing was written")
+    return data
+
+
+def _reading_rows(
+    charts: EachChart, columns: Sequence[str], muscles: Mapping[str, Muscle]
+) -> Iterator[tuple[str, ...]]:
+    for chart, session in _sessions(charts):
+        patient = chart.patient
+        rows = session_rows(patient.code, session, columns)
+        for row, reading in zip(rows, session.readings, strict=True):
+            yield (*row, *reading_cells_derived(reading, session, patient, muscles))
 
 
 class _Seen(NamedTuple):
@@ -176,5 +226,5 @@ def _columns_of(args: Namespace, charts: EachChart, muscles: Mapping[str, Muscle
     return _Seen(max(needed, key=len, default=COLUMNS), ())
 
 
-def _sessions(charts: EachChart) -> Iterator[tuple[str, Session]]:
-    return ((chart.patient.code, session) for chart in charts for session in chart.by_date)
+def _sessions(charts: EachChart) -> Iterator[tuple[Chart, Session]]:
+    return ((chart, session) for chart in charts for session in chart.by_date)

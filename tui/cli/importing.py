@@ -11,15 +11,16 @@ from datetime import datetime
 from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO, TypeVar
+from zoneinfo import ZoneInfo
 
 from ...core.chart.lookalike import lookalikes_among
-from ...core.chart.patient import DETAILS
 from ...core.errors import ShelfError
-from ...core.exchange.csv_rows import CsvRow, stream_rows
+from ...core.exchange.csv_rows import CsvRow, OtherTable
 from ...core.exchange.import_plan import ImportRules
 from ...core.exchange.import_row import Refused, refused_lines
 from ...core.exchange.importing import Outcome, import_rows
 from ...core.exchange.json_export import render
+from ...core.exchange.own_table import Assumed, open_own
 from ...core.outside import read_small, write_new
 from ...core.problem import Problem
 from ...core.shelf import Shelf
@@ -57,7 +58,7 @@ def run(args: Namespace) -> int:
     # A dry run leaves no trace, not even an empty shelf.
     no_shelf = args.dry_run and not folder.is_dir()
     with file:
-        rows, lines = _opened(file, path, mapping, found.muscles)
+        rows, lines, assumed = _opened(args, file, path, mapping, found.muscles)
         shelf = None if no_shelf else open_shelf(folder)
         if shelf and not args.dry_run:
             _bring_back(shelf, args)
@@ -74,16 +75,22 @@ def run(args: Namespace) -> int:
         except _NotRead as error:
             raise Stop(USAGE, f"{path} cannot be read: {error}; nothing was imported") from error
     if isinstance(outcome, Problem):
+        if isinstance(outcome, OtherTable) and mapping is None:
+            print_err(f"{outcome}; nothing was imported")
+            raise Stop(DATA, _map_words(path, outcome.header))
         raise Stop(DATA, f"{outcome}; nothing was imported")
     refused_path = None
     if outcome.refused and not args.dry_run:
         refused_path = refused_beside(path, lambda: lines(outcome.refused))
+    for sentence in assumed.sentences:
+        print_err(sentence)
     _tell(outcome, args.dry_run, refused_path)
     _tell_lookalikes(outcome.new_patients, shelf)
     if shelf and args.dry_run:
         _tell_erased(outcome.new_patients, shelf, args)
     if args.json:
-        print_document(render(_counts(outcome, args.dry_run, refused_path)))
+        counts = _counts(outcome, args.dry_run, refused_path)
+        print_document(render({**counts, "assumed": assumed.sentences}))
     else:
         _say(outcome, args.dry_run)
     return DATA if outcome.refused or outcome.notes else OK
@@ -110,11 +117,17 @@ def _mapping(args: Namespace, muscles: Mapping[str, Muscle]) -> ForeignMap | Non
 
 
 def _opened(
-    file: BinaryIO, path: Path, mapping: ForeignMap | None, muscles: Mapping[str, Muscle]
-) -> tuple[Iterator[CsvRow | Refused | Problem], Lines]:
-    """Open the rows of the file; also how its refused rows are written."""
+    args: Namespace,
+    file: BinaryIO,
+    path: Path,
+    mapping: ForeignMap | None,
+    muscles: Mapping[str, Muscle],
+) -> tuple[Iterator[CsvRow | Refused | Problem], Lines, Assumed]:
+    """Open the rows of the file; also how its refused rows are written, and what is assumed."""
     if mapping is None:
-        return _read(stream_rows(file, path.name, optional=DETAILS)), refused_lines
+        with readable(path):
+            own = open_own(file, path.name, _zone(args))
+        return _read(own.rows), refused_lines, own.assumed
     from ...core.exchange.foreign.rows import open_table
 
     with readable(path):
@@ -123,7 +136,33 @@ def _opened(
         raise Stop(DATA, f"{table}; nothing was imported")
     if table.unused:
         print_err(f"columns left out: {', '.join(table.unused)}")
-    return _read(table.rows()), table.refused_lines
+    return _read(table.rows()), table.refused_lines, Assumed()
+
+
+def _map_words(path: Path, header: Sequence[str]) -> str:
+    """Say that somebody else's table can be mapped, and what would be asked."""
+    from ...core.exchange.foreign.words import lettered
+
+    columns = f"what each of its {len(header)} columns is" if header else "what its columns are"
+    letters = ", ".join(repr(name) for name in header if lettered(name))
+    asked = f" (always of {letters}, which authors use differently)" if letters else ""
+    return (
+        f"if it is somebody else's table: limbscribe map {path} asks {columns}{asked}, how"
+        " dates are written, what its words for side, grade and muscle group mean, and on which"
+        " scales the angles were read; limbscribe import --mapping then reads it"
+    )
+
+
+def _zone(args: Namespace) -> ZoneInfo | None:
+    """Read the time zone that --zone names, None without one."""
+    if args.zone is None:
+        return None
+    try:
+        return ZoneInfo(args.zone)
+    except (KeyError, ValueError, OSError):
+        raise Stop(
+            USAGE, f"there is no time zone {args.zone!r}: write e.g. Europe/Vienna"
+        ) from None
 
 
 class _Ended(BaseException):

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from argparse import SUPPRESS, ArgumentParser, RawDescriptionHelpFormatter
+import re
+from argparse import SUPPRESS, ArgumentParser, HelpFormatter, Namespace
+from collections.abc import Iterable, Sequence
 from typing import NoReturn
 
 from ...core.text import visible
 from .commands import COMMANDS
+from .examples import EXAMPLES
 
 _EXAMPLES = """\
 examples:
@@ -26,12 +29,56 @@ environment: LIMBSCRIBE_SHELF (folder of the shelf), LIMBSCRIBE_CONFIG (config.t
 """
 
 
+_NO_CHOICE = re.compile(r"invalid choice: '(.*)' \(choose from (.*)\)$")
+
+
+class _Help(HelpFormatter):
+    """Keeps the lines of examples as they are."""
+
+    def _fill_text(self, text: str, width: int, indent: str) -> str:
+        return text if text.startswith("examples:") else super()._fill_text(text, width, indent)
+
+
 class Parser(ArgumentParser):
-    """A parser whose complaints cannot steer a terminal: they repeat what was typed."""
+    """A parser whose complaints cannot steer a terminal: they repeat what was typed.
+
+    Attributes:
+        commands: the parser of each command, by its name.
+    """
+
+    commands: dict[str, Parser]
 
     def error(self, message: str) -> NoReturn:
         """Say what is wrong with the command line, and leave."""
+        if found := _NO_CHOICE.search(message):
+            meant = did_you_mean(found[1], re.findall(r"[\w-]+", found[2]))
+            message = f"{message}; {meant}" if meant else message
         super().error(visible(message))
+
+
+def parse(argv: Sequence[str]) -> Namespace:
+    """Read a command line, or say what is wrong with it, with the usage of its command.
+
+    Raises:
+        SystemExit: when it is wrong, or asks for help.
+    """
+    parser = build_parser()
+    args, rest = parser.parse_known_args(argv)
+    if rest:
+        of_command = parser.commands[args.command] if args.command else parser
+        names = re.findall(r"--[a-z][a-z-]+", of_command.format_help())
+        meant = did_you_mean(next((word for word in rest if word.startswith("-")), ""), names)
+        words = f"unrecognized arguments: {' '.join(rest)}"
+        of_command.error(f"{words}; {meant}" if meant else words)
+    return args
+
+
+def did_you_mean(word: str, words: Iterable[str]) -> str:
+    """Ask about the words that look like one that was typed, "" when none does."""
+    from difflib import get_close_matches
+
+    near = get_close_matches(word.partition("=")[0], sorted(set(words)))
+    return f"did you mean {' or '.join(near)}?" if near else ""
 
 
 def build_parser(kind: type[Parser] = Parser) -> Parser:
@@ -41,20 +88,25 @@ def build_parser(kind: type[Parser] = Parser) -> Parser:
         prog="limbscribe",
         description="Keyboard entry and records for Tardieu-scale measurements of spasticity.",
         epilog=_EXAMPLES,
-        formatter_class=RawDescriptionHelpFormatter,
+        formatter_class=_Help,
         parents=[everywhere],
         allow_abbrev=False,
     )
-    parser.add_argument("--version", action="store_true", help="print the version")
+    parser.add_argument("-V", "--version", action="store_true", help="print the version")
+    parser.commands = {}
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
     for name, command in COMMANDS.items():
+        examples = "\n".join(f"  {line}" for line in EXAMPLES[name])
         added = commands.add_parser(
             name,
             help=command.words,
             description=f"{command.words[0].upper()}{command.words[1:]}. {command.more}".strip(),
+            epilog=f"examples:\n{examples}",
+            formatter_class=_Help,
             parents=[everywhere],
             allow_abbrev=False,
         )
+        parser.commands[name] = added
         if command.one_of:
             only = added.add_mutually_exclusive_group()
             for argument in command.one_of:

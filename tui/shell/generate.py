@@ -29,6 +29,9 @@ _VALUES = {"DIR": shtab.DIRECTORY} | dict.fromkeys(
 """Name of a value in --help -> what completes it."""
 
 
+_SOURCED = "$zsh_eval_context[-1] == (eval|file) ]]"
+
+
 class _Completed(Parser):
     """The parser, its values (those outside groups) marked for the completion scripts."""
 
@@ -85,6 +88,8 @@ def main(folder: Path) -> None:
     (folder / "limbscribe.1").write_text(page(), "utf-8")
     for shell in ("bash", "zsh", "fish"):
         script = shtab.complete(build_parser(_Completed), shell)
+        # A script that is sourced is of the context "file", which shtab 1.13 does not know.
+        script = script.replace("$zsh_eval_context[-1] == eval ]]", _SOURCED)
         (folder / f"limbscribe.{shell}").write_text(script.rstrip() + "\n", "utf-8")
 
 

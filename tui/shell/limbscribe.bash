@@ -5,9 +5,9 @@
 #    source ~/.local/share/bash_completion/limbscribe
 # See also: https://github.com/scop/bash-completion/blob/main/doc/configuration.md
 
-_shtab_limbscribe_subparsers=(import map export report sheet trend compare events history patient withdraw fall agreement verify backup restore erase encryption enter demo drill config doctor completion man)
+_shtab_limbscribe_subparsers=(import map export report sheet trend compare events history worklist patient withdraw fall agreement verify backup restore erase encryption enter demo drill config doctor completion help man)
 
-_shtab_limbscribe_import_option_strings=(-h --help --shelf --ascii --dry-run --mapping --bring-back --by --json)
+_shtab_limbscribe_import_option_strings=(-h --help --shelf --ascii --dry-run --mapping --zone --bring-back --by --json)
 _shtab_limbscribe_map_option_strings=(-h --help --shelf --ascii -o --output --force)
 _shtab_limbscribe_export_option_strings=(-h --help --shelf --ascii --format --json --wide --datapackage -o --output --force)
 _shtab_limbscribe_report_option_strings=(-h --help --shelf --ascii --session --against --format --full --short -o --output --force)
@@ -16,6 +16,7 @@ _shtab_limbscribe_trend_option_strings=(-h --help --shelf --ascii --muscle --sid
 _shtab_limbscribe_compare_option_strings=(-h --help --shelf --ascii --from --to --by-size --json)
 _shtab_limbscribe_events_option_strings=(-h --help --shelf --ascii --import --dry-run --export -o --output --force --by --json)
 _shtab_limbscribe_history_option_strings=(-h --help --shelf --ascii --at --json)
+_shtab_limbscribe_worklist_option_strings=(-h --help --shelf --ascii --ahead --json)
 _shtab_limbscribe_patient_option_strings=(-h --help --shelf --ascii --born --sex --diagnosis --affected --height --by --reason --json)
 _shtab_limbscribe_withdraw_option_strings=(-h --help --shelf --ascii --session --to --by --reason --json)
 _shtab_limbscribe_fall_option_strings=(-h --help --shelf --ascii --segment --muscle --height --length --from --to --table --json)
@@ -31,8 +32,9 @@ _shtab_limbscribe_drill_option_strings=(-h --help --shelf --ascii --sessions)
 _shtab_limbscribe_config_option_strings=(-h --help --shelf --ascii --path --example --json)
 _shtab_limbscribe_doctor_option_strings=(-h --help --shelf --ascii --json)
 _shtab_limbscribe_completion_option_strings=(-h --help --shelf --ascii)
+_shtab_limbscribe_help_option_strings=(-h --help --shelf --ascii)
 _shtab_limbscribe_man_option_strings=(-h --help --shelf --ascii)
-_shtab_limbscribe_option_strings=(-h --help --shelf --ascii --version)
+_shtab_limbscribe_option_strings=(-h --help --shelf --ascii -V --version)
 
 _shtab_limbscribe_import_pos_0_COMPGEN=_shtab_compgen_files
 _shtab_limbscribe_import___shelf_COMPGEN=_shtab_compgen_dirs
@@ -57,6 +59,7 @@ _shtab_limbscribe_events___import_COMPGEN=_shtab_compgen_files
 _shtab_limbscribe_events__o_COMPGEN=_shtab_compgen_files
 _shtab_limbscribe_events___output_COMPGEN=_shtab_compgen_files
 _shtab_limbscribe_history___shelf_COMPGEN=_shtab_compgen_dirs
+_shtab_limbscribe_worklist___shelf_COMPGEN=_shtab_compgen_dirs
 _shtab_limbscribe_patient___shelf_COMPGEN=_shtab_compgen_dirs
 _shtab_limbscribe_withdraw___shelf_COMPGEN=_shtab_compgen_dirs
 _shtab_limbscribe_fall___shelf_COMPGEN=_shtab_compgen_dirs
@@ -75,10 +78,11 @@ _shtab_limbscribe_drill___shelf_COMPGEN=_shtab_compgen_dirs
 _shtab_limbscribe_config___shelf_COMPGEN=_shtab_compgen_dirs
 _shtab_limbscribe_doctor___shelf_COMPGEN=_shtab_compgen_dirs
 _shtab_limbscribe_completion___shelf_COMPGEN=_shtab_compgen_dirs
+_shtab_limbscribe_help___shelf_COMPGEN=_shtab_compgen_dirs
 _shtab_limbscribe_man___shelf_COMPGEN=_shtab_compgen_dirs
 _shtab_limbscribe___shelf_COMPGEN=_shtab_compgen_dirs
 
-_shtab_limbscribe_export___format_choices=(csv json fhir)
+_shtab_limbscribe_export___format_choices=(csv xlsx json fhir)
 _shtab_limbscribe_report___format_choices=(text markdown html pdf)
 _shtab_limbscribe_sheet___format_choices=(text html pdf)
 _shtab_limbscribe_trend___side_choices=(left right)
@@ -90,7 +94,7 @@ _shtab_limbscribe_agreement___interval_choices=(same-day different-days)
 _shtab_limbscribe_agreement___instrument_choices=(goniometer inclinometer motion-analysis visual)
 _shtab_limbscribe_encryption_pos_0_choices=(on passphrase new-key recover off)
 _shtab_limbscribe_completion_pos_0_choices=(bash zsh fish)
-_shtab_limbscribe_pos_0_choices=(import map export report sheet trend compare events history patient withdraw fall agreement verify backup restore erase encryption enter demo drill config doctor completion man)
+_shtab_limbscribe_pos_0_choices=(import map export report sheet trend compare events history worklist patient withdraw fall agreement verify backup restore erase encryption enter demo drill config doctor completion help man)
 
 _shtab_limbscribe_import__h_nargs=0
 _shtab_limbscribe_import___help_nargs=0
@@ -141,6 +145,10 @@ _shtab_limbscribe_history__h_nargs=0
 _shtab_limbscribe_history___help_nargs=0
 _shtab_limbscribe_history___ascii_nargs=0
 _shtab_limbscribe_history___json_nargs=0
+_shtab_limbscribe_worklist__h_nargs=0
+_shtab_limbscribe_worklist___help_nargs=0
+_shtab_limbscribe_worklist___ascii_nargs=0
+_shtab_limbscribe_worklist___json_nargs=0
 _shtab_limbscribe_patient__h_nargs=0
 _shtab_limbscribe_patient___help_nargs=0
 _shtab_limbscribe_patient___ascii_nargs=0
@@ -206,6 +214,9 @@ _shtab_limbscribe_doctor___json_nargs=0
 _shtab_limbscribe_completion__h_nargs=0
 _shtab_limbscribe_completion___help_nargs=0
 _shtab_limbscribe_completion___ascii_nargs=0
+_shtab_limbscribe_help__h_nargs=0
+_shtab_limbscribe_help___help_nargs=0
+_shtab_limbscribe_help___ascii_nargs=0
 _shtab_limbscribe_man__h_nargs=0
 _shtab_limbscribe_man___help_nargs=0
 _shtab_limbscribe_man___ascii_nargs=0
@@ -213,6 +224,7 @@ _shtab_limbscribe_pos_0_nargs=A...
 _shtab_limbscribe__h_nargs=0
 _shtab_limbscribe___help_nargs=0
 _shtab_limbscribe___ascii_nargs=0
+_shtab_limbscribe__V_nargs=0
 _shtab_limbscribe___version_nargs=0
 
 

@@ -50,8 +50,8 @@ function _shtab_limbscribe_using
   test "$_shtab_limbscribe_cmdpath" = "$argv"
 end
 
-set -g _shtab_limbscribe_commands import map export report sheet trend compare events history patient withdraw fall agreement verify backup restore erase encryption enter demo drill config doctor completion man
-set -g _shtab_limbscribe_opts_with_value --affected --against --at --born --bring-back --by --checklist --colour --diagnosis --few --format --from --height --import --instrument --interval --length --mapping --muscle --on --ordinal --output --quantity --raters --reason --segment --session --sessions --sex --shelf --side --table --to --yes-erase -o
+set -g _shtab_limbscribe_commands import map export report sheet trend compare events history worklist patient withdraw fall agreement verify backup restore erase encryption enter demo drill config doctor completion help man
+set -g _shtab_limbscribe_opts_with_value --affected --against --ahead --at --born --bring-back --by --checklist --colour --diagnosis --few --format --from --height --import --instrument --interval --length --mapping --muscle --on --ordinal --output --quantity --raters --reason --segment --session --sessions --sex --shelf --side --table --to --yes-erase --zone -o
 
 complete -c limbscribe -e
 complete -c limbscribe -f
@@ -59,13 +59,14 @@ complete -c limbscribe -f
 complete -c limbscribe -n _shtab_limbscribe_using -s h -l help -d 'show this help message and exit'
 complete -c limbscribe -n _shtab_limbscribe_using -l shelf -xka "(__fish_complete_directories)" -d 'folder of the shelf (LIMBSCRIBE_SHELF)'
 complete -c limbscribe -n _shtab_limbscribe_using -l ascii -d 'show no character above 127 on screen'
-complete -c limbscribe -n _shtab_limbscribe_using -l version -d 'print the version'
-complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_npos -eq 0' -a import -d 'read a readings CSV, or another table, into the shelf'
+complete -c limbscribe -n _shtab_limbscribe_using -s V -l version -d 'print the version'
+complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_npos -eq 0' -a import -d 'read a readings CSV or xlsx, or another table, into the shelf'
 complete -c limbscribe -n '_shtab_limbscribe_using import' -s h -l help -d 'show this help message and exit'
 complete -c limbscribe -n '_shtab_limbscribe_using import' -l shelf -xka "(__fish_complete_directories)" -d 'folder of the shelf (LIMBSCRIBE_SHELF)'
 complete -c limbscribe -n '_shtab_limbscribe_using import' -l ascii -d 'show no character above 127 on screen'
 complete -c limbscribe -n '_shtab_limbscribe_using import' -l dry-run -d 'count only, change nothing'
 complete -c limbscribe -n '_shtab_limbscribe_using import' -l mapping -xka "(__fish_complete_path (commandline -ct))" -d 'how a table of other columns reads'
+complete -c limbscribe -n '_shtab_limbscribe_using import' -l zone -x -d 'where offsets are from that a spreadsheet took for times, e.g. Europe/Vienna; default: this computer'"'"'s time zone'
 complete -c limbscribe -n '_shtab_limbscribe_using import' -l bring-back -x -d 'let this erased patient come back; may be given more than once'
 complete -c limbscribe -n '_shtab_limbscribe_using import' -l by -x -d 'who does this; default: the account'"'"'s name'
 complete -c limbscribe -n '_shtab_limbscribe_using import' -l json -d 'the result as JSON'
@@ -77,13 +78,13 @@ complete -c limbscribe -n '_shtab_limbscribe_using map' -l ascii -d 'show no cha
 complete -c limbscribe -n '_shtab_limbscribe_using map' -s o -l output -xka "(__fish_complete_path (commandline -ct))" -d 'default: FILE.map.toml beside it'
 complete -c limbscribe -n '_shtab_limbscribe_using map' -l force -d 'replace the file if it exists'
 complete -c limbscribe -n '_shtab_limbscribe_using map; and test $_shtab_limbscribe_npos -eq 0' -ka "(__fish_complete_path (commandline -ct))" -d 'the table'
-complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_npos -eq 0' -a export -d 'write readings as CSV, JSON or FHIR R4'
+complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_npos -eq 0' -a export -d 'write readings as CSV, xlsx, JSON or FHIR R4'
 complete -c limbscribe -n '_shtab_limbscribe_using export' -s h -l help -d 'show this help message and exit'
 complete -c limbscribe -n '_shtab_limbscribe_using export' -l shelf -xka "(__fish_complete_directories)" -d 'folder of the shelf (LIMBSCRIBE_SHELF)'
 complete -c limbscribe -n '_shtab_limbscribe_using export' -l ascii -d 'show no character above 127 on screen'
-complete -c limbscribe -n '_shtab_limbscribe_using export' -l format -xka "csv json fhir" -d 'default: csv'
+complete -c limbscribe -n '_shtab_limbscribe_using export' -l format -xka "csv xlsx json fhir" -d 'default: csv'
 complete -c limbscribe -n '_shtab_limbscribe_using export' -l json -d 'the same as --format json'
-complete -c limbscribe -n '_shtab_limbscribe_using export' -l wide -d 'CSV for statistics: a row a session, stretch angles'
+complete -c limbscribe -n '_shtab_limbscribe_using export' -l wide -d 'a table for statistics: a row a session, stretch angles'
 complete -c limbscribe -n '_shtab_limbscribe_using export' -l datapackage -d 'describe every column in datapackage.json beside the CSV file'
 complete -c limbscribe -n '_shtab_limbscribe_using export' -s o -l output -xka "(__fish_complete_path (commandline -ct))" -d 'a new file instead of stdout, - for stdout'
 complete -c limbscribe -n '_shtab_limbscribe_using export' -l force -d 'replace the file if it exists'
@@ -142,6 +143,12 @@ complete -c limbscribe -n '_shtab_limbscribe_using history' -l shelf -xka "(__fi
 complete -c limbscribe -n '_shtab_limbscribe_using history' -l ascii -d 'show no character above 127 on screen'
 complete -c limbscribe -n '_shtab_limbscribe_using history' -l at -x -d 'show the sessions'"'"' readings as they were after that step'
 complete -c limbscribe -n '_shtab_limbscribe_using history' -l json -d 'the result as JSON'
+complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_npos -eq 0' -a worklist -d 'who is due, and what was left open'
+complete -c limbscribe -n '_shtab_limbscribe_using worklist' -s h -l help -d 'show this help message and exit'
+complete -c limbscribe -n '_shtab_limbscribe_using worklist' -l shelf -xka "(__fish_complete_directories)" -d 'folder of the shelf (LIMBSCRIBE_SHELF)'
+complete -c limbscribe -n '_shtab_limbscribe_using worklist' -l ascii -d 'show no character above 127 on screen'
+complete -c limbscribe -n '_shtab_limbscribe_using worklist' -l ahead -x -d 'look so many days ahead; default: 0'
+complete -c limbscribe -n '_shtab_limbscribe_using worklist' -l json -d 'the result as JSON'
 complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_npos -eq 0' -a patient -d 'what is stated of one patient, and putting it right'
 complete -c limbscribe -n '_shtab_limbscribe_using patient' -s h -l help -d 'show this help message and exit'
 complete -c limbscribe -n '_shtab_limbscribe_using patient' -l shelf -xka "(__fish_complete_directories)" -d 'folder of the shelf (LIMBSCRIBE_SHELF)'
@@ -258,6 +265,10 @@ complete -c limbscribe -n '_shtab_limbscribe_using completion' -s h -l help -d '
 complete -c limbscribe -n '_shtab_limbscribe_using completion' -l shelf -xka "(__fish_complete_directories)" -d 'folder of the shelf (LIMBSCRIBE_SHELF)'
 complete -c limbscribe -n '_shtab_limbscribe_using completion' -l ascii -d 'show no character above 127 on screen'
 complete -c limbscribe -n '_shtab_limbscribe_using completion; and test $_shtab_limbscribe_npos -eq 0' -ka "bash zsh fish" -d 'which shell'
+complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_npos -eq 0' -a help -d 'the help of one command'
+complete -c limbscribe -n '_shtab_limbscribe_using help' -s h -l help -d 'show this help message and exit'
+complete -c limbscribe -n '_shtab_limbscribe_using help' -l shelf -xka "(__fish_complete_directories)" -d 'folder of the shelf (LIMBSCRIBE_SHELF)'
+complete -c limbscribe -n '_shtab_limbscribe_using help' -l ascii -d 'show no character above 127 on screen'
 complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_npos -eq 0' -a man -d 'print the manual page, as for: limbscribe man | man -l -'
 complete -c limbscribe -n '_shtab_limbscribe_using man' -s h -l help -d 'show this help message and exit'
 complete -c limbscribe -n '_shtab_limbscribe_using man' -l shelf -xka "(__fish_complete_directories)" -d 'folder of the shelf (LIMBSCRIBE_SHELF)'

@@ -22,10 +22,11 @@ _shtab_limbscribe_commands() {
     enter:'open the program in one patient'"'"'s entry'
     erase:'remove everything of one patient for good'
     events:'treatment dates: list, import from CSV, export to CSV'
-    export:'write readings as CSV, JSON or FHIR R4'
+    export:'write readings as CSV, xlsx, JSON or FHIR R4'
     fall:'speed and time of one limb segment at V2, as an ideal'
+    help:'the help of one command'
     history:'who did what when in one patient'"'"'s chart'
-    import:'read a readings CSV, or another table, into the shelf'
+    import:'read a readings CSV or xlsx, or another table, into the shelf'
     man:'print the manual page, as for: limbscribe man | man -l -'
     map:'ask how somebody else'"'"'s table is to be understood'
     patient:'what is stated of one patient, and putting it right'
@@ -35,6 +36,7 @@ _shtab_limbscribe_commands() {
     trend:'one patient'"'"'s R1 and R2 over the sessions'
     verify:'check every document of the shelf'
     withdraw:'a session taken on the wrong patient: withdraw it, or move it'
+    worklist:'who is due, and what was left open'
   )
   _describe 'limbscribe commands' _commands
 }
@@ -43,7 +45,7 @@ _shtab_limbscribe_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
   "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
-  "--version[print the version]"
+  {-V,--version}"[print the version]"
 )
 
 # guard to ensure default positional specs are added only once per session
@@ -204,9 +206,9 @@ _shtab_limbscribe_export_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
   "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
-  "--format[default\: csv]:format:(csv json fhir)"
+  "--format[default\: csv]:format:(csv xlsx json fhir)"
   "--json[the same as --format json]"
-  "--wide[CSV for statistics\: a row a session, stretch angles]"
+  "--wide[a table for statistics\: a row a session, stretch angles]"
   "--datapackage[describe every column in datapackage.json beside the CSV file]"
   {-o,--output}"[a new file instead of stdout, - for stdout]:PATH:_files"
   "--force[replace the file if it exists]"
@@ -233,6 +235,16 @@ _shtab_limbscribe_fall_options=(
 # guard to ensure default positional specs are added only once per session
 _shtab_limbscribe_fall_defaults_added=0
 
+_shtab_limbscribe_help_options=(
+  "(- : *)"{-h,--help}"[show this help message and exit]"
+  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--ascii[show no character above 127 on screen]"
+  ":the command:"
+)
+
+# guard to ensure default positional specs are added only once per session
+_shtab_limbscribe_help_defaults_added=0
+
 _shtab_limbscribe_history_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
   "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
@@ -251,6 +263,7 @@ _shtab_limbscribe_import_options=(
   "--ascii[show no character above 127 on screen]"
   "--dry-run[count only, change nothing]"
   "--mapping[how a table of other columns reads]:MAP.toml:_files"
+  "--zone[where offsets are from that a spreadsheet took for times, e.g. Europe\/Vienna\; default\: this computer\'s time zone]:NAME:"
   "*--bring-back[let this erased patient come back\; may be given more than once]:CODE:"
   "--by[who does this\; default\: the account\'s name]:NAME:"
   "--json[the result as JSON]"
@@ -387,6 +400,17 @@ _shtab_limbscribe_withdraw_options=(
 # guard to ensure default positional specs are added only once per session
 _shtab_limbscribe_withdraw_defaults_added=0
 
+_shtab_limbscribe_worklist_options=(
+  "(- : *)"{-h,--help}"[show this help message and exit]"
+  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--ascii[show no character above 127 on screen]"
+  "--ahead[look so many days ahead\; default\: 0]:DAYS:"
+  "--json[the result as JSON]"
+)
+
+# guard to ensure default positional specs are added only once per session
+_shtab_limbscribe_worklist_defaults_added=0
+
 
 _shtab_limbscribe() {
   local context state line curcontext="$curcontext" one_or_more='(*)' remainder='(-)*:' default='*::: :->limbscribe'
@@ -420,6 +444,7 @@ _shtab_limbscribe() {
         events) _arguments -C -s $_shtab_limbscribe_events_options ;;
         export) _arguments -C -s $_shtab_limbscribe_export_options ;;
         fall) _arguments -C -s $_shtab_limbscribe_fall_options ;;
+        help) _arguments -C -s $_shtab_limbscribe_help_options ;;
         history) _arguments -C -s $_shtab_limbscribe_history_options ;;
         import) _arguments -C -s $_shtab_limbscribe_import_options ;;
         man) _arguments -C -s $_shtab_limbscribe_man_options ;;
@@ -431,6 +456,7 @@ _shtab_limbscribe() {
         trend) _arguments -C -s $_shtab_limbscribe_trend_options ;;
         verify) _arguments -C -s $_shtab_limbscribe_verify_options ;;
         withdraw) _arguments -C -s $_shtab_limbscribe_withdraw_options ;;
+        worklist) _arguments -C -s $_shtab_limbscribe_worklist_options ;;
       esac
   esac
 }
@@ -439,7 +465,7 @@ _shtab_limbscribe() {
 
 typeset -A opt_args
 
-if [[ $zsh_eval_context[-1] == eval ]]; then
+if [[ $zsh_eval_context[-1] == (eval|file) ]]; then
   # eval/source/. command, register function for later
   compdef _shtab_limbscribe -N limbscribe
 else

@@ -16,7 +16,7 @@ from ...tardieu.glossary import SPEEDS
 from ...tardieu.muscle import one_group
 from ...tardieu.muscles import Muscle
 from ...tardieu.reading import NOT_TESTED, Side
-from .dates import DATE_FORMS, DateForm, parse_form
+from .dates import DATE_FORMS, TIME_FORMS, DateForm, fitting, parse_form
 from .mapping import ORDERS, TARGETS
 from .sample import MOST_WORDS, Sample
 from .wide import EXAMPLE, STATION, Spot, letters_to_ask, parse_spot
@@ -114,8 +114,8 @@ class Questions:
     def run(self) -> Answers:
         """Show the table and ask everything."""
         sample = self._sample
-        self._answers.put("file", "separator", sample.separator)
-        self._answers.put("file", "encoding", sample.encoding)
+        self._answers.put("file", "separator", sample.form.separator)
+        self._answers.put("file", "encoding", sample.form.encoding)
         self._show()
         for place, header in enumerate(sample.header):
             self._ask_column(place, header)
@@ -133,15 +133,15 @@ class Questions:
 
     def _show(self) -> None:
         sample = self._sample
-        shown = {",": "a comma", ";": "a semicolon", "\t": "a tab", "|": "a bar"}
         self._print(
             [
-                f"{sample.rows} rows, {len(sample.header)} columns, parted by "
-                f"{shown[sample.separator]}, in {sample.encoding}. The first rows:",
+                f"{sample.rows} rows, {len(sample.header)} columns, {sample.form.words}. "
+                "The first rows:",
                 *(f"  {' | '.join(row)}" for row in (sample.header, *sample.first)),
                 "A column may be:",
                 *(f"  {word}: {means}" for word, means in COLUMN_WORDS.items()),
                 f"or, in a table of one row a session, of one station: {EXAMPLE}",
+                f"Enter takes what is in [ ], else leaves the column out; so does '{LEFT_OUT}'.",
             ]
         )
 
@@ -192,10 +192,9 @@ class Questions:
         """Ask what a column is, "" to leave it out."""
         while True:
             typed = self._ask(asked).strip()
-            if lettered(header):
-                if typed == LEFT_OUT:
-                    return ""
-            elif not typed:
+            if typed == LEFT_OUT:
+                return ""
+            if not typed and not lettered(header):
                 return header if asked.endswith("] ") else ""
             spot = parse_spot(typed, self._muscles)
             value = spot.value if isinstance(spot, Spot) else typed
@@ -264,19 +263,25 @@ class Questions:
         cells = self._cells(self._columns["date"])
         forms = ", ".join(DATE_FORMS)
         words = f"How are dates written, like {cells[0] if cells else ''!r}? e.g. {forms}: "
-        self._answers.put("date", "form", self._form(words, cells, ("year", "month", "day")))
+        needed = ("year", "month", "day")
+        self._answers.put("date", "form", self._form(words, cells, needed, DATE_FORMS))
         if "time" in self._columns:
             cells = self._cells(self._columns["time"])
-            words = "How are times written? e.g. hh:mm, h:mm, hh:mm:ss: "
-            self._answers.put("date", "time", self._form(words, cells, ("hour", "minute")))
+            words = f"How are times written? e.g. {', '.join(TIME_FORMS)}: "
+            needed = ("hour", "minute")
+            self._answers.put("date", "time", self._form(words, cells, needed, TIME_FORMS))
         if "utc_offset" not in self._columns:
             zone = self._ask("Time zone, like Europe/Vienna (Enter: not known): ").strip()
             if zone:
                 self._answers.put("date", "zone", zone)
 
-    def _form(self, words: str, cells: Sequence[str], needed: tuple[str, ...]) -> str:
+    def _form(
+        self, words: str, cells: Sequence[str], needed: tuple[str, ...], offered: Sequence[str]
+    ) -> str:
+        fits = fitting(cells, needed, offered)
+        words = f"{words}[{fits}] " if fits else words
         while True:
-            typed = self._ask(words).strip()
+            typed = self._ask(words).strip() or fits
             form = parse_form(typed, needed)
             if not isinstance(form, DateForm):
                 self._print([form])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 _TOKENS = {
@@ -21,6 +22,8 @@ _LETTER = re.compile(r"[A-Za-z]+")
 
 DATE_FORMS = ("YYYY-MM-DD", "DD.MM.YYYY", "D.M.YYYY", "DD/MM/YYYY", "MM/DD/YYYY", "DD-MM-YYYY")
 """Forms offered; any other of the same tokens can be written."""
+
+TIME_FORMS = ("hh:mm", "h:mm", "hh:mm:ss", "h:mm:ss")
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,3 +65,26 @@ def parse_form(text: str, needed: tuple[str, ...]) -> DateForm | str:
     if len(set(names)) != len(names) or not set(needed) <= set(names):
         return "each of " + ", ".join(needed) + " once"
     return DateForm(text, re.compile("".join(parts), re.ASCII))
+
+
+def fitting(cells: Sequence[str], needed: tuple[str, ...], offered: Sequence[str]) -> str:
+    """Find the one form that all cells fit, "" where there is none, or they may mean two days.
+
+    Args:
+        cells: different cells of a column.
+        needed: names of the numbers that the form gives.
+        offered: forms, the narrower before the wider.
+    """
+    found: dict[tuple[tuple[int, ...], ...], str] = {}
+    for text in offered:
+        form = parse_form(text, needed)
+        read = [form.read(cell) if isinstance(form, DateForm) else None for cell in cells]
+        numbers = [tuple(each[name] for name in needed) for each in read if each]
+        if len(numbers) == len(cells) and all(map(_is_day, numbers)):
+            found.setdefault(tuple(numbers), text)
+    return next(iter(found.values())) if cells and len(found) == 1 else ""
+
+
+def _is_day(numbers: tuple[int, ...]) -> bool:
+    """Say whether year, month and day can be; times of day pass."""
+    return len(numbers) < 3 or (1 <= numbers[1] <= 12 and 1 <= numbers[2] <= 31)

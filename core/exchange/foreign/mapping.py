@@ -61,6 +61,7 @@ from ...tardieu.muscles import Muscle
 from ...tardieu.reading import NOT_TESTED, Side
 from ...tomlfile import TomlText, read_toml, unknown_keys
 from ..csv_rows import COLUMNS
+from ..file_form import SEPARATORS, UTF_16
 from .dates import DateForm, parse_form
 from .wide import STATION, Spot, by_station, read_spots
 from .words import LEFT_OUT, MEANINGS, lettered, plain
@@ -70,8 +71,7 @@ TARGETS = (*COLUMNS, "gap", "combined")
 
 NEEDED = ("patient", "date", "muscle", "side")
 FIXABLE = tuple(name for name in COLUMNS if name not in ("date", "r1", "r2", "quality"))
-SEPARATORS = (",", ";", "\t", "|")
-ENCODINGS = ("utf-8", "windows-1252", "iso-8859-1", "iso-8859-15")
+ENCODINGS = ("utf-8", "windows-1252", "iso-8859-1", "iso-8859-15", *UTF_16)
 ORDERS = ("quality/r1", "r1/quality")
 JOINTS = ("/", ";", "|")
 

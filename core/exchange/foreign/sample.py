@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import BinaryIO
 
 from ...problem import Problem
-from ..csv_rows import LONGEST_LINE, CsvRow, stream_cells
-from .mapping import SEPARATORS
+from ..csv_rows import CsvRow, stream_cells
+from ..file_form import FileForm, form_of
 
 FIRST = 5
 """Rows shown."""
@@ -23,8 +22,7 @@ class Sample:
     """What a table looks like.
 
     Attributes:
-        separator: between cells.
-        encoding: of the file.
+        form: how it is written.
         header: its columns.
         first: its first rows.
         words: by column the different cells in the order of the file, at most MOST_WORDS of
@@ -32,8 +30,7 @@ class Sample:
         rows: how many rows it has.
     """
 
-    separator: str
-    encoding: str
+    form: FileForm
     header: tuple[str, ...]
     first: tuple[tuple[str, ...], ...]
     words: tuple[tuple[str, ...], ...]
@@ -41,37 +38,12 @@ class Sample:
 
 
 def look_at(file: BinaryIO, name: str) -> Sample | Problem:
-    """Read a table through, or say why it cannot be read. Memory does not follow its length.
-
-    The separator is the one that parts the first line most often. A file that is not UTF-8 is
-    taken for windows-1252, in which spreadsheets in Europe and America save.
-    """
-    start = file.readline(LONGEST_LINE)
-    encoding = "utf-8" if _is_utf8(file, start) else "windows-1252"
-    file.seek(0)
-    text = start.decode(encoding, "replace").replace("\r", " ")
-
-    def parts(sign: str) -> int:
-        return sum(len(cells) for cells in csv.reader([text], delimiter=sign))
-
-    separator = max(SEPARATORS, key=parts)
-    return _read(stream_cells(file, name, separator, encoding), separator, encoding, name)
+    """Read a table through, or say why it cannot be read. Memory does not follow its length."""
+    form = form_of(file)
+    return _read(stream_cells(file, name, *form), form, name)
 
 
-def _is_utf8(file: BinaryIO, start: bytes) -> bool:
-    line = start
-    while line:
-        try:
-            line.decode("utf-8")
-        except UnicodeDecodeError:
-            return False
-        line = file.readline(LONGEST_LINE)
-    return True
-
-
-def _read(
-    rows: Iterator[CsvRow | Problem], separator: str, encoding: str, name: str
-) -> Sample | Problem:
+def _read(rows: Iterator[CsvRow | Problem], form: FileForm, name: str) -> Sample | Problem:
     head = next(rows, Problem(f"{name} line 1", "the file is empty"))
     if isinstance(head, Problem):
         return head
@@ -88,4 +60,4 @@ def _read(
         for found, cell in zip(words, row.cells, strict=False):
             if len(found) <= MOST_WORDS:
                 found[cell.strip()] = None
-    return Sample(separator, encoding, header, tuple(first), tuple(map(tuple, words)), count)
+    return Sample(form, header, tuple(first), tuple(map(tuple, words)), count)

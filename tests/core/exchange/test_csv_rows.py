@@ -93,7 +93,7 @@ def test_an_outside_reader_sees_the_columns_and_no_formula(found: list[Reading])
     for row, reading in zip(rows, found, strict=True):
         assert tuple(row) == COLUMNS
         assert row["r1"] == ("" if reading.r1 is None else str(reading.r1))
-        assert row["utc_offset"] == "-03:30"
+        assert row["utc_offset"] == "UTC-03:30"
         for name in ("posture", "not_tested", "comment"):
             assert not row[name].startswith(tuple("=+-@\t\r")) or NUMBER.fullmatch(row[name])
 
@@ -142,13 +142,14 @@ def test_the_reason_of_a_refused_row_is_passed_over() -> None:
     ("data", "where", "what"),
     [
         (b"", "x.csv line 1", "empty"),
-        (b"patient;date\r\n", "x.csv line 1", "';'"),
+        (b"patient;date\r\n", "x.csv line 1", "column 3 is missing"),
         (file_of(header="patient,day"), "x.csv line 1", "column 2 is 'day', wanted 'date'"),
         (file_of(header=",".join(COLUMNS[:-1])), "x.csv line 1", "column 18 is missing"),
         (file_of(header=",".join((*COLUMNS, "x"))), "x.csv line 1", "'x' is a column too many"),
         (file_of(line(), line(comment="caf\0")), "x.csv line 3", "NUL"),
-        (file_of(line()) + b"\xff\xfe", "x.csv line 3", "not UTF-8"),
-        ("patient".encode("utf-16"), "x.csv", "UTF-16"),
+        (file_of(line(examiner="\u00c4")) + b"\xff\xfe", "x.csv line 3", "not UTF-8"),
+        (file_of(line()) + b"\x81", "x.csv line 3", "not windows-1252"),
+        (file_of(line()).decode().encode("utf-16")[:-1], "x.csv", "not UTF-16"),
         (file_of(line(), line(comment='"open'), line()), "x.csv line 3", "never closed"),
         (file_of(line(comment='"a"b'), line()), "x.csv line 2", "closing quote"),
         (file_of(line(comment="a" * 200_000)), "x.csv line 2", "too long"),

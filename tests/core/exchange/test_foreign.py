@@ -30,11 +30,11 @@ def test_a_table_is_read_as_its_mapping_says(run: Run) -> None:
     counts = imported(run)
     assert (counts["stored"], counts["refused"]) == (4, 0), counts
     one, two, three, four = exported(run)
-    assert (one["date"], one["utc_offset"], one["examiner"]) == ("2025-07-03", "+02:00", "AB")
+    assert (one["date"], one["utc_offset"], one["examiner"]) == ("2025-07-03", "UTC+02:00", "AB")
     assert (one["muscle"], one["side"], one["scale"]) == ("soleus", "left", "plantigrade-90")
     assert (one["r1"], one["r2"], one["quality"]) == ("95", "85", "2")
     assert (two["side"], two["r1"], two["quality"]) == ("right", "96", "2")
-    assert (three["patient"], three["utc_offset"], three["r1"]) == ("K-02", "+01:00", "")
+    assert (three["patient"], three["utc_offset"], three["r1"]) == ("K-02", "UTC+01:00", "")
     assert four["override"] == "grade-missing: no catch was met, and no grade was entered"
     assert one["comment"] == "", "a column that the mapping leaves out is left out, and told"
     assert "columns left out: Notiz" in run("import", "t.csv", "--mapping", "m.toml").err

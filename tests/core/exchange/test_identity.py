@@ -13,9 +13,11 @@ from limbscribe.core.chart.checklist import shipped_checklists
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import Session
 from limbscribe.core.exchange.csv_rows import COLUMNS, OVERRIDE, guard, unguard
+from limbscribe.core.exchange.derived import OF_READING
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.maintenance.verify import verify
 
+from tests.support.csv_rows import as_typed
 from tests.support.exported import MUSCLES, fill, reading, session
 from tests.support.random_sessions import TEXTS, entered, sessions
 from tests.support.run import SET_UP, Run, spoken
@@ -31,7 +33,7 @@ def there_and_back(run: Run, shelf: Shelf) -> bytes:
     assert not Path("one.refused.csv").exists(), Path("one.refused.csv").read_text()[:3000]
     assert ran.code == 0, ran.err
     assert run("export", "--shelf", "other", "--output", "two.csv").code == 0
-    one, two = Path("one.csv").read_bytes(), Path("two.csv").read_bytes()
+    one, two = (as_typed(Path(name).read_bytes()) for name in ("one.csv", "two.csv"))
     assert two == one
     again = run("import", "one.csv", "--shelf", "other", "--json")
     assert '"stored": 0' in again.out
@@ -154,7 +156,7 @@ def test_every_reader_finds_numbers_and_no_formula(run: Run, tmp_path: Path) -> 
     rows = list(csv.reader(io.StringIO(data.decode(), newline=""), strict=True))
     assert all(len(row) == len(COLUMNS) for row in rows)
     table = pd.read_csv("one.csv", keep_default_na=False, na_values={"clonus_s": [""]})
-    assert list(table.columns) == list(COLUMNS)
+    assert list(table.columns) == [*COLUMNS, *OF_READING]
     assert (table["r1"] == -60).all()
     assert (table["r2"] == -35).all()
     assert table["r1"].dtype.kind == "i"

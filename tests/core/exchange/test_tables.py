@@ -16,6 +16,7 @@ import pytest
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.exchange.csv_rows import COLUMNS, OVERRIDE
 from limbscribe.core.exchange.datapackage import _READING_FIELDS
+from limbscribe.core.exchange.derived import OF_READING, OF_SESSION
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.tardieu.angles import AngleScale
 from limbscribe.core.tardieu.reading import Side
@@ -128,7 +129,7 @@ def test_the_package_describes_its_table(run: Run, shelf: Shelf, argv: tuple[str
         assert field["type"] in ("string", "integer", "date", "time")
         assert len(field["description"]) > 5
     units = {f["name"]: f.get("unit") for f in package["resources"][0]["schema"]["fields"]}
-    assert {"deg", "s", None} == set(units.values())
+    assert {"deg", "s", None} < set(units.values()) <= {"deg", "s", "deg/s", "a", "d", None}
 
 
 @pytest.mark.parametrize("argv", [(), ("--wide",)])
@@ -167,7 +168,7 @@ def test_the_package_finds_what_does_not_fit(
 
 
 def test_every_column_of_ours_is_described() -> None:
-    assert tuple(_READING_FIELDS) == (*COLUMNS, OVERRIDE)
+    assert tuple(_READING_FIELDS) == (*COLUMNS, OVERRIDE, *OF_READING)
 
 
 def test_stretch_angles_follow_from_the_package_alone(run: Run, shelf: Shelf) -> None:
@@ -229,8 +230,8 @@ def test_wide_for_statistics(run: Run, tmp_path: Path) -> None:
     ("argv", "words"),
     [
         (("--datapackage",), "name it with --output"),
-        (("--wide", "--format", "fhir"), "--format csv only"),
-        (("--wide", "--json"), "--format csv only"),
+        (("--wide", "--format", "fhir"), "--format csv or xlsx only"),
+        (("--wide", "--json"), "--format csv or xlsx only"),
         (("--datapackage", "--output", "datapackage.json"), "choose another --output"),
     ],
 )
@@ -264,3 +265,67 @@ def test_an_angle_from_another_zero_is_told(run: Run, tmp_path: Path) -> None:
     assert "another zero" not in run("export", "--wide", "--shelf", str(made.folder)).err
     assert Side.LEFT.value in ran.out
     assert MUSCLES["hamstrings"].scale("minimal-stretch") != zero
+
+
+def test_what_follows_from_a_reading_is_behind_the_other_columns(run: Run, shelf: Shelf) -> None:
+    """The sums by hand: 0 of the deficit scale is 0, so stretch is the typed figure negated."""
+    run("export", "--shelf", str(shelf.folder), "-o", "a.csv")
+    rows = rows_of("a.csv")
+    assert tuple(rows[0])[-len(OF_READING) :] == OF_READING
+    first, no_catch = rows[0], rows[1]
+    assert (first["r1"], first["r2"], first["scale"]) == ("62", "35", "deficit")
+    assert (first["r1_stretch"], first["r2_stretch"], first["gap"]) == ("-62", "-35", "27")
+    assert (no_catch["r1_stretch"], no_catch["gap"]) == ("", "")
+    document = json.loads(run("export", "--shelf", str(shelf.folder), "--json").out)
+    reading_ = document["patients"][0]["sessions"][0]["readings"][0]
+    assert first["shortfall"] == str(reading_["shortfall"])
+    assert first["reference_kind"] == reading_["reference"]["kind"]
+    speeds = {row["muscle"]: row["speed_deg_s"] for row in rows}
+    assert speeds["elbow-flexors"] == "310"
+    beyond = next(row for row in rows if row["override"].startswith("r1-beyond"))
+    assert beyond["gap"] == "-5", "exports keep the true gap"
+
+
+def test_what_follows_is_passed_over_by_an_import(run: Run, shelf: Shelf) -> None:
+    run("export", "--shelf", str(shelf.folder), "-o", "a.csv")
+    wrong = [",".join((*line.split(",")[:-2], "active", "7")) for line in _lines_of("a.csv")]
+    Path("b.csv").write_text("\r\n".join((_header_of("a.csv"), *wrong, "")), "utf-8")
+    counts = json.loads(run("import", "b.csv", "--shelf", "other", "--json").out)
+    assert (counts["stored"], counts["refused"]) == (len(wrong), 0)
+    run("export", "--shelf", "other", "-o", "c.csv")
+    assert all(row["speed_deg_s"] == "" for row in rows_of("c.csv")), "not a column of ours"
+
+
+def _header_of(name: str) -> str:
+    return Path(name).read_text("utf-8").splitlines()[0]
+
+
+def _lines_of(name: str) -> list[str]:
+    """Rows of one line that no quote makes longer."""
+    lines = Path(name).read_text("utf-8").splitlines()[1:]
+    return [line for line in lines if line.startswith("P-") and line.count('"') in (0, 2)]
+
+
+def test_wide_ends_with_the_patient_and_the_last_treatment(run: Run, shelf: Shelf) -> None:
+    run("export", "--wide", "--shelf", str(shelf.folder), "-o", "w.csv")
+    first, second, third = rows_of("w.csv")
+    assert tuple(first)[-6:] == OF_SESSION
+    assert [first[name] for name in OF_SESSION] == ["41", "female", "stroke", "left", "", ""]
+    assert [second[name] for name in OF_SESSION[-2:]] == ["28", "medication-changed"]
+    assert [third[name] for name in OF_SESSION] == [""] * 6
+
+
+def test_the_package_states_the_limits_of_an_import(run: Run, shelf: Shelf) -> None:
+    package = package_of(run, "--shelf", str(shelf.folder))
+    fields = {field["name"]: field for field in package["resources"][0]["schema"]["fields"]}
+    row = {**rows_of("out.csv")[0], "override": ""}
+    for name in ("comment", "posture", "examiner"):
+        most = fields[name]["constraints"]["maxLength"]
+        for more, refused in ((0, 0), (1, 1)):
+            other = {**row, "patient": f"Q-{name}-{more}"[:20].upper(), name: "a" * (most + more)}
+            with Path("l.csv").open("w", newline="") as file:
+                writer = csv.DictWriter(file, list(row))
+                writer.writeheader()
+                writer.writerow(other)
+            counts = json.loads(run("import", "l.csv", "--shelf", "o", "--json").out)
+            assert counts["refused"] == refused, (name, counts)

@@ -10,6 +10,7 @@ import time
 from pathlib import Path
 
 import pytest
+from limbscribe.core.exchange.derived import OF_READING
 from limbscribe.core.problem import LONGEST_QUOTE, Problem, cut_quotes
 from limbscribe.core.shelf import Shelf
 from limbscribe.tui.terminal.crash import FIRST_PLACES, LAST_PLACES, places
@@ -37,6 +38,9 @@ def test_a_cell_of_five_thousand_digits_is_cut_in_messages_and_kept_in_the_file(
         with table.open("w", encoding="utf-8", newline="") as file:
             csv.writer(file).writerows([columns, cells])
         ran = run("import", str(table))
+        if name in OF_READING:  # worked out anew, whatever the file has
+            assert ran.code == 0
+            continue
         assert ran.code == 1, f"{name} takes 5,000 digits"
         assert max(map(len, ran.err.splitlines())) < 500, name
         [refused] = table.parent.glob("*.refused*.csv")

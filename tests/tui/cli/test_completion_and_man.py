@@ -30,7 +30,7 @@ def shell(*argv: str, text: str = "", cwd: Path | None = None) -> str:
 def options(text: str) -> set[str]:
     """Every name of an option that a --help describes."""
     shown = re.findall(r"^  (-.+?)(?:  |$)", text, re.MULTILINE)
-    return {name for line in shown for name in re.findall(r"(?<!\S)--?[a-z-]+", line)}
+    return {name for line in shown for name in re.findall(r"(?<!\S)--?[a-zA-Z-]+", line)}
 
 
 @pytest.fixture
@@ -163,3 +163,9 @@ def test_mandoc_finds_nothing_wrong_with_the_page(
         section = re.split(r"^ {0,3}\S", rest, maxsplit=1, flags=re.MULTILINE)[0]
         assert f"usage: limbscribe {command} " in section
         assert all(name in section for name in offered - general), command
+
+
+def test_zsh_takes_its_script_by_source_too(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "script").write_text(run("completion", "zsh").out)
+    typed = "autoload -Uz compinit && compinit -D -u; source ./script; print $_comps[limbscribe]"
+    assert shell("zsh", "-fc", typed, cwd=tmp_path) == "_shtab_limbscribe\n"

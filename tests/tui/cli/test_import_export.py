@@ -136,7 +136,7 @@ def test_csv_is_for_outside_readers(run: Run) -> None:
         ("P-01", "right", -55),
     ]
     assert rows[1]["comment"] == "'=1+1"
-    assert (rows[0]["time"], rows[0]["utc_offset"]) == ("09:30:00", "+01:00")
+    assert (rows[0]["time"], rows[0]["utc_offset"]) == ("09:30:00", "UTC+01:00")
 
 
 def test_json_says_everything_about_a_reading(run: Run) -> None:

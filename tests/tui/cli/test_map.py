@@ -8,6 +8,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
+from limbscribe.core.exchange.foreign.dates import DATE_FORMS, fitting
 
 from tests.support.run import Run
 
@@ -138,3 +139,44 @@ def test_a_wide_table_is_asked_about_in_the_same_way(talk, run: Run) -> None:
     assert found["scales"] == {"soleus": "plantigrade-90"}
     counts = json.loads(run("import", "t.csv", "--mapping", "t.map.toml", "--json").out)
     assert (counts["rows"], counts["stored"], counts["refused"]) == (3, 3, 0)
+
+
+def test_any_column_can_be_left_out_and_fitting_forms_are_offered(talk, run: Run) -> None:
+    table = (
+        "patient;date;time;muscle;side;r2;comment\r\n"
+        "K-01;13/04/2025;9:30;soleus;left;5;a\r\nK-01;02/04/2025;10:30;soleus;left;7;b\r\n"
+    )
+    ran = talk("", "", "", "", "", "r2", "left out", "", "", "", "neutral-zero", table=table)
+    assert ran.code == 0, ran.out
+    assert "[DD/MM/YYYY] " in ran.out
+    assert "[h:mm] " in ran.out
+    found = tomllib.loads(Path("t.map.toml").read_text("utf-8"))
+    assert found["date"] == {"form": "DD/MM/YYYY", "time": "h:mm"}
+    assert "comment" not in found["columns"]
+    counts = json.loads(run("import", "t.csv", "--mapping", "t.map.toml", "--json").out)
+    assert (counts["stored"], counts["refused"]) == (2, 0)
+
+
+@pytest.mark.parametrize(
+    ("cells", "form"),
+    [
+        (("03.04.2025", "13.04.2025"), "DD.MM.YYYY"),
+        (("3.4.2025", "13.04.2025"), "D.M.YYYY"),
+        (("2025-04-03",), "YYYY-MM-DD"),
+        (("03/04/2025", "04/13/2025"), "MM/DD/YYYY"),
+        (("03/04/2025",), ""),
+        (("03.04.2025", "2025-04-03"), ""),
+        ((), ""),
+    ],
+)
+def test_a_form_is_offered_where_only_one_fits(cells: tuple[str, ...], form: str) -> None:
+    """03/04/2025 alone may be two days."""
+    assert fitting(cells, ("year", "month", "day"), DATE_FORMS) == form
+
+
+def test_an_import_that_refuses_a_header_says_what_map_would_ask(talk, run: Run) -> None:
+    Path("t.csv").write_bytes(TABLE.encode("windows-1252"))
+    ran = run("import", "t.csv")
+    assert ran.code == 1
+    assert "nothing was imported" in ran.err
+    assert "limbscribe map t.csv asks what each of its 8 columns is (always of 'X', 'Y'" in ran.err

@@ -1,0 +1,66 @@
+"""Command lines that --help of a command shows; a test puts each of them through the parser."""
+
+from __future__ import annotations
+
+EXAMPLES: dict[str, tuple[str, ...]] = {
+    "import": (
+        "limbscribe import readings.csv --dry-run",
+        "limbscribe import readings.xlsx --zone Europe/Vienna",
+        "limbscribe import theirs.csv --mapping theirs.map.toml",
+    ),
+    "map": ("limbscribe map theirs.csv", "limbscribe map theirs.csv --output clinic-b.map.toml"),
+    "export": (
+        "limbscribe export P-017 --output p-017.csv",
+        "limbscribe export --format xlsx --output readings.xlsx",
+        "limbscribe export --wide --datapackage --output sessions.csv",
+    ),
+    "report": (
+        "limbscribe report P-017",
+        "limbscribe report P-017 --against injection --format html --output p-017.html",
+        "limbscribe report P-017 --session 25.11.2026 --short",
+    ),
+    "sheet": ("limbscribe sheet P-017", "limbscribe sheet P-017 --blind --format pdf -o sheet.pdf"),
+    "trend": (
+        "limbscribe trend P-017 --muscle hamstrings --side left",
+        "limbscribe trend P-017 --page",
+    ),
+    "compare": (
+        "limbscribe compare P-017",
+        "limbscribe compare P-017 --from 2026-03-02 --to 2026-11-25 --by-size",
+    ),
+    "events": ("limbscribe events P-017", "limbscribe events --import events.csv --dry-run"),
+    "history": ("limbscribe history P-017", "limbscribe history P-017 --at 3"),
+    "worklist": ("limbscribe worklist", "limbscribe worklist --ahead 14 --json"),
+    "patient": (
+        "limbscribe patient P-017",
+        "limbscribe patient P-017 --born 1961-04 --affected left --by JT",
+    ),
+    "withdraw": (
+        "limbscribe withdraw P-017 --session 25.11.2026 --to P-071 --by JT --reason 'wrong code'",
+    ),
+    "fall": (
+        "limbscribe fall --segment leg-foot --height 1.70 --from 90 --to 0",
+        "limbscribe fall --muscle knee-extensors --height 1.70 --from 10 --to 90 --json",
+    ),
+    "agreement": (
+        "limbscribe agreement ratings.csv --ordinal 0-4",
+        "limbscribe agreement --muscle soleus --pairs",
+    ),
+    "verify": ("limbscribe verify", "limbscribe verify --set-aside"),
+    "backup": ("limbscribe backup shelf.backup", "limbscribe backup shelf.backup --check"),
+    "restore": ("limbscribe restore shelf.backup --dry-run",),
+    "erase": ("limbscribe erase P-017",),
+    "encryption": ("limbscribe encryption on", "limbscribe encryption passphrase"),
+    "enter": ("limbscribe enter P-017", "limbscribe enter P-017 --plain --on 2026-11-25T10:10"),
+    "demo": ("limbscribe demo",),
+    "drill": ("limbscribe drill --sessions 3",),
+    "config": ("limbscribe config", "limbscribe config --example"),
+    "doctor": ("limbscribe doctor",),
+    "completion": (
+        "limbscribe completion bash",
+        "limbscribe completion zsh",
+    ),
+    "man": ("limbscribe man",),
+    "help": ("limbscribe help export",),
+}
+"""By the name of the command."""

@@ -1,0 +1,53 @@
+"""``limbscribe worklist``: who is due, and what was left open."""
+
+from __future__ import annotations
+
+from argparse import Namespace
+from datetime import date, datetime
+
+from ...core.change.worklist import KINDS, Task, counts_words, worklist
+from ...core.exchange.json_export import render
+from ..terminal.output import OK, USAGE, print_document, print_out
+from .charts import catalogue, existing_folder, open_shelf
+from .stop import Stop
+
+_MOST_AHEAD = 366
+"""Days."""
+
+
+def run(args: Namespace) -> int:
+    """List what waits, the same as the screen of the list of patients shows."""
+    if not 0 <= args.ahead <= _MOST_AHEAD:
+        raise Stop(USAGE, f"--ahead {args.ahead}: a number of days from 0 to {_MOST_AHEAD}")
+    shelf = open_shelf(existing_folder(args))
+    today = datetime.now().astimezone().date()
+    tasks = worklist(shelf.charts(), today, catalogue().settings.follow_up, args.ahead)
+    if args.json:
+        rows = [_document(task, today) for task in tasks]
+        print_document(render({"today": today.isoformat(), "tasks": rows}))
+        return OK
+    wide = max((len(task.entry.code) for task in tasks), default=0)
+    for task in tasks:
+        by = task.by.isoformat() if task.by else ""
+        kind = KINDS[task.kind] if task.kind != "due" else ("overdue" if task.overdue else "due")
+        print_out(
+            f"{task.entry.code:{wide}}  {kind:11}  {by:10}  {_days(task, today):>5}  {task.why}"
+        )
+    print_out(counts_words(tasks) or "nothing waits")
+    return OK
+
+
+def _days(task: Task, today: date) -> str:
+    """Write days until the date, negative when it has passed."""
+    return f"{(task.by - today).days:+d}" if task.by else ""
+
+
+def _document(task: Task, today: date) -> dict[str, object]:
+    return {
+        "code": task.entry.code,
+        "kind": task.kind,
+        "reason": task.why,
+        "due": task.by.isoformat() if task.by else None,
+        "days": (task.by - today).days if task.by else None,
+        "overdue": task.overdue,
+    }
