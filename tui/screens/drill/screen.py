@@ -59,10 +59,10 @@ class DrillScreen(ListScreen[None]):
         elif in_fields and action in _ELSEWHERE:
             self.refuse("not in a drill: its values are invented and go into no chart")
         else:
-            self._type(key, action)
+            self._fill_in(key, action)
         self.repaint()
 
-    def _type(self, key: str, action: str) -> None:
+    def _fill_in(self, key: str, action: str) -> None:
         name = for_reducer(self.drill.entry, key, action)
         self.drill, ring = pressed(self.drill, name, self.context.moment())
         if ring:
