@@ -27,7 +27,7 @@ from ...core.tardieu.muscles import Muscle
 from ..terminal.output import DATA, OK, USAGE, print_document, print_err, print_out, version
 from .agreement_text import print_pairs, print_study, print_titled
 from .charts import catalogue, open_charts
-from .files import readable
+from .files import table_of
 from .stop import Stop
 
 
@@ -74,9 +74,7 @@ def _file(args: Namespace) -> int:
 
 
 def _read(path: Path) -> Ratings:
-    with readable(path):
-        data = path.read_bytes()
-    ratings = parse_ratings(data, path.name)
+    ratings = parse_ratings(table_of(path), path.name)
     if isinstance(ratings, Ratings):
         return ratings
     for problem in ratings:
