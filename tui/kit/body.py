@@ -13,7 +13,7 @@ from ...core.tardieu.measured import catch_of
 from ...core.tardieu.measurement_error import error_of_readings
 from ...core.tardieu.muscles import Muscle
 from ...core.tardieu.reading import Side
-from .paint import Row, Span
+from .paint import Row, Span, line
 from .scroll import centred
 
 WIDTH = 17
@@ -88,9 +88,9 @@ def figure_rows(marks: Mapping[Spot, Span]) -> list[Row]:
 def legend_rows(gaps: bool = False) -> list[Row]:
     """What the marks mean."""
     if gaps:
-        tens: Row = (("tens of the gap, deg  ", "dim"), ("@", "here"), (" here  ", "dim"))
-        signs = "- no catch  x not tested  ? "
-        return [(*tens, (". open", "dim")), ((signs, "dim"), ("R2 short", "title"))]
+        tens = (("gap tens  ", "dim"), ("R2 short", "title"))
+        where = (("  ", ""), ("@", "here"), (" here  . open", "dim"))
+        return [(*tens, *where), line("- no catch  x not tested  ? no R2", "dim")]
     first = (("@", "here"), (" here  ", "dim"), (".", "bold"), (" open  ", "dim"))
     second = (("*", "done"), (" done", "dim"))
     last = (("!", "ask"), (" flagged  ", "dim"), ("n", "dim"), (" not tested", "dim"))

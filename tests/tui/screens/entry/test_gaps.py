@@ -64,7 +64,7 @@ def test_r2_short_of_the_reference_is_underlined():
             first = replace(first, reference=reference)
         plan = replace(state.plan, stations=(first, *state.plan.stations[1:]))
         assert calf(replace(state, plan=plan), Side.LEFT) == ("4", style)
-    assert ("R2 short", "title") in legend_rows(gaps=True)[1]
+    assert ("R2 short", "title") in legend_rows(gaps=True)[0]
 
 
 def test_the_current_station_and_the_side_stay_in_sight():
@@ -87,7 +87,7 @@ async def test_a_key_turns_it_on_and_off_and_keeps_what_is_typed(tmp_path: Path)
         before, state = shown(pilot), screen.state
         await press(pilot, "#")
         gaps = shown(pilot)
-        assert gaps[19].startswith("tens of the gap, deg")
+        assert gaps[19].startswith("gap tens  R2 short")
         assert screen.state.drafts == state.drafts
         assert screen.state.cursor == state.cursor
         await press(pilot, "#")
