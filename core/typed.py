@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, fields, is_dataclass
 from functools import cache
 from operator import attrgetter
-from types import NoneType, UnionType
+from types import UnionType
 from typing import Any, Literal, TypeVar, Union, cast, get_args, get_origin, get_type_hints
 
 T = TypeVar("T")
@@ -24,36 +24,29 @@ class _Plan:
     Attributes:
         simple: takes the values that have nothing inside out of a record.
         kinds: the types that each of them may have.
-        words: takes the values of which the class lists every one that there may be.
-        listed: what each of these may be.
         inside: the other values, and the check of each.
-        seen: types of the simple values, and these words, that were found right together.
+        seen: types of the simple values together that were found right.
     """
 
     simple: Callable[[object], Iterable[Any]]
     kinds: tuple[frozenset[object], ...]
-    words: Callable[[object], Iterable[Any]]
-    listed: tuple[frozenset[object], ...]
     inside: tuple[tuple[Callable[[object], Any], Check], ...]
-    seen: set[object] = field(default_factory=set[object])
+    seen: set[tuple[object, ...]] = field(default_factory=set[tuple[object, ...]])
 
 
 def checked(record: T) -> T:
     """Return the record, every value of it of the type that its class states.
 
     Raises:
-        TypeError: when one is not, or is none of the words that its class lists.
+        TypeError: when one is not.
     """
     plan = _plan(type(record))
-    types, words = tuple(map(type, plan.simple(record))), plan.words(record)
-    if (types, words) not in plan.seen:
+    types = tuple(map(type, plan.simple(record)))
+    if types not in plan.seen:
         for kind, allowed in zip(types, plan.kinds, strict=True):
             if kind not in allowed:
                 raise TypeError(f"{kind.__name__} is where another value belongs")
-        for word, listed in zip(words, plan.listed, strict=True):
-            if word not in listed:
-                raise TypeError("a word is none of those that belong there")
-        plan.seen.add((types, words))
+        plan.seen.add(types)
     for value_of, holds in plan.inside:
         if not holds(value_of(record)):
             raise TypeError("a list or a record in it is not what it should be")
@@ -66,16 +59,8 @@ def _plan(kind: type) -> _Plan:
     names = [one.name for one in fields(cast("Any", kind))]
     plain = {name: kinds for name in names if (kinds := _kinds(hints[name]))}
     inside = tuple((attrgetter(n), _inside(hints[n])) for n in names if n not in plain)
-    words = {name: listed for name in plain if (listed := _listed(hints[name]))}
-    own = frozenset[object]({kind})
-    # A getter of one name would give a bare value: so more, that every object has.
-    return _Plan(
-        attrgetter(*plain, "__class__"),
-        (*plain.values(), frozenset({type})),
-        attrgetter(*words, "__class__", "__class__"),
-        (*words.values(), own, own),
-        inside,
-    )
+    # A getter of one name would give a bare value: so one more, that every object has.
+    return _Plan(attrgetter(*plain, "__class__"), (*plain.values(), frozenset({type})), inside)
 
 
 def _kinds(hint: Any) -> frozenset[object]:
@@ -88,17 +73,6 @@ def _kinds(hint: Any) -> frozenset[object]:
         return frozenset(type(one) for one in cast("tuple[object, ...]", inner))
     plain = origin is None and not is_dataclass(hint)
     return frozenset[object]({hint}) if plain else frozenset()
-
-
-def _listed(hint: Any) -> frozenset[object]:
-    """Every value that there may be, none where the type does not list them."""
-    inner: tuple[Any, ...] = get_args(hint)
-    if get_origin(hint) is Literal:
-        return frozenset(inner)
-    parts = [_listed(one) for one in inner if one is not NoneType]
-    if get_origin(hint) in (Union, UnionType) and all(parts):
-        return frozenset[object]().union(*parts, {None} if NoneType in inner else ())
-    return frozenset()
 
 
 def _inside(hint: Any) -> Check:
