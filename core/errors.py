@@ -24,6 +24,10 @@ class Damaged(ShelfError):  # noqa: N818
     """A file is not what was written, so nothing is written over it."""
 
 
+class NotUnderstood(Damaged):
+    """A session whose checksum and signature are right, and which is none: somebody forged it."""
+
+
 class NotSaved(ShelfError):  # noqa: N818
     """The disk refused: nothing new was stored, everything stored before is intact."""
 

@@ -92,17 +92,31 @@ def _run(args: Namespace) -> int:
     if args.version:
         print_out(f"limbscribe {version()}")
         return OK
-    from ..core.errors import ShelfError
+    from ..core.errors import NotUnderstood, ShelfError
     from .cli.stop import Stop
 
     try:
-        return _dispatch(args)
+        try:
+            return _dispatch(args)
+        except NotUnderstood as error:
+            if args.command in _STORING and args.command != "enter":
+                raise
+            print_err(str(error))
+            return _dispatch_again(args)
     except Stop as stop:
         print_err(str(stop))
         return stop.code
     except ShelfError as error:
         print_err(str(error))
         return DATA
+
+
+def _dispatch_again(args: Namespace) -> int:
+    """Run the command without a session that is none; the chart's other sessions are sound."""
+    from ..core.chart.unread import everything_at_once
+
+    with everything_at_once():
+        return _dispatch(args)
 
 
 def _dispatch(args: Namespace) -> int:

@@ -35,6 +35,7 @@ class LimbscribeApp(HookedApp):
         context: Context,
         code: str | None = None,
         first: PaintedScreen[None] | None = None,
+        said: str = "",
     ) -> None:
         """Make the app.
 
@@ -42,6 +43,7 @@ class LimbscribeApp(HookedApp):
             context: what every screen is handed.
             code: patient whose session is opened at once.
             first: the first screen, None for the list of patients.
+            said: what that list says at first.
         """
         super().__init__(driver_class=LineDriver, ansi_color=True)
         self.context = context
@@ -49,6 +51,7 @@ class LimbscribeApp(HookedApp):
         self.mirror = Mirror()
         self._code = code
         self._first = first
+        self._said = said
         self.idle = IdleClock(context.catalogue.settings.idle_minutes)
         self.crash: BaseException | None = None
         context.typeahead.at_rest = self._at_rest
@@ -65,6 +68,8 @@ class LimbscribeApp(HookedApp):
 
         opening = OpeningScreen(self.context)
         await self.push_screen(opening)
+        if self._said:
+            opening.say(self._said, ring=True)
         if self._code:
             opening.open_session(self._code)
 

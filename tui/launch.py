@@ -10,8 +10,9 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ..core.chart.unread import everything_at_once
 from ..core.config.catalogue import Catalogue, load_catalogue
-from ..core.errors import ShelfError
+from ..core.errors import NotUnderstood, ShelfError
 from ..core.shelf import Shelf
 from .cli.charts import code_of, existing_folder, open_shelf, shelf_folder
 from .cli.stop import Stop
@@ -85,8 +86,15 @@ def run_app(
     except ShelfError as error:
         print_err(str(error))
         return DATA
-    context = context_of(shelf, catalogue, keymap, ascii_only, demo)
-    return run_to_the_end(LimbscribeApp(context, code))
+    app = LimbscribeApp(context_of(shelf, catalogue, keymap, ascii_only, demo), code)
+    exit_code = run_to_the_end(app)
+    if isinstance(app.crash, NotUnderstood):  # without that session the chart can be used
+        with everything_at_once():
+            context = context_of(shelf, catalogue, keymap, ascii_only, demo)
+            return run_to_the_end(
+                LimbscribeApp(context, code, said=f"{app.crash}. The chart opens without it.")
+            )
+    return exit_code
 
 
 def load_configuration() -> tuple[Catalogue, Keymap]:

@@ -229,7 +229,15 @@ def checklist_to_doc(checklist: Checklist) -> dict[str, Any]:
 
 
 def checklist_from_doc(doc: dict[str, Any]) -> Checklist:
-    """Read the checklist in a JSON document."""
+    """Read the checklist in a JSON document.
+
+    Raises:
+        KeyError, TypeError, ValueError: when the document is no checklist.
+    """
+    if any(doc[way] not in allowed for way, allowed in WAYS.items()):
+        raise ValueError("it is gone through in no way that there is")
+    if any(item["sides"] not in SIDE_WORDS for item in doc["items"]):
+        raise ValueError("a line of it has no sides")
     return Checklist(
         id=doc["id"],
         name=doc["name"],

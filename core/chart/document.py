@@ -28,7 +28,7 @@ from typing import Any, TypeGuard, cast
 from ..text import visible
 from .session import canonical
 from .strict_json import Json, NotWhole, parse_at, parse_json
-from .unread import Unread, split
+from .unread import AT_ONCE, Unread, split
 
 SCHEMA_VERSION = 5
 
@@ -197,7 +197,7 @@ def read_contents(data: bytes, chart: str, on_demand: bool = False) -> Contents:
 
 def _read(data: bytes, chart: str, on_demand: bool) -> Contents:
     """Read a chart file that is whole; raises like parse()."""
-    if on_demand:
+    if on_demand and not AT_ONCE.get():
         rest, waiting = split(data)
         with suppress(NotWhole):  # the full reading says what is wrong
             contents = _parsed(rest, chart)

@@ -14,12 +14,14 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Generator, Iterator, Mapping
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TypeVar
 
-from ..errors import Damaged
+from ..errors import NotUnderstood
 from ..tardieu.reading import Reading, reading_from_doc
 from ..typed import checked
 from .session import LATE, Seal, Session, canonical, session_from_doc, stored_session
@@ -49,7 +51,7 @@ class Unread:
         """Parse all of it.
 
         Raises:
-            Damaged: when it is not what it seemed; somebody wrote sums and signature anew.
+            NotUnderstood: when it is not what it seemed; somebody wrote sums and signature anew.
         """
         try:
             body = parse_json(self.raw)
@@ -92,12 +94,29 @@ class Unread:
         except (KeyError, TypeError, ValueError, AttributeError, RecursionError) as error:
             raise self._damaged(error) from error
 
-    def _damaged(self, error: Exception) -> Damaged:
-        return Damaged(
+    def _damaged(self, error: Exception) -> NotUnderstood:
+        return NotUnderstood(
             f"The session that began {self.head['started']} cannot be understood "
             f"({type(error).__name__}): nothing was changed, restore the chart from a backup "
             "or look at it with verify"
         )
+
+
+AT_ONCE: ContextVar[bool] = ContextVar("AT_ONCE", default=False)
+"""Whether no session is left waiting, see everything_at_once()."""
+
+
+@contextmanager
+def everything_at_once() -> Generator[None]:
+    """Read every session at once: one that is none is then a problem of its chart.
+
+    For what reads all of them anyhow, and after one raised NotUnderstood.
+    """
+    before = AT_ONCE.set(True)
+    try:
+        yield
+    finally:
+        AT_ONCE.reset(before)
 
 
 _latest: dict[bytes, Unread] = {}

@@ -18,7 +18,7 @@ from ..chart.session import Session
 from ..tardieu.angles import AngleScale, show_angle
 from ..tardieu.components import components
 from ..tardieu.glossary import CAUTION
-from ..tardieu.measured import CELLS, fast_state, slow_state
+from ..tardieu.measured import CELLS, catch_of, fast_state, slow_state
 from ..tardieu.measurement_error import error_of_readings
 from ..tardieu.reading import Reading
 from ..tardieu.reading_words import not_tested_words, reading_words
@@ -166,7 +166,7 @@ def _row(reading: Reading, making: _Making) -> tuple[int, PageRow]:
         mark=_mark(change),
         place=muscle.place if muscle else None,
         short_of_reference=(short[0], short[1]),
-        catch=(_catch(then), _catch(reading)),
+        catch=(catch_of(then), catch_of(reading)),
         measured_before=then is not None,
         series=series_of(making.past, reading.muscle, reading.side),
     )
@@ -213,12 +213,6 @@ def _shown(stretch: int | None, scale: AngleScale) -> str:
 
 def _grade(reading: Reading | None) -> str:
     return (show_angle(reading.quality) if reading else "") or NOTHING
-
-
-def _catch(reading: Reading | None) -> bool | None:
-    if reading is None:
-        return None
-    return {"measured": True, "no-catch": False}.get(fast_state(reading))
 
 
 def _legend(rows: Sequence[PageRow]) -> Iterator[tuple[str, str]]:

@@ -36,6 +36,13 @@ def fast_state(reading: Reading) -> State:
     return "not-tested" if reading.not_tested else "not-recorded"
 
 
+def catch_of(reading: Reading | None) -> bool | None:
+    """Say whether there was a catch; None where that was not tested."""
+    if reading is None:
+        return None
+    return {"measured": True, "no-catch": False}.get(fast_state(reading))
+
+
 def slow_state(reading: Reading) -> State:
     """Say what became of the slow stretch (R2)."""
     if reading.r2 is not None:

@@ -12,6 +12,8 @@ from .angles import AngleScale
 FastVelocity = Literal["V2", "V3"]
 """Of a fast stretch; what each means is in glossary.SPEEDS."""
 
+FAST = ("V2", "V3")
+
 Counts = Literal["first", "mean", "worst"]
 """Which of several tries is the reading: the first, the mean, or the least stretch."""
 
@@ -189,6 +191,8 @@ def reading_from_doc(doc: dict[str, Any]) -> Reading:
     Raises:
         KeyError, TypeError, ValueError: when the document is not a reading.
     """
+    if doc["fast_velocity"] not in FAST:
+        raise ValueError("there is no such fast velocity")
     return Reading(
         muscle=doc["muscle"],
         side=Side(doc["side"]),

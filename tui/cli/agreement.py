@@ -24,7 +24,7 @@ from ...core.tardieu.muscles import Muscle
 from ..terminal.output import DATA, OK, USAGE, print_document, print_err, print_out, version
 from .agreement_text import print_file, print_lines, print_overview, print_pairs, print_tables
 from .charts import catalogue, open_charts
-from .files import readable
+from .files import table_of
 from .stop import Stop
 
 _OF_FILE = ("quantity", "raters", "interval", "instrument")
@@ -76,9 +76,7 @@ def _file(args: Namespace) -> int:
 
 
 def _read(path: Path) -> Ratings:
-    with readable(path):
-        data = path.read_bytes()
-    ratings = parse_ratings(data, path.name)
+    ratings = parse_ratings(table_of(path), path.name)
     if isinstance(ratings, Ratings):
         return ratings
     for problem in ratings:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from ...core.chart.chart import Chart
 from ...core.chart.patient import parse_code
+from ...core.chart.unread import everything_at_once
 from ...core.config.catalogue import Catalogue, load_catalogue
 from ...core.dates import typed_day
 from ...core.errors import ShelfError
@@ -165,7 +166,8 @@ class EachChart:
         """Load one after the other; those that cannot be read are left out."""
         for entry in self.entries:
             try:
-                chart = self.shelf.load(entry.id)
+                with everything_at_once():
+                    chart = self.shelf.load(entry.id)
             except ShelfError as error:
                 self.sound = False
                 if not self._said:

@@ -19,7 +19,7 @@ from ...core.shelf import Shelf
 from ..terminal.output import DATA, OK, USAGE, print_document, print_err, print_out, version
 from ..terminal.person import now, who
 from .charts import catalogue, existing_folder, open_charts, open_shelf
-from .files import FORCE, output_path, readable, write_file
+from .files import FORCE, output_path, table_of, write_file
 from .importing import refused_beside
 from .stop import Stop
 
@@ -92,9 +92,9 @@ class _Counted:
 
 def _import(shelf: Shelf, args: Namespace) -> int:
     path = Path(args.source)
-    with readable(path):
-        data = path.read_bytes()
-    found = read_events(data, path.name, catalogue().muscles, lambda: secrets.token_hex(8))
+    found = read_events(
+        table_of(path), path.name, catalogue().muscles, lambda: secrets.token_hex(8)
+    )
     if isinstance(found, Problem):
         raise Stop(DATA, f"{found}; nothing was imported")
     counted = _Counted(len(found.events) + len(found.refused), refused=list(found.refused))

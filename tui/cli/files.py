@@ -14,6 +14,9 @@ from ...core.outside import NoPlainFile, OnShelf, in_the_way, write_new, write_o
 from ..terminal.output import DATA, USAGE, print_document, print_err
 from .stop import Stop
 
+MOST_OF_A_TABLE = 50_000_000
+"""Bytes of a table of ratings or treatment dates: ten thousand patients have some millions."""
+
 
 @contextmanager
 def readable(path: Path) -> Generator[None]:
@@ -26,6 +29,19 @@ def readable(path: Path) -> Generator[None]:
         yield
     except OSError as error:
         raise Stop(USAGE, f"{path} cannot be read: {reason(error)}") from error
+
+
+def table_of(path: Path) -> bytes:
+    """Read a table that is held in memory as a whole; it may come through a pipe.
+
+    Raises:
+        Stop: when it cannot be read, or is larger than any such table.
+    """
+    with readable(path), path.open("rb") as file:
+        data = file.read(MOST_OF_A_TABLE + 1)
+    if len(data) > MOST_OF_A_TABLE:
+        raise Stop(USAGE, f"{path} cannot be read: it is larger than {MOST_OF_A_TABLE:,} bytes")
+    return data
 
 
 def output_path(name: str | None, more: str = "", *, replace: bool = False) -> Path | None:

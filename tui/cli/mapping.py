@@ -5,6 +5,7 @@ from __future__ import annotations
 from argparse import Namespace
 from pathlib import Path
 
+from ...core.disk import opened_file
 from ...core.exchange.foreign.ask import Questions
 from ...core.exchange.foreign.mapping import parse_map
 from ...core.exchange.foreign.sample import look_at
@@ -27,12 +28,13 @@ is refused, never guessed.
 def run(args: Namespace) -> int:
     """Ask, and write the mapping; nothing is written when the person leaves before the end."""
     path = Path(args.file)
-    beside = str(path.with_suffix(".map.toml"))
-    output = output_path(beside if args.output is None else args.output, _OTHER, replace=args.force)
-    with readable(path), path.open("rb") as file:
+    # It is read more than once: no pipe.
+    with readable(path), opened_file(path) as fd, open(fd, "rb", closefd=False) as file:
         sample = look_at(file, path.name)
     if isinstance(sample, Problem):
         raise Stop(DATA, f"{sample}; nothing was written")
+    beside = str(path.with_suffix(".map.toml"))
+    output = output_path(beside if args.output is None else args.output, _OTHER, replace=args.force)
     muscles = catalogue().muscles
     lines = LineDialog(ascii_wanted(args))
     try:

@@ -29,6 +29,8 @@ def run(args: Namespace) -> int:
     if chosen not in known:
         chosen = _named(chosen, known)
     values |= {"checklist": chosen, **setup.ways(chosen)}
+    if wrong := setup.problems(values).get("checklist"):
+        raise Stop(DATA, f"{wrong}; with --checklist")
     now = datetime.now().astimezone().isoformat(timespec="seconds")
     session = session_of(values, found, chart, "", now)
     session = replace(session, conditions=replace(session.conditions, blind=args.blind))

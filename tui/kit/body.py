@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Literal
 
+from ...core.entry.readings import has_content, reading_of
 from ...core.entry.state import EntryState
-from ...core.tardieu.figure import FIGURE, column
+from ...core.tardieu.components import components
+from ...core.tardieu.figure import FIGURE, column, gap_sign
+from ...core.tardieu.measured import catch_of
+from ...core.tardieu.measurement_error import error_of_readings
 from ...core.tardieu.muscles import Muscle
 from ...core.tardieu.reading import Side
-from .paint import Row, Span
+from .paint import Row, Span, line
 from .scroll import centred
 
 WIDTH = 17
@@ -41,12 +45,24 @@ Spot = tuple[str, int, int]
 """View, row and column of a place on the figures."""
 
 
-def body_rows(state: EntryState) -> list[Row]:
+Ranked = tuple[int, Span]
+"""Rank of a sign, the lowest of a place shows, and the sign with its style."""
+
+FIRST = -1000
+"""Rank before every other."""
+
+
+def body_rows(state: EntryState, gaps: bool = False) -> list[Row]:
     """Both figures with their marks: a title row and 17 rows, CHART_WIDTH cells wide.
 
     At a station of the left side LEFT is at the left edge, beside the head of the first figure.
+
+    Args:
+        state: the entry.
+        gaps: the tens of each gap, underlined where R2 is short of the reference, stand in
+            place of the states.
     """
-    marks = {spot: MARKS[mark] for spot, mark in _places(state).items()}
+    marks = _places(state, _gap_sign if gaps else _state_sign)
     if state.station.side is Side.LEFT:
         marks |= {("front", 0, x): (letter, "here") for x, letter in enumerate("LEFT")}
     return figure_rows(marks)
@@ -69,35 +85,68 @@ def figure_rows(marks: Mapping[Spot, Span]) -> list[Row]:
     return rows
 
 
-def legend_rows() -> list[Row]:
+def legend_rows(gaps: bool = False) -> list[Row]:
     """What the marks mean."""
+    if gaps:
+        tens = (("gap tens  ", "dim"), ("R2 short", "title"))
+        where = (("  ", ""), ("@", "here"), (" here  . open", "dim"))
+        return [(*tens, *where), line("- no catch  x not tested  ? no R2", "dim")]
     first = (("@", "here"), (" here  ", "dim"), (".", "bold"), (" open  ", "dim"))
     second = (("*", "done"), (" done", "dim"))
     last = (("!", "ask"), (" flagged  ", "dim"), ("n", "dim"), (" not tested", "dim"))
     return [(*first, *second), last]
 
 
-def strip_row(state: EntryState, width: int) -> Row:
+def strip_row(state: EntryState, width: int, gaps: bool = False) -> Row:
     """The same marks in a row, for windows too small for the figures."""
-    spans: list[Span] = [("stations ", "dim")]
-    here = state.cursor.station
+    spans: list[Span] = [("gap tens " if gaps else "stations ", "dim")]
+    here, sign = state.cursor.station, _gap_sign if gaps else _state_sign
     count = width - 10
     first = centred(here, count, len(state.drafts))
     for index in range(first, min(len(state.drafts), first + count)):
-        spans.append(MARKS["here"] if index == here else MARKS[mark_of(state, index)])
+        spans.append(MARKS["here"] if index == here else sign(state, index)[1])
     return tuple(spans)
 
 
-def _places(state: EntryState) -> dict[Spot, Mark]:
-    """Place -> mark; of two stations at one place the more telling shows."""
-    ranks = list(MARKS)
-    marks: dict[Spot, Mark] = {}
+def _places(state: EntryState, sign: Callable[[EntryState, int], Ranked]) -> dict[Spot, Span]:
+    """Place -> sign; of two stations at one place the more telling shows."""
+    found: dict[Spot, Ranked] = {}
     for index, station in enumerate(state.plan.stations):
         spot = spot_of(station.muscle, station.side)
-        mark: Mark = "here" if index == state.cursor.station else mark_of(state, index)
-        if spot not in marks or ranks.index(mark) < ranks.index(marks[spot]):
-            marks[spot] = mark
-    return marks
+        here = index == state.cursor.station
+        ranked = (FIRST, MARKS["here"]) if here else sign(state, index)
+        if spot not in found or ranked[0] < found[spot][0]:
+            found[spot] = ranked
+    return {spot: span for spot, (_, span) in found.items()}
+
+
+def _state_sign(state: EntryState, index: int) -> Ranked:
+    mark = mark_of(state, index)
+    return list(MARKS).index(mark), MARKS[mark]
+
+
+def _gap_sign(state: EntryState, index: int) -> Ranked:
+    """The tens of a station's gap, open where nothing was entered."""
+    if not has_content(state.drafts[index]):
+        return 1, MARKS["open"]
+    reading = reading_of(state, index)
+    found = components(reading, state.plan.stations[index].reference)
+    return gap_span(found.gap, found.shortfall, catch_of(reading), state.plan.limits.reading_error)
+
+
+def gap_span(
+    gap: int | None, shortfall: int | None, catch: bool | None, reading_error: int
+) -> Ranked:
+    """Make the sign of a gap, underlined where R2 is short of the reference beyond error.
+
+    Args:
+        gap: deg, as for figure.gap_sign().
+        shortfall: deg, None where it is not known.
+        catch: as for figure.gap_sign().
+        reading_error: deg, standard error of one reading.
+    """
+    short = shortfall is not None and shortfall > error_of_readings(reading_error, 1)
+    return -(gap or 0), (gap_sign(gap, catch), "title" if short else "bold")
 
 
 def spot_of(muscle: Muscle, side: Side) -> Spot:

@@ -31,8 +31,9 @@ def degree_ticks(values: Sequence[int], rows: int) -> list[int]:
         rows: lines there are for it; every second one may carry a number.
     """
     choices = [_ticks_by(step, min(values), max(values)) for step in STEPS]
-    fitting = [ticks for ticks in choices if len(ticks) <= (rows + 1) // 2]
-    return fitting[0] if fitting else [choices[0][0], choices[0][-1]]
+    most = (rows + 1) // 2  # a forged angle may make more numbers than memory holds
+    fitting = (list(ticks) for ticks in choices if (ticks[-1] - ticks[0]) // ticks.step < most)
+    return next(fitting, [choices[0][0], choices[0][-1]])
 
 
 def degree_axis(values: Sequence[int], rows: int) -> Axis:
@@ -41,7 +42,7 @@ def degree_axis(values: Sequence[int], rows: int) -> Axis:
     return Axis(ticks[0], ticks[-1], tuple((tick, str(tick)) for tick in ticks))
 
 
-def _ticks_by(step: int, least: int, most: int) -> list[int]:
+def _ticks_by(step: int, least: int, most: int) -> range:
     """List multiples of a step around two values, MIN_SPAN or more apart at the ends."""
     low, high = least // step * step, -(-most // step) * step
     while high - low < MIN_SPAN:
@@ -49,7 +50,7 @@ def _ticks_by(step: int, least: int, most: int) -> list[int]:
             high += step
         else:
             low -= step
-    return list(range(low, high + 1, step))
+    return range(low, high + 1, step)
 
 
 def day_axis(words: Mapping[int, str], width: int, dates: bool) -> Axis:

@@ -15,17 +15,16 @@ from limbscribe.core.chart.chart import Chart, build_chart
 from limbscribe.core.chart.document import (
     digest,
     parse,
-    parse_json,
     read_contents,
     render,
     unread_of,
-    wrap,
 )
 from limbscribe.core.chart.session import canonical
 from limbscribe.core.errors import Damaged
 from limbscribe.core.shelf import Shelf
 from limbscribe.demo.clinic import build_demo
 
+from tests.support.forging import forged
 from tests.support.sizes import size
 
 NAME = "x.json"
@@ -178,26 +177,17 @@ def test_a_missing_check_is_noticed(
     assert any(True for _ in disagreements(*chart_file, range(300)))
 
 
-def forged(data: bytes) -> bytes:
-    """The file with a reading that no program of ours writes, all sums and signatures made anew."""
-    value = parse_json(data)
-    chart_id, version = value.pop("chart"), value.pop("schema_version")
-    del value["sum"]
-    number, document = next(iter(value["sessions"].items()))
-    body = document["body"]
+def twelve(body: Any) -> None:
+    """Put a reading there that no program of ours writes."""
     body["readings"][0]["r1"] = "twelve"
-    seal = body["seal"]
-    bare = {name: each for name, each in body.items() if name != "follows"} | {"seal": None}
-    seal["hash"] = digest([bare, seal["author"], seal["at"], seal["parent"]])
-    value["sessions"][number] = wrap(body)
-    return render(value, chart_id, version)
 
 
 def test_a_forged_session_is_refused_when_it_is_read(chart_file: tuple[str, bytes]):
     """All its sums are right, so only reading it shows it; verify reads everything at once."""
     chart_id, data = chart_file
-    chart = built(chart_id, forged(data), on_demand=True)
+    chart = built(chart_id, forged(data, twelve), on_demand=True)
     with pytest.raises(Damaged, match="cannot be understood"):
         assert [session.readings for session in chart.sessions]
-    now = built(chart_id, forged(data), on_demand=False)
+    with unread.everything_at_once():
+        now = built(chart_id, forged(data, twelve), on_demand=True)
     assert any("cannot be understood" in problem.what for problem in now.problems)

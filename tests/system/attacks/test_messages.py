@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import os
 import signal
 import subprocess
 import sys
@@ -102,3 +103,28 @@ def test_an_import_that_is_ended_says_how_many_charts_are_in(
     assert again.code == 0, again.err
     assert run("verify").code == 0
     assert len(Shelf(shelf).charts()) == len({row.split(",")[0] for row in many})
+
+
+@pytest.mark.parametrize(
+    ("command", "why"),
+    [
+        (("map", "/dev/zero"), "it is no regular file"),
+        (("map", "pipe"), "it is no regular file"),
+        (("map", "."), "it is no regular file"),
+        (("agreement", "/dev/zero"), "it is larger than 50,000,000 bytes"),
+        (("agreement", "."), "Is a directory"),
+        (("events", "--import", "/dev/zero"), "it is larger than 50,000,000 bytes"),
+        (("import", "/dev/zero"), "line 1: the line is far too long"),
+    ],
+    ids=" ".join,
+)
+def test_what_is_no_table_is_said_and_nothing_waits_for_it(
+    command: tuple[str, ...], why: str, run: Run, tmp_path: Path
+):
+    """Endless files, pipes that nobody writes into, folders."""
+    os.mkfifo(tmp_path / "pipe")
+    (tmp_path / "shelf").mkdir()
+    ran = run(*command)
+    assert ran.code in (1, 2)
+    assert why in ran.err
+    assert "fault of its own" not in ran.err

@@ -32,7 +32,7 @@ ODD = [
     *(f"f{number}" for number in range(2, 13)),
     *(f"ctrl+{letter}" for letter in "efgknoprtuvwxy"),
 ]
-OWN = {f"entry.{action}": (key,) for action, key in zip(ACTIONS, [*ODD, *"!$%&~"], strict=False)}
+OWN = {f"entry.{action}": (key,) for action, key in zip(ACTIONS, [*ODD, *"!$%&~@"], strict=False)}
 """Every action of the entry on a key that it never has: its old key does nothing any more."""
 
 KEYMAPS = {profile: Keymap(profile_keys(profile)) for profile in KEY_PROFILES}

@@ -6,11 +6,10 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Literal
 
 from ....core.change.compare import CompareRow
-from ....core.tardieu.figure import gap_sign
-from ....core.tardieu.measurement_error import error_of_readings
+from ....core.tardieu.measured import catch_of
 from ....core.tardieu.muscles import Muscle
 from ....core.tardieu.reading import Reading
-from ...kit.body import CHART_WIDTH, Spot, figure_rows, spot_of
+from ...kit.body import CHART_WIDTH, FIRST, Ranked, Spot, figure_rows, gap_span, spot_of
 from ...kit.paint import Row, Span, fit, line
 from ...kit.scroll import first_shown
 
@@ -24,9 +23,6 @@ MARKS: dict[Mark, tuple[str, str, str]] = {
     "not tested": ("n", "dim", "not tested"),
 }
 """Sign, style and words, the more telling first: the sign alone says it all."""
-
-_FIRST = -1000
-"""Rank before every other."""
 
 GAPS = "digit: tens of the gap  - no catch  x not tested  ? no R2  underlined: R2 short"
 """What the signs of the gaps mean; it fits 80 cells."""
@@ -80,8 +76,8 @@ def both_gaps(
     return _side_by_side(rows, muscles, selected, width, _gap_sign, line(GAPS, "dim"))
 
 
-Sign = Callable[[CompareRow, bool], tuple[int, Span]]
-"""Rank (the lowest of a place shows) and sign of a station, then or now."""
+Sign = Callable[[CompareRow, bool], Ranked]
+"""The sign of a station, then or now."""
 
 
 def _side_by_side(
@@ -99,21 +95,17 @@ def _side_by_side(
     return [*figures, fit(legend, width)]
 
 
-def _state_sign(row: CompareRow, now: bool) -> tuple[int, Span]:
+def _state_sign(row: CompareRow, now: bool) -> Ranked:
     mark = change_mark(row) if now else state_mark(row.before)
     return list(MARKS).index(mark), _span(mark)
 
 
-def _gap_sign(row: CompareRow, now: bool) -> tuple[int, Span]:
+def _gap_sign(row: CompareRow, now: bool) -> Ranked:
     reading = row.after if now else row.before
     change = row.change
     gap = change.gap.after if now else change.gap.before
     short = change.shortfall.after if now else change.shortfall.before
-    found = state_mark(reading)
-    catch = None if found == "not tested" else found == "catch"
-    error = error_of_readings(change.r2.reading_error, 1)
-    style = "title" if short is not None and short > error else "bold"
-    return -(gap or 0), (gap_sign(gap, catch), style)
+    return gap_span(gap, short, catch_of(reading), change.r2.reading_error)
 
 
 def mark_list(rows: Sequence[CompareRow], selected: int, width: int, height: int) -> list[Row]:
@@ -136,17 +128,17 @@ def _marks(
     rows: Sequence[CompareRow],
     muscles: Mapping[str, Muscle],
     selected: int,
-    sign: Callable[[CompareRow], tuple[int, Span]],
+    sign: Callable[[CompareRow], Ranked],
 ) -> dict[Spot, Span]:
     """Place -> sign; of two stations at one place the selected shows, else the more telling."""
-    found: dict[Spot, tuple[int, Span]] = {}
+    found: dict[Spot, Ranked] = {}
     for index, row in enumerate(rows):
         muscle = muscles.get(row.muscle)
         if muscle is None:
             continue
         rank, (text, style) = sign(row)
         here = index == selected
-        rank, style = (_FIRST, "here") if here else (rank, style)
+        rank, style = (FIRST, "here") if here else (rank, style)
         spot = spot_of(muscle, row.side)
         if spot not in found or rank < found[spot][0]:
             found[spot] = rank, (text, style)

@@ -37,6 +37,7 @@ class View:
         toxin: days since an injection of this muscle group and side, "" without one.
         refused: the last key was refused, which is to be seen as nothing rings.
         stored: what was stored last, in a sentence, "" once something else was said.
+        gaps: the body chart shows the tens of the gaps in place of the states.
     """
 
     state: EntryState
@@ -47,6 +48,7 @@ class View:
     toxin: str = ""
     refused: bool = False
     stored: str = ""
+    gaps: bool = False
 
 
 def paint_entry(view: View, width: int, height: int) -> list[Row]:
@@ -59,10 +61,10 @@ def paint_entry(view: View, width: int, height: int) -> list[Row]:
     panel = panel_rows(view, panel_width, room, alone=not charted)
     rows: list[Row] = panel
     if charted:
-        figures = [*body_rows(state), *legend_rows()]
+        figures = [*body_rows(state, view.gaps), *legend_rows(view.gaps)]
         rows = beside(figures, panel, left, left + panel_width)
     else:
-        rows = [strip_row(state, width), *panel]
+        rows = [strip_row(state, width, view.gaps), *panel]
     if listed:
         around = list_rows(state, width - left - panel_width - 2, body_height)
         rows = beside(rows, [((" ", ""), *row) for row in around], left + panel_width + 1, width)

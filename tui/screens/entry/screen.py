@@ -89,8 +89,9 @@ class EntryScreen(PaintedScreen[str | None]):
         self._leaving = False
         self.signed: Signed | None = None
         self._stored = ""
+        self._gaps = False
         self.actions |= {"trend": self._trend_large, "pace": self._pace, "review": self._review}
-        self.actions |= {"swap": self._swap}
+        self.actions |= {"swap": self._swap, "gaps": self._turn_figure}
 
     # Keys ---------------------------------------------------------------------------------
 
@@ -172,7 +173,9 @@ class EntryScreen(PaintedScreen[str | None]):
         ticks, foot = self.context.ticks(), self.foot(width)
         toxin = self._toxin()
         seen, stored = self.seen_bell, self._stored
-        return View(self.state, self._head, self._below, ticks, foot, toxin, seen, stored)
+        return View(
+            self.state, self._head, self._below, ticks, foot, toxin, seen, stored, self._gaps
+        )
 
     def _toxin(self) -> str:
         """Days since an injection of the current station, "" without one."""
@@ -226,6 +229,11 @@ class EntryScreen(PaintedScreen[str | None]):
         elif not running and self._stopwatch is not None:
             self._stopwatch.stop()
             self._stopwatch = None
+
+    def _turn_figure(self) -> None:
+        """Show the tens of the gaps on the body chart, or the states again."""
+        self._gaps = not self._gaps
+        self.repaint()
 
     # Other screens ------------------------------------------------------------------------
 
