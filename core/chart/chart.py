@@ -105,8 +105,7 @@ class Chart:
         Where amendments of one document disagree and nobody has settled it, neither is
         applied: every station in dispute has the reading from before they parted, or one
         without values if it had none, with a flag of the rule chain.CONFLICT that says what
-        each of them says. An amended session keeps its signature, which no longer fits its
-        readings.
+        each says. An amended session keeps its signature, which no longer fits its readings.
         """
         gone, chains = self.withdrawn, self.amended
         return tuple(
@@ -138,17 +137,15 @@ class Chart:
     def chain(self, session_id: str) -> Chain | None:
         """Find one session that counts, with its amendments."""
         session = next((one for one in self.sessions if one.id == session_id), None)
-        if session is None or session_id in self.withdrawn:
-            return None
-        return self.amended.get(session_id) or chain_of(session, ())
+        if session and session_id not in self.withdrawn:
+            return self.amended.get(session_id) or chain_of(session, ())
+        return None
 
     @property
     def conflicts(self) -> tuple[Chain, ...]:
         """The chains in which amendments disagree and nobody has settled it."""
-        gone = self.withdrawn
-        return tuple(
-            chain for id_, chain in self.amended.items() if id_ not in gone and chain.conflict
-        )
+        gone, amended = self.withdrawn, self.amended.items()
+        return tuple(each for id_, each in amended if id_ not in gone and each.conflict)
 
     @property
     def next_number(self) -> int:
@@ -233,7 +230,7 @@ def plain(session: Session) -> Session:
 
 
 def _as_it_is(session: Session, written: bytes) -> Session | None:
-    """Return a session of which nothing would be read back otherwise, as nearly always."""
+    """Return a session that would be read back as it is, as nearly always."""
     try:
         return None if may_be_endless(written) else checked(session)
     except TypeError:

@@ -108,7 +108,7 @@ def test_an_index_of_an_earlier_form_is_made_anew_and_no_damage(tmp_path) -> Non
         path.write_bytes(earlier + b',"sum":"' + total + b'"}\n')
         assert verify(desk.shelf.folder) == ()
         assert Shelf(desk.shelf.folder).charts() == wanted
-        assert path.read_bytes().startswith(b'{"schema_version":4')
+        assert path.read_bytes().startswith(b'{"schema_version":7')
 
 
 def test_conflicts_and_begun_amendments_are_counted(tmp_path) -> None:
