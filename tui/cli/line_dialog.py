@@ -47,9 +47,7 @@ class LineDialog:
         answer = answer.rstrip("\r\n")
         sent, self._sent = self._sent, ""
         if sent and answer == sent:
-            self.show(
-                [f"{answer} came twice and was dropped; type it again if it is meant here"]
-            )
+            self.show([f"{answer} came twice and was dropped; type it again if it is meant here"])
             return self.ask(words)
         return answer
 
