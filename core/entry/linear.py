@@ -81,7 +81,8 @@ def _at_hold(state: EntryState, text: str) -> tuple[str, ...] | Problem:
     if not text and state.pending:
         return ("f",) if state.pending == "f" else ("enter",)
     if text == "u":
-        return ("backspace",) if left else ("backspace", "escape")
+        typed = bool(state.hold and state.hold.key and state.cursor.text and not state.cursor.fresh)
+        return ("backspace", *("u",) * typed) if left else ("backspace", "escape")
     if text == "k" and state.clonus_from is not None:
         return ("k",)
     if text.startswith("o ") and impossible:
@@ -195,7 +196,10 @@ def question(state: EntryState) -> str:
         notes = ["minus is preset"] if state.station.scale.presign else []
         notes += ["empty: no catch"] if enter_means_no_catch(state) else []
         asked += f" ({', '.join(notes)})" if notes else ""
-    there = stored(state.draft, state.field, state.cursor.attempt)
+    cursor = state.cursor
+    there = stored(state.draft, state.field, cursor.attempt)
+    if cursor.text:  # came back by an undo: an empty line accepts it
+        there = ("-" if cursor.negative and cursor.text != "0" else "") + cursor.text
     return f"{asked} [{there}]: " if there is not None else f"{asked}: "
 
 

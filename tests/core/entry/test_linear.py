@@ -11,6 +11,7 @@ from limbscribe.core.entry.linear import (
     help_lines,
     keys_of_line,
     question,
+    refused_line,
     station_lines,
 )
 from limbscribe.core.entry.readings import session_readings
@@ -149,6 +150,28 @@ def test_an_answer_refused_at_a_prompt_is_not_added_to():
     assert isinstance(keys_of_line(state, "7"), Problem)
     state = answered(state, "u", "w 7", "5")
     assert (state.drafts[0].pain, state.drafts[0].r1) == (7, (5,))
+
+
+@pytest.mark.parametrize("line", ["1234", "045", "12-3"])
+def test_u_takes_all_of_a_refused_answer_away(line: str):
+    """Nobody sees digits that would be left of it, and an empty line would accept them."""
+    state = fresh(station("soleus"))
+    keys = keys_of_line(state, line)
+    if isinstance(keys, Problem):
+        state = refused_line(state, line, keys, Moment(1.0))
+    else:
+        state = answered(state, line)
+    assert state.hold
+    state = answered(state, "u")
+    assert (state.hold, state.cursor.text) == (None, None)
+    assert answered(state, "").drafts[0].r1 == (None,)
+
+
+def test_what_an_undo_brings_back_is_in_the_question():
+    state = answered(fresh(station("soleus")), "-4", "u")
+    assert question(state) == "R1 V3 deg [-4]: "
+    assert answered(state, "").drafts[0].r1 == (-4,)
+    assert answered(state, "8").drafts[0].r1 == (8,)
 
 
 def test_running_stopwatch_takes_no_seconds():
