@@ -7,11 +7,11 @@ station that is done and holds another number than was meant for it is what must
 
 Two things no program can know, so they are told apart and counted:
 
-* a number that was never questioned and lies as near to the last value, if there is one, as an
-  ordinary change ("could be honest"), such as 34 for 3 where the next station's first digit ran
-  into it; of most kinds of slip (KNOWABLE) there is no such number;
-* an unlikely angle directly before a stretch without a catch: the Enter that says "no catch" is
-  the Enter that accepts what is asked. No session here has that.
+* HONEST: a number that was never questioned and lies as near to the last value, if there is one,
+  as an ordinary change, such as 34 for 3 where the next station's first digit ran into it; of
+  most kinds of slip (KNOWABLE) there is no such number;
+* ACCEPTED: an unlikely angle directly before a stretch without a catch, as the Enter that says
+  "no catch" is the Enter that accepts what is asked.
 """
 
 from __future__ import annotations
@@ -39,6 +39,9 @@ MUSCLES = shipped_muscles()
 LISTS = tuple(one for one in shipped_checklists(MUSCLES) if one.id in ("lower-limb", "upper-limb"))
 KEYMAPS = {name: Keymap(profile_keys(name)) for name in ("standard", "number-pad")}
 
+
+HONEST, ACCEPTED = "honest", "accepted"
+"""Why no program can know that a number is wrong."""
 
 _LOOKS = 20
 """Stations of a session that are looked at for one where a slip can be."""
@@ -85,8 +88,7 @@ def _at_station(
 ) -> Case | None:
     """The session with a kind of slip at a station, None where it cannot be."""
     made = SLIPS[kind](plan, at, meant[at], chance)
-    silent = plan.field_order == "slow-first" and meant[at].said.r1[0] is None
-    if made is None or meant[at + 1].said.r1[0] is None or (silent and kind != "none"):
+    if made is None:
         return None
     keys, wanted = made
     return Case(plan, (*meant[:at], wanted, *meant[at + 1 :]), at, kind, profile, keys)
@@ -141,14 +143,22 @@ def _press(case: Case, state: EntryState, key: str, apart: float) -> EntryState:
     return step(state, for_reducer(state, key, action), now)[0]
 
 
-def wrong(case: Case, state: EntryState) -> list[tuple[int, bool]]:
-    """Every station that is done and holds something else; whether it could be honest."""
+def wrong(case: Case, state: EntryState) -> list[tuple[int, str]]:
+    """Every station that is done and holds something else; HONEST, ACCEPTED, or "" for a fault."""
     stations = range(max(0, case.at - 2), len(state.drafts))
     return [
-        (index, _could_be_honest(case.plan, index, state.drafts[index], case.meant[index]))
+        (index, _unknowable(case, index, state.drafts[index]))
         for index in stations
         if state.drafts[index].done and not _holds(state.drafts[index], case.meant[index])
     ]
+
+
+def _unknowable(case: Case, index: int, draft: Draft) -> str:
+    if _could_be_honest(case.plan, index, draft, case.meant[index]):
+        return "" if case.kind in KNOWABLE else HONEST
+    slow = case.plan.field_order == "slow-first"
+    after = case.meant[index if slow else index + 1].said.r1[0]
+    return ACCEPTED if draft.heard and after is None else ""
 
 
 def _holds(draft: Draft, meant: Meant) -> bool:
@@ -186,8 +196,8 @@ def tally(
     """Type sessions.
 
     Returns:
-        By kind of slip how many there were, and how many could be honest under "? " and the
-        kind; and every wrong number that could not.
+        By kind of slip how many there were, and how many had a number that is HONEST or
+        ACCEPTED, under these words; and every wrong number that is neither.
     """
     chance, counts = Random(seed), Counter[str]()
     faults: list[tuple[Case, int, Draft]] = []
@@ -196,9 +206,8 @@ def tally(
         state = typed(one, chance)
         counts[one.kind] += 1
         found = wrong(one, state)
-        counts[f"? {one.kind}"] += any(honest for _, honest in found)
-        knowable = one.kind in KNOWABLE
-        faults += [(one, i, state.drafts[i]) for i, honest in found if knowable or not honest]
+        counts.update({why for _, why in found})
+        faults += [(one, i, state.drafts[i]) for i, why in found if not why]
     return counts, faults
 
 

@@ -43,7 +43,7 @@ async def test_the_screen_stores_no_number_that_was_not_meant(tmp_path: Path):
             state = screen.state
             await pilot.pause()
             text = "\n".join(line.text for line in screen.canvas.render_lines(screen.canvas.region))
-        found = [(index, state.drafts[index]) for index, honest in wrong(one, state) if not honest]
+        found = [(index, state.drafts[index]) for index, why in wrong(one, state) if not why]
         assert not found, shown([(one, index, draft) for index, draft in found])
         if state.hold:
             held += 1
