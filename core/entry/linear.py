@@ -87,7 +87,7 @@ def _at_hold(state: EntryState, text: str) -> tuple[str, ...] | Problem:
         return ("k",)
     if text.startswith("o ") and impossible:
         return _command(state, "o", text[2:].strip())
-    if left and (text in _WORDS or text[:2] in ("n ", "c ", "p ", "g ", "w ")):
+    if left and (text in _WORDS or text[:2] in ("n ", "l ", "c ", "p ", "g ", "w ")):
         return (text,) if text in _WORDS else _command(state, text[0], text[2:].strip())
     return Problem("", "nothing is taken yet", hold_ways(state))
 
