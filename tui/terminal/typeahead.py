@@ -112,9 +112,11 @@ class TypeAhead:
             after(owner, LOOK_S, lambda: self._look(owner))
             return
         dropped, self._dropping, self._dropped = self._dropped, False, set()
-        too_early = getattr(owner.screen, "too_early", lambda _: owner.bell())
-        if dropped:
+        too_early = getattr(owner.screen, "too_early", None)
+        if dropped and too_early:
             too_early(dropped)
+        elif dropped:
+            owner.bell()
 
     def _seen(self, front: tuple[object, str]) -> None:
         """The screen has handed its frame on."""
