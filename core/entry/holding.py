@@ -13,6 +13,7 @@ from .moving import MOVES
 from .overriding import leave_override, open_override, set_aside
 from .prompts import leave_prompt, open_prompt, press_stopwatch, stop_stopwatch
 from .read_back import back_to_field
+from .several import ask_rest
 from .state import (
     ENTER,
     SLOW_ENOUGH_S,
@@ -88,7 +89,8 @@ def _ring(state: EntryState, _key: str, _now: Moment) -> Result:
 
 def _to_prompt(state: EntryState, key: str, now: Moment) -> Result:
     waiting = set_aside(state)
-    new, effects = (press_stopwatch if key == "k" else open_prompt)(waiting, key, now)
+    opened = {"k": press_stopwatch, "l": ask_rest}.get(key, open_prompt)
+    new, effects = opened(waiting, key, now)
     return (state if new.mode is Mode.FIELDS else new), effects
 
 
@@ -105,7 +107,7 @@ _ACTS: Mapping[Mode, Mapping[str, Action]] = {
         **MOVES,
         "u": undone,
         "k": _stop_stopwatch,
-        **dict.fromkeys("npcwg", _to_prompt),
+        **dict.fromkeys("nlpcwg", _to_prompt),
     },
     Mode.READ_BACK: {"u": undone, "left": back_to_field, "escape": back_to_field},
     Mode.CLONUS: {**_TEXT, "k": _stop_stopwatch},

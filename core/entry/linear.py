@@ -17,6 +17,14 @@ from .blind import HIDDEN
 from .fields import quality_waits
 from .prompts import REASON_DIGITS, REASON_LETTERS, goto_matches
 from .readings import reading_of
+from .said import (
+    GRADES,
+    enter_means_no_catch,
+    names_what_was_stored,
+    next_words,
+    stored_words,
+    turn_words,
+)
 from .state import EntryState, Field, Mode, Moment, hold, stored
 
 _ANGLE = re.compile(r"([+-]?)([0-9]{1,4})(m?)", re.ASCII)
@@ -73,12 +81,13 @@ def _at_hold(state: EntryState, text: str) -> tuple[str, ...] | Problem:
     if not text and state.pending:
         return ("f",) if state.pending == "f" else ("enter",)
     if text == "u":
-        return ("backspace",) if left else ("backspace", "escape")
+        typed = bool(state.hold and state.hold.key and state.cursor.text and not state.cursor.fresh)
+        return ("backspace", *("u",) * typed) if left else ("backspace", "escape")
     if text == "k" and state.clonus_from is not None:
         return ("k",)
     if text.startswith("o ") and impossible:
         return _command(state, "o", text[2:].strip())
-    if left and (text in _WORDS or text[:2] in ("n ", "c ", "p ", "g ", "w ")):
+    if left and (text in _WORDS or text[:2] in ("n ", "l ", "c ", "p ", "g ", "w ")):
         return (text,) if text in _WORDS else _command(state, text[0], text[2:].strip())
     return Problem("", "nothing is taken yet", hold_ways(state))
 
@@ -158,6 +167,7 @@ def station_lines(state: EntryState) -> Iterator[str]:
     station, count = state.station, len(state.drafts)
     muscle = station.muscle
     yield f"Station {state.cursor.station + 1} of {count}: {muscle.name}, {station.side.word}"
+    yield f"  after it: {'; '.join(filter(None, (turn_words(state), next_words(state))))}"
     yield f"  position: {state.draft.posture}"
     yield f"  stretch: {muscle.movement}, from {muscle.start} to {muscle.end}"
     yield f"  axis: {muscle.axis}; fixed arm: {muscle.fixed_arm}; moving arm: {muscle.moving_arm}"
@@ -183,9 +193,13 @@ def question(state: EntryState) -> str:
         asked = f"{state.field.value.upper()} {velocity} deg"
         if state.cursor.attempt or state.plan.tries > 1:
             asked += f" try {state.cursor.attempt + 1}"
-        if state.station.scale.presign:
-            asked += " (minus is preset)"
-    there = stored(state.draft, state.field, state.cursor.attempt)
+        notes = ["minus is preset"] if state.station.scale.presign else []
+        notes += ["empty: no catch"] if enter_means_no_catch(state) else []
+        asked += f" ({', '.join(notes)})" if notes else ""
+    cursor = state.cursor
+    there = stored(state.draft, state.field, cursor.attempt)
+    if cursor.text:  # came back by an undo: an empty line accepts it
+        there = ("-" if cursor.negative and cursor.text != "0" else "") + cursor.text
     return f"{asked} [{there}]: " if there is not None else f"{asked}: "
 
 
@@ -195,8 +209,10 @@ def answer_lines(before: EntryState, after: EntryState, reading_error: int) -> I
         yield f"{flag.level.upper()}: {flag.text}"
     if after.hold is not None:
         yield hold_ways(after) if after.flags else f"{after.hold.why}; {hold_ways(after)}"
-    elif after.message:
-        yield after.message
+    else:
+        said = stored_words(before, after)
+        label = bool(said) and names_what_was_stored(after)
+        yield from filter(None, (said, "" if label else after.message))
     index = before.cursor.station
     if after.drafts[index].done and after.drafts[index] != before.drafts[index]:
         reading = reading_of(after, index)
@@ -206,7 +222,7 @@ def answer_lines(before: EntryState, after: EntryState, reading_error: int) -> I
         yield "; ".join(after.plan.stations[i].name for i in goto_matches(after, after.prompt))
 
 
-HELP = (
+_ANSWERS = (
     "a number: the value asked for; 45m: and one more try of the same velocity",
     "an empty line: no catch, at R1; accepts what is unlikely; confirms what is read back",
     f"n and a reason: not tested ({_reasons()}; o and the words)",
@@ -222,4 +238,9 @@ HELP = (
     "r: every station so far; s and then initials: sign and close",
     "q: leave, everything accepted is on disk",
 )
-"""The answers there are, a line each."""
+
+
+def help_lines(state: EntryState) -> Iterator[str]:
+    """List the answers there are, a line each, and the grades in use in words."""
+    yield from _ANSWERS
+    yield from (f"quality {words}" for words in GRADES[: state.plan.quality_max + 1])

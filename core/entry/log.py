@@ -15,7 +15,7 @@ from ..tardieu.reading import Flag, Override
 from ..typed import checked
 from .plan import Plan
 from .state import Change, Cursor, Draft, Edit, EntryState, Save, begin
-from .undo import applied, redone, taken_back
+from .undo import applied, redone, taken_back, to_be_replaced
 
 
 def save_to_doc(save: Save, wall: str) -> dict[str, Any]:
@@ -67,7 +67,7 @@ def replay(
             where = f"journal entry {number}"
             what = f"it does not fit this session ({type(error).__name__}: {error})"
             return state, [Problem(where, what, "run limbscribe verify; earlier entries are kept")]
-    return replace(state, message=""), []
+    return replace(to_be_replaced(state), message=""), []
 
 
 def _one(state: EntryState, doc: dict[str, Any]) -> EntryState:

@@ -47,6 +47,11 @@ def stored_words(before: EntryState, after: EntryState) -> str:
     return f"Stored: {', '.join(parts)}."
 
 
+def names_what_was_stored(state: EntryState) -> bool:
+    """Whether the message only names the change that the sentence on what was stored is about."""
+    return bool(state.past) and state.message == state.past[-1].label
+
+
 def _values(draft: Draft) -> bool:
     return bool(draft.r1 or draft.r2) or draft.quality is not None
 

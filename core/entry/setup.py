@@ -88,7 +88,7 @@ class Setup:
 
     def asks(self, name: str, values: Mapping[str, str]) -> bool:
         """Whether a question has any meaning after these answers: of one try none is chosen."""
-        return name != "counts" or values["tries"] != "1"
+        return name != "counts" or values["tries"] not in ("", "1")
 
     def _list_problem(self, checklist: str) -> Problem | None:
         chosen = _chosen(self.lists, checklist)

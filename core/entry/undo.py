@@ -84,11 +84,11 @@ def taken_back(state: EntryState) -> Result:
         return refused(state, "nothing to undo")
     edit = state.past[-1]
     past, future = state.past[:-1], (*state.future, edit)
-    back = _to_be_replaced(applied(state, edit, back=True))
+    back = to_be_replaced(applied(state, edit, back=True))
     return replace(back, past=past, future=future, message=f"undone: {edit.label}"), (Save("undo"),)
 
 
-def _to_be_replaced(state: EntryState) -> EntryState:
+def to_be_replaced(state: EntryState) -> EntryState:
     """Let the next digit replace digits that came back: nobody typed them just now."""
     cursor = state.cursor
     fresh = replace(cursor, fresh=True, signed=False) if cursor.text else cursor
@@ -101,5 +101,5 @@ def redone(state: EntryState, *_: object) -> Result:
         return refused(state, "nothing to redo")
     edit = state.future[-1]
     past, future = (*state.past, edit), state.future[:-1]
-    new = _to_be_replaced(applied(state, edit))
+    new = to_be_replaced(applied(state, edit))
     return replace(new, past=past, future=future, message=f"again: {edit.label}"), (Save("redo"),)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import select
 import signal
 import sys
+import termios
 from collections.abc import Generator, Iterable
 from contextlib import contextmanager
 
@@ -27,6 +29,7 @@ class LineDialog:
     def __init__(self, ascii_only: bool, minutes: int = 0) -> None:
         self._ascii_only = ascii_only
         self._minutes = minutes
+        self._sent = ""
 
     def ask(self, words: str) -> str:
         """Print a question without a new line, and read the answer.
@@ -41,7 +44,12 @@ class LineDialog:
         if not answer:
             print_out("")
             raise Left
-        return answer.rstrip("\r\n")
+        answer = answer.rstrip("\r\n")
+        sent, self._sent = self._sent, ""
+        if sent and answer == sent:
+            self.show([f"{answer} came twice and was dropped; type it again if it is meant here"])
+            return self.ask(words)
+        return answer
 
     @contextmanager
     def _awaited(self) -> Generator[None]:
@@ -60,6 +68,19 @@ class LineDialog:
         finally:
             signal.setitimer(signal.ITIMER_REAL, 0)
             signal.signal(signal.SIGALRM, before)
+
+    def not_twice(self, answer: str) -> None:
+        """Drop this answer once if it comes again at once, as the answer to the next question."""
+        self._sent = answer
+
+    def drop_ahead(self) -> None:
+        """Drop what was typed at a terminal ahead of a question that nobody has read yet.
+
+        A script has its answers ready, and none of them is dropped.
+        """
+        if sys.stdin.isatty() and select.select([sys.stdin], [], [], 0)[0]:
+            termios.tcflush(sys.stdin, termios.TCIFLUSH)
+            self.show(["", "what was typed too early was dropped"])
 
     def show(self, lines: Iterable[str]) -> None:
         """Print lines."""

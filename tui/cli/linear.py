@@ -23,8 +23,8 @@ from ...core.config.catalogue import Catalogue
 from ...core.entry.as_saved import plan_of
 from ...core.entry.closing import cleared, half_typed, overridden
 from ...core.entry.linear import (
-    HELP,
     answer_lines,
+    help_lines,
     keys_of_line,
     question,
     refused_line,
@@ -41,6 +41,7 @@ from ...core.entry.state import (
     EntryState,
     Mode,
     Moment,
+    Rhythm,
     Save,
     cursor_at,
     free,
@@ -99,8 +100,11 @@ def _measured(text: str, setup: Setup) -> dict[str, str]:
 
 def _be_sure(lines: LineDialog, code: str) -> None:
     """Ask for the ending of the code once more: two patients' codes may differ by little."""
-    while not retyped(code, lines.ask(f"{code}: type its last {len(ending(code))} characters: ")):
+    question = f"{code}: type its last {len(ending(code))} characters: "
+    lines.drop_ahead()
+    while not retyped(code, typed := lines.ask(question)):
         lines.show([f"that is not the ending of {code}; end the input to leave"])
+    lines.not_twice(typed)
 
 
 def _opened(
@@ -126,6 +130,7 @@ def _set_up(lines: LineDialog, chart: Chart, found: Catalogue, on: dict[str, str
     as_what = "as last time; the dose, notes and illness stay empty" if setup.last else "as offered"
     lines.show([f"{REST} takes a question and the rest {as_what}"])
     rest = False
+    lines.drop_ahead()
     for asked in setup.questions:
         if asked.name in WHEN or not setup.asks(asked.name, values):
             continue
@@ -139,6 +144,7 @@ def _set_up(lines: LineDialog, chart: Chart, found: Catalogue, on: dict[str, str
     lines.show(["Check before the first fast stretch:"])
     lines.show(f"  {caution.check}" for caution in CAUTIONS)
     lines.show([NOTICE])
+    lines.drop_ahead()
     while lines.ask("yes when each was checked: ").strip().lower() not in YES:
         pass
     conditions = replace(session.conditions, cautions_read=True)
@@ -202,6 +208,9 @@ class _LineEntry:
         """Ask and answer until the session is closed or left."""
         self._lines.show(["? lists the answers; q leaves, everything accepted is on disk"])
         shown = -1
+        self._lines.drop_ahead()
+        now = time.monotonic()  # an Enter that bounces is no answer to the first question
+        self._state = replace(self._state, rhythm=Rhythm(now, now))
         try:
             while True:
                 if self._state.cursor.station != shown:
@@ -255,7 +264,7 @@ class _LineEntry:
         return Moment(ticks, _wall())
 
     def _help(self) -> bool:
-        self._lines.show(HELP)
+        self._lines.show(help_lines(self._state))
         return False
 
     def _review(self) -> bool:
@@ -269,6 +278,7 @@ class _LineEntry:
         if not self._none_half_typed():
             return False
         self._lines.show(signing_lines(self._state))
+        self._lines.drop_ahead()
         while answer := self._lines.ask("initials of who signs, an empty line goes back: ").strip():
             author = parse_staff(answer)
             if answer.lower() in YES:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Sequence, Set
 from typing import Generic, TypeVar, cast
 
 from textual import events
 from textual.app import App, ComposeResult
 from textual.screen import Screen
 
+from ..terminal.typeahead import key_of
 from .canvas import Canvas
 from .context import Context
 from .line_edit import NOTHING_HERE
@@ -184,8 +185,13 @@ class PaintedScreen(Screen[T], Generic[T]):
         """The sentence on the message line, "" for none."""
         return self.message
 
-    def too_early(self) -> None:
-        """Say that something was dropped, unless the screen has more to say itself."""
+    def too_early(self, dropped: Set[str]) -> None:
+        """Say that something was dropped, unless the screen has more to say itself.
+
+        Args:
+            dropped: names of the keys.
+        """
+        del dropped
         if self.told:
             self.ring()
             self.repaint()
@@ -198,7 +204,7 @@ class PaintedScreen(Screen[T], Generic[T]):
         event.prevent_default()
         if self.context.typeahead.hold(self.owner, self, event):
             return
-        key = event.character if event.character and event.is_printable else event.key
+        key = key_of(event)
         everywhere = self.context.keymap.action("app", key)
         if everywhere == "suspend":
             self.owner.action_suspend_process()

@@ -32,6 +32,11 @@ _LOOKS = 2
 """Looks in a row that must find rest."""
 
 
+def key_of(event: events.Key) -> str:
+    """The character of a key that has one, else its name."""
+    return event.character if event.character and event.is_printable else event.key
+
+
 class TypeAhead:
     """The keys that are held at the moment, and whether keys are dropped at the moment.
 
@@ -44,7 +49,7 @@ class TypeAhead:
         self._held: list[events.Key] = []
         self._front: tuple[object, str] = (None, "")
         self._dropping = False
-        self._dropped = False
+        self._dropped: set[str] = set()
         self._shown = False
         self._rests = 0
 
@@ -55,7 +60,7 @@ class TypeAhead:
 
     def hold(self, owner: App[int], screen: object, event: events.Key) -> bool:
         """Keep or drop a key that is not for this screen, or that others wait before."""
-        if self.dropped(owner):
+        if self.dropped(owner, key_of(event)):
             return True
         if owner.screen is screen and not self._held:
             return False
@@ -64,11 +69,12 @@ class TypeAhead:
         self._held.append(event)
         return True
 
-    def dropped(self, owner: App[int]) -> bool:
+    def dropped(self, owner: App[int], key: str = "paste") -> bool:
         """Drop what was typed just now, if what it was typed for is not on the screen yet."""
         self.watch(owner)
         if self._dropping:
-            self._dropped, self._rests = True, 0
+            self._dropped.add(key)
+            self._rests = 0
         return self._dropping
 
     def watch(self, owner: App[int]) -> None:
@@ -84,7 +90,7 @@ class TypeAhead:
         if not self._dropping and not GUARDED & {before[1], front[1]}:
             return
         self._shown, self._rests = False, 0
-        self._dropped = self._dropped or bool(self._held)
+        self._dropped |= {key_of(event) for event in self._held}
         self._held = []
         if not self._dropping:
             self._dropping = True
@@ -106,10 +112,12 @@ class TypeAhead:
                 owner.call_after_refresh(self._seen, self._front)
             after(owner, LOOK_S, lambda: self._look(owner))
             return
-        dropped, self._dropping, self._dropped = self._dropped, False, False
-        too_early = getattr(owner.screen, "too_early", owner.bell)
-        if dropped:
-            too_early()
+        dropped, self._dropping, self._dropped = self._dropped, False, set()
+        too_early = getattr(owner.screen, "too_early", None)
+        if dropped and too_early:
+            too_early(dropped)
+        elif dropped:
+            owner.bell()
 
     def _seen(self, front: tuple[object, str]) -> None:
         """The screen has handed its frame on."""

@@ -12,12 +12,15 @@ from limbscribe.core.chart.session import Conditions
 from limbscribe.core.entry.as_saved import plan_of
 from limbscribe.core.entry.blind import HIDDEN, blind_flags
 from limbscribe.core.entry.linear import answer_lines, station_lines
+from limbscribe.core.entry.rows import entry_rows
 from limbscribe.core.entry.state import begin
 from limbscribe.core.entry.step import step
 from limbscribe.core.report.model_build import BLIND, make_report
 from limbscribe.core.tardieu.checks import CheckContext, check_reading
 from limbscribe.core.tardieu.reading import Side
+from limbscribe.tui.cli.linear import review_lines
 from limbscribe.tui.screens.entry.panel import field_rows
+from limbscribe.tui.screens.review.view import ReviewView, paint_review
 
 from tests.support.app import catalogue, text_of
 from tests.support.records import MUSCLES, PATIENT, SHORT, reading, session
@@ -90,6 +93,20 @@ def test_what_is_answered_shows_none_either(blind):
     assert "UNLIKELY" in said
     assert (str(LAST) in said) is not blind
     assert (after.pending, after.drafts[0].r1) == ("enter", ())
+
+
+@pytest.mark.parametrize("blind", [False, True])
+def test_the_review_shows_none_on_the_screen_and_in_lines(blind):
+    """A change that was asked about and accepted stays flagged there."""
+    state = entry(blind)
+    for key in ("1", "0", "enter", "enter", "2", "2", "0", "enter", "enter"):
+        state, _ = step(state, key)
+    rows = tuple(entry_rows(state))
+    assert rows[0].reading.flags, "there is something to show"
+    view = ReviewView(("review",), rows, "fast-first", "first", 5)
+    for text in ("\n".join(text_of(paint_review(view, 80, 24))), "\n".join(review_lines(state))):
+        assert "R1" in text
+        assert bool(re.search("37|36|02 May", text)) is not blind
 
 
 def test_the_report_says_so():

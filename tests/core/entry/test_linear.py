@@ -6,8 +6,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from limbscribe.core.entry.fields import quality_waits
-from limbscribe.core.entry.linear import answer_lines, keys_of_line, question, station_lines
+from limbscribe.core.entry.linear import (
+    answer_lines,
+    help_lines,
+    keys_of_line,
+    question,
+    refused_line,
+    station_lines,
+)
 from limbscribe.core.entry.readings import session_readings
+from limbscribe.core.entry.said import GRADES
 from limbscribe.core.entry.state import EntryState, Mode, Moment
 from limbscribe.core.entry.step import step
 from limbscribe.core.problem import Problem
@@ -144,6 +152,28 @@ def test_an_answer_refused_at_a_prompt_is_not_added_to():
     assert (state.drafts[0].pain, state.drafts[0].r1) == (7, (5,))
 
 
+@pytest.mark.parametrize("line", ["1234", "045", "12-3"])
+def test_u_takes_all_of_a_refused_answer_away(line: str):
+    """Nobody sees digits that would be left of it, and an empty line would accept them."""
+    state = fresh(station("soleus"))
+    keys = keys_of_line(state, line)
+    if isinstance(keys, Problem):
+        state = refused_line(state, line, keys, Moment(1.0))
+    else:
+        state = answered(state, line)
+    assert state.hold
+    state = answered(state, "u")
+    assert (state.hold, state.cursor.text) == (None, None)
+    assert answered(state, "").drafts[0].r1 == (None,)
+
+
+def test_what_an_undo_brings_back_is_in_the_question():
+    state = answered(fresh(station("soleus")), "-4", "u")
+    assert question(state) == "R1 V3 deg [-4]: "
+    assert answered(state, "").drafts[0].r1 == (-4,)
+    assert answered(state, "8").drafts[0].r1 == (8,)
+
+
 def test_running_stopwatch_takes_no_seconds():
     state = answered(fresh(station("soleus")), "k")
     assert isinstance(keys_of_line(state, "k 12"), Problem)
@@ -153,14 +183,32 @@ def test_running_stopwatch_takes_no_seconds():
 def test_what_is_said_names_the_side_and_never_the_gap_alone():
     state = fresh(*both_sides("soleus"))
     assert "Soleus, Left" in "\n".join(station_lines(state))
-    assert question(state) == "R1 V3 deg: "
+    assert "  after it: next Soleus, Right" in station_lines(state)
+    assert question(state) == "R1 V3 deg (empty: no catch): "
+    assert question(answered(state, "5", "left")) == "R1 V3 deg [5]: "
     before = answered(state, "5", "2")
     after = answered(before, "20")
     words = "\n".join(answer_lines(before, after, 5))
-    assert "R2 20" in words
-    assert "gap 15 deg" in words
+    assert words.startswith("Stored: Left Soleus: R1 5, quality 2, R2 20, gap 15 deg.")
+    assert words.count("R2 20") == 1, "what was stored is said once"
+    assert list(answer_lines(state, answered(state, "5"), 5)) == ["R1 5, Soleus, Left"]
     stopped = answered(answered(state, "20", "2"), "10")
     assert "IMPOSSIBLE" in "\n".join(answer_lines(before, stopped, 5))
+
+
+def test_a_turn_is_said_before_it_is_needed_and_the_last_station_has_none():
+    state = fresh(station("elbow-flexors"), station("hip-flexors"))
+    assert "  after it: turn: supine; next Hip flexors, Left" in station_lines(state)
+    last = answered(state, "n p")
+    assert "  after it: no other station is open" in station_lines(last)
+
+
+def test_the_help_has_the_grades_in_use_in_words():
+    lines = list(help_lines(fresh()))
+    assert [line for line in lines if line.startswith("quality ")] == [
+        f"quality {words}" for words in GRADES[:5]
+    ]
+    assert f"quality {GRADES[5]}" in help_lines(fresh(quality_max=5))
 
 
 @given(st.lists(st.text(max_size=12), max_size=12))

@@ -1,9 +1,9 @@
 """No station that is done holds a number not meant for it, whatever slips; see support/blind.py.
 
 The rules are the project's own; that they are needed is shown by taking each of them out. Of the
-10,000 sessions of the full size none stores a number that was questioned or lies far from the
-last one; in 42 a number that could be honest is stored, 31 of them because in slow-first order
-the first digit of the next station is a grade when the grade was forgotten.
+10,000 sessions of the full size (30 Nov 2026) none stores a number that a program could have known
+to be wrong. In 22 a number is stored that could be honest: the grade was forgotten, or the order of
+testing was another one. In 69 the Enter of a stretch without a catch accepted what was asked.
 """
 
 from __future__ import annotations
@@ -13,15 +13,18 @@ from dataclasses import replace
 from random import Random
 
 import pytest
-from limbscribe.core.entry import fields, holding, prompts, read_back, step
-from limbscribe.core.entry.state import EntryState, Moment, Result, free
+from limbscribe.core.entry import fields, holding, prompts, read_back, step, undo
+from limbscribe.core.entry.moving import previous_field
+from limbscribe.core.entry.state import EntryState, Field, Mode, Moment, Result, free
 from limbscribe.core.tardieu import checks
+from limbscribe.tui.screens.entry import keys
 
-from tests.support.blind import SLIPS, case, shown, tally, typed
+from tests.support.blind import ACCEPTED, HONEST, case, shown, tally, typed
+from tests.support.blind_slips import SLIPS
 from tests.support.sizes import and_deep
 
 MOST = 0.02
-"""Share of sessions with a number that no program can know from an honest one."""
+"""Share of sessions with a number that is honest for all a program can know, or accepted."""
 
 
 @pytest.mark.parametrize("sessions", and_deep(500, 1000, 10_000))
@@ -29,18 +32,18 @@ def test_no_station_that_is_done_holds_a_number_not_meant_for_it(sessions: int):
     counts, faults = tally(sessions, 2)
     assert not faults, shown(faults)
     assert set(SLIPS) <= set(counts), "every kind of slip was tried"
-    assert sum(counts[f"? {kind}"] for kind in SLIPS) <= MOST * sessions
+    assert counts[HONEST] <= MOST * sessions
+    assert counts[ACCEPTED] <= MOST * sessions
 
 
 def test_without_a_slip_stations_are_done():
     """What the other tests find is worth something only if numbers are stored at all."""
     chance, done, count = Random(5), 0, 0
     while count < 200:
-        one = case(chance)
-        if one.kind == "none":
-            state = typed(one, chance)
-            done += state.drafts[one.at].done + state.drafts[one.at + 1].done
-            count += 2
+        one = case(chance, ("none",))
+        state = typed(one, chance)
+        done += state.drafts[one.at].done + state.drafts[one.at + 1].done
+        count += 2
     assert done > 0.7 * count
 
 
@@ -131,6 +134,96 @@ def _a_quality_never_waits(patch: pytest.MonkeyPatch) -> None:
     patch.setattr(fields, "quality_waits", lambda _state: False)
 
 
+def _undo_takes_a_change_back(patch: pytest.MonkeyPatch) -> None:
+    patch.setitem(step._FIELDS, "u", lambda state, _key, _now: undo.taken_back(state))
+
+
+def _typed_on_after_moving_back(patch: pytest.MonkeyPatch) -> None:
+    type_digit = fields.type_digit
+
+    def on(state: EntryState, key: str, now: Moment) -> Result:
+        return type_digit(replace(state, cursor=fields._loaded(state)), key, now)
+
+    for digit in "0123456789":
+        patch.setitem(step._FIELDS, digit, on)
+
+
+def _backspace_leaves_a_field(patch: pytest.MonkeyPatch) -> None:
+    def rub_out(state: EntryState, key: str, now: Moment) -> Result:
+        typed = state.cursor.text or state.cursor.signed
+        return fields.rub_out(state, key, now) if typed else previous_field(state, key, now)
+
+    patch.setitem(step._FIELDS, "backspace", rub_out)
+
+
+def _plus_does_nothing(patch: pytest.MonkeyPatch) -> None:
+    patch.setitem(step._FIELDS, "+", lambda state, _key, _now: (state, ()))
+
+
+def _a_fourth_digit_pushes_one_out(patch: pytest.MonkeyPatch) -> None:
+    type_digit = fields.type_digit
+
+    def push(state: EntryState, key: str, now: Moment) -> Result:
+        text = state.cursor.text or ""
+        if len(text) == fields.MAX_DIGITS and not state.cursor.fresh:
+            state = replace(state, cursor=replace(state.cursor, text=text[1:]))
+        return type_digit(state, key, now)
+
+    for digit in "0123456789":
+        patch.setitem(step._FIELDS, digit, push)
+
+
+def _pad_key_is_always_bound(char: str) -> Plant:
+    def plant(patch: pytest.MonkeyPatch) -> None:
+        belongs = keys._belongs_to_a_number
+        patch.setattr(keys, "_belongs_to_a_number", lambda s, k: k != char and belongs(s, k))
+
+    return plant
+
+
+def _no_catch_where_not_tested(patch: pytest.MonkeyPatch) -> None:
+    def accept(state: EntryState, key: str, now: Moment) -> Result:
+        if state.draft.not_tested and state.field is Field.R1 and not state.cursor.text:
+            return fields._with_value(state, None, "enter", now)
+        return fields.accept_field(state, key, now)
+
+    patch.setitem(step._FIELDS, "enter", accept)
+
+
+def _no_catch_as_a_later_try(patch: pytest.MonkeyPatch) -> None:
+    def accept(state: EntryState, key: str, now: Moment) -> Result:
+        if state.field is Field.R1 and state.cursor.attempt and not state.cursor.text:
+            return fields._with_value(state, None, "enter", now)
+        return fields.accept_field(state, key, now)
+
+    patch.setitem(step._FIELDS, "enter", accept)
+
+
+def _m_writes_an_empty_try(patch: pytest.MonkeyPatch) -> None:
+    def more(state: EntryState, key: str, now: Moment) -> Result:
+        if state.field is Field.R1 and not state.cursor.text:
+            return fields._with_value(state, None, "m", now)
+        return fields.add_try(state, key, now)
+
+    patch.setitem(step._FIELDS, "m", more)
+
+
+def _a_digit_chooses_a_reason_at_once(patch: pytest.MonkeyPatch) -> None:
+    def choose(state: EntryState, key: str, now: Moment) -> Result:
+        reason = prompts.REASON_DIGITS.get(key)
+        return prompts._because(state, reason, now) if reason else (state, ())
+
+    patch.setitem(step._ACTIONS[Mode.REASON], step._ANY, choose)
+
+
+def _seconds_always_go_back(patch: pytest.MonkeyPatch) -> None:
+    def start(state: EntryState, key: str, now: Moment) -> Result:
+        new, effects = prompts.press_stopwatch(state, key, now)
+        return replace(new, target=state.just_finished), effects
+
+    patch.setitem(step._FIELDS, "k", start)
+
+
 def _without_rule(name: str) -> Plant:
     def plant(patch: pytest.MonkeyPatch) -> None:
         rules = tuple(rule for rule in checks._FIELD_RULES if rule.__name__ != name)
@@ -140,44 +233,59 @@ def _without_rule(name: str) -> Plant:
     return plant
 
 
-PLANTS: dict[str, Plant] = {
-    "nothing holds": _nothing_holds,
-    "a digit starts anew in a hold": _a_digit_starts_anew_in_a_hold,
-    "any Enter accepts": _any_enter_accepts,
-    "bounces are answers": _bounces_are_answers,
-    "digits behind a leading 0": _a_zero_leads,
-    "points are ignored": _points_are_ignored,
-    "minus flips what is preset": _minus_flips_what_is_preset,
-    "undone digits are typed on": _undo_brings_digits_to_type_on,
-    "pain goes to the next station": _pain_goes_to_the_next_station,
-    "several matches go to the first": _several_matches_go_to_the_first,
-    "a value confirms the read-back": _a_value_confirms_the_read_back,
-    "a quality never waits": _a_quality_never_waits,
-    "no rule for the order of angles": _without_rule("_order_of_angles"),
-    "no rule for quality and catch": _without_rule("_quality_and_catch"),
-    "no rule for the joint": _without_rule("_joint_limits"),
-    "no rule against last time": _without_rule("_since_last"),
-}
+ANGLES = ("outside the joint", "far from last time", "R1 and R2 crossed", "wrong grade")
 
-
-LOT = 25
-FIRST_SEEDS = {
-    "bounces are answers": 10,
-    "digits behind a leading 0": 142,
-    "points are ignored": 112,
-    "undone digits are typed on": 72,
-    "several matches go to the first": 30,
-    "a quality never waits": 10,
-    "no rule for the joint": 22,
+PLANTS: dict[str, tuple[Plant, tuple[str, ...]]] = {
+    "nothing holds": (_nothing_holds, ANGLES),
+    "a digit starts anew in a hold": (_a_digit_starts_anew_in_a_hold, ANGLES),
+    "any Enter accepts": (_any_enter_accepts, ANGLES),
+    "bounces are answers": (_bounces_are_answers, ("doubled Enter",)),
+    "digits behind a leading 0": (_a_zero_leads, ("Enter for no catch forgotten",)),
+    "a fourth digit pushes one out": (_a_fourth_digit_pushes_one_out, ("four digits",)),
+    "points are ignored": (_points_are_ignored, ("decimals",)),
+    "a point is always Backspace": (_pad_key_is_always_bound("."), ("decimals",)),
+    "a plus is always one more try": (_pad_key_is_always_bound("+"), ("none",)),
+    "minus flips what is preset": (_minus_flips_what_is_preset, ("none",)),
+    "plus does nothing": (_plus_does_nothing, ("none",)),
+    "undone digits are typed on": (_undo_brings_digits_to_type_on, ("undone and typed anew",)),
+    "undo takes a change back at once": (_undo_takes_a_change_back, ("undone and typed anew",)),
+    "digits are typed on after moving back": (
+        _typed_on_after_moving_back,
+        ("gone back to and typed over",),
+    ),
+    "Backspace leaves a field typed in": (_backspace_leaves_a_field, ("rubbed out too often",)),
+    "no catch where it was not tested": (_no_catch_where_not_tested, ("Enter where not tested",)),
+    "no catch as a later try": (_no_catch_as_a_later_try, ("fewer tries",)),
+    "one more try of nothing": (_m_writes_an_empty_try, ("one more try too early",)),
+    "a digit is a reason at once": (_a_digit_chooses_a_reason_at_once, ("n struck by mistake",)),
+    "pain goes to the next station": (
+        _pain_goes_to_the_next_station,
+        ("prompt after the station",),
+    ),
+    "seconds always go back": (_seconds_always_go_back, ("clonus before the station",)),
+    "several matches go to the first": (_several_matches_go_to_the_first, ("prompt refused",)),
+    "a value confirms the read-back": (
+        _a_value_confirms_the_read_back,
+        ("read-back not confirmed",),
+    ),
+    "a quality never waits": (_a_quality_never_waits, ("Enter doubled slowly",)),
+    "no rule for the order of angles": (_without_rule("_order_of_angles"), ANGLES),
+    "no rule for quality and catch": (_without_rule("_quality_and_catch"), ANGLES),
+    "no rule for the joint": (_without_rule("_joint_limits"), ANGLES),
+    "no rule against last time": (_without_rule("_since_last"), ANGLES),
+    "no rule for clonus": (_without_rule("_clonus"), ("clonus that cannot be",)),
+    "no rule for tries": (_without_rule("_tries"), ("one try far off",)),
+    "no rule for what runs on": (_without_rule("_run_on"), ("quality typed last",)),
+    "no rule for a missing sign": (_without_rule("_sign"), ("minus forgotten",)),
 }
-"""Where a search begins that would else take many sessions to come upon the fault."""
+"""Every rule taken out, and the kinds of slip that it is there for."""
 
 
 @pytest.mark.parametrize("plant", PLANTS)
-def test_a_rule_taken_out_is_found(plant, monkeypatch):
-    PLANTS[plant](monkeypatch)
-    first = FIRST_SEEDS.get(plant, 0)
-    for seed in range(first, first + 25_000 // LOT):
-        if tally(LOT, seed)[1]:
+def test_a_rule_taken_out_is_found(plant: str, monkeypatch: pytest.MonkeyPatch):
+    taken_out, kinds = PLANTS[plant]
+    taken_out(monkeypatch)
+    for seed in range(500):
+        if tally(10, seed, kinds)[1]:
             return
-    raise AssertionError(f"{plant}: 25,000 sessions did not show it")
+    raise AssertionError(f"{plant}: 5,000 sessions did not show it")

@@ -55,6 +55,31 @@ def test_leaving_the_question_forgets_the_rest(script):
     assert marks(typed(fresh(), script)[0]) == ["no-time", "", "", ""]
 
 
+HELD = "5<enter>23<enter>"
+"""R1 2 deg beyond R2, which is asked about."""
+
+
+def test_the_rest_can_be_marked_in_a_hold_whose_value_is_then_gone():
+    held, _ = typed(fresh(), HELD)
+    assert held.can_accept
+    state, _ = typed(held, "lp")
+    assert marks(state) == ["", "pain", "pain", "pain"]
+    assert (state.drafts[0], state.hold, state.cursor.text) == (held.drafts[0], None, None)
+    assert typed(state, "u")[0].drafts == held.drafts
+    back, _ = typed(held, "l<escape>")
+    assert (back.hold is not None, back.flags, back.can_accept) == (True, held.flags, False)
+    assert keys_of_line(held, "l p") == ("l", "p")
+
+
+def test_without_a_rest_the_hold_stays():
+    held, _ = typed(fresh(), "<down>np" + "np" * 2 + HELD)
+    assert held.can_accept
+    after, effects = typed(held, "l")
+    assert after.hold
+    assert (after.mode, after.rest) == (Mode.FIELDS, False)
+    assert [type(effect) for effect in effects] == [Bell]
+
+
 def test_nothing_is_left_to_mark():
     state, effects = typed(fresh(), "np" * 4 + "l")
     assert state.mode is Mode.FIELDS

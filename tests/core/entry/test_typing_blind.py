@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from limbscribe.core.entry.log import replay, save_to_doc
 from limbscribe.core.entry.readings import reading_of
 from limbscribe.core.entry.state import Bell, EntryState, Field, Mode, Save
 from limbscribe.core.tardieu.angles import AngleScale
@@ -167,6 +168,16 @@ def test_an_empty_reason_holds_against_digits_but_not_against_its_words():
 )
 def test_the_first_digit_after_undo_or_moving_back_replaces(script, r1):
     assert after(script).drafts[0].r1 == r1
+
+
+def test_the_first_digit_after_resuming_replaces_what_was_half_typed():
+    state, effects = typed(fresh(), "1w3<enter>")
+    docs = [save_to_doc(effect, "") for effect in effects if isinstance(effect, Save)]
+    resumed, problems = replay(state.plan, docs)
+    assert (problems, resumed.cursor.text) == ([], "1")
+    assert typed(resumed, "20<enter>")[0].drafts[0].r1 == (20,)
+    assert typed(resumed, "<enter>")[0].drafts[0].r1 == (1,), "it was in sight"
+    assert typed(state, "2<enter>")[0].drafts[0].r1 == (12,), "live it is typed on"
 
 
 def test_undo_clears_typed_digits_before_it_takes_anything_back():

@@ -16,7 +16,7 @@ from limbscribe.core.shelf import OpenSession, Shelf
 from limbscribe.tui.__main__ import main
 
 from tests.support.run import SET_UP, spoken
-from tests.support.terminal import PROGRAM
+from tests.support.terminal import PROGRAM, Terminal
 
 
 @pytest.fixture
@@ -25,6 +25,14 @@ def shelf(tmp_path: Path) -> Path:
     folder = tmp_path / "shelf"
     Shelf(folder).create(Patient("ZZ-41", 1961, "female", "stroke", "left"))
     return folder
+
+
+def accepted(shelf: Path) -> tuple[object, ...]:
+    """What the journal of the open session holds."""
+    [entry] = Shelf(shelf).charts()
+    opened = Shelf(shelf).resume(entry.id, "JT")
+    opened.leave()
+    return tuple(opened.entries)
 
 
 def test_a_session_is_left_resumed_and_closed(shelf: Path):
@@ -140,6 +148,37 @@ def test_one_answer_takes_the_rest_of_the_set_up(shelf: Path):
     assert Shelf(shelf).charts()[0].open_since
     more = spoken(shelf, "-41", "q")
     assert "resuming the open session" in more.stdout
+
+
+def test_an_ending_sent_twice_is_no_reading_and_no_examiner(shelf: Path):
+    """In one burst, as a slow line sends it; who means it as an answer types it once more."""
+    ran = spoken(shelf, *SET_UP[:1], *SET_UP, "q")
+    assert "-41 came twice and was dropped" in ran.stdout
+    assert "these are no initials" not in ran.stdout
+    ran = spoken(shelf, "-41", "-41", "q")
+    assert "-41 came twice" in ran.stdout
+    assert accepted(shelf) == ()
+    ran = spoken(shelf, "-41", "-41", "-41", "q")
+    assert "R1 -41, Elbow flexors, Left" in ran.stdout
+
+
+def test_what_is_typed_ahead_at_a_terminal_answers_nothing(shelf: Path):
+    """Into and out of who the patient is, the cautions and the entry."""
+    terminal = Terminal("enter", "ZZ-41", "--plain", "--shelf", str(shelf), lines=60)
+    terminal.wait_for("type its last")
+    terminal.send("-41<enter>km<enter>")
+    assert "what was typed too early was dropped" in terminal.wait_for("Examiner:")
+    assert "Recorder" not in terminal.text()
+    for answer in (*SET_UP[1:4], "="):
+        terminal.settle(0.05)
+        terminal.send(f"{answer}<enter>")
+    terminal.wait_for("yes when each was checked")
+    terminal.send("yes<enter>62<enter>2<enter>")
+    assert terminal.wait_for("R1 V2 deg").count("was dropped") == 2
+    terminal.send("q<enter>")
+    terminal.wait_for("left open")
+    assert terminal.ended() == 0
+    assert accepted(shelf) == ()
 
 
 def test_with_more_tries_it_is_asked_which_counts(shelf: Path):

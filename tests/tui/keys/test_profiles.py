@@ -41,6 +41,14 @@ def test_no_profile_has_a_clash_and_every_action_is_reachable(profile: str):
         assert keymap.action(screen, changes.get(key.id, key.keys)[0]) == action
 
 
+@pytest.mark.parametrize("profile", KEY_PROFILES)
+def test_no_key_is_a_capital_letter(profile: str):
+    """Shift is one key more, and Caps Lock another command."""
+    keymap = Keymap(profile_keys(profile))
+    capitals = [n for key in keymap.all_keys() for n in key.keys if len(n) == 1 and n != n.lower()]
+    assert capitals == []
+
+
 def test_every_profile_of_the_settings_exists_and_names_bindings_that_exist():
     assert tuple(PROFILES) == KEY_PROFILES
     ids = {key.id for key in KEYS}

@@ -125,6 +125,43 @@ async def test_help_over_the_entry_guards_both_ways(tmp_path: Path):
         assert screen.state.cursor.text is None
 
 
+@pytest.mark.parametrize(
+    ("early", "late", "held"),
+    [("2", "5\n", True), ("\n", "120\n", True), ("-", "10\n", True), ("y", "5\n", False)],
+)
+async def test_a_value_begun_too_early_holds_the_entry(
+    tmp_path: Path, early: str, late: str, held: bool
+):
+    """25 of which only the 5 came after the screen is not 5; what is no value holds nothing."""
+    app, chart_id = app_on(tmp_path)
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = await entry_on(app, chart_id)
+        await burst(pilot, early)
+        assert TOO_EARLY in "\n".join(shown(pilot))
+        await press(pilot, late)
+        assert (screen.state.drafts[0].r1 == ()) is held
+        assert ("Backspace takes it away" in shown(pilot)[23]) is held
+        if held:
+            await type_keys(pilot, "backspace")
+            await press(pilot, "25\n")
+            assert screen.state.drafts[0].r1 == (25,)
+
+
+async def test_an_ending_typed_twice_is_no_reading_of_the_open_session(
+    tmp_path: Path, rung: list[str]
+):
+    app, chart_id = app_on(tmp_path)
+    opened = app.context.shelf.start(chart_id, session("2026-11-25"), "CD")
+    opened.leave()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "s")
+        await burst(pilot, "-07\n-07\n")
+        assert isinstance(app.screen, EntryScreen)
+        assert app.screen.state.cursor.text is None
+        assert not any(draft.r1 for draft in app.screen.state.drafts)
+        assert rung == ["bell"]
+
+
 async def test_a_paste_that_comes_too_early_goes_nowhere(tmp_path: Path, rung: list[str]):
     app, chart_id = app_on(tmp_path)
     async with app.run_test(size=(80, 24)) as pilot:

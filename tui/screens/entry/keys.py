@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ....core.entry.state import TEXT_MODES, EntryState, Mode
+from ....core.entry.state import TEXT_MODES, EntryState, Mode, answered
 from ...keys.keymap import plain_key
 
 TEXT_KEYS = ("enter", "tab", "backspace", "escape", "left", "right", "home", "end")
@@ -30,11 +30,13 @@ def for_reducer(state: EntryState, key: str, action: str) -> str:
 def _belongs_to_a_number(state: EntryState, key: str) -> bool:
     """Whether a key that may be bound to something is read as part of a number.
 
-    A point after digits is a decimal point, and a plus before them is a sign; elsewhere the
-    number pad has Backspace and one more try on these two keys.
+    A point in a field that shows digits is a decimal point, and a plus before typed digits is a
+    sign; elsewhere the number pad has Backspace and one more try on these two keys.
     """
-    typed = "" if state.cursor.fresh else state.cursor.text
-    digits = typed if state.mode is Mode.FIELDS else state.prompt
+    cursor, in_field = state.cursor, state.mode is Mode.FIELDS
     if key in (".", ","):
-        return bool(digits) or state.hold is not None
-    return key == "+" and not digits
+        stands = cursor.text is None and answered(state.draft, state.field, cursor.attempt)
+        shown = (cursor.text or stands) if in_field else state.prompt
+        return bool(shown) or state.hold is not None
+    typed = (not cursor.fresh and cursor.text) if in_field else state.prompt
+    return key == "+" and not typed

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from ....core.entry.keys import TEXT_BACKSPACE, TEXT_TAB
 from ....core.entry.prompts import REASON_DIGITS, REASON_LETTERS, elapsed, ends_with, goto_matches
-from ....core.entry.said import grade_words, next_words, turn_words
+from ....core.entry.said import grade_words, names_what_was_stored, next_words, turn_words
 from ....core.entry.state import TEXT_MODES, EntryState, Mode
 from ....core.tardieu.reading import NOT_TESTED
 from ....core.text import visible
@@ -200,18 +200,13 @@ def _message(view: View, width: int) -> list[Row]:
         return wrap(why or state.message, width, "bold")
     if state.mode is not Mode.FIELDS:
         return [_prompt_row(_label(state, view.ticks), state, width), *_under(state, width)]
-    message = "" if view.stored and _is_label(state) else state.message
+    message = "" if view.stored and names_what_was_stored(state) else state.message
     told = [*wrap(view.stored, width, "bold"), *wrap(message, width)]
     rows = wrap(why, width, "ask") if why else told
     seconds = elapsed(state, view.ticks)
     if seconds is not None:
         rows = [((f"clonus stopwatch {seconds} s: {state.key('k')} stops it", "ask"),), *rows]
     return [next_row(state, width), *rows] if len(rows) < 2 else rows
-
-
-def _is_label(state: EntryState) -> bool:
-    """Whether the message only names the change that the sentence on what was stored is about."""
-    return bool(state.past) and state.message == state.past[-1].label
 
 
 def next_row(state: EntryState, width: int) -> Row:

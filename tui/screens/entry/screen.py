@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from dataclasses import replace
 
 from textual.timer import Timer
@@ -21,6 +21,7 @@ from ....core.entry.readings import reading_of, session_readings
 from ....core.entry.said import enter_means_no_catch, grade_words, stored_words
 from ....core.entry.state import (
     TEXT_MODES,
+    VALUE_KEYS,
     Bell,
     Effect,
     EntryState,
@@ -28,6 +29,7 @@ from ....core.entry.state import (
     Save,
     cursor_at,
     free,
+    hold,
 )
 from ....core.entry.step import step
 from ....core.errors import NotSaved, ShelfError
@@ -37,7 +39,7 @@ from ....core.tardieu.reading import MAX_TEXT
 from ....core.text import hidden_character
 from ...kit.context import Closing, Context, Signed
 from ...kit.paint import Row
-from ...kit.screen import PaintedScreen
+from ...kit.screen import TOO_EARLY, PaintedScreen
 from ...terminal.after import after
 from .keys import for_reducer
 from .layout import View, paint_entry, resting_rows
@@ -108,6 +110,15 @@ class EntryScreen(PaintedScreen[str | None]):
             return
         self._leaving = False
         self._take(for_reducer(self.state, key, action))
+
+    def too_early(self, dropped: Set[str]) -> None:
+        """Hold the entry where part of a value was dropped: the rest of it is being typed."""
+        super().too_early(dropped)
+        if VALUE_KEYS & dropped and self.state.hold is None and self.state.mode not in TEXT_MODES:
+            told = self.told
+            held, _ = hold(self.state, TOO_EARLY, "enter", self.context.moment())
+            self.state = replace(held, message=told or TOO_EARLY)
+            self.repaint()
 
     def pasted(self, text: str) -> None:
         """Text goes into a text prompt; numbers are typed, so that nobody pastes a session."""

@@ -13,7 +13,7 @@ from limbscribe.tui.keys.keymap import key_name
 from limbscribe.tui.screens.entry.screen import EntryScreen
 from textual import events
 
-from tests.support.app import desk, rest
+from tests.support.app import desk, press, rest
 from tests.support.blind import KEYMAPS, at, blindly, case, shown, wrong
 from tests.support.records import earlier, patient
 from tests.support.sizes import size
@@ -34,6 +34,7 @@ async def test_the_screen_stores_no_number_that_was_not_meant(tmp_path: Path):
         async with LimbscribeApp(made).run_test(size=(80, 24)) as pilot:
             screen = EntryScreen(made, made.shelf.load(chart_id), opened)
             await pilot.app.push_screen(screen)
+            await press(pilot, "")  # until the screen takes keys
             screen.state = at(begin(one.plan), one.at)
             now[0] = screen.state.rhythm.last
             for key, apart in blindly(one, chance):
@@ -42,7 +43,7 @@ async def test_the_screen_stores_no_number_that_was_not_meant(tmp_path: Path):
                 await rest(pilot)
             state = screen.state
             text = "\n".join(line.text for line in screen.canvas.render_lines(screen.canvas.region))
-        found = [(index, state.drafts[index]) for index, honest in wrong(one, state) if not honest]
+        found = [(index, state.drafts[index]) for index, why in wrong(one, state) if not why]
         assert not found, shown([(one, index, draft) for index, draft in found])
         if state.hold:
             held += 1
