@@ -127,8 +127,9 @@ def _targets_words(table: PairTable) -> str:
     targets = len(table.ratings.targets)
     if targets == table.patients:
         return ""
+    people = "1 patient" if table.patients == 1 else f"{table.patients} patients"
     return (
-        f"{targets} targets from {table.patients} patients: sides and days of one patient "
+        f"{targets} targets from {people}: sides and days of one patient "
         "count as targets of their own, which makes the intervals too narrow"
     )
 
