@@ -1,4 +1,4 @@
-"""Tables for statistics: the same values as the export, by pandas and, where it is, polars."""
+"""Tables for statistics: the same values as the export, by pandas and by polars."""
 
 from __future__ import annotations
 
@@ -32,7 +32,6 @@ def test_a_frame_has_what_an_export_has(run: Run, shelf: Shelf) -> None:
 
 
 def test_polars_reads_the_same(shelf: Shelf) -> None:
-    pytest.importorskip("polars")
     ours, theirs = read_shelf(shelf.folder, "pandas"), read_shelf(shelf.folder, "polars")
     assert theirs.readings.columns == list(ours.readings.columns)
     assert theirs.readings["gap"].to_list() == [
