@@ -75,5 +75,7 @@ def _of_bytes(file: BinaryIO, line: bytes) -> str:
             except UnicodeDecodeError:
                 return "windows-1252"
             return "utf-8"
+        if len(line) == LONGEST_LINE:  # no line: the reader of the file will say so
+            break
         line = file.readline(LONGEST_LINE)
     return "utf-8"
