@@ -246,8 +246,8 @@ def test_bad_rows_are_refused_with_reasons_and_the_good_ones_kept() -> None:
     ("data", "what"),
     [
         (b"", "empty"),
-        (b"patient;date;kind;muscle;side;note\n", "columns"),
-        (b"\xff", "UTF-8"),
+        (b"patient;date;kind\n", "column 4 is missing"),
+        (b"\xff", "column 1"),
         (b'patient,date,kind,muscle,side,note\nP-01,2026-01-01,pump,,,"x\n', "quote"),
     ],
 )
@@ -256,6 +256,11 @@ def test_a_file_that_cannot_be_read_is_told(data: bytes, what: str) -> None:
     assert isinstance(found, Problem)
     assert what in found.what
     assert found.where.startswith("events.csv line")
+
+
+def test_a_table_that_a_spreadsheet_parted_by_semicolons_is_read() -> None:
+    data = b"patient;date;kind;muscle;side;note\nP-01;2026-01-02;surgery;;;\n"
+    assert [code for code, _ in read(data).events] == ["P-01"]
 
 
 def test_what_lies_between_two_days() -> None:
