@@ -5,7 +5,7 @@ An import passes over them: they are worked out anew from what was typed.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
 from ..chart.chart import Chart
 from ..chart.events import NEXT_DATE, day_of, standing
@@ -16,6 +16,7 @@ from ..tardieu.components import components
 from ..tardieu.muscles import Muscle
 from ..tardieu.reading import Reading
 from ..tardieu.reference import Reference
+from .csv_rows import session_rows
 
 OF_READING = ("r1_stretch", "r2_stretch", "gap", "shortfall", "reference_kind", "speed_deg_s")
 """Last columns of the readings table."""
@@ -38,6 +39,15 @@ def reading_cells_derived(
         reference.kind if isinstance(reference, Reference) and both.shortfall is not None else "",
         show_angle(reading.speed_deg_s),
     )
+
+
+def derived_rows(
+    chart: Chart, session: Session, columns: Sequence[str], muscles: Mapping[str, Muscle]
+) -> Iterator[tuple[str, ...]]:
+    """Write the rows of a session with these columns of the readings table, then OF_READING."""
+    rows = session_rows(chart.patient.code, session, columns)
+    for row, reading in zip(rows, session.readings, strict=True):
+        yield (*row, *reading_cells_derived(reading, session, chart.patient, muscles))
 
 
 def session_cells_derived(chart: Chart, session: Session) -> tuple[str, ...]:

@@ -19,13 +19,14 @@ from typing import Any, NamedTuple
 
 from ..chart.chart import Chart
 from ..chart.events import in_date_order, standing
+from ..chart.unread import everything_at_once
 from ..config.catalogue import load_catalogue
 from ..errors import ShelfError
 from ..shelf import Shelf
 from ..shelf.encryption.key import ShelfKey
 from ..tardieu.muscles import Muscle
-from .csv_rows import COLUMNS, OVERRIDE, session_rows
-from .derived import OF_READING, OF_SESSION, reading_cells_derived, session_cells_derived
+from .csv_rows import COLUMNS, OVERRIDE
+from .derived import OF_READING, OF_SESSION, derived_rows, session_cells_derived
 from .events_csv import COLUMNS as EVENT_COLUMNS
 from .events_csv import event_row
 
@@ -77,7 +78,8 @@ def read_shelf(path: str | Path, library: str = "", key: ShelfKey | None = None)
     unread: dict[str, str] = {}
     for entry in sorted(shelf.charts(), key=lambda entry: (entry.code, entry.id)):
         try:
-            chart = shelf.load(entry.id)
+            with everything_at_once():
+                chart = shelf.load(entry.id)
         except ShelfError as error:
             unread[entry.code] = str(error)
             continue
@@ -91,13 +93,10 @@ def read_shelf(path: str | Path, library: str = "", key: ShelfKey | None = None)
 
 
 def _readings(chart: Chart, muscles: Mapping[str, Muscle]) -> Iterable[Sequence[str]]:
-    patient = chart.patient
     for session in chart.by_date:
         of_session = session_cells_derived(chart, session)
-        rows = session_rows(patient.code, session, (*COLUMNS, OVERRIDE))
-        for row, reading in zip(rows, session.readings, strict=True):
-            derived = reading_cells_derived(reading, session, patient, muscles)
-            yield (*row, *derived, *of_session)
+        for row in derived_rows(chart, session, (*COLUMNS, OVERRIDE), muscles):
+            yield (*row, *of_session)
 
 
 _Make = Callable[[Sequence[str], Sequence[Sequence[str]]], Any]

@@ -12,11 +12,11 @@ from typing import NamedTuple
 from ...core.chart.chart import Chart
 from ...core.chart.session import Session
 from ...core.exchange import wide
-from ...core.exchange.csv_rows import COLUMNS, columns_for, session_rows, write_rows, written_rows
+from ...core.exchange.csv_rows import COLUMNS, columns_for, write_rows, written_rows
 from ...core.exchange.derived import (
     OF_READING,
     OF_SESSION,
-    reading_cells_derived,
+    derived_rows,
     session_cells_derived,
 )
 from ...core.exchange.json_export import chart_doc, render, written_list
@@ -164,7 +164,12 @@ def _table(
         )
     else:
         columns = (*seen.columns, *OF_READING)
-        rows = _reading_rows(charts, seen.columns, muscles)
+        visits = _sessions(charts)
+        rows = (
+            row
+            for chart, session in visits
+            for row in derived_rows(chart, session, seen.columns, muscles)
+        )
 
     if args.format == "xlsx" and not args.json:
         return _workbook(args, rows, seen), b""
@@ -194,16 +199,6 @@ def _workbook(args: Namespace, rows: Iterable[tuple[str, ...]], seen: _Seen) -> 
         what = f"a workbook holds at most {MOST_ROWS:,} rows here; export CSV, or one patient"
         raise Stop(USAGE, f"{what}. Nothing was written")
     return data
-
-
-def _reading_rows(
-    charts: EachChart, columns: Sequence[str], muscles: Mapping[str, Muscle]
-) -> Iterator[tuple[str, ...]]:
-    for chart, session in _sessions(charts):
-        patient = chart.patient
-        rows = session_rows(patient.code, session, columns)
-        for row, reading in zip(rows, session.readings, strict=True):
-            yield (*row, *reading_cells_derived(reading, session, patient, muscles))
 
 
 class _Seen(NamedTuple):

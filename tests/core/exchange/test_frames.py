@@ -11,6 +11,7 @@ from limbscribe.core.exchange import frames
 from limbscribe.core.exchange.frames import read_shelf
 from limbscribe.core.shelf import Shelf
 
+from tests.support.forging import forge
 from tests.support.run import Run
 
 
@@ -54,3 +55,13 @@ def test_a_chart_that_cannot_be_read_is_named(shelf: Shelf) -> None:
     chart.write_bytes(chart.read_bytes()[:-40])
     found = read_shelf(shelf.folder, "pandas")
     assert len(found.unread) == 1
+
+
+def test_a_forged_session_is_told_and_the_others_are_there(shelf: Shelf) -> None:
+    sound = read_shelf(shelf.folder, "pandas")
+    chart = max((shelf.folder / "charts").glob("*.json"), key=lambda path: path.stat().st_size)
+    forge(chart, lambda body: body["readings"][0].update(r1="twelve"))
+    found = read_shelf(shelf.folder, "pandas")
+    [told] = found.unread.values()
+    assert "cannot be understood" in told
+    assert 0 < len(found.readings) < len(sound.readings)

@@ -8,6 +8,7 @@ from dataclasses import replace
 from ....core.agreement.gather import adoptable, gather
 from ....core.agreement.own_file import Adopted
 from ....core.chart.chart import Chart
+from ....core.chart.unread import everything_at_once
 from ....core.config.catalogue import Catalogue
 from ....core.errors import ShelfError
 from ...kit.context import Context
@@ -49,7 +50,8 @@ class RatersScreen(ListScreen[None]):
         charts: list[Chart] = []
         for entry in sorted(self.context.shelf.charts(), key=lambda entry: entry.code):
             try:
-                charts.append(self.context.shelf.load(entry.id))
+                with everything_at_once():
+                    charts.append(self.context.shelf.load(entry.id))
             except ShelfError as error:
                 self.message = f"{entry.code}: {error}"
         return charts

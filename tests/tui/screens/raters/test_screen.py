@@ -24,6 +24,7 @@ from limbscribe.tui.screens.raters.view import (
 )
 
 from tests.support.app import desk, text_of, type_keys
+from tests.support.forging import forge
 from tests.support.records import MUSCLES, earlier
 
 SIZES = [(60, 20), (80, 24), (120, 40)]
@@ -246,3 +247,14 @@ def test_the_question_is_always_in_sight(tmp_path, size):
     assert len(rows) == size[1]
     assert "five pairs" in " ".join(text.split())
     assert "type it out: _" in text
+
+
+async def test_a_forged_session_leaves_the_others_in_the_figures(tmp_path: Path):
+    context = clinic(tmp_path, 3)
+    path = min((context.shelf.folder / "charts").glob("*.json"))
+    forge(path, lambda body: body["readings"][0].update(r1="twelve"))
+    app = LimbscribeApp(context)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await type_keys(pilot, "r")
+        assert isinstance(app.screen, RatersScreen)
+        assert app.screen.names()[0].startswith("Soleus")
