@@ -7,12 +7,12 @@ which they differ from what held before them shows that value, with a flag that 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from ..tardieu.reading import Flag, Reading, StationKey
 from ..tardieu.reading_words import reading_words
-from .amendment import Amendment, hash_of
+from .amendment import Amendment, hash_of, linked
 from .checklist import stations_of
 from .session import Session
 
@@ -177,6 +177,14 @@ def chain_of(session: Session, amendments: Iterable[Amendment]) -> Chain:
         lineage[key] = frozenset((key,)).union(*(lineage[parent] for parent in parents))
         states[key] = _applied(own[key], chain.before(parents))
     return chain
+
+
+def chains_of(sessions: Sequence[Session], amendments: Sequence[Amendment]) -> dict[str, Chain]:
+    """Build the chain of each session that has amendments, by its id."""
+    own: dict[str, list[Amendment]] = {}
+    for amendment in linked(sessions, amendments):
+        own.setdefault(amendment.parent, []).append(amendment)
+    return {each.id: chain_of(each, own[each.id]) for each in sessions if each.id in own}
 
 
 def _placed(root: str, known: Mapping[str, tuple[str, ...]]) -> dict[str, tuple[str, ...]]:

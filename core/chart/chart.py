@@ -10,7 +10,7 @@ from ..errors import Damaged, ShelfError
 from ..problem import Problem
 from ..typed import checked
 from .amendment import Amendment, amendment_from_doc, hash_of, linked, signature_holds
-from .chain import Chain, chain_of
+from .chain import Chain, chain_of, chains_of
 from .details import DetailsChange, applied, details_from_doc, difference
 from .details import findings as details_findings
 from .document import Contents, Json, body_of, in_order, is_object, parse_json, unread_of
@@ -117,10 +117,7 @@ class Chart:
     @property
     def amended(self) -> dict[str, Chain]:
         """By id, each session with amendments and these in the order of their links."""
-        own: dict[str, list[Amendment]] = {}
-        for amendment in linked(self.sessions, self.amendments):
-            own.setdefault(amendment.parent, []).append(amendment)
-        return {each.id: chain_of(each, own[each.id]) for each in self.sessions if each.id in own}
+        return chains_of(self.sessions, self.amendments)
 
     @property
     def chains(self) -> tuple[Chain, ...]:

@@ -2,7 +2,7 @@
 
 Cells are brought back into the form of csv_rows.py, the same for every row; what was assumed in
 doing so is counted and said once. What could be read in two ways is left as it is, and refused
-by import_row.py. A workbook (xlsx.py) goes the same way once its cells are text.
+by import_row.py. A workbook (xlsx_read.py) goes the same way once its cells are text.
 """
 
 from __future__ import annotations

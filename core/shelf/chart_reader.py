@@ -32,16 +32,8 @@ class ChartReader:
 
     def contents(self, chart_id: str) -> Contents:
         """Read the file of a chart, sessions on demand; raises like chart()."""
-        self._stamp(chart_id)
-        with reading("The chart"):
-            try:
-                data = files.read(self._charts, chart_id + CHART_SUFFIX)
-                return read_contents(data, chart_id, on_demand=True)
-            except TooNew as error:
-                raise Damaged(
-                    f"The chart was not opened because {error}: nothing was changed, "
-                    "use the later version"
-                ) from error
+        self.require(chart_id)
+        return self._read(chart_id)
 
     def chart(self, chart_id: str) -> Chart:
         """Read a chart. Damaged documents become its problems, the others are read.
@@ -53,10 +45,21 @@ class ChartReader:
         stamp = self._stamp(chart_id)
         if self._kept and self._kept[:2] == (chart_id, stamp) and not AT_ONCE.get():
             return self._kept[2]
-        chart = build_chart(chart_id, f"charts/{chart_id}{CHART_SUFFIX}", self.contents(chart_id))
+        chart = build_chart(chart_id, f"charts/{chart_id}{CHART_SUFFIX}", self._read(chart_id))
         settled = time.time_ns() - stamp[0] > _SETTLED_NS
         self._kept = (chart_id, stamp, chart) if settled else None
         return chart
+
+    def _read(self, chart_id: str) -> Contents:
+        with reading("The chart"):
+            try:
+                data = files.read(self._charts, chart_id + CHART_SUFFIX)
+                return read_contents(data, chart_id, on_demand=True)
+            except TooNew as error:
+                raise Damaged(
+                    f"The chart was not opened because {error}: nothing was changed, "
+                    "use the later version"
+                ) from error
 
     def _stamp(self, chart_id: str) -> Stamp:
         with reading("The chart"):

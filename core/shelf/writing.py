@@ -6,7 +6,7 @@ Imported late: this is what brings TinyDB in.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Container, Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime
 
@@ -15,11 +15,10 @@ from ..chart.amendment import (
     Amendment,
     amendment_from_doc,
     amendment_to_doc,
-    linked,
     signature_holds,
     signed,
 )
-from ..chart.chain import Chain, chain_of
+from ..chart.chain import Chain, chain_of, chains_of
 from ..chart.chart import Event, closed_session_from_doc, event_to_doc, patient_sum, readable
 from ..chart.details import DetailsChange, details_from_doc, details_to_doc
 from ..chart.document import Contents, Json, body_of, head_of, is_object, unread_of
@@ -93,7 +92,7 @@ def add_amendment(charts: Folder, chart_id: str, amendment: Amendment) -> Amendm
     """Link, sign and add an amendment of a session in the chart; returns it as stored."""
     _check_words(amendment)
     file = ChartFile(charts, chart_id + CHART_SUFFIX)
-    chain = _chain(file, amendment.parent)
+    chain = _chains(file, {amendment.parent}).get(amendment.parent)
     if chain is None:
         raise ShelfError(NO_SESSION)
     if amendment.parent in _gone(file):
@@ -108,7 +107,7 @@ def add_amendments(charts: Folder, chart_id: str, amendments: Sequence[Amendment
     for amendment in amendments:
         _check_words(amendment)
     file = ChartFile(charts, chart_id + CHART_SUFFIX)
-    chains, gone = _chains(file), _gone(file)
+    chains, gone = _chains(file, {each.parent for each in amendments}), _gone(file)
     taken = _ids(file, "amendments")
     ready: list[Amendment] = []
     for amendment in amendments:
@@ -236,26 +235,15 @@ def _ready(amendment: Amendment, chain: Chain) -> Amendment:
         ) from error
 
 
-def _chain(file: ChartFile, session_id: str) -> Chain | None:
-    """The sound documents of one closed session, None when it is not among them."""
+def _chains(file: ChartFile, wanted: Container[str]) -> dict[str, Chain]:
+    """The sound documents of closed sessions, by session id; of those that are there."""
     contents = Contents(file.tables())
-    sessions = _sessions(contents)
-    session = next((session for session in sessions if session.id == session_id), None)
-    if session is None:
-        return None
+    sessions, _ = readable(contents, "sessions", closed_session_from_doc, Unread.session)
     amendments, _ = readable(contents, "amendments", amendment_from_doc)
-    return chain_of(session, linked(sessions, amendments))
-
-
-def _chains(file: ChartFile) -> dict[str, Chain]:
-    """The same for every closed session, by session id."""
-    contents = Contents(file.tables())
-    sessions = _sessions(contents)
-    amendments, _ = readable(contents, "amendments", amendment_from_doc)
-    own: dict[str, list[Amendment]] = {}
-    for amendment in linked(sessions, amendments):
-        own.setdefault(amendment.parent, []).append(amendment)
-    return {session.id: chain_of(session, own.get(session.id, ())) for session in sessions}
+    chains = chains_of([each for each in sessions if each.id in wanted], amendments)
+    return {
+        each.id: chains.get(each.id) or chain_of(each, ()) for each in sessions if each.id in wanted
+    }
 
 
 def _has_offset(at: str) -> bool:
@@ -294,10 +282,6 @@ def _add_one(file: ChartFile, table: str, body: Json) -> None:
         file.write_again()  # it may be there unconfirmed
         raise ShelfError("This is in the chart already: nothing was changed")
     file.insert(table, [body])
-
-
-def _sessions(contents: Contents) -> list[Session]:
-    return readable(contents, "sessions", closed_session_from_doc, Unread.session)[0]
 
 
 def _stored(file: ChartFile, table: str, id_: str) -> Json | None:

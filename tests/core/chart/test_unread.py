@@ -22,7 +22,6 @@ from limbscribe.core.chart.document import (
 from limbscribe.core.chart.session import canonical
 from limbscribe.core.errors import Damaged
 from limbscribe.core.shelf import Shelf
-from limbscribe.demo.clinic import build_demo
 
 from tests.support.forging import forged
 from tests.support.sizes import size
@@ -32,11 +31,9 @@ TRIES = size(100, 2000, 100_000)
 
 
 @pytest.fixture(scope="module")
-def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, bytes]:
+def files(demo_shelf: Path) -> dict[str, bytes]:
     """The chart files of the demo clinic, by the ids of the charts."""
-    folder = tmp_path_factory.mktemp("clinic") / "shelf"
-    build_demo(folder)
-    return {path.stem: path.read_bytes() for path in (folder / "charts").glob("*.json")}
+    return {path.stem: path.read_bytes() for path in (demo_shelf / "charts").glob("*.json")}
 
 
 @pytest.fixture(scope="module")
@@ -84,9 +81,8 @@ def test_one_station_is_found_without_reading_the_rest(files: dict[str, bytes]):
     assert found > 100
 
 
-def test_a_text_that_looks_like_a_key_is_a_text(tmp_path: Path):
-    build_demo(tmp_path / "demo")
-    demo = Shelf(tmp_path / "demo")
+def test_a_text_that_looks_like_a_key_is_a_text(demo_shelf: Path, tmp_path: Path):
+    demo = Shelf(demo_shelf)
     entry = max(demo.charts(), key=lambda each: each.sessions)
     chart = demo.load(entry.id)
     odd = '"muscle":"soleus","readings":[{"clonus_s":1}],"recorder":"X","sum":"' + "0" * 64 + '"}'

@@ -5,14 +5,12 @@ from __future__ import annotations
 import csv
 import io
 import os
-import shutil
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
 from limbscribe.core.shelf import Shelf
-from limbscribe.demo.clinic import build_demo
 
 from tests.support.forging import forge
 from tests.support.run import Run, own_world, run
@@ -70,18 +68,10 @@ READING = (
 """Commands that read the chart."""
 
 
-@pytest.fixture(scope="module")
-def clinic(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The shelf of the invented clinic."""
-    folder = tmp_path_factory.mktemp("clinic") / "shelf"
-    build_demo(folder)
-    return folder
-
-
 @pytest.fixture
-def shelf(clinic: Path, tmp_path: Path) -> Path:
-    """A copy of it."""
-    return shutil.copytree(clinic, tmp_path / "shelf")
+def shelf(demo_copy: Path) -> Path:
+    """The shelf of the invented clinic, to be forged."""
+    return demo_copy
 
 
 def chart_file(shelf: Path) -> Path:
