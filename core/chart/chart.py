@@ -24,7 +24,6 @@ from .session import (
     session_to_doc,
     sorted_by_start,
 )
-from .strict_json import may_be_endless
 from .transfer import Transfer, received, transfer_from_doc, withdrawn
 from .transfer import findings as transfer_findings
 from .unread import Unread
@@ -214,8 +213,7 @@ def plain(session: Session) -> Session:
         ShelfError: when it has no written form, or its start does not say its offset.
     """
     try:
-        written = canonical(session_to_doc(session))
-        read_back = _as_it_is(session, written) or session_from_doc(parse_json(written))
+        read_back = session_from_doc(parse_json(canonical(session_to_doc(session))))
         aware = read_back.when.utcoffset() is not None
     except (KeyError, TypeError, ValueError, AttributeError) as error:
         raise ShelfError(
@@ -224,14 +222,6 @@ def plain(session: Session) -> Session:
     if not aware:
         raise ShelfError("The start of the session has no UTC offset: nothing was changed")
     return read_back
-
-
-def _as_it_is(session: Session, written: bytes) -> Session | None:
-    """Return a session that would be read back as it is, as nearly always."""
-    try:
-        return None if may_be_endless(written) else checked(session)
-    except TypeError:
-        return None
 
 
 def build_chart(chart_id: str, where: str, contents: Contents) -> Chart:

@@ -52,15 +52,6 @@ def _finite(text: str) -> float:
     return value
 
 
-_KINDS = bytes.maketrans(b"0123456789,[-", b"0000000000:::")
-_ENDLESS = b":" + b"0" * (_LONGEST_NUMBER + 1)
-
-
-def may_be_endless(data: bytes) -> bool:
-    """Whether a whole number in JSON may be too long; now and then a text looks like one."""
-    return _ENDLESS in data.translate(_KINDS)
-
-
 def _no_endless_number(text: str) -> int:
     if len(text) > _LONGEST_NUMBER:
         raise ValueError("a whole number is too long")

@@ -18,6 +18,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import datetime
 from typing import NamedTuple
 
@@ -30,6 +31,7 @@ from ..chart.ids import CHART_SUFFIX, chart_id_of
 from ..chart.session import canonical
 from ..chart.transfer import received, transfer_from_doc, withdrawn
 from ..disk import Found
+from ..errors import ShelfError
 from . import files
 from .codec import INDEX
 from .files import Folder
@@ -116,6 +118,12 @@ class Index:
         """Read every chart if there is no index file; args and errors as entries()."""
         if not files.exists(self._shelf, INDEX):
             self.entries(progress)
+
+    def mend(self) -> None:
+        """Make the file anew where a writer died in the middle of a line."""
+        with suppress(OSError, ShelfError):
+            if not files.read_kept(self._shelf, INDEX).endswith(b"\n"):
+                self.entries()
 
     def _read(
         self,

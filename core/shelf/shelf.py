@@ -74,6 +74,7 @@ class Shelf(ShelfMaintenance, ShelfTransfers):
             go_on(root)
         self._root = root
         self._index = Index(root)
+        self._index.mend()
         self._reader = ChartReader(self._charts)
 
     def charts(self) -> tuple[ChartEntry, ...]:

@@ -98,6 +98,15 @@ def test_a_line_cut_at_any_byte_is_found_and_the_file_made_anew(
         assert verify(shelf.folder) == ()
 
 
+def test_opening_the_shelf_makes_a_torn_index_anew(shelf: Shelf, many: list[str]) -> None:
+    close(shelf, many[0], "s1")
+    with path_of(shelf).open("ab") as file:
+        file.write(b'{"charts":{"')
+    assert verify(shelf.folder)
+    Shelf(shelf.folder)
+    assert verify(shelf.folder) == ()
+
+
 def test_a_line_behind_a_torn_one_costs_no_more_than_a_reading(
     shelf: Shelf, many: list[str]
 ) -> None:

@@ -101,6 +101,17 @@ def test_closed_sessions_are_added_all_or_none(shelf, chart_id, make):
     assert [s.id for s in shelf.load(chart_id).sessions] == ["s0"]
 
 
+def test_a_session_that_could_not_be_read_again_is_not_stored(shelf, chart_id, make):
+    fast = replace(make("bad").readings[0], fast_velocity="V9")
+    for bad in (
+        make("bad", readings=(fast,)),
+        replace(make("bad"), checklist=replace(make("bad").checklist, order="by name")),
+    ):
+        with pytest.raises(ShelfError, match="no written form"):
+            shelf.add_closed(chart_id, [bad], "RE", AT)
+    assert [s.id for s in shelf.load(chart_id).sessions] == ["s0"]
+
+
 def test_an_amendment_leaves_the_session_as_it_was_signed(shelf, chart_id, make_reading):
     before = shelf.load(chart_id).sessions
     changed = make_reading(r2=15)

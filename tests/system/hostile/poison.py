@@ -15,7 +15,7 @@ from limbscribe.core.chart.chart_entry import ChartEntry
 
 KEPT: Mapping[str, frozenset[str]] = {
     "*": frozenset(("started", "entered", "id", "at", "day", "open_since", "last", "parent")),
-    "Reading": frozenset(("muscle",)),
+    "Reading": frozenset(("muscle", "fast_velocity")),
     "StationRow": frozenset(("muscle",)),
     "Item": frozenset(("muscle", "sides", "fast_velocity")),
     "Checklist": frozenset(("order", "field_order", "counts")),
