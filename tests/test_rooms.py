@@ -34,6 +34,7 @@ ROOMS: tuple[tuple[str, ...], ...] = (
     ("core.exchange",),
     ("core.agreement",),
     ("core.report",),
+    ("core.caseload",),
     ("demo",),
     ("tui.terminal",),
     ("tui.keys",),

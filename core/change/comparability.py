@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Literal
 
-from ..chart.chart import Event
+from ..chart.event import Event
 from ..chart.events import toxin_day
 from ..chart.session import Conditions, Session
 from ..chart.windows import DEFAULT_BANDS, Band, band_of

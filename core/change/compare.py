@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from ..chart.chart import Chart, Event
+from ..chart.chart import Chart
+from ..chart.event import Event
 from ..chart.events import between, parse_day, toxin_day
 from ..chart.patient import Patient, reference_for
 from ..chart.session import Session

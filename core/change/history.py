@@ -13,8 +13,9 @@ from typing import Any, Literal
 
 from ..chart.amendment import Amendment
 from ..chart.chain import Chain, chain_of
-from ..chart.chart import Chart, Event
+from ..chart.chart import Chart
 from ..chart.details import applied, change_words, details_doc
+from ..chart.event import Event
 from ..chart.links import Written
 from ..chart.patient import Patient
 from ..chart.session import Session

@@ -10,7 +10,7 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from ..chart.chart import Event
+from ..chart.event import Event
 from ..chart.events import NEXT_DATE, TOXIN, day_of, day_words, in_date_order, kind_words
 from ..tardieu.muscle import same_group
 from ..tardieu.reading import Side

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import TypeVar
 
 from ..errors import Damaged, ShelfError
 from ..problem import Problem
-from ..typed import checked
 from .amendment import Amendment, amendment_from_doc, hash_of, linked, signature_holds
 from .chain import Chain, chain_of, chains_of
 from .details import DetailsChange, applied, details_from_doc, difference
 from .details import findings as details_findings
 from .document import Contents, Json, body_of, in_order, is_object, parse_json, unread_of
+from .event import Event, event_from_doc
 from .links import Written, in_written_order, link_findings
 from .patient import Patient, patient_from_doc
 from .session import (
@@ -34,27 +34,6 @@ UNREADABLE = Patient("UNREADABLE")
 """Stands for a patient document that is damaged: a guessed code could be another patient's."""
 
 RESTORE = "restore the file from a backup; what is shown here is sound"
-
-
-@dataclass(frozen=True, slots=True)
-class Event:
-    """Something done on a date, to be shown beside the readings, e.g. an injection.
-
-    Attributes:
-        id: random id.
-        kind: short word.
-        date: YYYY-MM-DD.
-        muscle: id of a muscle group, "" when it concerns none or all.
-        side: "left", "right" or "".
-        note: free text.
-    """
-
-    id: str
-    kind: str
-    date: str
-    muscle: str
-    side: str
-    note: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,17 +159,6 @@ class Chart:
     def before(self, session: Session) -> tuple[Session, ...]:
         """The sessions of by_date that started before this one: later ones are not its past."""
         return tuple(one for one in self.by_date if one.when < session.when)
-
-
-def event_to_doc(event: Event) -> Json:
-    """Write the event as a JSON document."""
-    return asdict(event)
-
-
-def event_from_doc(doc: Json) -> Event:
-    """Read the event in a JSON document."""
-    names = ("id", "kind", "date", "muscle", "side", "note")
-    return checked(Event(**{name: doc[name] for name in names}))
 
 
 def closed_session_from_doc(doc: Json) -> Session:

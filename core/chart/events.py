@@ -1,8 +1,8 @@
 """Treatment dates: what was done when, and who is due to be measured again.
 
-An event is a date, a kind and free text. Products and doses are text in its note and are
-never computed with. How a date is shown: "toxin day 30" says how long ago an injection was,
-not what it should have done by then.
+An event is a date, a kind, what was given, and free text. Amounts and products are kept as
+typed, shown back, and never computed with. How a date is shown: "toxin day 30" says how long
+ago an injection was, not what it should have done by then.
 
 An event is never changed. A wrong one is struck by another event that names it; both stay in
 the chart's history, and whatever is computed from events passes over both, see standing().
@@ -19,7 +19,7 @@ from ..problem import Problem
 from ..tardieu.muscle import same_group
 from ..tardieu.reading import MAX_TEXT, Side
 from ..text import hidden_character
-from .chart import Event
+from .event import Event
 from .session import day_words
 from .windows import DEFAULT_BANDS, Band, Window, band_of
 
@@ -44,6 +44,18 @@ KINDS = {
 STRUCK = "struck"
 """Kind of an event that strikes another: its note is that one's id, a blank, and the reason."""
 
+GOAL = "goal"
+"""Kind of an event that sets a goal, see goals.py."""
+
+GOAL_SCORE = "goal-score"
+"""Kind of an event that says how far a goal was reached."""
+
+_NOT_DONE = (STRUCK, GOAL, GOAL_SCORE)
+
+GIVEN = ("amount", "unit", "dilution", "guidance", "product")
+"""What was given: fields of an event that a clinic fills in its own words."""
+
+_AMOUNT = re.compile(r"[0-9]{1,6}([.,][0-9]{1,3})?", re.ASCII)
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", re.ASCII)
 FIRST_YEAR = 1900
 
@@ -78,8 +90,21 @@ def event_words(event: Event, names: Mapping[str, str]) -> str:
     day = day_of(event)
     where = [names.get(event.muscle, event.muscle), event.side.capitalize()]
     text = ", ".join(filter(None, (kind_words(event.kind), *where)))
-    note = f": {event.note}" if event.note else ""
-    return f"{day_words(day) if day else event.date} {text}{note}"
+    said = "; ".join(filter(None, (given_words(event), event.note)))
+    return f"{day_words(day) if day else event.date} {text}" + (f": {said}" if said else "")
+
+
+def given_words(event: Event) -> str:
+    """Write what was given as it was typed, "" for nothing."""
+    dilution = f"dilution {event.dilution}" if event.dilution else ""
+    guidance = f"guidance {event.guidance}" if event.guidance else ""
+    amount = f"{amount_words(event.amount)} {event.unit}".strip()
+    return ", ".join(filter(None, (amount, event.product, dilution, guidance)))
+
+
+def amount_words(amount: float | None) -> str:
+    """Write an amount without a fraction where it has none, "" for None."""
+    return "" if amount is None else f"{amount:.10g}"
 
 
 def parse_event(
@@ -88,14 +113,15 @@ def parse_event(
     """Read an event from typed fields, or list everything that is wrong with them.
 
     Args:
-        fields: texts under date, kind, muscle, side and note; missing means "".
+        fields: texts under date, kind, muscle, side, note and the names of GIVEN; missing
+            means "".
         id: for the new event.
         muscles: ids of the known muscle groups.
         where: for the problems, e.g. file and line; "" names the field alone.
     """
     problems: list[Problem] = []
     given = {name: fields.get(name, "").strip() for name in ("date", "kind", "muscle", "side")}
-    note = fields.get("note", "").strip()
+    texts = {name: fields.get(name, "").strip() for name in ("note", *GIVEN)}
 
     def complain(name: str, what: str, fix: str) -> None:
         problems.append(Problem(f"{where}, {name}" if where else name, what, fix))
@@ -111,11 +137,23 @@ def parse_event(
         if given[name] not in allowed:
             listed = ", ".join(word for word in allowed if word)
             complain(name, f"{given[name]!r} is not known", f"one of {listed}")
-    if len(note) > MAX_TEXT:
-        complain("note", f"{len(note)} characters", f"at most {MAX_TEXT}")
-    if hidden := hidden_character(note):
-        complain("note", f"it has a hidden character, {hidden}", "type it again")
-    return problems or Event(id, given["kind"], given["date"], given["muscle"], given["side"], note)
+    for name, text in texts.items():
+        if len(text) > MAX_TEXT:
+            complain(name, f"{len(text)} characters", f"at most {MAX_TEXT}")
+        if hidden := hidden_character(text):
+            complain(name, f"it has a hidden character, {hidden}", "type it again")
+    amount = texts.pop("amount")
+    if amount and not _AMOUNT.fullmatch(amount):
+        complain("amount", f"{amount!r} is not an amount", "a number, as 50 or 2.5")
+    elif amount and not texts["unit"]:
+        complain("unit", "it is missing", "an amount needs the word of its unit")
+    elif texts["unit"] and not amount:
+        complain("amount", "it is missing", "a unit stands beside an amount")
+    if problems:
+        return problems
+    number = float(amount.replace(",", ".")) if amount else None
+    plain = Event(id, given["kind"], given["date"], given["muscle"], given["side"], "")
+    return replace(plain, amount=number, **texts)
 
 
 def strike(event: Event, id: str, reason: str) -> Event:
@@ -141,10 +179,15 @@ def struck(events: Iterable[Event]) -> dict[str, str]:
 
 
 def standing(events: Iterable[Event]) -> tuple[Event, ...]:
-    """Keep the events that hold: neither the struck ones nor those that strike."""
+    """Keep what was done and holds: neither struck events nor those that strike, no goals."""
+    return tuple(event for event in unstruck(events) if event.kind not in _NOT_DONE)
+
+
+def unstruck(events: Iterable[Event]) -> tuple[Event, ...]:
+    """Keep the events of every kind that were not struck."""
     events = tuple(events)
     gone = struck(events)
-    return tuple(event for event in events if event.kind != STRUCK and event.id not in gone)
+    return tuple(event for event in events if event.id not in gone)
 
 
 def new_events(existing: Iterable[Event], incoming: Iterable[Event]) -> tuple[Event, ...]:

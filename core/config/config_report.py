@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import cast
 
 from ..chart.checklist import WAYS
+from ..chart.windows import Window
 from .catalogue import CHECKLISTS, Catalogue
 from .own_lists import own_files
 from .settings import Settings
@@ -122,8 +123,9 @@ def _of(settings: Settings, key: str) -> list[SettingInUse]:
     value: object = settings.ways.get(key) if key in WAYS else getattr(settings, key)
     if key == "toxin_bands":
         value = {band.name: band.first for band in settings.toxin_bands}
-    elif key == "follow_up":
-        value = {window.name: [window.first, window.last] for window in settings.follow_up}
+    elif key in ("follow_up", "cycle_windows"):
+        windows: tuple[Window, ...] = getattr(settings, key)
+        value = {window.name: [window.first, window.last] for window in windows}
     if not isinstance(value, dict):
         return [_row(key, value, settings)]
     table = cast("dict[str, object]", value)

@@ -14,10 +14,13 @@ from pathlib import Path
 from typing import Any, TypeVar, cast
 
 from ..chart.checklist import WAYS
+from ..chart.cycle_rule import CycleRule, rule_from
+from ..chart.cycles import cycle_windows_from
 from ..chart.windows import Band, Window, bands_from, windows_from
 from ..errors import reason
 from ..outside import read_small
 from ..problem import Problem
+from ..tardieu.angles import LEAST_STRETCH
 from ..tardieu.checks_context import Limits
 from ..tardieu.measurement_error import Level
 from ..tardieu.muscles import LONGEST_NAME, Muscle
@@ -52,6 +55,10 @@ class Settings:
         own_measurement_error: the clinic's own measurement errors take part.
         toxin_bands: bands of days since an injection.
         follow_up: when to measure again after one.
+        cycle_windows: windows around a treatment, in the order of their days.
+        cycle_rule: the clinic's own rule for a treatment cycle, see cycle_rule.py; "" for none.
+        normal_maximum: largest slow range expected from the position of least stretch, deg, by
+            muscle id.
         path: the file they come from, None for the defaults.
         problems: settings that were left at their defaults, and why.
         places: file and line of every setting written there, by key; one in a table is
@@ -75,6 +82,9 @@ class Settings:
     own_measurement_error: bool = SETTINGS["own_measurement_error"].default
     toxin_bands: tuple[Band, ...] = SETTINGS["toxin_bands"].default
     follow_up: tuple[Window, ...] = SETTINGS["follow_up"].default
+    cycle_windows: tuple[Window, ...] = SETTINGS["cycle_windows"].default
+    cycle_rule: str = SETTINGS["cycle_rule"].default
+    normal_maximum: Mapping[str, int] = field(default_factory=dict[str, int])
     path: Path | None = None
     problems: tuple[Problem, ...] = ()
     places: Mapping[str, str] = field(default_factory=dict[str, str])
@@ -134,7 +144,7 @@ def parse_settings(text: str, path: Path, muscles: Mapping[str, Muscle]) -> Sett
     plain = {
         key: setting.read(toml, problems)
         for key, setting in SETTINGS.items()
-        if not setting.is_table
+        if not setting.is_table and key != "cycle_rule"
     }
     ways = {key: plain.pop(key) for key in WAYS}
     return Settings(
@@ -145,6 +155,11 @@ def parse_settings(text: str, path: Path, muscles: Mapping[str, Muscle]) -> Sett
         words=_by_muscle(toml, "words", partial(_word_fault, muscles), problems),
         toxin_bands=_days(toml, "toxin_bands", bands_from, "bands", problems),
         follow_up=_days(toml, "follow_up", windows_from, "times", problems),
+        cycle_windows=_days(toml, "cycle_windows", cycle_windows_from, "windows", problems),
+        cycle_rule=_rule(toml, problems),
+        normal_maximum=_by_muscle(
+            toml, "normal_maximum", partial(_maximum_fault, muscles), problems
+        ),
         path=path,
         problems=tuple(problems),
         places=_places(toml),
@@ -183,11 +198,11 @@ def _table(toml: TomlText, name: str, problems: list[Problem]) -> dict[str, Any]
 def _by_muscle(
     toml: TomlText,
     name: str,
-    fault_of: Callable[[Mapping[str, str], str, object], tuple[str, str] | None],
+    fault_of: Callable[[Mapping[str, Any], str, object], tuple[str, str] | None],
     problems: list[Problem],
-) -> dict[str, str]:
-    """Read a table with a text for each muscle group."""
-    found: dict[str, str] = {}
+) -> dict[str, Any]:
+    """Read a table with a value for each muscle group."""
+    found: dict[str, Any] = {}
     for muscle_id, value in _table(toml, name, problems).items():
         fault = fault_of(found, muscle_id, value)
         if fault is None:
@@ -226,6 +241,31 @@ def _scale_fault(
     if scale not in offered:
         return f"{muscle_id} has no scale {scale!r}", "one of " + ", ".join(offered)
     return None
+
+
+def _maximum_fault(
+    muscles: Mapping[str, Muscle], _found: Mapping[str, int], muscle_id: str, most: object
+) -> tuple[str, str] | None:
+    """Say what is wrong with a normal maximum, and how to fix it; None when nothing is."""
+    if muscle_id not in muscles:
+        return f"no muscle group {muscle_id!r}", "fix the id"
+    if LEAST_STRETCH not in [scale.id for scale in muscles[muscle_id].scales]:
+        return f"{muscle_id} has no scale {LEAST_STRETCH}", "leave it out"
+    if type(most) is not int or not SETTINGS["normal_maximum"].allows(most):
+        return f"{muscle_id} = {most!r}", SETTINGS["normal_maximum"].may_be
+    return None
+
+
+def _rule(toml: TomlText, problems: list[Problem]) -> str:
+    """Read the clinic's own rule for a treatment cycle."""
+    words = toml.data.get("cycle_rule", "")
+    found = rule_from(words) if isinstance(words, str) else f"cycle_rule = {words!r}"
+    if isinstance(found, CycleRule):
+        return found.words
+    if words != "":
+        fix = f"{SETTINGS['cycle_rule'].may_be}; no rule is used"
+        problems.append(toml.problem(found, fix, key="cycle_rule"))
+    return ""
 
 
 def _days(

@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from typing import Any, cast
 
 from ..chart.checklist import WAYS, Checklist, checklist_to_doc
+from ..chart.cycle_rule import CLAUSES
+from ..chart.cycles import DEFAULT_CYCLE_WINDOWS
 from ..chart.windows import DEFAULT_BANDS, DEFAULT_WINDOWS
 from ..problem import Problem
 from ..tardieu.checks_context import Limits
@@ -23,6 +25,9 @@ KEY_PROFILES = ("standard", "number-pad", "left-handed")
 
 PRACTICE = "common practice, no published source"
 OWN_CHOICE = "our own choice, no published source"
+
+MOST_RANGE = 300
+"""Largest slow range from the position of least stretch, deg; more is a mistake."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,6 +190,16 @@ SECTIONS: Mapping[str, tuple[Setting, ...]] = {
         _way("counts", "Which of the tries is the reading."),
         _way("quality_max", "Highest grade of the quality of muscle reaction in use.", OWN_CHOICE),
     ),
+    "Caseload": (
+        Setting(
+            "cycle_rule",
+            "Your own rule, counted for each muscle group and window: clauses joined by and, or;"
+            " and binds first.",
+            "",
+            words=f"clauses out of: {'; '.join(CLAUSES)}",
+            example="R1 later by 10 deg or catch gone",
+        ),
+    ),
     "Screen and keys": (
         _truth("ascii", "Draw with plain characters only."),
         _truth(
@@ -235,8 +250,20 @@ SECTIONS: Mapping[str, tuple[Setting, ...]] = {
             words="a name of 1 to {high} characters, in quotes",
             example={"hamstrings": "Knee flexors"},
         ),
+        Setting(
+            "normal_maximum",
+            "Largest slow range that you expect, from the position of least stretch; for the"
+            " coefficients of shortening and spasticity, which need it.",
+            {},
+            "deg",
+            1,
+            MOST_RANGE,
+            words="a whole number of degrees from {low} to {high}, for a muscle group that has"
+            " the scale minimal-stretch",
+            example={"elbow-flexors": 180},
+        ),
     ),
-    "Since an injection": (
+    "Since a treatment": (
         Setting(
             "toxin_bands",
             "First day of each band of days since an injection; one begins on day 0.",
@@ -255,6 +282,15 @@ SECTIONS: Mapping[str, tuple[Setting, ...]] = {
             source="4 to 6 weeks: J Clin Med 2025;14(23):8339; 12 to 16 weeks: common"
             " practice, no published source",
             example={window.name: [window.first, window.last] for window in DEFAULT_WINDOWS},
+        ),
+        Setting(
+            "cycle_windows",
+            "First and last day of the windows around a treatment; one ends on day 0 or before.",
+            DEFAULT_CYCLE_WINDOWS,
+            "days",
+            words="a name and [first day, last day], no day in two of them",
+            source=OWN_CHOICE,
+            example={window.name: [window.first, window.last] for window in DEFAULT_CYCLE_WINDOWS},
         ),
     ),
 }

@@ -7,8 +7,8 @@ from datetime import date, datetime
 
 from ..change.compare import Comparison
 from ..chart.chain import Chain
-from ..chart.chart import Event
 from ..chart.checklist import stations_of
+from ..chart.event import Event
 from ..chart.events import NEXT_DATE, TOXIN, day_of, kind_words, standing
 from ..chart.session import MONTHS, Session, day_words
 from ..tardieu.reading import Reading, Side

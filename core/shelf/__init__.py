@@ -13,8 +13,9 @@ they cost about as much as the rest of a non-interactive command.
 
 from ..chart.amendment import Amendment
 from ..chart.chain import CONFLICT, Chain, Claim, Former
-from ..chart.chart import UNREADABLE, Chart, Event
+from ..chart.chart import UNREADABLE, Chart
 from ..chart.chart_entry import ChartEntry
+from ..chart.event import Event
 from ..errors import (
     AlreadyClosed,
     ChartLocked,

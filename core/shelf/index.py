@@ -23,9 +23,10 @@ from datetime import datetime
 from typing import NamedTuple
 
 from ..chart.amendment import amendment_from_doc
-from ..chart.chart import build_chart, event_from_doc, patient_of, readable
+from ..chart.chart import build_chart, patient_of, readable
 from ..chart.chart_entry import ChartEntry
 from ..chart.document import Contents, Json, NotWhole, TooNew, parse_json, read_contents
+from ..chart.event import event_from_doc
 from ..chart.events import injection_days, next_date
 from ..chart.ids import CHART_SUFFIX, chart_id_of
 from ..chart.session import canonical

@@ -10,9 +10,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ..chart.amendment import Amendment
-from ..chart.chart import Chart, Event, plain
+from ..chart.chart import Chart, plain
 from ..chart.chart_entry import ChartEntry
 from ..chart.details import DetailsChange
+from ..chart.event import Event
 from ..chart.ids import AMENDING_SUFFIX, JOURNAL_SUFFIX, checked
 from ..chart.patient import Patient
 from ..chart.session import Session

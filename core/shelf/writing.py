@@ -19,9 +19,10 @@ from ..chart.amendment import (
     signed,
 )
 from ..chart.chain import Chain, chain_of, chains_of
-from ..chart.chart import Event, closed_session_from_doc, event_to_doc, patient_sum, readable
+from ..chart.chart import closed_session_from_doc, patient_sum, readable
 from ..chart.details import DetailsChange, details_from_doc, details_to_doc
 from ..chart.document import Contents, Json, body_of, head_of, is_object, unread_of
+from ..chart.event import Event, event_to_doc
 from ..chart.ids import CHART_SUFFIX, new_id
 from ..chart.links import RECORDED, linked_documents
 from ..chart.patient import Patient, patient_to_doc

@@ -26,6 +26,9 @@ SCALES = {
 
 SCALE_IDS = tuple(SCALES)
 
+LEAST_STRETCH = "minimal-stretch"
+"""The scale in which ratios of angles have a meaning: its 0 is no stretch at all."""
+
 _INTEGER = re.compile(r"-?[0-9]{1,3}", re.ASCII)
 
 

@@ -18,8 +18,9 @@ from pathlib import Path
 
 from limbscribe.core.change.compare import Basis, Comparison, compare_dates
 from limbscribe.core.change.compare_doc import cells, comparison_doc
-from limbscribe.core.chart.chart import Chart, Event
+from limbscribe.core.chart.chart import Chart
 from limbscribe.core.chart.checklist import Checklist, Item
+from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import Session
 from limbscribe.core.config.catalogue import Catalogue

@@ -17,7 +17,7 @@ from pathlib import Path
 
 import pytest
 from limbscribe.core.chart.amendment import Amendment
-from limbscribe.core.chart.chart import Event
+from limbscribe.core.chart.event import Event
 from limbscribe.core.config.catalogue import load_catalogue
 from limbscribe.core.shelf import Shelf
 from limbscribe.demo.clinic import build_demo

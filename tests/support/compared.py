@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import Any
 
 from limbscribe.core.change.compare import Basis
-from limbscribe.core.chart.chart import Event
 from limbscribe.core.chart.checklist import Checklist, Item
+from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.session import Session
 from limbscribe.core.config.settings import Settings
 from limbscribe.core.tardieu.measurement_error import MeasurementError

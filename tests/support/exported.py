@@ -6,8 +6,8 @@ from dataclasses import replace
 from pathlib import Path
 
 from limbscribe.core.chart.amendment import Amendment
-from limbscribe.core.chart.chart import Event
 from limbscribe.core.chart.checklist import Checklist, Item
+from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.events import strike
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import Conditions, Session

@@ -8,8 +8,9 @@ from pathlib import Path
 import pytest
 from limbscribe.core.change.compare import Basis
 from limbscribe.core.chart.amendment import Amendment
-from limbscribe.core.chart.chart import Chart, Event
+from limbscribe.core.chart.chart import Chart
 from limbscribe.core.chart.checklist import Checklist, Item
+from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import Conditions, Session
 from limbscribe.core.entry.plan import settled

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from limbscribe.core.chart.chart import Chart, Event
+from limbscribe.core.chart.chart import Chart
 from limbscribe.core.chart.checklist import Checklist, Item
+from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import Conditions, Session
 from limbscribe.core.tardieu.muscles import shipped_muscles

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 from limbscribe.core.change.trend import Point, Series
 from limbscribe.core.change.trend_events import TrendEvent, events_touching
-from limbscribe.core.chart.chart import Event
+from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.events import day_words
 from limbscribe.core.tardieu.angles import AngleScale
 from limbscribe.core.tardieu.reading import FastVelocity, Reading, Side

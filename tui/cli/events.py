@@ -8,10 +8,11 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 
-from ...core.chart.chart import Chart, Event
+from ...core.chart.chart import Chart
+from ...core.chart.event import Event
 from ...core.chart.events import event_words, in_date_order, new_events, standing
 from ...core.errors import ShelfError
-from ...core.exchange.events_csv import COLUMNS, event_row, read_events, write_events
+from ...core.exchange.events_csv import event_row, read_events, write_events
 from ...core.exchange.import_row import Refused, refused_lines
 from ...core.exchange.json_export import render
 from ...core.problem import Problem
@@ -84,6 +85,7 @@ def _export(charts: Sequence[Chart], args: Namespace) -> None:
 class _Counted:
     """What an import did."""
 
+    columns: tuple[str, ...]
     rows: int = 0
     stored: int = 0
     already: int = 0
@@ -97,7 +99,8 @@ def _import(shelf: Shelf, args: Namespace) -> int:
     )
     if isinstance(found, Problem):
         raise Stop(DATA, f"{found}; nothing was imported")
-    counted = _Counted(len(found.events) + len(found.refused), refused=list(found.refused))
+    rows = len(found.events) + len(found.refused)
+    counted = _Counted(found.columns, rows, refused=list(found.refused))
     by_code: dict[str, list[Event]] = {}
     for code, event in found.events:
         by_code.setdefault(code, []).append(event)
@@ -117,7 +120,7 @@ def _store(
             raise ShelfError(f"{code} has no chart on this shelf")
         fresh = new_events(shelf.load(chart_id).events, events)
     except ShelfError as error:
-        counted.refused += [_refused(code, event, error) for event in events]
+        counted.refused += [_refused(code, event, error, counted.columns) for event in events]
         return
     counted.already += len(events) - len(fresh)
     for event in fresh:
@@ -126,11 +129,11 @@ def _store(
                 shelf.add_event(chart_id, event, who(args), now())
             counted.stored += 1
         except ShelfError as error:
-            counted.refused.append(_refused(code, event, error))
+            counted.refused.append(_refused(code, event, error, counted.columns))
 
 
-def _refused(code: str, event: Event, error: ShelfError) -> Refused:
-    return Refused(event_row(code, event), f"{code}: {error}")
+def _refused(code: str, event: Event, error: ShelfError, columns: tuple[str, ...]) -> Refused:
+    return Refused(event_row(code, event, columns), f"{code}: {error}")
 
 
 def _tell(path: Path, counted: _Counted, args: Namespace) -> None:
@@ -138,7 +141,7 @@ def _tell(path: Path, counted: _Counted, args: Namespace) -> None:
         print_err(f"refused: {one.reason}")
     beside = None
     if counted.refused and not args.dry_run:
-        beside = refused_beside(path, lambda: refused_lines(counted.refused, COLUMNS))
+        beside = refused_beside(path, lambda: refused_lines(counted.refused))
     if beside:
         print_err(f"refused rows with their reasons: {beside}")
     numbers = {

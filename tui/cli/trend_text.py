@@ -19,7 +19,7 @@ from ...core.change.numbers import (
 )
 from ...core.change.trend import Series
 from ...core.change.trend_events import TrendEvent, events_touching
-from ...core.chart.chart import Event
+from ...core.chart.event import Event
 from ...core.chart.events import day_words
 from ...core.chart.patient import Patient
 from ...core.chart.session import Session

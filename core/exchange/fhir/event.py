@@ -16,7 +16,8 @@ from collections.abc import Iterator, Mapping
 from datetime import date, datetime
 from typing import Any
 
-from ...chart.chart import Chart, Event
+from ...chart.chart import Chart
+from ...chart.event import Event
 from ...chart.events import KINDS, NEXT_DATE, STRUCK, day_of, kind_words, struck
 from ...tardieu.muscles import Muscle
 from ...tardieu.reading import Side

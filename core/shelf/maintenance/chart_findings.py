@@ -7,15 +7,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from ...chart.amendment import amendment_from_doc, linked
-from ...chart.chart import (
-    closed_session_from_doc,
-    event_from_doc,
-    findings_between,
-    in_chain_order,
-    readable,
-)
+from ...chart.chart import closed_session_from_doc, findings_between, in_chain_order, readable
 from ...chart.details import details_from_doc
 from ...chart.document import TABLES, Contents, Json, TooNew, read_contents, render
+from ...chart.event import event_from_doc
 from ...chart.ids import CHART_SUFFIX
 from ...chart.links import in_written_order
 from ...chart.patient import patient_from_doc

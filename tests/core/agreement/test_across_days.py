@@ -10,7 +10,8 @@ from limbscribe.core.agreement.across_days import MOST_DAYS, left_out_words, pai
 from limbscribe.core.agreement.adopt import circumstances_of
 from limbscribe.core.agreement.gather import gather, notes_of, title_of
 from limbscribe.core.agreement.pairs import Pair
-from limbscribe.core.chart.chart import Chart, Event
+from limbscribe.core.chart.chart import Chart
+from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.events import strike
 from limbscribe.core.chart.session import Session
 from limbscribe.core.chart.windows import DEFAULT_BANDS

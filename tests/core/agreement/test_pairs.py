@@ -14,7 +14,8 @@ from limbscribe.core.agreement.pairs import (
     standard_posture,
 )
 from limbscribe.core.agreement.study import analyse
-from limbscribe.core.chart.chart import Chart, Event
+from limbscribe.core.chart.chart import Chart
+from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.session import Session
 from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.core.tardieu.reading import Side

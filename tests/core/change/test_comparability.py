@@ -18,8 +18,8 @@ from limbscribe.core.change.comparability import (
     station_differences,
     touching,
 )
-from limbscribe.core.chart.chart import Event
 from limbscribe.core.chart.checklist import Checklist, Item, checklist_to_doc
+from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.session import (
     Conditions,
     Session,

@@ -8,7 +8,8 @@ from dataclasses import replace
 import pytest
 from limbscribe.core.change.compare import Basis, Comparison, choose_sessions, compare_dates
 from limbscribe.core.change.compare_doc import HEADER, WIDTHS, cells, comparison_doc, heading
-from limbscribe.core.chart.chart import Chart, Event
+from limbscribe.core.chart.chart import Chart
+from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import Session
 from limbscribe.core.config.settings import Settings

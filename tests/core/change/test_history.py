@@ -12,7 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from limbscribe.core.change.history import chart_at, history, step_named
 from limbscribe.core.chart.chain import CONFLICT
-from limbscribe.core.chart.chart import Chart, Event
+from limbscribe.core.chart.chart import Chart
+from limbscribe.core.chart.event import Event
 from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.tardieu.reading import Reading
 from limbscribe.tui.__main__ import main

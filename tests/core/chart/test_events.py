@@ -9,14 +9,16 @@ from pathlib import Path
 
 import pytest
 from limbscribe.core.change.worklist import worklist
-from limbscribe.core.chart.chart import Chart, Event
+from limbscribe.core.chart.chart import Chart
 from limbscribe.core.chart.chart_entry import ChartEntry
+from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.events import (
     KINDS,
     NEXT_DATE,
     TOXIN,
     between,
     day_words,
+    event_words,
     injection_days,
     kind_words,
     new_events,
@@ -203,13 +205,34 @@ def test_events_go_through_a_file_and_come_back() -> None:
         replace(event("2026-03-02"), note="-5 deg splint"),
     )
     data = write_events([chart(events=events)])
-    assert data.startswith(b"patient,date,kind,muscle,side,note\r\n")
+    assert data.startswith(b"patient,date,kind,muscle,side,note,amount,unit,")
     found = read(data)
     assert found.refused == ()
     assert [code for code, _ in found.events] == ["P-01", "P-01"]
     assert [e.date for _, e in found.events] == ["2026-03-02", "2026-04-01"]
     assert new_events(events, [one for _, one in found.events]) == ()
     assert write_events([chart(events=tuple(e for _, e in found.events))]) == data
+
+
+GIVEN_ROW = (
+    b"patient,date,kind,muscle,side,note,unit,amount\r\n"
+    b"P-01,2026-03-02,botulinum-toxin,soleus,left,as told,units,%s\r\n"
+)
+
+
+@pytest.mark.parametrize(
+    ("typed", "kept"), [(b"50", 50.0), (b"2.5", 2.5), (b'"2,5"', 2.5), (b"x", None), (b"", None)]
+)
+def test_what_was_given_is_read_in_any_order_of_columns(typed: bytes, kept: float | None) -> None:
+    found = read(GIVEN_ROW % typed)
+    if kept is None:
+        assert "amount" in found.refused[0].reason
+        return
+    ((_, given),) = found.events
+    assert (given.amount, given.unit, given.product) == (kept, "units", "")
+    assert f": {kept:g} units; as told" in event_words(given, {})
+    again = read(write_events([chart(events=(given,))])).events[0][1]
+    assert again == replace(given, id=again.id)
 
 
 def test_the_same_file_twice_adds_nothing() -> None:

@@ -18,7 +18,7 @@ from typing import Any
 
 import pytest
 from fhir.resources.R4B.bundle import Bundle
-from limbscribe.core.chart.chart import Event
+from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.exchange.fhir.bundle import fhir_bundle
 from limbscribe.core.exchange.fhir.codes import ABSENT, CODES, LOCAL, REFERENCES, SITES, UCUM

@@ -12,7 +12,7 @@ import time
 from pathlib import Path
 
 import pytest
-from limbscribe.core.chart.chart import Event
+from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.errors import ChartLocked, ShelfError
 from limbscribe.core.shelf import Shelf

@@ -8,7 +8,7 @@ import os
 
 import pytest
 from limbscribe.core import disk
-from limbscribe.core.chart.chart import Event
+from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.errors import AlreadyClosed, CodeTaken, NotConfirmed, NotSaved, ShelfError
 from limbscribe.core.shelf import Shelf

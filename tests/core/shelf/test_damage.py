@@ -9,8 +9,9 @@ from dataclasses import replace
 import pytest
 from limbscribe.core.chart import document
 from limbscribe.core.chart.amendment import Amendment
-from limbscribe.core.chart.chart import UNREADABLE, Event
+from limbscribe.core.chart.chart import UNREADABLE
 from limbscribe.core.chart.document import NotWhole, parse_json
+from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.session import sealed
 from limbscribe.core.errors import Damaged, ShelfError
 from limbscribe.core.shelf.maintenance.verify import verify

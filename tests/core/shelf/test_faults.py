@@ -9,7 +9,8 @@ import shutil
 import pytest
 from limbscribe.core import disk
 from limbscribe.core.chart.amendment import Amendment
-from limbscribe.core.chart.chart import UNREADABLE, Event
+from limbscribe.core.chart.chart import UNREADABLE
+from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.errors import (
     AlreadyClosed,

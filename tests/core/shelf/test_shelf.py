@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 from limbscribe.core.chart.amendment import Amendment
-from limbscribe.core.chart.chart import Event
+from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import seal_holds
 from limbscribe.core.errors import AlreadyClosed, CodeTaken, Damaged, ShelfError

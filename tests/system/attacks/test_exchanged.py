@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from limbscribe.core.chart import document
 from limbscribe.core.chart.amendment import Amendment
-from limbscribe.core.chart.chart import Event
+from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.errors import ShelfError
 from limbscribe.core.shelf import Shelf

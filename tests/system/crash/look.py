@@ -10,7 +10,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from limbscribe.core.chart.chart import Chart, Event
+from limbscribe.core.chart.chart import Chart
+from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.session import Session, canonical, session_to_doc
 from limbscribe.core.errors import AlreadyClosed, ShelfError
 from limbscribe.core.shelf import Shelf, files

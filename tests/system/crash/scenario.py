@@ -15,8 +15,8 @@ from pathlib import Path
 from typing import Any
 
 from limbscribe.core.chart.amendment import Amendment
-from limbscribe.core.chart.chart import Event
 from limbscribe.core.chart.details import DetailsChange
+from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import Session
 from limbscribe.core.errors import AlreadyClosed, NotSaved

@@ -6,7 +6,7 @@ import os
 from contextlib import suppress
 from pathlib import Path
 
-from limbscribe.core.chart.chart import Event
+from limbscribe.core.chart.event import Event
 from limbscribe.core.errors import CodeTaken, ShelfError
 from limbscribe.core.shelf import Shelf
 

@@ -19,7 +19,8 @@ import pytest
 from fhir.resources.R4B.bundle import Bundle
 from limbscribe.core.change.compare import Basis
 from limbscribe.core.chart.amendment import Amendment
-from limbscribe.core.chart.chart import Chart, Event
+from limbscribe.core.chart.chart import Chart
+from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.events import KINDS, strike
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.exchange import wide

@@ -9,7 +9,7 @@ import time
 from pathlib import Path
 
 import pytest
-from limbscribe.core.chart.chart import Event
+from limbscribe.core.chart.event import Event
 from limbscribe.core.errors import ChartLocked, Holder
 from limbscribe.core.shelf import Shelf, lock
 from limbscribe.core.shelf.lock import read_holder

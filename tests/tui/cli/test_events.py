@@ -48,9 +48,10 @@ def test_a_file_goes_in_once_and_comes_out_the_same(shelf, tmp_path, capsys) -> 
     assert (code, again["stored"], again["already_there"]) == (0, 0, 3)
     assert main(["events", "--export"]) == 0
     out = capsys.readouterr().out.replace("\r\n", "\n")
-    assert out == "\n".join((HEADER, ROWS[1], ROWS[0], ROWS[2], ""))
+    whole = f"{HEADER},amount,unit,dilution,guidance,product"
+    assert out == "\n".join((whole, *(f"{ROWS[n]},,,,," for n in (1, 0, 2)), ""))
     assert main(["events", "INV-2", "--export", "--output", str(tmp_path / "o.csv")]) == 0
-    assert (tmp_path / "o.csv").read_text("utf-8").splitlines() == [HEADER, ROWS[2]]
+    assert (tmp_path / "o.csv").read_text("utf-8").splitlines() == [whole, f"{ROWS[2]},,,,,"]
     assert main(["events", "--export", "--output", str(tmp_path / "o.csv")]) == 2
 
 

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
-from limbscribe.core.chart.chart import Event
+from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.shelf import Shelf
 from limbscribe.tui.cli.commands import COMMANDS

@@ -11,7 +11,8 @@ from ....core.change.numbers import JointRow, joint_rows
 from ....core.change.trend import changed_first, series_of_all, stations_seen
 from ....core.chart.amendment import Amendment
 from ....core.chart.chain import Chain
-from ....core.chart.chart import Chart, Event
+from ....core.chart.chart import Chart
+from ....core.chart.event import Event
 from ....core.chart.events import standing
 from ....core.chart.patient import Patient
 from ....core.chart.session import Session

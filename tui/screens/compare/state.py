@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from ....core.change.compare import Basis, CompareRow, Comparison, compare
-from ....core.chart.chart import Chart, Event
+from ....core.chart.chart import Chart
+from ....core.chart.event import Event
 from ....core.chart.events import day_words, latest_injection
 from ....core.chart.patient import Patient
 from ....core.chart.session import Session

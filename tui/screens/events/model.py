@@ -7,7 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 
-from ....core.chart.chart import Chart, Event
+from ....core.chart.chart import Chart
+from ....core.chart.event import Event
 from ....core.chart.events import KINDS, NEXT_DATE, STRUCK, in_date_order, parse_event, struck
 from ....core.dates import HOW, typed_day
 from ....core.problem import Problem

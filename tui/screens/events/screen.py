@@ -6,7 +6,7 @@ import secrets
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from ....core.chart.chart import Event
+from ....core.chart.event import Event
 from ....core.chart.events import event_words, strike
 from ....core.errors import ShelfError
 from ...kit.context import Context

@@ -9,7 +9,7 @@ import tarfile
 from pathlib import Path
 
 import pytest
-from limbscribe.core.chart.chart import Event
+from limbscribe.core.chart.event import Event
 from limbscribe.core.errors import ShelfError
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.codec import Locked

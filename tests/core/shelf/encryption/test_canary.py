@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 from limbscribe.core import disk
 from limbscribe.core.chart.amendment import Amendment
-from limbscribe.core.chart.chart import Event
+from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.errors import ChartLocked
 from limbscribe.core.exchange import import_spill

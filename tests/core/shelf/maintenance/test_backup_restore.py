@@ -10,7 +10,7 @@ from functools import partial
 from pathlib import Path
 
 import pytest
-from limbscribe.core.chart.chart import Event
+from limbscribe.core.chart.event import Event
 from limbscribe.core.errors import ShelfError
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.maintenance import restore as words

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from limbscribe.core.chart.chart import Event
+from limbscribe.core.chart.event import Event
 from limbscribe.core.shelf.maintenance.verify import verify
 
 from tests.support.book import AT, Book

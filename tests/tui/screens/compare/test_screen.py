@@ -7,7 +7,8 @@ from datetime import date
 
 import pytest
 from limbscribe.core.change.compare import Comparison
-from limbscribe.core.chart.chart import Chart, Event
+from limbscribe.core.chart.chart import Chart
+from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.session import Session
 from limbscribe.core.tardieu.figure import gap_sign
 from limbscribe.tui.kit.body import figure_rows, spot_of

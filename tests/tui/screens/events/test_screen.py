@@ -7,7 +7,8 @@ from datetime import date
 
 import pytest
 from limbscribe.core.change.compare import compare_dates
-from limbscribe.core.chart.chart import Chart, Event
+from limbscribe.core.chart.chart import Chart
+from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.events import (
     between,
     injection_days,

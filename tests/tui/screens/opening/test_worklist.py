@@ -10,7 +10,7 @@ from datetime import date
 import pytest
 from limbscribe.core.change.worklist import counts_words, worklist
 from limbscribe.core.chart.amendment import Amendment, hash_of
-from limbscribe.core.chart.chart import Event
+from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.events import strike
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.windows import Window
