@@ -121,11 +121,19 @@ def _score_of(event: Event) -> tuple[str, int] | None:
 
 
 def t_score(goals: Sequence[Goal]) -> float | None:
+    """Compute the T score of goals; see t_of()."""
+    return t_of([(goal.score, goal.weight) for goal in goals])
+
+
+def t_of(goals: Sequence[tuple[int | None, float | None]]) -> float | None:
     """Compute the T score of the goals that have a score; None when none has.
 
     Without any weight all goals count alike. Beside goals with one, a goal without counts 1.
+
+    Args:
+        goals: score and weight of each.
     """
-    scored = [(goal.score, goal.weight or 1.0) for goal in goals if goal.score is not None]
+    scored = [(score, weight or 1.0) for score, weight in goals if score is not None]
     if not scored:
         return None
     total = sum(weight for _, weight in scored)
