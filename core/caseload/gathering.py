@@ -123,6 +123,8 @@ class _Making:
         return None if number is None else takes[number]
 
     def _take(self, number: int, day: int, reading: Reading, row: CompareRow | None) -> Take:
+        then = row.before if row else None
+        same_speed = then is None or then.fast_velocity == reading.fast_velocity
         return Take(
             day,
             number,
@@ -132,9 +134,9 @@ class _Making:
             reading.quality,
             catch_of(reading),
             reading.not_tested,
-            row.change.r1.direction if row else None,
+            row.change.r1.direction if row and same_speed else None,
             row.change.r2.direction if row else None,
-            not row or row.before is None or row.before.fast_velocity == reading.fast_velocity,
+            same_speed,
         )
 
     def _row(self, before: tuple[int, Reading], after: tuple[int, Reading]) -> CompareRow:

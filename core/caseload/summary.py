@@ -191,7 +191,7 @@ def window_of(treated: Sequence[Treated], place: int, terms: Terms) -> WindowSum
     is_before = place == terms.before
     directions = [d for _, (_, t) in pairs for d in (t.r1_direction, t.r2_direction)]
     judged = [d for d in directions if d is not None]
-    rules = [met for c, pair in pairs if (met := _meets(c, pair, terms)) is not None]
+    rules = [met for c, pair in pairs if (met := meets(c, pair, terms)) is not None]
     return WindowSummary(
         window=window,
         n=len(there) if is_before else len(pairs),
@@ -236,14 +236,15 @@ def _gone(base: Take, take: Take) -> bool | None:
     return base.caught and not take.caught
 
 
-def _meets(cycle: CycleFacts, pair: tuple[Take, Take], terms: Terms) -> bool | None:
+def meets(cycle: CycleFacts, pair: tuple[Take, Take], terms: Terms) -> bool | None:
+    """Check whether a take meets the clinic's own rule; None where that cannot be told."""
     if terms.rule is None:
         return None
     base, take = pair
     scores = [score for score, _ in cycle.goals if score is not None]
     seen = Seen(
         change(base, take, "r1"),
-        take.r1_direction if take.same_speed else None,
+        take.r1_direction,
         take.r2_direction,
         _gone(base, take),
         min(scores) >= 0 if scores else None,

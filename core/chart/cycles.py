@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from itertools import pairwise
 from typing import TypeVar
 
@@ -63,10 +63,6 @@ class TreatmentCycle:
     def day_of(self, when: date) -> int | None:
         """Count the days since the treatment, negative before it; None once it has ended."""
         return None if self.until and when > self.until else (when - self.day).days
-
-    def ends_before(self, window: Window) -> bool:
-        """Check whether the next treatment came before a window began."""
-        return self.until is not None and self.until < self.day + timedelta(days=window.first)
 
 
 def cycles_of(events: Iterable[Event], kind: str = TOXIN) -> tuple[TreatmentCycle, ...]:

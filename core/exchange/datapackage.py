@@ -110,6 +110,34 @@ def wide_fields(stations: Iterable[WideStation]) -> list[Json]:
     return fields + [{"name": name, **field} for name, field in _SESSION_FIELDS.items()]
 
 
+def table_package(
+    name: str,
+    about: str,
+    file: tuple[str, bytes],
+    fields: Sequence[Json],
+    key: Sequence[str],
+    muscles: Mapping[str, Muscle],
+) -> Json:
+    """Build the package of one CSV that has a row for each muscle group of something.
+
+    Args:
+        name: of the table, in small letters with hyphens.
+        about: what a row is.
+        file: name of the CSV file, which is in the same folder, and its bytes.
+        fields: its columns.
+        key: names of those that tell rows apart.
+        muscles: all muscle groups by id.
+    """
+    of_muscle = {"fields": "muscle", "reference": {"resource": "muscles", "fields": "id"}}
+    schema: Json = {
+        "fields": list(fields),
+        "missingValues": [""],
+        "primaryKey": list(key),
+        "foreignKeys": [of_muscle],
+    }
+    return _package(name, about, _resource("table", *file, schema), [_muscle_table(muscles, [])])
+
+
 def _package(name: str, about: str, resource: Json, tables: list[Json]) -> Json:
     return {
         "profile": "tabular-data-package",

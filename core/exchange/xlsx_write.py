@@ -35,8 +35,9 @@ _WIDEST = 60
 """Characters of a column."""
 
 _TEXT = "@"
-_TYPES: dict[str, tuple[Callable[[str], int | date | time], str]] = {
+_TYPES: dict[str, tuple[Callable[[str], float | date | time], str]] = {
     "integer": (int, "0"),
+    "number": (float, "General"),
     "date": (date.fromisoformat, "yyyy-mm-dd"),
     "time": (time.fromisoformat, "hh:mm:ss"),
 }

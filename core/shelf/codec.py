@@ -23,6 +23,9 @@ WRITE, NONCE, TAG, BLOCK = 16, 12, 16, 1024
 INDEX = "index.json"
 """Name of the index of charts, see index.py."""
 
+FACTS = "facts.json"
+"""Name of what was made of each chart once, see kept_facts.py."""
+
 Place = tuple[str, ...]
 """Folder parts and name of a file, below the shelf."""
 

@@ -201,6 +201,48 @@ COMMANDS = {
         " longest due first, with the days until then, negative when it has passed. As JSON per"
         " row: code, kind, reason, due, days, overdue.",
     ),
+    "caseload": _command(
+        "many patients at once, by treatment cycle and muscle group",
+        _choice(
+            "--treatment",
+            ("botulinum-toxin", "cast-on", "cast-off", "surgery"),
+            "what opens a cycle; default: botulinum-toxin",
+            default="botulinum-toxin",
+        ),
+        _value(
+            "--diagnosis",
+            "GROUP",
+            _GROUPS,
+            choices=tuple(_GROUPS.replace(" or ", ", ").split(", ")),
+        ),
+        _value("--age", "FROM-TO", "completed years at the treatment, as in 18-65, 18- or -17"),
+        _MUSCLE,
+        _choice("--side", ("left", "right"), "only this side"),
+        _flag("--sides-together", "both sides of a muscle group in one row"),
+        _value("--since", "DATE", "treatments from this day on"),
+        _value("--until", "DATE", "treatments up to this day"),
+        _value("--examiner", "WHO", "after the treatment only what this examiner measured"),
+        _value("--on", "DATE", "tell on this day whether a window is over; default: today"),
+        Argument(
+            ("--mean-of",),
+            {
+                "nargs": 2,
+                "metavar": "WINDOW",
+                "help": "also the mean of the changes in two windows",
+            },
+        ),
+        _choice("--format", ("text", "csv", "html", "xlsx"), "default: text", default="text"),
+        _flag("--wide", "with csv or xlsx: a row for each treated muscle group of each cycle"),
+        _flag("--datapackage", "with csv: a description of the columns beside it"),
+        *_output(),
+        _JSON,
+        more="Per muscle group and window around the treatment (windows are in the settings):"
+        " patients measured and missed, changes of R1, R2 and gap against before the treatment with"
+        " 95 % intervals, changes beyond measurement error and how many of them chance makes,"
+        " catches gone, range lost, not tested by reason; then goals, and how the record is kept."
+        " Of two sessions in one window the nearest to its middle counts. It counts and measures;"
+        " it gives no verdict and no advice.",
+    ),
     "patient": _command(
         "what is stated of one patient, and putting it right",
         _CODE,

@@ -30,6 +30,12 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
     ),
     "events": ("limbscribe events P-017", "limbscribe events --import events.csv --dry-run"),
     "history": ("limbscribe history P-017", "limbscribe history P-017 --at 3"),
+    "caseload": (
+        "limbscribe caseload",
+        "limbscribe caseload --diagnosis stroke --muscle elbow-flexors --sides-together",
+        "limbscribe caseload --since 2026-01-01 --format html --output caseload.html",
+        "limbscribe caseload --format csv --wide --output cycles.csv --datapackage",
+    ),
     "worklist": ("limbscribe worklist", "limbscribe worklist --ahead 14 --json"),
     "patient": (
         "limbscribe patient P-017",

@@ -7,7 +7,7 @@ from argparse import Namespace
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from importlib.util import find_spec
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from ...core.chart.chart import Chart
 from ...core.chart.session import Session
@@ -34,7 +34,7 @@ def run(args: Namespace) -> int:
     """Export one chart or all; exit code 1 when something of them could not be read."""
     form = "json" if args.json else args.format
     _check_options(args, form)
-    outputs = _outputs(args)
+    outputs = outputs_of(args)
     charts = EachChart(args)
     _report_open(charts.entries)
     muscles = catalogue().muscles
@@ -53,20 +53,21 @@ def _check_options(args: Namespace, form: str) -> None:
     if args.wide and form not in ("csv", "xlsx"):
         raise Stop(USAGE, "--wide goes with --format csv or xlsx only")
     if form == "xlsx":
-        _check_xlsx(args)
+        check_xlsx(args)
     if args.datapackage and args.output in (None, "-"):
         raise Stop(USAGE, "--datapackage describes a file: name it with --output")
 
 
-def _check_xlsx(args: Namespace) -> None:
+def check_xlsx(args: Namespace) -> None:
+    """Refuse a workbook that cannot be made, or be shown on a terminal."""
     if find_spec("openpyxl") is None:
         raise Stop(USAGE, NEED_XLSX)
     if args.output in (None, "-") and sys.stdout.isatty():
         raise Stop(USAGE, "a workbook is not text for a terminal: name a file with --output")
 
 
-def _outputs(args: Namespace) -> list[Path]:
-    """Name the files to be written; none may exist unless --force is given."""
+def outputs_of(args: Namespace) -> list[Path]:
+    """Name the files to be written, the description last; none may exist without --force."""
     named = output_path(args.output, FORCE, replace=args.force)
     if named is None:
         return []
@@ -189,12 +190,20 @@ def _table(
 
 def _workbook(args: Namespace, rows: Iterable[tuple[str, ...]], seen: _Seen) -> bytes:
     from ...core.exchange.datapackage import reading_fields, wide_fields
-    from ...core.exchange.xlsx_write import MOST_ROWS, workbook
 
     fields = (
         wide_fields(seen.stations) if args.wide else reading_fields((*seen.columns, *OF_READING))
     )
-    data = workbook("sessions" if args.wide else SHEET, rows, fields)
+    return workbook_of("sessions" if args.wide else SHEET, rows, fields)
+
+
+def workbook_of(
+    name: str, rows: Iterable[tuple[str, ...]], fields: Sequence[dict[str, Any]]
+) -> bytes:
+    """Write a table as a workbook, or stop where it has too many rows for one."""
+    from ...core.exchange.xlsx_write import MOST_ROWS, workbook
+
+    data = workbook(name, rows, fields)
     if data is None:
         what = f"a workbook holds at most {MOST_ROWS:,} rows here; export CSV, or one patient"
         raise Stop(USAGE, f"{what}. Nothing was written")

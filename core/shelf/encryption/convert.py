@@ -19,7 +19,7 @@ from ... import disk
 from ...chart.ids import AMENDING_SUFFIX, CHART_SUFFIX, JOURNAL_SUFFIX, chart_id_of
 from ...errors import ChartLocked, NotSaved, ShelfError, reason
 from .. import files
-from ..codec import AS_KEPT, INDEX, PLAIN, Codec, Place
+from ..codec import AS_KEPT, FACTS, INDEX, PLAIN, Codec, Place
 from ..files import Folder
 from ..lock import held
 from ..maintenance.verify import kind_of_file, verify_all
@@ -226,7 +226,7 @@ def _places(shelf: Folder) -> Generator[Place]:
 
 def _is_left_behind(place: Place) -> bool:
     """Whether a file is not taken over: made anew, or of use only to this version."""
-    if len(place) == 1 and place[0] in (INDEX, *KEY_FILES):
+    if len(place) == 1 and place[0] in (INDEX, FACTS, *KEY_FILES):
         return True
     if place[0] == "locks" and not place[-1].endswith(".former"):
         return True

@@ -16,7 +16,7 @@ from ...chart.ids import CHART_SUFFIX
 from ...chart.patient import patient_from_doc
 from ...errors import ChartLocked, ShelfError
 from .. import files
-from ..codec import INDEX
+from ..codec import FACTS, INDEX
 from ..files import Folder
 from ..lock import held
 from ..places import ASIDE, DISCARDED, has_folder, maintaining
@@ -106,7 +106,7 @@ def finish_erasing(shelf: Folder) -> None:
 
 
 def _remove_named(shelf: Folder, tombstones: Iterable[Tombstone]) -> None:
-    """Remove the files that tombstones name, and the index, which tells the codes."""
+    """Remove the files that tombstones name, and what tells of them: index and kept facts."""
     marks = list(tombstones)
     for tombstone in marks:
         for place in tombstone.files:
@@ -114,7 +114,8 @@ def _remove_named(shelf: Folder, tombstones: Iterable[Tombstone]) -> None:
         if tombstone.files:
             for place in _files_of(shelf, tombstone.chart):  # come since it was written
                 _remove(shelf, place)
-    _remove(shelf, (INDEX,))
+    for name in (INDEX, FACTS):
+        _remove(shelf, (name,))
     write_tombstones(shelf, [replace(t, files=()) for t in marks])
 
 

@@ -6,10 +6,10 @@ do the work are imported by the first call that needs them.
 
 from __future__ import annotations
 
-from collections.abc import Generator, Iterable
+from collections.abc import Callable, Generator, Iterable, Iterator
 from contextlib import AbstractContextManager, contextmanager, suppress
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from ...errors import NotSaved, ShelfError, reading, reason, saving
 from .. import files
@@ -21,7 +21,8 @@ from ..places import ASIDE, CODES_LOCK, RESTORING, has_folder, maintaining
 from ..tombstones import ERASED
 
 if TYPE_CHECKING:
-    from ..index import Index
+    from ...chart.chart import Chart
+    from ..index import Index, Progress
     from .backup import Archive
     from .erase import Erased
     from .restore import Restored
@@ -61,6 +62,21 @@ class ShelfMaintenance:
     def find(self, code: str) -> str | None:
         """See Shelf.find()."""
         raise NotImplementedError
+
+    def each_fact(
+        self, key: str, make: Callable[[Chart], Any], progress: Progress | None = None
+    ) -> Iterator[tuple[str, Any]]:
+        """Yield every chart's id and what is made of it, kept until it changes.
+
+        Args and what is yielded: see kept_facts.each_fact().
+
+        Raises:
+            ShelfError: when the shelf cannot be read.
+        """
+        from ..kept_facts import each_fact
+
+        with reading("The shelf"):
+            yield from each_fact(self._root, key, make, progress)
 
     def backup(self, path: Path, at: str) -> Archive:
         """Write a backup of everything that is sound to a new file outside the shelf.

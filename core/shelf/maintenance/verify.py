@@ -18,7 +18,7 @@ from ...disk import Found
 from ...errors import ShelfError, reason
 from ...parallel import in_order
 from .. import files
-from ..codec import AS_KEPT, INDEX, PLAIN, Codec, Place, looks_sealed
+from ..codec import AS_KEPT, FACTS, INDEX, PLAIN, Codec, Place, looks_sealed
 from ..encryption.key import (
     FORMER_KEY_FILE,
     FORMER_SPARE,
@@ -243,7 +243,7 @@ def _entry(folder: Folder, parts: tuple[str, ...], found: Found, look: _Look) ->
         return findings + _aside(where, folder.codec.sum(data), found.name, look)
     if kind == "erased":
         return findings + _erased(where, data, look)
-    return findings + _index(where, data, look)
+    return findings + ([] if kind == "facts" else _index(where, data, look))
 
 
 def kind_of_file(parts: tuple[str, ...], found: Found) -> str:
@@ -251,8 +251,8 @@ def kind_of_file(parts: tuple[str, ...], found: Found) -> str:
     name = found.name
     if parts == () and name in KEY_FILES:
         return "key"
-    if parts == () and name in (INDEX, ERASED):
-        return "index" if name == INDEX else "erased"
+    if parts == () and name in (INDEX, ERASED, FACTS):
+        return {INDEX: "index", ERASED: "erased", FACTS: "facts"}[name]
     if parts == ("charts",) and chart_id_of(name, CHART_SUFFIX):
         return "chart"
     suffixes = (JOURNAL_SUFFIX, AMENDING_SUFFIX)

@@ -8,7 +8,6 @@ from pathlib import Path
 import pytest
 from limbscribe.core.chart.cycle_rule import CycleRule, Seen, rule_from
 from limbscribe.core.chart.cycles import (
-    DEFAULT_CYCLE_WINDOWS,
     cycle_windows_from,
     cycles_of,
     nearest,
@@ -46,8 +45,6 @@ def test_a_day_is_one_cycle_and_ends_on_the_next() -> None:
     assert first.day_of(date(2026, 6, 1)) == 147, "a visit on the day of the next one is the last"
     assert first.day_of(date(2026, 6, 2)) is None
     assert first.day_of(date(2026, 1, 1)) == -4
-    assert [first.ends_before(w) for w in DEFAULT_CYCLE_WINDOWS] == [False] * 4
-    assert first.ends_before(Window("late", 148, 200))
 
 
 def test_a_treatment_without_a_muscle_or_side_counts_for_all() -> None:

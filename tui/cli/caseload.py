@@ -1,0 +1,155 @@
+"""``limbscribe caseload``: many patients at once, by treatment cycle and muscle group."""
+
+from __future__ import annotations
+
+import re
+from argparse import Namespace
+from collections.abc import Iterator, Sequence
+from datetime import date, datetime
+from pathlib import Path
+
+from ...core.caseload.caseload import Caseload, caseload_of, facts_key
+from ...core.caseload.choosing import Choice
+from ...core.caseload.document import caseload_doc
+from ...core.caseload.facts import ChartFacts, facts_from
+from ...core.caseload.gathering import facts_of
+from ...core.caseload.summary import Terms, terms_of
+from ...core.caseload.table import (
+    CYCLE_KEY,
+    CYCLE_ROW,
+    SUMMARY_KEY,
+    SUMMARY_ROW,
+    cycle_table,
+    summary_table,
+)
+from ...core.caseload.text import caseload_lines
+from ...core.change.compare import Basis, basis_of
+from ...core.dates import HOW, typed_day
+from ...core.exchange.csv_rows import written_rows
+from ...core.exchange.datapackage import table_package
+from ...core.exchange.json_export import render
+from ...core.shelf import Shelf
+from ...core.text import visible
+from ..terminal.output import DATA, OK, USAGE, print_document, print_err, version
+from .charts import catalogue, existing_folder, open_shelf
+from .exporting import check_xlsx, outputs_of, workbook_of
+from .files import write_file
+from .stop import Stop
+
+_AGES = re.compile(r"([0-9]{0,3})-([0-9]{0,3})")
+
+
+def run(args: Namespace) -> int:
+    """Count what changed since the treatments; exit code 1 when a chart could not be read."""
+    form = "json" if args.json else args.format
+    if args.wide and form not in ("csv", "xlsx"):
+        raise Stop(USAGE, "--wide goes with --format csv or xlsx only")
+    if args.datapackage and (form != "csv" or args.output in (None, "-")):
+        raise Stop(USAGE, "--datapackage goes with --format csv and --output FILE")
+    if form == "xlsx":
+        check_xlsx(args)
+    today = datetime.now().astimezone().date()
+    basis = basis_of(catalogue())
+    choice = _choice(args, today)
+    on = _day(args, "on", today) or today
+    terms = terms_of(basis.settings, basis.muscles, on, choice.examiner)
+    mean_of = _mean_of(args, terms)
+    outputs = outputs_of(args)
+    shelf = open_shelf(existing_folder(args))
+    opened = [(e.code, e.open_recorder) for e in shelf.charts() if e.open_since]
+    found = caseload_of(
+        read_facts(shelf, basis),
+        choice,
+        terms,
+        tuple(basis.muscles),
+        opened,
+        args.sides_together,
+        mean_of,
+    )
+    documents = _written(found, basis, form, args, outputs)
+    if not outputs:
+        print_document(documents[0])
+    for path, data in zip(outputs, documents, strict=True):
+        write_file(path, data, replace=args.force)
+        print_err(f"written to {path}")
+    if found.unread:
+        print_err(f"{found.unread} charts could not be read, or not whole: see limbscribe verify")
+    return DATA if found.unread else OK
+
+
+def read_facts(shelf: Shelf, basis: Basis) -> Iterator[ChartFacts | None]:
+    """Read what a caseload needs of every chart; None for one that cannot be read."""
+    for _, row in shelf.each_fact(facts_key(basis), lambda chart: facts_of(chart, basis)):
+        yield None if row is None else facts_from(row)
+
+
+def _written(
+    found: Caseload, basis: Basis, form: str, args: Namespace, outputs: Sequence[Path]
+) -> tuple[bytes, ...]:
+    """Write the document, and the description of its columns where one is wanted."""
+    if form == "json":
+        return (render({"limbscribe": version(), **caseload_doc(found)}),)
+    if form == "text":
+        lines = caseload_lines(found, basis.muscles)
+        return ("".join(f"{visible(line)}\n" for line in lines).encode(),)
+    if form == "html":
+        from ...core.caseload.page import render_page
+
+        return (render_page(found, basis.muscles, version()).encode(),)
+    fields, rows = cycle_table(found, basis.muscles) if args.wide else summary_table(found)
+    name = "cycles" if args.wide else "caseload"
+    if form == "xlsx":
+        return (workbook_of(name, rows, fields),)
+    data = b"".join(written_rows(rows, tuple(field["name"] for field in fields)))
+    if not args.datapackage:
+        return (data,)
+    about, key = (CYCLE_ROW, CYCLE_KEY) if args.wide else (SUMMARY_ROW, SUMMARY_KEY)
+    file = (outputs[0].name, data)
+    package = table_package(f"limbscribe-{name}", about, file, fields, key, basis.muscles)
+    return data, render(package)
+
+
+def _choice(args: Namespace, today: date) -> Choice:
+    low, high = _ages(args.age) if args.age else (None, None)
+    muscle = args.muscle or ""
+    if muscle and muscle not in catalogue().muscles:
+        raise Stop(USAGE, f"--muscle {muscle!r} is not known: limbscribe config --json lists them")
+    return Choice(
+        args.treatment,
+        args.diagnosis or "",
+        low,
+        high,
+        muscle,
+        args.side or "",
+        _day(args, "since", today),
+        _day(args, "until", today),
+        (args.examiner or "").upper(),
+    )
+
+
+def _ages(text: str) -> tuple[int | None, int | None]:
+    match = _AGES.fullmatch(text)
+    if not match or text == "-":
+        raise Stop(USAGE, f"--age {text!r}: years from and to, as in 18-65, 18- or -17")
+    low, high = (int(part) if part else None for part in match.groups())
+    return low, high
+
+
+def _day(args: Namespace, name: str, today: date) -> date | None:
+    text = getattr(args, name)
+    if not text:
+        return None
+    day = typed_day(text, today)
+    if isinstance(day, date):
+        return day
+    raise Stop(USAGE, f"--{name} {text!r}: {day.what}; {HOW}")
+
+
+def _mean_of(args: Namespace, terms: Terms) -> tuple[str, ...]:
+    if not args.mean_of:
+        return ()
+    after = [window.name for window in terms.windows if window.first > 0]
+    wrong = [name for name in args.mean_of if name not in after]
+    if wrong:
+        raise Stop(USAGE, f"--mean-of: no window {wrong[0]!r}, one of {', '.join(after)}")
+    return tuple(args.mean_of)
