@@ -117,14 +117,23 @@ COMMANDS = {
     "export": _command(
         "write readings as CSV, xlsx, JSON or FHIR R4",
         _ONE_OR_ALL,
-        _choice("--format", ("csv", "xlsx", "json", "fhir"), "default: csv", default="csv"),
+        _choice(
+            "--format",
+            ("csv", "xlsx", "json", "fhir", "fhir-ndjson"),
+            "default: csv",
+            default="csv",
+        ),
         _flag("--json", "the same as --format json"),
+        _flag("--transaction", "with --format fhir: to be posted to a server"),
         _flag("--wide", "a table for statistics: a row a session, stretch angles"),
         _flag("--datapackage", "describe every column in datapackage.json beside the CSV file"),
         *_output(),
         more="Open sessions are left out. With --wide a row a session, columns MUSCLE_SIDE_WHAT,"
         " e.g. soleus_left_r1_stretch, at V2 with _v2 before WHAT; stretch angles there, deg. xlsx"
-        " has typed columns and a sheet that explains them; pip install 'limbscribe[xlsx]'.",
+        " has typed columns and a sheet that explains them; pip install 'limbscribe[xlsx]'. A FHIR"
+        " transaction puts every resource under an id of its own that stays, so posting it again"
+        " changes nothing. fhir-ndjson is for bulk loading: -o names a folder, which gets a file"
+        " for each type of resource, Patient.ndjson and so on, a resource a line.",
         module="cli.exporting",
     ),
     "report": _command(
