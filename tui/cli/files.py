@@ -100,7 +100,7 @@ def folder_path(name: str, names: Collection[str], *, replace: bool = False) -> 
     Raises:
         Stop: when something else has the name, one of the files exists, or none can be written.
     """
-    path = Path(name)
+    path = Path(name) if Path(name).name else Path(name).absolute()  # "." has no name
     mode = _mode_there(path)
     if mode and not stat.S_ISDIR(mode):
         raise Stop(USAGE, f"{path} was not touched: {NoPlainFile(mode).strerror}")

@@ -4,9 +4,9 @@ A Bundle of type collection is for whoever reads a file: its references name oth
 
 A transaction is for a server. Every entry is a PUT under the id of the resource (chart.py), which
 creates it or writes over what is there, so a second post of the same bundle changes nothing. Its
-references name type and id: R4 has a server rewrite those by fullUrl only where it gave out the id
-itself, at a POST. Resources alone are the same ones, for files with one type each, as R4 has it
-for new line delimited JSON (hl7.org/fhir/R4/nd-json.html).
+references name type and id, which hold on the server whether or not it rewrites those by fullUrl.
+Resources alone are the same ones, for files with one type each, as R4 has it for new line
+delimited JSON (hl7.org/fhir/R4/nd-json.html).
 
 For a server the code systems hold every site and every reference range there is, and not only
 those that were used: an export of one patient must not take codes away from all the others.
@@ -33,14 +33,8 @@ BUNDLE: Json = {"resourceType": "Bundle", "type": "collection"}
 TRANSACTION: Json = {"resourceType": "Bundle", "type": "transaction"}
 """The same of one to be posted."""
 
-
-FILES = tuple(
-    f"{kind}.ndjson"
-    for kind in (
-        *("CodeSystem", "Patient", "Procedure", "Observation", "ServiceRequest"),
-        "Provenance",
-    )
-)
+_KINDS = ("CodeSystem", "Patient", "Procedure", "Observation", "ServiceRequest", "Provenance")
+FILES = tuple(f"{kind}.ndjson" for kind in _KINDS)
 """Files for bulk loading, in an order in which none refers to a later one."""
 
 
@@ -84,8 +78,8 @@ def resources(
     export = Export(muscles, on_server, {}, {})
     if on_server:
         export.sites.update(every_place(muscles))
-        known = shipped_references()
-        export.references.update({reference_code(one): reference_words(one) for one in known})
+        shipped = shipped_references()
+        export.references.update({reference_code(one): reference_words(one) for one in shipped})
     yield _code_system(CODES, "Limbscribe codes", LOCAL)
     for chart in charts:
         yield from resources_of(chart, export)

@@ -11,7 +11,7 @@ identifiers in three more, named by URNs:
 ``urn:limbscribe:patient``     identifier of a patient: the clinic's pseudonym
 ``urn:limbscribe:sha-256``     identifier of a signed document: its hash
 ``urn:limbscribe:resource``    identifier of any other resource: its id, without urn:uuid: before
-                               it, as servers rewrite that wherever a transaction has it
+                               it, which a server may rewrite wherever a transaction has it
 
 Each bundle carries the first three as CodeSystem resources with a definition of every code it
 may use: what would be the same in every Observation is said there, once. So a concept has a
@@ -129,7 +129,7 @@ LOCAL: dict[str, tuple[str, str]] = {
 PAIN_SCORE = ("72514-3", "Pain severity - 0-10 verbal numeric rating [Score] - Reported")
 """LOINC code and display of pain as a patient states it, 0 to 10.
 
-Seen in the published guide "Mesures de sante" of the French Agence du Numerique en Sante
+Seen in the published guide "Mesures de santé" of the French Agence du Numérique en Santé
 (interop.esante.gouv.fr/ig/fhir/mesures): the example Observation of its release 3.0.0, and the
 profile mesures-observation-pain-severity of 3.2.0, which asks for the code. Of that profile no
 more is taken over: it is a vital sign of its own there, and one component of a station here.

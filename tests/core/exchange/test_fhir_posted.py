@@ -141,6 +141,13 @@ def test_bulk_files_have_one_type_each_and_what_the_transaction_puts(
     assert modes == {0o700, 0o600}
 
 
+@pytest.mark.parametrize("name", [".", "sub/..", "sub/"])
+def test_the_folder_may_be_there_already(run: Run, shelf: Shelf, name: str) -> None:
+    Path("sub").mkdir()
+    assert bulk(run, shelf, "-o", name).code == 0
+    assert {path.name for path in Path(name).glob("*.ndjson")} == set(FILES)
+
+
 def test_no_file_refers_to_a_later_one(run: Run, shelf: Shelf) -> None:
     """So a server that looks for what is referred to takes them in this order."""
     bulk(run, with_transfers(shelf), "-o", "bulk")

@@ -149,9 +149,7 @@ def test_a_transaction_posted_twice_is_there_once(server: Server, shelf: Shelf) 
     assert server.stored() == once
 
 
-def test_the_demo_posted_twice_counts_the_same(
-    server: Server, demo_shelf: Path, run: Run
-) -> None:
+def test_the_demo_posted_twice_counts_the_same(server: Server, demo_shelf: Path, run: Run) -> None:
     out = run("export", "--format", "fhir", "--transaction", "--shelf", str(demo_shelf)).out
     bundle = json.loads(out)
     counts: list[Counter[str]] = []

@@ -155,7 +155,7 @@ def test_each_row_is_held_against_the_same_reading_as_the_entry_would(
 
 
 @pytest.mark.deep
-@pytest.mark.parametrize("form", ["json", "fhir", "fhir --transaction", "fhir-ndjson"])
+@pytest.mark.parametrize("form", ["json", "fhir --transaction", "fhir-ndjson"])
 def test_memory_does_not_follow_the_number_of_charts(form: str, tmp_path: Path) -> None:
     """An export holds one chart at a time, whatever it writes."""
 
