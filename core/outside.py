@@ -9,9 +9,10 @@ from __future__ import annotations
 import errno
 import os
 import stat
-from collections.abc import Generator, Iterable
-from contextlib import contextmanager, suppress
+from collections.abc import Collection, Generator, Iterable
+from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
+from typing import BinaryIO
 
 from . import disk
 
@@ -69,6 +70,49 @@ def write_over(path: Path, data: bytes | Iterable[bytes]) -> None:
     """
     with new_file(path, over=True) as fd, os.fdopen(os.dup(fd), "wb") as file:
         file.writelines([data] if isinstance(data, bytes) else data)
+
+
+def write_set(
+    folder: Path, names: Collection[str], pieces: Iterable[tuple[str, bytes]], over: bool = False
+) -> list[str]:
+    """Write files of a folder side by side; the folder is made when it is missing.
+
+    All are written out before the first gets its name. A name without a piece is no file.
+
+    Args:
+        folder: outside any shelf; its own folder exists.
+        names: what may be written.
+        pieces: the file that each belongs to, one of the names, and the bytes.
+        over: in place of regular files of these names; those without a piece are removed.
+
+    Returns:
+        What was written, in the order of the names.
+
+    Raises:
+        OSError: as write_new() and write_over().
+    """
+    missing = not in_the_way(folder)
+    if missing:
+        folder.mkdir(mode=0o700)
+    try:
+        with ExitStack() as stack:
+            files: dict[str, BinaryIO] = {}
+            for name, data in pieces:
+                if name not in files:
+                    fd = stack.enter_context(new_file(folder / name, over))
+                    files[name] = stack.enter_context(os.fdopen(os.dup(fd), "wb"))
+                files[name].write(data)
+            for file in files.values():
+                file.flush()
+    except BaseException:
+        if missing:
+            with suppress(OSError):  # only when it is empty
+                folder.rmdir()
+        raise
+    for name in names if over else ():
+        if name not in files and stat.S_ISREG(in_the_way(folder / name)):
+            (folder / name).unlink()
+    return [name for name in names if name in files]
 
 
 def read_small(path: Path) -> str:

@@ -29,7 +29,8 @@ def render(document: Json) -> bytes:
     return text.encode("ascii") + b"\n"
 
 
-def _line(document: Json) -> bytes:
+def one_line(document: Json) -> bytes:
+    """Write a JSON document without a line break: no text has one of its own."""
     text = json.dumps(document, ensure_ascii=True, allow_nan=False, separators=(",", ":"))
     return text.encode("ascii")
 
@@ -51,7 +52,7 @@ def written_list(
     yield head + empty[:-2]
     for item in items:
         # No text has a line break of its own, so each one stands between values.
-        written = _line(item) if in_lines else render(item).rstrip(b"\n")
+        written = one_line(item) if in_lines else render(item).rstrip(b"\n")
         yield before + b"    " + written.replace(b"\n", b"\n    ")
         before = b",\n"
     yield (b"[]" if before == b"[\n" else b"\n  ]") + tail

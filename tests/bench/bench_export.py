@@ -18,7 +18,7 @@ from pathlib import Path
 
 from tests.bench.bench_whole import fill
 
-FORMS = ("csv", "json", "fhir")
+FORMS = ("csv", "json", "fhir", "fhir --transaction", "fhir-ndjson")
 CHILD = """
 import json, resource, sys, time
 from limbscribe.tui.__main__ import main
@@ -32,19 +32,23 @@ print(json.dumps([code, time.perf_counter() - begun, bare, held()]))
 
 def measure(folder: Path, charts: int, form: str) -> None:
     """Export once and print what it took."""
-    out = folder.with_name(f"out.{form}")
-    words = ("--format", form, "--shelf", str(folder), "--output", str(out))
+    out = folder.with_name("out")
+    words = ("--format", *form.split(), "--shelf", str(folder), "--output", str(out))
     env = {**os.environ, "LIMBSCRIBE_CONFIG": str(folder.with_name("config"))}
     ran = subprocess.run(
         [sys.executable, "-c", CHILD, *words], capture_output=True, text=True, env=env, check=True
     )
     code, seconds, bare, most = json.loads(ran.stdout.splitlines()[-1])
     assert code == 0, ran.stderr
-    size = out.stat().st_size
-    out.unlink()
+    files = [*out.iterdir()] if out.is_dir() else [out]
+    size = sum(file.stat().st_size for file in files)
+    for file in files:
+        file.unlink()
+    if out.is_dir():
+        out.rmdir()
     memory = f"{most / 1024:4.0f} MB at most ({bare / 1024:.0f} MB bare)"
     written = f"{size / 1e6:8.1f} MB written, {size / charts / 72:6.0f} bytes a reading"
-    print(f"{charts:7,} charts, {form:4}: {memory}, {seconds:7.1f} s, {written}", flush=True)
+    print(f"{charts:7,} charts, {form:18}: {memory}, {seconds:7.1f} s, {written}", flush=True)
 
 
 def main() -> None:

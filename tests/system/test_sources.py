@@ -37,6 +37,7 @@ def outputs(shelf: Path) -> Iterator[tuple[str, ...]]:
             yield ("compare", code)
             yield ("compare", code, "--json")
     yield from (("export", "--format", form) for form in ("csv", "json", "fhir"))
+    yield ("export", "--format", "fhir", "--transaction")
     yield ("agreement",)
     yield ("fall", "--segment", "leg-foot", "--height", "1.70", "--from", "90", "--to", "0")
     yield ("config",)

@@ -13,6 +13,8 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
         "limbscribe export P-017 --output p-017.csv",
         "limbscribe export --format xlsx --output readings.xlsx",
         "limbscribe export --wide --datapackage --output sessions.csv",
+        "limbscribe export P-017 --format fhir --transaction --output p-017.json",
+        "limbscribe export --format fhir-ndjson --output bulk",
     ),
     "report": (
         "limbscribe report P-017",

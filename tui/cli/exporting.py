@@ -26,7 +26,7 @@ from ...core.tardieu.muscles import Muscle
 from ...core.text import visible
 from ..terminal.output import DATA, OK, USAGE, print_document, print_err, version
 from .charts import EachChart, catalogue
-from .files import FORCE, output_path, write_file
+from .files import FORCE, folder_path, output_path, write_file, write_folder
 from .stop import Stop
 
 
@@ -34,6 +34,8 @@ def run(args: Namespace) -> int:
     """Export one chart or all; exit code 1 when something of them could not be read."""
     form = "json" if args.json else args.format
     _check_options(args, form)
+    if form == "fhir-ndjson":
+        return _bulk(args)
     outputs = outputs_of(args)
     charts = EachChart(args)
     _report_open(charts.entries)
@@ -47,11 +49,28 @@ def run(args: Namespace) -> int:
     return OK if charts.sound else DATA
 
 
+def _bulk(args: Namespace) -> int:
+    """Write a folder for bulk loading, a file for each type of resource; exit code as run()."""
+    from ...core.exchange.fhir.bundle import FILES, bulk_lines
+
+    folder = folder_path(args.output, FILES, replace=args.force)
+    charts = EachChart(args)
+    _report_open(charts.entries)
+    lines = bulk_lines(_told(charts), catalogue().muscles)
+    written = write_folder(folder, FILES, lines, replace=args.force)
+    print_err(f"written to {folder}: {', '.join(written)}")
+    return OK if charts.sound else DATA
+
+
 def _check_options(args: Namespace, form: str) -> None:
     if args.datapackage and form != "csv":
         raise Stop(USAGE, "--datapackage goes with --format csv only")
     if args.wide and form not in ("csv", "xlsx"):
         raise Stop(USAGE, "--wide goes with --format csv or xlsx only")
+    if args.transaction and form != "fhir":
+        raise Stop(USAGE, "--transaction goes with --format fhir only")
+    if form == "fhir-ndjson" and args.output in (None, "", "-"):
+        raise Stop(USAGE, "fhir-ndjson is several files: name a folder for them with --output")
     if form == "xlsx":
         check_xlsx(args)
     if args.datapackage and args.output in (None, "-"):
@@ -97,10 +116,10 @@ def _documents(
         items = (chart_doc(chart, muscles) for chart in _told(charts))
         return written_list({"limbscribe": version()}, "patients", items), b""
     if form == "fhir":
-        from ...core.exchange.fhir.bundle import BUNDLE, entries
+        from ...core.exchange.fhir.bundle import BUNDLE, TRANSACTION, entries, puts
 
-        found = entries(_told(charts), muscles)
-        return written_list(BUNDLE, "entry", found, in_lines=True), b""
+        head, each = (TRANSACTION, puts) if args.transaction else (BUNDLE, entries)
+        return written_list(head, "entry", each(_told(charts), muscles), in_lines=True), b""
     return _table(args, charts, muscles, outputs)
 
 

@@ -5,12 +5,19 @@ from __future__ import annotations
 import stat
 import sys
 from argparse import Namespace
-from collections.abc import Generator, Iterable
+from collections.abc import Collection, Generator, Iterable
 from contextlib import contextmanager
 from pathlib import Path
 
 from ...core.errors import reason
-from ...core.outside import NoPlainFile, OnShelf, in_the_way, write_new, write_over
+from ...core.outside import (
+    NoPlainFile,
+    OnShelf,
+    in_the_way,
+    write_new,
+    write_over,
+    write_set,
+)
 from ..terminal.output import DATA, USAGE, print_document, print_err
 from .stop import Stop
 
@@ -63,17 +70,42 @@ def output_path(name: str | None, more: str = "", *, replace: bool = False) -> P
     if not name:
         raise Stop(USAGE, "-o '' names no file: name one, or - for standard output")
     path = Path(name)
+    mode = _mode_there(path)
+    if mode and not stat.S_ISREG(mode):
+        raise Stop(USAGE, f"{path} was not touched: {NoPlainFile(mode).strerror}")
+    if mode and not replace:
+        raise _exists(path, more)
+    return path
+
+
+def _mode_there(path: Path) -> int:
+    """Find what has the name of something to be written, 0 for nothing; see output_path()."""
     try:
-        mode = in_the_way(path)
+        return in_the_way(path)
     except FileNotFoundError as error:
         raise Stop(DATA, f"{path} was not written: its folder is missing") from error
     except OSError as error:
         code = USAGE if isinstance(error, OnShelf) else DATA
         raise Stop(code, f"{path} was not written: {reason(error)}") from error
-    if mode and not stat.S_ISREG(mode):
+
+
+def folder_path(name: str, names: Collection[str], *, replace: bool = False) -> Path:
+    """Find the folder in which files are to be written; it need not be there yet.
+
+    Args:
+        name: as it was given.
+        names: of the files that may be written there.
+        replace: regular files of these names may be replaced.
+
+    Raises:
+        Stop: when something else has the name, one of the files exists, or none can be written.
+    """
+    path = Path(name) if Path(name).name else Path(name).absolute()  # "." has no name
+    mode = _mode_there(path)
+    if mode and not stat.S_ISDIR(mode):
         raise Stop(USAGE, f"{path} was not touched: {NoPlainFile(mode).strerror}")
-    if mode and not replace:
-        raise _exists(path, more)
+    for file in names if mode else ():
+        output_path(str(path / file), FORCE, replace=replace)
     return path
 
 
@@ -91,6 +123,20 @@ def write_file(path: Path, data: bytes | Iterable[bytes], *, replace: bool = Fal
         raise _exists(path) from error
     except OSError as error:
         raise Stop(DATA, f"{path} was not written: {reason(error)}") from error
+
+
+def write_folder(
+    folder: Path, names: Collection[str], pieces: Iterable[tuple[str, bytes]], *, replace: bool
+) -> list[str]:
+    """Write files of a folder, see write_set(); with ``replace`` also over those that exist.
+
+    Raises:
+        Stop: when one exists, or could not be written.
+    """
+    try:
+        return write_set(folder, names, pieces, replace)
+    except OSError as error:
+        raise Stop(DATA, f"{folder} was not written: {reason(error)}") from error
 
 
 def page_path(args: Namespace) -> Path | None:

@@ -50,8 +50,8 @@ function _shtab_limbscribe_using
   test "$_shtab_limbscribe_cmdpath" = "$argv"
 end
 
-set -g _shtab_limbscribe_commands import map export report sheet trend compare events history worklist patient withdraw fall agreement verify backup restore erase encryption enter demo drill config doctor completion help man
-set -g _shtab_limbscribe_opts_with_value --affected --against --ahead --at --born --bring-back --by --checklist --colour --diagnosis --few --format --from --height --import --instrument --interval --length --mapping --muscle --on --ordinal --output --quantity --raters --reason --segment --session --sessions --sex --shelf --side --table --to --yes-erase --zone -o
+set -g _shtab_limbscribe_commands import map export report sheet trend compare events history worklist caseload patient withdraw fall agreement verify backup restore erase encryption enter demo drill config doctor completion help man
+set -g _shtab_limbscribe_opts_with_value --affected --against --age --ahead --at --born --bring-back --by --checklist --colour --diagnosis --examiner --few --format --from --height --import --instrument --interval --length --mapping --mean-of --muscle --on --ordinal --output --quantity --raters --reason --segment --session --sessions --sex --shelf --side --since --table --to --treatment --until --yes-erase --zone -o
 
 complete -c limbscribe -e
 complete -c limbscribe -f
@@ -82,8 +82,9 @@ complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_
 complete -c limbscribe -n '_shtab_limbscribe_using export' -s h -l help -d 'show this help message and exit'
 complete -c limbscribe -n '_shtab_limbscribe_using export' -l shelf -xka "(__fish_complete_directories)" -d 'folder of the shelf (LIMBSCRIBE_SHELF)'
 complete -c limbscribe -n '_shtab_limbscribe_using export' -l ascii -d 'show no character above 127 on screen'
-complete -c limbscribe -n '_shtab_limbscribe_using export' -l format -xka "csv xlsx json fhir" -d 'default: csv'
+complete -c limbscribe -n '_shtab_limbscribe_using export' -l format -xka "csv xlsx json fhir fhir-ndjson" -d 'default: csv'
 complete -c limbscribe -n '_shtab_limbscribe_using export' -l json -d 'the same as --format json'
+complete -c limbscribe -n '_shtab_limbscribe_using export' -l transaction -d 'with --format fhir: to be posted to a server'
 complete -c limbscribe -n '_shtab_limbscribe_using export' -l wide -d 'a table for statistics: a row a session, stretch angles'
 complete -c limbscribe -n '_shtab_limbscribe_using export' -l datapackage -d 'describe every column in datapackage.json beside the CSV file'
 complete -c limbscribe -n '_shtab_limbscribe_using export' -s o -l output -xka "(__fish_complete_path (commandline -ct))" -d 'a new file instead of stdout, - for stdout'
@@ -149,6 +150,27 @@ complete -c limbscribe -n '_shtab_limbscribe_using worklist' -l shelf -xka "(__f
 complete -c limbscribe -n '_shtab_limbscribe_using worklist' -l ascii -d 'show no character above 127 on screen'
 complete -c limbscribe -n '_shtab_limbscribe_using worklist' -l ahead -x -d 'look so many days ahead; default: 0'
 complete -c limbscribe -n '_shtab_limbscribe_using worklist' -l json -d 'the result as JSON'
+complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_npos -eq 0' -a caseload -d 'many patients at once, by treatment cycle and muscle group'
+complete -c limbscribe -n '_shtab_limbscribe_using caseload' -s h -l help -d 'show this help message and exit'
+complete -c limbscribe -n '_shtab_limbscribe_using caseload' -l shelf -xka "(__fish_complete_directories)" -d 'folder of the shelf (LIMBSCRIBE_SHELF)'
+complete -c limbscribe -n '_shtab_limbscribe_using caseload' -l ascii -d 'show no character above 127 on screen'
+complete -c limbscribe -n '_shtab_limbscribe_using caseload' -l treatment -xka "botulinum-toxin cast-on cast-off surgery" -d 'what opens a cycle; default: botulinum-toxin'
+complete -c limbscribe -n '_shtab_limbscribe_using caseload' -l diagnosis -xka "stroke brain-injury cerebral-palsy spinal-cord multiple-sclerosis other" -d 'stroke, brain-injury, cerebral-palsy, spinal-cord, multiple-sclerosis or other'
+complete -c limbscribe -n '_shtab_limbscribe_using caseload' -l age -x -d 'completed years at the treatment, as in 18-65, 18- or -17'
+complete -c limbscribe -n '_shtab_limbscribe_using caseload' -l muscle -x -d 'only this muscle group, e.g. soleus'
+complete -c limbscribe -n '_shtab_limbscribe_using caseload' -l side -xka "left right" -d 'only this side'
+complete -c limbscribe -n '_shtab_limbscribe_using caseload' -l sides-together -d 'both sides of a muscle group in one row'
+complete -c limbscribe -n '_shtab_limbscribe_using caseload' -l since -x -d 'treatments from this day on'
+complete -c limbscribe -n '_shtab_limbscribe_using caseload' -l until -x -d 'treatments up to this day'
+complete -c limbscribe -n '_shtab_limbscribe_using caseload' -l examiner -x -d 'after the treatment only what this examiner measured'
+complete -c limbscribe -n '_shtab_limbscribe_using caseload' -l on -x -d 'tell on this day whether a window is over; default: today'
+complete -c limbscribe -n '_shtab_limbscribe_using caseload' -l mean-of -x -d 'also the mean of the changes in two windows'
+complete -c limbscribe -n '_shtab_limbscribe_using caseload' -l format -xka "text csv html xlsx" -d 'default: text'
+complete -c limbscribe -n '_shtab_limbscribe_using caseload' -l wide -d 'with csv or xlsx: a row for each treated muscle group of each cycle'
+complete -c limbscribe -n '_shtab_limbscribe_using caseload' -l datapackage -d 'with csv: a description of the columns beside it'
+complete -c limbscribe -n '_shtab_limbscribe_using caseload' -s o -l output -xka "(__fish_complete_path (commandline -ct))" -d 'a new file instead of stdout, - for stdout'
+complete -c limbscribe -n '_shtab_limbscribe_using caseload' -l force -d 'replace the file if it exists'
+complete -c limbscribe -n '_shtab_limbscribe_using caseload' -l json -d 'the result as JSON'
 complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_npos -eq 0' -a patient -d 'what is stated of one patient, and putting it right'
 complete -c limbscribe -n '_shtab_limbscribe_using patient' -s h -l help -d 'show this help message and exit'
 complete -c limbscribe -n '_shtab_limbscribe_using patient' -l shelf -xka "(__fish_complete_directories)" -d 'folder of the shelf (LIMBSCRIBE_SHELF)'

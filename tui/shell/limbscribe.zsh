@@ -12,6 +12,7 @@ _shtab_limbscribe_commands() {
   local _commands=(
     agreement:'how far raters agree: ICC, SEM, MDC, limits, kappa'
     backup:'everything sound on the shelf in one new file, or check one'
+    caseload:'many patients at once, by treatment cycle and muscle group'
     compare:'two sessions side by side, changes against measurement error'
     completion:'print a completion script for a shell'
     config:'every setting, its value and where it comes from'
@@ -83,6 +84,32 @@ _shtab_limbscribe_backup_options=(
 
 # guard to ensure default positional specs are added only once per session
 _shtab_limbscribe_backup_defaults_added=0
+
+_shtab_limbscribe_caseload_options=(
+  "(- : *)"{-h,--help}"[show this help message and exit]"
+  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--ascii[show no character above 127 on screen]"
+  "--treatment[what opens a cycle\; default\: botulinum-toxin]:treatment:(botulinum-toxin cast-on cast-off surgery)"
+  "--diagnosis[stroke, brain-injury, cerebral-palsy, spinal-cord, multiple-sclerosis or other]:GROUP:(stroke brain-injury cerebral-palsy spinal-cord multiple-sclerosis other)"
+  "--age[completed years at the treatment, as in 18-65, 18- or -17]:FROM-TO:"
+  "--muscle[only this muscle group, e.g. soleus]:ID:"
+  "--side[only this side]:side:(left right)"
+  "--sides-together[both sides of a muscle group in one row]"
+  "--since[treatments from this day on]:DATE:"
+  "--until[treatments up to this day]:DATE:"
+  "--examiner[after the treatment only what this examiner measured]:WHO:"
+  "--on[tell on this day whether a window is over\; default\: today]:DATE:"
+  "--mean-of[also the mean of the changes in two windows]:WINDOW:"
+  "--format[default\: text]:format:(text csv html xlsx)"
+  "--wide[with csv or xlsx\: a row for each treated muscle group of each cycle]"
+  "--datapackage[with csv\: a description of the columns beside it]"
+  {-o,--output}"[a new file instead of stdout, - for stdout]:PATH:_files"
+  "--force[replace the file if it exists]"
+  "--json[the result as JSON]"
+)
+
+# guard to ensure default positional specs are added only once per session
+_shtab_limbscribe_caseload_defaults_added=0
 
 _shtab_limbscribe_compare_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
@@ -206,8 +233,9 @@ _shtab_limbscribe_export_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
   "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
-  "--format[default\: csv]:format:(csv xlsx json fhir)"
+  "--format[default\: csv]:format:(csv xlsx json fhir fhir-ndjson)"
   "--json[the same as --format json]"
+  "--transaction[with --format fhir\: to be posted to a server]"
   "--wide[a table for statistics\: a row a session, stretch angles]"
   "--datapackage[describe every column in datapackage.json beside the CSV file]"
   {-o,--output}"[a new file instead of stdout, - for stdout]:PATH:_files"
@@ -432,6 +460,7 @@ _shtab_limbscribe() {
       case $line[1] in
         agreement) _arguments -C -s $_shtab_limbscribe_agreement_options ;;
         backup) _arguments -C -s $_shtab_limbscribe_backup_options ;;
+        caseload) _arguments -C -s $_shtab_limbscribe_caseload_options ;;
         compare) _arguments -C -s $_shtab_limbscribe_compare_options ;;
         completion) _arguments -C -s $_shtab_limbscribe_completion_options ;;
         config) _arguments -C -s $_shtab_limbscribe_config_options ;;

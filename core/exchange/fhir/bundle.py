@@ -1,270 +1,98 @@
-"""Charts as a FHIR R4 (4.0.1) Bundle of type collection.
+"""Charts as FHIR R4 (4.0.1): a Bundle to keep, one to post, or resources alone for bulk loading.
 
-A Patient for each chart, an Observation for each station of each closed session, a Procedure for
-a session whose conditions were stated, a Provenance for each session and each amendment, and a
-resource for each treatment date (event.py).
-Ids are name-based (UUID version 5) on what the documents themselves are called, so they are
-the same in every export and on every shelf. A station that an amendment withdrew stays in, as
-entered-in-error, and so does every station of a session that was withdrawn or moved to another
-chart, so that whoever took over an earlier export learns of it.
+A Bundle of type collection is for whoever reads a file: its references name other entries of it.
 
-Nothing in it is the same twice by chance: no time of the export, no random id, so the same
-charts give the same bytes.
+A transaction is for a server. Every entry is a PUT under the id of the resource (chart.py), which
+creates it or writes over what is there, so a second post of the same bundle changes nothing. Its
+references name type and id, which hold on the server whether or not it rewrites those by fullUrl.
+Resources alone are the same ones, for files with one type each, as R4 has it for new line
+delimited JSON (hl7.org/fhir/R4/nd-json.html).
+
+For a server the code systems hold every site and every reference range there is, and not only
+those that were used: an export of one patient must not take codes away from all the others.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from datetime import datetime
-from itertools import chain as joined
-from typing import Any, NamedTuple
-from uuid import UUID, uuid5
+from typing import Any
 
-from ...chart.chain import Chain
-from ...chart.chart import UNREADABLE, Chart
-from ...chart.session import Session
-from ...chart.transfer import Transfer
+from ...chart.chart import Chart
 from ...tardieu.muscles import Muscle
-from ...tardieu.reading import Reading, StationKey
-from .codes import (
-    CODES,
-    LOCAL,
-    PATIENT,
-    REFERENCES,
-    ROLE,
-    SHA_256,
-    SITES,
-    code_system,
-    concept,
-    standard,
-)
-from .event import events_of
-from .station import (
-    observation,
-    reference_code,
-    reference_of,
-    reference_words,
-    site,
-    text,
-    whole_session,
-)
+from ...tardieu.reference import shipped_references
+from ..json_export import one_line
+from .chart import Export, full_url, id_of, identified, resources_of
+from .codes import CODES, LOCAL, REFERENCES, SITES, code_system
+from .station import every_place, reference_code, reference_words
 
 Json = dict[str, Any]
-
-_NAMESPACE = UUID("6c1d6a52-6f0e-5b7e-9d52-0b6f6f3f4a10")
-"""Name space of the ids, drawn once."""
-
-
-def fhir_bundle(charts: Iterable[Chart], muscles: Mapping[str, Muscle]) -> Json:
-    """Build the bundle; arguments as those of entries()."""
-    return {**BUNDLE, "entry": [*entries(charts, muscles)]}
-
 
 BUNDLE: Json = {"resourceType": "Bundle", "type": "collection"}
 """What a bundle says before its entries."""
 
+TRANSACTION: Json = {"resourceType": "Bundle", "type": "transaction"}
+"""The same of one to be posted."""
+
+_KINDS = ("CodeSystem", "Patient", "Procedure", "Observation", "ServiceRequest", "Provenance")
+FILES = tuple(f"{kind}.ndjson" for kind in _KINDS)
+"""Files for bulk loading, in an order in which none refers to a later one."""
+
+
+def fhir_bundle(charts: Iterable[Chart], muscles: Mapping[str, Muscle]) -> Json:
+    """Build the bundle; arguments as those of resources()."""
+    return {**BUNDLE, "entry": [*entries(charts, muscles)]}
+
 
 def entries(charts: Iterable[Chart], muscles: Mapping[str, Muscle]) -> Iterator[Json]:
-    """Yield the entries of a bundle, one chart in memory at a time.
+    """Yield the entries of a bundle; arguments as those of resources()."""
+    return map(_entry, resources(charts, muscles))
+
+
+def puts(charts: Iterable[Chart], muscles: Mapping[str, Muscle]) -> Iterator[Json]:
+    """Yield the entries of a transaction; arguments as those of resources()."""
+    for resource in resources(charts, muscles, on_server=True):
+        where = f"{resource['resourceType']}/{resource['id']}"
+        yield {**_entry(resource), "request": {"method": "PUT", "url": where}}
+
+
+def bulk_lines(
+    charts: Iterable[Chart], muscles: Mapping[str, Muscle]
+) -> Iterator[tuple[str, bytes]]:
+    """Yield each resource as a line, with which of FILES it is for; arguments as resources()."""
+    for resource in resources(charts, muscles, on_server=True):
+        yield f"{resource['resourceType']}.ndjson", one_line(resource) + b"\n"
+
+
+def resources(
+    charts: Iterable[Chart], muscles: Mapping[str, Muscle], *, on_server: bool = False
+) -> Iterator[Json]:
+    """Yield the resources, one chart in memory at a time.
 
     Sites and references come last: which there are is known when every chart was read.
 
     Args:
         charts: in the order wanted.
         muscles: all muscle groups by id, for names and reference ranges.
+        on_server: with references by type and id, and with whole code systems.
     """
-    used = _Used({}, {})
+    export = Export(muscles, on_server, {}, {})
+    if on_server:
+        export.sites.update(every_place(muscles))
+        shipped = shipped_references()
+        export.references.update({reference_code(one): reference_words(one) for one in shipped})
     yield _code_system(CODES, "Limbscribe codes", LOCAL)
     for chart in charts:
-        yield from map(_entry, _chart(chart, muscles, used))
-    yield _code_system(SITES, "Limbscribe sites", dict(sorted(used.sites.items())))
-    if used.references:
-        known = dict(sorted(used.references.items()))
+        yield from resources_of(chart, export)
+    yield _code_system(SITES, "Limbscribe sites", dict(sorted(export.sites.items())))
+    if export.references:
+        known = dict(sorted(export.references.items()))
         yield _code_system(REFERENCES, "Limbscribe references", known)
 
 
-class _Used(NamedTuple):
-    """Codes that the resources so far use -> display and definition."""
-
-    sites: dict[str, tuple[str, str]]
-    references: dict[str, tuple[str, str]]
-
-
 def _code_system(url: str, title: str, concepts: dict[str, tuple[str, str]]) -> Json:
-    return _entry(code_system(_id("code system", url), url, title, concepts))
+    own = identified(id_of("code system", url))
+    return code_system(own, url, title, concepts)
 
 
 def _entry(resource: Json) -> Json:
-    return {"fullUrl": f"urn:uuid:{resource['id']}", "resource": resource}
-
-
-def _id(*names: str) -> str:
-    # A line feed is in none of the names, so no two lists of names give the same text.
-    return str(uuid5(_NAMESPACE, "\n".join(names)))
-
-
-def _reference(id_: str) -> Json:
-    return {"reference": f"urn:uuid:{id_}"}
-
-
-def _chart(chart: Chart, muscles: Mapping[str, Muscle], used: _Used) -> list[Json]:
-    """Build the resources of one chart; the codes it needs are added to ``used``."""
-    patient = _patient(chart)
-    resources = [patient]
-    for chain in sorted(chart.every_chain, key=lambda chain: chain.session.when):
-        resources += _session(chain, chart, muscles, used, _reference(patient["id"]))
-    for event, resource in events_of(chart, muscles, used.sites):
-        own = {"id": _id("event", patient["id"], event.id), "subject": _reference(patient["id"])}
-        resources.append({**resource, **own})
-    return resources
-
-
-def _session(
-    chain: Chain, chart: Chart, muscles: Mapping[str, Muscle], used: _Used, patient: Json
-) -> Iterator[Json]:
-    """Build the resources of one session; ``patient`` refers to the patient."""
-    session, left = chain.current(), chart.withdrawn.get(chain.session.id)
-    subject: Json = {"subject": patient}
-    whole, part = whole_session(session), _id("conditions", session.id)
-    if whole:
-        status = "entered-in-error" if left else "completed"
-        yield {"resourceType": "Procedure", "id": part, "status": status, **subject, **whole}
-        subject["partOf"] = [_reference(part)]
-    by_station: dict[StationKey, list[str]] = {}
-    for reading, standing in _readings(chain, session):
-        code, name = site(reading, muscles)
-        used.sites[code] = (name, f"Muscle group and side: {name}.")
-        if reference := reference_of(reading, session, chart.patient, muscles):
-            used.references[reference_code(reference)] = reference_words(reference)
-        ids = by_station.setdefault(reading.station, [])
-        own = _id("observation", session.id, *_names(reading.station), str(len(ids)))
-        ids.append(own)
-        status = "entered-in-error" if left else standing
-        head = {"resourceType": "Observation", "id": own, "status": status, **subject}
-        issued = _issued(chain, reading.station)
-        about = {"issued": issued} if issued else {}
-        yield {**head, **about, **observation(reading, session, reference, muscles)}
-    everything = _all([*([part] if whole else []), *joined.from_iterable(by_station.values())]) or [
-        patient
-    ]
-    yield from _provenances(chain, by_station, everything)
-    if left:
-        yield _withdrawal(left, session, everything)
-
-
-def _readings(chain: Chain, session: Session) -> Iterator[tuple[Reading, str]]:
-    """Each reading that holds or held, with its status."""
-    disputed = set(chain.disputed(chain.tips)) if chain.conflict else set[StationKey]()
-    for reading in session.readings:
-        before = any(former.reading for former in chain.formers(reading.station))
-        settled = "amended" if before else "final"
-        yield reading, "unknown" if reading.station in disputed else settled
-    there = {reading.station for reading in session.readings}
-    given = [*chain.session.readings, *(r for a in chain.amendments for r in a.readings)]
-    gone = {reading.station: reading for reading in given if reading.station not in there}
-    for reading in gone.values():
-        yield reading, "entered-in-error"
-
-
-def _names(station: StationKey) -> tuple[str, str, str]:
-    muscle, side, velocity = station
-    return muscle, side.value, velocity
-
-
-def _issued(chain: Chain, station: StationKey) -> str:
-    """When what is said of a station was signed, "" when that is not known."""
-    times = [amendment.at for amendment in chain.amendments if station in amendment.stations]
-    seal = chain.session.seal
-    return _instant(times[-1] if times else seal.at if seal else "")
-
-
-def _instant(at: str) -> str:
-    """Write a time with its offset as FHIR has it, "" when it is not a time."""
-    try:
-        when = datetime.fromisoformat(at)
-    except ValueError:
-        return ""
-    return "" if when.utcoffset() is None else when.isoformat(timespec="seconds")
-
-
-def _provenances(
-    chain: Chain, by_station: Mapping[StationKey, list[str]], everything: list[Json]
-) -> Iterator[Json]:
-    """Who signed the session, which is everything, and who amended what of it why."""
-    session, seal = chain.session, chain.session.seal
-    root = _id("session", session.id)
-    author, at, hash_ = (seal.author, seal.at, seal.hash) if seal else ("", "", "")
-    first = _provenance(root, everything, author, at, session)
-    first["activity"] = {"text": f"session closed and signed ({session.source})"}
-    first["entity"] = [_document("source", hash_, "the session as it was signed")]
-    yield first
-    names = {hash_: "the session as it was signed"}
-    names |= {a.hash: f"the amendment by {text(a.author)} of {a.at}" for a in chain.amendments}
-    for amendment in chain.amendments:
-        own = _id("amendment", session.id, amendment.hash)
-        touched = _all(o for s in by_station for o in by_station[s] if s in amendment.stations)
-        later = _provenance(own, touched or everything, amendment.author, amendment.at, session)
-        later["activity"] = {"text": "conflict settled" if amendment.settles else "amendment"}
-        later["reason"] = [{"text": text(amendment.reason) or "not stated"}]
-        later["entity"] = [
-            *(
-                _document("revision", made_on, names.get(made_on, "a document that is missing"))
-                for made_on in amendment.made_on
-            ),
-            _document("source", amendment.hash, "the amendment as it was signed"),
-        ]
-        yield later
-
-
-def _withdrawal(left: Transfer, session: Session, everything: list[Json]) -> Json:
-    """Who withdrew a session, or moved it to another chart, and why."""
-    own = _id("transfer", session.id, left.hash)
-    last = _provenance(own, everything, left.author, left.at, session)
-    last["activity"] = {"text": f"session {left.words}"}
-    last["reason"] = [{"text": text(left.reason) or "not stated"}]
-    last["entity"] = [_document("source", left.hash, "the withdrawal as it was signed")]
-    return last
-
-
-def _all(ids: Iterable[str]) -> list[Json]:
-    return [_reference(id_) for id_ in ids]
-
-
-def _provenance(id_: str, targets: list[Json], author: str, at: str, session: Session) -> Json:
-    role = standard(ROLE, "author", "Author")
-    return {
-        "resourceType": "Provenance",
-        "id": id_,
-        "target": targets,
-        "occurredDateTime": session.when.isoformat(timespec="seconds"),
-        "recorded": _instant(at) or session.when.isoformat(timespec="seconds"),
-        "agent": [
-            {
-                "type": concept(role),
-                "who": {"display": text(author) or "not stated"},
-            }
-        ],
-    }
-
-
-def _document(role: str, hash_: str, words: str) -> Json:
-    """Build a signed document as entity: named by its hash, which is its signature."""
-    what = {"identifier": {"system": SHA_256, "value": hash_ or "not signed"}, "display": words}
-    return {"role": role, "what": what}
-
-
-def _patient(chart: Chart) -> Json:
-    """Build the patient as code, month or year of birth and sex: no more is known."""
-    patient = chart.patient
-    # Charts whose patient cannot be read must not become one patient.
-    own = (chart.id,) if patient == UNREADABLE else ()
-    resource: Json = {
-        "resourceType": "Patient",
-        "id": _id("patient", patient.code, *own),
-        "identifier": [{"system": PATIENT, "value": patient.code}],
-    }
-    if patient.sex:
-        resource["gender"] = patient.sex
-    if patient.born:
-        resource["birthDate"] = patient.born  # R4 date: YYYY or YYYY-MM is enough
-    return resource
+    return {"fullUrl": full_url(resource["id"]), "resource": resource}

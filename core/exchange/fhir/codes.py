@@ -1,14 +1,17 @@
 """The codes of the FHIR export: what is standard, and the local code systems.
 
-No code of LOINC or SNOMED CT is used: none was found for the angles and the grade of this
-scale (absence not proven), and none is made up. A clinic that has a mapping adds it behind the
-export. Local codes are in three systems, and identifiers in two more, named by URNs:
+No code of LOINC or SNOMED CT is used for the angles and the grade of this scale: none was found
+(absence not proven), and none is made up. A clinic that has a mapping adds it behind the export.
+Pain has a LOINC code beside the local one, see PAIN_SCORE. Local codes are in three systems, and
+identifiers in three more, named by URNs:
 
 ``urn:limbscribe:codes``       what is measured, how, why a value is absent, and what was done
 ``urn:limbscribe:sites``       muscle group and side in one code, e.g. soleus-left
 ``urn:limbscribe:references``  people of whom a reference range was published, with its source
 ``urn:limbscribe:patient``     identifier of a patient: the clinic's pseudonym
 ``urn:limbscribe:sha-256``     identifier of a signed document: its hash
+``urn:limbscribe:resource``    identifier of any other resource: its id, without urn:uuid: before
+                               it, which a server may rewrite wherever a transaction has it
 
 Each bundle carries the first three as CodeSystem resources with a definition of every code it
 may use: what would be the same in every Observation is said there, once. So a concept has a
@@ -33,10 +36,12 @@ SITES = "urn:limbscribe:sites"
 REFERENCES = "urn:limbscribe:references"
 PATIENT = "urn:limbscribe:patient"
 SHA_256 = "urn:limbscribe:sha-256"
+RESOURCE = "urn:limbscribe:resource"
 
 UCUM = "http://unitsofmeasure.org"
 CATEGORY = "http://terminology.hl7.org/CodeSystem/observation-category"
 ABSENT = "http://terminology.hl7.org/CodeSystem/data-absent-reason"
+LOINC = "http://loinc.org"
 ROLE = "http://terminology.hl7.org/CodeSystem/provenance-participant-type"
 
 _GRADES = "; ".join(f"{grade.word}: {grade.meaning}" for grade in GRADES)
@@ -121,6 +126,15 @@ LOCAL: dict[str, tuple[str, str]] = {
 }
 """Code in the local system -> display and definition."""
 
+PAIN_SCORE = ("72514-3", "Pain severity - 0-10 verbal numeric rating [Score] - Reported")
+"""LOINC code and display of pain as a patient states it, 0 to 10.
+
+Seen in the published guide "Mesures de santé" of the French Agence du Numérique en Santé
+(interop.esante.gouv.fr/ig/fhir/mesures): the example Observation of its release 3.0.0, and the
+profile mesures-observation-pain-severity of 3.2.0, which asks for the code. Of that profile no
+more is taken over: it is a vital sign of its own there, and one component of a station here.
+"""
+
 
 def coded(code: str, text: str = "") -> Json:
     """Build a CodeableConcept of the local system, with a text that is not its display."""
@@ -138,6 +152,11 @@ def coding(code: str) -> Json:
     return {"system": CODES, "code": code, "display": LOCAL[code][0]}
 
 
+def pain_concept() -> Json:
+    """Build the CodeableConcept of pain: the local code, and that of LOINC."""
+    return {"coding": [coding("pain"), standard(LOINC, *PAIN_SCORE)]}
+
+
 def standard(system: str, code: str, display: str) -> Json:
     """Build a Coding of a published system."""
     return {"system": system, "code": code, "display": display}
@@ -148,11 +167,11 @@ def quantity(value: float, unit: str) -> Json:
     return {"value": value, "unit": unit, "system": UCUM, "code": unit}
 
 
-def code_system(id_: str, url: str, title: str, concepts: dict[str, tuple[str, str]]) -> Json:
-    """Build a CodeSystem resource with these codes -> (display, definition)."""
+def code_system(own: Json, url: str, title: str, concepts: dict[str, tuple[str, str]]) -> Json:
+    """Build a CodeSystem resource with these codes -> (display, definition); own: its id."""
     return {
         "resourceType": "CodeSystem",
-        "id": id_,
+        **own,
         "url": url,
         "name": "".join(word.capitalize() for word in title.split()),
         "title": title,

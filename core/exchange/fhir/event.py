@@ -22,7 +22,7 @@ from ...chart.events import KINDS, NEXT_DATE, STRUCK, day_of, kind_words, struck
 from ...tardieu.muscles import Muscle
 from ...tardieu.reading import Side
 from .codes import SITES, coded, concept, standard
-from .station import text
+from .station import place, place_words, text
 
 Json = dict[str, Any]
 
@@ -108,15 +108,13 @@ def _place(
     muscle = muscles.get(event.muscle)
     known = (muscle or not event.muscle) and (event.side in sides or not event.side)
     name = text(muscle.name).lower() if muscle else text(event.muscle)
-    words = " ".join(filter(None, (side, name))) + ("" if name else " side" if side else "")
+    words = place_words(side, name)
     if not words.strip():
         return None
     if not known:
         return {"text": words}
     code = "-".join(filter(None, (event.muscle, event.side)))
-    display = words[0].upper() + words[1:]
-    what = "Muscle group and side" if muscle and side else "Muscle group" if muscle else "Side"
-    sites.setdefault(code, (display, f"{what}: {display}."))
+    display, _ = sites.setdefault(code, place(side, name))
     return concept(standard(SITES, code, display))
 
 

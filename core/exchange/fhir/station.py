@@ -13,7 +13,7 @@ from ...chart.patient import Patient, reference_for
 from ...chart.session import Conditions, Session
 from ...tardieu.measured import State, fast_state, slow_state
 from ...tardieu.muscles import Muscle
-from ...tardieu.reading import NOT_TESTED, Reading
+from ...tardieu.reading import NOT_TESTED, Reading, Side
 from ...tardieu.reference import Reference
 from ...text import visible
 from .codes import (
@@ -24,6 +24,7 @@ from .codes import (
     SITES,
     coded,
     concept,
+    pain_concept,
     quantity,
     standard,
 )
@@ -44,11 +45,35 @@ def text(words: str) -> str:
     return "\n".join(visible(line).strip() for line in lines).strip()
 
 
-def site(reading: Reading, muscles: Mapping[str, Muscle]) -> tuple[str, str]:
-    """Name muscle group and side by code and in words: ("soleus-left", "Left soleus")."""
+def site(reading: Reading, muscles: Mapping[str, Muscle]) -> tuple[str, tuple[str, str]]:
+    """Name muscle group and side by code; with display and definition: ("soleus-left", ...)."""
     muscle = muscles.get(reading.muscle)
     name = text(muscle.name if muscle else reading.muscle.replace("-", " "))
-    return f"{reading.muscle}-{reading.side.value}", f"{reading.side.word} {name.lower()}"
+    return f"{reading.muscle}-{reading.side.value}", place(reading.side.word, name.lower())
+
+
+def place(side: str, muscle: str) -> tuple[str, str]:
+    """Say side and muscle group, one of them or both, as display and definition of a code."""
+    words = place_words(side, muscle)
+    what = "Muscle group and side" if muscle and side else "Muscle group" if muscle else "Side"
+    display = words[0].upper() + words[1:]
+    return display, f"{what}: {display}."
+
+
+def place_words(side: str, muscle: str) -> str:
+    """Say side and muscle group, as far as there are any: "Left soleus", "soleus", "Left side"."""
+    return " ".join(filter(None, (side, muscle or (side and "side"))))
+
+
+def every_place(muscles: Mapping[str, Muscle]) -> dict[str, tuple[str, str]]:
+    """List the places that the muscle groups make: code -> display and definition."""
+    names = {id_: text(muscle.name).lower() for id_, muscle in muscles.items()}
+    sides = {side.value: side.word for side in Side}
+    return {
+        **{code: place(word, "") for code, word in sides.items()},
+        **{id_: place("", name) for id_, name in names.items()},
+        **{f"{id_}-{s}": place(sides[s], name) for id_, name in names.items() for s in sides},
+    }
 
 
 def observation(
@@ -58,7 +83,7 @@ def observation(
     muscles: Mapping[str, Muscle],
 ) -> Json:
     """Build the Observation, without what depends on the bundle: id, status, subject and issued."""
-    code, name = site(reading, muscles)
+    code, (name, _) = site(reading, muscles)
     resource: Json = {
         "category": [concept(standard(CATEGORY, "exam", "Exam"))],
         "code": coded("spasticity-station"),
@@ -127,7 +152,7 @@ def _components(reading: Reading, reference: Reference | None) -> Iterator[Json]
     if reading.clonus_s is not None:
         yield {"code": coded("clonus"), "valueQuantity": quantity(reading.clonus_s, "s")}
     if reading.pain is not None:
-        yield {"code": coded("pain"), "valueInteger": reading.pain}
+        yield {"code": pain_concept(), "valueInteger": reading.pain}
 
 
 def _angle(code: str, value: int | None, state: State, reading: Reading) -> Json:
