@@ -183,6 +183,15 @@ class Flow:
 
         caller.owner.push_screen(HelpScreen(caller.context, name, about))
 
+    def show_caseload(self, caller: Caller) -> None:
+        """Show many patients at once."""
+        from .screens.caseload.screen import CaseloadScreen
+
+        try:
+            caller.owner.push_screen(CaseloadScreen(caller.context))
+        except ShelfError as error:
+            caller.say(str(error))
+
     def show_raters(self, caller: Caller, use: Callable[[Catalogue], None]) -> None:
         """Show how far the clinic's raters agree."""
         from .screens.raters.screen import RatersScreen

@@ -19,19 +19,23 @@ from .caseload import CAUTION, Caseload
 from .figures import Spread
 from .summary import ANGLES, StationSummary, WindowSummary
 from .words import (
+    NOTHING,
     back_words,
     change_words,
     choice_words,
+    composite_words,
     counted,
-    counts_words,
     mean_words,
     notes,
     recorder_words,
+    rest_words,
     station_title,
     title_words,
 )
 
-WIDTH, HEIGHT, LEFT, RIGHT, TOP, BOTTOM = 260, 110, 26, 8, 8, 16
+DRAWN = "In the pictures R1 is the broken line with triangles, R2 the whole line with discs."
+
+WIDTH, HEIGHT, LEFT, RIGHT, TOP, BOTTOM = 260, 100, 26, 8, 8, 16
 STEPS = (5, 10, 20, 30, 45, 90)
 
 
@@ -65,7 +69,7 @@ def render_page(caseload: Caseload, muscles: Mapping[str, Muscle], made_by: str)
         style_hash=style_hash,
         title=title_words(caseload),
         choice=choice_words(caseload, muscles),
-        notes=list(notes(caseload)),
+        notes=[*notes(caseload), *composite_words(caseload), DRAWN],
         cards=[_card(station, caseload, muscles) for station in caseload.stations],
         recorders=[recorder_words(one) for one in caseload.recorders],
         caution=CAUTION,
@@ -79,9 +83,9 @@ def _card(station: StationSummary, caseload: Caseload, muscles: Mapping[str, Mus
     title = station_title(station, muscles)
     picture = changes_drawing(title, station.windows)
     counts = [
-        f"{found.window.name}: {words}"
+        f"{found.window.name}: {words}."
         for found in station.windows
-        if (words := counts_words(found, caseload.terms))
+        if (words := rest_words(found, caseload.terms))
     ]
     lines = [*counts, mean_words(station, caseload), back_words(station.back)]
     return Card(
@@ -95,7 +99,10 @@ def _card(station: StationSummary, caseload: Caseload, muscles: Mapping[str, Mus
 
 def _cells(found: WindowSummary) -> tuple[str, ...]:
     changes = (change_words(found.changes[angle]) for angle in ANGLES)
-    return (found.window.name, str(found.n), str(found.missed), *changes)
+    judged = found.larger + found.within
+    beyond = f"{found.larger} of {judged} ({found.by_chance:.1f})" if judged else NOTHING
+    gone = str(found.catch_gone) if found.window.first > 0 else NOTHING
+    return (found.window.name, str(found.n), str(found.missed), *changes, beyond, gone)
 
 
 def changes_drawing(title: str, windows: Sequence[WindowSummary]) -> SVG | None:

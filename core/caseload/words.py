@@ -86,13 +86,21 @@ def _whole(value: float) -> str:
 def counts_words(found: WindowSummary, terms: Terms) -> str:
     """Say what was counted in one window, "" for nothing."""
     judged = found.larger + found.within
-    reasons = ", ".join(f"{NOT_TESTED.get(r, r)} {n}" for r, n in found.not_tested.items())
     parts = (
         median_words(found),
-        f"beyond error {found.larger} of {judged}, {chance_words(found.by_chance)}"
+        f"beyond error {found.larger} of {judged}, {found.by_chance:.1f} by chance"
         if judged
         else "",
         f"catch gone {found.catch_gone}" if found.catch_gone else "",
+        rest_words(found, terms),
+    )
+    return "; ".join(filter(None, parts))
+
+
+def rest_words(found: WindowSummary, terms: Terms) -> str:
+    """Say what was counted beside the changes and the catches gone, "" for nothing."""
+    reasons = ", ".join(f"{NOT_TESTED.get(r, r)} {n}" for r, n in found.not_tested.items())
+    parts = (
         f"range lost {found.range_lost}" if found.range_lost else "",
         f"rule met {found.rule_met} of {found.rule_known}" if terms.rule else "",
         f"not tested {sum(found.not_tested.values())} ({reasons})" if reasons else "",
@@ -101,11 +109,6 @@ def counts_words(found: WindowSummary, terms: Terms) -> str:
         _coefficient_words(found),
     )
     return "; ".join(filter(None, parts))
-
-
-def chance_words(by_chance: float) -> str:
-    """Say how many changes chance alone puts beyond error."""
-    return f"{by_chance:.1f} by chance"
 
 
 def _coefficient_words(found: WindowSummary) -> str:
@@ -145,6 +148,19 @@ def mean_words(station: StationSummary, caseload: Caseload) -> str:
         for angle, one in station.mean_of.items()
     )
     return f"mean of {' and '.join(caseload.mean_of)}: {', '.join(changes)}"
+
+
+def composite_words(caseload: Caseload) -> Iterator[str]:
+    """Write the mean change over the treated muscle groups of a cycle, for each window."""
+    windows = zip(caseload.terms.windows, caseload.composite, strict=True)
+    said = [
+        f"{window.name} R1 {change_words(changes['r1'])}, R2 {change_words(changes['r2'])},"
+        f" gap {change_words(changes['gap'])}, n {changes['r1'].n}"
+        for window, changes in windows
+        if window.first > 0 and changes["r2"].n
+    ]
+    if said and len(caseload.stations) > 1:
+        yield f"Mean over the treated muscle groups of a cycle: {'; '.join(said)}."
 
 
 def goal_words(goals: GoalSummary) -> str:

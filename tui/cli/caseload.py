@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import re
 from argparse import Namespace
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from datetime import date, datetime
 from pathlib import Path
 
-from ...core.caseload.caseload import Caseload, caseload_of, facts_key
+from ...core.caseload.caseload import Caseload, caseload_of
 from ...core.caseload.choosing import Choice
 from ...core.caseload.document import caseload_doc
-from ...core.caseload.facts import ChartFacts, facts_from
-from ...core.caseload.gathering import facts_of
+from ...core.caseload.reading import read_facts
 from ...core.caseload.summary import Terms, terms_of
 from ...core.caseload.table import (
     CYCLE_KEY,
@@ -28,9 +27,8 @@ from ...core.dates import HOW, typed_day
 from ...core.exchange.csv_rows import written_rows
 from ...core.exchange.datapackage import table_package
 from ...core.exchange.json_export import render
-from ...core.shelf import Shelf
 from ...core.text import visible
-from ..terminal.output import DATA, OK, USAGE, print_document, print_err, version
+from ..terminal.output import DATA, OK, USAGE, Progress, print_document, print_err, version
 from .charts import catalogue, existing_folder, open_shelf
 from .exporting import check_xlsx, outputs_of, workbook_of
 from .files import write_file
@@ -58,7 +56,7 @@ def run(args: Namespace) -> int:
     shelf = open_shelf(existing_folder(args))
     opened = [(e.code, e.open_recorder) for e in shelf.charts() if e.open_since]
     found = caseload_of(
-        read_facts(shelf, basis),
+        read_facts(shelf, basis, Progress("charts")),
         choice,
         terms,
         tuple(basis.muscles),
@@ -69,18 +67,12 @@ def run(args: Namespace) -> int:
     documents = _written(found, basis, form, args, outputs)
     if not outputs:
         print_document(documents[0])
-    for path, data in zip(outputs, documents, strict=True):
+    for path, data in zip(outputs, documents, strict=False):
         write_file(path, data, replace=args.force)
         print_err(f"written to {path}")
     if found.unread:
         print_err(f"{found.unread} charts could not be read, or not whole: see limbscribe verify")
     return DATA if found.unread else OK
-
-
-def read_facts(shelf: Shelf, basis: Basis) -> Iterator[ChartFacts | None]:
-    """Read what a caseload needs of every chart; None for one that cannot be read."""
-    for _, row in shelf.each_fact(facts_key(basis), lambda chart: facts_of(chart, basis)):
-        yield None if row is None else facts_from(row)
 
 
 def _written(

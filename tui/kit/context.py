@@ -162,6 +162,10 @@ class Navigator(Protocol):
         """Show the help of a screen, by its name in the keymap, after paragraphs about it."""
         ...
 
+    def show_caseload(self, caller: Caller) -> None:
+        """Show many patients at once, by treatment cycle and muscle group."""
+        ...
+
     def show_raters(self, caller: Caller, use: Callable[[Catalogue], None]) -> None:
         """Show how far the raters agree; ``use`` gets the catalogue when a figure was adopted."""
         ...

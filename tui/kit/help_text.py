@@ -18,6 +18,7 @@ TITLES = {
     "opening": "Patients",
     "form": "Form",
     "raters": "Agreement between raters",
+    "caseload": "Caseload",
     "pace": "Pace and speed",
 }
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
@@ -12,16 +11,13 @@ from ....core.chart.event import Event
 from ....core.chart.events import KINDS, NEXT_DATE, STRUCK, in_date_order, parse_event, struck
 from ....core.dates import HOW, typed_day
 from ....core.problem import Problem
-from ....core.tardieu.muscle import one_group
 from ....core.tardieu.muscles import Muscle
 from ....core.tardieu.reading import MAX_TEXT
 from ...kit.form import FormField, FormState, Problems, with_field
+from ...kit.muscle_letters import muscle_named
 from ...kit.signature import LONGEST_REASON, author_problems
 
 SIDES = (("", "both sides, or none"), ("left", "Left"), ("right", "Right"))
-
-NAMED = 4
-"""Muscle groups named where letters fit several."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,30 +154,6 @@ def _right_time(kind: str, day: date, today: date) -> date | Problem:
         mend = "check it; a day to measure again is a next date"
         return Problem("date", "this day is in the future", mend)
     return day
-
-
-def muscle_named(text: str, muscles: Mapping[str, Muscle]) -> str | Problem:
-    """The id of the muscle group that letters name, "" for none, or why it is not clear."""
-    wanted = text.casefold().split()
-    if not wanted:
-        return ""
-    for id_, muscle in muscles.items():
-        if text.strip().casefold() in (id_, muscle.name.casefold(), muscle.abbreviation.casefold()):
-            return id_
-    found = [id_ for id_, muscle in muscles.items() if _fits(wanted, muscle)]
-    if group := one_group(found):
-        return group
-    if not found:
-        return Problem("muscle", f"no muscle group has {text!r}", "type letters of its name")
-    names = ", ".join(muscles[id_].name for id_ in found[:NAMED])
-    more = f" and {len(found) - NAMED} more" if len(found) > NAMED else ""
-    return Problem("muscle", f"{text!r} fits {names}{more}", "type more letters")
-
-
-def _fits(wanted: list[str], muscle: Muscle) -> bool:
-    """Whether every word typed begins a word of the name, or the abbreviation."""
-    words = [*re.split(r"[^\w]+", muscle.name.casefold()), muscle.abbreviation.casefold()]
-    return all(any(word.startswith(part) for word in words) for part in wanted)
 
 
 def spelled_out(form: FormState, muscles: Mapping[str, Muscle], today: date) -> FormState:

@@ -13,10 +13,11 @@ from ....core.config.catalogue import Catalogue
 from ....core.errors import ShelfError
 from ...kit.context import Context
 from ...kit.list_screen import ListScreen
+from ...kit.long_text import paint_long, rows_of
 from ...kit.paint import Row
 from ...kit.scroll import moved, moving, scrolled
 from .adopting import AdoptScreen
-from .view import ABOUT, entries_of, lines_of, paint_figures, paint_overview, rows_of
+from .view import ABOUT, entries_of, lines_of, paint_overview
 
 
 class RatersScreen(ListScreen[None]):
@@ -61,7 +62,7 @@ class RatersScreen(ListScreen[None]):
         if not self._open:
             return paint_overview(self._entries, self._at, width, height)
         title = self._entries[self._at].title
-        return paint_figures(title, self._rows(width), self._top, width, height)
+        return paint_long(title, self._rows(width), self._top, width, height)
 
     def _rows(self, width: int) -> list[Row]:
         """The figures of the chosen row; made anew, plots and all, only when others are asked."""

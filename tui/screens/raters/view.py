@@ -12,7 +12,7 @@ from ....core.agreement.words import digit_lines, study_lines
 from ....core.tardieu.muscles import Muscle
 from ...kit.form_paint import title_row
 from ...kit.paint import Row, counted, fit, line, wrap
-from ...kit.scroll import centred, clamped_top, pointer_row
+from ...kit.scroll import centred, pointer_row
 from ...plot.raters import plot_lines
 
 NO_PAIRS = (
@@ -111,26 +111,3 @@ def _list(entries: Sequence[Entry], at: int, width: int) -> tuple[list[Row], int
         chosen = len(rows) if index == at else chosen
         rows.append(pointer_row(entry.text(width - 2), index == at, width))
     return rows, chosen
-
-
-def paint_figures(title: str, rows: Sequence[Row], top: int, width: int, height: int) -> list[Row]:
-    """Paint the figures of one table from a row on."""
-    room = height - 1
-    top = clamped_top(top, len(rows), room)
-    seen = rows[top : top + room]
-    where = f"{top + 1} to {top + len(seen)} of {len(rows)}" if len(rows) > room else ""
-    name = fit(line(title), min(len(title), width - len(where) - 3))
-    return [title_row("".join(text for text, _ in name), where, width), *seen]
-
-
-def rows_of(lines: Sequence[str], width: int) -> list[Row]:
-    """Lines as rows; those too long for the window go on below, indented."""
-    rows: list[Row] = []
-    for text in lines:
-        if len(text) <= width:
-            rows.append(line(text))
-            continue
-        indent = len(text) - len(text.lstrip()) + 2
-        first, *rest = wrap(text, width - indent)
-        rows += [first, *(((" " * indent, ""), *row) for row in rest)]
-    return rows or [line("nothing to show")]

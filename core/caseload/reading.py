@@ -1,0 +1,36 @@
+"""Reads what a caseload needs of every chart of a shelf."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ..change.compare import Basis
+from ..chart.chart import Chart
+from ..chart.unread import everything_at_once
+from ..shelf import Shelf
+from ..shelf.index import Progress
+from .caseload import facts_key
+from .facts import ChartFacts, facts_from
+from .gathering import facts_of
+
+
+def read_facts(
+    shelf: Shelf, basis: Basis, progress: Progress | None = None
+) -> Iterator[ChartFacts | None]:
+    """Yield the facts of every chart, None for one that cannot be read.
+
+    Args:
+        shelf: the shelf; what is made of a chart is kept there until the chart changes.
+        basis: muscle groups, settings and figures.
+        progress: called after each chart that had to be read.
+
+    Raises:
+        ShelfError: when the shelf cannot be read.
+    """
+
+    def make(chart: Chart) -> ChartFacts:
+        return facts_of(chart, basis)
+
+    with everything_at_once():
+        for _, row in shelf.each_fact(facts_key(basis), make, progress):
+            yield None if row is None else facts_from(row)

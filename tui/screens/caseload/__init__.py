@@ -1,0 +1,1 @@
+"""Many patients at once."""

@@ -1,0 +1,112 @@
+"""The form that narrows a caseload."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from datetime import date
+
+from ....core.caseload.choosing import Choice
+from ....core.chart.cycles import OPENERS
+from ....core.chart.events import kind_words
+from ....core.chart.patient import DIAGNOSIS_GROUPS
+from ....core.dates import HOW, typed_day
+from ....core.problem import Problem
+from ....core.tardieu.muscle import Muscle
+from ...kit.context import Context
+from ...kit.form import FormField, FormState, Problems
+from ...kit.form_screen import FormScreen
+from ...kit.muscle_letters import muscle_named
+
+SIDES = (("", "both"), ("left", "Left"), ("right", "Right"))
+AGES = re.compile(r"([0-9]{0,3})-([0-9]{0,3})", re.ASCII)
+
+
+def choice_form(choice: Choice, muscles: Mapping[str, Muscle], today: date) -> FormState:
+    """Make the form, filled with what is chosen now."""
+    kinds = tuple((kind, kind_words(kind)) for kind in OPENERS)
+    groups = (("", "every one"), *DIAGNOSIS_GROUPS.items())
+    ages = (choice.age_from, choice.age_to)
+    typed = "" if ages == (None, None) else "-".join("" if a is None else str(a) for a in ages)
+    muscle = muscles[choice.muscle].name if choice.muscle in muscles else ""
+
+    def check(values: Mapping[str, str]) -> Problems:
+        found = choice_of(values, muscles, today)
+        return found if isinstance(found, dict) else {}
+
+    fields = (
+        FormField(
+            "kind",
+            "Treatment",
+            "What opens a cycle. Letters of it.",
+            "choice",
+            choice.kind,
+            "",
+            kinds,
+        ),
+        FormField(
+            "diagnosis", "Diagnosis", "Letters of it.", "choice", choice.diagnosis, "", groups
+        ),
+        FormField("age", "Age", "Years at the treatment: 18-65, 18- or -17.", "text", typed),
+        FormField("muscle", "Muscle group", "Letters of its name. Empty: all.", "text", muscle),
+        FormField("side", "Side", "L or R.", "choice", choice.side, "", SIDES),
+        FormField("since", "Treated since", f"{HOW}.", "text", _day(choice.since), longest=12),
+        FormField("until", "Treated until", f"{HOW}.", "text", _day(choice.until), longest=12),
+        FormField(
+            "examiner",
+            "Examiner",
+            "After the treatment only what this examiner measured.",
+            "text",
+            choice.examiner,
+            longest=12,
+        ),
+    )
+    return FormState(fields, check=check)
+
+
+def choice_of(
+    values: Mapping[str, str], muscles: Mapping[str, Muscle], today: date
+) -> Choice | dict[str, Problem]:
+    """Make the choice that is typed, or say what is wrong with it, by field."""
+    problems: dict[str, Problem] = {}
+    ages = AGES.fullmatch(values["age"].strip() or "-")
+    if ages is None:
+        problems["age"] = Problem("age", f"{values['age']!r} is no range", "18-65, 18- or -17")
+    days: dict[str, date | None] = {}
+    for name in ("since", "until"):
+        day = typed_day(values[name], today) if values[name].strip() else None
+        if isinstance(day, Problem):
+            problems[name] = day
+        else:
+            days[name] = day
+    muscle = muscle_named(values["muscle"], muscles)
+    if isinstance(muscle, Problem):
+        problems["muscle"] = muscle
+    if problems or ages is None or isinstance(muscle, Problem):
+        return problems
+    low, high = (int(part) if part else None for part in ages.groups())
+    where = (muscle, values["side"], days["since"], days["until"])
+    who = values["examiner"].strip().upper()
+    return Choice(values["kind"], values["diagnosis"], low, high, *where, who)
+
+
+def _day(day: date | None) -> str:
+    return day.isoformat() if day else ""
+
+
+class ChoiceForm(FormScreen[Choice]):
+    """The form; it ends with the choice, or without one."""
+
+    heading = "choose"
+    subject = "caseload"
+    done = "show"
+
+    def __init__(self, context: Context, choice: Choice) -> None:
+        self._muscles, self._today = context.catalogue.muscles, context.clock().date()
+        super().__init__(context, choice_form(choice, self._muscles, self._today))
+
+    def taken(self) -> None:
+        """Hand the choice back."""
+        found = choice_of(self.form.values, self._muscles, self._today)
+        assert isinstance(found, Choice), "the form is checked before it is taken"
+        self.dismiss(found)
