@@ -34,13 +34,14 @@ from ..core.tardieu.checks import RULES_VERSION
 from ..core.tardieu.muscle import Muscle
 from ..core.tardieu.muscles import shipped_muscles
 from .clinic import STARTED, first_state, type_into
-from .courses import PATIENTS, SEED, Course, Taken, Treatment, Visit, courses
+from .courses import PATIENTS, SEED, TWENTY, Course, Taken, Treatment, Visit
+from .drawing import draw
 
 CLERK = "FY"
 """Signs what was made and added."""
 
 OPEN_PLACE = 4
-"""Of twenty patients, by place, the one whose session of the day is open."""
+"""Of TWENTY patients, by place, the one whose session of the day is open."""
 
 _OTHER_SCALES = {"hamstrings": "deficit", "gastrocnemius": "plantigrade-90"}
 _OTHERWISE = ("multiple-sclerosis", "spinal-cord")
@@ -66,7 +67,7 @@ def build_caseload(
         ValueError: when the program's own checks refuse a reading.
     """
     shelf, muscles = Shelf(folder), shipped_muscles()
-    found = tuple(courses(patients, seed, visits))
+    found = tuple(draw(patients, seed, visits))
     ids = _create(shelf, found)
     at = STARTED.isoformat()
     for course in found:  # before the sessions: a chart is short then, and soon written
@@ -78,7 +79,7 @@ def build_caseload(
     if outcome.refused:
         first = outcome.refused[0]
         raise ValueError(f"{first.row.cells}: {first.reason}")
-    for course in found[OPEN_PLACE::20]:
+    for course in found[OPEN_PLACE::TWENTY]:
         _leave_open(shelf, ids[course.patient.code], course, muscles)
 
 
@@ -172,8 +173,8 @@ def _leave_open(shelf: Shelf, chart_id: str, course: Course, muscles: Mapping[st
     )
     state = first_state(chart, session, muscles)
     scale = state.plan.stations[0].scale
-    last = next(v.taken[0] for v in reversed(course.visits) if v.taken[0].r1 is not None)
-    spoken = Spoken(scale.typed(last.r1), 2, scale.typed(last.r2))
+    r1, r2 = map(round, course.expected(next(iter(course.start)), STARTED.date()))
+    spoken = Spoken(scale.typed(r1), 2, scale.typed(r2))
     opened = shelf.start(chart_id, session, recorder)
     try:
         deque(type_into(opened, state, keys_of(spoken, scale.presign)), maxlen=0)

@@ -35,11 +35,10 @@ In words:
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from itertools import pairwise
-from random import Random
 
 from ..core.chart.events import TOXIN
 from ..core.chart.patient import Patient
@@ -94,10 +93,23 @@ BETWEEN_PEOPLE, DAY, READ_R1, READ_R2 = 7.0, 2.0, 4.5, 4.0
 """deg, standard deviations; the last three make an error of about 5 deg for one R1."""
 
 CAST_DAYS = 21
+AHEAD = 14
+"""Days by which the visit before may lie ahead of a treatment."""
+
 FOLLOW_UPS = ((30, 45, 0.9), (54, 78, 0.8), (86, 104, 0.75))
 """First and last day after a treatment, and how often somebody comes."""
 
 NOT_TESTED = ("pain", "refused", "resisted", "no-time", "other: the splint stayed on")
+
+
+GOALS = (
+    "opens the hand for washing",
+    "puts on a sleeve with one helper",
+    "stands flat on both feet at the sink",
+    "wears the splint through the night",
+    "sits in the chair for one meal",
+    "walks indoors with the heel down",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,22 +132,23 @@ class Group:
 
 
 _ARM = ("elbow-flexors", "wrist-flexors", "finger-flexors")
-_CALF = ("gastrocnemius", "soleus")
+CALF = ("gastrocnemius", "soleus")
 GROUPS = (
     Group("stroke", (48, 79), False, _ARM, "soleus"),
-    Group("stroke", (48, 79), False, (*_CALF, "hamstrings"), "elbow-flexors"),
-    Group("cerebral-palsy", (5, 14), True, (*_CALF, "hamstrings"), "hip-adductors"),
+    Group("stroke", (48, 79), False, (*CALF, "hamstrings"), "elbow-flexors"),
+    Group("cerebral-palsy", (5, 14), True, (*CALF, "hamstrings"), "hip-adductors"),
     Group("brain-injury", (19, 55), False, _ARM, "gastrocnemius"),
     Group("multiple-sclerosis", (30, 66), True, ("hip-adductors", "hamstrings"), "soleus"),
     Group("stroke", (48, 79), False, ("elbow-flexors", "finger-flexors"), "wrist-flexors"),
     Group("spinal-cord", (20, 70), True, ("hip-adductors", "soleus"), "gastrocnemius"),
-    Group("cerebral-palsy", (4, 12), True, _CALF, "hamstrings"),
-    Group("brain-injury", (19, 55), False, (*_CALF, "hamstrings"), "wrist-flexors"),
+    Group("cerebral-palsy", (4, 12), True, CALF, "hamstrings"),
+    Group("brain-injury", (19, 55), False, (*CALF, "hamstrings"), "wrist-flexors"),
     Group("cerebral-palsy", (6, 15), True, ("hamstrings", "gastrocnemius"), "soleus"),
 )
 
+TWENTY = 20
 SELDOM = {9: "cast-on", 19: "surgery"}
-"""Of twenty patients, by place, those who have something else than toxin."""
+"""Of TWENTY patients, by place, those who have something else than toxin."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,7 +204,7 @@ class Visit:
     time: str
     examiner: str
     recorder: str
-    taken: tuple[Taken, ...]
+    taken: tuple[Taken, ...] = ()
 
     def of(self, station: Station) -> Taken:
         """The reading of a station; every visit has one of each."""
@@ -215,66 +228,53 @@ class Course:
 
     Attributes:
         patient: the patient.
-        start: R1 and R2 of each station before any treatment, deg.
+        start: R1 and R2 of each station without any treatment, on the day the demo plays; deg.
         loss: deg a year of R1 and R2.
         treatments: from the earliest.
+        habitual: examiner and recorder of most visits.
         visits: from the earliest.
         goals: from the earliest.
-        habitual: examiner and recorder of most visits.
     """
 
     patient: Patient
-    start: dict[Station, Pair]
+    start: Mapping[Station, Pair]
     loss: float
     treatments: tuple[Treatment, ...]
-    visits: tuple[Visit, ...]
-    goals: tuple[Goal, ...]
     habitual: tuple[str, str]
+    visits: tuple[Visit, ...] = ()
+    goals: tuple[Goal, ...] = ()
 
-    def expected(self, station: Station, day: date) -> Pair:
-        """Compute R1 and R2 on a day as they are on average over chance, deg."""
-        return expected(station, self.start[station], self.loss, self.treatments, day)
+    def latest(self, station: Station, day: date) -> Treatment | None:
+        """Find the latest treatment of a station before a day that has an effect of its own.
 
+        A visit on the day of a treatment comes before it.
+        """
+        before = (
+            one
+            for one in reversed(self.treatments)
+            if one.kind in SHAPES and one.day < day and station in one.stations
+        )
+        return next(before, None)
 
-def courses(
-    patients: int = PATIENTS, seed: int = SEED, visits: int | None = None
-) -> Iterator[Course]:
-    """Draw patients; each is the same however many there are.
+    def share(self, station: Station, day: date) -> float:
+        """Compute the share of its effect that the latest treatment has on a day."""
+        latest = self.latest(station, day)
+        return share_of(latest.kind, (day - latest.day).days) if latest else 0.0
 
-    Args:
-        patients: how many.
-        seed: another one is another clinic.
-        visits: so many for each patient; None for as many as chance gives.
-    """
-    for number in range(patients):
-        yield _Drawing(number, seed).course(visits)
+    def expected(self, station: Station, day: date, strength: float = 1.0) -> Pair:
+        """Compute R1 and R2 of a station on a day without errors of reading, deg.
 
-
-def expected(
-    station: Station,
-    start: Pair,
-    loss: float,
-    treatments: Iterable[Treatment],
-    day: date,
-    strength: float = 1.0,
-) -> Pair:
-    """R1 and R2 of a station on a day, deg.
-
-    A visit on the day of a treatment comes before it.
-
-    Args:
-        station: muscle group and side.
-        start: before any treatment, deg.
-        loss: deg a year of both.
-        treatments: all of the patient.
-        day: the day.
-        strength: how strongly the latest treatment acts here; 1 on average.
-    """
-    lost = loss * (day - STARTED.date()).days / 365
-    latest = latest_treatment(treatments, station, day)
-    adds = (0.0, 0.0) if latest is None else top_of(latest.kind, station[0])
-    share = 0.0 if latest is None else strength * share_of(latest.kind, (day - latest.day).days)
-    return start[0] + share * adds[0] - lost, start[1] + share * adds[1] - lost
+        Args:
+            station: muscle group and side.
+            day: the day.
+            strength: how strongly the latest treatment acts here; 1 is the mean.
+        """
+        latest = self.latest(station, day)
+        top = top_of(latest.kind, station[0]) if latest else (0.0, 0.0)
+        share = strength * self.share(station, day)
+        lost = self.loss * (day - STARTED.date()).days / 365
+        r1, r2 = self.start[station]
+        return r1 + share * top[0] - lost, r2 + share * top[1] - lost
 
 
 def top_of(kind: str, muscle: str) -> Pair:
@@ -291,201 +291,6 @@ def share_of(kind: str, days: int) -> float:
     return shape[-1][1]
 
 
-def latest_treatment(
-    treatments: Iterable[Treatment], station: Station, day: date
-) -> Treatment | None:
-    """The latest treatment of a station before a day that has an effect of its own."""
-    before = [
-        one
-        for one in treatments
-        if one.day < day and station in one.stations and one.kind in SHAPES
-    ]
-    return max(before, key=lambda one: one.day, default=None)
-
-
-GOAL_TEXTS = (
-    "opens the hand for washing",
-    "puts on a sleeve with one helper",
-    "stands flat on both feet at the sink",
-    "wears the splint through the night",
-    "sits in the chair for one meal",
-    "walks indoors with the heel down",
-)
-
-
-class _Drawing:
-    """Draws one patient, in an order that must not change: the draws follow one another."""
-
-    def __init__(self, number: int, seed: int) -> None:
-        self._chance = Random(f"{seed}/{number}")
-        self._number = number
-        self._group = GROUPS[number % len(GROUPS)]
-        self._kind = SELDOM.get(number % 20, TOXIN)
-        self._strength: dict[tuple[date, Station], float] = {}
-
-    def course(self, visits: int | None) -> Course:
-        patient = self._patient()
-        sides = ("left", "right") if self._group.both else (patient.affected,)
-        muscles = (*self._group.treated, self._group.beside)
-        start = {(muscle, side): self._start(muscle) for muscle in muscles for side in sides}
-        loss = self._chance.uniform(4, 10) if self._chance.random() < 0.2 else 0.0
-        treatments = self._treatments(visits, sides)
-        days = self._days([one.day for one in treatments if one.kind == self._kind])
-        if visits is not None:
-            days = days[-visits:]
-            treatments = [one for one in treatments if one.day >= days[0]]
-        habitual = self._chance.choice(list(EXAMINERS)), self._chance.choice(list(RECORDERS))
-        course = Course(patient, start, loss, tuple(treatments), (), (), habitual)
-        self._clonus = {
-            station for station in start if station[0] in _CALF and self._chance.random() < 0.3
-        }
-        taken = tuple(self._visit(course, day, day == days[0]) for day in days)
-        goals = tuple(self._goals(treatments, days))
-        return Course(patient, start, loss, tuple(treatments), taken, goals, habitual)
-
-    def _patient(self) -> Patient:
-        group, chance = self._group, self._chance
-        age = chance.randint(*group.ages)
-        tall = 82 + 6 * age if age < 15 else chance.randint(154, 188)
-        return Patient(
-            code=f"CASE-{self._number + 1:03d}",
-            birth_year=STARTED.year - age,
-            sex=chance.choice(("female", "male")),
-            diagnosis=group.diagnosis,
-            affected="both" if group.both else chance.choice(("left", "right")),
-            height_cm=tall,
-            birth_month=chance.randint(1, STARTED.month),
-        )
-
-    def _start(self, muscle: str) -> Pair:
-        r1 = self._chance.gauss(START[muscle].r1, BETWEEN_PEOPLE)
-        return r1, r1 + self._chance.uniform(*START[muscle].gap)
-
-    def _treatments(self, visits: int | None, sides: Sequence[str]) -> list[Treatment]:
-        """From the latest back to the first."""
-        chance = self._chance
-        most = {TOXIN: 4, "cast-on": 2, "surgery": 1}[self._kind]
-        count = chance.randint(1, most) if visits is None else visits + 1
-        day = STARTED.date() - timedelta(days=chance.randint(5, 330))
-        found: list[Treatment] = []
-        for _ in range(count):
-            stations = self._treated(sides)
-            if self._kind == "cast-on":
-                off = day + timedelta(days=CAST_DAYS)
-                found.append(Treatment("cast-off", off, stations))
-            found.append(Treatment(self._kind, day, stations))
-            day -= timedelta(days=chance.randint(120, 180))
-        today = STARTED.date()
-        return [one for one in reversed(found) if one.day < today]
-
-    def _treated(self, sides: Sequence[str]) -> tuple[Station, ...]:
-        first, *others = self._group.treated
-        muscles = [first, *(one for one in others if self._chance.random() < 0.85)]
-        return tuple((muscle, side) for muscle in muscles for side in sides)
-
-    def _days(self, treated: Sequence[date]) -> list[date]:
-        """Days of the visits, from the earliest."""
-        chance = self._chance
-        days: list[date] = []
-        for place, day in enumerate(treated):
-            before = day - timedelta(days=chance.randint(0, 14))
-            if place > 0 or chance.random() > 0.06:
-                days.append(before)
-            for first, last, share in FOLLOW_UPS:
-                when = day + timedelta(days=chance.randint(first, last))
-                if chance.random() < share:
-                    days.append(when)
-        return [day for day in days if day < STARTED.date()]
-
-    def _visit(self, course: Course, day: date, first: bool) -> Visit:
-        chance = self._chance
-        examiner, recorder = course.habitual
-        if chance.random() < 0.15:
-            examiner = chance.choice(list(EXAMINERS))
-        if chance.random() < 0.3:
-            recorder = chance.choice(list(RECORDERS))
-        time = f"{chance.randint(8, 15):02d}:{5 * chance.randint(0, 11):02d}"
-        may_miss = self._may_miss(course.treatments, day, first)
-        tone = chance.gauss(0, DAY)
-        taken: list[Taken] = []
-        for station in course.start:
-            left_out = may_miss and chance.random() < RECORDERS[recorder]
-            pair = self._read(course, station, day, tone, EXAMINERS[examiner])
-            taken.append(self._taken(course, station, day, pair, left_out, recorder))
-        return Visit(day, time, examiner, recorder, tuple(taken))
-
-    def _may_miss(self, treatments: Sequence[Treatment], day: date, first: bool) -> bool:
-        """See the words on what is not tested at the top of the module."""
-        if self._kind != TOXIN or not treatments:
-            return False
-        if first and 0 <= (treatments[0].day - day).days <= 14:
-            return True
-        since = min(((day - one.day).days for one in treatments if one.day < day), default=None)
-        return since is not None and since < FOLLOW_UPS[2][0]
-
-    def _read(
-        self, course: Course, station: Station, day: date, tone: float, habit: Habit
-    ) -> tuple[int, int]:
-        """R1 and R2 as this examiner reads them, deg of stretch."""
-        chance = self._chance
-        true = expected(
-            station,
-            course.start[station],
-            course.loss,
-            course.treatments,
-            day,
-            self._strength_of(course.treatments, station, day),
-        )
-        while True:
-            r1 = true[0] + tone + habit.later + chance.gauss(0, READ_R1)
-            r2 = true[1] + habit.later + chance.gauss(0, READ_R2)
-            pair = habit.step * round(r1 / habit.step), habit.step * round(r2 / habit.step)
-            if pair[0] <= pair[1]:
-                return pair
-
-    def _strength_of(self, treatments: Sequence[Treatment], station: Station, day: date) -> float:
-        latest = latest_treatment(treatments, station, day)
-        if latest is None:
-            return 1.0
-        key = (latest.day, station)
-        if key not in self._strength:
-            self._strength[key] = self._chance.uniform(0.5, 1.5)
-        return self._strength[key]
-
-    def _taken(
-        self,
-        course: Course,
-        station: Station,
-        day: date,
-        pair: tuple[int, int],
-        left_out: bool,
-        recorder: str,
-    ) -> Taken:
-        chance = self._chance
-        r1, r2 = pair
-        if left_out:
-            slow = r2 if chance.random() < 0.5 else None
-            return Taken(station, r2=slow, not_tested=chance.choice(NOT_TESTED))
-        latest = latest_treatment(course.treatments, station, day)
-        share = share_of(latest.kind, (day - latest.day).days) if latest else 0.0
-        if chance.random() < 1 / 30 + share / 4:
-            return Taken(station, r2=r2, quality=chance.choice((0, 1, 1)))
-        if station not in self._clonus:
-            return Taken(station, r1, r2, 2)
-        if recorder == "MZ" and chance.random() < 0.4:
-            said = "clonus-too-long: two bursts, timed as one"
-            return Taken(station, r1, r2, 3, chance.randint(11, 14), override=said)
-        return Taken(station, r1, r2, 3, chance.randint(3, 9))
-
-    def _goals(self, treatments: Sequence[Treatment], days: Sequence[date]) -> Iterator[Goal]:
-        chance = self._chance
-        weighed = chance.random() < 0.3
-        for one in treatments:
-            if one.kind != TOXIN:
-                continue
-            for text in chance.sample(GOAL_TEXTS, chance.randint(0, 2)):
-                weight = float(chance.randint(1, 3)) if weighed else None
-                later = (day for day in days if 28 < (day - one.day).days <= 104)
-                scored = next(later, None) if chance.random() < 0.85 else None
-                score = chance.choice((-2, -1, -1, 0, 0, 0, 1, 1, 2)) if scored else None
-                yield Goal(text, one.day, weight, score, scored)
+def gone_share(share: float) -> float:
+    """How often a catch is gone, by the share of the effect."""
+    return 1 / 30 + share / 4

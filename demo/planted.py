@@ -22,7 +22,8 @@ from ..core.chart.cycles import DEFAULT_CYCLE_WINDOWS, OPENERS
 from ..core.chart.events import TOXIN
 from ..core.chart.windows import Window
 from .clinic import STARTED
-from .courses import PATIENTS, SEED, Course, Pair, Station, Taken, Visit, courses
+from .courses import PATIENTS, SEED, Course, Pair, Station, Taken, Visit
+from .drawing import draw
 
 RULE = "R1 later by 10 deg or catch gone"
 """The clinic's rule that PlantedCycle.met() looks at, on values as recorded."""
@@ -186,7 +187,7 @@ def planted(
         windows: the first lies before the treatment.
     """
     on = on or STARTED.date()
-    found = tuple(courses(patients, seed, visits))
+    found = tuple(draw(patients, seed, visits))
     cycles = tuple(one for course in found for one in _cycles(course, on, windows))
     return Planted(patients, sum(len(course.visits) for course in found), cycles, on)
 
