@@ -49,11 +49,15 @@ class Seen:
 
     def recorded(self, value: Value) -> int | None:
         """A value as recorded, deg of stretch."""
-        return _value(self.taken.r1, self.taken.r2, value)
+        r1, r2 = self.taken.r1, self.taken.r2
+        if value == "gap":
+            return None if r1 is None or r2 is None else r2 - r1
+        return r1 if value == "r1" else r2
 
     def modelled(self, value: Value) -> float:
         """The same of the model."""
-        return _value(*self.expected, value)
+        r1, r2 = self.expected
+        return {"r1": r1, "r2": r2, "gap": r2 - r1}[value]
 
     @property
     def caught(self) -> bool | None:
@@ -201,7 +205,8 @@ def window_of(cycles: Iterable[PlantedCycle], window: str) -> PlantedWindow:
         for value in ("r1", "r2", "gap")
     )
     met = [one.met(window) for one in both]
-    reasons = (one.after[window].taken.not_tested.partition(":")[0] for one in both)
+    seen = (one.after[window] for one in both)
+    reasons = (one.taken.not_tested.partition(":")[0] for one in seen if one)
     return PlantedWindow(
         n=len(both),
         missed=sum(window in one.missed for one in cycles),
@@ -247,9 +252,3 @@ def _counting(seen: Iterable[Seen], window: Window) -> Seen | None:
     inside = [one for one in seen if window.first <= one.days <= window.last]
     middle = (window.first + window.last) / 2
     return min(inside, key=lambda one: (abs(one.days - middle), one.days), default=None)
-
-
-def _value(r1: float | None, r2: float | None, value: Value) -> float | None:
-    if value == "gap":
-        return None if r1 is None or r2 is None else r2 - r1
-    return r1 if value == "r1" else r2
