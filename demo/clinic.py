@@ -7,7 +7,7 @@ the entry reducer and the journal, so the demo shows nothing that the program do
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import datetime, timedelta
 from pathlib import Path
 from secrets import token_hex
@@ -157,18 +157,20 @@ def _type_first_half(shelf: Shelf, muscles: Mapping[str, Muscle]) -> None:
     state = first_state(chart, session, muscles)
     opened = shelf.start(chart_id, session, session.recorder)
     try:
-        _type(opened, state, demo_keys())
+        for now in type_into(opened, state, demo_keys()):
+            if (now.cursor.station, now.cursor.place) == LEFT_OFF_AT:
+                return
+        raise ValueError(f"session.keys never comes to station {LEFT_OFF_AT[0] + 1}")
     finally:
         opened.leave()
 
 
-def _type(opened: OpenSession, state: EntryState, keys: Sequence[str]) -> None:
+def type_into(opened: OpenSession, state: EntryState, keys: Iterable[str]) -> Iterator[EntryState]:
+    """Type into an open session as the entry screen does; yields the entry after each key."""
     for number, key in enumerate(keys):
         now = moment_of(number)
         state, effects = step(state, key, now)
         for effect in effects:
             if isinstance(effect, Save):
                 opened.append(save_to_doc(effect, now.wall))
-        if (state.cursor.station, state.cursor.place) == LEFT_OFF_AT:
-            return
-    raise ValueError(f"session.keys never comes to station {LEFT_OFF_AT[0] + 1}")
+        yield state

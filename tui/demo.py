@@ -26,11 +26,21 @@ def run(args: Namespace) -> int:
         print_err("--shelf is not used: the demo has a throwaway shelf of its own")
     from platformdirs import user_cache_path
 
-    from ..demo.clinic import build_demo
-
     with throwaway(user_cache_path("limbscribe")) as folder:
-        build_demo(folder)
+        _build(folder, caseload=getattr(args, "caseload", False))
         return run_app(folder, ascii_only=getattr(args, "ascii", False), demo=True)
+
+
+def _build(folder: Path, caseload: bool) -> None:
+    if caseload:
+        from ..demo.caseload import build_caseload
+
+        print_err("a shelf of 60 invented patients is made, which takes some seconds")
+        build_caseload(folder)
+    else:
+        from ..demo.clinic import build_demo
+
+        build_demo(folder)
 
 
 @contextmanager

@@ -331,7 +331,11 @@ COMMANDS = {
         " values come from earlier dates only, and a date in the future is refused.",
         module="launch",
     ),
-    "demo": command("open the program on a throwaway copy of an invented clinic", module="demo"),
+    "demo": command(
+        "open the program on a throwaway copy of an invented clinic",
+        flag("--caseload", "its second shelf: 60 patients over two years"),
+        module="demo",
+    ),
     "drill": command(
         "practise typing on a read-out session; nothing is stored",
         value("--sessions", "N", "how many, 1 to 20; default: 1", type=int, default=1),

@@ -60,7 +60,7 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
     "erase": ("limbscribe erase P-017",),
     "encryption": ("limbscribe encryption on", "limbscribe encryption passphrase"),
     "enter": ("limbscribe enter P-017", "limbscribe enter P-017 --plain --on 2026-11-25T10:10"),
-    "demo": ("limbscribe demo",),
+    "demo": ("limbscribe demo", "limbscribe demo --caseload"),
     "drill": ("limbscribe drill --sessions 3",),
     "config": ("limbscribe config", "limbscribe config --example"),
     "doctor": ("limbscribe doctor",),

@@ -265,6 +265,7 @@ complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_
 complete -c limbscribe -n '_shtab_limbscribe_using demo' -s h -l help -d 'show this help message and exit'
 complete -c limbscribe -n '_shtab_limbscribe_using demo' -l shelf -xka "(__fish_complete_directories)" -d 'folder of the shelf (LIMBSCRIBE_SHELF)'
 complete -c limbscribe -n '_shtab_limbscribe_using demo' -l ascii -d 'show no character above 127 on screen'
+complete -c limbscribe -n '_shtab_limbscribe_using demo' -l caseload -d 'its second shelf: 60 patients over two years'
 complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_npos -eq 0' -a drill -d 'practise typing on a read-out session; nothing is stored'
 complete -c limbscribe -n '_shtab_limbscribe_using drill' -s h -l help -d 'show this help message and exit'
 complete -c limbscribe -n '_shtab_limbscribe_using drill' -l shelf -xka "(__fish_complete_directories)" -d 'folder of the shelf (LIMBSCRIBE_SHELF)'

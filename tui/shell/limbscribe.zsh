@@ -151,6 +151,7 @@ _shtab_limbscribe_demo_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
   "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
+  "--caseload[its second shelf\: 60 patients over two years]"
 )
 
 # guard to ensure default positional specs are added only once per session

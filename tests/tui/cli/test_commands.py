@@ -153,16 +153,21 @@ def app(monkeypatch: pytest.MonkeyPatch) -> list[tuple[Path, dict[str, object]]]
     calls: list[tuple[Path, dict[str, object]]] = []
 
     def run_app(folder: Path, **options: object) -> int:
-        assert options.get("demo") is not True or (folder / "built").exists()
+        if options.get("demo"):
+            options["built"] = (folder / "built").read_text()
         calls.append((folder, options))
         return 0
 
     def build_demo(folder: Path) -> None:
-        (folder / "built").write_text("yes")
+        (folder / "built").write_text("the clinic")
+
+    def build_caseload(folder: Path) -> None:
+        (folder / "built").write_text("the caseload")
 
     for name in ("limbscribe.tui.launch.run_app", "limbscribe.tui.demo.run_app"):
         monkeypatch.setattr(name, run_app)
     monkeypatch.setattr("limbscribe.demo.clinic.build_demo", build_demo)
+    monkeypatch.setattr("limbscribe.demo.caseload.build_caseload", build_caseload)
     monkeypatch.setattr("limbscribe.tui.launch.sys", terminal(True))
     return calls
 
@@ -192,8 +197,15 @@ def test_the_screens_need_a_terminal(run: Run, app: Calls, monkeypatch: pytest.M
 def test_demo_leaves_nothing_behind(run: Run, app: Calls, tmp_path: Path) -> None:
     assert run("demo").code == 0
     ((folder, options),) = app
-    assert options["demo"] is True
+    assert options == {"demo": True, "ascii_only": False, "built": "the clinic"}
     assert folder.parent == tmp_path / "cache" / "limbscribe"
+    assert list(folder.parent.iterdir()) == []
+
+
+def test_the_second_shelf_of_the_demo_leaves_nothing_either(run: Run, app: Calls) -> None:
+    assert run("demo", "--caseload").code == 0
+    ((folder, options),) = app
+    assert options["built"] == "the caseload"
     assert list(folder.parent.iterdir()) == []
 
 

@@ -35,15 +35,7 @@ def choice_form(choice: Choice, muscles: Mapping[str, Muscle], today: date) -> F
         return found if isinstance(found, dict) else {}
 
     fields = (
-        FormField(
-            "kind",
-            "Treatment",
-            "What opens a cycle. Letters of it.",
-            "choice",
-            choice.kind,
-            "",
-            kinds,
-        ),
+        FormField("kind", "Treatment", "What opens a cycle.", "choice", choice.kind, "", kinds),
         FormField(
             "diagnosis", "Diagnosis", "Letters of it.", "choice", choice.diagnosis, "", groups
         ),

@@ -55,9 +55,8 @@ def overview(
         return [*head, (), *wrap(NOTHING, width)]
     windows = _windows_for(caseload, width)
     names = "".join(f"{found[: _CHANGE - 1]:<{_CHANGE}}" for found in windows)
-    head.append(
-        fit(line(f"  {'muscle group':<{_NAME}}{'missed':>{_COUNT}}  {names}", "dim"), width)
-    )
+    titles = f"  {'muscle group':<{_NAME}}{'missed':>{_COUNT}}  {names}"
+    head.append(fit(line(titles, "dim"), width))
     rows = [_row(station, angle, muscles, windows) for station in caseload.stations]
     room = height - len(head)
     top = centred(at, room, len(rows))

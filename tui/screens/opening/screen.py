@@ -45,6 +45,7 @@ class OpeningScreen(PaintedScreen[None]):
             "work": self._work,
             "lists": self._lists,
             "raters": self._raters,
+            "caseload": lambda: self.context.navigator.show_caseload(self),
         }
         self._search_actions = {"chart": self._found, "all": self._all, "quit": self._all}
         self._search_actions |= {action: partial(self._edit, action) for action in EDITS}
