@@ -22,6 +22,7 @@ from .words import (
 )
 
 WIDTH = 80
+KEPT = "How the record is kept, by recorder"
 HEAD = f"  {'window':<16}{'n':>4}{'missed':>8}  {'R1':<16}{'R2':<16}gap"
 
 
@@ -38,7 +39,7 @@ def caseload_lines(caseload: Caseload, muscles: Mapping[str, Muscle]) -> Iterato
             if window.first > 0:
                 yield _row(window.name, str(changes["r1"].n), "", changes)
     if caseload.recorders:
-        yield from ("", "How the record is kept, by recorder")
+        yield from ("", KEPT)
         for one in caseload.recorders:
             yield from _wrapped(recorder_words(one), "  ")
     yield ""

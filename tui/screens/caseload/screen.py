@@ -13,7 +13,7 @@ from ....core.change.compare import basis_of
 from ...kit.context import Context
 from ...kit.list_screen import ListScreen
 from ...kit.long_text import paint_long, rows_of
-from ...kit.paint import Row
+from ...kit.paint import Row, counted
 from ...kit.scroll import moved, moving, scrolled
 from .choosing import ChoiceForm
 from .view import ABOUT, ANGLE_NAMES, lines_of, overview
@@ -66,7 +66,8 @@ class CaseloadScreen(ListScreen[None]):
         if not self._open:
             shown = (self._angles[0], self._at)
             return overview(self._found, muscles, shown, width, height)
-        title = station_title(self._found.stations[self._at], muscles)
+        station = self._found.stations[self._at]
+        title = f"{station_title(station, muscles)}, {counted(station.cycles, 'cycle')}"
         return paint_long(title, self._rows(width), self._top, width, height)
 
     def _rows(self, width: int) -> list[Row]:
@@ -98,7 +99,8 @@ class CaseloadScreen(ListScreen[None]):
 
     def _show(self) -> None:
         if not self._found.stations:
-            self.refuse("there is nothing to open; f chooses others")
+            name = self.context.keymap.name("caseload.choose")
+            self.refuse(f"there is nothing to open; {name} chooses others")
             return
         self._open, self._top = True, 0
 

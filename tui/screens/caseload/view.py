@@ -6,8 +6,16 @@ from collections.abc import Mapping, Sequence
 
 from ....core.caseload.caseload import CAUTION, Caseload
 from ....core.caseload.summary import StationSummary
-from ....core.caseload.text import caseload_lines, station_lines
-from ....core.caseload.words import change_words, choice_words, station_title, title_words
+from ....core.caseload.text import KEPT, station_lines
+from ....core.caseload.words import (
+    change_words,
+    choice_words,
+    composite_words,
+    notes,
+    recorder_words,
+    station_title,
+    title_words,
+)
 from ....core.tardieu.muscles import Muscle
 from ...kit.form_paint import title_row
 from ...kit.paint import Row, counted, fit, line, wrap
@@ -28,7 +36,8 @@ NOTHING = (
 
 ANGLE_NAMES = {"r1": "R1", "r2": "R2", "gap": "gap"}
 
-_NAME, _COUNT, _CHANGE = 26, 8, 17
+_NAME, _COUNT, _CHANGE = 20, 8, 16
+"""Cells of a row: its name at least, missed, and each change."""
 
 
 def overview(
@@ -53,38 +62,39 @@ def overview(
     head += wrap(choice_words(caseload, muscles), width)
     if not caseload.stations:
         return [*head, (), *wrap(NOTHING, width)]
-    windows = _windows_for(caseload, width)
+    after = [window.name for window in caseload.terms.windows if window.first > 0]
+    windows = after[: max(1, (width - _NAME - _COUNT - 2) // _CHANGE)]
+    name = width - _COUNT - 2 - len(windows) * _CHANGE
     names = "".join(f"{found[: _CHANGE - 1]:<{_CHANGE}}" for found in windows)
-    titles = f"  {'muscle group':<{_NAME}}{'missed':>{_COUNT}}  {names}"
+    titles = f"  {'muscle group':<{name - 2}}{'missed':>{_COUNT - 2}}  {names}"
     head.append(fit(line(titles, "dim"), width))
-    rows = [_row(station, angle, muscles, windows) for station in caseload.stations]
+    rows = [
+        f"{_name(one, muscles, name - 3):<{name - 2}}{_numbers(one, angle, windows)}"
+        for one in caseload.stations
+    ]
     room = height - len(head)
     top = centred(at, room, len(rows))
     seen = enumerate(rows[top : top + room], top)
     return [*head, *(pointer_row(text, place == at, width) for place, text in seen)]
 
 
-def _windows_for(caseload: Caseload, width: int) -> list[str]:
-    """Names of the windows after the treatment that fit."""
-    after = [window.name for window in caseload.terms.windows if window.first > 0]
-    return after[: max(1, (width - _NAME - _COUNT - 4) // _CHANGE + 1)]
+def _name(station: StationSummary, muscles: Mapping[str, Muscle], room: int) -> str:
+    """Name a muscle group by its abbreviation where there is no room: the side is never cut."""
+    title, muscle = station_title(station, muscles), muscles.get(station.muscle)
+    if len(title) <= room or muscle is None:
+        return title
+    return title.replace(muscle.name, muscle.abbreviation, 1)
 
 
-def _row(
-    station: StationSummary, angle: str, muscles: Mapping[str, Muscle], windows: Sequence[str]
-) -> str:
+def _numbers(station: StationSummary, angle: str, windows: Sequence[str]) -> str:
     found = {one.window.name: one for one in station.windows}
     missed = sum(one.missed for one in station.windows if one.window.first > 0)
     changes = [change_words(found[name].changes[angle]) for name in windows]
-    cells = "".join(f"{text:<{_CHANGE}}" for text in changes)
-    return f"{station_title(station, muscles)[: _NAME - 1]:<{_NAME}}{missed:>{_COUNT}}  {cells}"
+    return f"{missed:>{_COUNT - 2}}  " + "".join(f"{text:<{_CHANGE}}" for text in changes)
 
 
 def lines_of(caseload: Caseload, at: int, muscles: Mapping[str, Muscle]) -> list[str]:
-    """Everything about one muscle group, as lines."""
-    return list(station_lines(caseload.stations[at], caseload, muscles))
-
-
-def whole(caseload: Caseload, muscles: Mapping[str, Muscle]) -> list[str]:
-    """The whole caseload, as lines."""
-    return list(caseload_lines(caseload, muscles))
+    """Everything about one muscle group, as lines below its title; then the whole caseload's."""
+    _, *lines = station_lines(caseload.stations[at], caseload, muscles)
+    lines += ["", *notes(caseload), *composite_words(caseload), "", KEPT]
+    return [*lines, *(f"  {recorder_words(one)}" for one in caseload.recorders)]

@@ -11,17 +11,11 @@ from limbscribe.core.chart.patient import Patient
 from limbscribe.core.config.settings import Settings
 from limbscribe.core.tardieu.reading import Reading, Side
 from limbscribe.tui.app import LimbscribeApp
+from limbscribe.tui.kit.long_text import paint_long, rows_of
 from limbscribe.tui.kit.paint import width_of
 from limbscribe.tui.screens.raters.adopting import AdoptScreen
 from limbscribe.tui.screens.raters.screen import RatersScreen
-from limbscribe.tui.screens.raters.view import (
-    NO_PAIRS,
-    entries_of,
-    lines_of,
-    paint_figures,
-    paint_overview,
-    rows_of,
-)
+from limbscribe.tui.screens.raters.view import NO_PAIRS, entries_of, lines_of, paint_overview
 
 from tests.support.app import desk, text_of, type_keys
 from tests.support.forging import forge
@@ -89,7 +83,7 @@ def test_every_window_is_filled_and_no_more(made, size):
     for at in range(len(entries)):
         for rows in (
             paint_overview(entries, at, *size),
-            paint_figures("title", rows_of(lines_of(found, at, True), size[0]), 0, *size),
+            paint_long("title", rows_of(lines_of(found, at, True), size[0]), 0, *size),
         ):
             assert len(rows) <= size[1]
             assert all(width_of(row) <= size[0] for row in rows)
