@@ -4,14 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from typing import Literal
 
-from ..change.compare import Basis, CompareRow, compare
+from ..change.change import AngleChange, ChangeLimits
+from ..change.compare import Basis, limits_of
 from ..chart.chart import Chart
 from ..chart.cycles import OPENERS, TreatmentCycle, before_window, cycles_of, nearest
 from ..chart.goals import goals_of
+from ..chart.patient import Patient
 from ..chart.session import Session
 from ..chart.windows import Window
 from ..tardieu.measured import catch_of
+from ..tardieu.measurement_error import Asked, Found
 from ..tardieu.muscle import same_group
 from ..tardieu.reading import Reading, Side
 from .facts import ChartFacts, CycleFacts, SessionFacts, Take, TreatedStation
@@ -20,15 +24,50 @@ Joint = tuple[str, Side]
 """Muscle group and side."""
 
 
-def facts_of(chart: Chart, basis: Basis) -> ChartFacts:
+class Judge:
+    """Says which changes are beyond error; figures that were found once are kept."""
+
+    def __init__(self, basis: Basis) -> None:
+        self.basis = basis
+        self._found: dict[Asked, Found] = {}
+
+    def directions(
+        self,
+        patient: Patient,
+        sessions: tuple[Session, Session],
+        readings: tuple[Reading, Reading],
+    ) -> tuple[int | None, int | None]:
+        """Tell for R1 and R2: 1 more stretch, -1 less, 0 within error, None for no telling."""
+        then, now = readings
+        limits = limits_of(patient, sessions, now, self.basis)
+        pairs = ((then.r1_stretch, now.r1_stretch), (then.r2_stretch, now.r2_stretch))
+        return self._direction("R1", pairs[0], limits), self._direction("R2", pairs[1], limits)
+
+    def _direction(
+        self,
+        name: Literal["R1", "R2"],
+        pair: tuple[int | None, int | None],
+        limits: ChangeLimits,
+    ) -> int | None:
+        then, now = pair
+        if then is None or now is None:
+            return None
+        asked = replace(limits.asked, quantity=name)
+        if asked not in self._found:
+            self._found[asked] = limits.figure(name)
+        errs = limits.level, limits.reading_error, limits.reading_step
+        return AngleChange(name, then, now, now - then, self._found[asked], *errs).direction
+
+
+def facts_of(chart: Chart, judge: Judge) -> ChartFacts:
     """Make the facts of a chart.
 
     Args:
         chart: the chart.
-        basis: muscle groups, settings and figures.
+        judge: by which changes are told.
     """
     sessions = chart.by_date
-    making = _Making(chart, sessions, basis)
+    making = _Making(chart, sessions, judge)
     cycles = [making.cycle(one) for kind in OPENERS for one in cycles_of(chart.events, kind)]
     patient = chart.patient
     return ChartFacts(
@@ -63,15 +102,16 @@ def session_facts(session: Session) -> SessionFacts:
 class _Making:
     """What the cycles of one chart share."""
 
-    def __init__(self, chart: Chart, sessions: Sequence[Session], basis: Basis) -> None:
+    def __init__(self, chart: Chart, sessions: Sequence[Session], judge: Judge) -> None:
         self._chart = chart
         self._sessions = sessions
-        self._basis = basis
-        self._windows = basis.settings.cycle_windows
+        self._days = [session.when.date() for session in sessions]
+        self._judge = judge
+        self._windows = judge.basis.settings.cycle_windows
 
     def cycle(self, cycle: TreatmentCycle) -> CycleFacts:
         """Make the facts of one cycle."""
-        days = self._days(cycle)
+        days = self._days_since(cycle)
         stations = [self._station(cycle, joint, days) for joint in self._joints(cycle, days)]
         goals = [g for g in goals_of(self._chart.events, cycle.until) if g.day == cycle.day]
         return CycleFacts(
@@ -83,10 +123,10 @@ class _Making:
             tuple((goal.score, goal.weight) for goal in goals),
         )
 
-    def _days(self, cycle: TreatmentCycle) -> dict[int, int]:
+    def _days_since(self, cycle: TreatmentCycle) -> dict[int, int]:
         """Give the sessions around a treatment, by their number, the days since it."""
         first = min((window.first for window in self._windows), default=0)
-        found = {n: cycle.day_of(one.when.date()) for n, one in enumerate(self._sessions)}
+        found = {n: cycle.day_of(day) for n, day in enumerate(self._days)}
         return {n: day for n, day in found.items() if day is not None and day >= first}
 
     def _joints(self, cycle: TreatmentCycle, sessions: Iterable[int]) -> list[Joint]:
@@ -101,19 +141,19 @@ class _Making:
             for side in sides if event.muscle else []:
                 if not any(s is side and same_group(m, event.muscle) for m, s in found):
                     found[event.muscle, side] = None
-        order = {id_: place for place, id_ in enumerate(self._basis.muscles)}
+        order = {id_: place for place, id_ in enumerate(self._judge.basis.muscles)}
         return sorted(found, key=lambda one: (order.get(one[0], len(order)), one[1]))
 
     def _station(self, cycle: TreatmentCycle, joint: Joint, days: dict[int, int]) -> TreatedStation:
         seen = {n: found for n in days if (found := _reading(self._sessions[n], *joint))}
         before = before_window(self._windows)
         base = nearest({n: days[n] for n in seen}, before) if before else None
-        judged: dict[int, Take] = {}
-        for number, reading in seen.items():
-            row = None
-            if base is not None and days[number] > 0:
-                row = self._row((base, seen[base]), (number, reading))
-            judged[number] = self._take(number, days[number], reading, row)
+        judged = {
+            number: self._take(
+                number, days[number], reading, (base, seen[base] if base is not None else reading)
+            )
+            for number, reading in seen.items()
+        }
         takes = [self._chosen(window, days, judged) for window in self._windows]
         back = _back(judged[base], judged.values()) if base is not None else (None, None)
         return TreatedStation(joint[0], joint[1].value, tuple(takes), *back)
@@ -122,9 +162,15 @@ class _Making:
         number = nearest({n: days[n] for n in takes}, window)
         return None if number is None else takes[number]
 
-    def _take(self, number: int, day: int, reading: Reading, row: CompareRow | None) -> Take:
-        then = row.before if row else None
-        same_speed = then is None or then.fast_velocity == reading.fast_velocity
+    def _take(
+        self, number: int, day: int, reading: Reading, base: tuple[int | None, Reading]
+    ) -> Take:
+        before, then = base
+        same_speed = then.fast_velocity == reading.fast_velocity
+        r1 = r2 = None
+        if before is not None and day > 0:
+            sessions = (self._sessions[before], self._sessions[number])
+            r1, r2 = self._judge.directions(self._chart.patient, sessions, (then, reading))
         return Take(
             day,
             number,
@@ -134,18 +180,10 @@ class _Making:
             reading.quality,
             catch_of(reading),
             reading.not_tested,
-            row.change.r1.direction if row and same_speed else None,
-            row.change.r2.direction if row else None,
+            r1 if same_speed else None,
+            r2,
             same_speed,
         )
-
-    def _row(self, before: tuple[int, Reading], after: tuple[int, Reading]) -> CompareRow:
-        """Compare one reading with the one before the treatment."""
-        then, now = (
-            replace(self._sessions[number], readings=(reading,))
-            for number, reading in (before, after)
-        )
-        return compare(self._chart.patient, then, now, (), self._basis).rows[0]
 
 
 def _reading(session: Session, muscle: str, side: Side) -> Reading | None:

@@ -6,12 +6,11 @@ from collections.abc import Iterator
 
 from ..change.compare import Basis
 from ..chart.chart import Chart
-from ..chart.unread import everything_at_once
 from ..shelf import Shelf
 from ..shelf.index import Progress
 from .caseload import facts_key
 from .facts import ChartFacts, facts_from
-from .gathering import facts_of
+from .gathering import Judge, facts_of
 
 
 def read_facts(
@@ -27,10 +26,10 @@ def read_facts(
     Raises:
         ShelfError: when the shelf cannot be read.
     """
+    judge = Judge(basis)
 
     def make(chart: Chart) -> ChartFacts:
-        return facts_of(chart, basis)
+        return facts_of(chart, judge)
 
-    with everything_at_once():
-        for _, row in shelf.each_fact(facts_key(basis), make, progress):
-            yield None if row is None else facts_from(row)
+    for _, row in shelf.each_fact(facts_key(basis), make, progress):
+        yield None if row is None else facts_from(row)

@@ -306,38 +306,54 @@ class _Comparing:
             reading.fast_velocity,
             then,
             now,
-            change_of(then, now, self._limits(reading, muscle), (short[0], short[1]), unfair),
+            change_of(
+                then,
+                now,
+                limits_of(self.patient, (self.before, self.after), reading, self.basis),
+                (short[0], short[1]),
+                unfair,
+            ),
             differences,
             (self._toxin(self.before, reading), self._toxin(self.after, reading)),
             _reference_words(*references),
         )
 
-    def _limits(self, reading: Reading, muscle: Muscle | None) -> ChangeLimits:
-        settings = self.basis.settings
-        figures = figures_for(
-            self.basis.own_errors, shipped_errors(), settings.own_measurement_error
-        )
-        standard = muscle is not None and reading.posture in ("", muscle.posture_words)
-        age = self.patient.age_in(self.after.when)
-        same = same_rater(self.before, self.after)
-        same_day = self.before.when.date() == self.after.when.date()
-        instruments = {s.conditions.instrument or "goniometer" for s in (self.before, self.after)}
-        asked = Asked(
-            quantity="R1",
-            muscle=reading.muscle,
-            limb=muscle.region if muscle else "",
-            population=self.patient.diagnosis,
-            age="" if age is None else ("children" if age < ADULT else "adults"),
-            raters="" if same is None else ("same" if same else "different"),
-            interval="same-day" if same_day else "different-days",
-            position="" if standard else reading.posture,
-            instrument=instruments.pop() if len(instruments) == 1 else "",
-        )
-        errs = settings.reading_error, settings.reading_step
-        return ChangeLimits(asked, figures, settings.mdc_level, *errs)
-
     def _toxin(self, session: Session, reading: Reading) -> int | None:
         return toxin_day(self.events, reading.muscle, reading.side, session.when.date())
+
+
+def limits_of(
+    patient: Patient, sessions: tuple[Session, Session], reading: Reading, basis: Basis
+) -> ChangeLimits:
+    """Say what changes of one station between two sessions are compared with.
+
+    Args:
+        patient: the patient.
+        sessions: the earlier and the later one.
+        reading: of the station, the later one where there are two.
+        basis: muscle groups, settings and figures.
+    """
+    before, after = sessions
+    muscle, settings = basis.muscles.get(reading.muscle), basis.settings
+    figures = figures_for(basis.own_errors, shipped_errors(), settings.own_measurement_error)
+    standard = muscle is not None and reading.posture in ("", muscle.posture_words)
+    age = patient.age_in(after.when)
+    same = same_rater(before, after)
+    same_day = before.when.date() == after.when.date()
+    instruments = {s.conditions.instrument or "goniometer" for s in sessions}
+    asked = Asked(
+        quantity="R1",
+        muscle=reading.muscle,
+        limb=muscle.region if muscle else "",
+        population=patient.diagnosis,
+        age="" if age is None else ("children" if age < ADULT else "adults"),
+        raters="" if same is None else ("same" if same else "different"),
+        interval="same-day" if same_day else "different-days",
+        position="" if standard else reading.posture,
+        instrument=instruments.pop() if len(instruments) == 1 else "",
+    )
+    errs = settings.reading_error, settings.reading_step
+    return ChangeLimits(asked, figures, settings.mdc_level, *errs)
 
 
 def _reference_words(then: Reference | str, now: Reference | str) -> str:
