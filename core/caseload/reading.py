@@ -8,6 +8,7 @@ from ..change.compare import Basis
 from ..chart.chart import Chart
 from ..shelf import Shelf
 from ..shelf.index import Progress
+from ..shelf.kept_facts import Facts
 from .caseload import facts_key
 from .facts import ChartFacts, facts_from
 from .gathering import Judge, facts_of
@@ -31,5 +32,6 @@ def read_facts(
     def make(chart: Chart) -> ChartFacts:
         return facts_of(chart, judge)
 
-    for _, row in shelf.each_fact(facts_key(basis), make, progress):
-        yield None if row is None else facts_from(row)
+    facts = Facts(facts_key(basis), make, facts_from)
+
+    yield from shelf.each_fact(facts, progress)

@@ -13,7 +13,8 @@ import hashlib
 import json
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import closing, suppress
-from typing import Any
+from dataclasses import dataclass
+from typing import Any, Generic, TypeVar
 
 from ..chart.chart import Chart
 from ..chart.ids import CHART_SUFFIX, chart_id_of
@@ -27,44 +28,66 @@ from .index import Progress, Stamp, stamp_of
 from .lock import held
 from .places import CODES_LOCK
 
+T = TypeVar("T")
 Kept = dict[str, tuple[Stamp, Any]]
 
 
+@dataclass(frozen=True, slots=True)
+class Facts(Generic[T]):
+    """What is made of a chart.
+
+    Attributes:
+        key: of everything else that it depends on; with another one all are made anew.
+        make: makes something that JSON can write of a chart; it changes nothing else.
+        read: reads what JSON has written; TypeError or ValueError when that is something else.
+    """
+
+    key: str
+    make: Callable[[Chart], T]
+    read: Callable[[Any], T]
+
+
 def each_fact(
-    shelf: Folder, key: str, make: Callable[[Chart], Any], progress: Progress | None = None
-) -> Iterator[tuple[str, Any]]:
-    """Yield every chart's id, and what is made of it; None for one that cannot be read.
+    shelf: Folder, facts: Facts[T], progress: Progress | None = None
+) -> Iterator[T | None]:
+    """Yield what is made of every chart; None for one that cannot be read.
 
     Args:
         shelf: the shelf.
-        key: of everything else that the facts depend on; with another one all are made anew.
-        make: makes something that JSON can write of a chart; it changes nothing else.
+        facts: what is made of a chart.
         progress: called after each chart that was read.
     """
     charts = shelf.sub("charts")
     found = {i: f for f in files.listing(charts) if (i := chart_id_of(f.name, CHART_SUFFIX))}
-    kept = _read(shelf, key)
-    same = {i: row for i, row in kept.items() if i in found and row[0] == stamp_of(found[i])}
+    kept = _read(shelf, facts.key)
+    same: Kept = {}
+    for chart_id, (stamp, row) in kept.items():
+        if chart_id not in found or stamp != stamp_of(found[chart_id]):
+            continue
+        try:
+            value = facts.read(row)
+        except (TypeError, ValueError):
+            continue
+        same[chart_id] = (stamp, row)
+        yield value
     new = sorted(found.keys() - same.keys())
-    for chart_id, (_, facts) in same.items():
-        yield chart_id, facts
     reader, made = ChartReader(charts), Kept()
 
-    def one(chart_id: str) -> Any:
+    def one(chart_id: str) -> T | None:
         try:
-            return make(reader.chart(chart_id))
+            return facts.make(reader.chart(chart_id))
         except ShelfError:
             return None
 
-    with closing(in_order(one, new)) as facts:
-        for place, (chart_id, row) in enumerate(zip(new, facts, strict=True), 1):
+    with closing(in_order(one, new)) as rows:
+        for place, (chart_id, row) in enumerate(zip(new, rows, strict=True), 1):
             if row is not None:
                 made[chart_id] = (stamp_of(found[chart_id]), row)
             if progress:
                 progress("read for the caseload", place, len(new))
-            yield chart_id, row
+            yield row
     if made or len(same) < len(kept):
-        _keep(shelf, key, {**same, **made})
+        _keep(shelf, facts.key, {**same, **made})
 
 
 def _read(shelf: Folder, key: str) -> Kept:

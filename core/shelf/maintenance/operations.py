@@ -6,10 +6,10 @@ do the work are imported by the first call that needs them.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Generator, Iterable, Iterator
+from collections.abc import Generator, Iterable, Iterator
 from contextlib import AbstractContextManager, contextmanager, suppress
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, TypeVar
 
 from ...errors import NotSaved, ShelfError, reading, reason, saving
 from .. import files
@@ -21,12 +21,14 @@ from ..places import ASIDE, CODES_LOCK, RESTORING, has_folder, maintaining
 from ..tombstones import ERASED
 
 if TYPE_CHECKING:
-    from ...chart.chart import Chart
     from ..index import Index, Progress
+    from ..kept_facts import Facts
     from .backup import Archive
     from .erase import Erased
     from .restore import Restored
     from .salvage import Salvaged
+
+T = TypeVar("T")
 
 
 class ShelfMaintenance:
@@ -63,10 +65,8 @@ class ShelfMaintenance:
         """See Shelf.find()."""
         raise NotImplementedError
 
-    def each_fact(
-        self, key: str, make: Callable[[Chart], Any], progress: Progress | None = None
-    ) -> Iterator[tuple[str, Any]]:
-        """Yield every chart's id and what is made of it, kept until it changes.
+    def each_fact(self, facts: Facts[T], progress: Progress | None = None) -> Iterator[T | None]:
+        """Yield what is made of every chart, kept until it changes.
 
         Args and what is yielded: see kept_facts.each_fact().
 
@@ -76,7 +76,7 @@ class ShelfMaintenance:
         from ..kept_facts import each_fact
 
         with reading("The shelf"):
-            yield from each_fact(self._root, key, make, progress)
+            yield from each_fact(self._root, facts, progress)
 
     def backup(self, path: Path, at: str) -> Archive:
         """Write a backup of everything that is sound to a new file outside the shelf.

@@ -1,0 +1,1 @@
+"""Tests of many patients at once."""
