@@ -23,7 +23,7 @@ from .words import (
 
 WIDTH = 80
 KEPT = "How the record is kept, by recorder"
-HEAD = f"  {'window':<16}{'n':>4}{'missed':>8}  {'R1':<16}{'R2':<16}gap"
+HEAD = f"  {'window':<15}{'n':>4} {'missed':>6}  {'R1':<15} {'R2':<15} gap"
 
 
 def caseload_lines(caseload: Caseload, muscles: Mapping[str, Muscle]) -> Iterator[str]:
@@ -62,7 +62,7 @@ def station_lines(
 
 def _row(name: str, n: str, missed: str, changes: Mapping[str, Spread]) -> str:
     r1, r2, gap = (change_words(changes[angle]) for angle in ANGLES)
-    return f"  {name:<16}{n:>4}{missed:>8}  {r1:<16}{r2:<16}{gap}".rstrip()
+    return f"  {name:<15}{n:>4} {missed:>6}  {r1:<15} {r2:<15} {gap}".rstrip()
 
 
 def _wrapped(text: str, indent: str = "") -> list[str]:
