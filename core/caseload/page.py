@@ -33,7 +33,14 @@ from .words import (
     title_words,
 )
 
-DRAWN = "In the pictures R1 is the broken line with triangles, R2 the whole line with discs."
+TITLES = ("n", "missed", "R1", "R2", "gap", "beyond error", "gone")
+"""Of the columns after the window; the rule of the clinic has one more."""
+
+DRAWN = (
+    "In the pictures R1 is the broken line with triangles, R2 the whole line with discs. Beyond"
+    " error: changes of R1 and R2 beyond their measurement error, of so many, and in brackets how"
+    " many of them chance alone makes. Gone: catches gone."
+)
 
 WIDTH, HEIGHT, LEFT, RIGHT, TOP, BOTTOM = 260, 100, 26, 8, 8, 16
 STEPS = (5, 10, 20, 30, 45, 90)
@@ -45,7 +52,7 @@ class Card:
 
     Attributes:
         title: muscle group and side.
-        cycles: in how many it was treated.
+        cycles: in how many it was treated, and measured before.
         drawing: mean changes of R1 and R2 over the windows, as markup.
         rows: a row of the table for each window.
         lines: what was counted.
@@ -70,6 +77,7 @@ def render_page(caseload: Caseload, muscles: Mapping[str, Muscle], made_by: str)
         title=title_words(caseload),
         choice=choice_words(caseload, muscles),
         notes=[*notes(caseload), *composite_words(caseload), DRAWN],
+        titles=[*TITLES, *(["rule"] if caseload.terms.rule else [])],
         cards=[_card(station, caseload, muscles) for station in caseload.stations],
         recorders=[recorder_words(one) for one in caseload.recorders],
         caution=CAUTION,
@@ -81,28 +89,34 @@ def _card(station: StationSummary, caseload: Caseload, muscles: Mapping[str, Mus
     from markupsafe import Markup
 
     title = station_title(station, muscles)
+    before = sum(found.n for found in station.windows if found.window.first <= 0)
     picture = changes_drawing(title, station.windows)
     counts = [
         f"{found.window.name}: {words}."
         for found in station.windows
-        if (words := rest_words(found, caseload.terms))
+        if (words := rest_words(found))
     ]
     lines = [*counts, mean_words(station, caseload), back_words(station.back)]
     return Card(
         title,
-        counted(station.cycles, "cycle"),
+        f"{counted(station.cycles, 'cycle')}, {before} measured before",
         Markup(picture.as_str() if picture else ""),  # noqa: S704 - its texts are escaped
-        tuple(_cells(found) for found in station.windows),
+        tuple(
+            _cells(found, bool(caseload.terms.rule))
+            for found in station.windows
+            if found.window.first > 0
+        ),
         tuple(filter(None, lines)),
     )
 
 
-def _cells(found: WindowSummary) -> tuple[str, ...]:
+def _cells(found: WindowSummary, with_rule: bool) -> tuple[str, ...]:
     changes = (change_words(found.changes[angle]) for angle in ANGLES)
     judged = found.larger + found.within
-    beyond = f"{found.larger} of {judged} ({found.by_chance:.1f})" if judged else NOTHING
-    gone = str(found.catch_gone) if found.window.first > 0 else NOTHING
-    return (found.window.name, str(found.n), str(found.missed), *changes, beyond, gone)
+    beyond = f"{found.larger}/{judged} ({found.by_chance:.1f})" if judged else NOTHING
+    counts = (str(found.n), str(found.missed))
+    rule = (f"{found.rule_met}/{found.rule_known}",) if with_rule else ()
+    return (found.window.name, *counts, *changes, beyond, str(found.catch_gone), *rule)
 
 
 def changes_drawing(title: str, windows: Sequence[WindowSummary]) -> SVG | None:

@@ -55,7 +55,7 @@ def station_lines(
     yield HEAD
     for found in station.windows:
         yield _row(found.window.name, str(found.n), str(found.missed), found.changes)
-        yield from _wrapped(counts_words(found, caseload.terms), "      ")
+        yield from _wrapped(counts_words(found), "      ")
     for text in (mean_words(station, caseload), back_words(station.back)):
         yield from _wrapped(text, "  ")
 

@@ -11,7 +11,7 @@ from ..tardieu.muscles import Muscle
 from ..tardieu.reading import NOT_TESTED
 from .caseload import NARROW, Caseload, GoalSummary, RecorderSummary
 from .figures import Spread, Waiting
-from .summary import StationSummary, Terms, WindowSummary
+from .summary import StationSummary, WindowSummary
 
 NOTHING = "."
 """Where there is no number."""
@@ -83,7 +83,7 @@ def _whole(value: float) -> str:
     return f"{round(value)}"
 
 
-def counts_words(found: WindowSummary, terms: Terms) -> str:
+def counts_words(found: WindowSummary) -> str:
     """Say what was counted in one window, "" for nothing."""
     judged = found.larger + found.within
     parts = (
@@ -92,20 +92,20 @@ def counts_words(found: WindowSummary, terms: Terms) -> str:
         if judged
         else "",
         f"catch gone {found.catch_gone}" if found.catch_gone else "",
-        rest_words(found, terms),
+        f"rule met {found.rule_met} of {found.rule_known}" if found.rule_known else "",
+        rest_words(found),
     )
     return "; ".join(filter(None, parts))
 
 
-def rest_words(found: WindowSummary, terms: Terms) -> str:
-    """Say what was counted beside the changes and the catches gone, "" for nothing."""
+def rest_words(found: WindowSummary) -> str:
+    """Say what was counted that has no column of a table, "" for nothing."""
     reasons = ", ".join(f"{NOT_TESTED.get(r, r)} {n}" for r, n in found.not_tested.items())
     parts = (
         f"range lost {found.range_lost}" if found.range_lost else "",
-        f"rule met {found.rule_met} of {found.rule_known}" if terms.rule else "",
         f"not tested {sum(found.not_tested.values())} ({reasons})" if reasons else "",
         f"treated again before it {found.treated_again}" if found.treated_again else "",
-        f"nothing before the treatment {found.no_baseline}" if found.no_baseline else "",
+        f"not measured before {found.no_baseline}" if found.no_baseline else "",
         _coefficient_words(found),
     )
     return "; ".join(filter(None, parts))
