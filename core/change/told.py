@@ -135,8 +135,8 @@ def _moved(angle: AngleChange, told: _Told) -> str:
         return ""
     if angle.direction == 0 or not angle.change:
         return gettext(told.unchanged)
-    moved = gettext(told.more if angle.change > 0 else told.less)
-    by = moved.format(degrees=abs(angle.change))
+    moved = told.more if angle.change > 0 else told.less
+    by = gettext(moved).format(degrees=abs(angle.change))
     if angle.direction:
         return by
     if angle.beyond_reading:

@@ -15,7 +15,7 @@ from ..chart.chain import Chain
 from ..chart.chart import Chart
 from ..chart.patient import DIAGNOSIS_GROUPS, Patient, reference_for
 from ..chart.session import Session
-from ..language import ENGLISH, gettext, ngettext, speaking, spoken
+from ..language import ENGLISH, N_, gettext, ngettext, speaking, spoken
 from ..tardieu.angles import AngleScale, show_angle
 from ..tardieu.components import components
 from ..tardieu.glossary import CAUTION
@@ -122,6 +122,10 @@ def page_of(
         caution=gettext(CAUTION),
         signed=_signed(session, record),
     )
+
+
+STORED = (N_("left"), N_("right"), N_("both"), N_("female"), N_("male"))
+"""Details of a patient that a page says in the words they are stored in."""
 
 
 def patient_line(patient: Patient, day: date) -> str:

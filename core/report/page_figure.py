@@ -16,7 +16,7 @@ _WIDE = len(FIGURE[0])
 def _above(view: View) -> str:
     """Write the sides and the view above a figure."""
     first, words, last = view_words(view)
-    return f"{first:<6}{words:^{_WIDE - 6 - max(6, len(last))}}{last:>6}"
+    return f"{first}{words:^{_WIDE - len(first) - len(last)}}{last}"
 
 
 def figure_rows(page: Page) -> list[str]:

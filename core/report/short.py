@@ -9,7 +9,7 @@ from collections.abc import Iterator
 
 from ..language import gettext
 from .letters import folded, shown
-from .page import SCALE, Page, PageRow, side_cell
+from .page import SCALE, Page, PageRow
 
 WIDTH = 120
 """Characters of a line."""
@@ -40,7 +40,7 @@ def _by_muscle(page: Page) -> Iterator[str]:
         groups.setdefault(row.name, []).append(row)
     for name, rows in groups.items():
         values = (
-            f"{side_cell(row.side)} {row.r1[1]}/{row.r2[1]}/{row.quality[1]} {row.velocity}"
+            f"{row.side.word} {row.r1[1]}/{row.r2[1]}/{row.quality[1]} {row.velocity}"
             for row in rows
         )
         yield f"{name} {', '.join(values)}"

@@ -6,6 +6,7 @@ import re
 from argparse import ArgumentTypeError
 from typing import Any, NamedTuple
 
+from ...core.language import LANGUAGES
 from ...core.tardieu.glossary import SPEEDS
 
 
@@ -135,9 +136,11 @@ COMMANDS = {
         _choice("--format", ("text", "markdown", "html", "pdf"), "default: text"),
         _flag("--full", "with everything behind the page: each station, sources, words, hashes"),
         _flag("--short", "what changed and every reading in a few lines, to paste into a record"),
+        _choice("--language", tuple(LANGUAGES), "of the page; default: language in config.toml"),
         *_output(),
         more="One page for up to 30 stations: 66 lines of 80 columns, or a sheet of A4. injection:"
-        " the last session before the latest injection. PDF: pip install 'limbscribe[pdf]'.",
+        " the last session before the latest injection. The full report is in English. PDF: pip"
+        " install 'limbscribe[pdf]'.",
     ),
     "sheet": _command(
         "a blank sheet of the checklist, to measure on paper and type in later",

@@ -23,7 +23,8 @@ HELP = (
     "to 30 stations; Markdown; HTML with the body chart and small trends, in one file without "
     "scripts; and a short form with lines of 120 characters for a record.",
     "The full report has the page first and everything else behind it: each station, where "
-    "every figure comes from, the words, the hashes. The short form has no full report.",
+    "every figure comes from, the words, the hashes; it is in English. The short form has no full "
+    "report. The page is in the language that is set in config.toml.",
     "Saving writes a new file that only its owner can read, and never replaces another. A path "
     "that ends in .pdf makes a PDF of the same content as the HTML, whatever form is shown. The "
     "file is not encrypted: it is yours to look after from then on.",
