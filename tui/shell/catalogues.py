@@ -102,7 +102,7 @@ def faults(catalogue: Catalog) -> Iterator[str]:
             names = set().union(*map(placeholders, forms(message.id)))
             if any(placeholders(text) - names for text in texts):
                 yield f"unknown placeholder: {key(message)}"
-            if any(names - placeholders(text) for text in texts[-1:]):
+            elif texts and names - placeholders(texts[-1]):  # a singular may do without its number
                 yield f"placeholder left out: {key(message)}"
 
 
@@ -117,8 +117,11 @@ def forms(text: str | list[str] | tuple[str, ...]) -> tuple[str, ...]:
 
 
 def placeholders(text: str) -> set[str]:
-    """List the names in braces."""
-    return {name for _, name, _, _ in Formatter().parse(text) if name is not None}
+    """List the names in braces; "{" where they are not closed."""
+    try:
+        return {name for _, name, _, _ in Formatter().parse(text) if name is not None}
+    except ValueError:
+        return {"{"}
 
 
 def renewed(file: Path) -> Catalog:

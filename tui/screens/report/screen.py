@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
+from ....core.language import day_words
 from ....core.report.forms import FORMS, rendered
 from ....core.report.model import Report
 from ....core.report.page import Page
@@ -80,7 +81,7 @@ class ReportScreen(PaintedScreen[None]):
         rows = self._shown(width)
         top = clamped_top(self.state.top, len(rows), height - FOLD)
         self.state = replace(self.state, top=top)
-        title = f"{self._page.code}  report of the session of {self._page.date}"
+        title = f"{self._page.code}  report of the session of {day_words(self._page.when)}"
         return paint_report(self.state, rows, title, width, height)
 
     def _scroll(self, action: str) -> None:
