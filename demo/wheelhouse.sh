@@ -26,7 +26,7 @@ for name in core tui demo pyproject.toml README.md LICENSE; do
 done
 "$python" -m venv "$copy/.venv"
 "$copy/.venv/bin/python" -m pip --disable-pip-version-check wheel --quiet \
-    --wheel-dir "$out/wheels" "$copy[$extras]"
+    --wheel-dir "$out/wheels" "$copy${extras:+[$extras]}"
 
 tag=$("$python" -c 'import sys, sysconfig
 print(f"{sys.version_info.major}.{sys.version_info.minor} {sysconfig.get_platform()}")')
@@ -51,7 +51,7 @@ if [ -e "\$to" ] && [ ! -e "\$to/pyvenv.cfg" ]; then
 fi
 "\$python" -m venv "\$to"
 "\$to/bin/python" -m pip --disable-pip-version-check install --quiet --upgrade \\
-    --no-index --find-links "\$here/wheels" "limbscribe[$extras]"
+    --no-index --find-links "\$here/wheels" "limbscribe${extras:+[$extras]}"
 echo "installed: \$to/bin/limbscribe"
 INSTALL
 echo "$out: $(du -sm "$out/wheels" | cut -f1) MB for Python $tag"
