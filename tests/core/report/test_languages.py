@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from datetime import date
+from gettext import GNUTranslations, NullTranslations
 from io import BytesIO
 from pathlib import Path
 from threading import Thread
@@ -13,12 +14,22 @@ import pytest
 from babel.dates import format_date, format_skeleton
 from limbscribe.core.change.compare import Basis
 from limbscribe.core.chart.chart import Chart
-from limbscribe.core.language import LANGUAGES, day_words, month_words, speaking, spoken
+from limbscribe.core.language import (
+    CATALOGUES,
+    LANGUAGES,
+    day_words,
+    gettext,
+    month_words,
+    speaking,
+    spoken,
+)
 from limbscribe.core.report.forms import PDF, document, rendered
 from limbscribe.core.report.letters import width_of
 from limbscribe.core.report.model import Report
 from limbscribe.core.report.page import Page, side_cell
+from limbscribe.core.report.page_build import make_page
 from limbscribe.core.report.page_text import LINES, WIDTH
+from limbscribe.core.shelf import Shelf
 from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.core.tardieu.reading import Side
 from pypdf import PdfReader
@@ -204,3 +215,47 @@ def test_only_whole_numbers_stand_on_a_page(tiny_chart: Chart):
     for language in LANGUAGES:
         text = rendered(page_in(tiny_chart, language), "text")
         assert not re.search(r"\d[.,]\d(?!\d?\.?\d{4})", re.sub(r"\d\d\.\d\d\.\d{4}", "", text))
+
+
+class Missed(NullTranslations):
+    """Keeps what was said and is in no catalogue."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.texts: set[str] = set()
+
+    def gettext(self, message: str) -> str:
+        self.texts.add(message)
+        return message
+
+    def ngettext(self, msgid1: str, msgid2: str, n: int) -> str:
+        return self.gettext(msgid1)
+
+    def pgettext(self, context: str, message: str) -> str:
+        return self.gettext(message)
+
+
+@pytest.mark.parametrize("code", OTHERS)
+def test_nothing_is_said_that_no_catalogue_has(
+    code: str, demo_shelf: Path, tiny_chart: Chart, monkeypatch: pytest.MonkeyPatch
+):
+    """What a variable brings as well: every session of the invented clinic, in every form."""
+    missed = Missed()
+    with (CATALOGUES / f"{code}.mo").open("rb") as file:
+        heard = GNUTranslations(file)
+    heard.add_fallback(missed)
+    monkeypatch.setattr("limbscribe.core.language._translations", lambda _: heard)
+    shelf, basis = Shelf(demo_shelf), Basis(shipped_muscles())
+    charts = [shelf.load(entry.id) for entry in shelf.charts()] + [tiny_chart]
+    pages = [
+        make_page(chart, session, basis, "0", language=code)
+        for chart in charts
+        for session in chart.by_date
+    ]
+    assert len(pages) > 15
+    for page in pages:
+        assert all(rendered(page, form) for form in FORMS)
+    assert missed.texts == {"R1", "R2"}, "signs that are the same everywhere"
+    with speaking(code):
+        assert gettext("said nowhere else") == "said nowhere else"
+    assert "said nowhere else" in missed.texts
