@@ -5,12 +5,14 @@
 #
 # Run it in a checkout, on a machine with internet whose system, processor and Python version
 # are those of the clinic's machine. PYTHON names another Python, e.g. PYTHON=python3.12.
+# What PDF, encryption and workbooks need comes along; EXTRAS=pdf takes PDF alone, EXTRAS= none.
 # On the clinic's machine, without admin rights and without internet:
 #
 #   sh OUT/install.sh [FOLDER]        FOLDER: ~/limbscribe when left out
 set -eu
 [ $# -eq 1 ] || { echo "usage: sh demo/wheelhouse.sh OUT" >&2; exit 2; }
 python=${PYTHON:-python3}
+extras=${EXTRAS-encryption,pdf,xlsx}
 source=$(cd "$(dirname "$0")/.." && pwd)
 [ -e "$1" ] && { echo "wheelhouse: $1 exists already; name a new folder" >&2; exit 2; }
 mkdir -p "$1"
@@ -24,7 +26,7 @@ for name in core tui demo pyproject.toml README.md LICENSE; do
 done
 "$python" -m venv "$copy/.venv"
 "$copy/.venv/bin/python" -m pip --disable-pip-version-check wheel --quiet \
-    --wheel-dir "$out/wheels" "$copy"
+    --wheel-dir "$out/wheels" "$copy${extras:+[$extras]}"
 
 tag=$("$python" -c 'import sys, sysconfig
 print(f"{sys.version_info.major}.{sys.version_info.minor} {sysconfig.get_platform()}")')
@@ -49,7 +51,7 @@ if [ -e "\$to" ] && [ ! -e "\$to/pyvenv.cfg" ]; then
 fi
 "\$python" -m venv "\$to"
 "\$to/bin/python" -m pip --disable-pip-version-check install --quiet --upgrade \\
-    --no-index --find-links "\$here/wheels" limbscribe
+    --no-index --find-links "\$here/wheels" "limbscribe${extras:+[$extras]}"
 echo "installed: \$to/bin/limbscribe"
 INSTALL
 echo "$out: $(du -sm "$out/wheels" | cut -f1) MB for Python $tag"

@@ -75,7 +75,7 @@ def test_help_imports_neither_the_domain_nor_the_store(tmp_path: Path) -> None:
         "heavy = ('tinydb', 'platformdirs', 'dataclasses', 'inspect');"
         "print(sorted(m for m in sys.modules if m in heavy or m.startswith('limbscribe.core.')))"
     )
-    mods = ("tardieu", "tardieu.glossary", "text")
+    mods = ("language", "tardieu", "tardieu.glossary", "text")
     wanted = str([f"limbscribe.core.{name}" for name in mods])
     assert python(code, cwd=tmp_path).stdout.splitlines()[-1] == wanted
 

@@ -20,9 +20,9 @@ import limbscribe
 from tests import ROOT
 
 SHIPPED = {".1", ".py", ".toml", ".tcss", ".csv", ".keys", ".css", ".html", ".md"}
-SHIPPED |= {".bash", ".fish", ".zsh"}
+SHIPPED |= {".bash", ".fish", ".zsh", ".po", ".mo"}
 MAKER = "tui/shell/generate.py"
-OUT = {MAKER, "tui/shell/sdist.py"}
+OUT = {MAKER, "tui/shell/catalogues.py", "tui/shell/sdist.py"}
 """Need the development packages and stay out."""
 FOLDERS = ("core", "tui", "demo")
 

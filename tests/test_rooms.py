@@ -61,6 +61,7 @@ FILES = {
     "core.exchange.import_spill": "rows of a large import that memory should not hold",
     "core.config": "settings, own lists and checklists of the clinic",
     "core.agreement.own_file": "measurement errors that a clinic adopts",
+    "core.language": "the shipped catalogues of the report's languages",
     "core.chart.checklist": "the shipped checklists",
     "core.report.pdf_fonts": "the fonts of this computer",
     "core.tardieu.muscles": "the shipped muscle groups",

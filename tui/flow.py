@@ -168,7 +168,7 @@ class Flow:
             caller.say(f"{found.what}: {found.mend}")
             return
         given = (chart, found, _basis(context), version())
-        page = make_page(*given)
+        page = make_page(*given, language=context.catalogue.settings.language)
         caller.owner.push_screen(ReportScreen(context, page, lambda: make_report(*given)))
 
     def show_checklists(self, caller: Caller, use: Callable[[Catalogue], None]) -> None:

@@ -20,6 +20,7 @@ from ..chart.event import Event
 from ..chart.events import toxin_day
 from ..chart.session import Conditions, Session
 from ..chart.windows import DEFAULT_BANDS, Band, band_of
+from ..language import N_, gettext
 from ..tardieu.angles import AngleScale
 from ..tardieu.reading import Reading
 
@@ -51,7 +52,7 @@ class Difference:
     Attributes:
         id: short name, e.g. "examiner".
         level: "unfair" when it can move a number by itself.
-        what: what differs, in words.
+        what: what differs, in English words.
         before: how it was then, in words.
         after: how it is now.
         touches: "R1", "R2", "gap", "quality", "shortfall": the numbers it can move; empty
@@ -68,7 +69,8 @@ class Difference:
     @property
     def words(self) -> str:
         """The difference on one line."""
-        return f"{self.what}: {self.before} then, {self.after} now"
+        words = gettext("{what}: {before} then, {after} now")
+        return words.format(what=gettext(self.what), before=self.before, after=self.after)
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,14 +139,14 @@ def _raters(session: Session) -> tuple[str, str]:
 def _people(before: Session, after: Session) -> Iterator[Difference]:
     then, now = _raters(before), _raters(after)
     if then[0] and now[0] and then[0] != now[0]:
-        yield Difference("examiner", "unfair", "examiner", before.examiner, after.examiner, ALL)
+        yield Difference("examiner", "unfair", N_("examiner"), before.examiner, after.examiner, ALL)
     elif then[0] != now[0]:
         yield _note("examiner", "examiner", before.examiner, after.examiner)
     if then[1] and now[1] and then[1] != now[1] and (then[0] == now[0] or _named(before, after)):
         one, other = (s.conditions.reader.strip() or s.examiner.strip() for s in (before, after))
-        yield Difference("reader", "unfair", "reader of the goniometer", one, other, ANGLES)
+        yield Difference("reader", "unfair", N_("reader of the goniometer"), one, other, ANGLES)
     if before.recorder.strip().casefold() != after.recorder.strip().casefold():
-        yield _note("recorder", "recorder", before.recorder, after.recorder)
+        yield _note("recorder", N_("recorder"), before.recorder, after.recorder)
 
 
 def _named(before: Session, after: Session) -> bool:
@@ -155,21 +157,25 @@ def _named(before: Session, after: Session) -> bool:
 def _times(before: Session, after: Session) -> Iterator[Difference]:
     apart = abs(_minute_of_day(before.when) - _minute_of_day(after.when))
     if min(apart, 24 * 60 - apart) > TIME_OF_DAY_MIN:
-        yield _note("time-of-day", "time of day", f"{before.when:%H:%M}", f"{after.when:%H:%M}")
+        yield _note("time-of-day", N_("time of day"), f"{before.when:%H:%M}", f"{after.when:%H:%M}")
     then, now = before.conditions, after.conditions
     dose = (then.minutes_since_dose, now.minutes_since_dose)
     orthosis = (then.minutes_since_orthosis, now.minutes_since_orthosis)
     # Medication acts on the reflex; what an orthosis held stretched reads longer for a while.
     for id_, what, limit, touched, (one, other) in (
-        ("dose", "time since the last dose", DOSE_MIN, FAST, dose),
-        ("orthosis", "orthosis or cast off since", ORTHOSIS_MIN, ALL, orthosis),
+        ("dose", N_("time since the last dose"), DOSE_MIN, FAST, dose),
+        ("orthosis", N_("orthosis or cast off since"), ORTHOSIS_MIN, ALL, orthosis),
     ):
-        words = ["" if minutes is None else f"{minutes} min" for minutes in (one, other)]
+        words = [_minutes(minutes) for minutes in (one, other)]
         if one is not None and other is not None:
             if abs(one - other) > limit:
                 yield Difference(id_, "unfair", what, words[0], words[1], touched)
         elif one != other:
             yield _note(id_, what, *words)
+
+
+def _minutes(minutes: int | None) -> str:
+    return "" if minutes is None else gettext("{count} min").format(count=minutes)
 
 
 def _minute_of_day(when: datetime) -> int:
@@ -178,17 +184,17 @@ def _minute_of_day(when: datetime) -> int:
 
 def _states(then: Conditions, now: Conditions) -> Iterator[Difference]:
     if _differ(then.posture, now.posture):
-        id_, what, postures = "general-posture", "general posture", (then.posture, now.posture)
+        id_, what, postures = "general-posture", N_("general posture"), (then.posture, now.posture)
         if all(posture.strip() for posture in postures):
             yield Difference(id_, "unfair", what, *postures, ALL)
         else:
             yield _note(id_, what, *postures)
-    instruments = (then.instrument or "goniometer", now.instrument or "goniometer")
-    if instruments[0] != instruments[1]:
-        yield Difference("instrument", "unfair", "instrument", *instruments, ANGLES)
+    one, other = (gettext(given.instrument or "goniometer") for given in (then, now))
+    if one != other:
+        yield Difference("instrument", "unfair", N_("instrument"), one, other, ANGLES)
     for id_, what, one, other in (
-        ("illness", "illness or poor state", then.illness, now.illness),
-        ("notes", "notes", then.notes, now.notes),
+        ("illness", N_("illness or poor state"), then.illness, now.illness),
+        ("notes", N_("notes"), then.notes, now.notes),
     ):
         if _differ(one, other):
             yield _note(id_, what, one, other)
@@ -197,43 +203,43 @@ def _states(then: Conditions, now: Conditions) -> Iterator[Difference]:
 def _method(before: Session, after: Session) -> Iterator[Difference]:
     then, now = before.checklist, after.checklist
     for id_, what, one, other in (
-        ("field-order", "order of the stretches", then.field_order, now.field_order),
-        ("order", "order of testing, by", then.order, now.order),
-        ("first-side", "side tested first", then.first_side.word, now.first_side.word),
-        ("grades", "highest grade in use", str(then.quality_max), str(now.quality_max)),
+        ("field-order", N_("order of the stretches"), then.field_order, now.field_order),
+        ("order", N_("order of testing, by"), then.order, now.order),
+        ("first-side", N_("side tested first"), then.first_side.word, now.first_side.word),
+        ("grades", N_("highest grade in use"), str(then.quality_max), str(now.quality_max)),
     ):
         if one != other:
-            yield _note(id_, what, one, other)
+            yield _note(id_, what, gettext(one), gettext(other))
 
 
 def _stretches(then: Reading, now: Reading) -> Iterator[Difference]:
     if _differ(then.posture, now.posture):
-        yield Difference("position", "unfair", "test position", then.posture, now.posture, ALL)
+        yield Difference("position", "unfair", N_("test position"), then.posture, now.posture, ALL)
     if then.fast_velocity != now.fast_velocity:
         velocities = (then.fast_velocity, now.fast_velocity)
-        yield Difference("velocity", "unfair", "fast velocity", *velocities, FAST)
+        yield Difference("velocity", "unfair", N_("fast velocity"), *velocities, FAST)
     if _map(then.scale) != _map(now.scale):
-        yield _note("scale", "angle scale (converted)", _scale(then.scale), _scale(now.scale))
+        yield _note("scale", N_("angle scale (converted)"), _scale(then.scale), _scale(now.scale))
     one, other = then.speed_deg_s or 0, now.speed_deg_s or 0
     if one and other and max(one, other) > min(one, other) * (1 + SPEED_SHARE):
         speeds = (f"{one} deg/s", f"{other} deg/s")
-        yield Difference("speed", "unfair", "measured speed", *speeds, FAST)
+        yield Difference("speed", "unfair", N_("measured speed"), *speeds, FAST)
     pains = [0 if pain is None else pain for pain in (then.pain, now.pain)]
     if pains[0] != pains[1]:
         words = [_stated(pain) for pain in (then.pain, now.pain)]
         level = "unfair" if abs(pains[0] - pains[1]) >= PAIN_POINTS else "note"
         touched = FAST if level == "unfair" else ()
-        yield Difference("pain", level, "pain of 10", words[0], words[1], touched)
+        yield Difference("pain", level, N_("pain of 10"), words[0], words[1], touched)
 
 
 def _tries(before: tuple[Session, Reading], after: tuple[Session, Reading]) -> Iterator[Difference]:
     """Say which of several tries counts, and how many there were, of each velocity."""
     counts = (before[0].checklist.counts, after[0].checklist.counts)
     for id_, what, touched, tries in (
-        ("fast-tries", "fast tries", ("R1", "gap"), [len(r.r1_tries) for _, r in (before, after)]),
-        ("slow-tries", "slow tries", SLOW, [len(r.r2_tries) for _, r in (before, after)]),
+        ("fast-tries", N_("fast tries"), ("R1", "gap"), (before[1].r1_tries, after[1].r1_tries)),
+        ("slow-tries", N_("slow tries"), SLOW, (before[1].r2_tries, after[1].r2_tries)),
     ):
-        number = [max(1, tried) for tried in tries]  # imported readings carry no tries
+        number = [max(1, len(tried)) for tried in tries]  # imported readings carry no tries
         alike = counts[0] == counts[1] and (number[0] == number[1])
         if number == [1, 1] or alike:
             continue
@@ -262,7 +268,7 @@ def _toxin(
     ]
     if days[0] == days[1]:
         return
-    what = "days since toxin"
+    what = N_("days since toxin")
     bands = ["" if day is None else band_of(day, cycle.bands) for day in days]
     words = [
         "none on record" if day is None else f"{day} ({band})"
@@ -283,7 +289,7 @@ def _scale(scale: AngleScale) -> str:
 
 
 def _stated(value: int | None) -> str:
-    return "not stated" if value is None else str(value)
+    return gettext("not stated") if value is None else str(value)
 
 
 def _differ(one: str, other: str) -> bool:
@@ -291,5 +297,5 @@ def _differ(one: str, other: str) -> bool:
 
 
 def _note(id_: str, what: str, before: str, after: str) -> Difference:
-    words = [text.strip() or "not stated" for text in (before, after)]
+    words = [text.strip() or gettext("not stated") for text in (before, after)]
     return Difference(id_, "note", what, words[0], words[1])

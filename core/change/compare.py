@@ -14,6 +14,7 @@ from ..chart.windows import band_of
 from ..config.catalogue import Catalogue
 from ..config.error_file import shipped_errors
 from ..config.settings import Settings
+from ..language import gettext, ngettext
 from ..problem import Problem
 from ..tardieu.angles import AngleScale
 from ..tardieu.components import components
@@ -130,11 +131,19 @@ class Comparison:
     def chance_words(self) -> str:
         """Say how many numbers were compared, and how many of them chance calls larger."""
         if not self.compared:
-            return "no number here has a published figure to be compared with"
-        numbers = "1 number" if self.compared == 1 else f"{self.compared} numbers"
+            return gettext("no number here has a published figure to be compared with")
+        numbers = ngettext("{count} number compared", "{count} numbers compared", self.compared)
         count = round(self.by_chance)
-        few = f"about {count}" if count else "fewer than 1"
-        return f"{numbers} compared; {few} would be called larger by chance alone"
+        chance = (
+            ngettext(
+                "about {count} would be called larger by chance alone",
+                "about {count} would be called larger by chance alone",
+                count,
+            )
+            if count
+            else gettext("fewer than 1 would be called larger by chance alone")
+        )
+        return f"{numbers.format(count=self.compared)}; {chance.format(count=count)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -300,7 +309,7 @@ class _Comparing:
         ]
         return CompareRow(
             reading.muscle,
-            muscle.name if muscle else reading.muscle,
+            muscle.said if muscle else reading.muscle,
             muscle.abbreviation if muscle else reading.muscle,
             reading.side,
             reading.fast_velocity,

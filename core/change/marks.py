@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
+from ..language import N_
 from .change import AngleChange
 from .compare import CompareRow
 
 GONE, NEW, MORE, LESS, WITHIN, BEYOND, UNFAIR = "*", "+", ">", "<", "=", "~", "!"
 
 LEGEND = {
-    GONE: "catch gone",
-    NEW: "catch new",
-    MORE: "more stretch, beyond error",
-    LESS: "less stretch, beyond error",
-    WITHIN: "within error",
-    BEYOND: "no figure, beyond reading error",
-    UNFAIR: "conditions differ",
+    GONE: N_("catch gone"),
+    NEW: N_("catch new"),
+    MORE: N_("more stretch, beyond error"),
+    LESS: N_("less stretch, beyond error"),
+    WITHIN: N_("within error"),
+    BEYOND: N_("no figure, beyond reading error"),
+    UNFAIR: N_("conditions differ"),
 }
 """Sign -> what it means."""
 

@@ -8,13 +8,38 @@ sentence says what the numbers did and never whether that is good.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import NamedTuple
 
+from ..language import N_, gettext, ngettext
 from .change import AngleChange
 from .compare import CompareRow, Comparison
 
 Kind = int
 GONE, NEW, BEYOND, LOST, NO_FIGURE, UNCHANGED = range(6)
 """Kinds of change of a station, in the order in which they are told."""
+
+
+class _Told(NamedTuple):
+    """What is said of an angle: that it is unchanged, and how it changed."""
+
+    unchanged: str
+    within: str
+    more: str
+    less: str
+
+
+CATCH = _Told(
+    N_("catch unchanged"),
+    N_("catch unchanged within reading error"),
+    N_("catch {degrees} later"),
+    N_("catch {degrees} earlier"),
+)
+RANGE = _Told(
+    N_("range unchanged"),
+    N_("range unchanged within reading error"),
+    N_("range {degrees} longer"),
+    N_("range {degrees} shorter"),
+)
 
 
 def kind_of(row: CompareRow) -> Kind:
@@ -57,12 +82,16 @@ def told(comparison: Comparison, most: int) -> tuple[str, ...]:
     """
     rows = changed_rows(comparison)
     if not rows:
-        return ("No catch is gone or new, and no angle changed beyond error.",)
+        return (gettext("No catch is gone or new, and no angle changed beyond error."),)
     said = [sentence_of(row) for row in rows[:most]]
     more = len(rows) - most
     if more > 0:
-        stations = "1 more station" if more == 1 else f"{more} more stations"
-        said.append(f"{stations} changed: see the marks.")
+        words = ngettext(
+            "{count} more station changed: see the marks.",
+            "{count} more stations changed: see the marks.",
+            more,
+        )
+        said.append(words.format(count=more))
     return tuple(said)
 
 
@@ -73,39 +102,43 @@ def _what(row: CompareRow) -> str:
     kind = kind_of(row)
     if kind == GONE:
         was = _listed((_at(row, change.r1.before), _grade(before.quality)))
-        words = "the catch is gone" + (f" (was {was})" if was else "")
+        words = gettext("the catch is gone (was {was})") if was else gettext("the catch is gone")
+        words = words.format(was=was)
     elif kind == NEW:
         now = _listed((_at(row, change.r1.after), _grade(after.quality)))
-        words = "a catch now" + (f" ({now})" if now else "") + ", none before"
+        with_now = gettext("a catch now ({now}), none before")
+        words = with_now.format(now=now) if now else gettext("a catch now, none before")
     else:
-        words = _moved(change.r1, "catch", "later", "earlier")
-    range_words = _moved(change.r2, "range", "longer", "shorter")
+        words = _moved(change.r1, CATCH)
+    range_words = _moved(change.r2, RANGE)
     if change.pattern.warning and change.gap.change:
-        range_words += f", so the gap is {-change.gap.change} smaller"
+        smaller = gettext(", so the gap is {degrees} smaller")
+        range_words += smaller.format(degrees=-change.gap.change)
     return "; ".join(filter(None, (words, range_words)))
 
 
 def _at(row: CompareRow, stretch: int | None) -> str:
-    return "" if stretch is None else f"at {row.shown(stretch)}"
+    return "" if stretch is None else gettext("at {angle}").format(angle=row.shown(stretch))
 
 
 def _grade(quality: int | None) -> str:
-    return "" if quality is None else f"quality {quality}"
+    return "" if quality is None else gettext("quality {grade}").format(grade=quality)
 
 
 def _listed(words: Iterable[str]) -> str:
     return ", ".join(filter(None, words))
 
 
-def _moved(angle: AngleChange, what: str, more: str, less: str) -> str:
+def _moved(angle: AngleChange, told: _Told) -> str:
     """Tell what one angle did, "" where it was not read twice."""
     if angle.change is None:
         return ""
     if angle.direction == 0 or not angle.change:
-        return f"{what} unchanged"
-    by = f"{what} {abs(angle.change)} {more if angle.change > 0 else less}"
+        return gettext(told.unchanged)
+    moved = told.more if angle.change > 0 else told.less
+    by = gettext(moved).format(degrees=abs(angle.change))
     if angle.direction:
         return by
     if angle.beyond_reading:
-        return f"{by} (no published figure)"
-    return f"{what} unchanged within reading error"
+        return f"{by} ({gettext('no published figure')})"
+    return gettext(told.within)

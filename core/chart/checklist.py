@@ -6,6 +6,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, fields, replace
 from typing import Any, Literal
 
+from ..language import N_
 from ..problem import Problem
 from ..tardieu.angles import SCALE_IDS
 from ..tardieu.muscle import Muscle
@@ -24,9 +25,9 @@ SIDE_WORDS = ("both", "left", "right", "affected")
 MAX_TRIES = 5
 
 WAYS: dict[str, tuple[str | int, ...]] = {
-    "order": ("muscle", "side", "position"),
+    "order": (N_("muscle"), N_("side"), N_("position")),
     "first_side": ("left", "right"),
-    "field_order": ("fast-first", "slow-first"),
+    "field_order": (N_("fast-first"), N_("slow-first")),
     "tries": tuple(range(1, MAX_TRIES + 1)),
     "counts": ("first", "mean", "worst"),
     "quality_max": (4, 5),

@@ -15,28 +15,28 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
+from ..language import N_, day_words, gettext
 from ..problem import Problem
 from ..tardieu.muscle import same_group
 from ..tardieu.reading import MAX_TEXT, Side
 from ..text import hidden_character
 from .event import Event
-from .session import day_words
 from .windows import DEFAULT_BANDS, Band, Window, band_of
 
 TOXIN = "botulinum-toxin"
 NEXT_DATE = "next-date"
 
 KINDS = {
-    TOXIN: "botulinum toxin",
-    "cast-on": "cast on",
-    "cast-off": "cast off",
-    "medication-started": "medication started",
-    "medication-changed": "medication changed",
-    "pump": "pump",
-    "orthosis": "orthosis",
-    "surgery": "surgery",
-    "programme": "programme",
-    "other": "other",
+    TOXIN: N_("botulinum toxin"),
+    "cast-on": N_("cast on"),
+    "cast-off": N_("cast off"),
+    "medication-started": N_("medication started"),
+    "medication-changed": N_("medication changed"),
+    "pump": N_("pump"),
+    "orthosis": N_("orthosis"),
+    "surgery": N_("surgery"),
+    "programme": N_("programme"),
+    "other": N_("other"),
     NEXT_DATE: "next date",
 }
 """Kinds of events: id as stored -> words. A next date lies ahead and is set by hand."""
@@ -62,7 +62,7 @@ FIRST_YEAR = 1900
 
 def kind_words(kind: str) -> str:
     """Write a kind in words; one that is not known is shown as it was stored."""
-    return KINDS.get(kind, kind)
+    return gettext(KINDS[kind]) if kind in KINDS else kind
 
 
 def day_of(event: Event) -> date | None:

@@ -8,21 +8,21 @@ from dataclasses import asdict, dataclass
 from datetime import date
 from typing import Any, Literal, get_args
 
+from ..language import N_, gettext, month_words, ngettext
 from ..problem import Problem
 from ..tardieu.muscle import Muscle
 from ..tardieu.reference import Reference, find_reference
 from ..typed import checked
-from .session import MONTHS
 
 Sex = Literal["female", "male", ""]
 
 DIAGNOSIS_GROUPS = {
-    "stroke": "after stroke",
-    "brain-injury": "after brain injury",
-    "cerebral-palsy": "cerebral palsy",
-    "spinal-cord": "spinal cord disorder",
-    "multiple-sclerosis": "multiple sclerosis",
-    "other": "other",
+    "stroke": N_("after stroke"),
+    "brain-injury": N_("after brain injury"),
+    "cerebral-palsy": N_("cerebral palsy"),
+    "spinal-cord": N_("spinal cord disorder"),
+    "multiple-sclerosis": N_("multiple sclerosis"),
+    "other": N_("other"),
 }
 """Diagnosis groups offered: id as stored -> words."""
 
@@ -68,9 +68,9 @@ class Patient:
     @property
     def born_words(self) -> str:
         """The same as screens write it, e.g. Apr 1961."""
-        if self.birth_month is None:
+        if self.birth_year is None or self.birth_month is None:
             return self.born
-        return f"{MONTHS[self.birth_month - 1]} {self.birth_year}"
+        return month_words(self.birth_year, self.birth_month)
 
     def age_in(self, when: date | int) -> int | None:
         """Compute the age in completed years, None without a birth year.
@@ -93,8 +93,10 @@ class Patient:
         """Write the age on a day: "64 years", "about 64 years", or that it is not stated."""
         age = self.age_in(day)
         if age is None:
-            return "age not stated"
-        return f"{'about ' if self.birth_month is None else ''}{age} years"
+            return gettext("age not stated")
+        if self.birth_month is None:
+            return ngettext("about {years} years", "about {years} years", age).format(years=age)
+        return ngettext("{years} years", "{years} years", age).format(years=age)
 
 
 def reference_for(

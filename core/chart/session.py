@@ -6,9 +6,10 @@ import hashlib
 import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import datetime
 from typing import Any, Protocol
 
+from ..language import day_words
 from ..tardieu.reading import Reading, reading_from_doc, reading_to_doc
 from ..typed import checked
 from .checklist import Checklist, checklist_from_doc, checklist_to_doc
@@ -178,14 +179,6 @@ def stored_session(stored: Stored, early: Mapping[str, object]) -> Session:
         object.__setattr__(session, name, value)
     object.__setattr__(session, "_stored", stored)
     return session
-
-
-def day_words(day: date) -> str:
-    """Write a day as screens write it, e.g. 25 Nov 2026."""
-    return f"{day.day:02d} {MONTHS[day.month - 1]} {day.year}"
-
-
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
 def sealed(session: Session, author: str, at: str, parent: str) -> Session:

@@ -50,6 +50,7 @@ class Settings:
         words: name on screens by muscle id.
         ascii: draw with no character above 127.
         silent: ring no bell; what is refused is shown in reverse video.
+        language: of the one-page report, a key of LANGUAGES.
         idle_minutes: minutes without a key until the screen is locked, 0 for never.
         mdc_level: level of the smallest detectable change, 90 or 95 %.
         own_measurement_error: the clinic's own measurement errors take part.
@@ -77,6 +78,7 @@ class Settings:
     words: Mapping[str, str] = field(default_factory=dict[str, str])
     ascii: bool = SETTINGS["ascii"].default
     silent: bool = SETTINGS["silent"].default
+    language: str = SETTINGS["language"].default
     idle_minutes: int = SETTINGS["idle_minutes"].default
     mdc_level: Level = SETTINGS["mdc_level"].default
     own_measurement_error: bool = SETTINGS["own_measurement_error"].default

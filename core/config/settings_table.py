@@ -15,6 +15,7 @@ from ..chart.checklist import WAYS, Checklist, checklist_to_doc
 from ..chart.cycle_rule import CLAUSES
 from ..chart.cycles import DEFAULT_CYCLE_WINDOWS
 from ..chart.windows import DEFAULT_BANDS, DEFAULT_WINDOWS
+from ..language import ENGLISH, LANGUAGES
 from ..problem import Problem
 from ..tardieu.checks_context import Limits
 from ..tardieu.muscles import LONGEST_NAME
@@ -216,6 +217,13 @@ SECTIONS: Mapping[str, tuple[Setting, ...]] = {
             high=240,
             words="whole minutes from {low} (never) to {high}",
             source=OWN_CHOICE,
+        ),
+        Setting(
+            "language",
+            "Language of the one-page report and of its short form. Screens and the full report"
+            " are in English.",
+            ENGLISH,
+            choices=tuple(LANGUAGES),
         ),
         Setting(
             "key_profile",

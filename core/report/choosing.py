@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ..chart.chart import Chart
-from ..chart.events import day_words, latest_injection, parse_day
+from ..chart.events import latest_injection, parse_day
 from ..chart.session import Session
+from ..language import day_words
 from ..problem import Problem
 
 BASELINE, INJECTION = "baseline", "injection"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError, version
 
+from ..language import speaking
 from .model import Report, page_in
 from .page import Page
 
@@ -65,6 +66,11 @@ def rendered(what: Page | Report, form: str, ascii_only: bool = False) -> str:
         KeyError: when there is no such form.
     """
     page = page_in(what)
+    with speaking(page.language):
+        return _rendered(what, page, form, ascii_only)
+
+
+def _rendered(what: Page | Report, page: Page, form: str, ascii_only: bool) -> str:
     if form == "markdown":
         from .markdown import render_markdown
 
@@ -101,4 +107,5 @@ def document(what: Page | Report, form: str, ascii_only: bool = False) -> bytes:
         raise NoPdf(missing)
     from .pdf import render_pdf
 
-    return render_pdf(what)
+    with speaking(page_in(what).language):
+        return render_pdf(what)

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 from svg import SVG, Element, G, Line, Point, Polygon
 
-from ..tardieu.figure import GAP_SIGNS, TENS, gap_sign
+from ..language import gettext
+from ..tardieu.figure import GAP_SIGNS, TENS, gap_sign, view_words
 from ..tardieu.muscle import LAST_ROW, MIDLINE, Place
 from ..tardieu.reading import Side
 from .html_svg import drawing, label, tip
@@ -34,8 +35,6 @@ LIGHT, DARK = (236, 243, 250), (10, 50, 105)
 
 FIRST_LIGHT = 6
 """Tens from which on the digit is white: each has a contrast of 4.5 to 1 and more."""
-
-LEGEND = f"{GAP_SIGNS}; bar: R2 short of the reference"
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +65,9 @@ class BodyMark:
 
 def body_drawing(now: Sequence[BodyMark], before: Sequence[BodyMark] | None = None) -> SVG:
     """Draw both figures with these marks, beside those of before if there are any."""
-    halves = [("now", now)] if before is None else [("before", before), ("now", now)]
+    halves = [(gettext("now"), now)]
+    if before is not None:
+        halves.insert(0, (gettext("before"), before))
     elements: list[Element] = []
     for number, (title, marks) in enumerate(halves):
         left = 2 * number * FIGURE
@@ -76,16 +77,16 @@ def body_drawing(now: Sequence[BodyMark], before: Sequence[BodyMark] | None = No
             elements += _figure(view, start)
             elements += _regions([one for one in marks if one.place.view == view], start)
     width = 2 * len(halves) * FIGURE
-    elements.append(label(width / 2, HEIGHT - 3, LEGEND, "middle"))
-    return drawing(width, HEIGHT, "Body chart: the gap of every station", elements)
+    legend = f"{gettext(GAP_SIGNS)}; {gettext('bar: R2 short of the reference')}"
+    elements.append(label(width / 2, HEIGHT - 3, legend, "middle"))
+    return drawing(width, HEIGHT, gettext("Body chart: the gap of every station"), elements)
 
 
 def _figure(view: str, left: float) -> Iterator[Element]:
     """Draw one outline; on the front the patient's right is on the viewer's left."""
-    middle, names = left + FIGURE / 2, ("Right", "Left")
-    first, last = names if view == "front" else reversed(names)
+    middle, (first, words, last) = left + FIGURE / 2, view_words(view)
     yield label(middle - 4 * CELL, TOP, first, "middle")
-    yield label(middle, TOP - 4, view, "middle")
+    yield label(middle, TOP - 4, words, "middle")
     yield label(middle + 4 * CELL, TOP, last, "middle")
     for half in (OUTLINE, HEAD):
         other = [(-x, y) for x, y in reversed(half)]

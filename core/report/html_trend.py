@@ -10,7 +10,7 @@ from svg import SVG, Circle, Element, Line, Polyline
 from svg import Point as Spot
 
 from ..change.trend import Point, Series
-from ..chart.events import day_words
+from ..language import day_words, gettext
 from .html_svg import drawing, label, mark
 from .model import ReportStation
 
@@ -95,7 +95,9 @@ def spark_drawing(series: Series, title: str, velocity: str) -> SVG | None:
         if len(spots) > 1:
             elements.append(Polyline(points=spots, class_=["spark", style]))
         elements += [Circle(cx=s.x, cy=s.y, r=1.5, class_=[f"{style}mark"]) for s in spots[-1:]]
-    return drawing(SPARK_WIDTH, SPARK_HEIGHT, f"Trend of {title}", elements)
+    return drawing(
+        *(SPARK_WIDTH, SPARK_HEIGHT), gettext("Trend of {title}").format(title=title), elements
+    )
 
 
 def _step(low: int, high: int) -> int:

@@ -10,9 +10,10 @@ import re
 from collections.abc import Callable
 from pathlib import Path
 
+from ..language import gettext
 from ..text import visible
 from .model import Report, page_in
-from .page import COLUMN_WORDS, COLUMNS, Page
+from .page import COLUMN_WORDS, COLUMNS, SCALE, Page
 from .text import station_lines
 
 TEMPLATES = Path(__file__).with_name("templates")
@@ -41,8 +42,9 @@ def render_markdown(what: Page | Report) -> str:
 def _columns(what: Page | Report) -> list[str]:
     """Title the columns, with a cell for before where there is one."""
     page = page_in(what)
-    muscle, side, fast, *pairs, gap, short, mark = COLUMNS
-    twice = [f"{name} {when}" for name in pairs for when in ("before", "now")]
+    muscle, side, fast, *pairs, gap, short, mark = map(gettext, COLUMNS)
+    times = (gettext("before"), gettext("now"))
+    twice = [f"{name} {when}" for name in pairs for when in times]
     return [muscle, side, fast, *(twice if page.compared else pairs), gap, short, mark]
 
 
@@ -55,7 +57,9 @@ def parts_of(what: Page | Report) -> dict[str, object]:
         "page": page,
         "report": what if full else None,
         "lines": [list(station_lines(each, page.before)) for each in stations],
-        "words": COLUMN_WORDS,
+        "scale": gettext(SCALE),
+        "words": gettext(COLUMN_WORDS),
+        "gettext": gettext,
     }
 
 

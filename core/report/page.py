@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from ..change.trend import Series
+from ..language import N_, gettext, pgettext
 from ..tardieu.measured import CELLS
 from ..tardieu.muscle import Place
 from ..tardieu.reading import Reading, Side
@@ -19,10 +20,15 @@ from ..tardieu.reading import Reading, Side
 NOTHING = CELLS["not-recorded"]
 """What stands in a cell without a number."""
 
-COLUMNS = ("Muscle", "Side", "Fast", "R1", "R2", "Quality", "Gap", "Short of ref", "")
+COLUMNS = (
+    *(N_("Muscle"), N_("Side"), N_("Fast"), "R1", "R2"),
+    *(N_("Quality"), N_("Gap"), N_("Short of ref"), ""),
+)
 """Titles of a row; R1, R2 and the quality have a cell for before and one for now."""
 
-COLUMN_WORDS = (
+SCALE = N_("Tardieu scale, angles in deg as read")
+
+COLUMN_WORDS = N_(
     "R1: catch of the fast stretch (V2 or V3). R2: end of the slow range (V1). Gap, R2 - R1: "
     "lost only when the stretch is fast. Short of ref: missing from the reference in a slow "
     "stretch too. Gap and short of ref are in deg of stretch."
@@ -36,7 +42,8 @@ class PageRow:
     Attributes:
         reading: as it was entered.
         name: name of the muscle group.
-        short: its abbreviation, where the name is too long for a column.
+        narrow: the same where a column is narrow.
+        short: its abbreviation, where even that is too long.
         side: side of the body.
         velocity: fast velocity.
         r1: before and now, as read, deg.
@@ -55,6 +62,7 @@ class PageRow:
 
     reading: Reading
     name: str
+    narrow: str
     short: str
     side: Side
     velocity: str
@@ -80,7 +88,7 @@ class PageRow:
         pairs = (self.r1, self.r2, self.quality)
         numbers = [cell for pair in pairs for cell in (pair if compared else pair[1:])]
         gap, short = (NOTHING if n is None else str(n) for n in (self.gap[1], self.shortfall))
-        return (self.name, self.side.word, self.velocity, *numbers, gap, short, self.mark)
+        return (self.name, side_cell(self.side), self.velocity, *numbers, gap, short, self.mark)
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +96,7 @@ class Page:
     """The page.
 
     Attributes:
+        language: it is written in, a key of LANGUAGES.
         code: patient code.
         date: date of the session in words.
         when: start of the session.
@@ -109,6 +118,7 @@ class Page:
         signed: who signed, when, which record.
     """
 
+    language: str
     code: str
     date: str
     when: datetime
@@ -144,8 +154,8 @@ class Page:
         """The stations without a row on one line, "" for none."""
         if not self.quiet:
             return ""
-        where = sided((row.name, row.side.word) for row in self.quiet)
-        return f"No catch, and the range reaches the reference: {where}."
+        words = gettext("No catch, and the range reaches the reference: {where}.")
+        return words.format(where=sided((row.name, row.side.word) for row in self.quiet))
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -158,6 +168,11 @@ class Page:
         return "   ".join(f"{sign} {words}" for sign, words in self.legend)
 
 
+def side_cell(side: Side) -> str:
+    """Write a side as it stands in a column."""
+    return pgettext("column", "Left") if side is Side.LEFT else pgettext("column", "Right")
+
+
 def sided(stations: Iterable[tuple[str, str]]) -> str:
     """Name stations given as (muscle group, side): each muscle group once, with its sides.
 
@@ -166,5 +181,6 @@ def sided(stations: Iterable[tuple[str, str]]) -> str:
     sides: dict[str, dict[str, None]] = {}
     for name, side in stations:
         sides.setdefault(name, {})[side] = None
-    named = ((name, " and ".join(filter(None, found))) for name, found in sides.items())
+    both_sides = f" {gettext('and')} "
+    named = ((name, both_sides.join(filter(None, found))) for name, found in sides.items())
     return ", ".join(filter(None, (f"{name} {both}".strip() for name, both in named)))

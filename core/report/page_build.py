@@ -15,6 +15,7 @@ from ..chart.chain import Chain
 from ..chart.chart import Chart
 from ..chart.patient import DIAGNOSIS_GROUPS, Patient, reference_for
 from ..chart.session import Session
+from ..language import ENGLISH, N_, gettext, ngettext, speaking, spoken
 from ..tardieu.angles import AngleScale, show_angle
 from ..tardieu.components import components
 from ..tardieu.glossary import CAUTION
@@ -50,7 +51,7 @@ class _Making:
     @property
     def names(self) -> dict[str, str]:
         """Names of the muscle groups by id."""
-        return {id_: muscle.name for id_, muscle in self.basis.muscles.items()}
+        return {id_: muscle.said for id_, muscle in self.basis.muscles.items()}
 
     def row_of(self, reading: Reading) -> CompareRow | None:
         """Find the comparison of a reading, None where it was measured now only."""
@@ -59,7 +60,12 @@ class _Making:
 
 
 def make_page(
-    chart: Chart, session: Session, basis: Basis, version: str, before: Session | None = None
+    chart: Chart,
+    session: Session,
+    basis: Basis,
+    version: str,
+    before: Session | None = None,
+    language: str = ENGLISH,
 ) -> Page:
     """Make the page of one session.
 
@@ -69,16 +75,18 @@ def make_page(
         basis: muscle groups, settings and figures.
         version: of the program.
         before: the session to compare with; the one just before it when None.
+        language: key of LANGUAGES.
     """
     before = before or previous(chart.by_date, session)
-    comparison = compare(chart.patient, before, session, chart.events, basis) if before else None
-    return page_of(chart, session, basis, version, comparison)
+    with speaking(language):
+        found = compare(chart.patient, before, session, chart.events, basis) if before else None
+        return page_of(chart, session, basis, version, found)
 
 
 def page_of(
     chart: Chart, session: Session, basis: Basis, version: str, comparison: Comparison | None
 ) -> Page:
-    """Make the page of one session, held against another as a comparison has it."""
+    """Make the page of one session, held against another, in the language that is spoken."""
     sessions = chart.by_date
     ids = [each.id for each in sessions]
     place, before = ids.index(session.id), comparison.before if comparison else None
@@ -91,12 +99,15 @@ def page_of(
     shown = [row for rank, row in rows if rank != _QUIET]
     record = "+".join(tip[:RECORD_LETTERS] for tip in chain.tips[:2])
     return Page(
+        language=spoken(),
         code=chart.patient.code,
         date=session.date_words,
         when=session.when,
         record=record,
         made_by=f"limbscribe {version}",
-        title=f"session {place + 1} of {len(sessions)}, {session.date_words}",
+        title=gettext("session {number} of {count}, {date}").format(
+            number=place + 1, count=len(sessions), date=session.date_words
+        ),
         patient=patient_line(chart.patient, session.when),
         before=before.date_words if before else "",
         head=tuple(_head(making, ids.index(before.id) + 1 if before else 0)),
@@ -108,19 +119,24 @@ def page_of(
         legend=tuple(_legend(shown)),
         beside=tuple(_beside(making)),
         missing=tuple(_missing(making)),
-        caution=CAUTION,
+        caution=gettext(CAUTION),
         signed=_signed(session, record),
     )
 
 
+STORED = (N_("left"), N_("right"), N_("both"), N_("female"), N_("male"))
+"""Details of a patient that a page says in the words they are stored in."""
+
+
 def patient_line(patient: Patient, day: date) -> str:
     """Say what is known of a patient on one line."""
+    affected, born = gettext(patient.affected), patient.born_words
     words = (
-        DIAGNOSIS_GROUPS.get(patient.diagnosis, patient.diagnosis),
-        f"affected: {patient.affected}" if patient.affected else "",
+        gettext(DIAGNOSIS_GROUPS.get(patient.diagnosis, "")) or patient.diagnosis,
+        affected and gettext("affected: {side}").format(side=affected),
         patient.age_words(day),
-        patient.sex or "sex not stated",
-        f"born {patient.born_words}" if patient.born else "",
+        gettext(patient.sex) or gettext("sex not stated"),
+        born and gettext("born {month}").format(month=born),
     )
     text = ", ".join(word for word in words if word)
     return f"{text[0].upper()}{text[1:]}"
@@ -133,8 +149,12 @@ def _measured(reading: Reading) -> bool:
 
 
 def _counted(measured: int, entered: int) -> str:
-    words = f"{measured} station{'s' * (measured != 1)} measured"
-    return f"{words}, {entered - measured} not tested" if entered > measured else words
+    words = ngettext("{count} station measured", "{count} stations measured", measured)
+    counted, untested = words.format(count=measured), entered - measured
+    if untested <= 0:
+        return counted
+    words = ngettext("{count} not tested", "{count} not tested", untested)
+    return f"{counted}, {words.format(count=untested)}"
 
 
 # Rows -------------------------------------------------------------------------------------
@@ -154,7 +174,8 @@ def _row(reading: Reading, making: _Making) -> tuple[int, PageRow]:
     short = [value is not None and value > error for value in shortfalls]
     row = PageRow(
         reading=reading,
-        name=muscle.name if muscle else reading.muscle,
+        name=muscle.said if muscle else reading.muscle,
+        narrow=muscle.said_narrowly if muscle else reading.muscle,
         short=muscle.abbreviation if muscle else reading.muscle,
         side=reading.side,
         velocity=reading.fast_velocity,
@@ -198,13 +219,13 @@ def _shortfall(reading: Reading, making: _Making) -> int | None:
 def _r1(reading: Reading | None, scale: AngleScale) -> str:
     if reading is None:
         return NOTHING
-    return CELLS[fast_state(reading)] or _shown(reading.r1_stretch, scale)
+    return gettext(CELLS[fast_state(reading)]) or _shown(reading.r1_stretch, scale)
 
 
 def _r2(reading: Reading | None, scale: AngleScale) -> str:
     if reading is None:
         return NOTHING
-    return CELLS[slow_state(reading)] or _shown(reading.r2_stretch, scale)
+    return gettext(CELLS[slow_state(reading)]) or _shown(reading.r2_stretch, scale)
 
 
 def _shown(stretch: int | None, scale: AngleScale) -> str:
@@ -218,11 +239,11 @@ def _grade(reading: Reading | None) -> str:
 def _legend(rows: Sequence[PageRow]) -> Iterator[tuple[str, str]]:
     """List the signs that occur."""
     marks = "".join(row.mark for row in rows)
-    yield from ((sign, words) for sign, words in LEGEND.items() if sign in marks)
+    yield from ((sign, gettext(words)) for sign, words in LEGEND.items() if sign in marks)
     cells = [cell for row in rows for cell in (*row.r1, *row.r2)]
-    untested = CELLS["not-tested"]
+    untested = gettext(CELLS["not-tested"])
     if untested in cells:
-        yield untested, "not tested"
+        yield untested, gettext("not tested")
 
 
 # Lines ------------------------------------------------------------------------------------
@@ -231,19 +252,22 @@ def _legend(rows: Sequence[PageRow]) -> Iterator[tuple[str, str]]:
 def _head(making: _Making, number: int) -> Iterator[str]:
     """Say who measured, what it is compared with, what was done, and what was not alike."""
     session, comparison = making.session, making.comparison
-    people = [f"Examiner {session.examiner or 'not stated'}"]
-    if session.conditions.reader:
-        people.append(f"goniometer read by {session.conditions.reader}")
-    people.append(f"recorder {session.recorder or 'not stated'}")
+    unknown, given = gettext("not stated"), session.conditions
+    people = [gettext("Examiner {who}").format(who=session.examiner or unknown)]
+    if given.reader:
+        people.append(gettext("goniometer read by {who}").format(who=given.reader))
+    people.append(gettext("recorder {who}").format(who=session.recorder or unknown))
     words = ", ".join(people)
-    if session.conditions.typed_later:
-        words += "; typed later, from paper"
-    if session.conditions.blind:
-        words += "; last values hidden: blind rating"
+    if given.typed_later:
+        words += f"; {gettext('typed later, from paper')}"
+    if given.blind:
+        words += f"; {gettext('last values hidden: blind rating')}"
     yield f"{words}."
     if comparison:
         then = comparison.before
-        yield f"Before = session {number}, {then.date_words}, examiner {then.examiner or '?'}."
+        yield gettext("Before = session {number}, {date}, examiner {who}.").format(
+            number=number, date=then.date_words, who=then.examiner or "?"
+        )
     yield from treatments(making.chart.events, session, making.names)
     if comparison:
         yield differing(comparison)
@@ -251,7 +275,7 @@ def _head(making: _Making, number: int) -> Iterator[str]:
 
 def _changes(making: _Making) -> tuple[str, ...]:
     if making.comparison is None:
-        return ("First session on record: there is nothing to compare with.",)
+        return (gettext("First session on record: there is nothing to compare with."),)
     return told(making.comparison, MOST_SENTENCES)
 
 
@@ -260,44 +284,61 @@ def _beside(making: _Making) -> Iterator[str]:
     names, session = making.names, making.session
     readings = session.readings
 
-    def listed(what: str, found: Iterable[tuple[Reading, str]]) -> Iterator[str]:
-        words = [f"{names.get(r.muscle, r.muscle)} {r.side.word} {text}" for r, text in found]
-        if words:
-            yield f"{what}: {', '.join(words)}."
+    def listed(found: Iterable[tuple[Reading, str]]) -> str:
+        return ", ".join(f"{names.get(r.muscle, r.muscle)} {r.side.word} {t}" for r, t in found)
 
-    yield from listed("Clonus", [(r, f"{r.clonus_s} s") for r in readings if r.clonus_s])
-    yield from listed("Pain, 0 to 10", [(r, str(r.pain)) for r in readings if r.pain])
-    counts = (
-        (sum(bool(r.flags) for r in readings), "reading{} with a remark of the checks"),
-        (sum(len(r.overrides) for r in readings), "impossible value{} kept with a reason"),
-        (sum(bool(r.comment) for r in readings), "comment{}"),
-    )
-    said = [f"{count} {words.format('s' * (count > 1))}" for count, words in counts if count]
-    if said:
-        yield f"In the full report: {', '.join(said)}."
+    if clonus := listed((r, f"{r.clonus_s} s") for r in readings if r.clonus_s):
+        yield gettext("Clonus: {where}.").format(where=clonus)
+    if pain := listed((r, str(r.pain)) for r in readings if r.pain):
+        yield gettext("Pain, 0 to 10: {where}.").format(where=pain)
+    if said := ", ".join(_elsewhere(readings)):
+        yield gettext("In the full report: {what}.").format(what=said)
     if making.chain.amendments:
         yield _amended(making.chain.amendments)
     yield from withdrawn(making.chain, session, names)
     if making.chain.conflict:
-        yield "Amendments of this session disagree, and nobody has settled it."
+        yield gettext("Amendments of this session disagree, and nobody has settled it.")
+
+
+def _elsewhere(readings: Sequence[Reading]) -> Iterator[str]:
+    """Count what only the full report has."""
+    if count := sum(bool(reading.flags) for reading in readings):
+        yield ngettext(
+            "{count} reading with a remark of the checks",
+            "{count} readings with a remark of the checks",
+            count,
+        ).format(count=count)
+    if count := sum(len(reading.overrides) for reading in readings):
+        yield ngettext(
+            "{count} impossible value kept with a reason",
+            "{count} impossible values kept with a reason",
+            count,
+        ).format(count=count)
+    if count := sum(bool(reading.comment) for reading in readings):
+        yield ngettext("{count} comment", "{count} comments", count).format(count=count)
 
 
 def _amended(amendments: Sequence[Amendment]) -> str:
     last = amendments[-1]
-    times = "once" if len(amendments) == 1 else f"{len(amendments)} times"
-    return f"Amended {times}, last by {last.author}, {moment(last.at)}: {last.reason}."
+    return (
+        ngettext(
+            "Amended once, last by {who}, {when}: {reason}.",
+            "Amended {count} times, last by {who}, {when}: {reason}.",
+            len(amendments),
+        )
+    ).format(count=len(amendments), who=last.author, when=moment(last.at), reason=last.reason)
 
 
 def _missing(making: _Making) -> Iterator[str]:
     """Name the stations that have no row."""
-    names = making.names
+    names, no_reason = making.names, gettext("no reason")
     untested = [
-        f"{names.get(r.muscle, r.muscle)} {r.side.word} ({not_tested_words(r) or 'no reason'})"
+        f"{names.get(r.muscle, r.muscle)} {r.side.word} ({not_tested_words(r) or no_reason})"
         for r in making.session.readings
         if not _measured(r)
     ]
     if untested:
-        yield f"Not tested: {', '.join(untested)}."
+        yield gettext("Not tested: {where}.").format(where=", ".join(untested))
     yield from left_open(making.session, names)
     rows = making.comparison.rows if making.comparison else ()
     gone = [
@@ -306,10 +347,12 @@ def _missing(making: _Making) -> Iterator[str]:
         if row.after is None
     ]
     if gone:
-        yield f"Measured before and not now: {'; '.join(gone)}."
+        yield gettext("Measured before and not now: {where}.").format(where="; ".join(gone))
 
 
 def _signed(session: Session, record: str) -> str:
     if session.seal is None:
-        return f"Record {record}"
-    return f"Signed by {session.seal.author} {moment(session.seal.at)}, record {record}"
+        return gettext("Record {record}").format(record=record)
+    return gettext("Signed by {who} {when}, record {record}").format(
+        who=session.seal.author, when=moment(session.seal.at), record=record
+    )

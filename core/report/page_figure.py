@@ -2,30 +2,34 @@
 
 from __future__ import annotations
 
-from ..tardieu.figure import FIGURE, GAP_SIGNS, View, figure_lines, gap_sign
+from ..language import gettext
+from ..tardieu.figure import FIGURE, GAP_SIGNS, View, figure_lines, gap_sign, view_words
 from ..tardieu.muscle import Place
 from ..tardieu.reading import Side
 from .page import Page
 
 _APART = "   "
 
-_SIDES: dict[View, str] = {
-    "front": f"{'Right':<6}{'front':^5}{'Left':>6}",
-    "back": f"{'Left':<6}{'back':^5}{'Right':>6}",
-}
-"""Above each figure: on the front the patient's right is on the viewer's left."""
+_WIDE = len(FIGURE[0])
+
+
+def _above(view: View) -> str:
+    """Write the sides and the view above a figure."""
+    first, words, last = view_words(view)
+    return f"{first}{words:^{_WIDE - len(first) - len(last)}}{last}"
 
 
 def figure_rows(page: Page) -> list[str]:
     """Draw front and back as they are now, beside before where there is a session to compare."""
-    halves = [("before", 0), ("now", 1)] if page.compared else [("now", 1)]
+    before, now = (gettext("before"), 0), (gettext("now"), 1)
+    halves = [before, now] if page.compared else [now]
     views: tuple[View, View] = ("front", "back")
     figures = [figure_lines(_marks(page, when), view) for _, when in halves for view in views]
     lines = [_APART.join(parts) for parts in zip(*figures, strict=True)]
-    width = 2 * len(FIGURE[0]) + len(_APART)
+    width = 2 * _WIDE + len(_APART)
     times = _APART.join(f"{title:^{width}}" for title, _ in halves)
-    sides = _APART.join(_SIDES[view] for _ in halves for view in views)
-    return [*([times] if page.compared else ()), sides, *lines, GAP_SIGNS]
+    sides = _APART.join(_above(view) for _ in halves for view in views)
+    return [*([times] if page.compared else ()), sides, *lines, gettext(GAP_SIGNS)]
 
 
 def _marks(page: Page, when: int) -> dict[tuple[Place, Side], str]:

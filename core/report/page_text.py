@@ -8,8 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from ..language import N_, gettext, pgettext
+from ..tardieu.reading import Side
 from .letters import folded, padded, shown, width_of
-from .page import COLUMN_WORDS, Page, PageRow
+from .page import COLUMN_WORDS, SCALE, Page, PageRow, side_cell
 from .page_figure import figure_rows
 
 WIDTH, LINES = 80, 66
@@ -18,15 +20,14 @@ WIDTH, LINES = 80, 66
 MOST_ROWS = 30
 """Stations that go on one page."""
 
-_NAME, _SIDE, _FAST = 18, 5, 2
-_PAIRS = ((6, 5), (6, 5), (6, 3))
-_AFTER = (4, 6, 2)
-"""Cells of the columns: name, side, velocity; R1, R2 and quality; gap, short of ref, mark."""
+_NAME_AND_SIDE, _FAST = 24, 2
+_NUMBER, _GRADE, _GAP, _SHORT = 5, 3, 4, 6
+"""Cells that the columns have at least; titles of other languages may be wider."""
 
 _HEAD, _CHANGES, _NOTES = 8, 8, 8
 """Lines that head, changes and notes have at most where all is to go on one page."""
 
-_CUT = "(more in the full report)"
+_CUT = N_("(more in the full report)")
 
 
 def page_text(page: Page, ascii_only: bool = False) -> str:
@@ -49,12 +50,14 @@ def page_lines(page: Page, ascii_only: bool = False) -> list[str]:
         fold(page.head),
         [*fold(page.changes, "  ", "    "), *fold((page.chance,), "  ")],
     )
-    notes, figure = fold(page.notes), figure_rows(page)
+    title = shown(gettext("What changed").upper(), ascii_only)
+    *drawn, signs = figure_rows(page)
+    notes, figure = fold(page.notes), [*drawn, *fold((signs,), "", "")]
     table = _table(page, ascii_only)
-    words, foot = fold((COLUMN_WORDS,), "", ""), [*fold((page.caution, page.signed), "", "")]
+    words, foot = (fold(texts, "", "") for texts in ((gettext(COLUMN_WORDS),), _foot(page)))
     blocks = {
         "head": [*top, *head],
-        "changes": ["WHAT CHANGED", *changes],
+        "changes": [title, *changes],
         "table": table,
         "notes": notes,
         "figure": figure,
@@ -67,9 +70,9 @@ def page_lines(page: Page, ascii_only: bool = False) -> list[str]:
                 blocks[name] = []
         blank = _height(blocks) <= LINES
         if not blank and _height(blocks, blank=False) > LINES:
-            blocks["head"] = [*top, *_cut(head, _HEAD - len(top))]
-            blocks["changes"] = ["WHAT CHANGED", *_cut(changes, _CHANGES)]
-            blocks["notes"] = _cut(notes, _NOTES)
+            blocks["head"] = [*top, *_cut(head, _HEAD - len(top), ascii_only)]
+            blocks["changes"] = [title, *_cut(changes, _CHANGES, ascii_only)]
+            blocks["notes"] = _cut(notes, _NOTES, ascii_only)
     else:
         blank, blocks["figure"] = True, []
     lines: list[str] = []
@@ -78,60 +81,98 @@ def page_lines(page: Page, ascii_only: bool = False) -> list[str]:
     return lines
 
 
+def _foot(page: Page) -> tuple[str, str]:
+    return page.caution, page.signed
+
+
 def _height(blocks: dict[str, list[str]], blank: bool = True) -> int:
     filled = [block for block in blocks.values() if block]
     return sum(map(len, filled)) + (len(filled) - 1) * blank
 
 
-def _cut(lines: list[str], most: int) -> list[str]:
+def _cut(lines: list[str], most: int, ascii_only: bool) -> list[str]:
     if len(lines) <= most:
         return lines
+    cut = shown(gettext(_CUT), ascii_only)
     last = lines[most - 1]
-    room = WIDTH - len(_CUT) - 1
-    while width_of(last) > room:
+    while width_of(last) > WIDTH - width_of(cut) - 1:
         last = last[:-1]
-    return [*lines[: most - 1], f"{last.rstrip()} {_CUT}"]
+    return [*lines[: most - 1], f"{last.rstrip()} {cut}"]
 
 
 def _top(page: Page, ascii_only: bool) -> str:
-    left = f"{shown(page.code, ascii_only)}  {page.title}"
-    what = "Tardieu scale, angles in deg as read"
-    return f"{left:<{WIDTH - len(what)}}{what}" if len(left) + len(what) < WIDTH else left
+    left, what = shown(f"{page.code}  {page.title}", ascii_only), shown(gettext(SCALE), ascii_only)
+    blanks = WIDTH - width_of(left) - width_of(what)
+    return f"{left}{' ' * blanks}{what}" if blanks > 0 else left
 
 
 def _table(page: Page, ascii_only: bool) -> list[str]:
     """Write the rows below two lines of titles, and what their signs mean."""
     if not page.rows:
         return []
-    lines = [*_titles(page.compared), *(_row(row, page.compared, ascii_only) for row in page.rows)]
-    short = {row.short: row.name for row in page.rows if width_of(row.name) > _NAME}
+    grid = _Grid(page, ascii_only)
+    lines = [*grid.titles(), *map(grid.row, page.rows)]
+    short = {row.short: row.name for row in page.rows if grid.name(row) == row.short != row.name}
     names = "; ".join(f"{short}: {name}" for short, name in short.items())
     words = shown("   ".join(filter(None, (page.legend_words, names))), ascii_only)
     return [*lines, *folded(words, WIDTH)] if words else lines
 
 
-def _titles(compared: bool) -> tuple[str, str]:
-    upper = [" " * (_NAME + 1 + _SIDE + 1 + _FAST)]
-    lower = [padded("Muscle, side", _NAME + 1 + _SIDE + 1 + _FAST)]
-    for title, (then, now) in zip(("R1", "R2", "quality"), _PAIRS, strict=True):
-        if compared:
-            upper.append(padded(title, then + 1 + now, True))
-            lower += [padded("before", then), padded("now", now, True)]
-        else:
-            upper.append(padded(title, max(now, len(title)), True))
-            lower.append(" " * max(now, len(title)))
-    gap, short, _ = _AFTER
-    upper += [padded("gap", gap, True), padded("short", short, True)]
-    lower += [padded("now" if compared else "", gap, True), padded("of ref", short, True)]
-    return " ".join(upper), " ".join(lower)
+class _Grid:
+    """The columns of a page, as wide as the words of its language need them."""
 
+    def __init__(self, page: Page, ascii_only: bool) -> None:
+        self._compared, self._ascii = page.compared, ascii_only
+        say = self._shown
+        self._times = (say(gettext("before")), say(gettext("now"))) if page.compared else ("",)
+        self._gap = say(pgettext("column", "gap"))
+        self._short = say(pgettext("column", "short")), say(pgettext("column", "of ref"))
+        self._pairs = ("R1", "R2", say(pgettext("column", "quality")))
+        now = width_of(self._times[-1])
+        before = (max(_NUMBER, width_of(self._times[0])),) if page.compared else ()
+        self._numbers = (
+            *(*before, max(_NUMBER, now)),
+            *(*before, max(_NUMBER, now)),
+            *(*before, max(_GRADE if page.compared else width_of(self._pairs[2]), now)),
+        )
+        self._after = max(_GAP, width_of(self._gap), now), max(_SHORT, *map(width_of, self._short))
+        self._side = max(width_of(say(side_cell(side))) for side in Side)
 
-def _row(row: PageRow, compared: bool, ascii_only: bool) -> str:
-    name = shown(row.name, ascii_only)
-    if width_of(name) > _NAME:
-        name = shown(row.short, ascii_only)
-    _, side, fast, *numbers, gap, short, mark = row.cells(compared)
-    cells = [padded(name, _NAME), padded(side, _SIDE), padded(fast, _FAST)]
-    widths = [width for pair in _PAIRS for width in pair] if compared else [5, 5, 7]
-    cells += [padded(one, width, True) for one, width in zip(numbers, widths, strict=True)]
-    return " ".join((*cells, padded(gap, _AFTER[0], True), padded(short, _AFTER[1], True), mark))
+    def _shown(self, text: str) -> str:
+        return shown(text, self._ascii)
+
+    def titles(self) -> tuple[str, str]:
+        """Write the two lines of titles."""
+        first = _NAME_AND_SIDE + 1 + _FAST
+        each = len(self._times)
+        pairs = (self._numbers[n : n + each] for n in range(0, len(self._numbers), each))
+        upper = [
+            padded(title, sum(pair) + len(pair) - 1, True)
+            for title, pair in zip(self._pairs, pairs, strict=True)
+        ]
+        lower = [
+            padded(time, width, bool(n % each) or each == 1)
+            for n, (time, width) in enumerate(zip(3 * self._times, self._numbers, strict=True))
+        ]
+        gap, short = self._after
+        upper += [padded(self._gap, gap, True), padded(self._short[0], short, True)]
+        lower += [padded(self._times[-1], gap, True), padded(self._short[1], short, True)]
+        title = padded(self._shown(gettext("Muscle, side")), first)
+        return " ".join((" " * first, *upper)), " ".join((title, *lower))
+
+    def name(self, row: PageRow) -> str:
+        """Find the longest of its names that fits the column."""
+        names = (row.name, row.narrow, row.short)
+        return next((name for name in names if self._fits(name)), row.short)
+
+    def _fits(self, name: str) -> bool:
+        return width_of(self._shown(name)) <= _NAME_AND_SIDE - 1 - self._side
+
+    def row(self, row: PageRow) -> str:
+        """Write a row."""
+        _, side, fast, *numbers, gap, short, mark = row.cells(self._compared)
+        side, name = padded(self._shown(side), self._side), self._shown(self.name(row))
+        cells = [padded(name, _NAME_AND_SIDE - 1 - self._side), side, padded(fast, _FAST)]
+        for text, width in zip((*numbers, gap, short), (*self._numbers, *self._after), strict=True):
+            cells.append(padded(self._shown(text), width, True))
+        return " ".join((*cells, mark))

@@ -10,7 +10,8 @@ from ..chart.chain import Chain
 from ..chart.checklist import stations_of
 from ..chart.event import Event
 from ..chart.events import NEXT_DATE, TOXIN, day_of, kind_words, standing
-from ..chart.session import MONTHS, Session, day_words
+from ..chart.session import Session
+from ..language import day_words, gettext, ngettext
 from ..tardieu.reading import Reading, Side
 from .page import sided
 
@@ -27,8 +28,7 @@ def moment(text: str) -> str:
         when = datetime.fromisoformat(text)
     except ValueError:
         return text
-    day = f"{when.day:02d} {MONTHS[when.month - 1]} {when.year}"
-    return f"{day} {when.isoformat(timespec='minutes')[11:16]} UTC{when.isoformat()[19:]}"
+    return f"{day_words(when)} {when:%H:%M} UTC{when.isoformat()[19:]}"
 
 
 def treatments(
@@ -45,18 +45,28 @@ def treatments(
     said: list[str] = []
     for (day, kind), found in latest[:MOST_EVENTS]:
         days = (now - day).days
-        since = "on that day" if not days else f"{'toxin day' if kind == TOXIN else 'day'} {days}"
+        since = _since(days, kind)
         where = _where(found, names)
         said.append(f"{kind_words(kind)} {day_words(day)} ({since}){where}")
     if said:
         more = len(latest) - MOST_EVENTS
-        rest = f"; {more} earlier" if more > 0 else ""
+        earlier = ngettext("{count} earlier", "{count} earlier", more).format(count=more)
+        rest = f"; {earlier}" if more > 0 else ""
         text = "; ".join(said)
         yield f"{text[0].upper()}{text[1:]}{rest}."
 
 
+def _since(days: int, kind: str) -> str:
+    if not days:
+        return gettext("on that day")
+    words = gettext("toxin day {days}") if kind == TOXIN else gettext("day {days}")
+    return words.format(days=days)
+
+
 def _where(events: Iterable[Event], names: Mapping[str, str]) -> str:
-    text = sided((names.get(one.muscle, one.muscle), one.side.capitalize()) for one in events)
+    text = sided(
+        (names.get(one.muscle, one.muscle), gettext(one.side.capitalize())) for one in events
+    )
     return f": {text}" if text else ""
 
 
@@ -69,9 +79,14 @@ def differing(comparison: Comparison) -> str:
             for one in row.differences:
                 own.setdefault(one.what, []).append(f"{row.name} {row.side.word}")
     for what, where in own.items():
-        named = " and ".join(where) if len(where) < MOST_STATIONS else f"{len(where)} stations"
-        said.append(f"{what} at {named}")
-    return f"Not alike: {'; '.join(said)}." if said else "Conditions on record are alike."
+        named = f" {gettext('and')} ".join(where)
+        if len(where) >= MOST_STATIONS:
+            stations = ngettext("{count} station", "{count} stations", len(where))
+            named = stations.format(count=len(where))
+        said.append(gettext("{what} at {where}").format(what=gettext(what), where=named))
+    if not said:
+        return gettext("Conditions on record are alike.")
+    return gettext("Not alike: {what}.").format(what="; ".join(said))
 
 
 def withdrawn_readings(chain: Chain, session: Session) -> tuple[Reading, ...]:
@@ -86,14 +101,14 @@ def withdrawn(chain: Chain, session: Session, names: Mapping[str, str]) -> Itera
     gone = withdrawn_readings(chain, session)
     if gone:
         named = (f"{names.get(r.muscle, r.muscle)} {r.side.word}" for r in gone)
-        yield f"Withdrawn since it was signed: {', '.join(named)}."
+        yield gettext("Withdrawn since it was signed: {where}.").format(where=", ".join(named))
 
 
 def left_open(session: Session, names: Mapping[str, str]) -> Iterator[str]:
     """Name the stations of the checklist that nobody entered."""
     found = [f"{names.get(muscle, muscle)} {side.word}" for muscle, side in unread(session)]
     if found:
-        yield f"Left open: {', '.join(found)}."
+        yield gettext("Left open: {where}.").format(where=", ".join(found))
 
 
 def unread(session: Session) -> list[tuple[str, Side]]:

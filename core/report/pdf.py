@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from ..language import gettext
 from .html_trend import trend_drawing
 from .model import Fact, Report, ReportStation, page_in
 from .page import Page
@@ -24,7 +25,7 @@ def render_pdf(what: Page | Report) -> bytes:
     paper = _laid_out(what, fit, 0)
     if paper.page_no() > 1:  # how many pages there are is only known when they are laid out
         paper = _laid_out(what, fit, paper.page_no())
-    paper.set_title(paper.written(f"Report {page.code}, {page.date}"))
+    paper.set_title(paper.written(f"{gettext('Report')} {page.code}, {page.date}"))
     paper.set_creator(paper.written(page.made_by))
     paper.set_creation_date(page.when)
     return bytes(paper.output())
@@ -33,7 +34,8 @@ def render_pdf(what: Page | Report) -> bytes:
 def _laid_out(what: Page | Report, fit: Fit, count: int) -> Paper:
     page = page_in(what)
     paper = Paper()
-    paper.head = paper.written(f"{page.code}  {page.date}  record {page.record}")
+    record = gettext("record {record}").format(record=page.record)
+    paper.head = paper.written(f"{page.code}  {page.date}  {record}")
     paper.count, paper.head_on_first = count, False
     put_page(paper, page, fit)
     if isinstance(what, Report):

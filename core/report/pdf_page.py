@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from fpdf.enums import XPos, YPos
 from svg import SVG
 
+from ..language import gettext, pgettext
 from .html_body import body_drawing
-from .page import COLUMN_WORDS, Page
+from .page import COLUMN_WORDS, SCALE, Page, PageRow
 from .page_marks import body_marks
 from .pdf_draw import draw, size_of
 from .pdf_paper import Paper
@@ -73,7 +74,7 @@ def _foot(paper: Paper, page: Page, size: float) -> float:
 
 def _foot_texts(page: Page) -> Sequence[tuple[str, str]]:
     return (
-        (COLUMN_WORDS, ""),
+        (gettext(COLUMN_WORDS), ""),
         (page.caution, "B"),
         (f"{page.signed}, {page.made_by}", ""),
     )
@@ -83,15 +84,15 @@ def _put_words(paper: Paper, page: Page, size: float) -> None:
     paper.add_page()
     paper.start_section(paper.written(f"{page.code}, {page.date}"), 0)
     _say(paper, f"{page.code}, {page.title}", size + 3, "B")
-    first = f"Tardieu scale, angles in deg as read. {page.patient}."
+    first = f"{gettext(SCALE)}. {page.patient}."
     _say(paper, " ".join((first, *page.head)), size)
-    _heading(paper, "What changed", size)
+    _heading(paper, gettext("What changed"), size)
     for change in page.changes:
         _say(paper, f"- {change}", size)
     if page.chance:
         _say(paper, page.chance, size)
     if page.rows:
-        _heading(paper, "Stations", size)
+        _heading(paper, gettext("Stations"), size)
         _table(paper, page, size)
     if page.legend:
         _say(paper, page.legend_words, size - 0.5)
@@ -109,7 +110,7 @@ def _say(paper: Paper, text: str, size: float, style: str = "") -> None:
 
 def _heading(paper: Paper, text: str, size: float) -> None:
     paper.ln(1)
-    paper.start_section(text, 1)
+    paper.start_section(paper.written(text), 1)
     _say(paper, text, size + 1, "B")
 
 
@@ -125,32 +126,41 @@ def _table(paper: Paper, page: Page, size: float) -> None:
             _titles(paper, page, size)
         cells = row.cells(page.compared)
         paper.set_font(paper.family, "", size)
-        name = paper.written(row.name)
-        if paper.get_string_width(name) > _NAME - 1:
-            name = paper.written(row.short)
+        name = _fitting(paper, row)
         for number, (text, width) in enumerate(zip((name, *cells[1:]), widths, strict=True)):
             align = "L" if number < 3 else "C" if number == len(widths) - 1 else "R"
             paper.cell(width, height, paper.written(text), align=align, border="B")
         paper.ln(height)
 
 
+def _fitting(paper: Paper, row: PageRow) -> str:
+    """Find the longest of its names that fits the column."""
+    names = [paper.written(name) for name in (row.name, row.narrow, row.short)]
+    return next((name for name in names if paper.get_string_width(name) <= _NAME - 1), names[-1])
+
+
 def _titles(paper: Paper, page: Page, size: float) -> None:
     height, twice = size * _LINE, 2 if page.compared else 1
+    first = _NAME + _SIDE + _FAST
+    times = [gettext("before"), gettext("now")] if page.compared else [""]
     paper.set_font(paper.family, "B", size)
-    paper.cell(_NAME + _SIDE + _FAST, height, "Muscle, side, fast velocity")
-    for title in ("R1", "R2", "Quality"):
-        paper.cell(twice * _NUMBER, height, title, align="C" if twice == 2 else "R")
-    paper.cell(_GAP, height, "Gap", align="R")
-    paper.cell(_SHORT, height, "Short of", align="R")
-    paper.cell(_MARK, height, "Mark" if page.compared else "", align="C")
+
+    def put(width: float, text: str, align: str = "R", border: str = "") -> None:
+        paper.cell(width, height, paper.written(text), align=align, border=border)
+
+    put(first, gettext("Muscle, side, fast velocity"), "L")
+    for title in ("R1", "R2", gettext("Quality")):
+        put(twice * _NUMBER, title, "C" if twice == 2 else "R")
+    put(_GAP, gettext("Gap"))
+    put(_SHORT, pgettext("above the other half", "Short of"))
+    put(_MARK, gettext("Mark") if page.compared else "", "C")
     paper.ln(height)
-    paper.cell(_NAME + _SIDE + _FAST, height, "", border="B")
-    for _ in range(3):
-        for when in ("before", "now") if page.compared else ("",):
-            paper.cell(_NUMBER, height, when, align="R", border="B")
-    paper.cell(_GAP, height, "now" if page.compared else "", align="R", border="B")
-    paper.cell(_SHORT, height, "ref", align="R", border="B")
-    paper.cell(_MARK, height, "", border="B")
+    put(first, "", border="B")
+    for time in 3 * times:
+        put(_NUMBER, time, border="B")
+    put(_GAP, times[-1], border="B")
+    put(_SHORT, pgettext("below the other half", "ref"), border="B")
+    put(_MARK, "", border="B")
     paper.ln(height)
 
 

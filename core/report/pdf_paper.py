@@ -5,6 +5,7 @@ from __future__ import annotations
 from fpdf.enums import XPos, YPos
 from svg import SVG
 
+from ..language import gettext, spoken
 from .pdf_draw import draw, size_of
 from .pdf_fonts import Letters
 
@@ -25,7 +26,7 @@ class Paper(Letters):
         super().__init__()
         self.set_margins(MARGIN, MARGIN, MARGIN)
         self.set_auto_page_break(True, MARGIN)
-        self.set_lang("en")
+        self.set_lang(spoken())
         # Otherwise "{nb}" in a comment would be taken for a number of pages.
         self.str_alias_nb_pages = ""
         self.head, self.count = "", 0
@@ -36,7 +37,8 @@ class Paper(Letters):
         if self.page_no() == 1 and not self.head_on_first:
             return
         self.set_font(self.family, size=SIZES["text"])
-        page = f"page {self.page_no()} of {self.count}"
+        words = gettext("page {number} of {count}")
+        page = self.written(words.format(number=self.page_no(), count=self.count))
         text, room = self.head, self.epw - self.get_string_width(page) - 4
         while self.get_string_width(text) > room:
             text = text[:-1]

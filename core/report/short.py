@@ -7,8 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from ..language import gettext
 from .letters import folded, shown
-from .page import Page, PageRow
+from .page import SCALE, Page, PageRow
 
 WIDTH = 120
 """Characters of a line."""
@@ -23,10 +24,10 @@ def render_short(page: Page, ascii_only: bool = False) -> str:
 
 
 def _texts(page: Page) -> Iterator[str]:
-    yield f"{page.code}, {page.title}, Tardieu scale, angles in deg as read. {page.counted}."
+    yield f"{page.code}, {page.title}, {gettext(SCALE)}. {page.counted}."
     yield from page.head
     yield " ".join(page.changes)
-    yield f"R1/R2/quality: {'; '.join(_by_muscle(page))}."
+    yield gettext("R1/R2/quality: {values}.").format(values="; ".join(_by_muscle(page)))
     yield from page.beside
     yield from page.missing
     yield f"{page.signed}. {page.caution}"

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from ..chart.session import MONTHS
 from ..errors import Holder
+from ..language import day_words
 
 
 def held_words(holder: Holder, today: datetime) -> str:
@@ -34,4 +34,4 @@ def since(holder: Holder, today: datetime) -> str:
     time = f"{when:%H:%M}"
     if when.date() == today.date():
         return time
-    return f"{when.day:02d} {MONTHS[when.month - 1]} {when.year} {time}"
+    return f"{day_words(when)} {time}"

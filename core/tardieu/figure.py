@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Literal
 
+from ..language import N_, pgettext
 from .muscle import MIDLINE, Place
 from .reading import Side
 
@@ -36,7 +37,7 @@ View = Literal["front", "back"]
 TENS = 9
 """The largest digit of a gap: 90 deg and more."""
 
-GAP_SIGNS = "digit: tens of the gap, deg; -: no catch; x: not tested; ?: no R2"
+GAP_SIGNS = N_("digit: tens of the gap, deg; -: no catch; x: not tested; ?: no R2")
 """What gap_sign() writes, in words."""
 
 
@@ -52,6 +53,17 @@ def gap_sign(gap: int | None, catch: bool | None) -> str:
     if gap is None:
         return "?" if catch else "-"
     return str(min(TENS, max(0, gap) // 10))
+
+
+def view_words(view: str) -> tuple[str, str, str]:
+    """Say what stands above a figure from left to right: a side, the view, the other side.
+
+    On the front the patient's right is on the viewer's left.
+    """
+    left, right = pgettext("body chart", "Left"), pgettext("body chart", "Right")
+    if view == "front":
+        return right, pgettext("body chart", "front"), left
+    return left, pgettext("body chart", "back"), right
 
 
 def column(view: str, side: Side, lateral: int) -> int:

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from ..language import N_
+
 _BOYD = "Boyd and Graham 1999, Eur J Neurol 6 suppl 4:S23-35"
 _NINDS_GRADES = "NINDS common data element C11965"
 _NINDS_SPEEDS = "NINDS common data element C11964"
@@ -125,7 +127,7 @@ LETTERS = (
 """Boyd and Graham 1999 and the NINDS common data elements against Gracies et al. 2010
 (Arch Phys Med Rehabil 91:421-8)."""
 
-CAUTION = (
+CAUTION = N_(
     "The program describes measurements. It does not diagnose, dose or advise treatment; "
     "local policy and licensed practice decide."
 )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
+from ..language import N_
 from .reading import Reading
 
 State = Literal["measured", "no-catch", "not-tested", "not-recorded"]
@@ -18,8 +19,8 @@ STATES: dict[State, str] = {
 
 CELLS: dict[State, str] = {
     "measured": "",
-    "no-catch": "none",
-    "not-tested": "n.t.",
+    "no-catch": N_("none"),
+    "not-tested": N_("n.t."),
     "not-recorded": ".",
 }
 """State -> what stands in a narrow cell without an angle; "" where the angle itself does."""

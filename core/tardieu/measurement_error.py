@@ -13,6 +13,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from ..language import N_
+
 Quantity = Literal["R1", "R2", "gap"]
 QUANTITIES: tuple[Quantity, ...] = ("R1", "R2", "gap")
 
@@ -21,7 +23,13 @@ Level = Literal[90, 95]
 AGES = ("children", "adults", "any", "not-stated")
 RATERS = ("same", "different", "any", "not-stated")
 INTERVALS = ("same-day", "different-days", "any", "not-stated")
-INSTRUMENTS = ("goniometer", "inclinometer", "motion-analysis", "visual", "not-stated")
+INSTRUMENTS = (
+    N_("goniometer"),
+    N_("inclinometer"),
+    N_("motion-analysis"),
+    N_("visual"),
+    N_("not-stated"),
+)
 
 UNSTATED = "not-stated"
 ANY = "any"

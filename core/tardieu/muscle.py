@@ -6,6 +6,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Literal
 
+from ..language import pgettext
 from .angles import AngleScale
 from .reading import FastVelocity
 
@@ -99,6 +100,16 @@ class Muscle:
     place: Place
     reference: str
     sources: tuple[str, ...]
+
+    @property
+    def said(self) -> str:
+        """Its name in the language that is spoken; a clinic's own name as it was typed."""
+        return pgettext("muscle group", self.name)
+
+    @property
+    def said_narrowly(self) -> str:
+        """The same for a narrow column; in English it is the name."""
+        return pgettext("muscle group, narrow", self.name)
 
     @property
     def posture_words(self) -> str:

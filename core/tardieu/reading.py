@@ -7,6 +7,7 @@ from enum import StrEnum
 from functools import lru_cache
 from typing import Any, Literal
 
+from ..language import N_, gettext
 from .angles import AngleScale
 
 FastVelocity = Literal["V2", "V3"]
@@ -37,21 +38,21 @@ class Side(StrEnum):
 
     @property
     def word(self) -> str:
-        """The side in full, as screens write it."""
-        return self.value.capitalize()
+        """The side in full."""
+        return gettext("Left") if self is Side.LEFT else gettext("Right")
 
 
 StationKey = tuple[str, Side, FastVelocity]
 """Muscle group, side and fast velocity: what makes a station one of a kind in a session."""
 
 NOT_TESTED = {
-    "pain": "pain",
-    "refused": "refused",
-    "contraindicated": "contraindicated",
-    "resisted": "resisted the movement",
-    "joint-fixed": "joint fixed",
-    "no-time": "no time",
-    "other": "other",
+    "pain": N_("pain"),
+    "refused": N_("refused"),
+    "contraindicated": N_("contraindicated"),
+    "resisted": N_("resisted the movement"),
+    "joint-fixed": N_("joint fixed"),
+    "no-time": N_("no time"),
+    "other": N_("other"),
 }
 """Reasons why a test, or the rest of it, was not done: id as stored -> words."""
 

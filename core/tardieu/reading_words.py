@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from ..language import N_, gettext
 from .reading import NOT_TESTED, Reading
 
-NO_READING = "no reading"
+NO_READING = N_("no reading")
 
 
 def station_words(reading: Reading, name: str = "") -> str:
@@ -14,15 +15,16 @@ def station_words(reading: Reading, name: str = "") -> str:
 
 def not_tested_words(reading: Reading) -> str:
     """Say why the test, or the rest of it, was not done; an unknown key as it was stored."""
-    return reading.not_tested_note or NOT_TESTED.get(reading.not_tested, reading.not_tested)
+    key = reading.not_tested
+    return reading.not_tested_note or (gettext(NOT_TESTED[key]) if key in NOT_TESTED else key)
 
 
 def reading_words(reading: Reading | None) -> str:
     """Write a reading in words, angles in deg as typed; NO_READING for none."""
     if reading is None:
-        return NO_READING
-    words = [f"{name} {value}" for name, value in _facts(reading).items() if value]
-    return ", ".join(words) or "nothing measured"
+        return gettext(NO_READING)
+    words = [f"{gettext(name)} {value}" for name, value in _facts(reading).items() if value]
+    return ", ".join(words) or gettext("nothing measured")
 
 
 def differences(old: Reading | None, new: Reading | None) -> tuple[tuple[str, str, str], ...]:
@@ -47,12 +49,12 @@ def _facts(reading: Reading) -> dict[str, str]:
     """List what was measured."""
     return {
         "R1": _catch(reading),
-        "quality": _number(reading.quality),
+        N_("quality"): _number(reading.quality),
         "R2": _tries(reading.r2, reading.r2_tries),
-        "clonus s": _number(reading.clonus_s),
-        "pain": _number(reading.pain),
-        "not tested": not_tested_words(reading),
-        "comment": reading.comment,
+        N_("clonus s"): _number(reading.clonus_s),
+        N_("pain"): _number(reading.pain),
+        N_("not tested"): not_tested_words(reading),
+        N_("comment"): reading.comment,
     }
 
 
@@ -68,7 +70,7 @@ def _ways(reading: Reading) -> dict[str, str]:
 
 def _catch(reading: Reading) -> str:
     if reading.r1 is None and (reading.r1_tries or reading.quality in (0, 1)):
-        return _tries("no catch", reading.r1_tries)
+        return _tries(gettext("no catch"), reading.r1_tries)
     return _tries(reading.r1, reading.r1_tries)
 
 
@@ -76,8 +78,8 @@ def _tries(counts: int | str | None, tries: tuple[int | None, ...]) -> str:
     """Write the value that counts, with all tries after it when there were several."""
     if len(tries) < 2:
         return _number(counts)
-    listed = ", ".join("no catch" if each is None else str(each) for each in tries)
-    return f"{_number(counts)} (tries {listed})"
+    listed = ", ".join(gettext("no catch") if each is None else str(each) for each in tries)
+    return gettext("{angle} (tries {listed})").format(angle=_number(counts), listed=listed)
 
 
 def _number(value: int | str | None) -> str:

@@ -18,6 +18,7 @@ from limbscribe.core.report.choosing import choose_session
 from limbscribe.core.report.model import Report
 from limbscribe.core.report.model_build import make_report
 from limbscribe.core.report.page import Page
+from limbscribe.core.report.page_build import make_page
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.tardieu.reading import Flag, Override, Reading, Side
 
@@ -113,6 +114,11 @@ def report_of(chart: Chart, day: str = "") -> Report:
     chosen = choose_session(chart, day)
     assert isinstance(chosen, Session), chosen
     return make_report(chart, chosen, BASIS, VERSION)
+
+
+def page_in(chart: Chart, language: str, basis: Basis = BASIS) -> Page:
+    """The page of the latest session of the chart in a language."""
+    return make_page(chart, chart.by_date[-1], basis, VERSION, language=language)
 
 
 @pytest.fixture(scope="session")

@@ -5,13 +5,25 @@ from __future__ import annotations
 import ast
 from collections.abc import Iterator, Mapping
 from functools import cache
+from importlib.util import module_from_spec, spec_from_file_location
 from pathlib import Path
+from types import ModuleType
 
 from tests import ROOT
 
 TOPS = ("core", "demo", "tui")
 NO_PACKAGE = ROOT / "tui" / "shell"
 """Scripts beside the package."""
+
+
+def script(path: str) -> ModuleType:
+    """A script beside the package, as a module."""
+    spec = spec_from_file_location(Path(path).stem, ROOT / path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
 
 
 @cache

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ...core.language import LANGUAGES
 from ...core.tardieu.glossary import SPEEDS
 from .command import Argument, choice, command, flag, number, output, value
 
@@ -81,9 +82,11 @@ COMMANDS = {
         choice("--format", ("text", "markdown", "html", "pdf"), "default: text"),
         flag("--full", "with everything behind the page: each station, sources, words, hashes"),
         flag("--short", "what changed and every reading in a few lines, to paste into a record"),
+        choice("--language", tuple(LANGUAGES), "of the page; default: language in config.toml"),
         *output(),
         more="One page for up to 30 stations: 66 lines of 80 columns, or a sheet of A4. injection:"
-        " the last session before the latest injection. PDF: pip install 'limbscribe[pdf]'.",
+        " the last session before the latest injection. The full report is in English. PDF: pip"
+        " install 'limbscribe[pdf]'.",
     ),
     "sheet": command(
         "a blank sheet of the checklist, to measure on paper and type in later",

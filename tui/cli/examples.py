@@ -20,6 +20,7 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
         "limbscribe report P-017",
         "limbscribe report P-017 --against injection --format html --output p-017.html",
         "limbscribe report P-017 --session 25.11.2026 --short",
+        "limbscribe report P-017 --language de --format pdf --output bericht.pdf",
     ),
     "sheet": ("limbscribe sheet P-017", "limbscribe sheet P-017 --blind --format pdf -o sheet.pdf"),
     "trend": (

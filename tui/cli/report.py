@@ -6,6 +6,7 @@ from argparse import Namespace
 
 from ...core.change.compare import basis_of
 from ...core.chart.chart import Chart
+from ...core.language import ENGLISH
 from ...core.problem import Problem
 from ...core.report.choosing import BASELINE, INJECTION, choose_before, choose_session
 from ...core.report.forms import ALL_FORMS, NoPdf, document
@@ -25,6 +26,8 @@ def run(args: Namespace) -> int:
         raise Stop(USAGE, "--short and --full: one of them")
     if args.short and args.format not in (None, "text"):
         raise Stop(USAGE, "--short is plain text: leave --format out")
+    if args.full and args.language not in (None, ENGLISH):
+        raise Stop(USAGE, "--full: the full report is in English; leave --language out")
     output = page_path(args)
     shelf, chart = open_chart(args)
     code = chart.patient.code
@@ -51,5 +54,7 @@ def _report(args: Namespace, chart: Chart, code: str) -> Page | Report:
     before = choose_before(chart, session, day)
     if isinstance(before, Problem):
         raise Stop(USAGE if named else DATA, f"{code}: {before}")
-    make = make_report if args.full else make_page
-    return make(chart, session, basis_of(catalogue()), version(), before)
+    found = catalogue()
+    given = (chart, session, basis_of(found), version(), before)
+    language = args.language or found.settings.language
+    return make_report(*given) if args.full else make_page(*given, language=language)

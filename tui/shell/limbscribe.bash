@@ -10,7 +10,7 @@ _shtab_limbscribe_subparsers=(import map export report sheet trend compare event
 _shtab_limbscribe_import_option_strings=(-h --help --shelf --ascii --dry-run --mapping --zone --bring-back --by --json)
 _shtab_limbscribe_map_option_strings=(-h --help --shelf --ascii -o --output --force)
 _shtab_limbscribe_export_option_strings=(-h --help --shelf --ascii --format --json --transaction --wide --datapackage -o --output --force)
-_shtab_limbscribe_report_option_strings=(-h --help --shelf --ascii --session --against --format --full --short -o --output --force)
+_shtab_limbscribe_report_option_strings=(-h --help --shelf --ascii --session --against --format --full --short --language -o --output --force)
 _shtab_limbscribe_sheet_option_strings=(-h --help --shelf --ascii --checklist --format --blind -o --output --force)
 _shtab_limbscribe_trend_option_strings=(-h --help --shelf --ascii --muscle --side --both --page --colour --json)
 _shtab_limbscribe_compare_option_strings=(-h --help --shelf --ascii --from --to --by-size --json)
@@ -88,6 +88,7 @@ _shtab_limbscribe___shelf_COMPGEN=_shtab_compgen_dirs
 
 _shtab_limbscribe_export___format_choices=(csv xlsx json fhir fhir-ndjson)
 _shtab_limbscribe_report___format_choices=(text markdown html pdf)
+_shtab_limbscribe_report___language_choices=(en de fr es)
 _shtab_limbscribe_sheet___format_choices=(text html pdf)
 _shtab_limbscribe_trend___side_choices=(left right)
 _shtab_limbscribe_trend___colour_choices=(auto always never)

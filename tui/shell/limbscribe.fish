@@ -51,7 +51,7 @@ function _shtab_limbscribe_using
 end
 
 set -g _shtab_limbscribe_commands import map export report sheet trend compare events history worklist caseload patient withdraw fall agreement verify backup restore erase encryption enter demo drill config doctor completion help man
-set -g _shtab_limbscribe_opts_with_value --affected --against --age --ahead --at --born --bring-back --by --checklist --colour --diagnosis --examiner --few --format --from --height --import --instrument --interval --length --mapping --mean-of --muscle --on --ordinal --output --quantity --raters --reason --segment --session --sessions --sex --shelf --side --since --table --to --treatment --until --yes-erase --zone -o
+set -g _shtab_limbscribe_opts_with_value --affected --against --age --ahead --at --born --bring-back --by --checklist --colour --diagnosis --examiner --few --format --from --height --import --instrument --interval --language --length --mapping --mean-of --muscle --on --ordinal --output --quantity --raters --reason --segment --session --sessions --sex --shelf --side --since --table --to --treatment --until --yes-erase --zone -o
 
 complete -c limbscribe -e
 complete -c limbscribe -f
@@ -98,6 +98,7 @@ complete -c limbscribe -n '_shtab_limbscribe_using report' -l against -x -d 'bas
 complete -c limbscribe -n '_shtab_limbscribe_using report' -l format -xka "text markdown html pdf" -d 'default: text'
 complete -c limbscribe -n '_shtab_limbscribe_using report' -l full -d 'with everything behind the page: each station, sources, words, hashes'
 complete -c limbscribe -n '_shtab_limbscribe_using report' -l short -d 'what changed and every reading in a few lines, to paste into a record'
+complete -c limbscribe -n '_shtab_limbscribe_using report' -l language -xka "en de fr es" -d 'of the page; default: language in config.toml'
 complete -c limbscribe -n '_shtab_limbscribe_using report' -s o -l output -xka "(__fish_complete_path (commandline -ct))" -d 'a new file instead of stdout, - for stdout'
 complete -c limbscribe -n '_shtab_limbscribe_using report' -l force -d 'replace the file if it exists'
 complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_npos -eq 0' -a sheet -d 'a blank sheet of the checklist, to measure on paper and type in later'

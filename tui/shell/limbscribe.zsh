@@ -350,6 +350,7 @@ _shtab_limbscribe_report_options=(
   "--format[default\: text]:format:(text markdown html pdf)"
   "--full[with everything behind the page\: each station, sources, words, hashes]"
   "--short[what changed and every reading in a few lines, to paste into a record]"
+  "--language[of the page\; default\: language in config.toml]:language:(en de fr es)"
   {-o,--output}"[a new file instead of stdout, - for stdout]:PATH:_files"
   "--force[replace the file if it exists]"
   ":patient code:"

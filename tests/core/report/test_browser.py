@@ -5,14 +5,16 @@ from __future__ import annotations
 import re
 import shutil
 import subprocess
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from limbscribe.core.chart.chart import Chart
 from limbscribe.core.report.forms import rendered
 from limbscribe.core.report.model import Report
 from pypdf import PdfReader
 
-from tests.support.reports import long
+from tests.support.reports import long, page_in
 
 pytestmark = pytest.mark.tools
 """Needs programs beside Python, see .ci/run."""
@@ -88,3 +90,17 @@ def test_the_page_prints_on_one_sheet_and_repeats_its_titles(
     assert len(printed) == sheets
     assert all("Short of ref" in text for text in printed[: 1 + (size > 30)])
     assert page.caution.split(".")[0] in " ".join(" ".join(printed).split())
+
+
+@pytest.mark.parametrize("language", ["de", "fr", "es"])
+@pytest.mark.parametrize("size", [4, 30])
+def test_the_page_prints_on_one_sheet_in_every_language(
+    size: int, language: str, report: Report, tiny_chart: Chart, tmp_path: Path
+):
+    page = long(replace(report, page=page_in(tiny_chart, language)), size).page
+    (tmp_path / "report.html").write_text(rendered(page, "html"), "utf-8")
+    target = tmp_path / "printed.pdf"
+    ran = run(tmp_path, f"--print-to-pdf={target}", "--no-pdf-header-footer")
+    assert ran.returncode == 0, ran.stderr
+    [printed] = PdfReader(target).pages
+    assert page.signed in " ".join(printed.extract_text().split())

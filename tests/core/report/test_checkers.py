@@ -15,10 +15,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from limbscribe.core.language import LANGUAGES
 from limbscribe.core.report.forms import PDF, document, rendered
 from limbscribe.core.report.model import Report
 
-from tests.support.reports import long
+from tests.support.reports import long, page_in
 
 from .test_browser import run
 
@@ -29,12 +30,14 @@ NO_HASH = "info: Inline style violates Content Security Policy"
 """It reckons no hashes. That ours is right the browser says, see test_browser.py."""
 
 PACKAGES = Path(__file__).parents[2] / "web" / "node_modules"
-KINDS = ("page", "full", "hostile page", "hostile full", "60 stations")
+KINDS = ("page", "full", "hostile page", "hostile full", "60 stations", "de", "fr", "es")
 
 
 @pytest.fixture(params=KINDS)
 def shown(request: pytest.FixtureRequest) -> Any:
-    """Pages and full reports, calm ones and hostile ones."""
+    """Pages and full reports, calm ones and hostile ones, and pages in other languages."""
+    if request.param in LANGUAGES:
+        return page_in(request.getfixturevalue("tiny_chart"), request.param)
     report: Report = request.getfixturevalue("hostile" if "hostile" in request.param else "report")
     if request.param == "60 stations":
         return long(report, 60).page

@@ -78,7 +78,7 @@ def test_what_gives_way_first_is_never_a_station(report: Report):
 def test_abbreviations_of_long_names_are_told_apart_though_names_have_commas(report: Report):
     names = (("GlutMax", "Hip extensors, knee bent"), ("HipAddKB", "Hip adductors, knee bent"))
     rows = [
-        replace(row, name=name, short=short)
+        replace(row, name=name, narrow=name, short=short)
         for row, (short, name) in zip(report.page.rows, names, strict=False)
     ]
     text = flat(page_text(replace(report.page, rows=tuple(rows))))

@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 from limbscribe.core.change.compare import Basis
+from limbscribe.core.chart.chart import Chart
 from limbscribe.core.report.forms import FORMS, PDF, document, rendered
 from limbscribe.core.report.model import Report
 from limbscribe.core.report.page import Page
@@ -21,7 +22,7 @@ from limbscribe.core.shelf import Shelf
 from limbscribe.core.tardieu.muscles import shipped_muscles
 from pypdf import PdfReader
 
-from tests.support.reports import long
+from tests.support.reports import long, page_in
 
 GOLDEN = Path(__file__).with_name("golden")
 FILES = {"text": "text.txt", "markdown": "markdown.md", "html": "html.html", "short": "short.txt"}
@@ -74,13 +75,26 @@ def test_words_of_the_pdf_are_as_they_were(name: str, demo: Shelf, report: Repor
     keeps_its_words(GOLDEN / f"{name}-pdf.txt", text)
 
 
-def page_named(name: str, demo: Shelf) -> Page:
+@pytest.mark.parametrize("language", ["de", "fr", "es"])
+@pytest.mark.parametrize("name", [*PAGES, "odd"])
+def test_page_in_another_language_is_as_it_was(
+    name: str, language: str, demo: Shelf, tiny_chart: Chart, report: Report
+):
+    if name == "odd":
+        page = odd_page(replace(report, page=page_in(tiny_chart, language)))
+    else:
+        page = page_named(name, demo, language)
+    keeps_its_words(GOLDEN / f"{name}-{language}.txt", rendered(page, "text"))
+
+
+def page_named(name: str, demo: Shelf, language: str = "en") -> Page:
     """A page of the invented clinic; what differs from run to run is the same in it."""
     code, number = PAGES[name]
     chart_id = demo.find(code)
     assert chart_id is not None
     chart = demo.load(chart_id)
-    page = make_page(chart, chart.by_date[number], Basis(shipped_muscles()), "0.0.0")
+    basis = Basis(shipped_muscles())
+    page = make_page(chart, chart.by_date[number], basis, "0.0.0", language=language)
     return replace(page, record="0123456789ab", signed="Signed, record 0123456789ab")
 
 

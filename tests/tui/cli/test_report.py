@@ -69,6 +69,35 @@ def test_short(run_report):
     assert max(map(len, out.splitlines())) <= 120
 
 
+def set_language(folder: Path, language: str) -> None:
+    """Set a language in the configuration of a test."""
+    (folder / "config").mkdir()
+    (folder / "config" / "config.toml").write_text(f'language = "{language}"\n')
+
+
+def test_language_of_the_command_goes_before_that_of_the_settings(run_report, tmp_path: Path):
+    set_language(tmp_path, "fr")
+    for argv, words in (
+        ((), f"{CODE}  séance 3 sur 3, 1 avr. 2026 "),
+        (("--short",), f"{CODE}, séance 3 sur 3, 1 avr. 2026, "),
+        (("--language", "es"), f"{CODE}  sesión 3 de 3, 1 abr 2026 "),
+        (("--language", "en"), f"{CODE}  session 3 of 3, 01 Apr 2026 "),
+        (("--full",), f"{CODE}  session 3 of 3, 01 Apr 2026 "),
+        (("--format", "html"), '<!DOCTYPE html>\n<html lang="fr">'),
+        (("--format", "markdown", "--language", "de"), f"# {CODE}, Sitzung 3 von 3, 01"),
+    ):
+        code, out, err = run_report(CODE, *argv)
+        assert (code, err) == (0, "")
+        assert out.startswith(words)
+
+
+def test_a_language_that_is_not_there_is_told(run_report, tmp_path: Path):
+    set_language(tmp_path, "it")
+    code, out, err = run_report(CODE)
+    assert (code, out.split()[1]) == (0, "session")
+    assert "one of en, de, fr, es" in err
+
+
 @pytest.mark.parametrize(
     ("argv", "code", "words"),
     [
@@ -78,6 +107,8 @@ def test_short(run_report):
         ((CODE, "--against", "2026-04-01"), 2, "not before the reported one"),
         ((CODE, "--short", "--format", "html"), 2, "leave --format out"),
         ((CODE, "--short", "--full"), 2, "one of them"),
+        ((CODE, "--full", "--language", "de"), 2, "is in English; leave --language out"),
+        ((CODE, "--language", "it"), 2, "invalid choice"),
         ((CODE, "--session", "2026-02-02", "--against", "injection"), 1, "no injection"),
         ((CODE, "--session", "2026-01-05", "--against", "baseline"), 1, "the first session"),
         ((CODE, "--format", "rtf"), 2, "invalid choice"),

@@ -9,7 +9,7 @@ from datetime import date, timedelta
 
 import pytest
 from limbscribe.core.change.trend import Point, Series
-from limbscribe.core.chart.session import MONTHS
+from limbscribe.core.language import day_words
 from limbscribe.core.tardieu.angles import AngleScale
 from limbscribe.core.tardieu.reading import Reading, Side
 from limbscribe.tui.cli.trend_text import trend_lines
@@ -27,9 +27,8 @@ def series(*rows: tuple[int, int | None, int | None]) -> Series:
     points: list[Point] = []
     for days, r1, r2 in rows:
         day = FIRST + timedelta(days=days)
-        words = f"{day.day:02d} {MONTHS[day.month - 1]} {day.year}"
         taken = Reading("m", Side.LEFT, "", SCALE, r1=r1, r2=r2)
-        points.append(Point(day, words, r1, r2, 2, taken))
+        points.append(Point(day, day_words(day), r1, r2, 2, taken))
     return Series("m", Side.LEFT, tuple(points))
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
+from ....core.language import day_words
 from ....core.report.forms import FORMS, rendered
 from ....core.report.model import Report
 from ....core.report.page import Page
@@ -23,7 +24,8 @@ HELP = (
     "to 30 stations; Markdown; HTML with the body chart and small trends, in one file without "
     "scripts; and a short form with lines of 120 characters for a record.",
     "The full report has the page first and everything else behind it: each station, where "
-    "every figure comes from, the words, the hashes. The short form has no full report.",
+    "every figure comes from, the words, the hashes; it is in English. The short form has no full "
+    "report. The page is in the language that is set in config.toml.",
     "Saving writes a new file that only its owner can read, and never replaces another. A path "
     "that ends in .pdf makes a PDF of the same content as the HTML, whatever form is shown. The "
     "file is not encrypted: it is yours to look after from then on.",
@@ -79,7 +81,7 @@ class ReportScreen(PaintedScreen[None]):
         rows = self._shown(width)
         top = clamped_top(self.state.top, len(rows), height - FOLD)
         self.state = replace(self.state, top=top)
-        title = f"{self._page.code}  report of the session of {self._page.date}"
+        title = f"{self._page.code}  report of the session of {day_words(self._page.when)}"
         return paint_report(self.state, rows, title, width, height)
 
     def _scroll(self, action: str) -> None:

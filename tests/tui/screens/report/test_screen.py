@@ -132,6 +132,22 @@ async def test_from_the_chart_to_a_file(desk: tuple[Context, str], home: Path):
         assert isinstance(app.screen, ChartScreen)
 
 
+async def test_the_page_is_in_the_language_of_the_settings_and_the_screen_in_english(
+    desk: tuple[Context, str], home: Path
+):
+    context, chart_id = desk
+    catalogue = replace(context.catalogue, settings=Settings(language="de"))
+    app = OneScreen(ChartScreen(replace(context, catalogue=catalogue), chart_id))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "r")
+        assert isinstance(app.screen, ReportScreen)
+        assert f"{CODE}  report of the session of 01 Apr 2026" in shown(pilot)[0]
+        assert "Sitzung 3 von 3, 01.04.2026" in shown(pilot)[2]
+        await press(pilot, "v")
+        assert app.screen.state.full
+        assert "session 3 of 3, 01 Apr 2026" in shown(pilot)[2]
+
+
 async def test_the_chosen_session_is_reported(desk: tuple[Context, str]):
     app = OneScreen(ChartScreen(*desk))
     async with app.run_test(size=(80, 24)) as pilot:
