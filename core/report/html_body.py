@@ -7,6 +7,7 @@ The outline is drawn in cells of the body chart, so every place of a muscle grou
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
@@ -29,6 +30,9 @@ TOP, FOOT = 24, 14
 """Units above the figures for titles, and below them for the legend."""
 
 HEIGHT = TOP + (LAST_ROW + 1) * CELL + FOOT
+
+LETTER = 4.8
+"""Width of a letter of a label, in units of the drawing, wider than most are."""
 
 LIGHT, DARK = (236, 243, 250), (10, 50, 105)
 """Red, green and blue of a gap under 10 deg, and of one of 90 deg and more."""
@@ -78,8 +82,11 @@ def body_drawing(now: Sequence[BodyMark], before: Sequence[BodyMark] | None = No
             elements += _regions([one for one in marks if one.place.view == view], start)
     width = 2 * len(halves) * FIGURE
     legend = f"{gettext(GAP_SIGNS)}; {gettext('bar: R2 short of the reference')}"
-    elements.append(label(width / 2, HEIGHT - 3, legend, "middle"))
-    return drawing(width, HEIGHT, gettext("Body chart: the gap of every station"), elements)
+    lines = textwrap.wrap(legend, int(width / LETTER))
+    for number, text in enumerate(lines):
+        elements.append(label(width / 2, HEIGHT - 3 + 10 * number, text, "middle"))
+    height = HEIGHT + 10 * (len(lines) - 1)
+    return drawing(width, height, gettext("Body chart: the gap of every station"), elements)
 
 
 def _figure(view: str, left: float) -> Iterator[Element]:
