@@ -104,12 +104,6 @@ class Caseload:
     mean_of: tuple[str, ...]
     unread: int
 
-    @property
-    def missed(self) -> int:
-        """Windows of treated muscle groups that are over without a session."""
-        after = (w for s in self.stations for w in s.windows if w.window.first > 0)
-        return sum(window.missed for window in after)
-
 
 def facts_key(basis: Basis) -> str:
     """Name everything beside a chart that its facts depend on."""
