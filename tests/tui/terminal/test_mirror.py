@@ -39,12 +39,13 @@ def written(mirror: Mirror, *rows: Row) -> str:
 
 def shown(*pieces: str, lines: int = 3) -> list[list[tuple[object, ...]]]:
     """Every cell of a terminal after what was written to it: what it looks like."""
+    pyte.graphics.TEXT[2] = "+italics"  # it knows no dim letters: here they are slanted
     screen = pyte.Screen(WIDTH, lines)
     stream = pyte.Stream(screen)
     for text in pieces:
         stream.feed(text)
     return [
-        [(c.data, c.data != " " and c.bold, c.reverse, c.underscore, c.data != " " and c.fg)
+        [(c.data, c.data != " " and (c.bold, c.italics, c.fg), c.reverse, c.underscore)
          for c in (screen.buffer[y][x] for x in range(WIDTH))]
         for y in range(lines)
     ]  # fmt: skip
