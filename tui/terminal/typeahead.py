@@ -25,7 +25,7 @@ LOOK_S = 0.02
 """s between two looks at whether the terminal is at rest; keys held down repeat more slowly
 than that by half, so that both looks must find rest before anything is taken."""
 
-GUARDED = frozenset({"patient", "locked", "cautions", "sign", "entry", "adopt"})
+GUARDED = frozenset({"patient", "locked", "cautions", "sign", "entry", "adopt", "form"})
 """Names in the keymap of the screens, and pages of screens, that nothing is typed ahead of."""
 
 _LOOKS = 2

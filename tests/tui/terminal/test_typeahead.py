@@ -248,7 +248,7 @@ class Taken:
         press(screen, key, action)
 
 
-TOLD_APART = frozenset({"patient", "locked", "cautions", "sign", "entry"})
+TOLD_APART = frozenset({"patient", "locked", "cautions", "sign", "entry", "adopt", "form"})
 """Written out here, so that the test does not follow a change of the program."""
 
 
