@@ -21,6 +21,9 @@ from .process import is_running
 
 FILE_MODE = 0o600
 FOLDER_MODE = 0o700
+WRITING = 0o200
+"""The right that an owner takes from files and folders that are to stay as they are."""
+
 MAX_BYTES = 64 * 1024 * 1024
 """Larger than any chart could honestly become; refused before it fills the memory."""
 

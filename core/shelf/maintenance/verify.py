@@ -197,7 +197,7 @@ def _folder_mode(folder: Folder, where: str) -> list[ShelfFinding]:
 
 
 def _mode(where: str, mode: int, wanted: int) -> list[ShelfFinding]:
-    if stat.S_IMODE(mode) == wanted:
+    if stat.S_IMODE(mode) in (wanted, wanted & ~disk.WRITING):
         return []
     what = f"mode {stat.S_IMODE(mode):04o} lets other accounts in, or this one not"
     return [ShelfFinding(where, what, f"chmod {wanted:o}")]
