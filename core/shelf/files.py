@@ -253,22 +253,8 @@ def replace_kept(folder: Folder, name: str, data: bytes) -> None:
         Unsynced: the new version is in place but the folder could not be flushed.
         OSError: nothing has changed.
     """
-    with folder.opened() as dir_fd:
-        temp = disk.temp_name(name)
-        fd = os.open(temp, disk.NEW, disk.FILE_MODE, dir_fd=dir_fd)
-        try:
-            try:
-                os.fchmod(fd, disk.FILE_MODE)  # a umask may have taken rights from us
-                disk.write_all(fd, data)
-                os.fsync(fd)
-            finally:
-                os.close(fd)
-            os.rename(temp, name, src_dir_fd=dir_fd, dst_dir_fd=dir_fd)
-        except BaseException:
-            with suppress(OSError):
-                os.unlink(temp, dir_fd=dir_fd)
-            raise
-        disk.sync_folder(dir_fd)
+    with folder.opened() as dir_fd, disk.whole_file(name, dir_fd) as fd:
+        disk.write_all(fd, data)
 
 
 def remove(folder: Folder, name: str) -> None:
