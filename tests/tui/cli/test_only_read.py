@@ -75,6 +75,13 @@ def test_a_change_is_refused_and_the_shelf_stays_closed(demo_copy: Path, run: Ru
     assert content(demo_copy) == before
 
 
+def test_a_file_that_cannot_be_written_to_on_a_shelf_that_can_is_found(demo_copy: Path):
+    [journal] = (demo_copy / "journals").glob("*.journal")
+    journal.chmod(0o400)
+    [finding] = verify(demo_copy)
+    assert (finding.where, "mode 0400" in finding.what) == (f"journals/{journal.name}", True)
+
+
 def test_others_lose_their_rights_on_a_shelf_that_is_only_read(demo_copy: Path, run: Run):
     with only_read(demo_copy):
         (demo_copy / "charts").chmod(0o555)
