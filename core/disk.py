@@ -11,7 +11,7 @@ import os
 import re
 import stat
 import time
-from collections.abc import Generator
+from collections.abc import Callable, Generator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import NamedTuple
@@ -21,6 +21,9 @@ from .process import is_running
 
 FILE_MODE = 0o600
 FOLDER_MODE = 0o700
+WRITING = 0o200
+"""The right that an owner takes from files and folders that are to stay as they are."""
+
 MAX_BYTES = 64 * 1024 * 1024
 """Larger than any chart could honestly become; refused before it fills the memory."""
 
@@ -116,6 +119,43 @@ def sync_folder(fd: int) -> None:
         os.fsync(fd)
     except OSError as error:
         raise Unsynced(error.errno, error.strerror) from error
+
+
+def rename(old: str, new: str, dir_fd: int) -> None:
+    """Give a file of an open folder another name, in place of a file that has it."""
+    os.rename(old, new, src_dir_fd=dir_fd, dst_dir_fd=dir_fd)
+
+
+@contextmanager
+def whole_file(
+    name: str, dir_fd: int, publish: Callable[[str, str, int], None] = rename
+) -> Generator[int]:
+    """A descriptor for a file of an open folder that appears only when complete, mode 0600.
+
+    Args:
+        name: of the file.
+        dir_fd: the folder.
+        publish: gives a temporary file that name, of the same folder.
+
+    Raises:
+        Unsynced: the file is in place but the folder could not be flushed.
+        OSError: nothing has changed.
+    """
+    temp = temp_name(name)
+    fd = os.open(temp, NEW, FILE_MODE, dir_fd=dir_fd)
+    try:
+        try:
+            os.fchmod(fd, FILE_MODE)  # a umask may have taken rights from us
+            yield fd
+            os.fsync(fd)
+        finally:
+            os.close(fd)
+        publish(temp, name, dir_fd)
+    except BaseException:
+        with suppress(OSError):
+            os.unlink(temp, dir_fd=dir_fd)
+        raise
+    sync_folder(dir_fd)
 
 
 def _host_tag() -> str:

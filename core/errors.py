@@ -96,6 +96,9 @@ _REASONS = {
     errno.ENOTDIR: "what is named as a folder in its path is none",
 }
 
+ONLY_READ = frozenset({errno.EROFS, errno.EACCES, errno.EPERM})
+"""What is said to one who writes where one can only read."""
+
 
 def reason(error: OSError) -> str:
     """An operating system error in plain words."""

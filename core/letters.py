@@ -10,5 +10,5 @@ def names(words: str, letters: str) -> bool:
         words: the name, with an abbreviation and an id as far as there are any.
         letters: what was typed.
     """
-    wanted, there = letters.casefold().split(), words.casefold().replace("-", " ").split()
+    wanted, there = (text.casefold().replace("-", " ").split() for text in (letters, words))
     return bool(wanted) and all(any(word.startswith(one) for word in there) for one in wanted)

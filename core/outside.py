@@ -11,6 +11,7 @@ import os
 import stat
 from collections.abc import Collection, Generator, Iterable
 from contextlib import ExitStack, contextmanager, suppress
+from functools import partial
 from pathlib import Path
 from typing import BinaryIO
 
@@ -146,21 +147,8 @@ def new_file(path: Path, over: bool = False) -> Generator[int]:
     try:
         _refuse_shelf(dir_fd)
         disk.sweep_own(dir_fd)
-        temp = disk.temp_name(path.name)
-        fd = os.open(temp, disk.NEW, disk.FILE_MODE, dir_fd=dir_fd)
-        try:
-            try:
-                os.fchmod(fd, disk.FILE_MODE)
-                yield fd
-                os.fsync(fd)
-            finally:
-                os.close(fd)
-            _publish(temp, path.name, dir_fd, over)
-        except BaseException:
-            with suppress(OSError):
-                os.unlink(temp, dir_fd=dir_fd)
-            raise
-        disk.sync_folder(dir_fd)
+        with disk.whole_file(path.name, dir_fd, partial(_publish, over=over)) as fd:
+            yield fd
     finally:
         disk.close(dir_fd)
 
@@ -215,7 +203,7 @@ def _publish(temp: str, name: str, dir_fd: int, over: bool) -> None:
     if mode and not stat.S_ISREG(mode):
         raise NoPlainFile(mode)
     if over:
-        os.rename(temp, name, src_dir_fd=dir_fd, dst_dir_fd=dir_fd)
+        disk.rename(temp, name, dir_fd)
         return
     try:
         os.link(temp, name, src_dir_fd=dir_fd, dst_dir_fd=dir_fd, follow_symlinks=False)
@@ -224,7 +212,7 @@ def _publish(temp: str, name: str, dir_fd: int, over: bool) -> None:
     except OSError as error:  # a file system without hard links, such as that of many USB sticks
         if _mode_of(name, dir_fd):
             raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), name) from error
-        os.rename(temp, name, src_dir_fd=dir_fd, dst_dir_fd=dir_fd)
+        disk.rename(temp, name, dir_fd)
         return
     with suppress(OSError):  # the file has its name; the next one that is made here clears it away
         os.unlink(temp, dir_fd=dir_fd)

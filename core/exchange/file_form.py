@@ -40,10 +40,8 @@ def form_of(file: BinaryIO) -> FileForm:
 
     The separator is the one that parts the first line most often. A file whose first letters
     beyond ASCII are not UTF-8 is taken for windows-1252, in which spreadsheets in Europe and
-    America save. Of a file that cannot be gone back in nothing is asked.
+    America save.
     """
-    if not file.seekable():
-        return FileForm()
     start = file.readline(LONGEST_LINE)
     encoding = _MARKS.get(start[:2]) or _UTF_16.get(_nul(start[:2]))
     if encoding is None:

@@ -97,11 +97,10 @@ def open_own(file: BinaryIO, name: str, zone: ZoneInfo | None = None) -> OwnTabl
         name: its name, for messages.
         zone: where offsets are from that a spreadsheet took for a time; None: this computer's.
     """
-    if file.seekable():
-        start = file.read(len(WORKBOOK))
-        file.seek(0)
-        if start == WORKBOOK:
-            return _open_workbook(file, name, zone)
+    start = file.read(len(WORKBOOK))
+    file.seek(0)
+    if start == WORKBOOK:
+        return _open_workbook(file, name, zone)
     form = form_of(file)
     assumed = Assumed(f"read as a table {form.words}" if form != FileForm() else "")
     return OwnTable(_rows(stream_cells(file, name, *form), name, assumed, zone), assumed)

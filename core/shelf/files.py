@@ -125,13 +125,13 @@ def make_tree(root: Path, names: tuple[tuple[str, ...], ...], codec: Codec = PLA
         _flush_above(root)
     with Folder(root, (), codec).opened() as fd:
         _refuse_strange(root, fd, names[0][0])
-        _make_private(fd)
+        _make_private(fd, complete)
     for parts in names:
         with Folder(root, parts[:-1], codec).opened() as fd:
             if _make(parts[-1], fd) or not complete:
                 os.fsync(fd)
         with Folder(root, parts, codec).opened() as fd:
-            _make_private(fd)
+            _make_private(fd, complete)
 
 
 def _flush_above(root: Path) -> None:
@@ -159,9 +159,18 @@ def _refuse_strange(root: Path, fd: int, first: str) -> None:
         )
 
 
-def _make_private(fd: int) -> None:
-    if stat.S_IMODE(os.fstat(fd).st_mode) != disk.FOLDER_MODE:
-        os.fchmod(fd, disk.FOLDER_MODE)
+def _make_private(fd: int, complete: bool = False) -> None:
+    """Close a folder to other accounts; on a complete shelf one that is only read stays so."""
+    mode, wanted = stat.S_IMODE(os.fstat(fd).st_mode), disk.FOLDER_MODE
+    if complete and mode & wanted == wanted & ~disk.WRITING:
+        wanted = mode & wanted
+    if mode == wanted:
+        return
+    try:
+        os.fchmod(fd, wanted)
+    except OSError as error:
+        if error.errno != errno.EROFS:  # nobody can close it there, and it can be read
+            raise
 
 
 def _make(name: str, dir_fd: int | None) -> bool:
@@ -244,22 +253,8 @@ def replace_kept(folder: Folder, name: str, data: bytes) -> None:
         Unsynced: the new version is in place but the folder could not be flushed.
         OSError: nothing has changed.
     """
-    with folder.opened() as dir_fd:
-        temp = disk.temp_name(name)
-        fd = os.open(temp, disk.NEW, disk.FILE_MODE, dir_fd=dir_fd)
-        try:
-            try:
-                os.fchmod(fd, disk.FILE_MODE)  # a umask may have taken rights from us
-                disk.write_all(fd, data)
-                os.fsync(fd)
-            finally:
-                os.close(fd)
-            os.rename(temp, name, src_dir_fd=dir_fd, dst_dir_fd=dir_fd)
-        except BaseException:
-            with suppress(OSError):
-                os.unlink(temp, dir_fd=dir_fd)
-            raise
-        disk.sync_folder(dir_fd)
+    with folder.opened() as dir_fd, disk.whole_file(name, dir_fd) as fd:
+        disk.write_all(fd, data)
 
 
 def remove(folder: Folder, name: str) -> None:

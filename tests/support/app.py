@@ -144,6 +144,8 @@ async def _taken(pilot: Pilot[int]) -> None:
     await rest(pilot)
     screen = pilot.app.screen
     while isinstance(screen, PaintedScreen) and screen.context.typeahead.waiting:
+        if pilot.app.return_code is not None:  # nobody takes what is left
+            return
         await pilot.pause(LOOK_S)
         await rest(pilot)
         screen = pilot.app.screen

@@ -27,6 +27,8 @@ def run(args: Namespace) -> int:
     else:
         archive = open_shelf(existing_folder(args)).backup(path, now())
         words = f"written to {path}"
+        if not archive.alone:
+            print_err(_ONLY_READ)
     for name, what in archive.left_out:
         print_err(f"left out because it is not sound: {name}: {what}")
     if archive.left_out:
@@ -48,6 +50,10 @@ def run(args: Namespace) -> int:
     return DATA if archive.left_out or archive.closed or archive.codes_twice else OK
 
 
+_ONLY_READ = (
+    "the shelf can only be read here, so it was not locked: nobody was kept from changing it "
+    "elsewhere meanwhile"
+)
 _KEEP_PLAIN = "the file is readable by its owner only and is not encrypted: keep it safe"
 _KEEP_SEALED = (
     "it is encrypted: it opens with the passphrase of today, or with the recovery key; keep "

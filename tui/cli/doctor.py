@@ -221,7 +221,8 @@ def folder(about: str, path: Path, *, private: bool) -> list[Check]:
         others = "others may look into it" if not mode & 0o022 else "others may write there"
         return [Check(about, "look", f"{shown}: {others}", f"chmod {wanted} '{path}'")]
     if mode & 0o700 != 0o700:
-        return [Check(about, "look", f"{shown}: you cannot use it", f"chmod 700 '{path}'")]
+        able = "you can only read it" if mode & 0o500 == 0o500 else "you cannot use it"
+        return [Check(about, "look", f"{shown}: {able}", f"chmod 700 '{path}'")]
     return [Check(about, "fine", shown)]
 
 

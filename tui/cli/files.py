@@ -6,9 +6,11 @@ import stat
 import sys
 from argparse import Namespace
 from collections.abc import Collection, Generator, Iterable
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
+from typing import BinaryIO
 
+from ...core.disk import opened_file
 from ...core.errors import reason
 from ...core.outside import (
     NoPlainFile,
@@ -38,13 +40,26 @@ def readable(path: Path) -> Generator[None]:
         raise Stop(USAGE, f"{path} cannot be read: {reason(error)}") from error
 
 
+@contextmanager
+def opened(path: Path) -> Generator[BinaryIO]:
+    """Open a regular file to be read; nothing else is waited for.
+
+    Raises:
+        Stop: when it cannot be opened or is no regular file.
+    """
+    with ExitStack() as held:
+        with readable(path):
+            fd = held.enter_context(opened_file(path))
+        yield held.enter_context(open(fd, "rb", closefd=False))
+
+
 def table_of(path: Path) -> bytes:
-    """Read a table that is held in memory as a whole; it may come through a pipe.
+    """Read a table that is held in memory as a whole.
 
     Raises:
         Stop: when it cannot be read, or is larger than any such table.
     """
-    with readable(path), path.open("rb") as file:
+    with opened(path) as file, readable(path):
         data = file.read(MOST_OF_A_TABLE + 1)
     if len(data) > MOST_OF_A_TABLE:
         raise Stop(USAGE, f"{path} cannot be read: it is larger than {MOST_OF_A_TABLE:,} bytes")

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, BinaryIO, TypeVar
 from zoneinfo import ZoneInfo
 
 from ...core.chart.lookalike import lookalikes_among
+from ...core.disk import opened_file
 from ...core.errors import ShelfError
 from ...core.exchange.csv_rows import CsvRow, OtherTable
 from ...core.exchange.import_plan import ImportRules
@@ -29,7 +30,7 @@ from ..terminal.output import DATA, OK, USAGE, Progress, print_document, print_e
 from ..terminal.person import now as current
 from ..terminal.person import who
 from .charts import catalogue, code_from, open_shelf, shelf_folder
-from .files import readable
+from .files import opened, readable
 from .stop import Stop
 
 if TYPE_CHECKING:
@@ -52,12 +53,10 @@ def run(args: Namespace) -> int:
     path = Path(args.file)
     found = catalogue()
     mapping = _mapping(args, found.muscles)
-    with readable(path):
-        file = path.open("rb")
     folder = shelf_folder(args)
     # A dry run leaves no trace, not even an empty shelf.
     no_shelf = args.dry_run and not folder.is_dir()
-    with file:
+    with opened(path) as file:
         rows, lines, assumed = _opened(args, file, path, mapping, found.muscles)
         shelf = None if no_shelf else open_shelf(folder)
         if shelf and not args.dry_run:
@@ -257,7 +256,7 @@ def refused_beside(path: Path, pieces: Callable[[], Iterable[bytes]]) -> Path | 
 def _holds(path: Path, data: Iterable[bytes]) -> bool:
     """Say whether a file is exactly this."""
     try:
-        with path.open("rb") as file:
+        with opened_file(path) as fd, open(fd, "rb", closefd=False) as file:
             return all(file.read(len(piece)) == piece for piece in data) and not file.read(1)
     except OSError:
         return False

@@ -5,14 +5,13 @@ from __future__ import annotations
 from argparse import Namespace
 from pathlib import Path
 
-from ...core.disk import opened_file
 from ...core.exchange.foreign.ask import Questions
 from ...core.exchange.foreign.mapping import parse_map
 from ...core.exchange.foreign.sample import look_at
 from ...core.problem import Problem
 from ..terminal.output import DATA, OK, print_document, print_err
 from .charts import ascii_wanted, catalogue
-from .files import output_path, readable, write_file
+from .files import opened, output_path, readable, write_file
 from .line_dialog import Left, LineDialog
 from .stop import Stop
 
@@ -28,8 +27,7 @@ is refused, never guessed.
 def run(args: Namespace) -> int:
     """Ask, and write the mapping; nothing is written when the person leaves before the end."""
     path = Path(args.file)
-    # It is read more than once: no pipe.
-    with readable(path), opened_file(path) as fd, open(fd, "rb", closefd=False) as file:
+    with opened(path) as file, readable(path):
         sample = look_at(file, path.name)
     if isinstance(sample, Problem):
         raise Stop(DATA, f"{sample}; nothing was written")

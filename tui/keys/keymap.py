@@ -112,7 +112,12 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("opening.chart", ("enter",), "open the chart", "chart"),
     _key("opening.session", ("s",), "start a session, or resume the open one", "session"),
     _key("opening.new", ("n",), "new patient", "new"),
-    _key("opening.search", ("/", "g"), "search by letters of the code", "search"),
+    _key(
+        "opening.search",
+        ("/", "g"),
+        "search by letters of the code; in the worklist go to a task",
+        "search",
+    ),
     _key("opening.work", ("w",), "worklist: who is due, what is open or in conflict", "worklist"),
     _key("opening.lists", ("c",), "checklists: look, copy, change, make one", "lists"),
     _key("opening.raters", ("r",), "raters: how far they agree, from pairs on the shelf"),

@@ -4,9 +4,9 @@ A burst of keys is dealt out to the screen in front before that screen has taken
 them. When that key opens or closes a screen, the rest would reach one that nobody sees.
 
 Between reading screens the rest is held, and given to the screen that stays. Into and out of a
-screen where a key says who somebody is, becomes a reading or adopts a figure, it is dropped with
-a bell: until the first frame of the new screen is written and the terminal has nothing more to
-read.
+screen where a key says who somebody is, becomes a reading, fills in a form, changes a checklist
+or adopts a figure, it is dropped with a bell: until the first frame of the new screen is written
+and the terminal has nothing more to read.
 """
 
 from __future__ import annotations
@@ -25,7 +25,9 @@ LOOK_S = 0.02
 """s between two looks at whether the terminal is at rest; keys held down repeat more slowly
 than that by half, so that both looks must find rest before anything is taken."""
 
-GUARDED = frozenset({"patient", "locked", "cautions", "sign", "entry", "adopt"})
+GUARDED = frozenset(
+    {"patient", "locked", "cautions", "sign", "entry", "adopt", "form", "checklist"}
+)
 """Names in the keymap of the screens, and pages of screens, that nothing is typed ahead of."""
 
 _LOOKS = 2

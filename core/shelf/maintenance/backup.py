@@ -89,6 +89,7 @@ class Archive:
         left_out: files of the shelf that were damaged or unreadable, and why.
         key_file: that of the shelf, b"" when it was not encrypted.
         codec: how its files are kept; AS_KEPT for an encrypted one that was not unlocked.
+        alone: whether other maintenance was kept out while it was written.
     """
 
     path: Path
@@ -97,6 +98,7 @@ class Archive:
     left_out: tuple[tuple[str, str], ...]
     key_file: bytes = b""
     codec: Codec = field(default=PLAIN, compare=False)
+    alone: bool = field(default=True, compare=False)
 
     @property
     def counts(self) -> dict[str, int]:
@@ -155,7 +157,7 @@ def header(name: str, size: int) -> bytes:
 
 
 def write_backup(shelf: Folder, path: Path, at: str) -> Archive:
-    """Write a backup of a shelf. The caller holds the lock of maintenance.
+    """Write a backup of a shelf. The caller holds the lock of maintenance where one can.
 
     Raises:
         ShelfError: when a file of that name exists, or it would lie on a shelf.

@@ -7,11 +7,12 @@ do the work are imported by the first call that needs them.
 from __future__ import annotations
 
 from collections.abc import Generator, Iterable, Iterator
-from contextlib import AbstractContextManager, contextmanager, suppress
+from contextlib import AbstractContextManager, ExitStack, contextmanager, suppress
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
-from ...errors import NotSaved, ShelfError, reading, reason, saving
+from ...errors import ONLY_READ, NotSaved, ShelfError, reading, reason, saving
 from .. import files
 from ..codec import Locked
 from ..encryption.switch import are_left_over, clear
@@ -81,18 +82,22 @@ class ShelfMaintenance:
     def backup(self, path: Path, at: str) -> Archive:
         """Write a backup of everything that is sound to a new file outside the shelf.
 
+        A shelf that can only be read is copied without a lock.
+
         Args:
             path: the file; it must not exist.
             at: ISO 8601 local time with its UTC offset.
 
         Raises:
             NotSaved: when it could not be written.
-            ShelfError: when the file exists, or other maintenance is under way.
+            ShelfError: when the file exists, other maintenance is under way, or a restore was
+                interrupted that cannot be finished.
         """
         from .backup import write_backup
 
-        with reading("The shelf"), self._maintaining("backup"):
-            return write_backup(self._root, path, at)
+        with reading("The shelf"), ExitStack() as lock:
+            alone = self._maintained(lock, "backup")
+            return replace(write_backup(self._root, path, at), alone=alone)
 
     def restore(
         self,
@@ -165,6 +170,21 @@ class ShelfMaintenance:
 
         with saving("The sound part of a broken chart"), self._maintaining("setting aside"):
             return set_damaged_aside(self._root)
+
+    def _maintained(self, lock: ExitStack, what: str) -> bool:
+        """Hold the lock of maintenance unless the shelf can only be read; whether it is held."""
+        try:
+            lock.enter_context(self._maintaining(what))
+        except OSError as error:
+            if error.errno not in ONLY_READ:
+                raise
+            if files.exists(self._root, RESTORING):
+                raise ShelfError(
+                    "A restore of this shelf is under way or was interrupted, and here it can only "
+                    "be read: nothing was written, open the shelf where it can be changed"
+                ) from error
+            return False
+        return True
 
     @contextmanager
     def _maintaining(self, what: str) -> Generator[None]:

@@ -141,10 +141,11 @@ def verify_all(folder: Path, key: ShelfKey | None = None) -> Verified:
 
 def _entries(folder: Folder, parts: tuple[str, ...], look: _Look) -> list[ShelfFinding]:
     """What is wrong with the files of one folder; many are looked at by several processes."""
+    only_read = not files.folder_mode(folder) & disk.WRITING
 
     def one(found: Found) -> tuple[list[ShelfFinding], _Look]:
         own = _Look()
-        return _entry(folder, parts, found, own), own
+        return _entry(folder, parts, found, own, only_read), own
 
     findings: list[ShelfFinding] = []
     listed = sorted(files.listing(folder), key=lambda found: found.name)
@@ -193,17 +194,19 @@ def _together(look: _Look, key: ShelfKey | None) -> list[ShelfFinding]:
 
 
 def _folder_mode(folder: Folder, where: str) -> list[ShelfFinding]:
-    return _mode(where, files.folder_mode(folder), disk.FOLDER_MODE)
+    return _mode(where, files.folder_mode(folder), disk.FOLDER_MODE, only_read=True)
 
 
-def _mode(where: str, mode: int, wanted: int) -> list[ShelfFinding]:
-    if stat.S_IMODE(mode) == wanted:
+def _mode(where: str, mode: int, wanted: int, only_read: bool) -> list[ShelfFinding]:
+    if stat.S_IMODE(mode) in (wanted, wanted & ~disk.WRITING if only_read else wanted):
         return []
     what = f"mode {stat.S_IMODE(mode):04o} lets other accounts in, or this one not"
     return [ShelfFinding(where, what, f"chmod {wanted:o}")]
 
 
-def _entry(folder: Folder, parts: tuple[str, ...], found: Found, look: _Look) -> list[ShelfFinding]:
+def _entry(
+    folder: Folder, parts: tuple[str, ...], found: Found, look: _Look, only_read: bool
+) -> list[ShelfFinding]:
     where = "/".join((*parts, found.name))
     if stat.S_ISDIR(found.mode) and (*parts, found.name) in (*TREE, *ASIDE):
         return []  # looked at as a folder of its own
@@ -220,7 +223,7 @@ def _entry(folder: Folder, parts: tuple[str, ...], found: Found, look: _Look) ->
         )
     if not kind or not stat.S_ISREG(found.mode):
         return [ShelfFinding(where, "does not belong on a shelf", "move it elsewhere")]
-    findings = _mode(where, found.mode, disk.FILE_MODE)
+    findings = _mode(where, found.mode, disk.FILE_MODE, only_read)
     if kind == "lock":
         return findings
     try:

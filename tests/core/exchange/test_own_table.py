@@ -233,19 +233,3 @@ def test_import_says_what_it_assumed(run: Run) -> None:
     assert "limbscribe: read as a table parted by a semicolon, in windows-1252" in lines
     assert sum("date and time zone Europe/Vienna in 2 rows" in each for each in lines) == 1
     assert "there is no time zone 'Mars'" in run("import", "a.csv", "--zone", "Mars").err
-
-
-def test_a_pipe_is_read_as_our_own_form(run: Run, tmp_path: Path) -> None:
-    import os
-    import threading
-
-    os.mkfifo("pipe")
-
-    def feed() -> None:
-        Path("pipe").write_bytes(saved())
-
-    thread = threading.Thread(target=feed)
-    thread.start()
-    ran = run("import", "pipe")
-    thread.join()
-    assert "2  stored" in ran.out

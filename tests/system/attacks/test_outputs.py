@@ -193,7 +193,7 @@ def test_an_export_killed_before_its_name_leaves_nothing_for_long(there: Path):
         "import os, signal, sys\n"
         "from pathlib import Path\n"
         "from limbscribe.core import outside\n"
-        "outside._publish = lambda *_: os.kill(os.getpid(), signal.SIGKILL)\n"
+        "outside._publish = lambda *_, **__: os.kill(os.getpid(), signal.SIGKILL)\n"
         f"outside.write_over(Path({str(there / 'a.csv')!r}), b'half')\n"
     )
     ran = subprocess.run([sys.executable, "-c", script], check=False)

@@ -72,7 +72,10 @@ def test_rights_of_folders(tmp_path: Path):
     path.chmod(0o777)
     assert "write" in doctor.folder("settings", path, private=False)[0].found
     path.chmod(0o500)
-    assert doctor.folder("settings", path, private=False)[0].level == "look"
+    [read_only] = doctor.folder("settings", path, private=False)
+    assert (read_only.level, "you can only read it" in read_only.found) == ("look", True)
+    path.chmod(0o300)
+    assert "you cannot use it" in doctor.folder("settings", path, private=False)[0].found
     path.chmod(0o700)
     file = tmp_path / "file"
     file.touch()

@@ -12,17 +12,17 @@ from ....core.config.catalogue import Catalogue
 from ....core.errors import ShelfError
 from ...kit.context import Context, Signed, attempt
 from ...kit.line_edit import EDITS, LineEdit, edited, inserted, line_at
+from ...kit.list_screen import ListScreen
 from ...kit.paint import Row
-from ...kit.screen import PaintedScreen
 from ...kit.scroll import moving
 from ...terminal.person import account
 from .model import LONGEST_CODE, Listing, moved, selecting, with_entries, with_query, without_search
 from .paint import OpeningView, list_rows, opening_hint, paint_opening
-from .work import EMPTY, NOTHING, Work, with_tasks
+from .work import EMPTY, NOTHING, Work, task_names, with_tasks
 from .work import moved as work_moved
 
 
-class OpeningScreen(PaintedScreen[None]):
+class OpeningScreen(ListScreen[None]):
     """The patients of the shelf."""
 
     name_in_keymap = "opening"
@@ -96,19 +96,31 @@ class OpeningScreen(PaintedScreen[None]):
             self.read_again()
         self._fresh = False
 
+    def names(self) -> Sequence[str]:
+        """Name every task of the worklist; among the patients a search takes the letters."""
+        return task_names(self.work)
+
+    def go_to(self, index: int) -> None:
+        """Select a task."""
+        self._show_work(replace(self.work, at=index))
+
     # Keys ---------------------------------------------------------------------------------
 
-    def press(self, key: str, action: str) -> None:
-        """Do what a key means; while searching, letters and the keys of a line are the search's."""
+    def take(self, key: str, action: str) -> None:
+        """Take a key; in the worklist that of the search goes to a task by letters."""
         signed, self._signed = self._signed, None
         if signed and signed[1].reported_by(self.context.keymap, key):
             self._fresh = False
             self.context.navigator.show_report(self, signed[0], signed[1].session_id)
             return
+        super().take(key, "goto" if self.work.shown and action == "search" else action)
+
+    def press(self, key: str, action: str) -> None:
+        """Do what a key means; while searching, letters and the keys of a line are the search's."""
         if action != "session":
             self._created = ""
         if self.listing.searching and len(key) == 1 and key.isprintable():
-            self._type(key)
+            self._search_for(key)
         elif self.listing.searching and action in self._search_actions:
             self._search_actions[action]()
             self.repaint()
@@ -121,6 +133,7 @@ class OpeningScreen(PaintedScreen[None]):
         if not code or not code.isprintable():
             super().pasted(text)
             return
+        self._letters = None
         self.work = replace(self.work, shown=False)
         self.listing = with_query(replace(self.listing, searching=True), code)
         self.repaint()
@@ -141,7 +154,7 @@ class OpeningScreen(PaintedScreen[None]):
     def _line(self) -> LineEdit:
         return line_at(self.listing.query, self.listing.behind)
 
-    def _type(self, letter: str) -> None:
+    def _search_for(self, letter: str) -> None:
         line = inserted(self._line, letter, LONGEST_CODE)
         if isinstance(line, str):
             self.refuse(line)
@@ -260,8 +273,9 @@ class OpeningScreen(PaintedScreen[None]):
         return paint_opening(self.listing, self._view, width, height)
 
     def key_words(self) -> dict[str, str]:
-        """In the worklist its key goes back to the patients."""
-        return {"work": "patients", "quit": "back"} if self.work.shown else {}
+        """In the worklist its key goes back to the patients, and that of the search to a task."""
+        there = {"work": "patients", "quit": "back", "search": "go to"}
+        return there if self.work.shown else {}
 
     def hint(self) -> str:
         """Say what the next key does."""

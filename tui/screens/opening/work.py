@@ -55,6 +55,12 @@ def with_tasks(work: Work, tasks: Sequence[Task]) -> Work:
     return Work(tuple(tasks), at, work.shown)
 
 
+def task_names(work: Work) -> list[str]:
+    """What the letters of "go to" are compared with: code, with its signs and without, and kind."""
+    rows = ((task.entry.code, KINDS[task.kind]) for task in work.tasks)
+    return [f"{code} {code.replace('-', '').replace('_', '')} {kind}" for code, kind in rows]
+
+
 def moved(work: Work, action: str, page: int = 1) -> Work:
     """Select another task, as far as the list goes."""
     return replace(work, at=row_moved(work.at, action, len(work.tasks), page))

@@ -20,6 +20,7 @@ from limbscribe.core.shelf.maintenance import restore as words
 from limbscribe.core.shelf.maintenance.backup import check_backup, key_file_in
 
 from tests.support.dying import dies_at
+from tests.support.only_read import only_read
 from tests.support.sealed import (
     AT,
     CANARIES,
@@ -226,3 +227,12 @@ def test_what_is_closed_after_a_restore_is_chained_to_what_came(sealed, archive,
     other.resume(chart, "AB").close(session("open-1"), "AB", AT)
     assert len(other.load(chart).sessions) == 3
     sound(other.folder, its)
+
+
+def test_a_sealed_shelf_that_can_only_be_read_is_backed_up(sealed, tmp_path):
+    shelf, key = sealed
+    path = tmp_path / "b.tar"
+    with only_read(shelf.folder):
+        made = Shelf(shelf.folder, key).backup(path, AT)
+        sound(shelf.folder, key)
+    assert (made.alone, check_backup(path, key).members) == (False, made.members)

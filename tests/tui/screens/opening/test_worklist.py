@@ -22,8 +22,9 @@ from limbscribe.tui.screens.opening.model import Listing, with_entries
 from limbscribe.tui.screens.opening.paint import OpeningView, paint_opening
 from limbscribe.tui.screens.opening.screen import OpeningScreen
 from limbscribe.tui.screens.opening.work import Work, moved, with_tasks
+from textual.pilot import Pilot
 
-from tests.support.app import NOW, OneScreen, fits, press, shown, text_of
+from tests.support.app import NOW, OneScreen, desk_on, fits, press, shown, text_of, type_keys
 from tests.support.compared import FIRST, LAST, SECOND, TOXIN, compare_desk
 
 AT = "2026-11-25T12:00:00+01:00"
@@ -183,6 +184,43 @@ async def test_the_key_shows_the_worklist_and_enter_opens_the_chart(tmp_path) ->
         assert "worklist: 1 task" in shown(pilot)[1]
         await press(pilot, "w")
         assert "3 patients" in shown(pilot)[1]
+
+
+def said(pilot: Pilot[int]) -> str:
+    """What is below the list."""
+    return " ".join(shown(pilot)[-4:])
+
+
+async def test_letters_go_to_a_task_and_the_worklist_stays(tmp_path) -> None:
+    """As in every list; Home, End and the page keys move in it too."""
+    desk, _ = desk_on(tmp_path)
+    for number in range(30):
+        chart_id = desk.shelf.create(Patient(f"AB-{number:02d}"))
+        desk.shelf.add_event(chart_id, replace(TOXIN, id=f"e{number}", date="2026-10-01"))
+    app = OneScreen(OpeningScreen(desk))
+
+    def chosen() -> str:
+        [row] = [row for row in shown(pilot) if row.startswith(">")]
+        return row.split()[1]
+
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "wgab-2")
+        assert (chosen(), "go to: ab-2_" in said(pilot)) == ("AB-20", True)
+        await press(pilot, "7w")
+        assert chosen() == "AB-27"
+        assert "begins like 'ab-27w': nothing was typed" in said(pilot)
+        await press(pilot, "\n/AB09\n")
+        assert (chosen(), "worklist: 30 tasks" in shown(pilot)[1]) == ("AB-09", True)
+        for key, there in (("end", "29"), ("pageup", "13"), ("home", "00"), ("pagedown", "16")):
+            await type_keys(pilot, key)
+            assert chosen() == f"AB-{there}"
+        await press(pilot, "gab-05\n\n")
+        assert isinstance(app.screen, ChartScreen)
+        assert "AB-05" in shown(pilot)[0]
+        await press(pilot, "q")
+        assert "g go to" in shown(pilot)[-1] or "/ go to" in shown(pilot)[-1]
+        await press(pilot, "w/")
+        assert "code contains" in shown(pilot)[1]
 
 
 async def test_an_empty_worklist_says_so(tmp_path) -> None:
