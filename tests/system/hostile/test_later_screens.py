@@ -14,12 +14,13 @@ from limbscribe.core.entry.state import cursor_at
 from limbscribe.core.text import visible
 from limbscribe.tui.keys.keymap import Keymap
 from limbscribe.tui.kit.line_edit import LineEdit
+from limbscribe.tui.kit.long_text import paint_long
 from limbscribe.tui.kit.paint import Row, message_rows
 from limbscribe.tui.screens.lists.model import Editing
 from limbscribe.tui.screens.lists.paint import ListsView, paint_editor, paint_lists
 from limbscribe.tui.screens.pace.paint import paint_pace
 from limbscribe.tui.screens.pace.state import Box, PaceState
-from limbscribe.tui.screens.raters.view import Entry, paint_figures, paint_overview
+from limbscribe.tui.screens.raters.view import Entry, paint_overview
 from limbscribe.tui.screens.raters.view import rows_of as figure_rows
 from limbscribe.tui.screens.report.paint import ReportState, clipboard_text, paint_report, text_rows
 from rich.cells import cell_len
@@ -35,7 +36,7 @@ def screens(bad: str, width: int, height: int) -> Iterator[Sequence[Row]]:
     entries = (Entry(bad, (bad,) * 7, bad), Entry("", (), f"table {bad}"))
     for at in (0, 1):
         yield paint_overview(entries, at, width, height)
-    yield paint_figures(bad, figure_rows((bad, f"    {bad}"), width), 0, width, height)
+    yield paint_long(bad, figure_rows((bad, f"    {bad}"), width), 0, width, height)
     items = tuple(Item(muscle, posture=bad) for muscle in ("soleus", "hamstrings"))
     checklist = Checklist(bad, bad, items)
     yield paint_lists(ListsView(((checklist, bad),)), width, height)
