@@ -11,12 +11,16 @@ two statistics packages and an online calculator, which agree.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 
-from .event import Event
-from .events import GOAL, GOAL_SCORE, day_of, unstruck
+from ..problem import Problem
+from ..tardieu.reading import MAX_TEXT
+from ..text import hidden_character
+from .event import Event, Json
+from .events import GOAL, GOAL_SCORE, NEXT_DATE, amount_words, day_of, standing, unstruck
 from .session import day_words
 
 LEVELS = {
@@ -27,6 +31,13 @@ LEVELS = {
     2: "much more than expected",
 }
 """How far a goal was reached -> in words; the five levels are those of Kiresuk and Sherman."""
+
+SCORES = "-2, -1, 0, +1 or +2"
+
+_SCORE = re.compile(r"0|[+-][12]", re.ASCII)
+_WEIGHT = re.compile(r"[0-9]{1,3}([.,][0-9]{1,2})?", re.ASCII)
+
+T_SOURCE = "Kiresuk and Sherman, Community Ment Health J 1968;4(6):443-453"
 
 CORRELATION = 0.3
 """Between the goals of one person, as Kiresuk and Sherman assume it."""
@@ -43,6 +54,7 @@ class Goal:
         day: of the treatment it belongs to; None when what is stored is not a date.
         score: -2 to 2, None while it was not scored.
         scored: YYYY-MM-DD, "" while it was not scored.
+        number: from 1 among all goals of the chart, struck ones counted, so that it stays.
     """
 
     id: str
@@ -51,13 +63,28 @@ class Goal:
     day: date | None
     score: int | None = None
     scored: str = ""
+    number: int = 0
+
+    @property
+    def title(self) -> str:
+        """The goal with its weight, if it has one."""
+        weight = "" if self.weight is None else f", weight {amount_words(self.weight)}"
+        return f"{self.text}{weight}"
 
     @property
     def words(self) -> str:
         """The goal and how far it was reached, on one line."""
-        if self.score is None:
-            return f"{self.text}: not scored yet"
-        return f"{self.text}: {self.score:+d} ({LEVELS[self.score]})".replace("+0", "0")
+        return f"{self.text}: {self.attained or 'not scored yet'}"
+
+    @property
+    def attained(self) -> str:
+        """How far it was reached, "" while it was not scored."""
+        return "" if self.score is None else score_words(self.score)
+
+
+def score_words(score: int) -> str:
+    """Write how far a goal was reached: number and level."""
+    return f"{score:+d} ({LEVELS[score]})" if score else f"0 ({LEVELS[0]})"
 
 
 def goal_event(id: str, text: str, day: date, weight: float | None = None) -> Event:
@@ -93,6 +120,7 @@ def goals_of(events: Iterable[Event], until: date | None = None) -> tuple[Goal, 
         events: of the chart.
         until: scores of later days are left out; None for none.
     """
+    events = tuple(events)
     holding = unstruck(events)
     scores: dict[str, tuple[str, int]] = {}
     for event in holding:
@@ -102,11 +130,113 @@ def goals_of(events: Iterable[Event], until: date | None = None) -> tuple[Goal, 
             goal, score = found
             if event.date >= scores.get(goal, ("", 0))[0]:
                 scores[goal] = (event.date, score)
+    numbers = goal_numbers(events)
     return tuple(
-        Goal(e.id, e.note, e.weight, day_of(e), *_scored(scores.get(e.id)))
+        Goal(e.id, e.note, e.weight, day_of(e), *_scored(scores.get(e.id)), numbers[e.id])
         for e in holding
         if e.kind == GOAL
     )
+
+
+def goal_numbers(events: Iterable[Event]) -> dict[str, int]:
+    """Number all goals by their ids from 1 in the order in which they were written."""
+    ids = dict.fromkeys(event.id for event in events if event.kind == GOAL)
+    return {id_: number for number, id_ in enumerate(ids, 1)}
+
+
+def goals_by_day(goals: Iterable[Goal]) -> dict[date | None, list[Goal]]:
+    """Group goals by the treatment they belong to, the earliest first; without a day last."""
+    groups: dict[date | None, list[Goal]] = {}
+    for goal in sorted(goals, key=lambda goal: goal.day or date.max):
+        groups.setdefault(goal.day, []).append(goal)
+    return groups
+
+
+def treatment_days(events: Iterable[Event]) -> tuple[date, ...]:
+    """List the days on which something was done, each once: those a goal can belong to."""
+    done = (event for event in standing(events) if event.kind != NEXT_DATE)
+    return tuple(sorted({day for event in done if (day := day_of(event))}))
+
+
+def readable(event: Event, texts: Mapping[str, str]) -> Event:
+    """The event, a score among them, with a note that can be read.
+
+    Args:
+        event: the event.
+        texts: texts of the goals by their ids, see goal_texts().
+    """
+    found = _score_of(event)
+    if event.kind != GOAL_SCORE:
+        return event
+    if found is None:
+        return replace(event, note=f"cannot be read: {event.note}")
+    goal, score = found
+    text = texts.get(goal, "a goal that is not in this chart")
+    return replace(event, note=f"{text}: {score_words(score)}")
+
+
+def goal_texts(events: Iterable[Event]) -> dict[str, str]:
+    """List the texts of all goals by their ids, of struck ones too."""
+    return {event.id: event.note for event in events if event.kind == GOAL}
+
+
+def goals_doc(events: Iterable[Event]) -> Json:
+    """Write goals and T scores as JSON documents."""
+    goals = goals_of(events)
+    return {
+        "goals": [
+            {
+                "number": goal.number,
+                "date": goal.day.isoformat() if goal.day else None,
+                "text": goal.text,
+                "weight": goal.weight,
+                "score": goal.score,
+                "scored": goal.scored or None,
+            }
+            for goal in goals
+        ],
+        "t_scores": [
+            {
+                "date": day.isoformat() if day else None,
+                "t_score": round(score, 4),
+                "goals_scored": sum(goal.score is not None for goal in group),
+                "goals": len(group),
+            }
+            for day, group in goals_by_day(goals).items()
+            if (score := t_score(group)) is not None
+        ],
+    }
+
+
+def parse_goal(text: str, weight: str, id: str, day: date) -> Event | list[Problem]:
+    """Read a goal as typed, or list what is wrong with it, under "goal" and "weight".
+
+    Args:
+        text: of the goal.
+        weight: beside the other goals, "" for none.
+        id: for the new event.
+        day: of the treatment it belongs to.
+    """
+    text, weight = text.strip(), weight.strip().replace(",", ".")
+    problems: list[Problem] = []
+    if not text:
+        problems.append(Problem("goal", "it is missing", "say in a few words what is hoped for"))
+    elif len(text) > MAX_TEXT:
+        problems.append(Problem("goal", f"{len(text)} characters", f"at most {MAX_TEXT}"))
+    elif hidden := hidden_character(text):
+        problems.append(Problem("goal", f"it has a hidden character, {hidden}", "type it again"))
+    if weight and not (_WEIGHT.fullmatch(weight) and float(weight)):
+        problems.append(Problem("weight", f"{weight!r} is no weight", "a number above 0, as 2"))
+    return problems or goal_event(id, text, day, float(weight) if weight else None)
+
+
+def parse_score(text: str) -> int | Problem:
+    """Read how far a goal was reached as typed; a sign is needed but for 0."""
+    text = text.strip()
+    if _SCORE.fullmatch(text):
+        return int(text)
+    what = f"{text!r} is no score" if text else "the score is missing"
+    return Problem("score", what, SCORES)
 
 
 def _scored(found: tuple[str, int] | None) -> tuple[int | None, str]:

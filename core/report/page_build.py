@@ -24,7 +24,7 @@ from ..tardieu.reading import Reading
 from ..tardieu.reading_words import not_tested_words, reading_words
 from .choosing import previous
 from .page import NOTHING, Page, PageRow
-from .page_words import differing, left_open, moment, treatments, withdrawn
+from .page_words import differing, goal_lines, left_open, moment, treatments, withdrawn
 
 MOST_SENTENCES = 5
 """Sentences about single stations; the rest is counted and has its marks."""
@@ -108,6 +108,7 @@ def page_of(
         legend=tuple(_legend(shown)),
         beside=tuple(_beside(making)),
         missing=tuple(_missing(making)),
+        goals=tuple(goal_lines(chart.events, session.when.date())),
         caution=CAUTION,
         signed=_signed(session, record),
     )

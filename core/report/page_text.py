@@ -23,8 +23,9 @@ _PAIRS = ((6, 5), (6, 5), (6, 3))
 _AFTER = (4, 6, 2)
 """Cells of the columns: name, side, velocity; R1, R2 and quality; gap, short of ref, mark."""
 
-_HEAD, _CHANGES, _NOTES = 8, 8, 8
-"""Lines that head, changes and notes have at most where all is to go on one page."""
+_HEAD, _CHANGES, _NOTES, _GOALS = 8, 8, 8, 4
+"""Lines that head, changes, notes and goals have at most where all is to go on one page; the
+lines of goals are taken from those of the notes."""
 
 _CUT = "(more in the full report)"
 
@@ -58,6 +59,7 @@ def page_lines(page: Page, ascii_only: bool = False) -> list[str]:
         "table": table,
         "notes": notes,
         "figure": figure,
+        "goals": fold(page.goals),
         "words": words,
         "foot": foot,
     }
@@ -69,7 +71,8 @@ def page_lines(page: Page, ascii_only: bool = False) -> list[str]:
         if not blank and _height(blocks, blank=False) > LINES:
             blocks["head"] = [*top, *_cut(head, _HEAD - len(top))]
             blocks["changes"] = ["WHAT CHANGED", *_cut(changes, _CHANGES)]
-            blocks["notes"] = _cut(notes, _NOTES)
+            blocks["goals"] = _cut(blocks["goals"], _GOALS)
+            blocks["notes"] = _cut(notes, _NOTES - len(blocks["goals"]))
     else:
         blank, blocks["figure"] = True, []
     lines: list[str] = []

@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime
 
 from ..change.compare import Comparison
 from ..chart.chain import Chain
 from ..chart.checklist import stations_of
 from ..chart.event import Event
-from ..chart.events import NEXT_DATE, TOXIN, day_of, kind_words, standing
+from ..chart.events import NEXT_DATE, TOXIN, day_of, kind_words, quantity_words, standing
+from ..chart.goals import Goal, goals_by_day, goals_of, t_words, treatment_words
 from ..chart.session import MONTHS, Session, day_words
 from ..tardieu.reading import Reading, Side
 from .page import sided
 
 MOST_EVENTS = 4
 """Treatment dates named on a page; the full report has all."""
+
+MOST_GOALS = 4
+"""Goals of a treatment that a page names; the rest is counted, and in the full report."""
+
+MOST_GOAL_LETTERS = 100
+"""Characters of a goal on a page."""
 
 MOST_STATIONS = 3
 """From so many stations on they are counted, not named."""
@@ -46,7 +53,8 @@ def treatments(
     for (day, kind), found in latest[:MOST_EVENTS]:
         days = (now - day).days
         since = "on that day" if not days else f"{'toxin day' if kind == TOXIN else 'day'} {days}"
-        where = _where(found, names)
+        # What was given is named once, for the latest: the full report has it for every one.
+        where = _where(found, names, given=not said)
         said.append(f"{kind_words(kind)} {day_words(day)} ({since}){where}")
     if said:
         more = len(latest) - MOST_EVENTS
@@ -55,9 +63,40 @@ def treatments(
         yield f"{text[0].upper()}{text[1:]}{rest}."
 
 
-def _where(events: Iterable[Event], names: Mapping[str, str]) -> str:
-    text = sided((names.get(one.muscle, one.muscle), one.side.capitalize()) for one in events)
+def _where(events: Iterable[Event], names: Mapping[str, str], given: bool) -> str:
+    text = sided(
+        (
+            names.get(one.muscle, one.muscle),
+            " ".join(filter(None, (one.side.capitalize(), quantity_words(one) if given else ""))),
+        )
+        for one in events
+    )
     return f": {text}" if text else ""
+
+
+def goal_lines(events: Iterable[Event], day: date) -> Iterator[str]:
+    """Name the goals of the latest treatment that has any, as they stand on a day.
+
+    On the day of that treatment itself the goals of the one before are still told: they are
+    what is looked at then.
+    """
+    found = goals_by_day(g for g in goals_of(events, day) if g.day and g.day <= day)
+    latest = list(found)[-2:] if day in found else list(found)[-1:]
+    for when in latest:
+        yield from _goals(found[when])
+
+
+def _goals(goals: Sequence[Goal]) -> Iterator[str]:
+    for goal in goals[:MOST_GOALS]:
+        title = goal.title
+        if len(title) > MOST_GOAL_LETTERS:
+            title = f"{title[: MOST_GOAL_LETTERS - 3].rstrip()}..."
+        attained = f"attained {goal.attained}" if goal.attained else "not scored yet"
+        yield f"GOAL  {title}: {attained}."
+    if (more := len(goals) - MOST_GOALS) > 0:
+        yield f"In the full report: {more} more goal{'s' * (more > 1)} of this treatment."
+    if score := t_words(goals):
+        yield f"{score}, {treatment_words(goals[0].day)}; 50 is the expected level."
 
 
 def differing(comparison: Comparison) -> str:

@@ -29,6 +29,7 @@ def _texts(page: Page) -> Iterator[str]:
     yield f"R1/R2/quality: {'; '.join(_by_muscle(page))}."
     yield from page.beside
     yield from page.missing
+    yield from page.goals
     yield f"{page.signed}. {page.caution}"
 
 

@@ -354,12 +354,22 @@ class Shelf(ShelfMaintenance, ShelfTransfers):
         return opened
 
     def add_event(self, chart_id: str, event: Event, author: str = "", at: str = "") -> None:
-        """Store an event; author and at as in create(). Raises like amend()."""
-        from .writing import add_event
+        """Store an event; see add_events()."""
+        self.add_events(chart_id, [event], author, at)
+
+    def add_events(
+        self, chart_id: str, events: Sequence[Event], author: str = "", at: str = ""
+    ) -> None:
+        """Store events in one write, all or none; author and at as in create().
+
+        Raises like amend().
+        """
+        from .writing import add_events
 
         self._reader.require(chart_id)
-        with saving("The event"), held(self._locks, chart_id):
-            add_event(self._charts, chart_id, event, author, at or _now())
+        what = "The event" if len(events) == 1 else "The set of events"
+        with saving(what), held(self._locks, chart_id):
+            add_events(self._charts, chart_id, events, author, at or _now())
 
     def change_details(self, chart_id: str, change: DetailsChange) -> DetailsChange:
         """Store a change of the patient's details; returns it as signed.

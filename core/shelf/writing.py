@@ -99,7 +99,7 @@ def add_amendment(charts: Folder, chart_id: str, amendment: Amendment) -> Amendm
     if amendment.parent in _gone(file):
         raise ShelfError(WITHDRAWN)
     ready = _ready(amendment, chain)
-    _add_one(file, "amendments", amendment_to_doc(ready))
+    _add_new(file, "amendments", [amendment_to_doc(ready)])
     return ready
 
 
@@ -172,7 +172,7 @@ def add_transfer(charts: Folder, chart_id: str, transfer: Transfer) -> Transfer:
     _check_words(transfer)
     file = ChartFile(charts, chart_id + CHART_SUFFIX)
     ready = signed_transfer(transfer)
-    _add_one(file, "transfers", transfer_to_doc(ready))
+    _add_new(file, "transfers", [transfer_to_doc(ready)])
     return ready
 
 
@@ -254,11 +254,13 @@ def _has_offset(at: str) -> bool:
         return False
 
 
-def add_event(charts: Folder, chart_id: str, event: Event, author: str, at: str) -> None:
-    """Add an event."""
+def add_events(
+    charts: Folder, chart_id: str, events: Sequence[Event], author: str, at: str
+) -> None:
+    """Add events in this order."""
     file = ChartFile(charts, chart_id + CHART_SUFFIX)
-    body = {**event_to_doc(event), RECORDED: {"author": author, "at": at}}
-    _add_one(file, "events", body)
+    recorded = {"author": author, "at": at}
+    _add_new(file, "events", [{**event_to_doc(event), RECORDED: recorded} for event in events])
 
 
 def _add_signed(
@@ -278,11 +280,13 @@ def _signed(sessions: Iterable[Session], author: str, at: str, parent: str) -> I
         yield signed
 
 
-def _add_one(file: ChartFile, table: str, body: Json) -> None:
-    if body["id"] in _ids(file, table):
+def _add_new(file: ChartFile, table: str, bodies: list[Json]) -> None:
+    """Add documents in one write; refused where one of them is there."""
+    there = _ids(file, table)
+    if any(body["id"] in there for body in bodies):
         file.write_again()  # it may be there unconfirmed
         raise ShelfError("This is in the chart already: nothing was changed")
-    file.insert(table, [body])
+    file.insert(table, bodies)
 
 
 def _stored(file: ChartFile, table: str, id_: str) -> Json | None:
