@@ -124,7 +124,7 @@ def goals_of(events: Iterable[Event], until: date | None = None) -> tuple[Goal, 
     holding = unstruck(events)
     scores: dict[str, tuple[str, int]] = {}
     for event in holding:
-        found = _score_of(event)
+        found = score_of(event)
         day = day_of(event)
         if found and day and (until is None or day <= until):
             goal, score = found
@@ -165,14 +165,14 @@ def readable(event: Event, texts: Mapping[str, str]) -> Event:
         event: the event.
         texts: texts of the goals by their ids, see goal_texts().
     """
-    found = _score_of(event)
+    found = score_of(event)
     if event.kind != GOAL_SCORE:
         return event
     if found is None:
         return replace(event, note=f"cannot be read: {event.note}")
     goal, score = found
     text = texts.get(goal, "a goal that is not in this chart")
-    return replace(event, note=f"{text}: {score_words(score)}")
+    return replace(event, note=f"{score_words(score)}: {text}")
 
 
 def goal_texts(events: Iterable[Event]) -> dict[str, str]:
@@ -239,11 +239,22 @@ def parse_score(text: str) -> int | Problem:
     return Problem("score", what, SCORES)
 
 
+def score_day(day: date, goal: Goal, today: date) -> date | Problem:
+    """Refuse to score a goal on a day on which nobody can have looked at it."""
+    if day > today:
+        return Problem("date", "this day is in the future", "check it")
+    if goal.day and day < goal.day:
+        what = f"the goal was set later, on {day_words(goal.day)}"
+        return Problem("date", what, "check day, month and year")
+    return day
+
+
 def _scored(found: tuple[str, int] | None) -> tuple[int | None, str]:
     return (None, "") if found is None else (found[1], found[0])
 
 
-def _score_of(event: Event) -> tuple[str, int] | None:
+def score_of(event: Event) -> tuple[str, int] | None:
+    """Read which goal was scored, by its id, and how; None for every other event."""
     if event.kind != GOAL_SCORE:
         return None
     goal, _, score = event.note.partition(" ")
