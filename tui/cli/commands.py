@@ -48,7 +48,7 @@ def _flag(name: str, words: str) -> Argument:
     return Argument((name,), {"action": "store_true", "help": words})
 
 
-def _value(name: str, metavar: str, words: str, **more: Any) -> Argument:
+def _value(name: str, metavar: str | tuple[str, ...], words: str, **more: Any) -> Argument:
     return Argument((name,), {"metavar": metavar, "help": words, **more})
 
 
@@ -173,16 +173,23 @@ COMMANDS = {
         _JSON,
     ),
     "events": _command(
-        "treatment dates: list, import from CSV, export to CSV",
+        "treatment dates and goals: list, import, export, add and score a goal",
         _ONE_OR_ALL,
         _value("--import", "FILE.csv", "the file to read", dest="source"),
         _flag("--dry-run", "with --import: change nothing"),
         _flag("--export", "as CSV instead of a list"),
         *_output("with --export: a new file, not stdout"),
-        _BY,
+        _value("--goal", "TEXT", "add a goal to the treatment of --date"),
+        _value("--weight", "N", "with --goal: beside the other goals of that treatment"),
+        _value("--score", ("NUMBER", "SCORE"), "how far a goal was reached, -2 to +2", nargs=2),
+        _value("--date", "DATE", "with --goal: day of the treatment; with --score: of looking"),
+        _value("--by", "NAME", "who does this; needed for a goal; else the account's name"),
         _JSON,
-        more="Columns of the CSV: patient, date, kind, muscle, side, note. Importing a file twice"
-        " adds nothing; refused rows go to a new file beside it.",
+        more="Columns of the CSV: patient, date, kind, muscle, side, note, and if wanted amount,"
+        " unit, dilution, guidance, product. Importing a file twice adds nothing; refused rows go"
+        " to a new file beside it. The list has the number of each goal. A score is -2 much less"
+        " than expected, -1 less than expected, 0 expected level, +1 more than expected, +2 much"
+        " more than expected; the latest one counts. Goals are not in the CSV; the JSON has them.",
     ),
     "history": _command(
         "who did what when in one patient's chart",

@@ -16,7 +16,7 @@ from ....core.chart.events import (
     day_of,
     event_words,
 )
-from ....core.chart.goals import treatment_days, treatment_words
+from ....core.chart.goals import score_of, treatment_days, treatment_words
 from ....core.errors import NotConfirmed, ShelfError
 from ...kit.context import Context
 from ...kit.list_screen import ListScreen
@@ -100,7 +100,9 @@ class EventsScreen(ListScreen[None]):
         except ShelfError as error:
             return str(error)
         self._events = listed(self._chart)
-        places = [i for i, one in enumerate(self._events) if one.event.id == events[0].id]
+        score = score_of(events[0])  # the goal stays chosen, the next one is below it
+        wanted = score[0] if score else events[0].id
+        places = [i for i, one in enumerate(self._events) if one.event.id == wanted]
         self._at = places[0] if places else min(self._at, len(self._events) - 1)
         self._before = _after(self._before, events[0], author)
         self.message = self._stored(events)
@@ -155,7 +157,7 @@ class EventsScreen(ListScreen[None]):
         """Ask for a goal of the selected treatment."""
         day = treatment_of(self._chart, self._chosen.event) if self._chosen else None
         if day is None or (self._chosen and self._chosen.event.kind == NEXT_DATE):
-            self.refuse("a goal belongs to a treatment: select one that counts, then again")
+            self.refuse("select a treatment that was not struck, then again: a goal is of one")
             return
         form = GoalForm(self.context, day, self._before.author, self._save)
         form.subject = self._code
@@ -166,7 +168,7 @@ class EventsScreen(ListScreen[None]):
         """Ask how far the selected goal was reached."""
         goal = goal_named(self._chart, self._chosen.event) if self._chosen else None
         if goal is None:
-            self.refuse("select a goal that counts, then again")
+            self.refuse("select the row of a goal that was not struck, then again")
             return
         form = ScoreForm(self.context, goal, self._before.author, self._save)
         form.subject = self._code
