@@ -48,7 +48,7 @@ def _flag(name: str, words: str) -> Argument:
     return Argument((name,), {"action": "store_true", "help": words})
 
 
-def _value(name: str, metavar: str | tuple[str, ...], words: str, **more: Any) -> Argument:
+def _value(name: str, metavar: str, words: str, **more: Any) -> Argument:
     return Argument((name,), {"metavar": metavar, "help": words, **more})
 
 
@@ -181,7 +181,8 @@ COMMANDS = {
         *_output("with --export: a new file, not stdout"),
         _value("--goal", "TEXT", "add a goal to the treatment of --date"),
         _value("--weight", "N", "with --goal: beside the other goals of that treatment"),
-        _value("--score", ("NUMBER", "SCORE"), "how far a goal was reached, -2 to +2", nargs=2),
+        _value("--score", "SCORE", "how far the goal of --number was reached, -2 to +2"),
+        _value("--number", "N", "with --score: which goal, as the list numbers them"),
         _value("--date", "DATE", "with --goal: day of the treatment; with --score: of looking"),
         _value("--by", "NAME", "who does this; needed for a goal; else the account's name"),
         _JSON,

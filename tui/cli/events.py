@@ -54,16 +54,17 @@ def run(args: Namespace) -> int:
 
 def _check_goal(args: Namespace) -> None:
     """Stop where the options of goals are given by halves, or beside others."""
-    both = args.goal is not None and args.score is not None
-    wanted = args.goal is not None or args.score is not None
-    if not wanted and (args.date is not None or args.weight is not None):
-        raise Stop(USAGE, "--date goes with --goal or --score, --weight with --goal")
-    if not wanted:
+    goal, score = args.goal is not None, args.score is not None
+    if (args.weight is not None and not goal) or (args.number is not None) != score:
+        raise Stop(USAGE, "--weight goes with --goal; --score and --number go together")
+    if not (goal or score):
+        if args.date is not None:
+            raise Stop(USAGE, "--date goes with --goal or --score")
         return
-    if both or args.source or args.export or (args.weight is not None and args.goal is None):
-        raise Stop(USAGE, "one at a time: --goal (with --weight), --score, --import or --export")
+    if (goal and score) or args.source or args.export:
+        raise Stop(USAGE, "one at a time: --goal, --score, --import or --export")
     if args.code is None or not args.date:
-        raise Stop(USAGE, "a goal needs CODE, --date and --by; nothing was changed")
+        raise Stop(USAGE, "a goal or score needs CODE, --date and --by; nothing was changed")
 
 
 def _say(charts: Sequence[Chart]) -> None:

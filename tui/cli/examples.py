@@ -32,7 +32,7 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
         "limbscribe events P-017",
         "limbscribe events --import events.csv --dry-run",
         "limbscribe events P-017 --goal 'hand opens for washing' --date 2026-03-02 --by JT",
-        "limbscribe events P-017 --score 1 -1 --date 2026-04-14 --by JT",
+        "limbscribe events P-017 --number 1 --score -1 --date 2026-04-14 --by JT",
     ),
     "history": ("limbscribe history P-017", "limbscribe history P-017 --at 3"),
     "worklist": ("limbscribe worklist", "limbscribe worklist --ahead 14 --json"),

@@ -61,8 +61,7 @@ def add(args: Namespace) -> Chart:
         _store(shelf, chart, _goal(chart, args.goal, args.weight or "", day), author)
         print_err(f"stored: a goal of the {treatment_words(day)}")
     else:
-        number, text = args.score
-        goal, score = _score(chart, number, text, day)
+        goal, score = _score(chart, args.number, args.score, day)
         _store(shelf, chart, score_event(secrets.token_hex(8), goal.id, score, day), author)
         print_err(f"stored: {score_words(score)}: {goal.text}")
     return shelf.load(chart.id)
@@ -92,7 +91,7 @@ def _score(chart: Chart, number: str, text: str, day: date) -> tuple[Goal, int]:
         struck = number in map(str, goal_numbers(chart.events).values())
         what = f"goal {number} was struck" if struck else f"there is no goal {number!r}"
         numbers = ", ".join(str(goal.number) for goal in goals) or "none"
-        raise Stop(USAGE, f"--score: {what}; goals of this chart: {numbers}; {UNCHANGED}")
+        raise Stop(USAGE, f"--number: {what}; goals of this chart: {numbers}; {UNCHANGED}")
     score = parse_score(text)
     when = score_day(day, goal, datetime.now().astimezone().date())
     for name, problem in (("--score", score), ("--date", when)):

@@ -42,11 +42,11 @@ class StoringForm(FormScreen[None]):
     def __init__(self, context: Context, form: FormState, save: Saver) -> None:
         super().__init__(context, form)
         self._save = save
-        self._id = secrets.token_hex(6)
+        self._stem = secrets.token_hex(6)
 
     def id_of(self, place: int) -> str:
         """Give the id of an event, the same however often it is stored: it is stored once."""
-        return f"{self._id}{place:04x}"
+        return f"{self._stem}{place:04x}"
 
     def events(self) -> Sequence[Event]:
         """Make the events of the values typed."""

@@ -65,7 +65,8 @@ def paint_events(
         _event_row(one, index == view.at, muscles, width)
         for index, one in enumerate(view.events[top : top + room], top)
     ]
-    title = line(f"    {'date':<11} {'what':<19} {_where_title(width)} given, note", "title")
+    words = f"    {'date':<11} {'what':<19} {_where_title(width)} given, note"
+    title = fit(line(words, "title"), width)
     rule = scroll_row(top, room, len(view.events), width)
     return [head, title, *filled(rows, room), rule, *_below(view, muscles, width)]
 
@@ -107,15 +108,16 @@ def _event_row(one: Listed, here: bool, muscles: Mapping[str, Muscle], width: in
 
 
 def _below(view: EventsView, muscles: Mapping[str, Muscle], width: int) -> list[Row]:
-    """The selected event in full."""
+    """The selected event in full, or as much of it as what else is to be said leaves room for."""
     one = view.events[view.at]
     names = {id_: muscle.name for id_, muscle in muscles.items()}
-    rows = wrap(event_words(one.shown, names), width)
+    words, rows = wrap(event_words(one.shown, names), width), list[Row]()
     if one.struck is not None:
         rows += wrap(f"~ struck, it does not count: {one.struck}", width, "bold")
     rows += wrap(view.goals, width, "bold")
     when = f", {moment_words(one.at)}" if one.at else ""
     rows += wrap(f"entered by {one.who or 'nobody on record'}{when}", width, "dim")
-    if len(rows) > DETAILS:
-        rows = [*rows[: DETAILS - 1], line("... the history command shows all of it", "dim")]
-    return filled(rows, DETAILS)
+    room = max(2, DETAILS - len(rows))
+    if len(words) > room:
+        words = [*words[: room - 1], line("... the history command shows all of it", "dim")]
+    return filled([*words, *rows], DETAILS)

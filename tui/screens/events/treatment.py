@@ -147,10 +147,10 @@ def explained(field: FormField, unit: str, muscles: Mapping[str, Muscle], wrong:
         return replace(field, hint=f"{ROW_HINT} Empty: Enter goes on to the goals.")
     row = row_of(field.value, muscles)
     if isinstance(row, Problem):
-        return replace(field, hint=ROW_HINT if wrong else f"{ROW_HINT} So far: {row.what}.")
+        return replace(field, hint=ROW_HINT if wrong else f"So far: {row.what}. {ROW_HINT}")
     amount = f"{row.amount} {unit}".strip() if row.amount else "no amount"
     words = (muscles[row.muscle].name, _SHOWN[row.side], amount, row.note)
-    return replace(field, hint=f"{ROW_HINT} Read as: {', '.join(filter(None, words))}.")
+    return replace(field, hint=f"Read as: {', '.join(filter(None, words))}. {ROW_HINT}")
 
 
 def _goal_hint(text: str) -> str:
@@ -161,7 +161,7 @@ def _goal_hint(text: str) -> str:
     if not text.strip():
         return f"{hint} Empty: Enter stores everything."
     goal, weight = goal_parts(text)
-    return f"{hint} Read as weight {weight} of: {goal}." if weight else hint
+    return f"Read as weight {weight} of: {goal}. {hint}" if weight else hint
 
 
 def spelled(field: FormField, muscles: Mapping[str, Muscle]) -> FormField:
