@@ -19,7 +19,10 @@ MOST_EVENTS = 4
 """Treatment dates named on a page; the full report has all."""
 
 MOST_GOALS = 4
-"""Goals of a treatment that a page names; the rest is counted, and in the full report."""
+"""Goals that a page names; the rest is counted, and in the full report."""
+
+FEW_GOALS = 2
+"""Goals that a page with many rows names."""
 
 MOST_GOAL_LETTERS = 100
 """Characters of a goal on a page."""
@@ -74,29 +77,36 @@ def _where(events: Iterable[Event], names: Mapping[str, str], given: bool) -> st
     return f": {text}" if text else ""
 
 
-def goal_lines(events: Iterable[Event], day: date) -> Iterator[str]:
+def goal_lines(events: Iterable[Event], day: date, most: int = MOST_GOALS) -> Iterator[str]:
     """Name the goals of the latest treatment that has any, as they stand on a day.
 
     On the day of that treatment itself the goals of the one before are still told: they are
     what is looked at then.
+
+    Args:
+        events: of the chart.
+        day: of the session.
+        most: goals that are named.
     """
     found = goals_by_day(g for g in goals_of(events, day) if g.day and g.day <= day)
     latest = list(found)[-2:] if day in found else list(found)[-1:]
     for when in latest:
-        yield from _goals(found[when])
+        yield from _goals(found[when], most // len(latest))
 
 
-def _goals(goals: Sequence[Goal]) -> Iterator[str]:
-    for goal in goals[:MOST_GOALS]:
+def _goals(goals: Sequence[Goal], most: int) -> Iterator[str]:
+    for goal in goals[:most]:
         title = goal.title
         if len(title) > MOST_GOAL_LETTERS:
             title = f"{title[: MOST_GOAL_LETTERS - 3].rstrip()}..."
         attained = f"attained {goal.attained}" if goal.attained else "not scored yet"
-        yield f"GOAL  {title}: {attained}."
-    if (more := len(goals) - MOST_GOALS) > 0:
-        yield f"In the full report: {more} more goal{'s' * (more > 1)} of this treatment."
-    if score := t_words(goals):
-        yield f"{score}, {treatment_words(goals[0].day)}; 50 is the expected level."
+        yield f"GOAL {title}: {attained}."
+    more = len(goals) - most
+    rest = f"{more} more goal{'s' * (more > 1)} in the full report." if more > 0 else ""
+    score = t_words(goals)
+    said = f"{score}, {treatment_words(goals[0].day)}; 50 is the expected level." if score else ""
+    if score or rest:
+        yield " ".join(filter(None, (said, rest)))
 
 
 def differing(comparison: Comparison) -> str:
