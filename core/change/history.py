@@ -91,6 +91,7 @@ def history(chart: Chart) -> tuple[Step, ...]:
     sessions = {session.id: session for session in chart.sessions}
     amendments = {amendment.id: amendment for amendment in chart.amendments}
     events = {event.id: event for event in chart.events}
+    texts = goal_texts(chart.events)
     details = {change.id: place for place, change in enumerate(chart.details)}
     transfers = {transfer.id: transfer for transfer in chart.transfers}
     steps: list[Step] = []
@@ -103,8 +104,7 @@ def history(chart: Chart) -> tuple[Step, ...]:
         elif each.table == "amendments" and each.id in amendments:
             steps.append(_amendment(number, amendments[each.id], chart, steps))
         elif each.table == "events" and each.id in events:
-            event = readable(events[each.id], goal_texts(chart.events))
-            steps.append(_event(number, each, event))
+            steps.append(_event(number, each, readable(events[each.id], texts)))
         elif each.table == "details" and each.id in details:
             steps.append(_details(number, chart, details[each.id]))
         elif each.table == "transfers" and each.id in transfers:

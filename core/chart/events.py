@@ -63,7 +63,7 @@ FIRST_YEAR = 1900
 
 def kind_words(kind: str) -> str:
     """Write a kind in words; one that is not known is shown as it was stored."""
-    return {**KINDS, GOAL_SCORE: "goal scored"}.get(kind, kind)
+    return "goal scored" if kind == GOAL_SCORE else KINDS.get(kind, kind)
 
 
 def day_of(event: Event) -> date | None:

@@ -37,6 +37,8 @@ SCORES = "-2, -1, 0, +1 or +2"
 _SCORE = re.compile(r"0|[+-][12]", re.ASCII)
 _WEIGHT = re.compile(r"[0-9]{1,3}([.,][0-9]{1,2})?", re.ASCII)
 
+MOST_WEIGHT = 1000
+
 T_SOURCE = "Kiresuk and Sherman, Community Ment Health J 1968;4(6):443-453"
 
 CORRELATION = 0.3
@@ -266,13 +268,18 @@ def t_score(goals: Sequence[Goal]) -> float | None:
 
     Without any weight all goals count alike. Beside goals with one, a goal without counts 1.
     """
-    scored = [(goal.score, goal.weight or 1.0) for goal in goals if goal.score is not None]
+    scored = [(goal.score, _counted(goal.weight)) for goal in goals if goal.score is not None]
     if not scored:
         return None
     total = sum(weight for _, weight in scored)
     squares = sum(weight**2 for _, weight in scored)
     spread = (1 - CORRELATION) * squares + CORRELATION * total**2
     return 50 + 10 * sum(score * weight for score, weight in scored) / math.sqrt(spread)
+
+
+def _counted(weight: float | None) -> float:
+    """The weight of a goal; one that no form takes counts as none."""
+    return weight if weight is not None and 0 < weight <= MOST_WEIGHT else 1.0
 
 
 def t_words(goals: Sequence[Goal]) -> str:
