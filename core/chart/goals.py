@@ -33,11 +33,13 @@ LEVELS = {
 """How far a goal was reached -> in words; the five levels are those of Kiresuk and Sherman."""
 
 SCORES = "-2, -1, 0, +1 or +2"
+"""What can be typed as a score."""
 
 _SCORE = re.compile(r"0|[+-][12]", re.ASCII)
 _WEIGHT = re.compile(r"[0-9]{1,3}([.,][0-9]{1,2})?", re.ASCII)
 
 MOST_WEIGHT = 1000
+"""A larger one comes from no form, and could make the T score overflow."""
 
 T_SOURCE = "Kiresuk and Sherman, Community Ment Health J 1968;4(6):443-453"
 

@@ -172,7 +172,12 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("chart.amend", ("a",), "amend: correct readings of the chosen closed session", "amend"),
     _key("chart.withdraw", ("w",), "withdraw the chosen session, or move it to another patient"),
     _key("chart.compare", ("x",), "compare two sessions, station by station", "compare"),
-    _key("chart.events", ("e",), "treatment dates: look, add one, strike a wrong one", "dates"),
+    _key(
+        "chart.events",
+        ("e",),
+        "treatment dates and goals: look, add, score, strike a wrong one",
+        "dates",
+    ),
     _key("chart.details", ("p",), "patient details: month of birth, sex and so on", "info"),
     _key("chart.session", ("s",), "start a session, or resume the open one", "session"),
     _key("chart.report", ("r",), "report of the chosen session: read, save, copy", "report"),

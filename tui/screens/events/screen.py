@@ -157,7 +157,7 @@ class EventsScreen(ListScreen[None]):
         """Ask for a goal of the selected treatment."""
         day = treatment_of(self._chart, self._chosen.event) if self._chosen else None
         if day is None or (self._chosen and self._chosen.event.kind == NEXT_DATE):
-            self.refuse("select a treatment that was not struck, then again: a goal is of one")
+            self.refuse("select a treatment that was not struck: a goal belongs to one")
             return
         form = GoalForm(self.context, day, self._before.author, self._save)
         form.subject = self._code

@@ -112,11 +112,11 @@ def given_fields(values: Mapping[str, str]) -> Iterator[FormField]:
 
 def row_fields(form: FormState, kept: Mapping[str, FormField]) -> Iterator[FormField]:
     """The rows and the goals, as many as are filled and an empty one behind each."""
-    for begins, label, longest in ((ROW, "Muscle", 2 * MAX_TEXT), (GOAL, "Goal", 2 * MAX_TEXT)):
+    for begins, label in ((ROW, "Muscle"), (GOAL, "Goal")):
         for number in range(1, _wanted(begins, form, kept) + 1):
             name = f"{begins}{number}"
-            there = kept.get(name)
-            yield there or FormField(name, f"{label} {number}", "", longest=longest)
+            blank = FormField(name, f"{label} {number}", "", longest=2 * MAX_TEXT)
+            yield kept.get(name, blank)
 
 
 def _wanted(begins: str, form: FormState, kept: Mapping[str, FormField]) -> int:
