@@ -70,6 +70,11 @@ def speaking(language: str) -> Generator[None]:
         _spoken.reset(token)
 
 
+def decimal(number: str) -> str:
+    """Write the decimal sign of a number as the language has it (Unicode CLDR)."""
+    return number if spoken() == ENGLISH else number.replace(".", ",")
+
+
 def spoken() -> str:
     """Name the language in which things are said now, a key of LANGUAGES."""
     return _spoken.get()

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import asdict
 from typing import Any
 
+from ..chart.event import shown_doc
 from ..chart.events import day_words
 from ..chart.session import Session
 from ..tardieu.angles import show_angle
@@ -34,10 +35,7 @@ def comparison_doc(comparison: Comparison) -> Json:
         "compared": comparison.compared,
         "larger_by_chance": round(comparison.by_chance, 2),
         "differences": [_difference(one) for one in comparison.differences],
-        "events": [
-            {name: value for name, value in asdict(event).items() if name != "id"}
-            for event in comparison.events
-        ],
+        "events": [shown_doc(event) for event in comparison.events],
         "stations": [_row(row, comparison) for row in comparison.rows],
     }
 

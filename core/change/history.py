@@ -16,6 +16,8 @@ from ..chart.chain import Chain, chain_of
 from ..chart.chart import Chart
 from ..chart.details import applied, change_words, details_doc
 from ..chart.event import Event
+from ..chart.events import amount_words, given_words
+from ..chart.goals import goal_texts, readable
 from ..chart.links import Written
 from ..chart.patient import Patient
 from ..chart.session import Session
@@ -89,6 +91,7 @@ def history(chart: Chart) -> tuple[Step, ...]:
     sessions = {session.id: session for session in chart.sessions}
     amendments = {amendment.id: amendment for amendment in chart.amendments}
     events = {event.id: event for event in chart.events}
+    texts = goal_texts(chart.events)
     details = {change.id: place for place, change in enumerate(chart.details)}
     transfers = {transfer.id: transfer for transfer in chart.transfers}
     steps: list[Step] = []
@@ -101,7 +104,7 @@ def history(chart: Chart) -> tuple[Step, ...]:
         elif each.table == "amendments" and each.id in amendments:
             steps.append(_amendment(number, amendments[each.id], chart, steps))
         elif each.table == "events" and each.id in events:
-            steps.append(_event(number, each, events[each.id]))
+            steps.append(_event(number, each, readable(events[each.id], texts)))
         elif each.table == "details" and each.id in details:
             steps.append(_details(number, chart, details[each.id]))
         elif each.table == "transfers" and each.id in transfers:
@@ -157,9 +160,12 @@ def _session(number: int, session: Session) -> Step:
 def _event(number: int, written: Written, event: Event) -> Step:
     where = " ".join(word for word in (event.muscle, event.side) if word)
     what = f"event: {event.kind} on {event.date}" + (f", {where}" if where else "")
-    note = (f"note: {event.note}",) if event.note else ()
+    weight = "" if event.weight is None else f"weight: {amount_words(event.weight)}"
+    given = f"given: {words}" if (words := given_words(event)) else ""
+    note = f"note: {event.note}" if event.note else ""
     signed, document = (written.author, written.at, written.sum), ("events", event.id)
-    return Step(number, "event", *signed, document, (what, *note))
+    lines = tuple(filter(None, (what, given, note, weight)))
+    return Step(number, "event", *signed, document, lines)
 
 
 def _details(number: int, chart: Chart, place: int) -> Step:

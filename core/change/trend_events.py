@@ -11,7 +11,15 @@ from dataclasses import dataclass
 from datetime import date
 
 from ..chart.event import Event
-from ..chart.events import NEXT_DATE, TOXIN, day_of, day_words, in_date_order, kind_words
+from ..chart.events import (
+    NEXT_DATE,
+    TOXIN,
+    day_of,
+    day_words,
+    given_words,
+    in_date_order,
+    kind_words,
+)
 from ..tardieu.muscle import same_group
 from ..tardieu.reading import Side
 
@@ -42,6 +50,7 @@ class TrendEvent:
         kind: in words.
         where: what it concerned, in words.
         note: free text.
+        given: what was given, as typed.
     """
 
     day: date
@@ -49,11 +58,13 @@ class TrendEvent:
     kind: str
     where: str
     note: str
+    given: str = ""
 
     @property
     def words(self) -> str:
         """The event in one line, without its date."""
-        return f"{self.letter} {self.kind}, {self.where}" + (f": {self.note}" if self.note else "")
+        said = "; ".join(filter(None, (self.given, self.note)))
+        return f"{self.letter} {self.kind}, {self.where}" + (f": {said}" if said else "")
 
 
 def events_touching(
@@ -70,7 +81,9 @@ def events_touching(
     """
     wanted = {"", *(side.value for side in sides)}
     return tuple(
-        TrendEvent(day, LETTERS.get(e.kind, OTHER), kind_words(e.kind), _where(e), e.note)
+        TrendEvent(
+            day, LETTERS.get(e.kind, OTHER), kind_words(e.kind), _where(e), e.note, given_words(e)
+        )
         for e in in_date_order(events)
         if e.kind != NEXT_DATE
         and (not e.muscle or same_group(e.muscle, muscle))

@@ -62,6 +62,13 @@ def event_to_doc(event: Event) -> Json:
     }
 
 
+def shown_doc(event: Event) -> Json:
+    """Write a treatment date for others to read: without its id, and what only a goal has."""
+    return {
+        name: value for name, value in event_to_doc(event).items() if name not in ("id", "weight")
+    }
+
+
 def event_from_doc(doc: Json) -> Event:
     """Read the event in a JSON document.
 

@@ -15,7 +15,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
-from ..language import N_, day_words, gettext
+from ..language import N_, day_words, decimal, gettext
 from ..problem import Problem
 from ..tardieu.muscle import same_group
 from ..tardieu.reading import MAX_TEXT, Side
@@ -50,7 +50,8 @@ GOAL = "goal"
 GOAL_SCORE = "goal-score"
 """Kind of an event that says how far a goal was reached."""
 
-_NOT_DONE = (STRUCK, GOAL, GOAL_SCORE)
+NOT_DONE = (STRUCK, GOAL, GOAL_SCORE)
+"""Kinds of events by which nothing was done to the patient."""
 
 GIVEN = ("amount", "unit", "dilution", "guidance", "product")
 """What was given: fields of an event that a clinic fills in its own words."""
@@ -62,6 +63,8 @@ FIRST_YEAR = 1900
 
 def kind_words(kind: str) -> str:
     """Write a kind in words; one that is not known is shown as it was stored."""
+    if kind == GOAL_SCORE:
+        return "goal scored"
     return gettext(KINDS[kind]) if kind in KINDS else kind
 
 
@@ -90,16 +93,25 @@ def event_words(event: Event, names: Mapping[str, str]) -> str:
     day = day_of(event)
     where = [names.get(event.muscle, event.muscle), event.side.capitalize()]
     text = ", ".join(filter(None, (kind_words(event.kind), *where)))
-    said = "; ".join(filter(None, (given_words(event), event.note)))
+    said = said_words(event)
     return f"{day_words(day) if day else event.date} {text}" + (f": {said}" if said else "")
+
+
+def said_words(event: Event) -> str:
+    """Write what was given and what was noted, "" for neither."""
+    return "; ".join(filter(None, (given_words(event), event.note)))
 
 
 def given_words(event: Event) -> str:
     """Write what was given as it was typed, "" for nothing."""
     dilution = f"dilution {event.dilution}" if event.dilution else ""
     guidance = f"guidance {event.guidance}" if event.guidance else ""
-    amount = f"{amount_words(event.amount)} {event.unit}".strip()
-    return ", ".join(filter(None, (amount, event.product, dilution, guidance)))
+    return ", ".join(filter(None, (quantity_words(event), event.product, dilution, guidance)))
+
+
+def quantity_words(event: Event) -> str:
+    """Write the amount with its unit, "" for none."""
+    return f"{decimal(amount_words(event.amount))} {event.unit}".strip()
 
 
 def amount_words(amount: float | None) -> str:
@@ -180,7 +192,7 @@ def struck(events: Iterable[Event]) -> dict[str, str]:
 
 def standing(events: Iterable[Event]) -> tuple[Event, ...]:
     """Keep what was done and holds: neither struck events nor those that strike, no goals."""
-    return tuple(event for event in unstruck(events) if event.kind not in _NOT_DONE)
+    return tuple(event for event in unstruck(events) if event.kind not in NOT_DONE)
 
 
 def unstruck(events: Iterable[Event]) -> tuple[Event, ...]:

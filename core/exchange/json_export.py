@@ -11,7 +11,9 @@ from ..chart.amendment import Amendment
 from ..chart.chain import Chain
 from ..chart.chart import Chart
 from ..chart.details import details_doc
+from ..chart.event import shown_doc
 from ..chart.events import standing
+from ..chart.goals import goals_doc
 from ..chart.patient import Patient, reference_for
 from ..chart.session import Session, session_to_doc
 from ..problem import Problem
@@ -77,8 +79,9 @@ def chart_doc(chart: Chart, muscles: Mapping[str, Muscle]) -> Json:
         "code": chart.patient.code,
         **details_doc(chart.patient),
         "sessions": sessions,
-        "events": [_without(asdict(event), "id") for event in standing(chart.events)],
+        "events": [shown_doc(event) for event in standing(chart.events)],
         "problems": [problem_doc(problem) for problem in chart.problems],
+        **goals_doc(chart.events),
     }
 
 
@@ -146,7 +149,3 @@ def _reading(
         "reference": asdict(reference) if found else None,
         "no_reference": "" if found else reference,
     }
-
-
-def _without(document: Json, key: str) -> Json:
-    return {name: value for name, value in document.items() if name != key}

@@ -59,7 +59,7 @@ def _sizes(page: Page) -> tuple[str, str]:
     Returns:
         Class of the whole, "" or "dense", and class of the body chart.
     """
-    texts = (*page.changes, *page.notes, f"{page.patient} {' '.join(page.head)}")
+    texts = (*page.changes, *page.notes, *page.goals, f"{page.patient} {' '.join(page.head)}")
     lines = len(page.rows) + sum(-(-len(text) // _LETTERS) for text in texts)
     for dense, line, around in (("", 4.7, 66.0), ("dense", 4.0, 58.0)):
         for size, height in _HEIGHTS:

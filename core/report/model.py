@@ -143,6 +143,7 @@ class Report:
         conditions: under which conditions.
         differences: what was not alike between the two sessions.
         events: treatment dates, in words.
+        goals: goals of these treatments with how far they were reached, and T scores.
         stations: every reading in order.
         sources: where each MDC and each reference comes from, or why there is none, by number.
         superseded: withdrawn readings and unsettled conflicts.
@@ -157,6 +158,7 @@ class Report:
     conditions: tuple[Fact, ...]
     differences: tuple[str, ...]
     events: tuple[str, ...]
+    goals: tuple[str, ...]
     stations: tuple[ReportStation, ...]
     sources: tuple[Fact, ...]
     superseded: tuple[str, ...]
@@ -180,6 +182,7 @@ class Report:
             ("Conditions", self.conditions),
             (f"Not alike since {self.page.before}", self.unlike),
             ("Treatment dates up to this session", self.events),
+            *((("Goals up to this session", self.goals),) if self.goals else ()),
         )
 
     @property

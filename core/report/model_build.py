@@ -10,8 +10,10 @@ from ..change.compare import Basis, Comparison, compare
 from ..chart.amendment import Amendment
 from ..chart.chain import Chain, key_of
 from ..chart.chart import Chart
+from ..chart.event import Event
 from ..chart.events import event_words, in_date_order, parse_day, standing
-from ..chart.session import Conditions, Session
+from ..chart.goals import T_SOURCE, goals_by_day, goals_of, t_words, treatment_words
+from ..chart.session import Conditions, Session, day_words
 from ..tardieu.glossary import ANGLES, GRADES, LETTERS, VELOCITIES
 from ..tardieu.reading import Reading
 from .choosing import previous
@@ -54,6 +56,7 @@ def make_report(
             for event in in_date_order(standing(chart.events))
             if (parse_day(event.date) or date.min) <= until
         ),
+        goals=tuple(_goals(chart.events, until)),
         stations=stations,
         sources=sources,
         superseded=tuple(_superseded(chain, session, names)),
@@ -62,6 +65,18 @@ def make_report(
         scales=_scales(session.readings, basis),
         definitions=_definitions(stations),
     )
+
+
+def _goals(events: Sequence[Event], until: date) -> Iterator[str]:
+    """Say which goals every treatment had, and how far they were reached up to a day."""
+    goals = (goal for goal in goals_of(events, until) if goal.day and goal.day <= until)
+    for day, group in goals_by_day(goals).items():
+        for goal in group:
+            when = parse_day(goal.scored)
+            attained = f"attained {goal.attained}, {day_words(when)}" if when else "not scored yet"
+            yield f"{treatment_words(day)}: {goal.title}: {attained}"
+        if score := t_words(group):
+            yield f"{treatment_words(day)}: {score}; 50 is the expected level [{T_SOURCE}]"
 
 
 def _numbered(

@@ -114,6 +114,7 @@ class Page:
         legend: signs of the rows, with their words.
         beside: what else was measured or must be known: clonus, pain, amendments, comments.
         missing: stations not tested, left open, or measured only then.
+        goals: goals of the treatment and how far they were reached, their T score.
         caution: what a report is and is not.
         signed: who signed, when, which record.
     """
@@ -136,6 +137,7 @@ class Page:
     legend: tuple[tuple[str, str], ...]
     beside: tuple[str, ...]
     missing: tuple[str, ...]
+    goals: tuple[str, ...]
     caution: str
     signed: str
 

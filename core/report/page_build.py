@@ -25,13 +25,25 @@ from ..tardieu.reading import Reading
 from ..tardieu.reading_words import not_tested_words, reading_words
 from .choosing import previous
 from .page import NOTHING, Page, PageRow
-from .page_words import differing, left_open, moment, treatments, withdrawn
+from .page_words import (
+    FEW_GOALS,
+    MOST_GOALS,
+    differing,
+    goal_lines,
+    left_open,
+    moment,
+    treatments,
+    withdrawn,
+)
 
 MOST_SENTENCES = 5
 """Sentences about single stations; the rest is counted and has its marks."""
 
 LATEST = 12
 """Sessions in the small trend of a row."""
+
+MANY_ROWS = 20
+"""From more rows on fewer goals are named, so that the page stays one sheet."""
 
 RECORD_LETTERS = 12
 """Characters of a hash on a page."""
@@ -119,6 +131,7 @@ def page_of(
         legend=tuple(_legend(shown)),
         beside=tuple(_beside(making)),
         missing=tuple(_missing(making)),
+        goals=tuple(_goals(making, len(shown))),
         caution=gettext(CAUTION),
         signed=_signed(session, record),
     )
@@ -348,6 +361,11 @@ def _missing(making: _Making) -> Iterator[str]:
     ]
     if gone:
         yield gettext("Measured before and not now: {where}.").format(where="; ".join(gone))
+
+
+def _goals(making: _Making, rows: int) -> Iterator[str]:
+    most = FEW_GOALS if rows > MANY_ROWS else MOST_GOALS
+    yield from goal_lines(making.chart.events, making.session.when.date(), most)
 
 
 def _signed(session: Session, record: str) -> str:

@@ -24,8 +24,9 @@ _NAME_AND_SIDE, _FAST = 24, 2
 _NUMBER, _GRADE, _GAP, _SHORT = 5, 3, 4, 6
 """Cells that the columns have at least; titles of other languages may be wider."""
 
-_HEAD, _CHANGES, _NOTES = 8, 8, 8
-"""Lines that head, changes and notes have at most where all is to go on one page."""
+_HEAD, _CHANGES, _NOTES, _GOALS = 8, 8, 8, 4
+"""Lines that head, changes, notes and goals have at most where all is to go on one page; the
+lines of goals are taken from those of the notes."""
 
 _CUT = N_("(more in the full report)")
 
@@ -61,6 +62,7 @@ def page_lines(page: Page, ascii_only: bool = False) -> list[str]:
         "table": table,
         "notes": notes,
         "figure": figure,
+        "goals": fold(page.goals),
         "words": words,
         "foot": foot,
     }
@@ -72,7 +74,8 @@ def page_lines(page: Page, ascii_only: bool = False) -> list[str]:
         if not blank and _height(blocks, blank=False) > LINES:
             blocks["head"] = [*top, *_cut(head, _HEAD - len(top), ascii_only)]
             blocks["changes"] = [title, *_cut(changes, _CHANGES, ascii_only)]
-            blocks["notes"] = _cut(notes, _NOTES, ascii_only)
+            blocks["goals"] = _cut(blocks["goals"], _GOALS, ascii_only)
+            blocks["notes"] = _cut(notes, _NOTES - len(blocks["goals"]), ascii_only)
     else:
         blank, blocks["figure"] = True, []
     lines: list[str] = []

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime
 
 from ..change.compare import Comparison
 from ..chart.chain import Chain
 from ..chart.checklist import stations_of
 from ..chart.event import Event
-from ..chart.events import NEXT_DATE, TOXIN, day_of, kind_words, standing
+from ..chart.events import NEXT_DATE, TOXIN, day_of, kind_words, quantity_words, standing
+from ..chart.goals import Goal, goals_by_day, goals_of, t_words, treatment_words
 from ..chart.session import Session
 from ..language import day_words, gettext, ngettext
 from ..tardieu.reading import Reading, Side
@@ -17,6 +18,15 @@ from .page import sided
 
 MOST_EVENTS = 4
 """Treatment dates named on a page; the full report has all."""
+
+MOST_GOALS = 4
+"""Goals that a page names; the rest is counted, and in the full report."""
+
+FEW_GOALS = 2
+"""Goals that a page with many rows names."""
+
+MOST_GOAL_LETTERS = 100
+"""Characters of a goal on a page."""
 
 MOST_STATIONS = 3
 """From so many stations on they are counted, not named."""
@@ -46,7 +56,8 @@ def treatments(
     for (day, kind), found in latest[:MOST_EVENTS]:
         days = (now - day).days
         since = _since(days, kind)
-        where = _where(found, names)
+        # What was given is named once, for the latest: the full report has it for every one.
+        where = _where(found, names, given=not said)
         said.append(f"{kind_words(kind)} {day_words(day)} ({since}){where}")
     if said:
         more = len(latest) - MOST_EVENTS
@@ -63,11 +74,54 @@ def _since(days: int, kind: str) -> str:
     return words.format(days=days)
 
 
-def _where(events: Iterable[Event], names: Mapping[str, str]) -> str:
+def _where(events: Iterable[Event], names: Mapping[str, str], given: bool) -> str:
     text = sided(
-        (names.get(one.muscle, one.muscle), gettext(one.side.capitalize())) for one in events
+        (
+            names.get(one.muscle, one.muscle),
+            f"{gettext(one.side.capitalize())} {quantity_words(one) if given else ''}".strip(),
+        )
+        for one in events
     )
     return f": {text}" if text else ""
+
+
+def goal_lines(events: Iterable[Event], day: date, most: int = MOST_GOALS) -> Iterator[str]:
+    """Name the goals of the latest treatment that has any, as they stand on a day.
+
+    On the day of that treatment itself the goals of the one before are still told: they are
+    what is looked at then.
+
+    Args:
+        events: of the chart.
+        day: of the session.
+        most: goals that are named.
+    """
+    found = goals_by_day(g for g in goals_of(events, day) if g.day and g.day <= day)
+    latest = list(found)[-2:] if day in found else list(found)[-1:]
+    for when in latest:
+        yield from _goals(found[when], most // len(latest))
+
+
+def _goals(goals: Sequence[Goal], most: int) -> Iterator[str]:
+    for goal in goals[:most]:
+        title = goal.title
+        if len(title) > MOST_GOAL_LETTERS:
+            title = f"{title[: MOST_GOAL_LETTERS - 3].rstrip()}..."
+        if goal.attained:
+            yield gettext("GOAL {goal}: attained {level}.").format(goal=title, level=goal.attained)
+        else:
+            yield gettext("GOAL {goal}: not scored yet.").format(goal=title)
+    said: list[str] = []
+    if score := t_words(goals):
+        whole = gettext("{score}, {treatment}; 50 is the expected level.")
+        said.append(whole.format(score=score, treatment=treatment_words(goals[0].day)))
+    if (more := len(goals) - most) > 0:
+        rest = ngettext(
+            "{count} more goal in the full report.", "{count} more goals in the full report.", more
+        )
+        said.append(rest.format(count=more))
+    if said:
+        yield " ".join(said)
 
 
 def differing(comparison: Comparison) -> str:

@@ -74,6 +74,7 @@ def _foot(paper: Paper, page: Page, size: float) -> float:
 
 def _foot_texts(page: Page) -> Sequence[tuple[str, str]]:
     return (
+        *((goal, "") for goal in page.goals),
         (gettext(COLUMN_WORDS), ""),
         (page.caution, "B"),
         (f"{page.signed}, {page.made_by}", ""),

@@ -30,6 +30,7 @@ def _texts(page: Page) -> Iterator[str]:
     yield gettext("R1/R2/quality: {values}.").format(values="; ".join(_by_muscle(page)))
     yield from page.beside
     yield from page.missing
+    yield from page.goals
     yield f"{page.signed}. {page.caution}"
 
 

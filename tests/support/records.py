@@ -25,6 +25,7 @@ CHECKLIST = Checklist(
 )
 KEYS = {
     "\n": "enter",
+    "\b": "backspace",
     "<": "up",
     ">": "down",
     "[": "pageup",

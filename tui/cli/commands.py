@@ -122,16 +122,24 @@ COMMANDS = {
         _JSON,
     ),
     "events": command(
-        "treatment dates: list, import from CSV, export to CSV",
+        "treatment dates and goals: list, import, export, add and score a goal",
         _ONE_OR_ALL,
         value("--import", "FILE.csv", "the file to read", dest="source"),
         flag("--dry-run", "with --import: change nothing"),
         flag("--export", "as CSV instead of a list"),
         *output("with --export: a new file, not stdout"),
-        _BY,
+        value("--goal", "TEXT", "add a goal to the treatment of --date"),
+        value("--weight", "N", "with --goal: beside the other goals of that treatment"),
+        value("--score", "SCORE", "how far the goal of --number was reached, -2 to +2"),
+        value("--number", "N", "with --score: which goal, as the list numbers them"),
+        value("--date", "DATE", "with --goal: day of the treatment; with --score: of looking"),
+        value("--by", "NAME", "who does this; needed for a goal; else the account's name"),
         _JSON,
-        more="Columns of the CSV: patient, date, kind, muscle, side, note. Importing a file twice"
-        " adds nothing; refused rows go to a new file beside it.",
+        more="Columns of the CSV: patient, date, kind, muscle, side, note, and if wanted amount,"
+        " unit, dilution, guidance, product. Importing a file twice adds nothing; refused rows go"
+        " to a new file beside it. The list has the number of each goal. A score is -2 much less"
+        " than expected, -1 less than expected, 0 expected level, +1 more than expected, +2 much"
+        " more than expected; the latest one counts. Goals are not in the CSV; the JSON has them.",
     ),
     "history": command(
         "who did what when in one patient's chart",

@@ -1,16 +1,17 @@
-"""``limbscribe events``: treatment dates listed, imported from CSV and exported to it."""
+"""``limbscribe events``: treatment dates listed, imported from CSV and exported to it; goals."""
 
 from __future__ import annotations
 
 import secrets
 from argparse import Namespace
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from ...core.chart.chart import Chart
-from ...core.chart.event import Event
+from ...core.chart.event import Event, shown_doc
 from ...core.chart.events import event_words, in_date_order, new_events, standing
+from ...core.chart.goals import goals_doc
 from ...core.errors import ShelfError
 from ...core.exchange.events_csv import event_row, read_events, write_events
 from ...core.exchange.import_row import Refused, refused_lines
@@ -21,12 +22,14 @@ from ..terminal.output import DATA, OK, USAGE, print_document, print_err, print_
 from ..terminal.person import now, who
 from .charts import catalogue, existing_folder, open_charts, open_shelf
 from .files import FORCE, output_path, table_of, write_file
+from .goals import add, goal_lines
 from .importing import refused_beside
 from .stop import Stop
 
 
 def run(args: Namespace) -> int:
     """List, import or export; exit code 1 when a row was refused or a chart is damaged."""
+    _check_goal(args)
     if args.source and (args.code or args.export or args.output is not None):
         raise Stop(USAGE, "--import names its patients row by row: leave CODE and --export out")
     if (args.output is not None or args.force) and not args.export:
@@ -35,7 +38,11 @@ def run(args: Namespace) -> int:
         raise Stop(USAGE, "--dry-run goes with --import")
     if args.source:
         return _import(open_shelf(existing_folder(args)), args)
-    _, charts, sound = open_charts(args)
+    if args.goal is not None or args.score is not None:
+        chart = add(args)
+        charts, sound = [chart], not chart.problems
+    else:
+        _, charts, sound = open_charts(args)
     if args.export:
         _export(charts, args)
     elif args.json:
@@ -45,26 +52,45 @@ def run(args: Namespace) -> int:
     return OK if sound else DATA
 
 
+def _check_goal(args: Namespace) -> None:
+    """Stop where the options of goals are given by halves, or beside others."""
+    goal, score = args.goal is not None, args.score is not None
+    if (args.weight is not None and not goal) or (args.number is not None) != score:
+        raise Stop(USAGE, "--weight goes with --goal; --score and --number go together")
+    if not (goal or score):
+        if args.date is not None:
+            raise Stop(USAGE, "--date goes with --goal or --score")
+        return
+    if (goal and score) or args.source or args.export:
+        raise Stop(USAGE, "one at a time: --goal, --score, --import or --export")
+    if args.code is None or not args.date:
+        raise Stop(USAGE, "a goal or score needs CODE, --date and --by; nothing was changed")
+
+
 def _say(charts: Sequence[Chart]) -> None:
     names = {id_: muscle.name for id_, muscle in catalogue().muscles.items()}
     for chart in charts:
         for event in in_date_order(standing(chart.events)):
             print_out(f"{chart.patient.code}  {event_words(event, names)}")
+        for line in goal_lines(chart):
+            print_out(f"{chart.patient.code}  {line}")
     if not any(standing(chart.events) for chart in charts):
         print_err("no treatment date is on record")
 
 
 def _document(charts: Sequence[Chart]) -> dict[str, object]:
+    goals = [(chart.patient.code, goals_doc(chart.events)) for chart in charts]
     return {
         "limbscribe": version(),
         "events": [
-            {
-                "patient": chart.patient.code,
-                **{name: value for name, value in asdict(event).items() if name != "id"},
-            }
+            {"patient": chart.patient.code, **shown_doc(event)}
             for chart in charts
             for event in in_date_order(standing(chart.events))
         ],
+        **{
+            name: [{"patient": code, **one} for code, doc in goals for one in doc[name]]
+            for name in ("goals", "t_scores")
+        },
     }
 
 

@@ -31,7 +31,12 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
         "limbscribe compare P-017",
         "limbscribe compare P-017 --from 2026-03-02 --to 2026-11-25 --by-size",
     ),
-    "events": ("limbscribe events P-017", "limbscribe events --import events.csv --dry-run"),
+    "events": (
+        "limbscribe events P-017",
+        "limbscribe events --import events.csv --dry-run",
+        "limbscribe events P-017 --goal 'hand opens for washing' --date 2026-03-02 --by JT",
+        "limbscribe events P-017 --number 1 --score -1 --date 2026-04-14 --by JT",
+    ),
     "history": ("limbscribe history P-017", "limbscribe history P-017 --at 3"),
     "caseload": (
         "limbscribe caseload",

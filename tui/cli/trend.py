@@ -136,6 +136,7 @@ def _trend(chart: Chart, series: Series, basis: Basis) -> dict[str, object]:
                 "kind": event.kind,
                 "where": event.where,
                 "note": event.note,
+                **({"given": event.given} if event.given else {}),
             }
             for event in events_touching(standing(chart.events), series.muscle, (series.side,))
         ],

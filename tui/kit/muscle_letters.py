@@ -22,7 +22,8 @@ def muscle_named(text: str, muscles: Mapping[str, Muscle]) -> str | Problem:
         if text.strip().casefold() in (id_, muscle.name.casefold(), muscle.abbreviation.casefold()):
             return id_
     found = [id_ for id_, muscle in muscles.items() if _fits(wanted, muscle)]
-    if group := one_group(found):
+    # "wri fl" is the wrist flexors, though "finger flexors, wrist straight" has both words.
+    if group := one_group(found) or one_group([n for n in found if _begins(wanted, muscles[n])]):
         return group
     if not found:
         return Problem("muscle", f"no muscle group has {text!r}", "type letters of its name")
@@ -33,5 +34,15 @@ def muscle_named(text: str, muscles: Mapping[str, Muscle]) -> str | Problem:
 
 def _fits(wanted: list[str], muscle: Muscle) -> bool:
     """Whether every word typed begins a word of the name, or the abbreviation."""
-    words = [*re.split(r"[^\w]+", muscle.name.casefold()), muscle.abbreviation.casefold()]
+    words = [*_words(muscle), muscle.abbreviation.casefold()]
     return all(any(word.startswith(part) for word in words) for part in wanted)
+
+
+def _begins(wanted: list[str], muscle: Muscle) -> bool:
+    """Whether the words typed begin the first words of the name, in its order."""
+    words = _words(muscle)
+    return len(wanted) <= len(words) and all(map(str.startswith, words, wanted))
+
+
+def _words(muscle: Muscle) -> list[str]:
+    return re.split(r"[^\w]+", muscle.name.casefold())

@@ -9,6 +9,7 @@ needs the development packages and is not installed.
 from __future__ import annotations
 
 import ast
+import sys
 import tomllib
 from collections.abc import Iterator
 from pathlib import Path
@@ -131,7 +132,8 @@ def renewed(file: Path) -> Catalog:
     for message in now:
         if message.id:
             old = catalogue.get(message.id, context=message.context)
-            made.add(message.id, old.string if old else None, context=message.context)
+            string = old.string if old else ("", "") if message.pluralizable else ""
+            made.add(message.id, string, context=message.context)
     return made
 
 
@@ -144,12 +146,14 @@ def write(catalogue: Catalog, file: Path) -> None:
 
 
 def main() -> None:
-    """Renew all catalogues, and say what is left to translate."""
+    """Renew all catalogues, and end with what is left to translate."""
+    left: list[str] = []
     for file in sorted(FOLDER.glob("*.po")):
         catalogue = renewed(file)
         write(catalogue, file)
-        for fault in faults(catalogue):
-            print(f"{file.name}: {fault}")
+        left += [f"{file.name}: {fault}" for fault in faults(catalogue)]
+    if left:
+        sys.exit("\n".join(left))
 
 
 if __name__ == "__main__":

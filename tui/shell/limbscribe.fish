@@ -51,7 +51,7 @@ function _shtab_limbscribe_using
 end
 
 set -g _shtab_limbscribe_commands import map export report sheet trend compare events history worklist caseload patient withdraw fall agreement verify backup restore erase encryption enter demo drill config doctor completion help man
-set -g _shtab_limbscribe_opts_with_value --affected --against --age --ahead --at --born --bring-back --by --checklist --colour --diagnosis --examiner --few --format --from --height --import --instrument --interval --language --length --mapping --mean-of --muscle --on --ordinal --output --quantity --raters --reason --segment --session --sessions --sex --shelf --side --since --table --to --treatment --until --yes-erase --zone -o
+set -g _shtab_limbscribe_opts_with_value --affected --against --age --ahead --at --born --bring-back --by --checklist --colour --date --diagnosis --examiner --few --format --from --goal --height --import --instrument --interval --language --length --mapping --mean-of --muscle --number --on --ordinal --output --quantity --raters --reason --score --segment --session --sessions --sex --shelf --side --since --table --to --treatment --until --weight --yes-erase --zone -o
 
 complete -c limbscribe -e
 complete -c limbscribe -f
@@ -128,7 +128,7 @@ complete -c limbscribe -n '_shtab_limbscribe_using compare' -l from -x -d 'the e
 complete -c limbscribe -n '_shtab_limbscribe_using compare' -l to -x -d 'the later session; default: the latest'
 complete -c limbscribe -n '_shtab_limbscribe_using compare' -l by-size -d 'the most changed stations first'
 complete -c limbscribe -n '_shtab_limbscribe_using compare' -l json -d 'the result as JSON'
-complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_npos -eq 0' -a events -d 'treatment dates: list, import from CSV, export to CSV'
+complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_npos -eq 0' -a events -d 'treatment dates and goals: list, import, export, add and score a goal'
 complete -c limbscribe -n '_shtab_limbscribe_using events' -s h -l help -d 'show this help message and exit'
 complete -c limbscribe -n '_shtab_limbscribe_using events' -l shelf -xka "(__fish_complete_directories)" -d 'folder of the shelf (LIMBSCRIBE_SHELF)'
 complete -c limbscribe -n '_shtab_limbscribe_using events' -l ascii -d 'show no character above 127 on screen'
@@ -137,7 +137,12 @@ complete -c limbscribe -n '_shtab_limbscribe_using events' -l dry-run -d 'with -
 complete -c limbscribe -n '_shtab_limbscribe_using events' -l export -d 'as CSV instead of a list'
 complete -c limbscribe -n '_shtab_limbscribe_using events' -s o -l output -xka "(__fish_complete_path (commandline -ct))" -d 'with --export: a new file, not stdout'
 complete -c limbscribe -n '_shtab_limbscribe_using events' -l force -d 'replace the file if it exists'
-complete -c limbscribe -n '_shtab_limbscribe_using events' -l by -x -d 'who does this; default: the account'"'"'s name'
+complete -c limbscribe -n '_shtab_limbscribe_using events' -l goal -x -d 'add a goal to the treatment of --date'
+complete -c limbscribe -n '_shtab_limbscribe_using events' -l weight -x -d 'with --goal: beside the other goals of that treatment'
+complete -c limbscribe -n '_shtab_limbscribe_using events' -l score -x -d 'how far the goal of --number was reached, -2 to +2'
+complete -c limbscribe -n '_shtab_limbscribe_using events' -l number -x -d 'with --score: which goal, as the list numbers them'
+complete -c limbscribe -n '_shtab_limbscribe_using events' -l date -x -d 'with --goal: day of the treatment; with --score: of looking'
+complete -c limbscribe -n '_shtab_limbscribe_using events' -l by -x -d 'who does this; needed for a goal; else the account'"'"'s name'
 complete -c limbscribe -n '_shtab_limbscribe_using events' -l json -d 'the result as JSON'
 complete -c limbscribe -n '_shtab_limbscribe_using; and test $_shtab_limbscribe_npos -eq 0' -a history -d 'who did what when in one patient'"'"'s chart'
 complete -c limbscribe -n '_shtab_limbscribe_using history' -s h -l help -d 'show this help message and exit'

@@ -22,7 +22,7 @@ _shtab_limbscribe_commands() {
     encryption:'encrypt the shelf, change what opens it, decrypt it'
     enter:'open the program in one patient'"'"'s entry'
     erase:'remove everything of one patient for good'
-    events:'treatment dates: list, import from CSV, export to CSV'
+    events:'treatment dates and goals: list, import, export, add and score a goal'
     export:'write readings as CSV, xlsx, JSON or FHIR R4'
     fall:'speed and time of one limb segment at V2, as an ideal'
     help:'the help of one command'
@@ -222,7 +222,12 @@ _shtab_limbscribe_events_options=(
   "--export[as CSV instead of a list]"
   {-o,--output}"[with --export\: a new file, not stdout]:PATH:_files"
   "--force[replace the file if it exists]"
-  "--by[who does this\; default\: the account\'s name]:NAME:"
+  "--goal[add a goal to the treatment of --date]:TEXT:"
+  "--weight[with --goal\: beside the other goals of that treatment]:N:"
+  "--score[how far the goal of --number was reached, -2 to \+2]:SCORE:"
+  "--number[with --score\: which goal, as the list numbers them]:N:"
+  "--date[with --goal\: day of the treatment\; with --score\: of looking]:DATE:"
+  "--by[who does this\; needed for a goal\; else the account\'s name]:NAME:"
   "--json[the result as JSON]"
   ":one patient\; all when left out:"
 )

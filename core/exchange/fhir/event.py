@@ -6,6 +6,8 @@ medication was started or changed is an Observation, as is what is of no known k
 measure again is a ServiceRequest, a plan and no order. What was typed with a date, be it
 product or dose, leaves as the note that it is.
 
+Goals of a treatment and their scores are not among these: the JSON export has them.
+
 A struck event stays in, as entered-in-error with the reason. Whether a day has passed is taken
 from the chart and not from a clock: where nothing was signed on it or later, the status is unknown.
 """
@@ -18,7 +20,15 @@ from typing import Any
 
 from ...chart.chart import Chart
 from ...chart.event import Event
-from ...chart.events import KINDS, NEXT_DATE, STRUCK, day_of, kind_words, struck
+from ...chart.events import (
+    KINDS,
+    NEXT_DATE,
+    NOT_DONE,
+    day_of,
+    given_words,
+    kind_words,
+    struck,
+)
 from ...tardieu.muscles import Muscle
 from ...tardieu.reading import Side
 from .codes import SITES, coded, concept, standard
@@ -45,7 +55,7 @@ def events_of(
     reasons = struck(chart.events)
     last = _last_signed(chart)
     for event in chart.events:
-        if event.kind != STRUCK:
+        if event.kind not in NOT_DONE:
             resource = _by_kind(event, _passed(event, last))
             place = _place(event, muscles, sites)
             if place:
@@ -119,6 +129,7 @@ def _place(
 
 
 def _notes(event: Event, reason: str | None) -> Iterator[str]:
+    yield given_words(event)
     yield event.note
     if day_of(event) is None:
         yield f"Date as it was stored: {event.date or 'none'}"

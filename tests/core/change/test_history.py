@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import tempfile
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +15,8 @@ from limbscribe.core.change.history import chart_at, history, step_named
 from limbscribe.core.chart.chain import CONFLICT
 from limbscribe.core.chart.chart import Chart
 from limbscribe.core.chart.event import Event
+from limbscribe.core.chart.events import strike
+from limbscribe.core.chart.goals import goal_event, score_event
 from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.tardieu.reading import Reading
 from limbscribe.tui.__main__ import main
@@ -282,3 +285,23 @@ def test_imported_rows_join_by_the_same_mechanism(tmp_path: Path):
     refused = take("soleus", "gastrocnemius", "tibialis-posterior").refused
     assert any("settle that first" in each.reason for each in refused)
     assert verify(shelf.folder) == ()
+
+
+def test_what_was_given_goals_and_scores_are_told_in_words(book: Book):
+    toxin = Event("e1", "botulinum-toxin", "2026-01-15", "soleus", "left", "x", 50.0, "U", "2 ml")
+    goal = goal_event("g1", "heel on the floor", date(2026, 1, 15), 2.0)
+    score = score_event("s1", "g1", -1, date(2026, 3, 1))
+    book.shelf.add_events(book.id, [toxin, goal, score], "JT", AT)
+    book.shelf.add_event(book.id, strike(goal, "x1", "not agreed"), "JT", AT)
+    assert [step.what for step in history(book.chart)][2:5] == [
+        (
+            "event: botulinum-toxin on 2026-01-15, soleus left",
+            "given: 50 U, dilution 2 ml",
+            "note: x",
+        ),
+        ("event: goal on 2026-01-15", "note: heel on the floor", "weight: 2"),
+        (
+            "event: goal-score on 2026-03-01",
+            "note: -1 (less than expected): heel on the floor",
+        ),
+    ]

@@ -14,11 +14,15 @@ from limbscribe.core.chart.events import standing, strike
 from limbscribe.core.chart.goals import (
     Goal,
     goal_event,
+    goals_by_day,
     goals_of,
+    parse_goal,
+    parse_score,
     score_event,
     t_score,
     t_words,
 )
+from limbscribe.core.problem import Problem
 
 DAY = date(2026, 3, 2)
 
@@ -100,3 +104,38 @@ def test_a_struck_score_or_goal_no_longer_counts() -> None:
 def test_a_score_that_is_none_is_passed_over(note: str) -> None:
     score = replace(score_event("s1", "g1", 0, DAY), note=note)
     assert goals_of([goal_event("g1", "a", DAY), score])[0].score is None
+
+
+@pytest.mark.parametrize("weight", [0.0, -3.0, 1e308])
+def test_a_weight_that_no_form_takes_counts_as_none(weight: float) -> None:
+    assert t_score(_goals([1, 0], [weight, 1.0])) == t_score(_goals([1, 0]))
+
+
+@pytest.mark.parametrize(
+    ("typed", "weight"), [("", None), ("2", 2.0), ("2,5", 2.5), ("999", 999.0)]
+)
+def test_a_goal_is_read_as_typed(typed: str, weight: float | None) -> None:
+    assert parse_goal(" heel ", typed, "g1", DAY) == goal_event("g1", "heel", DAY, weight)
+
+
+@pytest.mark.parametrize("typed", ["0", "0.00", "-1", "1e3", "nan", "two", "1000"])
+def test_a_weight_that_is_none_is_refused(typed: str) -> None:
+    [problem] = parse_goal("heel", typed, "g1", DAY)
+    assert (problem.where, typed in problem.what) == ("weight", True)
+
+
+def test_a_score_needs_its_sign() -> None:
+    typed = ("-2", "-1", "0", "+1", "+2")
+    assert [parse_score(text) for text in typed] == [-2, -1, 0, 1, 2]
+    for text in ("", "1", "2", "-0", "+3", "1.0", "--1"):
+        assert isinstance(parse_score(text), Problem), text
+
+
+def test_goals_of_a_treatment_stay_together_with_the_numbers_they_were_given() -> None:
+    later = goal_event("g3", "c", date(2026, 6, 1))
+    events = [later, goal_event("g1", "a", DAY), goal_event("g2", "b", DAY)]
+    found = goals_by_day(goals_of([*events, strike(events[1], "x", "slip")]))
+    assert {day: [(g.text, g.number) for g in group] for day, group in found.items()} == {
+        DAY: [("b", 3)],
+        date(2026, 6, 1): [("c", 1)],
+    }

@@ -14,6 +14,7 @@ from limbscribe.core.report.forms import rendered
 from limbscribe.core.report.model import Report
 from pypdf import PdfReader
 
+from tests.core.report.test_goals import crowded
 from tests.support.reports import long, page_in
 
 pytestmark = pytest.mark.tools
@@ -104,3 +105,14 @@ def test_the_page_prints_on_one_sheet_in_every_language(
     assert ran.returncode == 0, ran.stderr
     [printed] = PdfReader(target).pages
     assert page.signed in " ".join(printed.extract_text().split())
+
+
+@pytest.mark.parametrize("stations", [4, 30])
+def test_many_long_goals_leave_it_on_one_sheet(stations: int, tiny_chart: Chart, tmp_path: Path):
+    (tmp_path / "report.html").write_text(rendered(crowded(tiny_chart, stations), "html"), "utf-8")
+    target = tmp_path / "printed.pdf"
+    ran = run(tmp_path, f"--print-to-pdf={target}", "--no-pdf-header-footer")
+    assert ran.returncode == 0, ran.stderr
+    printed = [one.extract_text() for one in PdfReader(target).pages]
+    assert len(printed) == 1
+    assert "GOAL" in printed[0]

@@ -63,11 +63,14 @@ def operations(make, make_reading):
         "event": lambda shelf, chart: shelf.add_event(
             chart, Event("e1", "cast", "2026-01-01", "", "", "")
         ),
+        "events": lambda shelf, chart: shelf.add_events(
+            chart, [Event(f"e{n}", "cast", "2026-01-01", "", "", "") for n in range(3)]
+        ),
     }
 
 
 @CODES
-@pytest.mark.parametrize("name", ["create", "add", "amend", "withdraw", "event"])
+@pytest.mark.parametrize("name", ["create", "add", "amend", "withdraw", "event", "events"])
 def test_a_failed_write_says_so_and_leaves_the_old(
     shelf, chart_id, make, make_reading, faulty, monkeypatch, name, code
 ):

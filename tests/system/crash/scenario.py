@@ -11,12 +11,14 @@ from __future__ import annotations
 import shutil
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 from limbscribe.core.chart.amendment import Amendment
 from limbscribe.core.chart.details import DetailsChange
 from limbscribe.core.chart.event import Event
+from limbscribe.core.chart.goals import goal_event
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import Session
 from limbscribe.core.errors import AlreadyClosed, NotSaved
@@ -68,6 +70,10 @@ AMENDMENT = Amendment(
 )
 DETAILS = DetailsChange("d1", "RE", "misheard", AT, {"birth_month": 4})
 EVENT = Event("e1", "cast", "2026-02-10", "soleus", "left", "six weeks")
+TREATMENT = (
+    Event("e2", "botulinum-toxin", "2026-02-12", "soleus", "left", "two places", 50.0, "U"),
+    goal_event("e3", "heel on the floor", date(2026, 2, 12)),
+)
 
 
 class Bench:
@@ -277,6 +283,11 @@ def chain() -> tuple[Op, ...]:
             frozenset([item("details", CODE, DETAILS.id)]),
         ),
         Op("event", lambda b: b.shelf.add_event(b.chart, EVENT), event_item(CODE, EVENT)),
+        Op(
+            "a treatment with its goal",
+            lambda b: b.shelf.add_events(b.chart, TREATMENT),
+            frozenset().union(*(event_item(CODE, one) for one in TREATMENT)),
+        ),
         Op("list, which adds a line to the index", lambda b: Shelf(b.folder).charts()),
         Op("start a second", lambda b: b.start("s2"), frozenset([item("open", CODE, "s2")])),
         appending("s2", 0, R1, "accept in the second"),

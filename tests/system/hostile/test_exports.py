@@ -21,7 +21,7 @@ from limbscribe.core.change.compare import Basis
 from limbscribe.core.chart.amendment import Amendment
 from limbscribe.core.chart.chart import Chart
 from limbscribe.core.chart.event import Event
-from limbscribe.core.chart.events import KINDS, strike
+from limbscribe.core.chart.events import GIVEN, GOAL, GOAL_SCORE, KINDS, strike
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.exchange import wide
 from limbscribe.core.exchange.csv_rows import write_rows
@@ -73,6 +73,10 @@ def stored(shelf: Shelf, code: str, text: Next) -> tuple[Chart, tuple[object, ..
         event = Event(f"e{number}", kind, f"2026-03-{number + 1:02d}", "soleus", "left", text())
         events += [event, replace(event, id=f"f{number}", date=text(), muscle=text(), side=text())]
     events.append(strike(events[0], "struck", text()))
+    given = {name: text() for name in GIVEN if name != "amount"}
+    events.append(replace(events[2], id="given", amount=2.5, **given))
+    events.append(Event("goal", GOAL, "2026-01-01", "", "", text(), weight=2.0))
+    events.append(Event("score", GOAL_SCORE, "2026-01-01", "", "", "goal 1"))
     for event in events:
         shelf.add_event(chart_id, event)
     chart = shelf.load(chart_id)

@@ -15,13 +15,13 @@ from limbscribe.core.text import visible
 from limbscribe.tui.keys.keymap import Keymap
 from limbscribe.tui.kit.line_edit import LineEdit
 from limbscribe.tui.kit.long_text import paint_long
+from limbscribe.tui.kit.long_text import rows_of as figure_rows
 from limbscribe.tui.kit.paint import Row, message_rows
 from limbscribe.tui.screens.lists.model import Editing
 from limbscribe.tui.screens.lists.paint import ListsView, paint_editor, paint_lists
 from limbscribe.tui.screens.pace.paint import paint_pace
 from limbscribe.tui.screens.pace.state import Box, PaceState
 from limbscribe.tui.screens.raters.view import Entry, paint_overview
-from limbscribe.tui.screens.raters.view import rows_of as figure_rows
 from limbscribe.tui.screens.report.paint import ReportState, clipboard_text, paint_report, text_rows
 from rich.cells import cell_len
 

@@ -7,6 +7,7 @@ import os
 import pty
 import subprocess
 import sys
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
@@ -156,6 +157,16 @@ def test_json_has_events_and_bands(trend: Run):
     assert [band["angle"] for band in one["baseline"]] == ["R1", "R2"]
     assert one["baseline"][0]["mdc"] > 0
     assert one["baseline_words"]
+
+
+def test_what_was_given_is_told_beside_the_note(shelf: Path, trend: Run):
+    given = {"amount": 50.0, "unit": "U", "product": "Invented A"}
+    one = replace(event(30, "botulinum-toxin", "soleus", "left", "two places"), id="t2", **given)
+    made = Shelf(shelf)
+    made.add_event(made.find("INV-07") or "", one)
+    assert "50 U, Invented A; two places" in " ".join(trend("--side", "left").out.split())
+    events = json.loads(trend("--side", "left", "--json").out)["trends"][0]["events"]
+    assert [one.get("given") for one in events] == [None, "50 U, Invented A", None]
 
 
 def test_hostile_text_gets_no_escape_through_the_colours():

@@ -2,32 +2,29 @@
 
 from __future__ import annotations
 
-import secrets
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
+from datetime import date
 
 from ....core.chart.event import Event
-from ....core.chart.events import event_words, strike
-from ....core.errors import ShelfError
-from ...kit.context import Context
-from ...kit.form import FormState
-from ...kit.form_screen import FormScreen
-from ...kit.list_screen import ListScreen
-from ...kit.paint import Row
-from ...kit.scroll import moved, moving
-from .model import Before, event_form, event_of, listed, spelled_out, strike_form
-from .paint import EventsView, page_rows, paint_events
-
-HELP = (
-    "What was done when: injections, casts, medication, surgery, and the next date to measure. "
-    "Comparisons and sessions say how many days after an injection they were taken.",
-    "Product and dose are text in the note; nothing is computed from them. An event is never "
-    "changed: a wrong one is struck with a reason, stays in sight marked ~, and no longer "
-    "counts.",
+from ....core.chart.events import (
+    GOAL,
+    GOAL_SCORE,
+    NEXT_DATE,
+    NOT_DONE,
+    STRUCK,
+    day_of,
+    event_words,
 )
-
-Saver = Callable[[Event, str], str]
-"""Stores an event of an author; returns what went wrong, "" when nothing did."""
+from ....core.chart.goals import score_of, treatment_days, treatment_words
+from ....core.errors import NotConfirmed, ShelfError
+from ...kit.context import Context
+from ...kit.list_screen import ListScreen
+from ...kit.paint import Row, counted
+from ...kit.scroll import moved, moving
+from .forms import HELP, EventForm, GoalForm, ScoreForm, StrikeForm
+from .model import Before, Listed, goal_named, goals_told, listed, treatment_of
+from .paint import EventsView, page_rows, paint_events
 
 
 class EventsScreen(ListScreen[None]):
@@ -51,12 +48,19 @@ class EventsScreen(ListScreen[None]):
         self._events = listed(self._chart)
         self._at = max(0, len(self._events) - 1)
         self._before = Before()
-        self.actions |= {**moving(self._move), "new": self._new, "strike": self._strike}
+        self.actions |= {
+            **moving(self._move),
+            "new": self._new,
+            "strike": self._strike,
+            "goal": self._goal,
+            "score": self._score,
+        }
 
     def body(self, width: int, height: int) -> Sequence[Row]:
         """Paint the list."""
         new = self.context.keymap.name("events.new")
-        view = EventsView(self._chart.patient, self._events, self._at, new)
+        told = goals_told(self._chart, self._events[self._at].event) if self._events else ""
+        view = EventsView(self._chart.patient, self._events, self._at, new, told)
         return paint_events(view, self.context.catalogue.muscles, width, height)
 
     def _move(self, action: str) -> None:
@@ -64,8 +68,11 @@ class EventsScreen(ListScreen[None]):
 
     def names(self) -> Sequence[str]:
         """Name every event by its date, kind, muscle group and side."""
+        return [self._words(one) for one in self._events]
+
+    def _words(self, one: Listed) -> str:
         names = {id_: muscle.name for id_, muscle in self.context.catalogue.muscles.items()}
-        return [event_words(one.event, names) for one in self._events]
+        return event_words(one.shown, names)
 
     def go_to(self, index: int) -> None:
         """Select an event."""
@@ -78,88 +85,101 @@ class EventsScreen(ListScreen[None]):
     def _code(self) -> str:
         return self._chart.patient.code
 
-    def _save(self, event: Event, author: str) -> str:
-        """Store an event; returns what went wrong, "" when it is stored."""
+    def _save(self, events: Sequence[Event], author: str) -> str:
+        """Store events; returns what went wrong, "" when they are stored."""
         try:
-            self.context.shelf.add_event(self._chart_id, event, author, self.context.wall())
+            self.context.shelf.add_events(self._chart_id, events, author, self.context.wall())
+        except NotConfirmed as error:
+            return str(error)
+        except ShelfError as error:
+            # Saved again after the disk did not confirm it: then it is there, and written anew.
+            if not self._there(events):
+                return str(error)
+        try:
             self._chart = self.context.shelf.load(self._chart_id)
         except ShelfError as error:
             return str(error)
         self._events = listed(self._chart)
-        places = [i for i, one in enumerate(self._events) if one.event.id == event.id]
+        score = score_of(events[0])  # the goal stays chosen, the next one is below it
+        wanted = score[0] if score else events[0].id
+        places = [i for i, one in enumerate(self._events) if one.event.id == wanted]
         self._at = places[0] if places else min(self._at, len(self._events) - 1)
-        if places:
-            self._before = Before(event.kind, event.date, author)
-            self.message = "the event is stored"
-        else:
-            self._before = replace(self._before, author=author)
-            self.message = "the event is struck; it stays in sight"
+        self._before = _after(self._before, events[0], author)
+        self.message = self._stored(events)
         return ""
 
+    def _there(self, events: Sequence[Event]) -> bool:
+        try:
+            there = {event.id for event in self.context.shelf.load(self._chart_id).events}
+        except ShelfError:
+            return False
+        return all(event.id in there for event in events)
+
+    def _stored(self, events: Sequence[Event]) -> str:
+        """Say what was stored."""
+        kind = events[0].kind
+        if kind == STRUCK:
+            day = day_of(events[0])
+            goals = any(g.event.kind == GOAL and g.struck is None for g in self._of_day(day))
+            left = " Its goals still count." if goals and not self._treated(day) else ""
+            return f"the event is struck; it stays in sight{'.' if left else ''}{left}"
+        if kind == GOAL_SCORE:
+            told = goals_told(self._chart, events[0])
+            return f"the score is stored; {told}"
+        goals = sum(event.kind == GOAL for event in events)
+        done = len(events) - goals
+        if done == 1 and not goals:
+            return "the event is stored"
+        words = (counted(done, "event") if done else "", counted(goals, "goal") if goals else "")
+        return f"stored: {' and '.join(filter(None, words))}"
+
+    def _of_day(self, day: date | None) -> list[Listed]:
+        return [one for one in self._events if day_of(one.event) == day]
+
+    def _treated(self, day: date | None) -> bool:
+        return day in treatment_days(self._chart.events)
+
+    @property
+    def _chosen(self) -> Listed | None:
+        return self._events[self._at] if self._events else None
+
     def _strike(self) -> None:
-        chosen = self._events[self._at] if self._events else None
+        chosen = self._chosen
         if chosen is None or chosen.struck is not None:
             self.refuse("no event to strike" if chosen is None else "this event is struck already")
             return
-        names = {id_: muscle.name for id_, muscle in self.context.catalogue.muscles.items()}
         form = StrikeForm(self.context, chosen.event, self._before.author, self._save)
         form.subject = self._code
-        form.intro = f"Strikes: {event_words(chosen.event, names)}. It no longer counts then."
+        form.intro = f"Strikes: {self._words(chosen)}. It no longer counts then."
+        self.owner.push_screen(form)
+
+    def _goal(self) -> None:
+        """Ask for a goal of the selected treatment."""
+        day = treatment_of(self._chart, self._chosen.event) if self._chosen else None
+        if day is None or (self._chosen and self._chosen.event.kind == NEXT_DATE):
+            self.refuse("select a treatment that was not struck: a goal belongs to one")
+            return
+        form = GoalForm(self.context, day, self._before.author, self._save)
+        form.subject = self._code
+        form.intro = f"A goal of the {treatment_words(day)}."
+        self.owner.push_screen(form)
+
+    def _score(self) -> None:
+        """Ask how far the selected goal was reached."""
+        goal = goal_named(self._chart, self._chosen.event) if self._chosen else None
+        if goal is None:
+            self.refuse("select the row of a goal that was not struck, then again")
+            return
+        form = ScoreForm(self.context, goal, self._before.author, self._save)
+        form.subject = self._code
+        form.intro = f"{goal.title}. Until now: {goal.attained or 'not scored yet'}."
         self.owner.push_screen(form)
 
 
-class _StoringForm(FormScreen[None]):
-    """A form that stays until its event is stored."""
-
-    about = HELP
-
-    def __init__(self, context: Context, form: FormState, save: Saver) -> None:
-        super().__init__(context, form)
-        self._save = save
-
-    def event(self) -> Event:
-        """Make the event of the values typed."""
-        raise NotImplementedError
-
-    def taken(self) -> None:
-        """Store the event; what cannot be stored stays in the form."""
-        trouble = self._save(self.event(), self.form.values["author"].upper())
-        if trouble:
-            self.stay(trouble)
-        else:
-            self.dismiss(None)
-
-
-class EventForm(_StoringForm):
-    """The form for a new event."""
-
-    heading = "new treatment date"
-
-    def __init__(self, context: Context, code: str, before: Before, save: Saver) -> None:
-        self._muscles = context.catalogue.muscles
-        self._today = context.clock().date()
-        super().__init__(context, event_form(self._muscles, self._today, before), save)
-        self.subject = code
-
-    def take_step(self, form: FormState) -> None:
-        """Show how date and muscle group were understood as soon as they are left."""
-        super().take_step(spelled_out(form, self._muscles, self._today))
-
-    def event(self) -> Event:
-        """Make the new event."""
-        return event_of(self.form.values, self._muscles, self._today, secrets.token_hex(8))
-
-
-class StrikeForm(_StoringForm):
-    """The form that strikes an event."""
-
-    heading = "strike a treatment date"
-    done = "strike it"
-
-    def __init__(self, context: Context, event: Event, author: str, save: Saver) -> None:
-        super().__init__(context, strike_form(author), save)
-        self._event = event
-
-    def event(self) -> Event:
-        """Make the event that strikes another."""
-        return strike(self._event, secrets.token_hex(8), self.form.values["reason"])
+def _after(before: Before, event: Event, author: str) -> Before:
+    """What is offered for the next event after one was stored."""
+    if event.kind in NOT_DONE:
+        return replace(before, author=author)
+    given = (("product", event.product), ("unit", event.unit))
+    given += (("dilution", event.dilution), ("guidance", event.guidance))
+    return Before(event.kind, event.date, author, given)

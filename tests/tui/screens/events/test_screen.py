@@ -25,15 +25,15 @@ from limbscribe.core.problem import Problem
 from limbscribe.core.tardieu.reading import Side
 from limbscribe.tui.keys.keymap import Keymap
 from limbscribe.tui.kit.form import FormState
+from limbscribe.tui.kit.muscle_letters import muscle_named
 from limbscribe.tui.kit.paint import filled
 from limbscribe.tui.screens.chart.screen import ChartScreen
 from limbscribe.tui.screens.entry.screen import EntryScreen
 from limbscribe.tui.screens.events.model import (
     Before,
     event_form,
-    event_of,
+    events_of,
     listed,
-    muscle_named,
     problems_of,
 )
 from limbscribe.tui.screens.events.paint import EventsView, paint_events
@@ -44,7 +44,7 @@ from tests.support.records import MUSCLES, PATIENT, session
 
 TODAY = date(2026, 11, 25)
 GOOD = {
-    "kind": "botulinum-toxin",
+    "kind": "surgery",
     "date": "t",
     "muscle": "sol",
     "side": "left",
@@ -87,13 +87,17 @@ def test_no_file_and_no_form_can_strike() -> None:
 # An event as it is typed ------------------------------------------------------------------
 
 
+def made(values: dict[str, str]) -> Event:
+    """The one event of a form of another kind than toxin."""
+    [event] = events_of(values, MUSCLES, TODAY, lambda place: f"e{place + 7}")
+    return event
+
+
 def test_what_was_typed_becomes_an_event() -> None:
     assert problems_of(GOOD, MUSCLES, TODAY) == {}
-    assert event_of(GOOD, MUSCLES, TODAY, "e7") == Event(
-        "e7", "botulinum-toxin", "2026-11-25", "soleus", "left", "as told"
-    )
+    assert made(GOOD) == Event("e7", "surgery", "2026-11-25", "soleus", "left", "as told")
     bare = {**GOOD, "kind": "cast-on", "date": "-14", "muscle": "", "side": "", "note": ""}
-    assert event_of(bare, MUSCLES, TODAY, "e8") == Event("e8", "cast-on", "2026-11-11", "", "", "")
+    assert made(bare) == Event("e7", "cast-on", "2026-11-11", "", "", "")
 
 
 @pytest.mark.parametrize(
@@ -119,7 +123,7 @@ def test_what_is_wrong_is_told_at_its_field(name: str, text: str, what: str) -> 
 def test_a_next_date_lies_ahead() -> None:
     ahead = {**GOOD, "kind": "next-date", "date": "+28"}
     assert problems_of(ahead, MUSCLES, TODAY) == {}
-    assert event_of(ahead, MUSCLES, TODAY, "e").date == "2026-12-23"
+    assert made(ahead).date == "2026-12-23"
     assert (
         "cannot be in the past" in problems_of({**ahead, "date": "-1"}, MUSCLES, TODAY)["date"].what
     )
@@ -164,20 +168,20 @@ def test_the_list_fits_every_window(size: tuple[int, int]) -> None:
 # Keys -------------------------------------------------------------------------------------
 
 
-async def test_an_injection_is_entered_repeated_and_struck(tmp_path) -> None:
+async def test_an_event_is_entered_repeated_and_struck(tmp_path) -> None:
     desk, chart_id = compare_desk(tmp_path)
     app = OneScreen(ChartScreen(desk, chart_id))
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "e")
         assert "No treatment date is on record" in "".join(shown(pilot))
-        await press(pilot, "nb\n-14\nsol\nl\n\njt\n")
-        assert "11 Nov 2026 botulinum toxin, Soleus, Left" in "\n".join(shown(pilot))
+        await press(pilot, "nsur\n-14\nsol\nl\n\njt\n")
+        assert "11 Nov 2026 surgery, Soleus, Left" in "\n".join(shown(pilot))
         assert "entered by JT, 25 Nov 2026 12:00" in "\n".join(shown(pilot))
         await press(pilot, "n\n\ngastro\nl\n\n\n")
         stored = desk.shelf.load(chart_id)
         assert [(e.kind, e.date, e.muscle, e.side) for e in stored.events] == [
-            ("botulinum-toxin", "2026-11-11", "soleus", "left"),
-            ("botulinum-toxin", "2026-11-11", "gastrocnemius", "left"),
+            ("surgery", "2026-11-11", "soleus", "left"),
+            ("surgery", "2026-11-11", "gastrocnemius", "left"),
         ]
         assert [w.author for w in stored.written if w.table == "events"] == ["JT", "JT"]
         await press(pilot, "xwrong muscle\n\n")
@@ -207,7 +211,7 @@ async def test_an_event_that_cannot_be_stored_stays_in_the_form(tmp_path) -> Non
     opened = desk.shelf.start(chart_id, session("2026-11-25"), "CD")
     app = OneScreen(ChartScreen(desk, chart_id))
     async with app.run_test(size=(80, 24)) as pilot:
-        await press(pilot, "enb\nt\nsol\nl\n\njt\n")
+        await press(pilot, "ensur\nt\nsol\nl\n\njt\n")
         text = "\n".join(shown(pilot))
         assert "new treatment date" in text
         assert "has this chart open" in text
