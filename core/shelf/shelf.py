@@ -30,11 +30,10 @@ from .opened import (
     JournalContext,
     OpenSession,
     Saved,
-    amending_in,
-    opened_in,
     resume_journal,
     saved,
     start_journal,
+    with_open,
 )
 from .places import CODES_LOCK, TREE
 from .transfers import ShelfTransfers
@@ -94,16 +93,7 @@ class Shelf(ShelfMaintenance, ShelfTransfers):
         with reading("The list of charts"):
             if not (entries := read()):
                 return ()
-            opened = opened_in(self._journals)
-            amending = amending_in(self._journals)
-        listed = [
-            entry._replace(open_since=opened[entry.id][0], open_recorder=opened[entry.id][1])
-            if entry.id in opened
-            else entry
-            for entry in entries
-        ]
-        if amending:
-            listed = [e._replace(amending=True) if e.id in amending else e for e in listed]
+            listed = with_open(entries, self._journals)
         return tuple(sorted(listed, key=place_in_list))
 
     def make_list(self, progress: Progress) -> None:
