@@ -80,6 +80,18 @@ def test_help_imports_neither_the_domain_nor_the_store(tmp_path: Path) -> None:
     assert python(code, cwd=tmp_path).stdout.splitlines()[-1] == wanted
 
 
+def test_a_start_loads_neither_what_writes_charts_nor_what_verifies(tmp_path: Path) -> None:
+    code = (
+        "import sys; from pathlib import Path; from limbscribe.core.shelf import Shelf;"
+        "from limbscribe.tui import launch; from limbscribe.tui.screens.opening import screen;"
+        "Shelf(Path('s')).charts();"
+        "heavy = ('tinydb', 'maintenance.verify', 'core.parallel', 'shelf.writing');"
+        "print([m for m in sys.modules if m.endswith(heavy)])"
+    )
+    ran = python(code, cwd=tmp_path)
+    assert ran.stdout.splitlines() == ["[]"], ran.stderr
+
+
 def test_the_module_runs_and_its_exit_code_is_the_commands(tmp_path: Path) -> None:
     ran = subprocess.run(
         [sys.executable, "-m", "limbscribe.tui", "verify", "--shelf", str(tmp_path / "nowhere")],

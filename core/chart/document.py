@@ -146,19 +146,27 @@ def render(tables: Tables, chart: str, version: int = SCHEMA_VERSION) -> bytes:
     """
     head: Json = {"schema_version": version, "sum": _manifest(version, chart, tables)}
     named = {"chart": chart} if version >= WITH_ID else {}
-    return _bytes_of({**tables, **head, **named}) + b"\n"
+    pieces: list[bytes] = []
+    _write({**tables, **head, **named}, pieces)
+    return b"".join((*pieces, b"\n"))
 
 
-def _bytes_of(value: object, depth: int = 3) -> bytes:
-    """Write the canonical form of a file, table, document or body; an unread one as it lies."""
+def _write(value: object, pieces: list[bytes], depth: int = 3) -> None:
+    """Write the canonical form of a file, table, document or body; an unread one as it lies.
+
+    In pieces that are put together once: a chart of years is megabytes of unread bodies.
+    """
     if isinstance(value, Unread):
-        return value.raw
-    if depth and is_object(value):
-        inside = (
-            canonical(name) + b":" + _bytes_of(value[name], depth - 1) for name in sorted(value)
-        )
-        return b"{" + b",".join(inside) + b"}"
-    return canonical(value)
+        pieces.append(value.raw)
+    elif depth and is_object(value):
+        before = b"{"
+        for name in sorted(value):
+            pieces += (before, canonical(name), b":")
+            _write(value[name], pieces, depth - 1)
+            before = b","
+        pieces.append(b"}" if value else b"{}")
+    else:
+        pieces.append(canonical(value))
 
 
 def parse(data: bytes, chart: str, on_demand: bool = False) -> Tables:

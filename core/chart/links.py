@@ -123,7 +123,8 @@ def in_written_order(tables: Tables, sessions: Sequence[str]) -> tuple[Written, 
             waits[other].discard(index)
             if not waits[other]:
                 heapq.heappush(ready, (rank[other], other))
-    left = [index for index in ranked if index not in set(ordered)]  # only a forged ring
+    placed = set(ordered)
+    left = [index for index in ranked if index not in placed]  # only a forged ring
     return tuple(found[index] for index in (*ordered, *left))
 
 

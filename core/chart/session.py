@@ -197,10 +197,13 @@ def seal_holds(session: Session) -> bool:
 
 def canonical(doc: Any) -> bytes:
     """Write a JSON value as its one byte string: sorted keys, no spaces, UTF-8."""
-    text = json.dumps(
-        doc, sort_keys=True, separators=(",", ":"), ensure_ascii=True, allow_nan=False
-    )
-    return text.encode("ascii")
+    return _ENCODER.encode(doc).encode("ascii")
+
+
+_ENCODER = json.JSONEncoder(
+    sort_keys=True, separators=(",", ":"), ensure_ascii=True, allow_nan=False
+)
+"""Made once: many of the values that are written are a word or a sum."""
 
 
 def _digest(session: Session, author: str, at: str, parent: str) -> str:

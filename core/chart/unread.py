@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Callable, Generator, Iterator, Mapping
+from collections.abc import Callable, Generator, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
@@ -32,6 +32,8 @@ T = TypeVar("T")
 _TABLE = b'"sessions":{'
 _DOCUMENT = re.compile(rb'"([0-9]{1,9})":\{"body":(?=\{"checklist":)')
 _END = re.compile(rb'\},"sum":"([0-9a-f]{64})"\}')
+_SUM = b',"sum":"%b"}'
+_SUM_SIZE = len(_SUM % bytes(64))
 _FIRST_OF_READING = '{"clonus_s":'
 
 
@@ -42,10 +44,17 @@ class Unread:
     Attributes:
         raw: the body as it lies in the file.
         head: the body parsed, without the fields of session.LATE.
+        sum: its checksum, hexadecimal.
     """
 
     raw: bytes
     head: Json
+    sum: bytes
+
+    def lies_in(self, data: bytes, begin: int) -> bool:
+        """Whether a file has this very body and its sum at a place."""
+        end = begin + len(self.raw)
+        return data.startswith(self.raw, begin) and data.startswith(_SUM % self.sum, end)
 
     def body(self) -> Json:
         """Parse all of it.
@@ -120,7 +129,7 @@ def everything_at_once() -> Generator[None]:
 
 
 _latest: dict[bytes, Unread] = {}
-"""By their sums the bodies of the file split last: mostly it is the same chart again."""
+"""By their numbers the bodies of the file split last: mostly it is the same chart again."""
 
 
 def split(data: bytes) -> tuple[bytes, dict[str, Unread]]:
@@ -136,25 +145,31 @@ def split(data: bytes) -> tuple[bytes, dict[str, Unread]]:
     _latest.clear()
     done = 0
     at = data.find(_TABLE) + len(_TABLE) if _TABLE in data else len(data)
-    while (found := _DOCUMENT.match(data, at)) and (end := _END.search(data, found.end())):
-        body = data[found.end() : end.start() + 1]
-        if unread := _sound(body, end[1], seen):
-            waiting[found[1].decode()] = _latest[end[1]] = unread
-            parts += (data[done : found.end()], b"{}")
-            done = end.start() + 1
-        if data[end.end() : end.end() + 1] != b",":
+    while found := _DOCUMENT.match(data, at):
+        number, begin = found[1], found.end()
+        unread = seen.get(number)
+        if unread and unread.lies_in(data, begin):
+            end = begin + len(unread.raw)
+        elif stated := _END.search(data, begin):
+            end = stated.start() + 1
+            unread = _sound(data[begin:end], stated[1])
+        else:
             break
-        at = end.end() + 1
+        if unread:
+            waiting[number.decode()] = _latest[number] = unread
+            parts += (data[done:begin], b"{}")
+            done = end
+        at = end + _SUM_SIZE
+        if data[at : at + 1] != b",":
+            break
+        at += 1
     return b"".join((*parts, data[done:])), waiting
 
 
-def _sound(body: bytes, total: bytes, seen: Mapping[bytes, Unread]) -> Unread | None:
+def _sound(body: bytes, total: bytes) -> Unread | None:
     """Make what can wait of a body; None where its sum or anything else of it is not right."""
-    known = seen.get(total)
-    if known and known.raw == body:
-        return known
     head = _head_of(body) if _sum_holds(body, total) else None
-    return Unread(body, head) if head else None
+    return Unread(body, head, total) if head else None
 
 
 def _sum_holds(body: bytes, total: bytes) -> bool:

@@ -8,7 +8,8 @@ The only part of the program that knows TinyDB and locks. What it promises:
 * Whatever was damaged is noticed, and whatever was not stays readable.
 
 TinyDB, filelock and platformdirs are imported by the first call that needs them: together
-they cost about as much as the rest of a non-interactive command.
+they cost about as much as the rest of a non-interactive command. For the same reason what
+verifies is imported from maintenance/verify.py.
 """
 
 from ..chart.amendment import Amendment
@@ -26,8 +27,6 @@ from ..errors import (
     NotSaved,
     ShelfError,
 )
-from .maintenance.chart_findings import ShelfFinding
-from .maintenance.verify import Verified, verify, verify_all
 from .opened import OpenSession, Saved
 from .places import default_folder
 from .shelf import Shelf
@@ -53,9 +52,5 @@ __all__ = [
     "Saved",
     "Shelf",
     "ShelfError",
-    "ShelfFinding",
-    "Verified",
     "default_folder",
-    "verify",
-    "verify_all",
 ]

@@ -202,7 +202,7 @@ def read_kept(folder: Folder, name: str) -> bytes:
             if not stat.S_ISREG(found.st_mode) or found.st_size > disk.MAX_BYTES:
                 raise OSError(0, "it is no regular file of a believable size")
             chunks: list[bytes] = []
-            while chunk := os.read(fd, 1 << 20):
+            while chunk := os.read(fd, found.st_size + 1):  # mostly all of it at once
                 chunks.append(chunk)
             return b"".join(chunks)
         finally:

@@ -19,7 +19,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable
 from contextlib import suppress
-from datetime import datetime
+from datetime import UTC, datetime, timedelta
 from typing import NamedTuple
 
 from ..chart.amendment import amendment_from_doc
@@ -53,6 +53,11 @@ _LINES = 300
 
 _AT_ONCE = 2000
 """Charts that are read before their rows are kept: a second or two."""
+
+_MANY = 500
+"""Charts from which on to look at every file takes some time; 10,000 take 50 ms."""
+
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
 Progress = Callable[[str, int, int], None]
 """Called with what was done, with how many charts so far, and of how many."""
@@ -114,6 +119,13 @@ class Index:
         unread = self._read(changed, known, progress)
         self.all_read = not unread
         return [entry for _, entry in self._kept.rows.values()] + unread
+
+    def at_once(self) -> list[ChartEntry]:
+        """The charts as the file has them, not looked at; none unless they are many and sound."""
+        if self._kept is None:
+            self._kept = read_index(self._shelf)
+        sound = self._kept.sound and len(self._kept.rows) >= _MANY
+        return [entry for _, entry in self._kept.rows.values()] if sound else []
 
     def make(self, progress: Progress) -> None:
         """Read every chart if there is no index file; args and errors as entries()."""
@@ -194,10 +206,10 @@ class Index:
         self._kept = IndexRows(known, lines, sound)
 
 
-def place_in_list(entry: ChartEntry) -> tuple[bool, float, str]:
+def place_in_list(entry: ChartEntry) -> tuple[bool, timedelta, str]:
     """What the list is sorted by: open sessions first, then the latest, then the code."""
-    last = datetime.fromisoformat(entry.last).timestamp() if entry.last else float("-inf")
-    return (not entry.open_since, -last, entry.code)
+    ago = _EPOCH - datetime.fromisoformat(entry.last) if entry.last else timedelta.max
+    return (not entry.open_since, ago, entry.code)
 
 
 def stamp_of(found: Found) -> Stamp:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 from ..chart.chart import readable
+from ..chart.chart_entry import ChartEntry
 from ..chart.document import Contents, Json
 from ..chart.ids import AMENDING_SUFFIX, JOURNAL_SUFFIX, chart_id_of
 from ..chart.session import Session, session_from_doc, session_to_doc
@@ -261,6 +262,20 @@ def _cut_off(line: int, rest: bytes, copy: str) -> Problem:
 
 def _discarded_name(journals: Folder, name: str, data: bytes) -> str:
     return aside_name(name.partition(".")[0], JOURNAL_SUFFIX, data, journals.codec)
+
+
+def with_open(entries: Sequence[ChartEntry], journals: Folder) -> list[ChartEntry]:
+    """The entries, with what is open in their charts."""
+    opened, amending = opened_in(journals), amending_in(journals)
+    listed = [
+        entry._replace(open_since=opened[entry.id][0], open_recorder=opened[entry.id][1])
+        if entry.id in opened
+        else entry
+        for entry in entries
+    ]
+    if amending:
+        listed = [e._replace(amending=True) if e.id in amending else e for e in listed]
+    return listed
 
 
 def opened_in(journals: Folder) -> dict[str, tuple[str, str]]:

@@ -130,10 +130,10 @@ class ShelfTransfers:
 
     def _finish(self, entries: Sequence[ChartEntry]) -> bool:
         """Withdraw sessions whose copy is in another chart; returns whether any was."""
-        from .writing import add_transfer
-
         done = False
         for chart_id, session_id, to in unfinished(entries):
+            from .writing import add_transfer
+
             # Somebody else may be just at it; what fails is tried again with the next list.
             with suppress(ShelfError, OSError), held(self._locks, chart_id):
                 chart = self.load(chart_id)

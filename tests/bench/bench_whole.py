@@ -26,8 +26,9 @@ from limbscribe.core.chart import document
 from limbscribe.core.chart.links import linked_documents
 from limbscribe.core.chart.patient import Patient, patient_to_doc
 from limbscribe.core.chart.session import Session, sealed, session_to_doc
-from limbscribe.core.shelf import Shelf, verify_all
+from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.maintenance.backup import check_backup
+from limbscribe.core.shelf.maintenance.verify import verify_all
 
 from tests.bench.bench_shelf import AT, session
 

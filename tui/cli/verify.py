@@ -6,8 +6,9 @@ from argparse import Namespace
 from dataclasses import asdict
 
 from ...core.exchange.json_export import render
-from ...core.shelf import Shelf, Verified, verify_all
+from ...core.shelf import Shelf
 from ...core.shelf.maintenance.salvage import Salvaged
+from ...core.shelf.maintenance.verify import Verified, verify_all
 from ..terminal.output import DATA, OK, print_document, print_err, print_out
 from .charts import existing_folder, shelf_key
 

@@ -89,8 +89,11 @@ class TypeAhead:
         if front == self._front:
             return
         before, self._front = self._front, front
-        if not self._dropping and not GUARDED & {before[1], front[1]}:
-            return
+        if self._dropping or GUARDED & {before[1], front[1]}:
+            self.drop_until_seen(owner)
+
+    def drop_until_seen(self, owner: App[int]) -> None:
+        """Drop what was typed for what was there before, until what is there now is seen."""
         self._shown, self._rests = False, 0
         self._dropped |= {key_of(event) for event in self._held}
         self._held = []

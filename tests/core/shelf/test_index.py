@@ -12,8 +12,9 @@ import pytest
 from limbscribe.core import parallel
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import canonical
-from limbscribe.core.shelf import Shelf, files, index, verify
+from limbscribe.core.shelf import Shelf, files, index
 from limbscribe.core.shelf.index import parse_index, render_index, rows_in
+from limbscribe.core.shelf.maintenance.verify import verify
 
 from tests import ROOT
 from tests.support.shelves import AT, session

@@ -10,16 +10,21 @@ from ....core.change.worklist import worklist
 from ....core.chart.patient import Patient
 from ....core.config.catalogue import Catalogue
 from ....core.errors import ShelfError
+from ....core.shelf import ChartEntry
 from ...kit.context import Context, Signed, attempt
 from ...kit.line_edit import EDITS, LineEdit, edited, inserted, line_at
 from ...kit.list_screen import ListScreen
 from ...kit.paint import Row
 from ...kit.scroll import moving
+from ...terminal.after import after
 from ...terminal.person import account
 from .model import LONGEST_CODE, Listing, moved, selecting, with_entries, with_query, without_search
 from .paint import OpeningView, list_rows, opening_hint, paint_opening
 from .work import EMPTY, NOTHING, Work, task_names, with_tasks
 from .work import moved as work_moved
+
+SETTLE_S = 0.03
+"""s from one look to the next whether the first frame is out."""
 
 
 class OpeningScreen(ListScreen[None]):
@@ -49,7 +54,43 @@ class OpeningScreen(ListScreen[None]):
         }
         self._search_actions = {"chart": self._found, "all": self._all, "quit": self._all}
         self._search_actions |= {action: partial(self._edit, action) for action in EDITS}
+        self._settled = True
+        self._list_at_once()
+
+    def _list_at_once(self) -> None:
+        """List many patients as they were listed the last time, until the first frame is out."""
+        kept = attempt(self, self.context.shelf.charts_at_once)
+        if kept:
+            self._settled = False
+            self._list(kept)
+        else:
+            self.read_again()
+
+    def on_mount(self) -> None:
+        """After the first painting look at every chart."""
+        self._settle_later()
+
+    def _settle_later(self) -> None:
+        if not self._settled:
+            after(self, SETTLE_S, self.settle)
+
+    def settle(self) -> None:
+        """Read the list anew after the first frame.
+
+        Where it is another one, what was typed before it is shown could act on another row
+        than the one that was seen: it is dropped.
+        """
+        if not self.painted:
+            self._settle_later()
+            return
+        if self._settled or self.owner.screen is not self:
+            return  # it was read again, or will be when this screen comes back
+        before = self.listing.entries
         self.read_again()
+        self._fresh = False
+        if self.listing.entries != before:
+            self.context.typeahead.drop_until_seen(self.owner)
+        self.repaint()
 
     def leave(self) -> None:
         """Go back from the worklist to the patients, from those leave the program."""
@@ -74,10 +115,17 @@ class OpeningScreen(ListScreen[None]):
 
     def read_again(self, keep: str = "") -> None:
         """Read the list anew; the selection stays on its patient, or goes to ``keep``."""
+        self._settled = True
+        entries: Sequence[ChartEntry] = self.listing.entries
         try:
-            self.listing = with_entries(self.listing, self.context.shelf.charts(), keep)
+            entries = self.context.shelf.charts()
         except ShelfError as error:
             self.message = str(error)
+        self._list(entries, keep)
+
+    def _list(self, entries: Sequence[ChartEntry], keep: str = "") -> None:
+        """List these patients, and what waits for them."""
+        self.listing = with_entries(self.listing, entries, keep)
         windows = self.context.catalogue.settings.follow_up
         tasks = worklist(self.listing.entries, self.context.clock().date(), windows)
         self._show_work(with_tasks(self.work, tasks))

@@ -7,13 +7,13 @@ import random
 import pytest
 from limbscribe.core.chart.amendment import Amendment
 from limbscribe.core.errors import Damaged, ShelfError
-from limbscribe.core.shelf import Shelf, verify_all
+from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.codec import BLOCK, GAP, MAGIC, NONCE, PLAIN, TAG, WRITE, looks_sealed
 from limbscribe.core.shelf.encryption import keyfile
 from limbscribe.core.shelf.encryption.cipher import Sealed
 from limbscribe.core.shelf.encryption.convert import decrypt
 from limbscribe.core.shelf.encryption.key import new_key
-from limbscribe.core.shelf.maintenance.verify import verify
+from limbscribe.core.shelf.maintenance.verify import verify, verify_all
 
 from tests.support.sealed import AT, CODE, MORE_CODE, leave_open, said, session, sound, unlocked
 from tests.support.sizes import and_deep
@@ -295,7 +295,8 @@ def test_a_plain_shelf_costs_no_import_and_keeps_its_bytes(tmp_path):
     import sys
 
     code = (
-        "import sys; from pathlib import Path; from limbscribe.core.shelf import Shelf, verify;"
+        "import sys; from pathlib import Path; from limbscribe.core.shelf import Shelf;"
+        "from limbscribe.core.shelf.maintenance.verify import verify;"
         "from limbscribe.core.chart.patient import Patient; s = Shelf(Path(sys.argv[1]));"
         "s.create(Patient('P-1')); s.charts(); s.backup(Path(sys.argv[1] + '.tar'), '');"
         "assert verify(s.folder) == ();"

@@ -10,10 +10,10 @@ from pathlib import Path
 
 import pytest
 from limbscribe.core.chart.chart import UNREADABLE
-from limbscribe.core.shelf import Shelf, verify_all
+from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.journal import decode_lines
 from limbscribe.core.shelf.maintenance.backup import check_backup
-from limbscribe.core.shelf.maintenance.verify import verify
+from limbscribe.core.shelf.maintenance.verify import verify, verify_all
 
 from tests.support.shelves import AT, chart, leave_open
 from tests.support.sizes import and_deep, size

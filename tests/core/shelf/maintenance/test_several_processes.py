@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 from limbscribe.core import parallel
-from limbscribe.core.shelf import Shelf, verify_all
+from limbscribe.core.shelf import Shelf
+from limbscribe.core.shelf.maintenance.verify import verify_all
 
 from tests.support.sealed import sealed_shelf
 from tests.support.shelves import chart
