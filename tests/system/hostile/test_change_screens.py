@@ -43,7 +43,9 @@ def screens(bad: str, width: int, height: int):
             frame = CompareFrame(comparison, rows, 2, MUSCLES, bad)
             yield paint_compare(state, frame, width, height)
     yield [((line, ""),) for line in comparison_lines(comparison, {"soleus": bad})][:height]
-    listed = tuple(Listed(event, event, bad, bad, reason) for event in events for reason in (None, bad))
+    listed = tuple(
+        Listed(event, event, bad, bad, reason) for event in events for reason in (None, bad)
+    )
     for at in range(len(listed)):
         view = EventsView(replace(PATIENT, code=bad), listed, at, bad)
         yield paint_events(view, MUSCLES, width, height)

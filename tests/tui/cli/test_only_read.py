@@ -7,8 +7,8 @@ import subprocess
 from pathlib import Path
 
 import pytest
-from limbscribe.core.shelf import verify
 from limbscribe.core.shelf.maintenance.backup import check_backup
+from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.shelf.places import RESTORING
 
 from tests.support.only_read import only_read
