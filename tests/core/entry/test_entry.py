@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from limbscribe.core.entry.log import replay, save_to_doc
 from limbscribe.core.entry.prompts import REASON_LETTERS, goto_matches
@@ -553,6 +553,7 @@ def run(state: EntryState, keys: list[str]) -> list[tuple[EntryState, str, Entry
 
 
 @given(SCRIPTS | LIKELY, ORDERS, st.integers(1, 3))
+@example(["l", "r", "u", "y"], "fast-first", 1)
 @settings(max_examples=300)
 def test_no_key_sequence_raises_or_loses_a_committed_reading(keys, order, tries):
     """Only undo takes an accepted value away; every other key keeps or replaces it."""
@@ -562,7 +563,14 @@ def test_no_key_sequence_raises_or_loses_a_committed_reading(keys, order, tries)
             assert [after.drafts[i].done for i in changed] != [True, True]
             assert len(changed) == 2
             continue
-        assert len(changed) <= 1
+        if len(changed) > 1 and key in ("u", "y"):  # one of the steps above, taken back or again
+            continue
+        if len(changed) > 1:  # the rest is not tested: the open stations, each without a value
+            assert before.rest
+            for was, now in ((before.drafts[i], after.drafts[i]) for i in changed):
+                assert (was.done, was.r1, was.r2, was.quality) == (False, (), (), None)
+                assert now.not_tested
+            continue
         ops = [effect.op for effect in effects if isinstance(effect, Save)]
         if changed:
             assert ops
