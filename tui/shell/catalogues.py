@@ -12,6 +12,7 @@ import ast
 import sys
 import tomllib
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 from string import Formatter
 
@@ -45,6 +46,7 @@ class _Plain(Catalog):
         ]
 
 
+@cache
 def said() -> Catalog:
     """Find every text that a page says."""
     found = Catalog()
