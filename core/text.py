@@ -1,8 +1,9 @@
-"""Text from people and files made safe to print: none of it can act on the terminal.
+"""Text from people and files made safe to print, and things found by letters of their names.
 
-This is the one gate of the program, and it stands at the way out: what was typed or imported
-is stored as it is, and shown through visible(). The canvas of the screens and the output of
-the commands call it last of all, whatever others did before.
+visible() is the one gate of the program: nothing that comes out of it can act on the terminal.
+It stands at the way out: what was typed or imported is stored as it is, and shown through it.
+The canvas of the screens and the output of the commands call it last of all, whatever others
+did before.
 """
 
 from __future__ import annotations
@@ -56,6 +57,17 @@ def visible(text: str) -> str:
         shown.append(_escape(char) if kind == "acts" else char)
         room = MOST_MARKS
     return "".join(shown)
+
+
+def names(words: str, letters: str) -> bool:
+    """Whether every word of the letters begins a word of a name, large or small; never for none.
+
+    Args:
+        words: the name, with an abbreviation and an id as far as there are any.
+        letters: what was typed.
+    """
+    wanted, there = (text.casefold().replace("-", " ").split() for text in (letters, words))
+    return bool(wanted) and all(any(word.startswith(one) for word in there) for one in wanted)
 
 
 def plain_dashes(text: str) -> str:

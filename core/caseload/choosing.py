@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
@@ -10,6 +11,8 @@ from typing import NamedTuple
 from ..chart.events import TOXIN
 from ..tardieu.muscle import same_group
 from .facts import ChartFacts, CycleFacts, SessionFacts, TreatedStation
+
+_AGES = re.compile(r"([0-9]{0,3})-([0-9]{0,3})", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +45,15 @@ class Choice:
     def of_cycles(self) -> bool:
         """Whether anything but the patient is chosen."""
         return bool(self.muscle or self.side or self.since or self.until)
+
+
+def ages_from(text: str) -> tuple[int | None, int | None] | None:
+    """Read years from and to, written 18-65, 18- or -17; None when it is neither."""
+    match = _AGES.fullmatch(text.strip())
+    if match is None or not any(match.groups()):
+        return None
+    low, high = (int(part) if part else None for part in match.groups())
+    return low, high
 
 
 class Chosen(NamedTuple):

@@ -12,15 +12,14 @@ from ..chart.cycle_rule import CycleRule, Seen, rule_from
 from ..chart.cycles import before_window
 from ..chart.windows import Window
 from ..config.settings import Settings
-from ..tardieu.angles import LEAST_STRETCH
 from ..tardieu.muscles import Muscle
 from .choosing import Chosen
 from .coefficients import Coefficients, coefficients
 from .facts import CycleFacts, Take, TreatedStation
 from .figures import Spread, Waiting, spread, waiting
 
-ANGLES = ("r1", "r2", "gap")
-"""Angles whose change is described, by the names of the document."""
+ANGLES = {"r1": "R1", "r2": "R2", "gap": "gap"}
+"""Angles whose change is described: name in the document -> in words."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +28,7 @@ class Terms:
 
     Attributes:
         windows: around a treatment, in the order of the settings.
+        before: place of the window before the treatment.
         on: the day from which is told whether a window is over.
         examiner: only takes of this examiner count after the treatment; "" for all.
         rule: the clinic's own, None without one.
@@ -38,16 +38,12 @@ class Terms:
     """
 
     windows: tuple[Window, ...]
+    before: int
     on: date
     examiner: str
     rule: CycleRule | None
     level: int
     maximum: Mapping[str, tuple[int, int]]
-
-    @property
-    def before(self) -> int:
-        """Place of the window before the treatment."""
-        return self.windows.index(before_window(self.windows) or self.windows[0])
 
     def counts(self, take: Take | None) -> bool:
         """Check whether a take is there and of the examiner asked for."""
@@ -59,12 +55,17 @@ def terms_of(
 ) -> Terms:
     """Make the terms out of the settings."""
     rule = rule_from(settings.cycle_rule) if settings.cycle_rule else None
+    least = {id_: muscles[id_].least_stretch for id_ in settings.normal_maximum}
     maximum = {
-        id_: (most, muscles[id_].scale(LEAST_STRETCH).stretch(0))
+        id_: (most, zero)
         for id_, most in settings.normal_maximum.items()
+        if (zero := least[id_]) is not None
     }
     rule = rule if isinstance(rule, CycleRule) else None
-    return Terms(settings.cycle_windows, on, examiner, rule, settings.mdc_level, maximum)
+    windows = settings.cycle_windows
+    before = before_window(windows)
+    place = windows.index(before) if before else 0
+    return Terms(windows, place, on, examiner, rule, settings.mdc_level, maximum)
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,8 +186,7 @@ def window_of(treated: Sequence[Treated], place: int, terms: Terms) -> WindowSum
     takes = [s.takes[place] for _, s in treated]
     there = [take for take in takes if take and terms.counts(take)]
     absent = [cycle for (cycle, _), take in zip(treated, takes, strict=True) if take is None]
-    again = [cycle for cycle in absent if _ended(cycle, window)]
-    over = [cycle for cycle in absent if _day(cycle, window.last) < terms.on]
+    waited = [cycle for cycle in absent if not _ended(cycle, window)]
     pairs = [(c, pair) for c, s in treated if (pair := _pair(s, place, terms))]
     is_before = place == terms.before
     directions = [d for _, (_, t) in pairs for d in (t.r1_direction, t.r2_direction)]
@@ -195,8 +195,8 @@ def window_of(treated: Sequence[Treated], place: int, terms: Terms) -> WindowSum
     return WindowSummary(
         window=window,
         n=len(there) if is_before else len(pairs),
-        missed=len(over) - len(set(map(id, over)) & set(map(id, again))),
-        treated_again=len(again),
+        missed=sum(_day(cycle, window.last) < terms.on for cycle in waited),
+        treated_again=len(absent) - len(waited),
         no_baseline=0 if is_before else len(there) - len(pairs),
         changes={
             angle: spread([n for _, p in pairs if (n := change(*p, angle)) is not None])

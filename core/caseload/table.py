@@ -12,7 +12,6 @@ from typing import Any
 
 from ..chart.goals import t_of
 from ..chart.windows import Window
-from ..tardieu.angles import LEAST_STRETCH
 from ..tardieu.muscles import Muscle
 from .caseload import Caseload
 from .choosing import Chosen
@@ -65,8 +64,7 @@ def summary_table(caseload: Caseload) -> tuple[list[Field], Iterator[tuple[str, 
         _field("treated_again", "integer", "Cycles ended before the window began."),
         _field("no_baseline", "integer", "Measured in the window, not before the treatment."),
     ]
-    for angle in ANGLES:
-        name = angle.upper() if angle != "gap" else "gap"
+    for angle, name in ANGLES.items():
         about = f"change of {name}, window minus before the treatment"
         fields += [
             _field(f"{angle}_n", "integer", f"Cycles with a {about}."),
@@ -214,7 +212,8 @@ def _take_cells(
     if base is None:
         return [*cells, *[None] * (len(_window_fields(window)) - len(cells))]
     changes = [change(base, take, angle) for angle in ANGLES]
-    least = _least(muscles.get(station.muscle))
+    muscle = muscles.get(station.muscle)
+    least = muscle.least_stretch if muscle else None
     met = meets(cycle, (base, take), terms)
     return [
         *cells,
@@ -224,13 +223,6 @@ def _take_cells(
         _percent(changes[2], base.gap, 0),
         {True: "yes", False: "no", None: ""}[met],
     ]
-
-
-def _least(muscle: Muscle | None) -> int | None:
-    """Find the stretch angle of least stretch, deg; None where no scale begins there."""
-    if muscle is None or LEAST_STRETCH not in [scale.id for scale in muscle.scales]:
-        return None
-    return muscle.scale(LEAST_STRETCH).stretch(0)
 
 
 def _percent(change: int | None, before: int | None, zero: int | None) -> float | None:

@@ -11,7 +11,7 @@ from ..tardieu.muscles import Muscle
 from ..tardieu.reading import NOT_TESTED
 from .caseload import NARROW, Caseload, GoalSummary, RecorderSummary
 from .figures import Spread, Waiting
-from .summary import StationSummary, WindowSummary
+from .summary import ANGLES, StationSummary, WindowSummary
 
 NOTHING = "."
 """Where there is no number."""
@@ -122,7 +122,7 @@ def _coefficient_words(found: WindowSummary) -> str:
 def median_words(found: WindowSummary) -> str:
     """Write the medians of the changes, "" for none."""
     parts = [
-        f"{angle.upper() if angle != 'gap' else angle} {signed(one.median)}"
+        f"{ANGLES[angle]} {signed(one.median)}"
         for angle, one in found.changes.items()
         if one.median is not None and one.n > 1
     ]
@@ -143,10 +143,7 @@ def mean_words(station: StationSummary, caseload: Caseload) -> str:
     """Write the mean of two windows, "" where it was not asked for."""
     if station.mean_of is None:
         return ""
-    changes = (
-        f"{angle.upper() if angle != 'gap' else angle} {change_words(one)}"
-        for angle, one in station.mean_of.items()
-    )
+    changes = (f"{ANGLES[angle]} {change_words(one)}" for angle, one in station.mean_of.items())
     return f"mean of {' and '.join(caseload.mean_of)}: {', '.join(changes)}"
 
 

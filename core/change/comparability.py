@@ -189,8 +189,9 @@ def _states(then: Conditions, now: Conditions) -> Iterator[Difference]:
             yield Difference(id_, "unfair", what, *postures, ALL)
         else:
             yield _note(id_, what, *postures)
-    one, other = (gettext(given.instrument or "goniometer") for given in (then, now))
-    if one != other:
+    instruments = [given.instrument or "goniometer" for given in (then, now)]
+    if instruments[0] != instruments[1]:
+        one, other = map(gettext, instruments)
         yield Difference("instrument", "unfair", N_("instrument"), one, other, ANGLES)
     for id_, what, one, other in (
         ("illness", N_("illness or poor state"), then.illness, now.illness),

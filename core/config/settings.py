@@ -251,7 +251,7 @@ def _maximum_fault(
     """Say what is wrong with a normal maximum, and how to fix it; None when nothing is."""
     if muscle_id not in muscles:
         return f"no muscle group {muscle_id!r}", "fix the id"
-    if LEAST_STRETCH not in [scale.id for scale in muscles[muscle_id].scales]:
+    if muscles[muscle_id].least_stretch is None:
         return f"{muscle_id} has no scale {LEAST_STRETCH}", "leave it out"
     if type(most) is not int or not SETTINGS["normal_maximum"].allows(most):
         return f"{muscle_id} = {most!r}", SETTINGS["normal_maximum"].may_be

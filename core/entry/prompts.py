@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from ..letters import names
 from ..tardieu.reading import MAX_CLONUS_S, MAX_TEXT, NOT_TESTED
+from ..text import names
 from .accept import accept_draft
 from .keys import TEXT_BACKSPACE, TEXT_ENTER
 from .moving import moved

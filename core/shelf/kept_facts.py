@@ -84,7 +84,7 @@ def each_fact(
             if row is not None:
                 made[chart_id] = (stamp_of(found[chart_id]), row)
             if progress:
-                progress("read for the caseload", place, len(new))
+                progress("read", place, len(new))
             yield row
     if made or len(same) < len(kept):
         _keep(shelf, facts.key, {**same, **made})

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ..language import pgettext
-from .angles import AngleScale
+from .angles import LEAST_STRETCH, AngleScale
 from .reading import FastVelocity
 
 LAST_ROW = 16
@@ -127,6 +127,12 @@ class Muscle:
             if scale.id == wanted:
                 return scale
         raise KeyError(wanted)
+
+    @property
+    def least_stretch(self) -> int | None:
+        """The stretch angle of least stretch, deg; None where no scale begins there."""
+        scales = (scale for scale in self.scales if scale.id == LEAST_STRETCH)
+        return next((scale.stretch(0) for scale in scales), None)
 
     def example(self, scale_id: str = "") -> str:
         """Explain how a scale is typed, by its zero and by 20 deg on the usual side of it.

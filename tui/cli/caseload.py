@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from argparse import Namespace
 from collections.abc import Sequence
 from datetime import date, datetime
 from pathlib import Path
 
 from ...core.caseload.caseload import Caseload, caseload_of
-from ...core.caseload.choosing import Choice
+from ...core.caseload.choosing import Choice, ages_from
 from ...core.caseload.document import caseload_doc
 from ...core.caseload.reading import read_facts
 from ...core.caseload.summary import Terms, terms_of
@@ -23,18 +22,15 @@ from ...core.caseload.table import (
 )
 from ...core.caseload.text import caseload_lines
 from ...core.change.compare import Basis, basis_of
-from ...core.dates import HOW, typed_day
 from ...core.exchange.csv_rows import written_rows
 from ...core.exchange.datapackage import table_package
 from ...core.exchange.json_export import render
 from ...core.text import visible
 from ..terminal.output import DATA, OK, USAGE, Progress, print_document, print_err, version
-from .charts import catalogue, existing_folder, open_shelf
+from .charts import catalogue, date_from, existing_folder, open_shelf
 from .exporting import check_xlsx, outputs_of, workbook_of
 from .files import write_file
 from .stop import Stop
-
-_AGES = re.compile(r"([0-9]{0,3})-([0-9]{0,3})")
 
 
 def run(args: Namespace) -> int:
@@ -48,8 +44,8 @@ def run(args: Namespace) -> int:
         check_xlsx(args)
     today = datetime.now().astimezone().date()
     basis = basis_of(catalogue())
-    choice = _choice(args, today)
-    on = _day(args, "on", today) or today
+    choice = _choice(args)
+    on = _day(args, "on") or today
     terms = terms_of(basis.settings, basis.muscles, on, choice.examiner)
     mean_of = _mean_of(args, terms)
     outputs = outputs_of(args)
@@ -101,7 +97,7 @@ def _written(
     return data, render(package)
 
 
-def _choice(args: Namespace, today: date) -> Choice:
+def _choice(args: Namespace) -> Choice:
     low, high = _ages(args.age) if args.age else (None, None)
     muscle = args.muscle or ""
     if muscle and muscle not in catalogue().muscles:
@@ -113,28 +109,23 @@ def _choice(args: Namespace, today: date) -> Choice:
         high,
         muscle,
         args.side or "",
-        _day(args, "since", today),
-        _day(args, "until", today),
+        _day(args, "since"),
+        _day(args, "until"),
         (args.examiner or "").upper(),
     )
 
 
 def _ages(text: str) -> tuple[int | None, int | None]:
-    match = _AGES.fullmatch(text)
-    if not match or text == "-":
+    ages = ages_from(text)
+    if ages is None:
         raise Stop(USAGE, f"--age {text!r}: years from and to, as in 18-65, 18- or -17")
-    low, high = (int(part) if part else None for part in match.groups())
-    return low, high
+    return ages
 
 
-def _day(args: Namespace, name: str, today: date) -> date | None:
+def _day(args: Namespace, name: str) -> date | None:
     text = getattr(args, name)
-    if not text:
-        return None
-    day = typed_day(text, today)
-    if isinstance(day, date):
-        return day
-    raise Stop(USAGE, f"--{name} {text!r}: {day.what}; {HOW}")
+    found = date_from(text, f"--{name} {text!r}: ")
+    return date.fromisoformat(found) if found else None
 
 
 def _mean_of(args: Namespace, terms: Terms) -> tuple[str, ...]:

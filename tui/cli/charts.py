@@ -180,8 +180,12 @@ class EachChart:
         self._said = True
 
 
-def date_from(text: str | None) -> str:
+def date_from(text: str | None, where: str = "") -> str:
     """Read a date as typed: YYYY-MM-DD, "" for none.
+
+    Args:
+        text: as typed.
+        where: for the message.
 
     Raises:
         Stop: when it is no date.
@@ -190,7 +194,7 @@ def date_from(text: str | None) -> str:
         return ""
     day = typed_day(text, datetime.now().astimezone().date())
     if isinstance(day, Problem):
-        raise Stop(USAGE, f"{day.what}: {day.mend}")
+        raise Stop(USAGE, f"{where}{day.what}: {day.mend}")
     return day.isoformat()
 
 

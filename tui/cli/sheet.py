@@ -8,9 +8,9 @@ from datetime import datetime
 
 from ...core.entry.as_saved import plan_of
 from ...core.entry.setup import session_of, setup_of
-from ...core.letters import names
 from ...core.report.forms import PDF, needs_pdf
 from ...core.report.sheet import Sheet, make_sheet, sheet_html, sheet_text
+from ...core.text import names
 from ..terminal.output import DATA, OK, USAGE, version
 from .charts import catalogue, open_chart
 from .files import hand_over, page_path

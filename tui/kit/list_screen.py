@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ...core.letters import names
+from ...core.text import names
 from .screen import PaintedScreen, T
 
 _ENDS = ("enter", "tab", "escape", "ctrl+c")

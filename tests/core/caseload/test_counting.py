@@ -108,6 +108,12 @@ def test_who_was_treated_again_before_a_window_did_not_miss_it() -> None:
     assert found["84 to 180 days"]["missed"] == 1, "that of the second cycle"
 
 
+def test_both_sides_of_a_cycle_that_ended_are_not_missed_together() -> None:
+    events = tuple(toxin(day, side=side) for day in (DAY, days(60)) for side in ("left", "right"))
+    found = windows(added(chart(events=events), sides_together=True))["84 to 180 days"]
+    assert (found["treated_again"], found["missed"]) == (2, 2), "missed are those of the second"
+
+
 def test_a_window_that_is_not_over_is_not_missed() -> None:
     one = chart(visit(days(-1), -10, 10))
     assert windows(added(one, on=days(48)))["14 to 48 days"]["missed"] == 0

@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from limbscribe.core.letters import names
 from limbscribe.core.tardieu.reading import Side
+from limbscribe.core.text import names
 from limbscribe.tui.screens.chart.screen import ChartScreen
 from limbscribe.tui.screens.compare.screen import CompareScreen
 

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from datetime import date
 
-from ....core.caseload.choosing import Choice
+from ....core.caseload.choosing import Choice, ages_from
 from ....core.chart.cycles import OPENERS
 from ....core.chart.events import kind_words
 from ....core.chart.patient import DIAGNOSIS_GROUPS
@@ -19,7 +18,6 @@ from ...kit.form_screen import FormScreen
 from ...kit.muscle_letters import muscle_named
 
 SIDES = (("", "both"), ("left", "Left"), ("right", "Right"))
-AGES = re.compile(r"([0-9]{0,3})-([0-9]{0,3})", re.ASCII)
 
 
 def choice_form(choice: Choice, muscles: Mapping[str, Muscle], today: date) -> FormState:
@@ -61,7 +59,7 @@ def choice_of(
 ) -> Choice | dict[str, Problem]:
     """Make the choice that is typed, or say what is wrong with it, by field."""
     problems: dict[str, Problem] = {}
-    ages = AGES.fullmatch(values["age"].strip() or "-")
+    ages = ages_from(values["age"]) if values["age"].strip() else (None, None)
     if ages is None:
         problems["age"] = Problem("age", f"{values['age']!r} is no range", "18-65, 18- or -17")
     days: dict[str, date | None] = {}
@@ -76,10 +74,9 @@ def choice_of(
         problems["muscle"] = muscle
     if problems or ages is None or isinstance(muscle, Problem):
         return problems
-    low, high = (int(part) if part else None for part in ages.groups())
     where = (muscle, values["side"], days["since"], days["until"])
     who = values["examiner"].strip().upper()
-    return Choice(values["kind"], values["diagnosis"], low, high, *where, who)
+    return Choice(values["kind"], values["diagnosis"], *ages, *where, who)
 
 
 def _day(day: date | None) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from ....core.caseload.caseload import Caseload, caseload_of
 from ....core.caseload.choosing import Choice
 from ....core.caseload.reading import read_facts
-from ....core.caseload.summary import terms_of
+from ....core.caseload.summary import ANGLES, terms_of
 from ....core.caseload.words import station_title
 from ....core.change.compare import basis_of
 from ...kit.context import Context
@@ -16,7 +16,7 @@ from ...kit.long_text import paint_long, rows_of
 from ...kit.paint import Row, counted
 from ...kit.scroll import moved, moving, scrolled
 from .choosing import ChoiceForm
-from .view import ABOUT, ANGLE_NAMES, lines_of, overview
+from .view import ABOUT, lines_of, overview
 
 
 class CaseloadScreen(ListScreen[None]):
@@ -39,7 +39,7 @@ class CaseloadScreen(ListScreen[None]):
             if entry.open_since
         ]
         self._choice = Choice()
-        self._angles = list(ANGLE_NAMES)
+        self._angles = list(ANGLES)
         self._together = self._open = False
         self._at = self._top = 0
         self._found = self._count()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from ....core.caseload.caseload import CAUTION, Caseload
-from ....core.caseload.summary import StationSummary
+from ....core.caseload.summary import ANGLES, StationSummary
 from ....core.caseload.text import KEPT, station_lines
 from ....core.caseload.words import (
     change_words,
@@ -34,8 +34,6 @@ NOTHING = (
     "No treated muscle group is among them. A treatment date in a patient's chart opens a cycle."
 )
 
-ANGLE_NAMES = {"r1": "R1", "r2": "R2", "gap": "gap"}
-
 _NAME, _COUNT, _CHANGE = 20, 8, 16
 """Cells of a row: its name at least, missed, and each change."""
 
@@ -57,7 +55,7 @@ def overview(
         height: rows.
     """
     angle, at = shown
-    named = f"{ANGLE_NAMES[angle]}, {counted(len(caseload.stations), 'muscle group')}"
+    named = f"{ANGLES[angle]}, {counted(len(caseload.stations), 'muscle group')}"
     head = [title_row("caseload", named, width), *wrap(title_words(caseload), width)]
     head += wrap(choice_words(caseload, muscles), width)
     if not caseload.stations:

@@ -12,9 +12,9 @@ from typing import Any, Literal
 
 from ....core.chart.checklist import SIDE_WORDS, WAYS, Checklist, Item, with_ways
 from ....core.config.own_lists import LONGEST_NAME
-from ....core.letters import names
 from ....core.tardieu.muscle import Muscle
 from ....core.tardieu.reading import FastVelocity
+from ....core.text import names
 from ...kit.line_edit import EDITS, EMPTY, LineEdit, edited, inserted
 from ...kit.scroll import STEPS, clamped, moved
 
