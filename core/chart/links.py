@@ -9,13 +9,18 @@ printed report, a backup) shows its loss. Nor is somebody found out who computes
 document anew: these are checksums and no secret is in them.
 
 Documents of version 1 list nothing; the first one written after them lists them all.
+
+Where copies of a chart were written at several sites and put together (merging.py), documents
+follow the same ones and not each other: branches. The next document follows the last of each.
+So one order of all documents follows from what they say, whatever came first: each comes after
+those that it follows, then by time, then by id.
 """
 
 from __future__ import annotations
 
-import heapq
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
 from typing import cast
 
 from .document import TABLES, Json, Tables, head_of, in_order, is_object, place_of, wrap
@@ -38,7 +43,7 @@ class Written:
         id: its id, "" for the patient's.
         sum: its checksum as stated.
         author: who wrote it, "" when it does not say or says it elsewhere.
-        at: when, in the same way.
+        at: when, or when it was signed; "" when it does not say.
         follows: sums of the documents it was written after.
     """
 
@@ -65,6 +70,8 @@ def _written(table: str, number: str, document: object) -> Written:
     body = head_of(document)
     wrote: object = body.get(RECORDED)
     recorded: Json = wrote if is_object(wrote) else {}
+    seal: object = body.get("seal")
+    times = (each.get("at") for each in (recorded, seal, body) if is_object(each))
     follows: object = body.get(FOLLOWS)
     names = cast("list[object]", follows) if isinstance(follows, list) else []
     return Written(
@@ -73,7 +80,7 @@ def _written(table: str, number: str, document: object) -> Written:
         str(body.get("id", "")),
         str(stated.get("sum", "")),
         str(recorded.get("author", "")),
-        str(recorded.get("at", "")),
+        next((str(at) for at in times if at), ""),
         tuple(str(name) for name in names),
     )
 
@@ -95,37 +102,62 @@ def linked_documents(tables: Tables, bodies: Iterable[Json]) -> list[Json]:
     return linked
 
 
-def in_written_order(tables: Tables, sessions: Sequence[str]) -> tuple[Written, ...]:
-    """Order documents, each after those it follows.
+def in_written_order(tables: Tables, sessions: Sequence[str] = ()) -> tuple[Written, ...]:
+    """Order documents: each after those it follows, then by time, then by id.
+
+    A document counts as no earlier than those it follows, whatever its clock said. So where a
+    document stands depends on it and those before it only: others that come from another site
+    change nothing about the order of these.
 
     Args:
         tables: the documents.
         sessions: ids of the sessions in the order of their chain; it decides where documents
-            of version 1, or of two copies of a file, do not say.
+            of version 1 do not say.
     """
     found = documents(tables)
     places = {id_: place for place, id_ in enumerate(sessions)}
-    ranked = sorted(range(len(found)), key=lambda i: _place(found[i], tables, places))
-    rank = {index: place for place, index in enumerate(ranked)}
+    keys = _keys(found)
+    linked = sorted((i for i in keys if found[i].follows), key=keys.__getitem__)
+    unlinked = (i for i, each in enumerate(found) if not each.follows)
+    first = sorted(unlinked, key=lambda i: _place(found[i], tables, places))
+    ring = (i for i in range(len(found)) if i not in keys)  # only a forged one
+    return tuple(found[i] for i in (*first, *linked, *ring))
+
+
+_EARLIEST = datetime.min.replace(tzinfo=UTC)
+
+_Key = tuple[datetime, int, str, str]
+
+
+def _keys(found: Sequence[Written]) -> dict[int, _Key]:
+    """What orders documents: latest time up to it, steps from the first, id and sum."""
     by_sum = {each.sum: index for index, each in enumerate(found)}
-    waits = [{by_sum[name] for name in each.follows if name in by_sum} for each in found]
+    below = [{by_sum[name] for name in each.follows if name in by_sum} for each in found]
     after: dict[int, list[int]] = {}
-    for index, others in enumerate(waits):
+    for index, others in enumerate(below):
         for other in others:
             after.setdefault(other, []).append(index)
-    ready = [(rank[index], index) for index, others in enumerate(waits) if not others]
-    heapq.heapify(ready)
-    ordered: list[int] = []
-    while ready:
-        _, index = heapq.heappop(ready)
-        ordered.append(index)
+    waits = [len(others) for others in below]
+    ready = [index for index, count in enumerate(waits) if not count]
+    keys: dict[int, _Key] = {}
+    for index in ready:
+        former = [keys[other] for other in below[index]]
+        time = max([_moment(found[index].at), *(key[0] for key in former)])
+        steps = max((key[1] + 1 for key in former), default=0)
+        keys[index] = (time, steps, found[index].id, found[index].sum)
         for other in after.get(index, ()):
-            waits[other].discard(index)
+            waits[other] -= 1
             if not waits[other]:
-                heapq.heappush(ready, (rank[other], other))
-    placed = set(ordered)
-    left = [index for index in ranked if index not in placed]  # only a forged ring
-    return tuple(found[index] for index in (*ordered, *left))
+                ready.append(other)
+    return keys
+
+
+def _moment(at: str) -> datetime:
+    try:
+        moment = datetime.fromisoformat(at)
+    except ValueError:
+        return _EARLIEST
+    return moment if moment.tzinfo else moment.replace(tzinfo=UTC)
 
 
 def _place(each: Written, tables: Tables, sessions: dict[str, int]) -> tuple[int, int, int, int]:
@@ -160,3 +192,66 @@ def link_findings(ordered: Sequence[Written]) -> list[tuple[str, str]]:
             findings.append((where, REORDERED))
         latest[each.sum] = {**below, each.table: max(number, below.get(each.table, 0))}
     return findings
+
+
+@dataclass(slots=True)
+class Branches:
+    """How the documents of one table rest on each other.
+
+    Attributes:
+        lost: ids of those made on a document that is missing, or on one on which another was
+            made before, though that other was known.
+        apart: the ids of those made on one document at different sites.
+    """
+
+    lost: list[str] = field(default_factory=list[str])
+    apart: list[tuple[str, ...]] = field(default_factory=list[tuple[str, ...]])
+
+
+def branches(
+    written: Sequence[Written], table: str, links: Iterable[tuple[str, str, str]], root: str
+) -> Branches:
+    """Find where a chain of sessions or changed details parts, and where it is broken.
+
+    Args:
+        written: every document of the chart.
+        table: name of the table.
+        links: of each of its documents, in order: id, own hash, hash of the one before it.
+        root: what the first one names as the one before it.
+    """
+    given = list(links)
+    known = {root, *(own for _, own, _ in given)}
+    made_on: dict[str, list[str]] = {}
+    for id_, _, parent in given:
+        made_on.setdefault(parent, []).append(id_)
+    documents_of = {each.id: each for each in written if each.table == table}
+    by_sum = {each.sum: each for each in written}
+    found = Branches()
+    for parent, ids in made_on.items():
+        docs = [documents_of[id_] for id_ in ids]
+        lost = [
+            each.id
+            for place, each in enumerate(docs)
+            if parent not in known or not all(_apart(by_sum, each, one) for one in docs[:place])
+        ]
+        found.lost += lost
+        if apart := tuple(id_ for id_ in ids[1:] if id_ not in lost):
+            found.apart.append((ids[0], *apart))
+    return found
+
+
+def _apart(by_sum: Mapping[str, Written], one: Written, other: Written) -> bool:
+    """Whether neither document was known when the other was written."""
+    linked = one.follows or other.follows
+    return bool(linked) and not _follows(by_sum, one, other) and not _follows(by_sum, other, one)
+
+
+def _follows(by_sum: Mapping[str, Written], one: Written, other: Written) -> bool:
+    """Whether a document follows another, with any number between; or is the same."""
+    seen, waiting = {one.sum}, [one.sum]
+    while waiting:
+        for name in by_sum[waiting.pop()].follows:
+            if name in by_sum and name not in seen:
+                seen.add(name)
+                waiting.append(name)
+    return other.sum in seen

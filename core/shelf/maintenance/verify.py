@@ -45,7 +45,7 @@ from ..places import (
 )
 from ..tombstones import ERASED, Tombstone, parse_tombstones
 from ..transfers import unfinished
-from .chart_findings import BACKUP, ShelfFinding, findings_of, too_new
+from .chart_findings import BACKUP, ShelfFinding, look_at, too_new
 
 if TYPE_CHECKING:
     from ..encryption.key import ShelfKey
@@ -64,11 +64,13 @@ class Verified:
             erased (records of erased charts).
         closed: how many files were not looked into because they are encrypted and no key was
             given.
+        notes: what is to be known of sound charts: where they were written at several sites.
     """
 
     findings: tuple[ShelfFinding, ...]
     counts: dict[str, int]
     closed: int = 0
+    notes: tuple[str, ...] = ()
 
 
 _COUNTED = (
@@ -91,6 +93,7 @@ class _Look:
     tombstones: tuple[Tombstone, ...] = ()
     key_files: dict[str, bytes] = field(default_factory=dict[str, bytes])
     closed: int = 0
+    notes: list[str] = field(default_factory=list[str])
 
     def add(self, other: _Look) -> None:
         """Add what another look, at other files, has seen."""
@@ -100,6 +103,7 @@ class _Look:
         self.tombstones += other.tombstones
         self.key_files.update(other.key_files)
         self.closed += other.closed
+        self.notes += other.notes
 
 
 def verify(folder: Path, key: ShelfKey | None = None) -> tuple[ShelfFinding, ...]:
@@ -136,7 +140,8 @@ def verify_all(folder: Path, key: ShelfKey | None = None) -> Verified:
                 )
             )
     counts = {name: look.counts[name] for name in _COUNTED}
-    return Verified((*findings, *_together(look, key)), counts, look.closed)
+    found = (*findings, *_together(look, key))
+    return Verified(found, counts, look.closed, tuple(look.notes))
 
 
 def _entries(folder: Folder, parts: tuple[str, ...], look: _Look) -> list[ShelfFinding]:
@@ -385,4 +390,6 @@ def _chart_file(where: str, found: Found, data: bytes, look: _Look) -> list[Shel
         if name in _COUNTED:
             look.counts[name] += len(table)
     look.charts[chart_id] = (stamp_of(found), summary_of(chart_id, contents))
-    return findings_of(where, data, contents)
+    findings, notes = look_at(where, data, contents)
+    look.notes += notes
+    return findings
