@@ -299,14 +299,17 @@ COMMANDS = {
         _JSON,
     ),
     "restore": command(
-        "add what a backup has and the shelf has not",
-        value("file", "FILE", "a backup"),
+        "add what backups have and the shelf has not",
+        value("files", "FILE", "a backup; several are put together", nargs="+"),
         flag("--dry-run", "only say what would be done"),
         _BRING_BACK,
         _BY,
         _JSON,
-        more="The whole backup is checked first. No chart is ever overwritten: of one that differs"
-        " the copy is put aside. Erased patients stay erased unless --bring-back names them.",
+        more="Every backup is checked first, and one that is not sound stops all. A chart that was"
+        " written at several sites is put together: every session, amendment, treatment date and"
+        " change of details of all of them, in any order with the same result. What cannot be is"
+        " put aside as a copy. Patients erased here, or where one of the backups was made, do not"
+        " come back unless --bring-back names them.",
     ),
     "erase": command(
         "remove everything of one patient for good",

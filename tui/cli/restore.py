@@ -1,4 +1,4 @@
-"""``limbscribe restore``: what a backup has and the shelf has not."""
+"""``limbscribe restore``: what backups have and the shelf has not."""
 
 from __future__ import annotations
 
@@ -23,26 +23,28 @@ if TYPE_CHECKING:
 
 
 def run(args: Namespace) -> int:
-    """Restore a backup; exit code 1 when a chart was not taken over as it is in it."""
-    path, folder = Path(args.file), shelf_folder(args)
+    """Restore backups; exit code 1 when a chart was not taken over as it is in them."""
+    folder = shelf_folder(args)
     codes = [code_from(text) for text in args.bring_back]
     key = shelf_key(folder)
-    opens = backup_key(path, key)
-    archive = check_backup(path, opens)  # all of it, before anything is touched
+    paths = dict.fromkeys(map(Path, args.files))
+    keys = [backup_key(path, key) for path in paths]
+    # All of every one, before anything is touched.
+    archives = [check_backup(path, opens) for path, opens in zip(paths, keys, strict=True)]
     if args.dry_run and not folder.is_dir():  # a dry run leaves no trace, not even a folder
-        print_err(f"there is no shelf at {folder} yet: all would be added")
-        print_out(f"the backup of {archive.made} holds {counts_words(archive.counts)}")
-        return OK
-    if archive.key_file and opens is not None and key is None:
+        print_err(f"there is no shelf at {folder} yet: {_all_of(archives)}")
+        return _say_counts(archives)
+    for archive, opens in zip(archives, keys, strict=True):
+        if not archive.key_file or opens is None or key is not None:
+            continue
         if args.dry_run and _would_take_its_key(folder):
             print_err(
-                f"{folder} is empty: all would be added, and it would be encrypted as the backup"
+                f"{folder} is empty: {_all_of(archives)}, and it would be encrypted as the backup"
             )
-            print_out(f"the backup of {archive.made} holds {counts_words(archive.counts)}")
-            return OK
+            return _say_counts(archives)
         if not args.dry_run:
             key = _with_its_key(folder, archive, opens)
-    done = Shelf(folder, key).restore(archive, who(args), now(), codes, args.dry_run)
+    done = Shelf(folder, key).restore(archives, who(args), now(), codes, args.dry_run)
     for name, what in done.left_out:
         print_err(f"the backup is without {name}, which was not sound when it was made: {what}")
     if args.json:
@@ -50,6 +52,17 @@ def run(args: Namespace) -> int:
     else:
         _say(done, args.dry_run)
     return OK if done.all_here else DATA
+
+
+def _all_of(archives: list[Archive]) -> str:
+    several = "; what one of them has as erased would not" if len(archives) > 1 else ""
+    return f"all would be added{several}"
+
+
+def _say_counts(archives: list[Archive]) -> int:
+    for archive in archives:
+        print_out(f"the backup of {archive.made} holds {counts_words(archive.counts)}")
+    return OK
 
 
 def _would_take_its_key(folder: Path) -> bool:
@@ -81,6 +94,7 @@ def _say(done: Restored, dry_run: bool) -> None:
     for other in done.others:
         print_out(other)
     found = Counter(chart.what for chart in done.charts)
-    print_out(f"{len(done.charts)} charts in the backup of {done.made}")
+    charts = len({chart.chart for chart in done.charts})
+    print_out(f"{charts} charts in the backup of {done.made}")
     for what, number in found.most_common():
         print_out(f"{number:6}  {what}")

@@ -197,6 +197,7 @@ _shtab_limbscribe_backup___help_nargs=0
 _shtab_limbscribe_backup___ascii_nargs=0
 _shtab_limbscribe_backup___check_nargs=0
 _shtab_limbscribe_backup___json_nargs=0
+_shtab_limbscribe_restore_pos_0_nargs=+
 _shtab_limbscribe_restore__h_nargs=0
 _shtab_limbscribe_restore___help_nargs=0
 _shtab_limbscribe_restore___ascii_nargs=0
