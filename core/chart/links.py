@@ -30,7 +30,7 @@ RECORDED = "recorded"
 """Who wrote a document that has no author of its own, and when."""
 
 MISSING = "a document that was in the chart when this one was written is missing or was altered"
-REORDERED = "it comes before a document that was written earlier"
+REORDERED = "it comes before a document that belongs before it"
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +43,7 @@ class Written:
         id: its id, "" for the patient's.
         sum: its checksum as stated.
         author: who wrote it, "" when it does not say or says it elsewhere.
-        at: when, or when it was signed; "" when it does not say.
+        at: when, in the same way.
         follows: sums of the documents it was written after.
     """
 
@@ -70,8 +70,6 @@ def _written(table: str, number: str, document: object) -> Written:
     body = head_of(document)
     wrote: object = body.get(RECORDED)
     recorded: Json = wrote if is_object(wrote) else {}
-    seal: object = body.get("seal")
-    times = (each.get("at") for each in (recorded, seal, body) if is_object(each))
     follows: object = body.get(FOLLOWS)
     names = cast("list[object]", follows) if isinstance(follows, list) else []
     return Written(
@@ -80,7 +78,7 @@ def _written(table: str, number: str, document: object) -> Written:
         str(body.get("id", "")),
         str(stated.get("sum", "")),
         str(recorded.get("author", "")),
-        next((str(at) for at in times if at), ""),
+        str(recorded.get("at", "")),
         tuple(str(name) for name in names),
     )
 
@@ -116,7 +114,7 @@ def in_written_order(tables: Tables, sessions: Sequence[str] = ()) -> tuple[Writ
     """
     found = documents(tables)
     places = {id_: place for place, id_ in enumerate(sessions)}
-    keys = _keys(found)
+    keys = _keys(found, [_time(tables[each.table][each.number]) for each in found])
     linked = sorted((i for i in keys if found[i].follows), key=keys.__getitem__)
     unlinked = (i for i, each in enumerate(found) if not each.follows)
     first = sorted(unlinked, key=lambda i: _place(found[i], tables, places))
@@ -129,8 +127,8 @@ _EARLIEST = datetime.min.replace(tzinfo=UTC)
 _Key = tuple[datetime, int, str, str]
 
 
-def _keys(found: Sequence[Written]) -> dict[int, _Key]:
-    """What orders documents: latest time up to it, steps from the first, id and sum."""
+def _keys(found: Sequence[Written], times: Sequence[datetime]) -> dict[int, _Key]:
+    """What orders documents: latest time up to each, steps from the first, id and sum."""
     by_sum = {each.sum: index for index, each in enumerate(found)}
     below = [{by_sum[name] for name in each.follows if name in by_sum} for each in found]
     after: dict[int, list[int]] = {}
@@ -142,7 +140,7 @@ def _keys(found: Sequence[Written]) -> dict[int, _Key]:
     keys: dict[int, _Key] = {}
     for index in ready:
         former = [keys[other] for other in below[index]]
-        time = max([_moment(found[index].at), *(key[0] for key in former)])
+        time = max([times[index], *(key[0] for key in former)])
         steps = max((key[1] + 1 for key in former), default=0)
         keys[index] = (time, steps, found[index].id, found[index].sum)
         for other in after.get(index, ()):
@@ -152,10 +150,15 @@ def _keys(found: Sequence[Written]) -> dict[int, _Key]:
     return keys
 
 
-def _moment(at: str) -> datetime:
+def _time(document: object) -> datetime:
+    """When a document was written or signed, as it says."""
+    body = head_of(document)
+    stated = (
+        each.get("at") for each in (body.get(RECORDED), body.get("seal"), body) if is_object(each)
+    )
     try:
-        moment = datetime.fromisoformat(at)
-    except ValueError:
+        moment = datetime.fromisoformat(next(str(at) for at in stated if at))
+    except (StopIteration, ValueError):
         return _EARLIEST
     return moment if moment.tzinfo else moment.replace(tzinfo=UTC)
 
@@ -178,19 +181,15 @@ def link_findings(ordered: Sequence[Written]) -> list[tuple[str, str]]:
         ordered: every document, as in_written_order() has them.
     """
     known = {each.sum for each in ordered}
-    latest: dict[str, dict[str, int]] = {}
+    highest: dict[str, int] = {}
     findings: list[tuple[str, str]] = []
     for each in ordered:
         where = f"{each.table} {each.number}"
-        number = place_of(each.number)
-        below: dict[str, int] = {}
-        for name in each.follows:
-            for table, highest in latest.get(name, {}).items():
-                below[table] = max(below.get(table, 0), highest)
+        number, before = place_of(each.number), highest.get(each.table, 0)
         findings += [(where, f"{MISSING} ({n[:12]})") for n in each.follows if n not in known]
-        if number < below.get(each.table, 0):
+        if each.follows and number < before:
             findings.append((where, REORDERED))
-        latest[each.sum] = {**below, each.table: max(number, below.get(each.table, 0))}
+        highest[each.table] = max(number, before)
     return findings
 
 
