@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
 from ...chart.chart import Chart, build_chart, details_branches
-from ...chart.document import TABLES, Contents, TooNew, read_contents, render
+from ...chart.document import TABLES, Contents, TooNew, is_object, read_contents, render
 from ...chart.merging import NAMES, NotMerged, Place, merged, sound_documents
 from .chart_findings import findings_of
 
@@ -30,6 +30,15 @@ class Copy:
     data: bytes
     contents: Contents
     sound: set[Place] = field(default_factory=set[Place])
+
+    @property
+    def stated(self) -> set[Place]:
+        """Table and sum of its documents as stated, of damaged ones too."""
+        return {
+            (name, str(document.get("sum")) if is_object(document) else "")
+            for name, table in self.contents.tables.items()
+            for document in table.values()
+        }
 
     @property
     def too_new(self) -> bool:
@@ -107,7 +116,7 @@ def _step(chart: str, now: Copy, other: Copy) -> Copy | str:
         return other if isinstance(same, Copy) and same.data == other.data else now
     if now.too_new:
         return "the chart here was written by a later version of the program"
-    if now.sound <= other.sound:
+    if now.sound <= other.sound and (now.contents.damage or now.stated <= other.sound):
         return other
     return _rendered(chart, now, other)
 
@@ -124,8 +133,7 @@ def _rendered(chart: str, now: Copy, other: Copy) -> Copy | str:
 
 def _all_in(here: Copy, now: Copy) -> bool:
     """Whether a chart has all that the file here holds, damaged documents too."""
-    stated = sum(len(table) for table in here.contents.tables.values())
-    return not here.contents.damage and here.sound <= now.sound and stated == len(here.sound)
+    return not here.contents.damage and here.stated == here.sound and here.sound <= now.sound
 
 
 def _words(here: Copy, now: Copy, is_new: bool) -> Iterator[str]:
