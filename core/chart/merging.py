@@ -24,10 +24,10 @@ from .links import FOLLOWS, in_written_order
 
 NAMES = {
     "patient": ("patient", "patients"),
-    "details": ("change of details", "changes of details"),
     "sessions": ("session", "sessions"),
     "amendments": ("amendment", "amendments"),
     "events": ("event", "events"),
+    "details": ("change of details", "changes of details"),
     "transfers": ("note of a session withdrawn or moved", "notes of sessions withdrawn or moved"),
 }
 """Table -> what one document of it is called, and several."""

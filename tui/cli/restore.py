@@ -27,23 +27,19 @@ def run(args: Namespace) -> int:
     folder = shelf_folder(args)
     codes = [code_from(text) for text in args.bring_back]
     key = shelf_key(folder)
-    paths = dict.fromkeys(map(Path, args.files))
-    keys = [backup_key(path, key) for path in paths]
-    # All of every one, before anything is touched.
-    archives = [check_backup(path, opens) for path, opens in zip(paths, keys, strict=True)]
+    archives, opens = _checked(args.files, key)
     if args.dry_run and not folder.is_dir():  # a dry run leaves no trace, not even a folder
         print_err(f"there is no shelf at {folder} yet: {_all_of(archives)}")
         return _say_counts(archives)
-    for archive, opens in zip(archives, keys, strict=True):
-        if not archive.key_file or opens is None or key is not None:
-            continue
+    if opens is not None and key is None:
+        sealed, its_key = opens
         if args.dry_run and _would_take_its_key(folder):
             print_err(
                 f"{folder} is empty: {_all_of(archives)}, and it would be encrypted as the backup"
             )
             return _say_counts(archives)
         if not args.dry_run:
-            key = _with_its_key(folder, archive, opens)
+            key = _with_its_key(folder, sealed, its_key)
     done = Shelf(folder, key).restore(archives, who(args), now(), codes, args.dry_run)
     for name, what in done.left_out:
         print_err(f"the backup is without {name}, which was not sound when it was made: {what}")
@@ -54,12 +50,32 @@ def run(args: Namespace) -> int:
     return OK if done.all_here else DATA
 
 
+def _checked(
+    files: list[str], key: ShelfKey | None
+) -> tuple[list[Archive], tuple[Archive, ShelfKey] | None]:
+    """Check all of every backup, before anything is touched.
+
+    Returns:
+        The backups, and the first encrypted one with its key.
+    """
+    archives: list[Archive] = []
+    first = None
+    for path in dict.fromkeys(map(Path, files)):
+        opens = backup_key(path, key or (first[1] if first else None))
+        archives.append(check_backup(path, opens))
+        if first is None and archives[-1].key_file and opens is not None:
+            first = archives[-1], opens
+    return archives, first
+
+
 def _all_of(archives: list[Archive]) -> str:
+    """Say what of backups a shelf without charts would get."""
     several = "; what one of them has as erased would not" if len(archives) > 1 else ""
     return f"all would be added{several}"
 
 
 def _say_counts(archives: list[Archive]) -> int:
+    """Say what backups hold; returns the exit code."""
     for archive in archives:
         print_out(f"the backup of {archive.made} holds {counts_words(archive.counts)}")
     return OK
@@ -95,6 +111,7 @@ def _say(done: Restored, dry_run: bool) -> None:
         print_out(other)
     found = Counter(chart.what for chart in done.charts)
     charts = len({chart.chart for chart in done.charts})
-    print_out(f"{charts} charts in the backup of {done.made}")
+    backup = "backups" if ", " in done.made else "backup"
+    print_out(f"{charts} charts in the {backup} of {done.made}")
     for what, number in found.most_common():
         print_out(f"{number:6}  {what}")

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
 from ...chart.chart import Chart, build_chart, details_branches
-from ...chart.document import TABLES, Contents, TooNew, is_object, read_contents, render
+from ...chart.document import Contents, TooNew, is_object, read_contents, render
 from ...chart.merging import NAMES, NotMerged, Place, merged, sound_documents
 from .chart_findings import findings_of
 
@@ -14,7 +14,7 @@ ADDED = "added"
 IDENTICAL = "identical, left as it is"
 OLDER = "older than the chart here, which has all of it and was left as it is"
 COMPLETED = "completed: the backup has all that was here and more"
-MERGED = "merged: the chart here and the backup each had what the other lacks, and all is kept"
+MERGED = "merged: it was written at several sites, and all of it is kept"
 
 
 @dataclass(slots=True)
@@ -161,7 +161,7 @@ def _parted(copy: Copy, chart: Chart) -> int:
 
 def count_words(documents: Iterable[Place]) -> str:
     """How many documents of each kind, e.g. 2 sessions, 1 event."""
-    counts = dict.fromkeys(TABLES, 0)
+    counts = dict.fromkeys(NAMES, 0)
     for name, _ in documents:
         counts[name] += 1
     return ", ".join(f"{n} {NAMES[name][n > 1]}" for name, n in counts.items() if n)

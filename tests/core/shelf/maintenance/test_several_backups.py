@@ -101,8 +101,8 @@ def test_charts_of_several_sites_are_put_together(shelf, two, ids):
     assert [chain.session.id for chain in now.conflicts] == ["P-01-1"]
     assert now.withdrawn.keys() == {"P-01-2"}
     assert done.charts[0].more == (
-        "what came: 2 changes of details, 1 note of a session withdrawn or moved, 1 session, "
-        "3 amendments",
+        "what came: 1 session, 3 amendments, 2 changes of details, "
+        "1 note of a session withdrawn or moved",
         "amendments of the session of 02 Mar 2026 disagree: settle that in the chart",
         f"the details were changed at both: where they differ, what SS on {LATER} said holds",
     )
