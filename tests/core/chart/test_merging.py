@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from limbscribe.core.change.history import history
 from limbscribe.core.chart.amendment import Amendment
 from limbscribe.core.chart.chain import CONFLICT
 from limbscribe.core.chart.chart import Chart
@@ -24,7 +25,7 @@ from limbscribe.core.chart.document import (
     wrap,
 )
 from limbscribe.core.chart.event import Event
-from limbscribe.core.chart.links import FOLLOWS
+from limbscribe.core.chart.links import FOLLOWS, in_written_order
 from limbscribe.core.chart.merging import NotMerged, merged
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import canonical, sealed, session_to_doc
@@ -376,3 +377,26 @@ def test_a_note_made_twice_by_a_finished_move_is_kept_twice(copies):
     assert copies.findings(both) == []
     with pytest.raises(NotMerged, match="one note of a session withdrawn or moved is in both"):
         copies.merge(noted(one), noted(two, author="ZZ"))
+
+
+def test_a_forged_ring_of_documents_is_read_and_reported(copies):
+    """No sums that hold can make one; stated ones can."""
+    tables = tables_of(copies, copies.written("a", copies.event("e1"), copies.event("e2")))
+    one, two = tables["events"]["1"], tables["events"]["2"]
+    one["body"][FOLLOWS] = [two["sum"]]
+    data = render(tables, copies.id)
+    written = in_written_order(parse(data, copies.id))
+    assert len(written) == 4
+    assert {each.id for each in written[-2:]} == {"e1", "e2"}
+    assert "the document does not match its checksum" in copies.findings(data)
+
+
+def test_history_says_what_was_written_where_the_one_before_was_not_known(copies):
+    one = copies.written("a", copies.close("a1", 1), copies.details("da", 2, height_cm=150))
+    two = copies.written("b", copies.close("b1", 3), copies.details("db", 4, height_cm=170))
+    steps = history(copies.chart(copies.merge(one, two)))
+    assert [step.document[1] for step in steps] == ["", "s0", "a1", "da", "b1", "db"]
+    apart = [step.document[1] for step in steps if "at another site, where" in step.what[-1]]
+    assert apart == ["b1", "db"]
+    assert steps[-1].what[0] == "height: 150 cm -> 170 cm"
+    assert not [s for s in history(copies.chart(one)) if "at another site" in s.what[-1]]
