@@ -16,7 +16,7 @@ from ...core.shelf.maintenance.restore import Restored
 from ..terminal.output import DATA, OK, print_document, print_err, print_out
 from ..terminal.person import now, who
 from .backup import backup_key, counts_words
-from .charts import code_from, shelf_folder, shelf_key
+from .charts import code_from, is_missing, shelf_key, shelf_place
 
 if TYPE_CHECKING:
     from ...core.shelf.encryption.key import ShelfKey
@@ -24,16 +24,17 @@ if TYPE_CHECKING:
 
 def run(args: Namespace) -> int:
     """Restore a backup; exit code 1 when a chart was not taken over as it is in it."""
-    path, folder = Path(args.file), shelf_folder(args)
+    path, folder = Path(args.file), shelf_place(args)
     codes = [code_from(text) for text in args.bring_back]
     key = shelf_key(folder)
     opens = backup_key(path, key)
     archive = check_backup(path, opens)  # all of it, before anything is touched
-    if args.dry_run and not folder.is_dir():  # a dry run leaves no trace, not even a folder
+    if args.dry_run and is_missing(folder):  # a dry run leaves no trace, not even a folder
         print_err(f"there is no shelf at {folder} yet: all would be added")
         print_out(f"the backup of {archive.made} holds {counts_words(archive.counts)}")
         return OK
-    if archive.key_file and opens is not None and key is None:
+    on_disk = isinstance(folder, Path)
+    if on_disk and archive.key_file and opens is not None and key is None:
         if args.dry_run and _would_take_its_key(folder):
             print_err(
                 f"{folder} is empty: all would be added, and it would be encrypted as the backup"
