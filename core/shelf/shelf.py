@@ -75,6 +75,8 @@ class Shelf(ShelfMaintenance, ShelfTransfers, ShelfEntering):
 
     def charts(self) -> tuple[ChartEntry, ...]:
         """Every chart: those with an open session first, then the latest, then by code."""
+        if self._outbox is not None:  # what the server did not take while it was away
+            self._outbox.deliver_quietly()
         return self._sorted(lambda: self.listed(self._index.entries))
 
     def charts_at_once(self) -> tuple[ChartEntry, ...]:
