@@ -115,7 +115,7 @@ class Leases:
             check_fence(cursor, name, fence)
 
     def renew(self, connection: Connection) -> None:
-        """Say that this process is there, and let go of what could not be let go; raises OSError."""
+        """Say that this process is there, and let go of what was left; raises OSError."""
         with self._guard:
             fences, left = list(self._held.values()), list(self._left.items())
         for name, fence in left:

@@ -116,6 +116,7 @@ class Outbox:
         shelf: the shelf's own.
         store: the shelf's tables.
         courier: what sends.
+        delivered: what was delivered unasked so far, as deliver() says it.
     """
 
     def __init__(self, shelf: Folder, store: ServerStore, courier: Courier, where: Path) -> None:
@@ -123,6 +124,7 @@ class Outbox:
         self.store = store
         self.courier = courier
         self.shelf = shelf
+        self.delivered: list[tuple[str, str, bool]] = []
         files.make_tree(where, _TREE)
 
     @property
@@ -203,5 +205,4 @@ class Outbox:
     def deliver_quietly(self) -> None:
         """Deliver what can be; the next one who opens the shelf tries again."""
         with suppress(OSError, ShelfError):
-            for _ in self.deliver():
-                pass
+            self.delivered += [done for done in self.deliver() if done[2]]
