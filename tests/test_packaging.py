@@ -19,7 +19,7 @@ from packaging.requirements import Requirement
 import limbscribe
 from tests import ROOT
 
-SHIPPED = {".1", ".py", ".toml", ".tcss", ".csv", ".keys", ".css", ".html", ".md"}
+SHIPPED = {".sql", ".1", ".py", ".toml", ".tcss", ".csv", ".keys", ".css", ".html", ".md"}
 SHIPPED |= {".bash", ".fish", ".zsh", ".po", ".mo"}
 MAKER = "tui/shell/generate.py"
 OUT = {MAKER, "tui/shell/catalogues.py", "tui/shell/sdist.py"}
@@ -136,8 +136,9 @@ def imported() -> set[str]:
 def test_what_is_imported_is_what_is_installed():
     project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
     extras = project["optional-dependencies"]
-    wanted = [*project["dependencies"], *extras["encryption"], *extras["pdf"], *extras["xlsx"]]
-    names = [re.split("[<>=]", line)[0] for line in wanted]
+    used = ("encryption", "pdf", "postgres", "xlsx")
+    wanted = [*project["dependencies"], *(line for extra in used for line in extras[extra])]
+    names = [re.split(r"[<>=\[]", line)[0] for line in wanted]
     assert (
         imported() - {"limbscribe"} == {NAMED.get(name, name) for name in names} - UNNAMED | BROUGHT
     )

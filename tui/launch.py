@@ -7,14 +7,14 @@ import os
 import sys
 from argparse import Namespace
 from dataclasses import replace
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ..core.chart.unread import everything_at_once
 from ..core.config.catalogue import Catalogue, load_catalogue
 from ..core.errors import NotUnderstood, ShelfError
 from ..core.shelf import Shelf
-from .cli.charts import code_of, existing_folder, open_shelf, shelf_folder
+from ..core.shelf.places import Where
+from .cli.charts import code_of, existing_place, open_shelf, shelf_place
 from .cli.stop import Stop
 from .terminal.characters import needs_ascii
 from .terminal.output import DATA, USAGE, print_err
@@ -33,9 +33,9 @@ def run(args: Namespace) -> int:
     if getattr(args, "on", ""):
         raise Stop(USAGE, "--on goes with --plain; on the screens the set-up asks when it was")
     need_terminal()
-    code, folder = None, shelf_folder(args)
+    code, folder = None, shelf_place(args)
     if args.command == "enter":
-        code, folder = code_of(args), existing_folder(args)
+        code, folder = code_of(args), existing_place(args)
     # Nothing of what a start imports is garbage: the app collects again once it has painted.
     gc.disable()
     return run_app(folder, code=code, ascii_only=getattr(args, "ascii", False))
@@ -62,12 +62,12 @@ def need_terminal() -> None:
 
 
 def run_app(
-    folder: Path, *, code: str | None = None, ascii_only: bool = False, demo: bool = False
+    folder: Where, *, code: str | None = None, ascii_only: bool = False, demo: bool = False
 ) -> int:
     """Open the program on a shelf.
 
     Args:
-        folder: folder of the shelf, made when missing.
+        folder: folder of the shelf, made when missing, or the address of one on a server.
         code: patient whose session is opened at once.
         ascii_only: show no character above 127.
         demo: the shelf is a throwaway copy.

@@ -20,7 +20,7 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any, TypeGuard, cast
@@ -144,11 +144,50 @@ def render(tables: Tables, chart: str, version: int = SCHEMA_VERSION) -> bytes:
         chart: the chart's id; an earlier form has no place for it.
         version: the form.
     """
-    head: Json = {"schema_version": version, "sum": _manifest(version, chart, tables)}
-    named = {"chart": chart} if version >= WITH_ID else {}
     pieces: list[bytes] = []
-    _write({**tables, **head, **named}, pieces)
+    _write({**tables, **_head(version, _manifest(version, chart, tables), chart)}, pieces)
     return b"".join((*pieces, b"\n"))
+
+
+def _head(version: int, total: str, chart: str) -> Json:
+    """What a chart file says beside its tables."""
+    named = {"chart": chart} if version >= WITH_ID else {}
+    return {"schema_version": version, "sum": total, **named}
+
+
+def documents_as_bytes(tables: Tables) -> Iterator[tuple[str, str, bytes]]:
+    """Write each document by itself: table, number and bytes."""
+    for name, table in tables.items():
+        for number, document in table.items():
+            pieces: list[bytes] = []
+            _write(document, pieces, depth=1)
+            yield name, number, b"".join(pieces)
+
+
+def file_of_bytes(
+    tables: Mapping[str, Mapping[str, bytes]], total: str, chart: str, version: int
+) -> bytes:
+    """Write the bytes of a chart file of which each document is written already.
+
+    Args:
+        tables: the bytes of each document.
+        total: the checksum over the documents, as it was written.
+        chart: the chart's id.
+        version: the form.
+    """
+    parts = {name: _joined(table) for name, table in tables.items()}
+    parts |= {name: canonical(value) for name, value in _head(version, total, chart).items()}
+    return _joined(parts) + b"\n"
+
+
+def _joined(parts: Mapping[str, bytes]) -> bytes:
+    rows = (canonical(name) + b":" + parts[name] for name in sorted(parts))
+    return b"{" + b",".join(rows) + b"}"
+
+
+def sum_of(contents: Contents) -> str:
+    """Compute the checksum over the documents of a chart file that is whole."""
+    return _manifest(contents.version, contents.chart, contents.tables)
 
 
 def _write(value: object, pieces: list[bytes], depth: int = 3) -> None:

@@ -46,7 +46,7 @@ class Invocation:
     """How the program was started: what decides besides the file.
 
     Attributes:
-        shelf: folder of the shelf.
+        shelf: where the shelf is.
         shelf_flag: it was named by --shelf.
         ascii_flag: --ascii was given.
         ascii_locale: the locale asks for plain characters.
@@ -54,7 +54,7 @@ class Invocation:
         config: where config.toml is, or would be.
     """
 
-    shelf: Path
+    shelf: str
     shelf_flag: bool
     ascii_flag: bool
     ascii_locale: bool
@@ -71,7 +71,7 @@ def settings_in_use(catalogue: Catalogue, invocation: Invocation) -> tuple[Setti
 
 
 def _folders(invocation: Invocation) -> list[SettingInUse]:
-    config, shelf = str(invocation.config), str(invocation.shelf)
+    config, shelf = str(invocation.config), invocation.shelf
     words = config if invocation.config.exists() else f"{config} (there is none)"
     named = _from_environment(invocation, "LIMBSCRIBE_CONFIG")
     chosen = _from_environment(invocation, "LIMBSCRIBE_SHELF")

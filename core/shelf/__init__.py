@@ -28,7 +28,7 @@ from ..errors import (
     ShelfError,
 )
 from .opened import OpenSession, Saved
-from .places import default_folder
+from .places import default_place
 from .shelf import Shelf
 
 __all__ = [
@@ -52,5 +52,5 @@ __all__ = [
     "Saved",
     "Shelf",
     "ShelfError",
-    "default_folder",
+    "default_place",
 ]

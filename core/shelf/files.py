@@ -20,6 +20,7 @@ from .. import disk
 from ..disk import Found
 from ..errors import ShelfError
 from .codec import PLAIN, Codec, Place
+from .store import Store
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,19 +31,21 @@ class Folder:
         root: the shelf's own folder, absolute.
         parts: names below it, () for the shelf itself.
         codec: how what is written here is kept.
+        store: what has the files in place of the disk, see store.py; None for the disk.
     """
 
     root: Path
     parts: tuple[str, ...] = ()
     codec: Codec = PLAIN
+    store: Store | None = None
 
     def sub(self, name: str) -> Folder:
         """A folder in this folder."""
-        return Folder(self.root, (*self.parts, name), self.codec)
+        return Folder(self.root, (*self.parts, name), self.codec, self.store)
 
     def at(self, parts: tuple[str, ...]) -> Folder:
         """Another folder of the same shelf."""
-        return Folder(self.root, parts, self.codec)
+        return Folder(self.root, parts, self.codec, self.store)
 
     def place(self, name: str) -> Place:
         """Where a file of this folder is, below the shelf."""
@@ -195,6 +198,8 @@ def read_kept(folder: Folder, name: str) -> bytes:
     Raises:
         OSError: when it is missing, a link, no regular file, too large, or unreadable.
     """
+    if folder.store is not None:
+        return folder.store.read(folder.parts, name)
     with folder.opened() as dir_fd:
         fd = os.open(name, os.O_RDONLY | os.O_NONBLOCK | disk.SAFE, dir_fd=dir_fd)
         try:
@@ -216,6 +221,8 @@ def exists(folder: Folder, name: str) -> bool:
 
 def look(folder: Folder, name: str) -> Found | None:
     """Look at the entry of that name, None when there is none; a link is not followed."""
+    if folder.store is not None:
+        return folder.store.look(folder.parts, name)
     with folder.opened() as dir_fd:
         try:
             return _found(name, os.stat(name, dir_fd=dir_fd, follow_symlinks=False))
@@ -225,6 +232,8 @@ def look(folder: Folder, name: str) -> Found | None:
 
 def listing(folder: Folder, wanted: Callable[[str], object] = bool) -> list[Found]:
     """Every entry of a folder whose name is wanted, in no order; links are not followed."""
+    if folder.store is not None:
+        return folder.store.listing(folder.parts, wanted)
     found: list[Found] = []
     with folder.opened() as dir_fd, os.scandir(dir_fd) as entries:
         for entry in entries:
@@ -253,12 +262,18 @@ def replace_kept(folder: Folder, name: str, data: bytes) -> None:
         Unsynced: the new version is in place but the folder could not be flushed.
         OSError: nothing has changed.
     """
+    if folder.store is not None:
+        folder.store.replace(folder.parts, name, data)
+        return
     with folder.opened() as dir_fd, disk.whole_file(name, dir_fd) as fd:
         disk.write_all(fd, data)
 
 
 def remove(folder: Folder, name: str) -> None:
     """Remove a file for good: the folder is flushed before this returns."""
+    if folder.store is not None:
+        folder.store.remove(folder.parts, name)
+        return
     with folder.opened() as dir_fd:
         os.unlink(name, dir_fd=dir_fd)
         disk.sync_folder(dir_fd)
@@ -266,6 +281,9 @@ def remove(folder: Folder, name: str) -> None:
 
 def move(folder: Folder, name: str, to: Folder, new_name: str) -> None:
     """Move a file between two folders of the shelf; both are flushed."""
+    if folder.store is not None:
+        folder.store.move(folder.parts, name, to.parts, new_name)
+        return
     with folder.opened() as source, to.opened() as target:
         os.rename(name, new_name, src_dir_fd=source, dst_dir_fd=target)
         disk.sync_folder(target)
@@ -274,6 +292,9 @@ def move(folder: Folder, name: str, to: Folder, new_name: str) -> None:
 
 def ensure_folder(folder: Folder, name: str) -> Folder:
     """A folder in this one, made when it is missing, open to this account alone."""
+    if folder.store is not None:
+        folder.store.ensure_folder((*folder.parts, name))
+        return folder.sub(name)
     inner = folder.sub(name)
     with folder.opened() as fd:
         _make(name, fd)
@@ -285,6 +306,9 @@ def ensure_folder(folder: Folder, name: str) -> Folder:
 
 def remove_folder(folder: Folder, name: str) -> None:
     """Remove an empty folder for good."""
+    if folder.store is not None:
+        folder.store.remove_folder((*folder.parts, name))
+        return
     with folder.opened() as dir_fd:
         os.rmdir(name, dir_fd=dir_fd)
         disk.sync_folder(dir_fd)
@@ -295,6 +319,8 @@ def flush(folder: Folder) -> None:
 
     What such a process had renamed is shown by the system and may not be on the disk yet.
     """
+    if folder.store is not None:
+        return  # a transaction that was confirmed lasts
     with folder.opened() as dir_fd:
         disk.sync_folder(dir_fd)
 
@@ -332,6 +358,8 @@ def truncate(folder: Folder, name: str, length: int) -> None:
 
 def sweep(folder: Folder) -> None:
     """Remove the temporary files that dead writers left behind."""
+    if folder.store is not None:
+        return
     for found in listing(folder, disk.is_temp):
         if disk.is_stale(found):
             with suppress(OSError):  # tidiness is no reason to keep anybody from reading
@@ -340,5 +368,7 @@ def sweep(folder: Folder) -> None:
 
 def folder_mode(folder: Folder) -> int:
     """Type and permission bits of a folder."""
+    if folder.store is not None:
+        return stat.S_IFDIR | disk.FOLDER_MODE
     with folder.opened() as fd:
         return os.fstat(fd).st_mode

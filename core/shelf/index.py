@@ -20,7 +20,7 @@ import hashlib
 from collections.abc import Callable
 from contextlib import suppress
 from datetime import UTC, datetime, timedelta
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
 from ..chart.amendment import amendment_from_doc
 from ..chart.chart import build_chart, patient_of, readable
@@ -62,6 +62,9 @@ _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 Progress = Callable[[str, int, int], None]
 """Called with what was done, with how many charts so far, and of how many."""
 
+Listed = Callable[[Callable[[], list[ChartEntry]]], list[ChartEntry]]
+"""What lists the charts, given what reads them."""
+
 Stamp = tuple[int, int, int]
 """Last change (ns), size (bytes) and inode of a chart file."""
 
@@ -78,6 +81,35 @@ class IndexRows(NamedTuple):
     rows: dict[str, tuple[Stamp, ChartEntry]]
     lines: int
     sound: bool
+
+
+class ChartList(Protocol):
+    """What lists the charts of a shelf: Index for a folder, RowsIndex for a server."""
+
+    @property
+    def all_read(self) -> bool:
+        """Whether every chart could be read for the latest list."""
+        ...
+
+    def entries(self, progress: Progress | None = None) -> list[ChartEntry]:
+        """Every chart, in no order; see Index."""
+        ...
+
+    def at_once(self) -> list[ChartEntry]:
+        """Charts for a first look; see Index."""
+        ...
+
+    def finder(self, listed: Listed) -> Callable[[str], str | None]:
+        """What finds a chart by its code; see Shelf.finder()."""
+        ...
+
+    def make(self, progress: Progress) -> None:
+        """Make what a list needs, if it is gone; see Index."""
+        ...
+
+    def mend(self) -> None:
+        """Make what a dead writer left unfinished anew."""
+        ...
 
 
 class Index:
@@ -126,6 +158,25 @@ class Index:
             self._kept = read_index(self._shelf)
         sound = self._kept.sound and len(self._kept.rows) >= _MANY
         return [entry for _, entry in self._kept.rows.values()] if sound else []
+
+    def finder(self, listed: Listed) -> Callable[[str], str | None]:
+        """See Shelf.finder().
+
+        Args:
+            listed: what lists the charts, given what reads them.
+        """
+        ids = {entry.code: entry.id for entry in reversed(listed(self.entries))}
+        all_read = self.all_read
+
+        def find(code: str) -> str | None:
+            if code not in ids and not all_read:
+                raise ShelfError(
+                    f"A chart file could not be read, so it may be that of {code}: "
+                    "nothing was changed, see verify for which file and fix that"
+                )
+            return ids.get(code)
+
+        return find
 
     def make(self, progress: Progress) -> None:
         """Read every chart if there is no index file; args and errors as entries()."""

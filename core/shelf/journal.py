@@ -95,8 +95,13 @@ class Journal:
         self._last = lines.last
         self._fd: int | None = files.open_append(folder, name)
 
-    def append(self, entry: dict[str, Any]) -> None:
-        """Add one line; on the disk when this returns.
+    @property
+    def late(self) -> int | None:
+        """None: every line is where it is to stay; see OpenJournal in store.py."""
+        return None
+
+    def append(self, entry: dict[str, Any]) -> bytes:
+        """Add one line, on the disk when this returns; returns it.
 
         Raises:
             NotSaved: the line is not there, every line before it is.
@@ -121,6 +126,15 @@ class Journal:
         self._size += len(kept)
         self._number += 1
         self._last = total
+        return line
+
+    def settle(self) -> None:
+        """Everything is where it is to stay."""
+
+    def finish(self) -> None:
+        """Remove the journal: all that it says is in the chart."""
+        self.close()
+        files.remove(self._folder, self._name)
 
     def close(self) -> None:
         """Let go of the file."""

@@ -27,6 +27,7 @@ from ..errors import ChartLocked, Holder, ShelfError
 from ..process import is_running
 from . import files
 from .files import Folder
+from .store import HeldLock
 
 if TYPE_CHECKING:
     from filelock import BaseFileLock
@@ -83,7 +84,7 @@ class ChartLock:
                 return
 
 
-def take(folder: Folder, name: str, who: str | None = None) -> ChartLock:
+def take(folder: Folder, name: str, who: str | None = None) -> HeldLock:
     """Take a lock, waiting only for short writes and never for a person.
 
     Args:
@@ -95,6 +96,8 @@ def take(folder: Folder, name: str, who: str | None = None) -> ChartLock:
         ChartLocked: when somebody has the chart open for entry.
         OSError: when the lock file cannot be used.
     """
+    if folder.store is not None:
+        return folder.store.take(name, who)
     lock, turn = _lock_file(folder, f"{name}.lock"), _lock_file(folder, _turn_name(name))
     in_turn = files.exists(folder, _turn_name(name))
     begun = time.monotonic()
@@ -103,7 +106,7 @@ def take(folder: Folder, name: str, who: str | None = None) -> ChartLock:
             in_turn = True
             holder = read_holder(folder, name)
             waited = time.monotonic() - begun
-            if (holder and not _is_dead(holder)) or waited > PATIENCE_S:
+            if (holder and not is_dead(holder)) or waited > PATIENCE_S:
                 raise ChartLocked(holder or NOBODY_KNOWN)
             time.sleep(_NEXT_S if turn.is_locked else _pause(waited))
     finally:
@@ -160,7 +163,7 @@ def held(folder: Folder, name: str) -> Generator[None]:
 
 
 @contextmanager
-def released_on_error(lock: ChartLock) -> Generator[None]:
+def released_on_error(lock: HeldLock) -> Generator[None]:
     """Release a lock when what follows fails; keep it when it does not."""
     try:
         yield
@@ -174,7 +177,7 @@ def read_holder(folder: Folder, name: str) -> Holder | None:
     return _read(folder, _holder_name(name))
 
 
-def _is_dead(holder: Holder) -> bool:
+def is_dead(holder: Holder) -> bool:
     """Whether a holder has died, so that whoever took over is about to sign.
 
     A process on another machine cannot be asked and counts as alive.

@@ -18,8 +18,8 @@ from ..problem import Problem
 from . import files
 from .files import Folder
 from .journal import Journal, decode_lines, encode_line
-from .lock import ChartLock
 from .places import DISCARDED, aside_name
+from .store import HeldLock, JournalMaker, OpenJournal
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,13 +49,21 @@ class JournalContext:
         lock: the chart's lock, held.
         keep: stores the session in its chart.
         suffix: of the journal's name.
+        outbox: where lines are kept on their way to a server; None on the shelf of a folder.
     """
 
     chart_id: str
     journals: Folder
-    lock: ChartLock
+    lock: HeldLock
     keep: Keep
     suffix: str = JOURNAL_SUFFIX
+    outbox: JournalMaker | None = None
+
+    def journal(self, sound: bytes) -> OpenJournal:
+        """Open the journal, which is stored with these lines."""
+        if self.outbox is not None:
+            return self.outbox.journal(self.name, self.chart_id, sound)
+        return Journal(self.journals, self.name, self.chart_id, sound)
 
     @property
     def name(self) -> str:
@@ -90,7 +98,12 @@ class OpenSession:
         self._context = context
         self._open = True
         self._in_chart = False
-        self._journal = Journal(context.journals, context.name, context.chart_id, sound)
+        self._journal = context.journal(sound)
+
+    @property
+    def only_here(self) -> int | None:
+        """How many fields are still only on this machine; None on the shelf of a folder."""
+        return self._journal.late
 
     def append(self, entry: dict[str, Any]) -> None:
         """Add one line to the journal; on the disk when this returns.
@@ -132,7 +145,7 @@ class OpenSession:
         # The session is safe now. A journal that cannot be removed is recognised as
         # left over by whoever opens the chart next.
         with suppress(OSError):
-            files.remove(self._context.journals, self._context.name)
+            self._journal.finish()
         self.leave()
         return sealed
 
@@ -154,6 +167,7 @@ class OpenSession:
         self._require_open()
         try:
             with saving("The setting aside of the session"):
+                self._journal.settle()
                 set_aside(self._context.journals, self._context.name)
         except NotConfirmed:
             self.leave()  # the journal is no longer where entries would be looked for

@@ -81,7 +81,7 @@ class OpenAmendment(OpenSession):
     def drop(self) -> None:
         """Remove the journal, which has nothing that is not in the chart, and leave."""
         with suppress(OSError):
-            files.remove(self._context.journals, self._context.name)
+            self._journal.finish()
         self.leave()
 
 

@@ -13,6 +13,7 @@ from . import files
 from .codec import Codec
 from .files import Folder
 from .lock import take
+from .server.address import ServerAddress, address_of, is_address
 
 DISCARDED = "discarded"
 """Where journals go that were set aside."""
@@ -36,11 +37,20 @@ RESTORING = "restoring"
 """Where a restore is prepared; see restore.py."""
 
 
-def default_folder() -> Path:
+Where = Path | ServerAddress
+"""Where a shelf is: a folder, or a database on a server."""
+
+
+def where_is(text: str) -> Where:
+    """Read where a shelf is; raises ShelfError for an address that cannot be used."""
+    return address_of(text) if is_address(text) else Path(text)
+
+
+def default_place() -> Where:
     """Where the shelf is: LIMBSCRIBE_SHELF, else below the user's data folder."""
     chosen = os.environ.get("LIMBSCRIBE_SHELF")
     if chosen:
-        return Path(chosen)
+        return where_is(chosen)
     from platformdirs import user_data_path
 
     return user_data_path("limbscribe") / "shelf"

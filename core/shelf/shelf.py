@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -14,7 +13,6 @@ from ..chart.chart import Chart, plain
 from ..chart.chart_entry import ChartEntry
 from ..chart.details import DetailsChange
 from ..chart.event import Event
-from ..chart.ids import AMENDING_SUFFIX, JOURNAL_SUFFIX, checked
 from ..chart.patient import Patient
 from ..chart.session import Session
 from ..errors import CodeTaken, ShelfError, reading, saving
@@ -22,63 +20,63 @@ from . import files
 from .chart_reader import ChartReader
 from .encryption.codec_of import codec_of
 from .encryption.key import ShelfKey
+from .entering import ShelfEntering
 from .files import Folder
-from .index import Index, Progress, place_in_list
-from .lock import ChartLock, held, released_on_error, take
+from .index import ChartList, Index, Progress, place_in_list
+from .lock import held
 from .maintenance.operations import ShelfMaintenance, go_on
 from .opened import (
-    JournalContext,
-    OpenSession,
-    Saved,
-    resume_journal,
-    saved,
-    start_journal,
     with_open,
 )
-from .places import CODES_LOCK, TREE
+from .places import CODES_LOCK, TREE, Where
+from .server.address import ServerAddress
 from .transfers import ShelfTransfers
 
 if TYPE_CHECKING:
-    from .opened_amendment import OpenAmendment
+    from .server.outbox import Outbox
 
 
-class Shelf(ShelfMaintenance, ShelfTransfers):
-    """A folder of charts. Several processes may use one at a time.
+class Shelf(ShelfMaintenance, ShelfTransfers, ShelfEntering):
+    """The charts of a folder, or of a server. Several processes may use one at a time.
 
     Attributes:
-        folder: the folder, absolute.
+        folder: the folder, absolute; of a server a path at which nothing is.
     """
 
-    def __init__(self, folder: Path, key: ShelfKey | None = None) -> None:
+    def __init__(self, where: Where, key: ShelfKey | None = None) -> None:
         """Make the folders where missing, and clear away what dead writers left.
 
         Args:
-            folder: the folder.
-            key: what keyfile.unlock() gives for an encrypted shelf.
+            where: the folder, or the address of a shelf on a server, which must be there.
+            key: what keyfile.unlock() gives for an encrypted shelf in a folder.
 
         Raises:
             ShelfError: when the folder is a link, belongs to another account, or other
-                accounts may write to it; Locked when it is encrypted and this is not its key.
+                accounts may write to it; Locked when it is encrypted and this is not its key;
+                when the server cannot be reached or has no shelf.
         """
-        self.folder = folder.absolute()
-        root = Folder(self.folder, codec=codec_of(self.folder, key))
-        self._charts = root.sub("charts")
-        self._journals = root.sub("journals")
-        self._locks = root.sub("locks")
-        with reading(f"The shelf {self.folder}"):
-            files.make_tree(self.folder, TREE, root.codec)
-            for parts in ((), *TREE):
-                files.sweep(root.at(parts))
-            with suppress(OSError):  # a disk that cannot flush can still be read
-                files.flush(self._charts)
-            go_on(root)
-        self._root = root
-        self._index = Index(root)
-        self._index.mend()
+        self._outbox: Outbox | None = None
+        if isinstance(where, ServerAddress):
+            from .server.opening import open_server
+
+            self._root, self._index, self._outbox = open_server(where)
+        else:
+            self._root, self._index = _open_folder(where.absolute(), key)
+        self.folder = self._root.root
+        self._charts = self._root.sub("charts")
+        self._journals = self._root.sub("journals")
+        self._locks = self._root.sub("locks")
         self._reader = ChartReader(self._charts)
+        with reading(f"The shelf {where}"):
+            go_on(self._root)
+        self._index.mend()
+        if self._outbox is not None:
+            self._outbox.deliver_quietly()
 
     def charts(self) -> tuple[ChartEntry, ...]:
         """Every chart: those with an open session first, then the latest, then by code."""
+        if self._outbox is not None:  # what the server did not take while it was away
+            self._outbox.deliver_quietly()
         return self._sorted(lambda: self.listed(self._index.entries))
 
     def charts_at_once(self) -> tuple[ChartEntry, ...]:
@@ -112,19 +110,7 @@ class Shelf(ShelfMaintenance, ShelfTransfers):
     def finder(self) -> Callable[[str], str | None]:
         """What find() says as of now, for many codes at the cost of one listing."""
         with reading("The list of charts"):
-            entries = self.listed(self._index.entries)
-        ids = {entry.code: entry.id for entry in reversed(entries)}
-        all_read = self._index.all_read
-
-        def find(code: str) -> str | None:
-            if code not in ids and not all_read:
-                raise ShelfError(
-                    f"A chart file could not be read, so it may be that of {code}: "
-                    "nothing was changed, see verify for which file and fix that"
-                )
-            return ids.get(code)
-
-        return find
+            return self._index.finder(self.listed)
 
     def create(self, patient: Patient, author: str = "", at: str = "") -> str:
         """A new chart; returns its id.
@@ -204,78 +190,6 @@ class Shelf(ShelfMaintenance, ShelfTransfers):
         """
         return self._reader.chart(chart_id)
 
-    def has_open(self, chart_id: str) -> bool:
-        """Whether the chart has an open session."""
-        with reading("The open session"):
-            return files.exists(self._journals, checked(chart_id) + JOURNAL_SUFFIX)
-
-    def look(self, chart_id: str) -> Saved | None:
-        """The open session of a chart as last saved, also while somebody else enters it.
-
-        None when there is none, or not even its header is readable.
-        """
-        name = checked(chart_id) + JOURNAL_SUFFIX
-        with reading("The open session"):
-            try:
-                return saved(files.read(self._journals, name), chart_id)
-            except FileNotFoundError:
-                return None
-
-    def start(self, chart_id: str, session: Session, who: str) -> OpenSession:
-        """Open a session and take the chart for entry.
-
-        Args:
-            chart_id: the chart.
-            session: the session; readings are left out of the journal's header.
-            who: shown to others who want the chart meanwhile.
-
-        Raises:
-            ChartLocked: when somebody has the chart open for entry.
-            ShelfError: when the chart has an open session, to be resumed instead.
-            NotSaved: when the journal could not be written.
-        """
-        self._reader.require(chart_id)
-        header = plain(replace(session, readings=(), seal=None))
-        with saving("The start of the session"):
-            lock = take(self._locks, chart_id, who)
-            with released_on_error(lock):
-                if self.has_open(chart_id):
-                    raise ShelfError(
-                        "This chart has an open session: nothing was changed, resume that one"
-                    )
-                context = self._context(chart_id, lock)
-                opened = start_journal(context, header)
-                lock.reported()
-        return opened
-
-    def resume(self, chart_id: str, who: str) -> OpenSession:
-        """Go on with the open session of a chart.
-
-        A last line that a crash cut short is cut off first. Lines behind a damaged one
-        are left out and reported in ``problems``; the journal as it was is kept aside.
-
-        Raises:
-            ChartLocked: when somebody has the chart open for entry.
-            AlreadyClosed: when the session is in the chart and only its journal was left.
-            ShelfError: when there is no open session.
-            Damaged: when not even the journal's header is readable; it was set aside.
-            NotSaved: when the journal could not be repaired.
-        """
-        self._reader.require(chart_id)
-        with saving("The open session"):
-            lock = take(self._locks, chart_id, who)
-            with released_on_error(lock):
-                if not self.has_open(chart_id):
-                    raise ShelfError(
-                        "This chart has no open session: nothing was changed, start one"
-                    )
-                # A journal is not taken away for what only the system shows in the chart.
-                files.flush(self._charts)
-                contents = self._reader.contents(chart_id)
-                opened = resume_journal(self._context(chart_id, lock), contents)
-                lock.reported()
-        return opened
-
     def add_closed(
         self, chart_id: str, sessions: Sequence[Session], author: str, at: str
     ) -> tuple[Session, ...]:
@@ -321,40 +235,6 @@ class Shelf(ShelfMaintenance, ShelfTransfers):
         with saving("The set of amendments"), held(self._locks, chart_id):
             add_amendments(self._charts, chart_id, amendments)
 
-    def amending(self, chart_id: str) -> bool:
-        """Whether an amendment of a session of this chart was begun and not saved."""
-        with reading("The amendment"):
-            return files.exists(self._journals, checked(chart_id) + AMENDING_SUFFIX)
-
-    def open_amendment(
-        self, chart_id: str, session: Session, made_on: Sequence[str]
-    ) -> OpenAmendment:
-        """Begin an amendment, or go on with the one that was begun in this chart.
-
-        Args:
-            chart_id: the chart.
-            session: the session with the checklist to be walked through.
-            made_on: hashes of the documents it is made on.
-
-        Raises:
-            ChartLocked: when somebody has the chart open for entry.
-            Damaged: when the one begun is not readable; it was set aside.
-            NotSaved: when its journal could not be written.
-        """
-        from .opened_amendment import go_on_amending, start_amending
-
-        self._reader.require(chart_id)
-        header = plain(replace(session, readings=(), seal=None))
-        with saving("The start of the amendment"):
-            lock = take(self._locks, chart_id, "an amendment")
-            with released_on_error(lock):
-                context = replace(self._context(chart_id, lock), suffix=AMENDING_SUFFIX)
-                files.flush(self._charts)  # as in resume()
-                opened = go_on_amending(context, self._charts, self._reader.contents(chart_id))
-                opened = opened or start_amending(context, self._charts, header, made_on)
-                lock.reported()
-        return opened
-
     def add_event(self, chart_id: str, event: Event, author: str = "", at: str = "") -> None:
         """Store an event; see add_events()."""
         self.add_events(chart_id, [event], author, at)
@@ -385,13 +265,16 @@ class Shelf(ShelfMaintenance, ShelfTransfers):
         with saving("The change of details"), held(self._locks, chart_id):
             return add_details(self._charts, chart_id, change)
 
-    def _context(self, chart_id: str, lock: ChartLock) -> JournalContext:
-        def keep(session: Session, author: str, at: str) -> Session:
-            from .writing import keep_session
 
-            return keep_session(self._charts, chart_id, plain(session), author, at)
-
-        return JournalContext(chart_id, self._journals, lock, keep)
+def _open_folder(folder: Path, key: ShelfKey | None) -> tuple[Folder, ChartList]:
+    root = Folder(folder, codec=codec_of(folder, key))
+    with reading(f"The shelf {folder}"):
+        files.make_tree(folder, TREE, root.codec)
+        for parts in ((), *TREE):
+            files.sweep(root.at(parts))
+        with suppress(OSError):  # a disk that cannot flush can still be read
+            files.flush(root.sub("charts"))
+    return root, Index(root)
 
 
 def _now() -> str:

@@ -11,7 +11,7 @@ from ...core.shelf.maintenance.backup import Archive, check_backup, key_file_in
 from ...core.text import visible
 from ..terminal.output import DATA, OK, print_document, print_err, print_out
 from ..terminal.person import now
-from .charts import existing_folder, open_shelf
+from .charts import existing_place, open_shelf
 from .passphrase import key_for, need_extra
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ def run(args: Namespace) -> int:
         archive = check_backup(path, backup_key(path, may_skip=True))
         words = f"{path} is complete, made {archive.made}"
     else:
-        archive = open_shelf(existing_folder(args)).backup(path, now())
+        archive = open_shelf(existing_place(args)).backup(path, now())
         words = f"written to {path}"
         if not archive.alone:
             print_err(_ONLY_READ)

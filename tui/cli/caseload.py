@@ -27,7 +27,7 @@ from ...core.exchange.datapackage import table_package
 from ...core.exchange.json_export import render
 from ...core.text import visible
 from ..terminal.output import DATA, OK, USAGE, Progress, print_document, print_err, version
-from .charts import catalogue, date_from, existing_folder, open_shelf
+from .charts import catalogue, date_from, existing_place, open_shelf
 from .exporting import check_xlsx, outputs_of, workbook_of
 from .files import write_file
 from .stop import Stop
@@ -49,7 +49,7 @@ def run(args: Namespace) -> int:
     terms = terms_of(basis.settings, basis.muscles, on, choice.examiner)
     mean_of = _mean_of(args, terms)
     outputs = outputs_of(args)
-    shelf = open_shelf(existing_folder(args))
+    shelf = open_shelf(existing_place(args))
     opened = [(e.code, e.open_recorder) for e in shelf.charts() if e.open_since]
     found = caseload_of(
         read_facts(shelf, basis, Progress("charts")),

@@ -14,27 +14,38 @@ from ...core.config.catalogue import Catalogue, load_catalogue
 from ...core.dates import typed_day
 from ...core.errors import ShelfError
 from ...core.problem import Problem
-from ...core.shelf import Shelf, default_folder
+from ...core.shelf import Shelf, default_place
 from ...core.shelf.encryption.key import ShelfKey, is_encrypted
 from ...core.shelf.encryption.switch import settle
+from ...core.shelf.places import Where, where_is
+from ...core.shelf.server.address import ServerAddress
 from ..terminal.characters import needs_ascii
 from ..terminal.output import DATA, USAGE, Progress, print_err
 from .stop import Stop
 
 
-def shelf_folder(args: Namespace) -> Path:
-    """Name the folder that --shelf, LIMBSCRIBE_SHELF or the user's data folder gives."""
+def shelf_place(args: Namespace) -> Where:
+    """Name the shelf that --shelf, LIMBSCRIBE_SHELF or the user's data folder gives.
+
+    Raises:
+        Stop: when it is the address of a server that cannot be used.
+    """
     chosen: str | None = getattr(args, "shelf", None)
-    return Path(chosen) if chosen else default_folder()
+    try:
+        return where_is(chosen) if chosen else default_place()
+    except ShelfError as error:
+        raise Stop(USAGE, str(error)) from error
 
 
-def existing_folder(args: Namespace) -> Path:
+def existing_place(args: Namespace) -> Where:
     """Name the same, where it exists: a mistyped folder must not pass for an empty shelf.
 
     Raises:
-        Stop: when it does not.
+        Stop: when it does not. A server is asked when the shelf is opened.
     """
-    folder = shelf_folder(args)
+    folder = shelf_place(args)
+    if isinstance(folder, ServerAddress):
+        return folder
     if not folder.is_dir():
         settle(folder)
     if not folder.is_dir():
@@ -42,8 +53,25 @@ def existing_folder(args: Namespace) -> Path:
     return folder
 
 
-def open_shelf(folder: Path) -> Shelf:
-    """Open the shelf in a folder; the passphrase of an encrypted one is asked for.
+def is_missing(place: Where) -> bool:
+    """Whether there is no folder of a shelf yet; a server says so itself when it is asked."""
+    return not isinstance(place, ServerAddress) and not place.is_dir()
+
+
+def only_folder(args: Namespace, what: str) -> Path:
+    """Name the folder of a shelf, for what the shelf of a server has not.
+
+    Raises:
+        Stop: when there is none, or the shelf is on a server.
+    """
+    place = existing_place(args)
+    if isinstance(place, ServerAddress):
+        raise Stop(USAGE, f"the shelf is on a server: {what}; nothing was changed")
+    return place
+
+
+def open_shelf(folder: Where) -> Shelf:
+    """Open a shelf; the passphrase of an encrypted one is asked for.
 
     Raises:
         Stop: when it could not be unlocked.
@@ -55,12 +83,14 @@ def open_shelf(folder: Path) -> Shelf:
     return shelf
 
 
-def shelf_key(folder: Path, may_skip: bool = False) -> ShelfKey | None:
+def shelf_key(folder: Where, may_skip: bool = False) -> ShelfKey | None:
     """The key of the shelf in a folder, None when it is not encrypted; see key_for().
 
     Raises:
         Stop: when it could not be unlocked.
     """
+    if isinstance(folder, ServerAddress):
+        return None
     settle(folder)  # before it is looked at: a switch of keys may have been interrupted
     if not is_encrypted(folder):
         return None
@@ -108,7 +138,7 @@ def open_chart(args: Namespace) -> tuple[Shelf, Chart]:
         Stop: when there is no such chart, or no shelf.
         ShelfError: when it cannot be read.
     """
-    code, shelf = code_of(args), open_shelf(existing_folder(args))
+    code, shelf = code_of(args), open_shelf(existing_place(args))
     chart = chart_of(shelf, code)
     print_problems(chart)
     return shelf, chart
@@ -155,7 +185,7 @@ class EachChart:
     def __init__(self, args: Namespace) -> None:
         """Open the shelf; raises as open_chart()."""
         code = code_of(args) if getattr(args, "code", None) is not None else ""
-        self.shelf = open_shelf(existing_folder(args))
+        self.shelf = open_shelf(existing_place(args))
         wanted = chart_of(self.shelf, code).id if code else ""
         listed = sorted(self.shelf.charts(), key=lambda entry: (entry.code, entry.id))
         self.entries = [entry for entry in listed if wanted in ("", entry.id)]

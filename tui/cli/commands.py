@@ -20,6 +20,7 @@ _BRING_BACK = value(
 )
 _GROUPS = "stroke, brain-injury, cerebral-palsy, spinal-cord, multiple-sclerosis or other"
 """Those of core.chart.patient, which --help does not load."""
+_SHELF = ("init", "upgrade", "deliver", "site", "copy")
 _WHAT = ("on", "passphrase", "new-key", "recover", "off")
 
 COMMANDS = {
@@ -329,6 +330,18 @@ COMMANDS = {
         " recover: a new passphrase by the recovery key. off: decrypt. Each is complete or not"
         " done at all, also when it is interrupted. Passphrases are asked for on the terminal,"
         " never taken from the command line. Needs pip install 'limbscribe[encryption]'.",
+    ),
+    "shelf": command(
+        "make a shelf on a server, bring it up to date, copy one to another",
+        choice("what", _SHELF, f"{', '.join(_SHELF[:-1])} or {_SHELF[-1]}", metavar="WHAT"),
+        value("more", "...", "what WHAT needs besides", nargs="*"),
+        more="--shelf postgresql://USER@HOST:PORT/DATABASE names the server; a password comes from"
+        " .pgpass or PGPASSWORD. init: make the tables, and the roles limbscribe_daily and"
+        " limbscribe_erase. upgrade: bring the tables of an earlier version up to date. deliver:"
+        " take what could not be sent from here to the server. site ROLE SITE: ROLE sees only the"
+        " charts of SITE, none for those without one. copy FROM TO: add everything of one shelf,"
+        " a folder or a server, to another; it may be interrupted and run again. Needs pip install"
+        " 'limbscribe[postgres]'.",
     ),
     "enter": command(
         "open the program in one patient's entry",

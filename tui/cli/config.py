@@ -16,7 +16,7 @@ from ..keys.keymap import Keymap
 from ..keys.profiles import bindings
 from ..terminal.characters import needs_ascii
 from ..terminal.output import DATA, OK, print_document, print_err, print_out
-from .charts import shelf_folder
+from .charts import shelf_place
 
 
 def run(args: Namespace) -> int:
@@ -45,7 +45,7 @@ def run(args: Namespace) -> int:
 
 def _invocation(args: Namespace) -> Invocation:
     return Invocation(
-        shelf=shelf_folder(args),
+        shelf=str(shelf_place(args)),
         shelf_flag=bool(getattr(args, "shelf", None)),
         ascii_flag=getattr(args, "ascii", False),
         ascii_locale=needs_ascii(),

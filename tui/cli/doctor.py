@@ -19,10 +19,12 @@ from typing import Literal
 from ...core.config.catalogue import load_catalogue
 from ...core.config.settings import Settings, config_file
 from ...core.exchange.json_export import render
+from ...core.shelf.places import Where
+from ...core.shelf.server.address import ServerAddress
 from ..keys.profiles import bindings
 from ..terminal.characters import needs_ascii
 from ..terminal.output import DATA, OK, print_document, print_out, version
-from .charts import shelf_folder
+from .charts import shelf_place
 from .doctor_disk import entries_open, file_system, flush_ms
 from .doctor_packages import Pin, pins
 
@@ -61,7 +63,7 @@ class Check:
 def run(args: Namespace) -> int:
     """Look at everything; exit code 1 when something is to be fixed."""
     catalogue = load_catalogue()
-    settings, shelf = catalogue.settings, shelf_folder(args)
+    settings, shelf = catalogue.settings, shelf_place(args)
     _, clashes = bindings(settings.key_profile, settings.keys, settings.places)
     size = shutil.get_terminal_size() if sys.stdout.isatty() else None
     findings = [
@@ -72,12 +74,9 @@ def run(args: Namespace) -> int:
         clipboard(os.environ),
         python(sys.version_info[:3]),
         *packages(pins()),
-        *folder("folder of the shelf", shelf, private=True),
+        *_shelf(shelf),
         *folder("configuration folder", config_file().parent, private=False),
         configuration(len(catalogue.problems) + len(clashes)),
-        room(shelf),
-        disk(shelf),
-        holders(shelf),
         idle(settings),
     ]
     if args.json:
@@ -105,6 +104,20 @@ def _say(findings: list[Check]) -> None:
             print_out(f"{'':<14}{row}")
     bad = sum(finding.level == "look" for finding in findings)
     print_out("everything is fine" if not bad else f"{bad} to look at")
+
+
+def _shelf(shelf: Where) -> list[Check]:
+    """Look at the shelf, a folder or a server."""
+    if not isinstance(shelf, ServerAddress):
+        return [
+            *folder("folder of the shelf", shelf, private=True),
+            room(shelf),
+            disk(shelf),
+            holders(shelf),
+        ]
+    from .doctor_server import looks
+
+    return [Check(*found) for found in looks(shelf)]
 
 
 # The terminal ---------------------------------------------------------------------------

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from ...core.shelf.encryption.key import is_encrypted
 from ..terminal.output import OK, USAGE, print_err, print_out
-from .charts import existing_folder, shelf_key
+from .charts import only_folder, shelf_key
 from .passphrase import asked, need_extra, new_passphrase, typed
 from .stop import Stop
 
@@ -31,7 +31,7 @@ def run(args: Namespace) -> int:
         "recover": _recover,
         "off": _decrypt,
     }
-    folder = existing_folder(args).absolute()
+    folder = only_folder(args, "its disks are encrypted by whoever runs it").absolute()
     if args.what == "on" and is_encrypted(folder):
         raise Stop(USAGE, f"{folder} is encrypted already: nothing was changed")
     if args.what != "on" and not is_encrypted(folder):

@@ -20,7 +20,7 @@ from ...core.problem import Problem
 from ...core.shelf import Shelf
 from ..terminal.output import DATA, OK, USAGE, print_document, print_err, print_out, version
 from ..terminal.person import now, who
-from .charts import catalogue, existing_folder, open_charts, open_shelf
+from .charts import catalogue, existing_place, open_charts, open_shelf
 from .files import FORCE, output_path, table_of, write_file
 from .goals import add, goal_lines
 from .importing import refused_beside
@@ -37,7 +37,7 @@ def run(args: Namespace) -> int:
     if args.dry_run and not args.source:
         raise Stop(USAGE, "--dry-run goes with --import")
     if args.source:
-        return _import(open_shelf(existing_folder(args)), args)
+        return _import(open_shelf(existing_place(args)), args)
     if args.goal is not None or args.score is not None:
         chart = add(args)
         charts, sound = [chart], not chart.problems

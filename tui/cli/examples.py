@@ -68,6 +68,12 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
     ),
     "erase": ("limbscribe erase P-017",),
     "encryption": ("limbscribe encryption on", "limbscribe encryption passphrase"),
+    "shelf": (
+        "limbscribe shelf init --shelf postgresql://limb_owner@db.example.org/limbs",
+        "limbscribe shelf copy ~/.local/share/limbscribe/shelf"
+        " postgresql://limb_owner@db.example.org/limbs",
+        "limbscribe shelf deliver",
+    ),
     "enter": ("limbscribe enter P-017", "limbscribe enter P-017 --plain --on 2026-11-25T10:10"),
     "demo": ("limbscribe demo", "limbscribe demo --caseload"),
     "drill": ("limbscribe drill --sessions 3",),

@@ -29,7 +29,7 @@ from ...core.tardieu.muscles import Muscle
 from ..terminal.output import DATA, OK, USAGE, Progress, print_document, print_err, print_out
 from ..terminal.person import now as current
 from ..terminal.person import who
-from .charts import catalogue, code_from, open_shelf, shelf_folder
+from .charts import catalogue, code_from, is_missing, open_shelf, shelf_place
 from .files import opened, readable
 from .stop import Stop
 
@@ -53,9 +53,9 @@ def run(args: Namespace) -> int:
     path = Path(args.file)
     found = catalogue()
     mapping = _mapping(args, found.muscles)
-    folder = shelf_folder(args)
+    folder = shelf_place(args)
     # A dry run leaves no trace, not even an empty shelf.
-    no_shelf = args.dry_run and not folder.is_dir()
+    no_shelf = args.dry_run and is_missing(folder)
     with opened(path) as file:
         rows, lines, assumed = _opened(args, file, path, mapping, found.muscles)
         shelf = None if no_shelf else open_shelf(folder)

@@ -53,7 +53,7 @@ from ...core.shelf import OpenSession, Shelf
 from ...core.shelf.held import taken_over_words
 from ...core.tardieu.cautions import CAUTIONS, NOTICE
 from ..terminal.output import DATA, OK, USAGE
-from .charts import ascii_wanted, catalogue, chart_of, code_of, existing_folder, open_shelf
+from .charts import ascii_wanted, catalogue, chart_of, code_of, existing_place, open_shelf
 from .line_dialog import Left, LineDialog
 from .stop import Stop
 
@@ -67,7 +67,7 @@ _ON = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}(T[0-9]{2}:[0-9]{2})?", re.ASCII)
 def run(args: Namespace) -> int:
     """Enter a session in lines; exit code 1 when it could not be begun or closed."""
     code = code_of(args)
-    shelf = open_shelf(existing_folder(args))
+    shelf = open_shelf(existing_place(args))
     found = catalogue()
     chart = chart_of(shelf, code)
     lines = LineDialog(ascii_wanted(args), found.settings.idle_minutes)
@@ -238,6 +238,8 @@ class _LineEntry:
             if not self._take(key):
                 return False
         self._lines.show(answer_lines(before, self._state, self._error))
+        if late := self._opened.only_here:
+            self._lines.show([f"the server does not answer: {late} fields are only here yet"])
         return False
 
     def _take(self, key: str) -> bool:

@@ -24,7 +24,7 @@ examples:
   limbscribe fall --segment leg-foot --height 1.70 --from 90 --to 0
 
 exit code: 0 all well, 1 something is wrong with the data, 2 used wrongly
-environment: LIMBSCRIBE_SHELF (folder of the shelf), LIMBSCRIBE_CONFIG (config.toml),
+environment: LIMBSCRIBE_SHELF (the shelf, as --shelf), LIMBSCRIBE_CONFIG (config.toml),
   LIMBSCRIBE_PASSPHRASE_FILE (file with the passphrase of an encrypted shelf, mode 0600)
 """
 
@@ -121,7 +121,10 @@ def _everywhere(kind: type[Parser]) -> Parser:
     parser = kind(add_help=False)
     # Without a default of its own the one behind the command does not undo the one before.
     parser.add_argument(
-        "--shelf", metavar="DIR", default=SUPPRESS, help="folder of the shelf (LIMBSCRIBE_SHELF)"
+        "--shelf",
+        metavar="DIR",
+        default=SUPPRESS,
+        help="folder of the shelf, or postgresql://USER@HOST/DATABASE (LIMBSCRIBE_SHELF)",
     )
     parser.add_argument(
         "--ascii",

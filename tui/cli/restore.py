@@ -16,7 +16,7 @@ from ...core.shelf.maintenance.restore import Restored
 from ..terminal.output import DATA, OK, print_document, print_err, print_out
 from ..terminal.person import now, who
 from .backup import backup_key, counts_words
-from .charts import code_from, shelf_folder, shelf_key
+from .charts import code_from, is_missing, shelf_key, shelf_place
 
 if TYPE_CHECKING:
     from ...core.shelf.encryption.key import ShelfKey
@@ -24,14 +24,14 @@ if TYPE_CHECKING:
 
 def run(args: Namespace) -> int:
     """Restore backups; exit code 1 when a chart was not taken over as it is in them."""
-    folder = shelf_folder(args)
+    folder = shelf_place(args)
     codes = [code_from(text) for text in args.bring_back]
     key = shelf_key(folder)
     archives, opens = _checked(args.files, key)
-    if args.dry_run and not folder.is_dir():  # a dry run leaves no trace, not even a folder
+    if args.dry_run and is_missing(folder):  # a dry run leaves no trace, not even a folder
         print_err(f"there is no shelf at {folder} yet: {_all_of(archives)}")
         return _say_counts(archives)
-    if opens is not None and key is None:
+    if isinstance(folder, Path) and opens is not None and key is None:
         sealed, its_key = opens
         if args.dry_run and _would_take_its_key(folder):
             print_err(

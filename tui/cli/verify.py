@@ -10,12 +10,12 @@ from ...core.shelf import Shelf
 from ...core.shelf.maintenance.salvage import Salvaged
 from ...core.shelf.maintenance.verify import Verified, verify_all
 from ..terminal.output import DATA, OK, print_document, print_err, print_out
-from .charts import existing_folder, shelf_key
+from .charts import existing_place, shelf_key
 
 
 def run(args: Namespace) -> int:
     """Say what is wrong on the shelf; exit code 0 only when nothing is."""
-    folder = existing_folder(args)
+    folder = existing_place(args)
     key = shelf_key(folder, may_skip=not args.set_aside)
     salvaged = Shelf(folder, key).set_damaged_aside() if args.set_aside else ()
     seen = verify_all(folder, key)

@@ -8,7 +8,7 @@ from datetime import date, datetime
 from ...core.change.worklist import KINDS, Task, counts_words, worklist
 from ...core.exchange.json_export import render
 from ..terminal.output import OK, USAGE, print_document, print_out
-from .charts import catalogue, existing_folder, open_shelf
+from .charts import catalogue, existing_place, open_shelf
 from .stop import Stop
 
 _MOST_AHEAD = 366
@@ -19,7 +19,7 @@ def run(args: Namespace) -> int:
     """List what waits, the same as the screen of the list of patients shows."""
     if not 0 <= args.ahead <= _MOST_AHEAD:
         raise Stop(USAGE, f"--ahead {args.ahead}: a number of days from 0 to {_MOST_AHEAD}")
-    shelf = open_shelf(existing_folder(args))
+    shelf = open_shelf(existing_place(args))
     today = datetime.now().astimezone().date()
     tasks = worklist(shelf.charts(), today, catalogue().settings.follow_up, args.ahead)
     if args.json:

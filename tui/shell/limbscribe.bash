@@ -5,7 +5,7 @@
 #    source ~/.local/share/bash_completion/limbscribe
 # See also: https://github.com/scop/bash-completion/blob/main/doc/configuration.md
 
-_shtab_limbscribe_subparsers=(import map export report sheet trend compare events history worklist caseload patient withdraw fall agreement verify backup restore erase encryption enter demo drill config doctor completion help man)
+_shtab_limbscribe_subparsers=(import map export report sheet trend compare events history worklist caseload patient withdraw fall agreement verify backup restore erase encryption shelf enter demo drill config doctor completion help man)
 
 _shtab_limbscribe_import_option_strings=(-h --help --shelf --ascii --dry-run --mapping --zone --bring-back --by --json)
 _shtab_limbscribe_map_option_strings=(-h --help --shelf --ascii -o --output --force)
@@ -27,6 +27,7 @@ _shtab_limbscribe_backup_option_strings=(-h --help --shelf --ascii --check --jso
 _shtab_limbscribe_restore_option_strings=(-h --help --shelf --ascii --dry-run --bring-back --by --json)
 _shtab_limbscribe_erase_option_strings=(-h --help --shelf --ascii --yes-erase --allow-again --by --json)
 _shtab_limbscribe_encryption_option_strings=(-h --help --shelf --ascii)
+_shtab_limbscribe_shelf_option_strings=(-h --help --shelf --ascii)
 _shtab_limbscribe_enter_option_strings=(-h --help --shelf --ascii --plain --on)
 _shtab_limbscribe_demo_option_strings=(-h --help --shelf --ascii --caseload)
 _shtab_limbscribe_drill_option_strings=(-h --help --shelf --ascii --sessions)
@@ -76,6 +77,7 @@ _shtab_limbscribe_restore_pos_0_COMPGEN=_shtab_compgen_files
 _shtab_limbscribe_restore___shelf_COMPGEN=_shtab_compgen_dirs
 _shtab_limbscribe_erase___shelf_COMPGEN=_shtab_compgen_dirs
 _shtab_limbscribe_encryption___shelf_COMPGEN=_shtab_compgen_dirs
+_shtab_limbscribe_shelf___shelf_COMPGEN=_shtab_compgen_dirs
 _shtab_limbscribe_enter___shelf_COMPGEN=_shtab_compgen_dirs
 _shtab_limbscribe_demo___shelf_COMPGEN=_shtab_compgen_dirs
 _shtab_limbscribe_drill___shelf_COMPGEN=_shtab_compgen_dirs
@@ -102,8 +104,9 @@ _shtab_limbscribe_agreement___raters_choices=(same different)
 _shtab_limbscribe_agreement___interval_choices=(same-day different-days)
 _shtab_limbscribe_agreement___instrument_choices=(goniometer inclinometer motion-analysis visual)
 _shtab_limbscribe_encryption_pos_0_choices=(on passphrase new-key recover off)
+_shtab_limbscribe_shelf_pos_0_choices=(init upgrade deliver site copy)
 _shtab_limbscribe_completion_pos_0_choices=(bash zsh fish)
-_shtab_limbscribe_pos_0_choices=(import map export report sheet trend compare events history worklist caseload patient withdraw fall agreement verify backup restore erase encryption enter demo drill config doctor completion help man)
+_shtab_limbscribe_pos_0_choices=(import map export report sheet trend compare events history worklist caseload patient withdraw fall agreement verify backup restore erase encryption shelf enter demo drill config doctor completion help man)
 
 _shtab_limbscribe_import__h_nargs=0
 _shtab_limbscribe_import___help_nargs=0
@@ -211,6 +214,10 @@ _shtab_limbscribe_erase___json_nargs=0
 _shtab_limbscribe_encryption__h_nargs=0
 _shtab_limbscribe_encryption___help_nargs=0
 _shtab_limbscribe_encryption___ascii_nargs=0
+_shtab_limbscribe_shelf_pos_1_nargs='*'
+_shtab_limbscribe_shelf__h_nargs=0
+_shtab_limbscribe_shelf___help_nargs=0
+_shtab_limbscribe_shelf___ascii_nargs=0
 _shtab_limbscribe_enter__h_nargs=0
 _shtab_limbscribe_enter___help_nargs=0
 _shtab_limbscribe_enter___ascii_nargs=0

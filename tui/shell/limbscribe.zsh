@@ -34,6 +34,7 @@ _shtab_limbscribe_commands() {
     report:'one session as a readable report to hand over'
     restore:'add what backups have and the shelf has not'
     sheet:'a blank sheet of the checklist, to measure on paper and type in later'
+    shelf:'make a shelf on a server, bring it up to date, copy one to another'
     trend:'one patient'"'"'s R1 and R2 over the sessions'
     verify:'check every document of the shelf'
     withdraw:'a session taken on the wrong patient: withdraw it, or move it'
@@ -44,7 +45,7 @@ _shtab_limbscribe_commands() {
 
 _shtab_limbscribe_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--shelf[folder of the shelf, or postgresql\:\/\/USER\@HOST\/DATABASE (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
   {-V,--version}"[print the version]"
 )
@@ -54,7 +55,7 @@ _shtab_limbscribe_defaults_added=0
 
 _shtab_limbscribe_agreement_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--shelf[folder of the shelf, or postgresql\:\/\/USER\@HOST\/DATABASE (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
   "--ordinal[the ratings are grades, e.g. 0-4\: kappa too]:LOW-HIGH:"
   "--muscle[only this muscle group, e.g. soleus]:ID:"
@@ -75,7 +76,7 @@ _shtab_limbscribe_agreement_defaults_added=0
 
 _shtab_limbscribe_backup_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--shelf[folder of the shelf, or postgresql\:\/\/USER\@HOST\/DATABASE (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
   "--check[only check FILE, a backup]"
   "--json[the result as JSON]"
@@ -87,7 +88,7 @@ _shtab_limbscribe_backup_defaults_added=0
 
 _shtab_limbscribe_caseload_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--shelf[folder of the shelf, or postgresql\:\/\/USER\@HOST\/DATABASE (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
   "--treatment[what opens a cycle\; default\: botulinum-toxin]:treatment:(botulinum-toxin cast-on cast-off surgery)"
   "--diagnosis[stroke, brain-injury, cerebral-palsy, spinal-cord, multiple-sclerosis or other]:GROUP:(stroke brain-injury cerebral-palsy spinal-cord multiple-sclerosis other)"
@@ -113,7 +114,7 @@ _shtab_limbscribe_caseload_defaults_added=0
 
 _shtab_limbscribe_compare_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--shelf[folder of the shelf, or postgresql\:\/\/USER\@HOST\/DATABASE (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
   "--from[the earlier session\; default\: the first]:DATE:"
   "--to[the later session\; default\: the latest]:DATE:"
@@ -127,7 +128,7 @@ _shtab_limbscribe_compare_defaults_added=0
 
 _shtab_limbscribe_completion_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--shelf[folder of the shelf, or postgresql\:\/\/USER\@HOST\/DATABASE (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
   ":which shell:(bash zsh fish)"
 )
@@ -137,7 +138,7 @@ _shtab_limbscribe_completion_defaults_added=0
 
 _shtab_limbscribe_config_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--shelf[folder of the shelf, or postgresql\:\/\/USER\@HOST\/DATABASE (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
   "--path[only where config.toml is, or would be]"
   "--example[an example file with comments]"
@@ -149,7 +150,7 @@ _shtab_limbscribe_config_defaults_added=0
 
 _shtab_limbscribe_demo_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--shelf[folder of the shelf, or postgresql\:\/\/USER\@HOST\/DATABASE (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
   "--caseload[its second shelf\: 60 patients over two years]"
 )
@@ -159,7 +160,7 @@ _shtab_limbscribe_demo_defaults_added=0
 
 _shtab_limbscribe_doctor_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--shelf[folder of the shelf, or postgresql\:\/\/USER\@HOST\/DATABASE (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
   "--json[the result as JSON]"
 )
@@ -169,7 +170,7 @@ _shtab_limbscribe_doctor_defaults_added=0
 
 _shtab_limbscribe_drill_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--shelf[folder of the shelf, or postgresql\:\/\/USER\@HOST\/DATABASE (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
   "--sessions[how many, 1 to 20\; default\: 1]:N:"
 )
@@ -179,7 +180,7 @@ _shtab_limbscribe_drill_defaults_added=0
 
 _shtab_limbscribe_encryption_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--shelf[folder of the shelf, or postgresql\:\/\/USER\@HOST\/DATABASE (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
   ":on, passphrase, new-key, recover or off:(on passphrase new-key recover off)"
 )
@@ -189,7 +190,7 @@ _shtab_limbscribe_encryption_defaults_added=0
 
 _shtab_limbscribe_enter_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--shelf[folder of the shelf, or postgresql\:\/\/USER\@HOST\/DATABASE (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
   "--plain[question and answer lines, nothing is drawn]"
   "--on[with --plain\: typed in later\; measured on YYYY-MM-DD\[THH\:MM\]]:DATE:"
@@ -201,7 +202,7 @@ _shtab_limbscribe_enter_defaults_added=0
 
 _shtab_limbscribe_erase_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--shelf[folder of the shelf, or postgresql\:\/\/USER\@HOST\/DATABASE (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
   "--yes-erase[the code again, instead of being asked for it]:CODE:"
   "--allow-again[let an erased code be used again\; no more]"
@@ -215,7 +216,7 @@ _shtab_limbscribe_erase_defaults_added=0
 
 _shtab_limbscribe_events_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--shelf[folder of the shelf, or postgresql\:\/\/USER\@HOST\/DATABASE (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
   "--import[the file to read]:FILE.csv:_files"
   "--dry-run[with --import\: change nothing]"
@@ -237,7 +238,7 @@ _shtab_limbscribe_events_defaults_added=0
 
 _shtab_limbscribe_export_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--shelf[folder of the shelf, or postgresql\:\/\/USER\@HOST\/DATABASE (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
   "--format[default\: csv]:format:(csv xlsx json fhir fhir-ndjson)"
   "--json[the same as --format json]"
@@ -254,7 +255,7 @@ _shtab_limbscribe_export_defaults_added=0
 
 _shtab_limbscribe_fall_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--shelf[folder of the shelf, or postgresql\:\/\/USER\@HOST\/DATABASE (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
   "--segment[what falls, e.g. leg-foot]:NAME:"
   "--muscle[this muscle\'s test\: angles are the joint\'s, neutral-zero]:ID:"
@@ -271,7 +272,7 @@ _shtab_limbscribe_fall_defaults_added=0
 
 _shtab_limbscribe_help_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--shelf[folder of the shelf, or postgresql\:\/\/USER\@HOST\/DATABASE (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
   ":the command:"
 )
@@ -281,7 +282,7 @@ _shtab_limbscribe_help_defaults_added=0
 
 _shtab_limbscribe_history_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--shelf[folder of the shelf, or postgresql\:\/\/USER\@HOST\/DATABASE (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
   "--at[show the sessions\' readings as they were after that step]:N|HASH:"
   "--json[the result as JSON]"
@@ -293,7 +294,7 @@ _shtab_limbscribe_history_defaults_added=0
 
 _shtab_limbscribe_import_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--shelf[folder of the shelf, or postgresql\:\/\/USER\@HOST\/DATABASE (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
   "--dry-run[count only, change nothing]"
   "--mapping[how a table of other columns reads]:MAP.toml:_files"
@@ -309,7 +310,7 @@ _shtab_limbscribe_import_defaults_added=0
 
 _shtab_limbscribe_man_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--shelf[folder of the shelf, or postgresql\:\/\/USER\@HOST\/DATABASE (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
 )
 
@@ -318,7 +319,7 @@ _shtab_limbscribe_man_defaults_added=0
 
 _shtab_limbscribe_map_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--shelf[folder of the shelf, or postgresql\:\/\/USER\@HOST\/DATABASE (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
   {-o,--output}"[default\: FILE.map.toml beside it]:PATH:_files"
   "--force[replace the file if it exists]"
@@ -330,7 +331,7 @@ _shtab_limbscribe_map_defaults_added=0
 
 _shtab_limbscribe_patient_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--shelf[folder of the shelf, or postgresql\:\/\/USER\@HOST\/DATABASE (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
   "--born[month of birth, or only the year]:YYYY[-MM]:"
   "--sex[female or male]:SEX:"
@@ -348,7 +349,7 @@ _shtab_limbscribe_patient_defaults_added=0
 
 _shtab_limbscribe_report_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--shelf[folder of the shelf, or postgresql\:\/\/USER\@HOST\/DATABASE (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
   "--session[which session\; default\: the latest]:DATE:"
   "--against[baseline, injection or a DATE\; default\: the one just before]:WHICH:"
@@ -366,7 +367,7 @@ _shtab_limbscribe_report_defaults_added=0
 
 _shtab_limbscribe_restore_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--shelf[folder of the shelf, or postgresql\:\/\/USER\@HOST\/DATABASE (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
   "--dry-run[only say what would be done]"
   "*--bring-back[let this erased patient come back\; may be given more than once]:CODE:"
@@ -380,7 +381,7 @@ _shtab_limbscribe_restore_defaults_added=0
 
 _shtab_limbscribe_sheet_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--shelf[folder of the shelf, or postgresql\:\/\/USER\@HOST\/DATABASE (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
   "--checklist[its id or letters of its name\; default\: the one used last]:NAME:"
   "--format[default\: text]:format:(text html pdf)"
@@ -393,9 +394,20 @@ _shtab_limbscribe_sheet_options=(
 # guard to ensure default positional specs are added only once per session
 _shtab_limbscribe_sheet_defaults_added=0
 
+_shtab_limbscribe_shelf_options=(
+  "(- : *)"{-h,--help}"[show this help message and exit]"
+  "--shelf[folder of the shelf, or postgresql\:\/\/USER\@HOST\/DATABASE (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--ascii[show no character above 127 on screen]"
+  ":init, upgrade, deliver, site or copy:(init upgrade deliver site copy)"
+  "(*)::what WHAT needs besides:"
+)
+
+# guard to ensure default positional specs are added only once per session
+_shtab_limbscribe_shelf_defaults_added=0
+
 _shtab_limbscribe_trend_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--shelf[folder of the shelf, or postgresql\:\/\/USER\@HOST\/DATABASE (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
   "--muscle[only this muscle group, e.g. soleus]:ID:"
   "--side[only this side]:side:(left right)"
@@ -411,7 +423,7 @@ _shtab_limbscribe_trend_defaults_added=0
 
 _shtab_limbscribe_verify_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--shelf[folder of the shelf, or postgresql\:\/\/USER\@HOST\/DATABASE (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
   "--set-aside[move broken chart files to charts\/damaged, go on with what of them is sound]"
   "--json[the result as JSON]"
@@ -422,7 +434,7 @@ _shtab_limbscribe_verify_defaults_added=0
 
 _shtab_limbscribe_withdraw_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--shelf[folder of the shelf, or postgresql\:\/\/USER\@HOST\/DATABASE (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
   "--session[its date, or \'DATE HH\:MM\']:DATE:"
   "--to[move it to the chart of this patient]:CODE:"
@@ -437,7 +449,7 @@ _shtab_limbscribe_withdraw_defaults_added=0
 
 _shtab_limbscribe_worklist_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
-  "--shelf[folder of the shelf (LIMBSCRIBE_SHELF)]:DIR:_files -/"
+  "--shelf[folder of the shelf, or postgresql\:\/\/USER\@HOST\/DATABASE (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
   "--ahead[look so many days ahead\; default\: 0]:DAYS:"
   "--json[the result as JSON]"
@@ -489,6 +501,7 @@ _shtab_limbscribe() {
         report) _arguments -C -s $_shtab_limbscribe_report_options ;;
         restore) _arguments -C -s $_shtab_limbscribe_restore_options ;;
         sheet) _arguments -C -s $_shtab_limbscribe_sheet_options ;;
+        shelf) _arguments -C -s $_shtab_limbscribe_shelf_options ;;
         trend) _arguments -C -s $_shtab_limbscribe_trend_options ;;
         verify) _arguments -C -s $_shtab_limbscribe_verify_options ;;
         withdraw) _arguments -C -s $_shtab_limbscribe_withdraw_options ;;

@@ -22,7 +22,7 @@ from ..places import ASIDE, CODES_LOCK, RESTORING, has_folder, maintaining
 from ..tombstones import ERASED
 
 if TYPE_CHECKING:
-    from ..index import Index, Progress
+    from ..index import ChartList, Progress
     from ..kept_facts import Facts
     from .backup import Archive
     from .erase import Erased
@@ -36,7 +36,12 @@ class ShelfMaintenance:
     """The part of Shelf for maintenance: work on all charts at once, or on all of one chart."""
 
     _root: Folder
-    _index: Index
+    _index: ChartList
+
+    @property
+    def root(self) -> Folder:
+        """The folder that everything lies in; for what works on two shelves."""
+        return self._root
 
     @property
     def encrypted(self) -> bool:

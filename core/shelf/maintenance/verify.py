@@ -40,9 +40,11 @@ from ..places import (
     MAINTENANCE_LOCK,
     RESTORING,
     TREE,
+    Where,
     has_folder,
     sum_in_name,
 )
+from ..server.address import ServerAddress
 from ..tombstones import ERASED, Tombstone, parse_tombstones
 from ..transfers import unfinished
 from .chart_findings import BACKUP, ShelfFinding, look_at, too_new
@@ -106,19 +108,19 @@ class _Look:
         self.notes += other.notes
 
 
-def verify(folder: Path, key: ShelfKey | None = None) -> tuple[ShelfFinding, ...]:
+def verify(folder: Where, key: ShelfKey | None = None) -> tuple[ShelfFinding, ...]:
     """Everything that is wrong on a shelf; empty when all is sound. Changes nothing."""
     return verify_all(folder, key).findings
 
 
-def verify_all(folder: Path, key: ShelfKey | None = None) -> Verified:
+def verify_all(folder: Where, key: ShelfKey | None = None) -> Verified:
     """Everything that is wrong on a shelf, and how much was looked at. Changes nothing.
 
     Args:
         folder: the shelf.
         key: that of an encrypted shelf; without it only the form of its files is looked at.
     """
-    root = Folder(folder.absolute(), codec=_codec(folder, key))
+    root = _root(folder, key)
     look = _Look()
     findings: list[ShelfFinding] = []
     places: tuple[tuple[str, ...], ...] = ((), *TREE, *ASIDE)
@@ -159,6 +161,14 @@ def _entries(folder: Folder, parts: tuple[str, ...], look: _Look) -> list[ShelfF
             findings += wrong
             look.add(own)
     return findings
+
+
+def _root(where: Where, key: ShelfKey | None) -> Folder:
+    if isinstance(where, ServerAddress):
+        from ..server.opening import open_server
+
+        return open_server(where)[0]
+    return Folder(where.absolute(), codec=_codec(where, key))
 
 
 def _codec(folder: Path, key: ShelfKey | None) -> Codec:

@@ -13,7 +13,7 @@ from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import seal_holds
 from limbscribe.core.errors import AlreadyClosed, CodeTaken, Damaged, ShelfError
-from limbscribe.core.shelf import Shelf, default_folder
+from limbscribe.core.shelf import Shelf, default_place
 from limbscribe.core.shelf import files as shelf_files
 from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.tardieu.reading import Side
@@ -274,12 +274,12 @@ def test_unknown_tables_are_kept_when_the_chart_is_written(shelf, chart_id):
     assert document.parse(path.read_bytes(), path.stem)["later"] == tables["later"]
 
 
-def test_the_default_folder(monkeypatch, tmp_path):
+def test_the_default_place(monkeypatch, tmp_path):
     monkeypatch.setenv("LIMBSCRIBE_SHELF", str(tmp_path))
-    assert default_folder() == tmp_path
+    assert default_place() == tmp_path
     monkeypatch.setenv("LIMBSCRIBE_SHELF", "")
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
-    assert default_folder() == tmp_path / "limbscribe" / "shelf"
+    assert default_place() == tmp_path / "limbscribe" / "shelf"
 
 
 def test_importing_the_shelf_brings_in_nothing_slow(tmp_path):

@@ -1,0 +1,160 @@
+"""Sessions and amendments that are being entered: begun, gone on with, looked at."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from ..chart.chart import plain
+from ..chart.ids import AMENDING_SUFFIX, JOURNAL_SUFFIX, checked
+from ..chart.session import Session
+from ..errors import ShelfError, reading, saving
+from . import files
+from .chart_reader import ChartReader
+from .files import Folder
+from .lock import released_on_error, take
+from .opened import JournalContext, OpenSession, Saved, resume_journal, saved, start_journal
+from .store import HeldLock
+
+if TYPE_CHECKING:
+    from .opened_amendment import OpenAmendment
+    from .server.outbox import Outbox
+
+
+class ShelfEntering:
+    """The part of Shelf for entry."""
+
+    _charts: Folder
+    _journals: Folder
+    _locks: Folder
+    _reader: ChartReader
+    _outbox: Outbox | None
+
+    def has_open(self, chart_id: str) -> bool:
+        """Whether the chart has an open session."""
+        with reading("The open session"):
+            return files.exists(self._journals, checked(chart_id) + JOURNAL_SUFFIX)
+
+    def look(self, chart_id: str) -> Saved | None:
+        """The open session of a chart as last saved, also while somebody else enters it.
+
+        None when there is none, or not even its header is readable.
+        """
+        name = checked(chart_id) + JOURNAL_SUFFIX
+        with reading("The open session"):
+            try:
+                return saved(files.read(self._journals, name), chart_id)
+            except FileNotFoundError:
+                return None
+
+    def start(self, chart_id: str, session: Session, who: str) -> OpenSession:
+        """Open a session and take the chart for entry.
+
+        Args:
+            chart_id: the chart.
+            session: the session; readings are left out of the journal's header.
+            who: shown to others who want the chart meanwhile.
+
+        Raises:
+            ChartLocked: when somebody has the chart open for entry.
+            ShelfError: when the chart has an open session, to be resumed instead.
+            NotSaved: when the journal could not be written.
+        """
+        self._reader.require(chart_id)
+        header = plain(replace(session, readings=(), seal=None))
+        with saving("The start of the session"):
+            lock = take(self._locks, chart_id, who)
+            with released_on_error(lock):
+                if self.has_open(chart_id):
+                    raise ShelfError(
+                        "This chart has an open session: nothing was changed, resume that one"
+                    )
+                context = self._context(chart_id, lock)
+                opened = start_journal(context, header)
+                lock.reported()
+        return opened
+
+    def resume(self, chart_id: str, who: str) -> OpenSession:
+        """Go on with the open session of a chart.
+
+        A last line that a crash cut short is cut off first. Lines behind a damaged one
+        are left out and reported in ``problems``; the journal as it was is kept aside.
+
+        Raises:
+            ChartLocked: when somebody has the chart open for entry.
+            AlreadyClosed: when the session is in the chart and only its journal was left.
+            ShelfError: when there is no open session.
+            Damaged: when not even the journal's header is readable; it was set aside.
+            NotSaved: when the journal could not be repaired.
+        """
+        self._reader.require(chart_id)
+        with saving("The open session"):
+            lock = take(self._locks, chart_id, who)
+            with released_on_error(lock):
+                if self._outbox is not None:
+                    self._outbox.bring_in(chart_id + JOURNAL_SUFFIX)
+                if not self.has_open(chart_id):
+                    raise ShelfError(
+                        "This chart has no open session: nothing was changed, start one"
+                    )
+                # A journal is not taken away for what only the system shows in the chart.
+                files.flush(self._charts)
+                contents = self._reader.contents(chart_id)
+                opened = resume_journal(self._context(chart_id, lock), contents)
+                lock.reported()
+        return opened
+
+    def amending(self, chart_id: str) -> bool:
+        """Whether an amendment of a session of this chart was begun and not saved."""
+        with reading("The amendment"):
+            return files.exists(self._journals, checked(chart_id) + AMENDING_SUFFIX)
+
+    def open_amendment(
+        self, chart_id: str, session: Session, made_on: Sequence[str]
+    ) -> OpenAmendment:
+        """Begin an amendment, or go on with the one that was begun in this chart.
+
+        Args:
+            chart_id: the chart.
+            session: the session with the checklist to be walked through.
+            made_on: hashes of the documents it is made on.
+
+        Raises:
+            ChartLocked: when somebody has the chart open for entry.
+            Damaged: when the one begun is not readable; it was set aside.
+            NotSaved: when its journal could not be written.
+        """
+        from .opened_amendment import go_on_amending, start_amending
+
+        self._reader.require(chart_id)
+        header = plain(replace(session, readings=(), seal=None))
+        with saving("The start of the amendment"):
+            lock = take(self._locks, chart_id, "an amendment")
+            with released_on_error(lock):
+                context = replace(self._context(chart_id, lock), suffix=AMENDING_SUFFIX)
+                if self._outbox is not None:
+                    self._outbox.bring_in(context.name)
+                files.flush(self._charts)  # as in resume()
+                opened = go_on_amending(context, self._charts, self._reader.contents(chart_id))
+                opened = opened or start_amending(context, self._charts, header, made_on)
+                lock.reported()
+        return opened
+
+    def deliver(self) -> Iterator[tuple[str, str, bool]]:
+        """Take to the server what this account could not send so far, see Outbox.deliver()."""
+        if self._outbox is not None:
+            yield from self._outbox.delivered
+            yield from self._outbox.deliver()
+
+    def waiting(self) -> list[str]:
+        """Names of the journals of this account that are not all on the server."""
+        return self._outbox.names() if self._outbox is not None else []
+
+    def _context(self, chart_id: str, lock: HeldLock) -> JournalContext:
+        def keep(session: Session, author: str, at: str) -> Session:
+            from .writing import keep_session
+
+            return keep_session(self._charts, chart_id, plain(session), author, at)
+
+        return JournalContext(chart_id, self._journals, lock, keep, outbox=self._outbox)

@@ -1,0 +1,1 @@
+"""A shelf in PostgreSQL: the same documents, journals and records of erasing, in tables."""

@@ -1,0 +1,93 @@
+"""Where a shelf on a server is: ``postgresql://USER@HOST:PORT/DATABASE``."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from dataclasses import dataclass
+from urllib.parse import parse_qsl, urlsplit
+
+from ...errors import ShelfError
+
+SCHEMES = ("postgresql://", "postgres://")
+
+_FORBIDDEN = ("password", "passfile", "sslpassword", "options", "application_name")
+
+
+@dataclass(frozen=True, slots=True)
+class ServerAddress:
+    """The address of a shelf on a server; no password is in it.
+
+    Attributes:
+        url: as typed.
+        hosts: names of the hosts, () for the socket of this machine.
+    """
+
+    url: str
+    hosts: tuple[str, ...]
+
+    def __str__(self) -> str:
+        return self.url
+
+    @property
+    def local(self) -> bool:
+        """Whether nothing leaves this machine on the way to the server."""
+        return all(
+            h in ("", "localhost", "::1") or h.startswith(("/", "127.", "@")) for h in self.hosts
+        )
+
+    @property
+    def mark(self) -> str:
+        """A name for files of this machine that belong to the shelf there."""
+        return hashlib.sha256(self.url.encode()).hexdigest()[:16]
+
+    def secure(self) -> dict[str, str]:
+        """What is said about TLS where neither the address nor the environment says anything."""
+        said = dict(parse_qsl(urlsplit(self.url).query))
+        if self.local or "sslmode" in said or os.environ.get("PGSSLMODE"):
+            return {}
+        return {"sslmode": "verify-full"}
+
+
+def is_address(text: str) -> bool:
+    """Whether a text names a shelf on a server and not a folder."""
+    return text.startswith(SCHEMES)
+
+
+def address_of(text: str) -> ServerAddress:
+    """Read the address of a shelf on a server.
+
+    Raises:
+        ShelfError: when it cannot be used, or has a password in it.
+    """
+    try:
+        parts = urlsplit(text)
+        said = dict(parse_qsl(parts.query, strict_parsing=True)) if parts.query else {}
+    except ValueError as error:
+        raise ShelfError(f"the address of the shelf cannot be read: {error}") from error
+    user, at, where = parts.netloc.rpartition("@")
+    if ":" in user or set(said) & set(_FORBIDDEN):
+        raise ShelfError(
+            "The address of the shelf has a password or another secret in it, which other people "
+            "on this machine could see: nothing was opened; leave it out, and put it into the "
+            "file .pgpass of your account, closed with chmod 600, or into PGPASSWORD"
+        )
+    if not parts.path.strip("/") or (at and not user):
+        raise ShelfError(
+            "The address of the shelf needs a database, as in postgresql://USER@HOST:PORT/DATABASE"
+        )
+    hosts = tuple(_host(each) for each in where.split(",")) if where else ()
+    if "host" in said:
+        hosts = (*hosts, *said["host"].split(","))
+    return ServerAddress(text, hosts or _from_environment())
+
+
+def _host(text: str) -> str:
+    if text.startswith("["):
+        return text[1:].partition("]")[0]
+    return text.partition(":")[0].replace("%2F", "/").replace("%2f", "/")
+
+
+def _from_environment() -> tuple[str, ...]:
+    named = os.environ.get("PGHOST", "")
+    return tuple(named.split(",")) if named else ()

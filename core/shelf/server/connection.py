@@ -1,0 +1,225 @@
+"""One connection to the server, made when it is needed and made again when it was lost.
+
+The only file that knows psycopg. What goes wrong on the way or on the server becomes an
+OSError with words, as what goes wrong on a disk, so that the same sentences are shown.
+"""
+
+from __future__ import annotations
+
+import os
+import threading
+import time
+from collections.abc import Callable, Sequence
+from contextlib import suppress
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar, cast
+
+from ...errors import ShelfError, Unsynced
+from .address import ServerAddress
+
+if TYPE_CHECKING:
+    import psycopg
+
+T = TypeVar("T")
+Row = tuple[Any, ...]
+
+_TRIES = 2
+_SETTINGS = (
+    "-c statement_timeout=20000 -c lock_timeout=5000 "
+    "-c idle_in_transaction_session_timeout=20000 -c search_path=limbscribe,pg_temp"
+)
+"""Nothing waits longer than this on the server (ms), and no name is looked up elsewhere."""
+
+_WIRE = {
+    "connect_timeout": 5,
+    "keepalives_idle": 5,
+    "keepalives_interval": 3,
+    "keepalives_count": 3,
+    "tcp_user_timeout": 10_000,
+}
+"""When a server that does not answer counts as gone (s, the last one ms)."""
+
+_WORDS = {
+    "42501": "the server does not allow that to this role",
+    "53100": "the disk of the server is full",
+    "53200": "the server is out of memory",
+    "53300": "the server takes no more connections",
+    "25006": "this server can only be read, it is a standby",
+    "57014": "the server took too long",
+    "55P03": "somebody else is writing there",
+    "3F000": "there is no shelf in this database: make one with limbscribe shelf init",
+    "42P01": "there is no shelf in this database: make one with limbscribe shelf init",
+    "42703": "the shelf there is of an earlier version: bring it up with limbscribe shelf upgrade",
+}
+_OURS = "LS"
+"""How the codes of what the shelf's own triggers refuse begin; their words are for people."""
+
+
+class ServerGone(OSError):  # noqa: N818 - reads as what happened
+    """The server cannot be reached, or the connection to it was lost."""
+
+
+class Cursor(Protocol):
+    """What is used of a cursor of psycopg."""
+
+    def ask(self, sql: str, *values: object) -> list[Row]:
+        """Every row of an answer; none where there is none to be had."""
+        ...
+
+    def each(self, sql: str, rows: Sequence[Sequence[object]]) -> None:
+        """The same statement for each of some rows of values."""
+        ...
+
+
+class Connection:
+    """A connection, used by one thread at a time and never by two processes."""
+
+    def __init__(self, address: ServerAddress) -> None:
+        self.address = address
+        self._lock = threading.RLock()
+        self._open: psycopg.Connection[Row] | None = None
+        self._pid = 0
+        self._used = 0.0
+
+    def read(self, work: Callable[[Cursor], T]) -> T:
+        """Do something that changes nothing.
+
+        Raises:
+            ServerGone: when the server cannot be reached.
+            OSError: when it refuses.
+        """
+        return self._do(work)
+
+    def write(self, work: Callable[[Cursor], T]) -> T:
+        """Do something in one transaction: all of it or nothing.
+
+        Raises:
+            Unsynced: when the connection was lost before the server said that it is stored.
+            ServerGone, OSError: nothing was changed.
+        """
+        return self._do(work)
+
+    def ask(self, sql: str, *values: object) -> list[Row]:
+        """The rows of one question that changes nothing; raises as read()."""
+        return self._do(lambda cursor: cursor.ask(sql, *values))
+
+    def close(self) -> None:
+        """Let go of the connection; the next question makes a new one."""
+        with self._lock:
+            opened, self._open = self._open, None
+            if opened is not None and self._pid == os.getpid():
+                with suppress(Exception):
+                    opened.close()
+
+    def close_when_idle(self, after_s: float) -> None:
+        """Let go of it when it was not used for some time, so that others may have it."""
+        if self._lock.acquire(blocking=False):
+            try:
+                if self._open is not None and time.monotonic() - self._used > after_s:
+                    self.close()
+            finally:
+                self._lock.release()
+
+    def _do(self, work: Callable[[Cursor], T]) -> T:
+        import psycopg
+
+        with self._lock:
+            for last in (False,) * (_TRIES - 1) + (True,):
+                known = self._open is not None and self._pid == os.getpid()
+                try:
+                    connection = self._connected()
+                    done = work(_Asking(connection.cursor()))
+                except (psycopg.OperationalError, psycopg.InterfaceError) as error:
+                    lost = self._open is None or self._open.broken or self._open.closed
+                    if lost:
+                        self.close()
+                    else:
+                        self._roll_back()
+                    # Only a connection that had been idle is tried anew: the server may have
+                    # been started again since. Nothing of the transaction is there.
+                    if last or not known or not lost:
+                        raise _as_oserror(error, self.address) from error
+                    continue
+                except psycopg.Error as error:
+                    self._roll_back()
+                    raise _as_oserror(error, self.address) from error
+                except BaseException:
+                    self._roll_back()
+                    raise
+                self._commit(connection)
+                return done
+        raise AssertionError("unreachable")
+
+    def _commit(self, connection: psycopg.Connection[Row]) -> None:
+        import psycopg
+
+        try:
+            connection.commit()
+        except (psycopg.OperationalError, psycopg.InterfaceError) as error:
+            self.close()
+            raise Unsynced(0, "the connection to the server was lost") from error
+        except psycopg.Error as error:
+            self._roll_back()
+            raise _as_oserror(error, self.address) from error
+        self._used = time.monotonic()
+
+    def _roll_back(self) -> None:
+        if self._open is not None:
+            try:
+                self._open.rollback()
+            except Exception:
+                self.close()
+
+    def _connected(self) -> psycopg.Connection[Row]:
+        if self._open is not None and self._pid != os.getpid():
+            self._open = None  # that of the process that this one came from: leave it alone
+        if self._open is None:
+            self._open, self._pid = connected(self.address), os.getpid()
+        return self._open
+
+
+class _Asking:
+    def __init__(self, cursor: psycopg.Cursor[Row]) -> None:
+        self._cursor = cursor
+
+    def ask(self, sql: str, *values: object) -> list[Row]:
+        self._cursor.execute(cast("Any", sql), values or None)
+        return self._cursor.fetchall() if self._cursor.description else []
+
+    def each(self, sql: str, rows: Sequence[Sequence[object]]) -> None:
+        self._cursor.executemany(cast("Any", sql), rows)
+
+
+def connected(address: ServerAddress) -> psycopg.Connection[Row]:
+    """Connect to the server; raises psycopg.Error, or ShelfError without psycopg."""
+    try:
+        import psycopg
+    except ImportError as error:
+        raise ShelfError(
+            "A shelf on a server needs an extra package: nothing was opened, install it with "
+            "pip install 'limbscribe[postgres]'"
+        ) from error
+    from psycopg.conninfo import make_conninfo
+
+    said: dict[str, Any] = {**_WIRE, **address.secure(), "application_name": "limbscribe"}
+    return psycopg.connect(
+        make_conninfo(address.url, options=_SETTINGS, **said),
+        prepare_threshold=None,  # so that a pool of connections may stand before the server
+    )
+
+
+def _as_oserror(error: psycopg.Error, address: ServerAddress) -> OSError:
+    import psycopg
+
+    state = error.sqlstate or ""
+    if state.startswith(_OURS) and error.diag.message_primary:
+        return OSError(0, error.diag.message_primary)
+    if state in _WORDS:
+        return OSError(0, _WORDS[state])
+    said = (error.diag.message_primary or str(error)).strip().splitlines()
+    first = said[0].rpartition("failed: ")[2] if said else type(error).__name__
+    if isinstance(error, psycopg.OperationalError | psycopg.InterfaceError):
+        if "too many clients" in first or "connection slots" in first:
+            return OSError(0, _WORDS["53300"])
+        hosts = ", ".join(address.hosts) or "this machine"
+        return ServerGone(0, f"the server ({hosts}) cannot be reached or has gone ({first})")
+    return OSError(0, f"the server refused ({first})")

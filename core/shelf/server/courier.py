@@ -1,0 +1,167 @@
+"""What a process sends to the server beside its work: accepted lines, and that it is there.
+
+One thread and one connection of its own, so that nobody who types ever waits for the server.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections import deque
+from contextlib import suppress
+
+from ...errors import ShelfError, reason
+from . import journal_rows
+from .connection import Connection, Cursor
+from .leases import RENEW_S, Leases, LostLock, check_fence
+
+_RETRY_S = 1.0
+_LATE_S = 2.0
+"""After how long a line that was not taken is worth a word, s."""
+_MOST = 500
+"""Lines that are sent at once."""
+
+_IDLE_S = 20.0
+"""After how long the other connection of the process is let go, s: servers allow only so many."""
+
+
+class Delivery:
+    """The lines of one journal that are still only here.
+
+    Attributes:
+        name: the journal.
+        trouble: why the last attempt failed, "" when it did not.
+        lost: the chart was taken over by somebody else, so nothing more is sent.
+    """
+
+    def __init__(self, name: str, chart: str, fence: int, number: int) -> None:
+        self.name = name
+        self.trouble = ""
+        self.lost = False
+        self._chart = chart
+        self._fence = fence
+        self._first = number
+        self._lines: deque[bytes] = deque()
+        self._since = 0.0
+        self._changed = threading.Condition()
+
+    @property
+    def waiting(self) -> int:
+        """How many lines are still only here."""
+        return len(self._lines)
+
+    @property
+    def late(self) -> int:
+        """The same, once they should have arrived."""
+        return self.waiting if time.monotonic() - self._since > _LATE_S else 0
+
+    def put(self, line: bytes) -> None:
+        """Add the next line."""
+        with self._changed:
+            if not self._lines:
+                self._since = time.monotonic()
+            self._lines.append(line)
+
+    def send(self, connection: Connection) -> None:
+        """Send what waits. Lines that arrived although nobody said so are not doubled.
+
+        Raises:
+            LostLock: when somebody else has the chart by now.
+            OSError, ShelfError: when nothing could be sent.
+        """
+        with self._changed:
+            lines, first = list(self._lines)[:_MOST], self._first
+        if not lines:
+            return
+
+        def work(cursor: Cursor) -> None:
+            check_fence(cursor, self._chart, self._fence)
+            journal_rows.add(cursor, self.name, first, lines)
+
+        connection.write(work)
+        with self._changed:
+            for _ in lines:
+                self._lines.popleft()
+            self._first += len(lines)
+            self.trouble = ""
+            self._changed.notify_all()
+
+    def wait(self, timeout_s: float) -> bool:
+        """Wait until everything is on the server, no longer than a time; whether it is."""
+        with self._changed:
+            return self._changed.wait_for(lambda: not self._lines or self.lost, timeout_s)
+
+
+class Courier:
+    """Sends for one process; its thread lives while there is something to do."""
+
+    def __init__(self, main: Connection, leases: Leases) -> None:
+        self._main = main
+        self._leases = leases
+        self._connection = Connection(main.address)
+        self._deliveries: list[Delivery] = []
+        self._guard = threading.Lock()
+        self._wake = threading.Event()
+        self._thread: threading.Thread | None = None
+
+    def wake(self) -> None:
+        """There is something to send, or a lock to renew."""
+        with self._guard:
+            if self._thread is None:
+                self._thread = threading.Thread(target=self._run, name="courier", daemon=True)
+                self._thread.start()
+        self._wake.set()
+
+    def attach(self, delivery: Delivery) -> None:
+        """Send the lines of a journal from now on."""
+        with self._guard:
+            self._deliveries.append(delivery)
+        self.wake()
+
+    def detach(self, delivery: Delivery) -> None:
+        """Send nothing more of a journal; what is just being sent is waited for."""
+        with self._guard:
+            self._deliveries = [each for each in self._deliveries if each is not delivery]
+        self._wake.set()
+
+    def _run(self) -> None:
+        renewed, pause = 0.0, 0.0
+        while self._go_on():
+            self._wake.wait(pause or RENEW_S)
+            self._wake.clear()
+            try:
+                self._send_all()
+                if time.monotonic() - renewed >= RENEW_S:
+                    self._leases.renew(self._connection)
+                    renewed = time.monotonic()
+                pause = 0.0
+            except (OSError, ShelfError):
+                pause = _RETRY_S
+                time.sleep(_RETRY_S / 5)  # keys go on coming; the server is not asked for each
+            self._main.close_when_idle(_IDLE_S)
+        self._connection.close()
+
+    def _go_on(self) -> bool:
+        with self._guard:
+            if self._deliveries or self._leases.any:
+                return True
+            self._thread = None
+            return False
+
+    def _send_all(self) -> None:
+        with self._guard:
+            deliveries = list(self._deliveries)
+        for each in deliveries:
+            try:
+                while each.waiting and not each.lost:
+                    each.send(self._connection)
+            except LostLock:
+                each.lost = True
+            except (OSError, ShelfError) as error:
+                each.trouble = reason(error) if isinstance(error, OSError) else str(error)
+                raise
+
+    def stop(self) -> None:
+        """Let go of the connections; for the end of the process."""
+        with suppress(OSError):
+            self._connection.close()

@@ -1,0 +1,72 @@
+"""The journals of open sessions and amendments as rows: one for each line."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from ...disk import Found
+from .chart_rows import found_of
+from .connection import Cursor
+
+_FOUND = (
+    "SELECT j.name, (SELECT coalesce(sum(length(line)), 0) FROM journal_lines l "
+    "WHERE l.name = j.name), changed_ns, revision FROM journals j"
+)
+
+
+def look(cursor: Cursor, name: str) -> Found | None:
+    """Look at a journal without reading it."""
+    rows = cursor.ask(f"{_FOUND} WHERE j.name = %s", name)
+    return found_of(rows[0]) if rows else None
+
+
+def listing(cursor: Cursor) -> list[Found]:
+    """Look at every journal without reading it."""
+    return [found_of(row) for row in cursor.ask(_FOUND)]
+
+
+def read(cursor: Cursor, name: str) -> bytes:
+    """The bytes of a journal; raises FileNotFoundError."""
+    rows = cursor.ask(
+        "SELECT l.line FROM journals j LEFT JOIN journal_lines l ON l.name = j.name "
+        "WHERE j.name = %s ORDER BY l.number",
+        name,
+    )
+    if not rows:
+        raise FileNotFoundError(2, "the file is missing")
+    return b"".join(row[0] or b"" for row in rows)
+
+
+def first_lines(cursor: Cursor) -> list[tuple[str, bytes, int]]:
+    """Name, first line and time of the last change (ns) of every journal."""
+    rows = cursor.ask(
+        "SELECT j.name, l.line, j.changed_ns FROM journals j "
+        "LEFT JOIN journal_lines l ON l.name = j.name AND l.number = 0"
+    )
+    return [(row[0], row[1] or b"", row[2]) for row in rows]
+
+
+def replace(cursor: Cursor, name: str, data: bytes) -> None:
+    """Write a journal as one."""
+    cursor.ask(
+        "INSERT INTO journals (name) VALUES (%s) ON CONFLICT (site, name) DO UPDATE SET "
+        "changed_ns = now_ns(), revision = nextval('limbscribe.revisions')",
+        name,
+    )
+    cursor.ask("DELETE FROM journal_lines WHERE name = %s", name)
+    add(cursor, name, 0, data.splitlines(keepends=True))
+
+
+def add(cursor: Cursor, name: str, first: int, lines: Sequence[bytes]) -> None:
+    """Add lines from a number on; lines that are there already are left as they are."""
+    if lines:
+        cursor.each(
+            "INSERT INTO journal_lines (name, number, line) VALUES (%s, %s, %s) "
+            "ON CONFLICT DO NOTHING",
+            [(name, number, line) for number, line in enumerate(lines, first)],
+        )
+
+
+def remove(cursor: Cursor, name: str) -> bool:
+    """Remove a journal with its lines; whether it was there."""
+    return bool(cursor.ask("DELETE FROM journals WHERE name = %s RETURNING 1", name))

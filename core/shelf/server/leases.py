@@ -1,0 +1,196 @@
+"""Locks in the database: a row says who has a chart, and is renewed while they are there.
+
+A holder that has not renewed its row for some time counts as dead, and so does one whose process
+on this machine has ended; whoever comes then takes over. Every taking has a number that only
+grows, the fence: what is written under a lock is refused once somebody else has taken it over,
+however late it arrives.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import threading
+import time
+from contextlib import suppress
+from datetime import datetime
+
+from ...chart.document import Json, is_object
+from ...errors import ChartLocked, Holder, ShelfError
+from ..lock import NOBODY_KNOWN, is_dead
+from .connection import Connection, Cursor
+
+LEASE_S = 30
+"""A holder who was silent for so long counts as dead, s."""
+
+RENEW_S = 5.0
+"""How often a row is renewed, s."""
+
+PATIENCE_S = 5.0
+"""How long to wait for a short write of somebody else, s."""
+
+_PAUSE_S = 0.02
+
+TAKEN_OVER = (
+    f"somebody else has taken this chart over since, as nothing was heard from here for {LEASE_S} s"
+)
+
+
+class LostLock(OSError):  # noqa: N818 - reads as what happened
+    """The lock under which something was to be written is somebody else's by now."""
+
+    def __init__(self) -> None:
+        super().__init__(0, TAKEN_OVER)
+
+
+_TAKE = f"""
+INSERT INTO locks (name, holder) VALUES (%s, %s)
+ON CONFLICT (site, name) DO UPDATE SET
+    fence = nextval('limbscribe.fences'), seen = clock_timestamp(), holder = excluded.holder,
+    former = coalesce(locks.former, CASE WHEN locks.holder ? 'who' THEN locks.holder END)
+WHERE locks.fence = %s OR locks.seen < clock_timestamp() - interval '{LEASE_S} s'
+RETURNING fence, former
+"""
+
+
+class Lease:
+    """A lock that is held. Release it once.
+
+    Attributes:
+        taken_over_from: who held it for entry last and ended without leaving, if so.
+        fence: its number.
+    """
+
+    def __init__(self, leases: Leases, name: str, fence: int, former: Holder | None) -> None:
+        self.taken_over_from = former
+        self.fence = fence
+        self._leases = leases
+        self._name = name
+
+    def reported(self) -> None:
+        """Whose entry is taken over is known to the caller now."""
+        with suppress(OSError, ShelfError):
+            self._leases.forget_former(self._name, self.fence)
+
+    def release(self) -> None:
+        """Let others in. A server that is gone lets them in when the row is old."""
+        self._leases.release(self._name, self.fence)
+
+
+class Leases:
+    """The locks that this process holds on one shelf."""
+
+    def __init__(self, connection: Connection) -> None:
+        self._connection = connection
+        self._held: dict[str, int] = {}
+        self._left: dict[str, int] = {}  # let go while the server was away
+        self._guard = threading.Lock()
+
+    def take(self, name: str, who: str | None) -> Lease:
+        """Take a lock; args and errors as lock.take()."""
+        begun, dead = time.monotonic(), self._left.get(name, 0)
+        while (taken := self._connection.write(lambda c, d=dead: _take(c, name, who, d))) is None:
+            doc, fence = self._holder(name)
+            holder = holder_of(doc)
+            dead = fence if holder is not None and is_dead(holder) else 0
+            waited = time.monotonic() - begun
+            if (holder and "who" in doc and not dead) or waited > PATIENCE_S:
+                raise ChartLocked(holder or NOBODY_KNOWN)
+            if not dead:
+                time.sleep(_PAUSE_S)
+        with self._guard:
+            self._held[name] = taken[0]
+            self._left.pop(name, None)
+        return Lease(self, name, taken[0], taken[1])
+
+    def check(self, cursor: Cursor, *names: str) -> None:
+        """Refuse a write under a lock that is no longer ours; holds it until the write is done.
+
+        Raises:
+            LostLock: when somebody has taken it over.
+        """
+        with self._guard:
+            held = [(name, self._held[name]) for name in names if name in self._held]
+        for name, fence in held:
+            check_fence(cursor, name, fence)
+
+    def renew(self, connection: Connection) -> None:
+        """Say that this process is there, and let go of what was left; raises OSError."""
+        with self._guard:
+            fences, left = list(self._held.values()), list(self._left.items())
+        for name, fence in left:
+            connection.write(lambda c, n=name, f=fence: _release(c, n, f))
+            self._left.pop(name, None)
+        if fences:
+            connection.write(
+                lambda cursor: cursor.ask(
+                    "UPDATE locks SET seen = clock_timestamp() WHERE fence = ANY(%s)", fences
+                )
+            )
+
+    def fence_of(self, name: str) -> int:
+        """The number of a lock that is held."""
+        return self._held[name]
+
+    @property
+    def any(self) -> bool:
+        """Whether any is held, or could not be let go."""
+        return bool(self._held or self._left)
+
+    def forget_former(self, name: str, fence: int) -> None:
+        """Forget who ended without leaving; raises OSError."""
+        self._connection.write(
+            lambda c: c.ask(
+                "UPDATE locks SET former = NULL WHERE name = %s AND fence = %s "
+                "AND former IS NOT NULL",
+                name, fence,
+            )
+        )  # fmt: skip
+
+    def release(self, name: str, fence: int) -> None:
+        """Let go of a lock; harmless when it is somebody else's by now, or called twice."""
+        with self._guard:
+            if self._held.get(name) == fence:
+                del self._held[name]
+        try:
+            self._connection.write(lambda cursor: _release(cursor, name, fence))
+        except (OSError, ShelfError):
+            self._left[name] = fence
+
+    def _holder(self, name: str) -> tuple[Json, int]:
+        """What the row of a lock says of its holder, and its number."""
+        rows = self._connection.ask("SELECT holder, fence FROM locks WHERE name = %s", name)
+        return (rows[0][0] or {}, rows[0][1]) if rows else ({}, 0)
+
+
+def check_fence(cursor: Cursor, name: str, fence: int) -> None:
+    """Refuse a write under a lock that is no longer ours; see Leases.check()."""
+    mine = "SELECT 1 FROM locks WHERE name = %s AND fence = %s FOR SHARE"
+    if not cursor.ask(mine, name, fence):
+        raise LostLock
+
+
+def _take(
+    cursor: Cursor, name: str, who: str | None, dead: int
+) -> tuple[int, Holder | None] | None:
+    since = datetime.now().astimezone().isoformat(timespec="seconds")
+    said = {"host": os.uname().nodename, "pid": os.getpid(), "since": since}
+    said |= {} if who is None else {"who": who}
+    rows = cursor.ask(_TAKE, name, json.dumps(said), dead)
+    return (rows[0][0], holder_of(rows[0][1])) if rows else None
+
+
+def _release(cursor: Cursor, name: str, fence: int) -> None:
+    cursor.ask("DELETE FROM locks WHERE name = %s AND fence = %s AND former IS NULL", name, fence)
+    # Whoever ended without leaving is kept for the next one who opens the chart for entry.
+    cursor.ask(
+        "UPDATE locks SET holder = NULL, seen = '-infinity' WHERE name = %s AND fence = %s",
+        name, fence,
+    )  # fmt: skip
+
+
+def holder_of(doc: object) -> Holder | None:
+    """Who a row says has the lock, None where it says nobody."""
+    if not is_object(doc) or not isinstance(doc.get("pid"), int):
+        return None
+    return Holder(str(doc.get("who", "")), str(doc["host"]), doc["pid"], str(doc["since"]))

@@ -1,0 +1,88 @@
+"""The list of charts of a shelf on a server: each chart's line lies beside the chart."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from ...chart.chart_entry import ChartEntry
+from ...chart.document import Contents, TooNew, read_contents
+from ..index import Listed, Progress, summary_of
+from . import chart_rows
+from .chart_rows import entry_of
+from .connection import Connection, Cursor, Row
+
+_FIRST = 200
+"""Charts of a first look at a long list."""
+
+_OVERLAP = 2000
+"""Revisions that are asked for again: one that was begun earlier may have been confirmed later."""
+
+
+class RowsIndex:
+    """The charts of one shelf, without their open sessions; as Index of a folder."""
+
+    def __init__(self, connection: Connection) -> None:
+        self._connection = connection
+        self._kept: dict[str, ChartEntry] = {}
+        self._revision = 0
+        self.all_read = True
+
+    def entries(self, progress: Progress | None = None) -> list[ChartEntry]:
+        """Every chart, in no order; asks only for those that changed since the last time."""
+        del progress
+        self._connection.read(self._ask)
+        return list(self._kept.values())
+
+    def _ask(self, cursor: Cursor) -> None:
+        since = self._revision - _OVERLAP if self._kept else -1
+        self._take(cursor, _changed(cursor, since))
+        if cursor.ask("SELECT count(*) FROM charts")[0][0] != len(self._kept):  # some are gone
+            self._kept = {}
+            self._take(cursor, _changed(cursor, -1))
+
+    def _take(self, cursor: Cursor, rows: list[Row]) -> None:
+        for chart, cells, revision in rows:
+            entry = entry_of(chart, cells)
+            self._kept[chart] = entry or _read_for_list(cursor, chart)
+            self._revision = max(self._revision, revision)
+
+    def at_once(self) -> list[ChartEntry]:
+        """The charts at the top of a long list; none of a short one, which is there as fast."""
+        rows = self._connection.ask(
+            "(SELECT c.id, c.entry FROM charts c JOIN journals j ON j.name = c.id || '.journal') "
+            "UNION ALL (SELECT id, entry FROM charts ORDER BY last DESC NULLS LAST, code LIMIT %s)",
+            _FIRST,
+        )
+        if len(rows) < _FIRST:
+            return []
+        found = {chart: entry_of(chart, cells) for chart, cells in rows}
+        return [entry for entry in found.values() if entry is not None]
+
+    def finder(self, listed: Listed) -> Callable[[str], str | None]:
+        """See Index.finder(); nothing is listed for it."""
+        del listed
+
+        def find(code: str) -> str | None:
+            rows = self._connection.ask("SELECT min(id) FROM charts WHERE code = %s", code)
+            return rows[0][0]
+
+        return find
+
+    def make(self, progress: Progress) -> None:
+        """Nothing is to be made."""
+
+    def mend(self) -> None:
+        """Nothing is to be mended."""
+
+
+def _changed(cursor: Cursor, since: int) -> list[Row]:
+    return cursor.ask("SELECT id, entry, revision FROM charts WHERE revision > %s", since)
+
+
+def _read_for_list(cursor: Cursor, chart: str) -> ChartEntry:
+    """The line of a chart whose file is not whole."""
+    try:
+        contents = read_contents(chart_rows.read(cursor, chart), chart)
+    except TooNew:
+        contents = Contents({})
+    return summary_of(chart, contents)

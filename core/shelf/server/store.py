@@ -1,0 +1,192 @@
+"""The files of a shelf in the tables of a database; what is promised is in ../store.py."""
+
+from __future__ import annotations
+
+import stat
+from collections.abc import Callable
+
+from ...chart.ids import AMENDING_SUFFIX, CHART_SUFFIX, JOURNAL_SUFFIX, chart_id_of
+from ...disk import FOLDER_MODE, Found
+from ..places import ASIDE, CODES_LOCK, MAINTENANCE_LOCK, TREE
+from ..store import Parts
+from . import chart_rows, journal_rows
+from .chart_rows import found_of
+from .connection import Connection, Cursor
+from .courier import Courier
+from .leases import Lease, Leases
+
+_ALWAYS = {(), *TREE, *ASIDE}
+"""Folders that need no row."""
+
+_CHARTS, _JOURNALS = ("charts",), ("journals",)
+
+
+class ServerStore:
+    """The store of one shelf, for one process.
+
+    Attributes:
+        connection: for all that somebody waits for.
+        leases: the locks that are held.
+        courier: what renews them, and sends lines of journals.
+    """
+
+    def __init__(self, connection: Connection) -> None:
+        self.connection = connection
+        self.leases = Leases(connection)
+        self.courier = Courier(connection, self.leases)
+
+    def take(self, name: str, who: str | None) -> Lease:
+        """Take a lock."""
+        lease = self.leases.take(name, who)
+        if who is not None:  # for longer than a write
+            self.courier.wake()
+        return lease
+
+    def read(self, parts: Parts, name: str) -> bytes:
+        """The bytes of a file."""
+        return self.connection.read(lambda cursor: _read(cursor, parts, name))
+
+    def look(self, parts: Parts, name: str) -> Found | None:
+        """Look at a file or folder."""
+        return self.connection.read(lambda cursor: _look(cursor, parts, name))
+
+    def listing(self, parts: Parts, wanted: Callable[[str], object]) -> list[Found]:
+        """Every entry of a folder whose name is wanted."""
+        found = self.connection.read(lambda cursor: _listing(cursor, parts))
+        return [each for each in found if wanted(each.name)]
+
+    def replace(self, parts: Parts, name: str, data: bytes) -> None:
+        """Write a file as one."""
+
+        def work(cursor: Cursor) -> None:
+            self._check(cursor, name)
+            _replace(cursor, parts, name, data)
+
+        self.connection.write(work)
+
+    def remove(self, parts: Parts, name: str) -> None:
+        """Remove a file for good."""
+
+        def work(cursor: Cursor) -> None:
+            self._check(cursor, name)
+            _remove(cursor, parts, name)
+
+        self.connection.write(work)
+
+    def move(self, parts: Parts, name: str, to: Parts, new_name: str) -> None:
+        """Move a file between two folders."""
+
+        def work(cursor: Cursor) -> None:
+            self._check(cursor, name, new_name)
+            _replace(cursor, to, new_name, _read(cursor, parts, name))
+            _remove(cursor, parts, name)
+
+        self.connection.write(work)
+
+    def ensure_folder(self, parts: Parts) -> None:
+        """Make a folder where it is missing."""
+        if parts not in _ALWAYS:
+            self.connection.write(
+                lambda cursor: cursor.ask(
+                    "INSERT INTO folders (folder) VALUES (%s) ON CONFLICT DO NOTHING",
+                    "/".join(parts),
+                )
+            )
+
+    def remove_folder(self, parts: Parts) -> None:
+        """Remove an empty folder."""
+        self.connection.write(
+            lambda cursor: cursor.ask("DELETE FROM folders WHERE folder = %s", "/".join(parts))
+        )
+
+    def _check(self, cursor: Cursor, *names: str) -> None:
+        """Refuse what a lock that was taken over since would have protected."""
+        self.leases.check(cursor, CODES_LOCK, MAINTENANCE_LOCK, *{name[:32] for name in names})
+
+
+def _chart(parts: Parts, name: str) -> str | None:
+    return chart_id_of(name, CHART_SUFFIX) if parts == _CHARTS else None
+
+
+def is_journal(parts: Parts, name: str) -> bool:
+    """Whether a file is the journal of an open session or amendment."""
+    suffixes = (JOURNAL_SUFFIX, AMENDING_SUFFIX)
+    return parts == _JOURNALS and any(chart_id_of(name, suffix) for suffix in suffixes)
+
+
+def _read(cursor: Cursor, parts: Parts, name: str) -> bytes:
+    if chart := _chart(parts, name):
+        return chart_rows.read(cursor, chart)
+    if is_journal(parts, name):
+        return journal_rows.read(cursor, name)
+    rows = cursor.ask("SELECT data FROM files WHERE folder = %s AND name = %s", *_at(parts, name))
+    if not rows:
+        raise FileNotFoundError(2, "the file is missing")
+    return rows[0][0]
+
+
+def _look(cursor: Cursor, parts: Parts, name: str) -> Found | None:
+    if (*parts, name) in _ALWAYS:
+        return _folder(name)
+    if chart := _chart(parts, name):
+        return chart_rows.look(cursor, chart)
+    if is_journal(parts, name):
+        return journal_rows.look(cursor, name)
+    rows = cursor.ask(
+        "SELECT name, length(data), changed_ns, revision FROM files "
+        "WHERE folder = %s AND name = %s",
+        *_at(parts, name),
+    )
+    if rows:
+        return found_of(rows[0])
+    made = cursor.ask("SELECT 1 FROM folders WHERE folder = %s", "/".join((*parts, name)))
+    return _folder(name) if made else None
+
+
+def _listing(cursor: Cursor, parts: Parts) -> list[Found]:
+    found: list[Found] = []
+    if parts == _CHARTS:
+        found += chart_rows.listing(cursor)
+    if parts == _JOURNALS:
+        found += journal_rows.listing(cursor)
+    rows = cursor.ask(
+        "SELECT name, length(data), changed_ns, revision FROM files WHERE folder = %s",
+        "/".join(parts),
+    )
+    made = {tuple(row[0].split("/")) for row in cursor.ask("SELECT folder FROM folders")}
+    inside = {each for each in made | _ALWAYS if each and each[:-1] == parts}
+    return [*found, *map(found_of, rows), *(_folder(each[-1]) for each in sorted(inside))]
+
+
+def _replace(cursor: Cursor, parts: Parts, name: str, data: bytes) -> None:
+    if chart := _chart(parts, name):
+        chart_rows.replace(cursor, chart, data)
+    elif is_journal(parts, name):
+        journal_rows.replace(cursor, name, data)
+    else:
+        cursor.ask(
+            "INSERT INTO files (folder, name, data) VALUES (%s, %s, %s) "
+            "ON CONFLICT (site, folder, name) DO UPDATE SET data = excluded.data, "
+            "changed_ns = now_ns(), revision = nextval('limbscribe.revisions')",
+            *_at(parts, name), data,
+        )  # fmt: skip
+
+
+def _remove(cursor: Cursor, parts: Parts, name: str) -> None:
+    if chart := _chart(parts, name):
+        there = chart_rows.remove(cursor, chart)
+    elif is_journal(parts, name):
+        there = journal_rows.remove(cursor, name)
+    else:
+        asked = "DELETE FROM files WHERE folder = %s AND name = %s RETURNING 1"
+        there = bool(cursor.ask(asked, *_at(parts, name)))
+    if not there:
+        raise FileNotFoundError(2, "the file is missing")
+
+
+def _at(parts: Parts, name: str) -> tuple[str, str]:
+    return "/".join(parts), name
+
+
+def _folder(name: str) -> Found:
+    return Found(name, stat.S_IFDIR | FOLDER_MODE, 0, 0, 0)

@@ -1,0 +1,169 @@
+"""Servers of PostgreSQL of our own, started from what Debian installs and thrown away.
+
+Each listens on a free port of this machine and on a socket in its own folder. PostgreSQL refuses
+to run as root, so a test that does runs it as the account that the package makes.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import signal
+import socket
+import subprocess
+import tempfile
+from collections.abc import Iterator
+from itertools import count
+from pathlib import Path
+
+import psycopg
+import pytest
+from limbscribe.core.shelf.server.address import ServerAddress, address_of
+from limbscribe.core.shelf.server.migrations import DAILY, ERASING, make_tables
+
+ADMIN = "postgres"
+_ACCOUNT = "postgres"
+_START_S = 60
+
+
+def binaries() -> Path:
+    """Where the programs of the server are."""
+    found = sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb"))
+    if found:
+        return found[-1].parent
+    return Path(shutil.which("initdb") or "/usr/bin/initdb").parent
+
+
+def free_port() -> int:
+    """A port that nobody listens on at the moment."""
+    with socket.socket() as one:
+        one.bind(("127.0.0.1", 0))
+        return int(one.getsockname()[1])
+
+
+class Postgres:
+    """One server.
+
+    Attributes:
+        folder: everything of it.
+        port: where it listens, also after it was started anew.
+    """
+
+    def __init__(self, folder: Path, durable: bool = True) -> None:
+        self.folder = folder
+        self.port = free_port()
+        self.settings: dict[str, str] = {
+            "listen_addresses": "127.0.0.1",
+            "max_connections": "60",
+            "shared_buffers": "32MB",
+        }
+        if not durable:  # for tests of which none ends the machine, or the server
+            self.settings |= {"fsync": "off", "synchronous_commit": "off"}
+        self._numbers = count(1)
+        self._template = ""
+
+    @property
+    def data(self) -> Path:
+        """Its data directory."""
+        return self.folder / "data"
+
+    def make(self) -> None:
+        """Make its data directory."""
+        self.folder.mkdir(parents=True, exist_ok=True)
+        if os.geteuid() == 0:
+            shutil.chown(self.folder, _ACCOUNT, _ACCOUNT)
+        options = ["-A", "trust", "-U", ADMIN, "-E", "UTF8", "--locale=C", "--no-sync"]
+        self.run("initdb", "-D", self.data, *options)
+
+    def run(self, program: str, *words: str | Path) -> str:
+        """Run one of the server's programs as the account that it runs as."""
+        command = [*_as_account(), str(binaries() / program), *map(str, words)]
+        env = {"PATH": os.environ["PATH"], "LC_ALL": "C"}
+        done = subprocess.run(
+            command, env=env, cwd=self.folder, check=False, capture_output=True, text=True
+        )
+        assert done.returncode == 0, f"{command}: {done.stdout}{done.stderr}"
+        return done.stdout
+
+    def start(self) -> None:
+        """Start it, and wait until it takes connections."""
+        settings = {
+            **self.settings,
+            "port": str(self.port),
+            "unix_socket_directories": str(self.folder),
+        }
+        words = " ".join(f"-c {name}={value!r}" for name, value in settings.items())
+        log = self.folder / "log"
+        self.run(
+            "pg_ctl", "-D", self.data, "-l", log, "-t", f"{_START_S}", "-w", "-o", words, "start"
+        )
+
+    def stop(self, mode: str = "immediate") -> None:
+        """Stop it in one of pg_ctl's modes."""
+        self.run("pg_ctl", "-D", self.data, "-m", mode, "-w", "stop")
+
+    def kill(self) -> None:
+        """Kill every process of it, as a power cut would."""
+        first = int((self.data / "postmaster.pid").read_text().split("\n")[0])
+        os.killpg(os.getpgid(first), signal.SIGKILL)
+
+    def url(self, database: str, role: str = ADMIN) -> str:
+        """The address of a database for a role."""
+        return f"postgresql://{role}@127.0.0.1:{self.port}/{database}"
+
+    def sql(self, statement: str, database: str = "postgres", role: str = ADMIN) -> list[tuple]:
+        """Run a statement by itself; its rows."""
+        with psycopg.connect(self.url(database, role), autocommit=True) as connection:
+            cursor = connection.execute(statement)
+            return cursor.fetchall() if cursor.description else []
+
+    def shelf(self) -> ServerAddress:
+        """A database with an empty shelf, for the role that may do everything."""
+        if not self._template:
+            self._template = "shelf_template"
+            self.sql(f"CREATE DATABASE {self._template}")
+            make_tables(address_of(self.url(self._template)))
+        name = f"shelf_{next(self._numbers)}"
+        self.sql(f"CREATE DATABASE {name} TEMPLATE {self._template}")
+        return address_of(self.url(name))
+
+    def role(self, name: str, erasing: bool = False) -> None:
+        """Make a role that logs in, for daily use or for erasing besides."""
+        self.sql(f"CREATE ROLE {name} LOGIN")
+        self.sql(f"GRANT {ERASING if erasing else DAILY} TO {name}")
+
+
+def _as_account() -> list[str]:
+    if os.geteuid() != 0:
+        return []
+    return ["setpriv", f"--reuid={_ACCOUNT}", f"--regid={_ACCOUNT}", "--clear-groups"]
+
+
+def started(durable: bool = True) -> Iterator[Postgres]:
+    """A server that is thrown away afterwards."""
+    folder = Path(tempfile.mkdtemp(prefix="pg"))
+    server = Postgres(folder / "one", durable)
+    folder.chmod(0o755)
+    try:
+        server.make()
+        server.start()
+        yield server
+    finally:
+        if (server.data / "postmaster.pid").exists():
+            server.kill()
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+@pytest.fixture(scope="session")
+def postgres() -> Iterator[Postgres]:
+    """A server for tests that do it no harm, one for all of a worker's tests."""
+    yield from started(durable=False)
+
+
+@pytest.fixture
+def server_shelf(
+    postgres: Postgres, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> ServerAddress:
+    """An empty shelf on it; journals of this machine lie in the test's folder."""
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    return postgres.shelf()

@@ -1,0 +1,99 @@
+"""``limbscribe shelf``: a shelf on a server is made, brought up to date, fed and copied."""
+
+from __future__ import annotations
+
+from argparse import Namespace
+from collections.abc import Callable
+
+from ...core.errors import ShelfError
+from ...core.shelf import Shelf
+from ...core.shelf.maintenance.copying import Copied, copy_shelf
+from ...core.shelf.places import where_is
+from ...core.shelf.server import migrations
+from ...core.shelf.server.address import ServerAddress
+from ..terminal.output import DATA, OK, USAGE, Progress, print_err, print_out
+from .charts import is_missing, open_shelf, shelf_key, shelf_place
+from .stop import Stop
+
+_TAKES = {"init": 0, "upgrade": 0, "deliver": 0, "site": 2, "copy": 2}
+_WANTS = {"site": "site ROLE SITE, with none for no site", "copy": "copy FROM TO"}
+
+
+def run(args: Namespace) -> int:
+    """Do what the second word says."""
+    if len(args.more) != _TAKES[args.what]:
+        raise Stop(USAGE, f"write: limbscribe shelf {_WANTS.get(args.what, args.what)}")
+    acts: dict[str, Callable[[Namespace], int]] = {
+        "init": _init,
+        "upgrade": _upgrade,
+        "deliver": _deliver,
+        "site": _site,
+        "copy": _copy,
+    }
+    return acts[args.what](args)
+
+
+def _server(args: Namespace) -> ServerAddress:
+    place = shelf_place(args)
+    if isinstance(place, ServerAddress):
+        return place
+    raise Stop(
+        USAGE,
+        f"{place} is a folder, which needs none of this: name a server with "
+        "--shelf postgresql://USER@HOST/DATABASE",
+    )
+
+
+def _init(args: Namespace) -> int:
+    address = _server(args)
+    migrations.make_tables(address)
+    print_out(f"there is a shelf at {address} now")
+    print_out(
+        f"who is to use it: GRANT {migrations.DAILY} TO their role, and "
+        f"{migrations.ERASING} to who may erase patients"
+    )
+    return OK
+
+
+def _upgrade(args: Namespace) -> int:
+    address = _server(args)
+    done = migrations.bring_up(address)
+    print_out(f"{done} steps were run" if done else "the tables are up to date, nothing was done")
+    return OK
+
+
+def _deliver(args: Namespace) -> int:
+    bad = done = 0
+    for chart, what, delivered in Shelf(_server(args)).deliver():
+        print_out(f"{chart}: {what}")
+        done, bad = done + delivered, bad + (not delivered)
+    print_out(f"{done} delivered, {bad} still only here" if done or bad else "nothing waits here")
+    return DATA if bad else OK
+
+
+def _site(args: Namespace) -> int:
+    role, site = args.more
+    migrations.put_in_site(_server(args), role, "" if site == "none" else site)
+    print_out(f"{role} sees the charts without a site" if site == "none" else f"{role}: {site}")
+    return OK
+
+
+def _copy(args: Namespace) -> int:
+    try:
+        source, target = (where_is(text) for text in args.more)
+    except ShelfError as error:
+        raise Stop(USAGE, str(error)) from error
+    if is_missing(source):
+        raise Stop(USAGE, f"there is no shelf at {source}: nothing was copied")
+    old, new = Shelf(source, shelf_key(source)), open_shelf(target)
+    done = copy_shelf(old, new, Progress("files"))
+    _say(done)
+    return OK if done.all_there else DATA
+
+
+def _say(done: Copied) -> None:
+    for where, why in done.left:
+        print_err(f"{where}: {why}")
+    for kind, count in done.counts.items():
+        print_out(f"{kind:<24}{count.there:>7} of {count.of:>7} there, {count.new} of them new")
+    print_out("all is there, byte for byte" if done.all_there else "not all could be copied")
