@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from .server.outbox import Outbox
 
 
-class Shelf(ShelfMaintenance, ShelfTransfers, ShelfEntering):
+class Shelf(ShelfEntering, ShelfMaintenance, ShelfTransfers):
     """The charts of a folder, or of a server. Several processes may use one at a time.
 
     Attributes:

@@ -70,6 +70,10 @@ class Store(Protocol):
         """Remove an empty folder."""
         ...
 
+    def may_alter(self) -> bool:
+        """Whether what is stored of a chart may be changed."""
+        ...
+
     def take(self, name: str, who: str | None) -> HeldLock:
         """Take a lock; args and errors as lock.take()."""
         ...

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, KeysView
 from dataclasses import dataclass, field
 
 from ...chart.chart import Chart, build_chart, details_branches
@@ -24,12 +24,17 @@ class Copy:
     Attributes:
         data: its bytes.
         contents: what could be read of it.
-        sound: table and sum of its sound documents.
+        numbers: table and sum of each sound document -> its number.
     """
 
     data: bytes
     contents: Contents
-    sound: set[Place] = field(default_factory=set[Place])
+    numbers: dict[Place, str] = field(default_factory=dict[Place, str])
+
+    @property
+    def sound(self) -> KeysView[Place]:
+        """Table and sum of its sound documents."""
+        return self.numbers.keys()
 
     @property
     def stated(self) -> set[Place]:
@@ -59,6 +64,7 @@ class Together:
         more: what came, what disagrees.
         refused: copies that could not be taken over, and why.
         all_kept: whether all that the file here holds is in the new one.
+        renumbers: whether a document that is here gets another number, or is replaced.
     """
 
     what: str
@@ -66,6 +72,7 @@ class Together:
     more: tuple[str, ...] = ()
     refused: tuple[tuple[bytes, str], ...] = ()
     all_kept: bool = True
+    renumbers: bool = False
 
 
 def together(chart: str, present: bytes | None, copies: Iterable[bytes]) -> Together:
@@ -96,7 +103,9 @@ def together(chart: str, present: bytes | None, copies: Iterable[bytes]) -> Toge
         what = COMPLETED if any(copy.data == data for copy in wanted) else MERGED
     put_together = data not in {copy.data for copy in (here, *wanted)}
     more = tuple(_words(here, now, present is None)) if put_together else ()
-    return Together(what, data, more, tuple(refused), _all_in(here, now))
+    kept = _all_in(here, now)
+    renumbers = present is not None and not (kept and here.numbers.items() <= now.numbers.items())
+    return Together(what, data, more, tuple(refused), kept, renumbers)
 
 
 def _copy(chart: str, data: bytes) -> Copy:
@@ -104,7 +113,8 @@ def _copy(chart: str, data: bytes) -> Copy:
         contents = read_contents(data, chart, on_demand=True)
     except TooNew:
         return Copy(data, Contents({}, _TOO_NEW))
-    return Copy(data, contents, set(sound_documents(contents.tables)))
+    found = sound_documents(contents.tables)
+    return Copy(data, contents, {place: number for place, (number, _) in found.items()})
 
 
 def _step(chart: str, now: Copy, other: Copy) -> Copy | str:
@@ -133,7 +143,7 @@ def _rendered(chart: str, now: Copy, other: Copy) -> Copy | str:
 
 def _all_in(here: Copy, now: Copy) -> bool:
     """Whether a chart has all that the file here holds, damaged documents too."""
-    return not here.contents.damage and here.stated == here.sound and here.sound <= now.sound
+    return not here.contents.damage and here.stated == {*here.sound} and here.sound <= now.sound
 
 
 def _words(here: Copy, now: Copy, is_new: bool) -> Iterator[str]:

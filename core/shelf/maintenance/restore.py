@@ -96,7 +96,8 @@ def restore(
         dry_run: decide only, change nothing.
 
     Raises:
-        ShelfError: when a code to be brought back is in none of the backups.
+        ShelfError: when a code to be brought back is in none of the backups, or the shelf's
+            server does not let this role do what is to be done.
         OSError: when a file could not be read or written.
     """
     for archive in archives:
@@ -115,6 +116,8 @@ def restore(
         lone_files(work)
         record = _record(work, {done.code for done in charts if done.what == ADDED}, lifted)
         if not dry_run and (work.moves or record is not None):
+            if (work.alters or record is not None) and not files.may_alter(shelf):
+                raise ShelfError(_NOT_ALLOWED)
             _carry_out(work, record)
     charts.sort(key=lambda done: (done.code, done.chart))
     made = ", ".join(archive.made for archive in archives)
@@ -135,6 +138,11 @@ def _refuse_locked(shelf: Folder, archive: Archive) -> None:
 
 
 _UNCHANGED = "nothing was changed"
+_NOT_ALLOWED = (
+    "What is to come gives documents of a chart other numbers, replaces damaged ones or notes "
+    "erased patients, which this server lets only a role do that may erase: nothing was changed, "
+    "restore with such a role"
+)
 
 
 def _decide(work: Restoring, chart: str) -> list[Done]:
@@ -198,6 +206,7 @@ def _put(
     """Plan a chart file that comes; says where the one that is here is kept."""
     place = ("charts", chart + CHART_SUFFIX)
     old = instead = ""
+    work.alters |= done.renumbers
     if present is not None and done.what == MERGED and done.all_kept:
         instead = work.codec.sum(present)
     elif present is not None:

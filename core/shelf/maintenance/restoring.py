@@ -70,6 +70,7 @@ class Restoring:
         moves: what is to come, by where it goes, each with what makes the bytes to be kept.
         others: what is to be said besides.
         skipped: charts of which nothing is to come.
+        alters: whether a document that is there gets another number, or is replaced.
     """
 
     shelf: Folder
@@ -83,6 +84,7 @@ class Restoring:
     )
     others: list[str] = field(default_factory=list[str])
     skipped: set[str] = field(default_factory=set[str])
+    alters: bool = False
 
     @property
     def codec(self) -> Codec:

@@ -19,16 +19,7 @@ from ...errors import ShelfError, reason
 from ...parallel import in_order
 from .. import files
 from ..codec import AS_KEPT, FACTS, INDEX, PLAIN, Codec, Place, looks_sealed
-from ..encryption.key import (
-    FORMER_KEY_FILE,
-    FORMER_SPARE,
-    KEY_FILE,
-    KEY_FILES,
-    NOTE,
-    SPARE,
-    is_encrypted,
-    parse,
-)
+from ..encryption.key import KEY_FILES, is_encrypted
 from ..files import Folder
 from ..index import Stamp, parse_index, stamp_of, summary_of
 from ..journal import decode_lines
@@ -48,6 +39,7 @@ from ..server.address import ServerAddress
 from ..tombstones import ERASED, Tombstone, parse_tombstones
 from ..transfers import unfinished
 from .chart_findings import BACKUP, ShelfFinding, look_at, too_new
+from .key_findings import key_findings
 
 if TYPE_CHECKING:
     from ..encryption.key import ShelfKey
@@ -187,7 +179,7 @@ def _together(look: _Look, key: ShelfKey | None) -> list[ShelfFinding]:
         if there[0] == row[0] and there != row:
             what = f"its line of the chart {chart_id} is not what the chart says"
             findings.append(ShelfFinding(INDEX, what, _REMAKE))
-    findings += _key_files(look.key_files, key)
+    findings += key_findings(look.key_files, key)
     codes: dict[str, str] = {}
     for chart_id, (_, entry) in look.charts.items():
         where = f"charts/{chart_id}{CHART_SUFFIX}"
@@ -302,41 +294,6 @@ def _erased(where: str, data: bytes, look: _Look) -> list[ShelfFinding]:
         return [ShelfFinding(where, str(error), mend)]
     look.counts["erased"] += len(look.tombstones)
     return []
-
-
-def _key_files(held: dict[str, bytes], key: ShelfKey | None) -> list[ShelfFinding]:
-    """What is wrong with the files that hold the key of an encrypted shelf."""
-    if not held:
-        return []
-    former = not (KEY_FILE in held or SPARE in held or held.get(FORMER_KEY_FILE) == NOTE)
-    name, spare = (FORMER_KEY_FILE, FORMER_SPARE) if former else (KEY_FILE, SPARE)
-    mend = "open the shelf with its passphrase, or put back the one of a backup"
-    flaws = {n: _key_file_flaw(held.get(n), key) for n in (name, spare)}
-    findings = [ShelfFinding(n, what, mend) for n, what in flaws.items() if what]
-    made_anew = "open the shelf with its passphrase: it is made anew"
-    if not findings and held[name] != held[spare]:
-        findings.append(ShelfFinding(spare, f"it is not the same as {name}", made_anew))
-    if not former and held.get(FORMER_KEY_FILE) != NOTE:
-        what = "it does not keep earlier versions of the program from this shelf"
-        findings.append(ShelfFinding(FORMER_KEY_FILE, what, made_anew))
-    if not former and FORMER_SPARE in held:
-        findings.append(ShelfFinding(FORMER_SPARE, "does not belong here", "move it elsewhere"))
-    return findings
-
-
-def _key_file_flaw(data: bytes | None, key: ShelfKey | None) -> str:
-    """Why a key file is not sound, "" when it is; None where it is missing."""
-    if data is None:
-        return "it is missing"
-    try:
-        parse(data)
-    except NotWhole as error:
-        return str(error)
-    if key is None:
-        return ""
-    from ..encryption.keyfile import belongs
-
-    return "" if belongs(data, key) else "it was altered since it was made"
 
 
 def _closed(place: Place, kind: str, kept: bytes, look: _Look) -> list[ShelfFinding]:

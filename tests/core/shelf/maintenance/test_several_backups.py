@@ -22,7 +22,8 @@ from limbscribe.core.shelf.tombstones import read_tombstones
 from tests.support.dying import dies_at
 from tests.support.shelves import AT, chart, content, copied, leave_open, reading, session
 
-LATER = "2026-03-09T10:40:00+01:00"
+LATER = "2036-03-09T10:40:00+01:00"
+"""Later than today, when the charts of the tests are made."""
 
 
 def event(name: str) -> Event:
