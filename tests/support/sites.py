@@ -50,6 +50,10 @@ class Site(Protocol):
         """Chart id -> its file."""
         ...
 
+    def read(self, chart: str) -> bytes:
+        """The file of one chart."""
+        ...
+
     def create(self, patient: Patient, at: str) -> str: ...
     def close(self, chart: str, one: Session, at: str) -> object: ...
     def amend(self, chart: str, amendment: Amendment) -> object: ...
@@ -79,6 +83,9 @@ class Documents:
 
     def files(self) -> dict[str, bytes]:
         return {path.stem: path.read_bytes() for path in self._charts.path().glob("*.json")}
+
+    def read(self, chart: str) -> bytes:
+        return self._path(chart).read_bytes()
 
     def create(self, patient: Patient, at: str) -> str:
         return writing.create_chart(self._charts, patient, "RE", at)
@@ -129,6 +136,9 @@ class Whole:
     def files(self) -> dict[str, bytes]:
         charts = (self.shelf.folder / "charts").glob("*.json")
         return {path.stem: path.read_bytes() for path in charts}
+
+    def read(self, chart: str) -> bytes:
+        return (self.shelf.folder / "charts" / f"{chart}.json").read_bytes()
 
     def create(self, patient: Patient, at: str) -> str:
         return self.shelf.create(patient, "RE", at)
@@ -261,7 +271,7 @@ class History:
     def _last(self, site: Site) -> tuple[str, bytes]:
         """The chart that was made last."""
         chart = list(self.told.documents)[-1]
-        return chart, site.files()[chart]
+        return chart, site.read(chart)
 
     def _create(self, site: Site) -> None:
         self._codes += 1
@@ -293,7 +303,7 @@ class History:
         if not (there := self._charts(site)):
             return
         chart = self.rng.choice(there)
-        now = chart_of(chart, site.files()[chart])
+        now = chart_of(chart, site.read(chart))
         act = self.rng.choices(
             (self._close, self._amend, self._event, self._details, self._withdraw),
             (4, 4, 2, 2, 0.7),
@@ -303,7 +313,7 @@ class History:
 
     def _note(self, site: Site, chart: str) -> None:
         """Write down what was acknowledged."""
-        data = site.files()[chart]
+        data = site.read(chart)
         self.told.documents.setdefault(chart, set()).update(places(chart, data))
 
     def _close(self, site: Site, now: Chart) -> None:
@@ -325,7 +335,7 @@ class History:
         made = Amendment(id_, chain.session.id, "RE", "misread", at, readings, made_on=chain.tips)
         site.amend(now.id, made)
         (stored,) = (
-            each for each in chart_of(now.id, site.files()[now.id]).amendments if each.id == id_
+            each for each in chart_of(now.id, site.read(now.id)).amendments if each.id == id_
         )
         known = self.told.amendments.setdefault(now.id, {})
         known[stored.hash] = (stored.parent, stored.made_on)
@@ -394,12 +404,12 @@ BAD = (
 
 def chart_of(chart: str, data: bytes) -> Chart:
     """The chart in a chart file."""
-    return build_chart(chart, "", read_contents(data, chart))
+    return build_chart(chart, "", read_contents(data, chart, on_demand=True))
 
 
 def places(chart: str, data: bytes) -> set[Place]:
     """Table and sum of every sound document in a chart file."""
-    return set(sound_documents(read_contents(data, chart).tables))
+    return set(sound_documents(read_contents(data, chart, on_demand=True).tables))
 
 
 def histories(seeds: Sequence[int], steps: int, make: Callable[[int, int], Site]) -> Counter[str]:
