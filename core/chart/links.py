@@ -218,7 +218,8 @@ def branches(
         links: of each of its documents, in order: id, own hash, hash of the one before it.
         root: what the first one names as the one before it.
     """
-    given = list(links)
+    if not (given := list(links)):
+        return Branches()
     known = {root, *(own for _, own, _ in given)}
     made_on: dict[str, list[str]] = {}
     for id_, _, parent in given:

@@ -87,13 +87,7 @@ def together(chart: str, present: bytes | None, copies: Iterable[bytes]) -> Toge
         return Together(IDENTICAL, present or b"")
     wanted = [_copy(chart, data) for data in sorted(given)]
     here = wanted[0] if present is None else _copy(chart, present)
-    now, refused = here, list[tuple[bytes, str]]()
-    for other in wanted:
-        taken = _step(chart, now, other)
-        if isinstance(taken, str):
-            refused.append((other.data, taken))
-        else:
-            now = taken
+    now, refused = _taken(chart, here, wanted)
     data = now.data
     if present is None:
         what = ADDED
@@ -105,7 +99,25 @@ def together(chart: str, present: bytes | None, copies: Iterable[bytes]) -> Toge
     more = tuple(_words(here, now, present is None)) if put_together else ()
     kept = _all_in(here, now)
     renumbers = present is not None and not (kept and here.numbers.items() <= now.numbers.items())
-    return Together(what, data, more, tuple(refused), kept, renumbers)
+    return Together(what, data, more, tuple(refused.items()), kept, renumbers)
+
+
+def _taken(chart: str, here: Copy, wanted: list[Copy]) -> tuple[Copy, dict[bytes, str]]:
+    """Take copies over one after the other; returns those that were not, and why.
+
+    One that was refused is tried again after another: that may have what was missing.
+    """
+    now, waiting, refused = here, wanted, dict[bytes, str]()
+    while waiting:
+        before, refused = now, {}
+        for other in waiting:
+            taken = _step(chart, now, other)
+            if isinstance(taken, str):
+                refused[other.data] = taken
+            else:
+                now = taken
+        waiting = [copy for copy in waiting if copy.data in refused] if now is not before else []
+    return now, refused
 
 
 def _copy(chart: str, data: bytes) -> Copy:
@@ -161,7 +173,7 @@ def _words(here: Copy, now: Copy, is_new: bool) -> Iterator[str]:
     if _parted(now, after) > _parted(here, before):
         last = after.details[-1]
         who = f"{last.author} on {last.at}"
-        yield f"the details were changed at both: where they differ, what {who} said holds"
+        yield f"the details were changed at several sites: where they differ, what {who} said holds"
 
 
 def _parted(copy: Copy, chart: Chart) -> int:

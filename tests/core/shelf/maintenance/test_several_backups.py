@@ -105,7 +105,8 @@ def test_charts_of_several_sites_are_put_together(shelf, two, ids):
         "what came: 1 session, 3 amendments, 2 changes of details, "
         "1 note of a session withdrawn or moved",
         "amendments of the session of 02 Mar 2026 disagree: settle that in the chart",
-        f"the details were changed at both: where they differ, what SS on {LATER} said holds",
+        "the details were changed at several sites: where they differ, what SS on "
+        f"{LATER} said holds",
     )
     assert verify(shelf.folder) == ()
     assert not (shelf.folder / "charts" / "restored").exists()
@@ -265,6 +266,23 @@ def test_a_damaged_document_here_is_replaced_and_the_rest_put_together(shelf, tw
     give(sound, *two)
     assert path.read_bytes() == (sound.folder / "charts" / path.name).read_bytes()
     assert verify(shelf.folder) == ()
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_a_backup_is_taken_once_another_has_what_is_damaged_here(shelf, away, ids, turned):
+    """Whichever is looked at first, and in a new document here is what no backup may lose."""
+    shelf.add_event(ids["P-01"], event("here"))
+    has_it = shelf.folder.with_name("has-it.backup")
+    shelf.backup(has_it, AT)
+    path = shelf.folder / "charts" / f"{ids['P-01']}.json"
+    path.write_bytes(path.read_bytes().replace(b'"note":"left"', b'"note":"lost"'))
+    for number in range(6):  # their bytes, and so their order, are chance
+        trial = copied(shelf, f"trial{number}{turned}")
+        other = away(f"other{number}", lambda s, n=number: s.add_event(ids["P-01"], event(f"o{n}")))
+        done = give(trial, *((has_it, other) if turned else (other, has_it)))
+        assert whats(done)["P-01"] == restore.MERGED
+        assert {e.id for e in trial.load(ids["P-01"]).events} == {"P-01-e", "here", f"o{number}"}
+        assert verify(trial.folder) == ()
 
 
 def test_a_damaged_document_that_no_backup_has_stays_reported(shelf, two, ids):
