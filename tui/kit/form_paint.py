@@ -83,9 +83,11 @@ def _field_row(form: FormState, field: FormField, here: bool, size: tuple[int, i
 def _value_spans(form: FormState, field: FormField, here: bool, width: int) -> tuple[Span, ...]:
     words = visible(field.words)
     if not here:
+        dimmed = field.taken_over or bool(field.stands and not words)
+        words = words or visible(field.stands)
         if cell_len(words) > width:
             words = set_cell_size(words, width - 1) + CUT
-        return ((set_cell_size(words, width), "dim" if field.taken_over else ""),)
+        return ((set_cell_size(words, width), "dim" if dimmed else ""),)
     if field.kind == "choice":
         return ((set_cell_size(f"< {words} >", width), "here"),)
     spans = line_spans(form.line, width, "here")
