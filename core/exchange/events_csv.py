@@ -84,20 +84,21 @@ def read_events(
     return EventRows(columns, tuple(events), scores, tuple(refused))
 
 
-def write_events(charts: Iterable[Chart]) -> bytes:
+def write_events(charts: Sequence[Chart]) -> bytes:
     """Write these charts' events and goals, each chart's in the order of dates, no struck ones."""
-    rows = [
+    columns = columns_for(charts)
+    rows = (
         (chart.patient.code, event, score)
         for chart in charts
         for event, score in _rows(chart.events)
-    ]
-    columns = columns_for(event for _, event, _ in rows)
+    )
     return write_rows((event_row(*row[:2], columns, row[2]).cells for row in rows), columns)
 
 
-def columns_for(events: Iterable[Event]) -> tuple[str, ...]:
-    """Name the columns that a file of these events needs."""
-    return (*COLUMNS, *OF_GOAL) if any(event.kind == GOAL for event in events) else COLUMNS
+def columns_for(charts: Iterable[Chart]) -> tuple[str, ...]:
+    """Name the columns that a file of these charts' events needs."""
+    goals = (event.kind == GOAL for chart in charts for event in unstruck(chart.events))
+    return (*COLUMNS, *OF_GOAL) if any(goals) else COLUMNS
 
 
 def _rows(events: Sequence[Event]) -> Iterator[tuple[Event, Event | None]]:

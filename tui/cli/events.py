@@ -15,7 +15,7 @@ from ...core.chart.event import Event, shown_doc
 from ...core.chart.events import GOAL, day_of, event_words, in_date_order, standing
 from ...core.chart.goals import goals_doc, new_events, treatment_days
 from ...core.errors import ShelfError
-from ...core.exchange.events_csv import event_row, read_events, write_events
+from ...core.exchange.events_csv import columns_for, event_row, read_events, write_events
 from ...core.exchange.goal_rows import GoalRow
 from ...core.exchange.import_row import Refused, refused_lines
 from ...core.exchange.json_export import render
@@ -24,7 +24,8 @@ from ...core.shelf import Shelf
 from ..terminal.output import DATA, OK, USAGE, print_document, print_err, print_out, version
 from ..terminal.person import now, who
 from .charts import catalogue, existing_folder, open_charts, open_shelf
-from .files import FORCE, output_path, table_of, write_file
+from .exporting import outputs_of
+from .files import table_of, write_file
 from .goals import add, goal_lines
 from .importing import refused_beside
 from .stop import Stop
@@ -37,6 +38,8 @@ def run(args: Namespace) -> int:
         raise Stop(USAGE, "--import names its patients row by row: leave CODE and --export out")
     if (args.output is not None or args.force) and not args.export:
         raise Stop(USAGE, "--output and --force go with --export")
+    if args.datapackage and args.output in (None, "-"):
+        raise Stop(USAGE, "--datapackage describes a file: name it with --export --output")
     if args.dry_run and not args.source:
         raise Stop(USAGE, "--dry-run goes with --import")
     if args.source:
@@ -98,13 +101,20 @@ def _document(charts: Sequence[Chart]) -> dict[str, object]:
 
 
 def _export(charts: Sequence[Chart], args: Namespace) -> None:
-    path = output_path(args.output, FORCE, replace=args.force)
-    data = write_events(charts)
-    if path is None:
+    """Write the CSV, and the description of it where one is wanted."""
+    outputs, data = outputs_of(args), write_events(charts)
+    if not outputs:
         print_document(data)
         return
-    write_file(path, data, replace=args.force)
-    print_err(f"written to {path}")
+    documents = [data]
+    if args.datapackage:
+        from ...core.exchange.events_package import events_package
+
+        file, columns = (outputs[0].name, data), columns_for(charts)
+        documents.append(render(events_package(file, columns, catalogue().muscles)))
+    for path, document in zip(outputs, documents, strict=True):
+        write_file(path, document, replace=args.force)
+        print_err(f"written to {path}")
 
 
 # Import -----------------------------------------------------------------------------------
