@@ -147,17 +147,16 @@ def own_fields(number: int) -> Iterator[FormField]:
 
 def opened(form: FormState) -> FormState:
     """The form at the first field of what only the current row has; refused in other fields."""
-    name = form.current.name
+    form, name = looked_at(replace(form, message="", leaving=False, sought="")), form.current.name
     if not name.startswith(ROW) or not form.current.value.strip():
         return refused(form, "this key is for a row with a muscle group, once that is typed")
-    form = looked_at(form)
     if name in form.problems:
-        return replace(form, message="", refused=True)
+        return refused(form, "")
     there = {field.name for field in form.fields}
     blank = [field for field in own_fields(_number(name)) if field.name not in there]
     fields = (*form.fields[: form.at + 1], *blank, *form.fields[form.at + 1 :])
     at = next(n for n, field in enumerate(fields) if field.name == f"{OWN}{_number(name)} unit")
-    return replace(form, fields=fields, at=at, behind=0, message="")
+    return replace(form, fields=fields, at=at, behind=0, refused=False)
 
 
 def _wanted(begins: str, form: FormState, kept: Mapping[str, FormField]) -> int:
