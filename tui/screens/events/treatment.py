@@ -21,6 +21,7 @@ from ....core.tardieu.muscles import Muscle
 from ....core.tardieu.reading import MAX_TEXT
 from ...kit.form import FormField, FormState, looked_at, refused
 from ...kit.muscle_letters import muscle_named
+from ...kit.paint import CUT
 
 ROW, OWN, GOAL = "muscle ", "own ", "goal "
 """How the names of the fields of rows, of what only a row has, and of goals begin; a number
@@ -43,6 +44,9 @@ _SHOWN = {"left": "Left", "right": "Right", "": "-"}
 _WEIGHT = re.compile(r"(?P<text>.*);\s*(weight\s+)?(?P<weight>[0-9.,]+)\s*", re.DOTALL)
 
 _ANY_DAY = date(2000, 1, 1)
+
+_BRIEF = 40
+"""Characters of a text in a hint."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,7 +202,14 @@ def explained(
     amount = f"{row.amount} {given['unit']}".strip() if row.amount else "no amount"
     different = (f"{name} {given[name] or 'none'}" for name in own if name != "unit")
     words = (muscles[row.muscle].name, _SHOWN[row.side], amount, *different, row.note)
-    return replace(field, hint=f"Read as: {', '.join(filter(None, words))}. {ROW_HINT}")
+    return replace(
+        field, hint=f"Read as: {', '.join(map(_brief, filter(None, words)))}. {ROW_HINT}"
+    )
+
+
+def _brief(text: str) -> str:
+    """Cut a text for a hint, beside which it stands in full in its field."""
+    return text if len(text) <= _BRIEF else text[: _BRIEF - 1] + CUT
 
 
 def _own_explained(
@@ -210,7 +221,7 @@ def _own_explained(
     whose = "this row" if isinstance(row, Problem) else muscles[row.muscle].name
     if not isinstance(row, Problem) and row.side:
         whose = f"{whose}, {_SHOWN[row.side]}"
-    above = f"{values[name]}, as above" if values[name] else "none, as above"
+    above = f"{_brief(values[name]) or 'none'}, as above"
     none = "" if name == "unit" else f" {NONE} for none."
     hint = f"The {name} of {whose} alone, in your own words. Empty: {above}.{none}"
     return replace(field, hint=hint, stands=values[name])
@@ -224,7 +235,7 @@ def _goal_hint(text: str) -> str:
     if not text.strip():
         return f"{hint} Empty: Enter stores everything."
     goal, weight = goal_parts(text)
-    return f"Read as weight {weight} of: {goal}. {hint}" if weight else hint
+    return f"Read as weight {weight} of: {_brief(goal)}. {hint}" if weight else hint
 
 
 def spelled(field: FormField, muscles: Mapping[str, Muscle]) -> FormField:
@@ -288,7 +299,7 @@ def _unused(
     last = max(_number(name) for name in values if name.startswith(ROW))
     amounts = any(isinstance(row, Problem) or row.amount for row in rows.values())
     if values["unit"] and not amounts:
-        what = f"no row has an amount for the unit {values['unit']!r}"
+        what = f"no row has an amount for the unit {_brief(values['unit'])!r}"
         yield f"{ROW}{last}", Problem("unit", what, "type one behind a side, or empty the unit")
     for name, _ in _filled(values, OWN):
         if _number(name) not in rows:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import pytest
 from limbscribe.core.chart.event import Event
-from limbscribe.tui.kit.form import FormState
+from limbscribe.tui.kit.form import FormState, typed
+from limbscribe.tui.screens.events.forms import EventForm
 from limbscribe.tui.screens.events.model import Before, event_form, problems_of
 from limbscribe.tui.screens.events.screen import EventsScreen
 
-from tests.support.app import OneScreen, press, shown, type_keys
+from tests.support.app import OneScreen, fits, press, shown, text_of, type_keys
 from tests.support.compared import compare_desk
 from tests.support.records import MUSCLES
 from tests.support.treatments import GOOD, HEAD, TODAY, made, typed_into
@@ -110,6 +111,34 @@ def test_rows_that_are_all_the_same_cost_no_key_more() -> None:
     form = with_rows(*"sol l 50\ngas l 75\n\n\n")
     assert form.outcome == "taken"
     assert names(form) == ["muscle 1", "muscle 2", "muscle 3"]
+
+
+@pytest.mark.parametrize("size", [(60, 20), (80, 24), (120, 40)])
+async def test_long_words_fit_every_window(tmp_path, size: tuple[int, int]) -> None:
+    desk, chart_id = compare_desk(tmp_path)
+    app = OneScreen(EventsScreen(desk, chart_id))
+    long = "words " * 80
+    async with app.run_test(size=size) as pilot:
+        await press(pilot, "nb\n-14\n")
+        form = app.screen
+        assert isinstance(form, EventForm)
+        for text in (long, long, long, long, "", "jt", f"sol l 50; {long}", "", *[long] * 4):
+            form.take_step(typed(form.form, text)) if text else None
+            assert fits(form.paint(*size), *size)
+            assert "Enter" in text_of(form.paint(*size))[-1]
+            last = form.form.current.name == "muscle 1"
+            await type_keys(pilot, "f3" if last else "enter")
+        await type_keys(pilot, *["up"] * 5)
+        assert form.form.current.name == "muscle 1"
+        screen = text_of(form.paint(*size))
+        assert "Read as: Soleus, Left, 50 words" in " ".join(" ".join(screen).split())
+        assert fits(form.paint(*size), *size)
+        assert "!" in "\n".join(screen), "what is wrong with the row behind is marked"
+        given = [(name, long) for name in ("product", "unit", "dilution", "guidance")]
+        later = EventForm(
+            desk, "INV-07", Before("botulinum-toxin", given=tuple(given)), lambda *_: ""
+        )
+        assert fits(later.paint(*size), *size), "what is taken over from the treatment before"
 
 
 async def test_own_values_are_typed_shown_and_stored_and_the_next_form_has_those_of_all(
