@@ -128,6 +128,7 @@ COMMANDS = {
         value("--import", "FILE.csv", "the file to read", dest="source"),
         flag("--dry-run", "with --import: change nothing"),
         flag("--export", "as CSV instead of a list"),
+        flag("--datapackage", "with --export: a description of the columns beside the file"),
         *output("with --export: a new file, not stdout"),
         value("--goal", "TEXT", "add a goal to the treatment of --date"),
         value("--weight", "N", "with --goal: beside the other goals of that treatment"),
@@ -137,10 +138,13 @@ COMMANDS = {
         value("--by", "NAME", "who does this; needed for a goal; else the account's name"),
         _JSON,
         more="Columns of the CSV: patient, date, kind, muscle, side, note, and if wanted amount,"
-        " unit, dilution, guidance, product. Importing a file twice adds nothing; refused rows go"
-        " to a new file beside it. The list has the number of each goal. A score is -2 much less"
-        " than expected, -1 less than expected, 0 expected level, +1 more than expected, +2 much"
-        " more than expected; the latest one counts. Goals are not in the CSV; the JSON has them.",
+        " unit, dilution, guidance, product: each row has its own. A goal is a row of the kind goal"
+        " on the date of its treatment, with its words in note and, if wanted, weight, score and"
+        " scored, the day of that; one more row for each further score. Importing a file twice"
+        " adds nothing; refused rows go to a new file beside it. The list has the number of each"
+        " goal. A score is -2 much less than expected, -1 less than expected, 0 expected level, +1"
+        " more than expected, +2 much more than expected; the latest one counts. T scores are in"
+        " the list and the JSON.",
     ),
     "history": command(
         "who did what when in one patient's chart",

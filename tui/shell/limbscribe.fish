@@ -135,6 +135,7 @@ complete -c limbscribe -n '_shtab_limbscribe_using events' -l ascii -d 'show no 
 complete -c limbscribe -n '_shtab_limbscribe_using events' -l import -xka "(__fish_complete_path (commandline -ct))" -d 'the file to read'
 complete -c limbscribe -n '_shtab_limbscribe_using events' -l dry-run -d 'with --import: change nothing'
 complete -c limbscribe -n '_shtab_limbscribe_using events' -l export -d 'as CSV instead of a list'
+complete -c limbscribe -n '_shtab_limbscribe_using events' -l datapackage -d 'with --export: a description of the columns beside the file'
 complete -c limbscribe -n '_shtab_limbscribe_using events' -s o -l output -xka "(__fish_complete_path (commandline -ct))" -d 'with --export: a new file, not stdout'
 complete -c limbscribe -n '_shtab_limbscribe_using events' -l force -d 'replace the file if it exists'
 complete -c limbscribe -n '_shtab_limbscribe_using events' -l goal -x -d 'add a goal to the treatment of --date'

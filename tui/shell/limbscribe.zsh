@@ -221,6 +221,7 @@ _shtab_limbscribe_events_options=(
   "--import[the file to read]:FILE.csv:_files"
   "--dry-run[with --import\: change nothing]"
   "--export[as CSV instead of a list]"
+  "--datapackage[with --export\: a description of the columns beside the file]"
   {-o,--output}"[with --export\: a new file, not stdout]:PATH:_files"
   "--force[replace the file if it exists]"
   "--goal[add a goal to the treatment of --date]:TEXT:"
