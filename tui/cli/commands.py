@@ -11,13 +11,8 @@ _ONE_OR_ALL = value("code", "CODE", "one patient; all when left out", nargs="?")
 _MUSCLE = value("--muscle", "ID", "only this muscle group, e.g. soleus")
 _JSON = flag("--json", "the result as JSON")
 _BY = value("--by", "NAME", "who does this; default: the account's name")
-_BRING_BACK = value(
-    "--bring-back",
-    "CODE",
-    "let this erased patient come back; may be given more than once",
-    action="append",
-    default=[],
-)
+_BACK = "let this erased patient come back; may be given more than once"
+_BRING_BACK = value("--bring-back", "CODE", _BACK, action="append", default=[])
 _GROUPS = "stroke, brain-injury, cerebral-palsy, spinal-cord, multiple-sclerosis or other"
 """Those of core.chart.patient, which --help does not load."""
 _SHELF = ("init", "upgrade", "deliver", "site", "copy")
@@ -310,11 +305,9 @@ COMMANDS = {
         _BRING_BACK,
         _BY,
         _JSON,
-        more="Every backup is checked first, and one that is not sound stops all. A chart that was"
-        " written at several sites is put together: every session, amendment, treatment date and"
-        " change of details of all of them, in any order with the same result. What cannot be is"
-        " put aside as a copy. Patients erased here, or where one of the backups was made, do not"
-        " come back unless --bring-back names them.",
+        more="Every backup is checked first; one that is not sound stops all. A chart written at"
+        " several sites is put together, all of it kept; what cannot be is put aside as a copy. Who"
+        " was erased here, or where a backup was made, comes back only if --bring-back names them.",
     ),
     "erase": command(
         "remove everything of one patient for good",
