@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 
 from hypothesis import settings
 
@@ -10,6 +11,10 @@ from hypothesis import settings
 # unwatched tries the same examples every time, so that a failure is that of the change.
 settings.register_profile("limbscribe", deadline=None, derandomize="CI" in os.environ)
 settings.load_profile("limbscribe")
+
+# What pytest makes of the asserts is kept for the next run like its other caches, also where
+# no bytecode is to be written: else each of its processes spends seconds on it every time.
+sys.dont_write_bytecode = False
 
 # Where neither is set, as in a bare job, the program would rightly refuse to draw.
 os.environ.setdefault("TERM", "xterm")

@@ -106,7 +106,8 @@ def pressed(state: EntryState, most: int, bell: str = "") -> Iterator[tuple[Entr
     for key in PRESSED if most else ():
         now, effects = step(state, key, Moment(3.0, "now"))
         rang = next((each.text for each in effects if isinstance(each, Bell)), "")
-        yield from pressed(now, most - 1, rang)
+        # Behind a key that changed nothing comes what comes without it.
+        yield from pressed(now, most - 1 if now != state else 0, rang)
 
 
 def texts(state: EntryState, keymap: Keymap) -> list[str]:
