@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 
@@ -16,6 +17,8 @@ settings.load_profile("limbscribe")
 # no bytecode is to be written: else each of its processes spends seconds on it every time.
 sys.dont_write_bytecode = False
 
+gc.disable()  # until pytest_collection_finish(): what is read in stays
+
 # Where neither is set, as in a bare job, the program would rightly refuse to draw.
 os.environ.setdefault("TERM", "xterm")
 os.environ.setdefault("LANG", "C.UTF-8")
@@ -23,3 +26,9 @@ os.environ.setdefault("LANG", "C.UTF-8")
 # Fixtures that every test can ask for.
 HOMES = ("run", "book", "clinic", "quick", "waiting", "reports")
 pytest_plugins = [f"tests.support.{home}" for home in HOMES]
+
+
+def pytest_collection_finish() -> None:
+    """Spare the collector of garbage what all tests share: it would look through it each time."""
+    gc.freeze()
+    gc.enable()
