@@ -17,7 +17,8 @@ settings.load_profile("limbscribe")
 # no bytecode is to be written: else each of its processes spends seconds on it every time.
 sys.dont_write_bytecode = False
 
-gc.disable()  # until pytest_collection_finish(): what is read in stays
+if "PYTEST_XDIST_WORKER" in os.environ:
+    gc.disable()  # until pytest_collection_finish(): what is read in stays
 
 # Where neither is set, as in a bare job, the program would rightly refuse to draw.
 os.environ.setdefault("TERM", "xterm")

@@ -236,8 +236,9 @@ _EARLY = {"examiner", "id", "recorder", "rules", "seal", "source", "started"}
 
 def _is_signed(body: bytes, head: Json) -> bool:
     """Whether the signature is that of the body, as session.sealed() makes it."""
-    seal = checked(Seal(**head["seal"]))
-    texts = (head[name] for name in ("examiner", "id", "recorder", "source", "started"))
+    seal = Seal(**head["seal"])
+    texts = [head[name] for name in ("examiner", "id", "recorder", "source", "started")]
+    texts += [seal.author, seal.at, seal.parent, seal.hash]
     if not all(type(text) is str for text in texts) or type(head["rules"]) is not int:
         return False
     if datetime.fromisoformat(head["started"]).utcoffset() is None:
