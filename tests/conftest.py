@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import gc
 import os
+import sys
 
 from hypothesis import settings
 
@@ -11,6 +13,13 @@ from hypothesis import settings
 settings.register_profile("limbscribe", deadline=None, derandomize="CI" in os.environ)
 settings.load_profile("limbscribe")
 
+# What pytest makes of the asserts is kept for the next run like its other caches, also where
+# no bytecode is to be written: else each of its processes spends seconds on it every time.
+sys.dont_write_bytecode = False
+
+if "PYTEST_XDIST_WORKER" in os.environ:
+    gc.disable()  # until pytest_collection_finish(): what is read in stays
+
 # Where neither is set, as in a bare job, the program would rightly refuse to draw.
 os.environ.setdefault("TERM", "xterm")
 os.environ.setdefault("LANG", "C.UTF-8")
@@ -18,3 +27,9 @@ os.environ.setdefault("LANG", "C.UTF-8")
 # Fixtures that every test can ask for.
 HOMES = ("run", "book", "clinic", "quick", "waiting", "reports", "postgres")
 pytest_plugins = [f"tests.support.{home}" for home in HOMES]
+
+
+def pytest_collection_finish() -> None:
+    """Spare the collector of garbage what all tests share: it would look through it each time."""
+    gc.freeze()
+    gc.enable()

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from heapq import heappop, heappush
 from typing import TypeVar
@@ -27,7 +28,7 @@ from .session import (
 )
 from .transfer import Transfer, received, transfer_from_doc, withdrawn
 from .transfer import findings as transfer_findings
-from .unread import Unread
+from .unread import Signed, Unread, signed_body
 
 T = TypeVar("T")
 
@@ -182,16 +183,36 @@ def plain(session: Session) -> Session:
     Raises:
         ShelfError: when it has no written form, or its start does not say its offset.
     """
+    with _in_written_form():
+        return _read_back(canonical(session_to_doc(session)))
+
+
+def signed(session: Session, author: str, at: str, parent: str) -> Signed:
+    """Close and sign a session, and read back what will lie in the file.
+
+    Raises:
+        ShelfError: as plain() does.
+    """
+    with _in_written_form():
+        raw = signed_body(session, author, at, parent)
+        return Signed(raw, _read_back(raw))
+
+
+@contextmanager
+def _in_written_form() -> Generator[None]:
     try:
-        read_back = session_from_doc(parse_json(canonical(session_to_doc(session))))
-        aware = read_back.when.utcoffset() is not None
+        yield
     except (KeyError, TypeError, ValueError, AttributeError) as error:
         raise ShelfError(
             f"The session has no written form ({error}): nothing was changed"
         ) from error
-    if not aware:
+
+
+def _read_back(raw: bytes) -> Session:
+    session = session_from_doc(parse_json(raw))
+    if session.when.utcoffset() is None:
         raise ShelfError("The start of the session has no UTC offset: nothing was changed")
-    return read_back
+    return session
 
 
 def build_chart(chart_id: str, where: str, contents: Contents) -> Chart:

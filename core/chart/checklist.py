@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, fields, replace
+from functools import lru_cache
 from typing import Any, Literal
 
 from ..language import N_
@@ -242,7 +243,7 @@ def checklist_from_doc(doc: dict[str, Any]) -> Checklist:
     return Checklist(
         id=doc["id"],
         name=doc["name"],
-        items=tuple(Item(**item) for item in doc["items"]),
+        items=tuple([_item_once(**item) for item in doc["items"]]),
         order=doc["order"],
         first_side=Side(doc["first_side"]),
         field_order=doc["field_order"],
@@ -250,3 +251,7 @@ def checklist_from_doc(doc: dict[str, Any]) -> Checklist:
         counts=doc["counts"],
         quality_max=doc["quality_max"],
     )
+
+
+_item_once = lru_cache(maxsize=1024, typed=True)(Item)
+"""The same lines are in the checklist of every session: each is made once."""

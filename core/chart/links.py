@@ -24,6 +24,7 @@ from datetime import UTC, datetime
 from typing import cast
 
 from .document import TABLES, Json, Tables, head_of, in_order, is_object, place_of, wrap
+from .unread import Signed
 
 FOLLOWS = "follows"
 RECORDED = "recorded"
@@ -90,12 +91,13 @@ def heads(found: Iterable[Written]) -> list[str]:
     return sorted({each.sum for each in found} - listed)
 
 
-def linked_documents(tables: Tables, bodies: Iterable[Json]) -> list[Json]:
+def linked_documents(tables: Tables, bodies: Iterable[Json | Signed]) -> list[Json]:
     """Make linked documents of bodies: each says what it follows, what is there, then another."""
     follows = heads(documents(tables))
     linked: list[Json] = []
     for body in bodies:
-        linked.append(wrap({**body, FOLLOWS: follows}))
+        signed = isinstance(body, Signed)
+        linked.append(body.document(follows) if signed else wrap({**body, FOLLOWS: follows}))
         follows = [linked[-1]["sum"]]
     return linked
 

@@ -218,7 +218,6 @@ def sorted_by_start(sessions: Iterable[Session]) -> tuple[Session, ...]:
 
 def session_to_doc(session: Session) -> dict[str, Any]:
     """Write the session as a JSON document."""
-    seal = session.seal
     return {
         "id": session.id,
         "started": session.started,
@@ -227,12 +226,17 @@ def session_to_doc(session: Session) -> dict[str, Any]:
         "checklist": checklist_to_doc(session.checklist),
         "conditions": conditions_to_doc(session.conditions),
         "readings": [reading_to_doc(reading) for reading in session.readings],
-        "seal": None
-        if seal is None
-        else {"author": seal.author, "at": seal.at, "parent": seal.parent, "hash": seal.hash},
+        "seal": seal_to_doc(session.seal),
         "source": session.source,
         "rules": session.rules,
     }
+
+
+def seal_to_doc(seal: Seal | None) -> dict[str, str] | None:
+    """Write a signature as a JSON document."""
+    if seal is None:
+        return None
+    return {"author": seal.author, "at": seal.at, "parent": seal.parent, "hash": seal.hash}
 
 
 def conditions_to_doc(conditions: Conditions) -> dict[str, Any]:

@@ -14,17 +14,26 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Callable, Generator, Iterator
+from collections.abc import Callable, Generator, Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TypeVar
 
 from ..errors import NotUnderstood
 from ..tardieu.reading import Reading, reading_from_doc
 from ..typed import checked
-from .session import LATE, Seal, Session, canonical, session_from_doc, stored_session
+from .session import (
+    LATE,
+    Seal,
+    Session,
+    canonical,
+    seal_to_doc,
+    session_from_doc,
+    session_to_doc,
+    stored_session,
+)
 from .strict_json import Json, NotWhole, parse_at, parse_json
 
 T = TypeVar("T")
@@ -111,6 +120,39 @@ class Unread:
         )
 
 
+@dataclass(frozen=True, slots=True)
+class Signed:
+    """A session signed just now, on its way into a chart file.
+
+    Attributes:
+        raw: its body as it will lie in the file, but for what it follows.
+        session: what is read of that.
+    """
+
+    raw: bytes
+    session: Session
+
+    def document(self, follows: Sequence[str]) -> Json:
+        """Make its document: its body with the sums of those it follows, and its own sum."""
+        at = self.raw.find(b',"id":', self.raw.find(b'"examiner":'))
+        raw = b"".join((self.raw[:at], b',"follows":', canonical(follows), self.raw[at:]))
+        total = hashlib.sha256(raw).hexdigest()
+        head = {name: getattr(self.session, name) for name in _EARLY}
+        head |= {"seal": seal_to_doc(self.session.seal), "follows": [*follows]}
+        return {"body": Unread(raw, head, total.encode()), "sum": total}
+
+
+def signed_body(session: Session, author: str, at: str, parent: str) -> bytes:
+    """Write the body of a session signed as sealed() signs it, each part of it once."""
+    bare = canonical(session_to_doc(replace(session, seal=None)))
+    total = hashlib.sha256(b"[" + bare + b"," + canonical([author, at, parent])[1:])
+    seal = canonical(seal_to_doc(Seal(author, at, parent, total.hexdigest())))
+    before, _, after = bare.rpartition(_NO_SEAL)
+    return b"".join((before, b'"seal":', seal, after))
+
+
+_NO_SEAL = b'"seal":null'
+
 AT_ONCE: ContextVar[bool] = ContextVar("AT_ONCE", default=False)
 """Whether no session is left waiting, see everything_at_once()."""
 
@@ -194,16 +236,23 @@ _EARLY = {"examiner", "id", "recorder", "rules", "seal", "source", "started"}
 
 def _is_signed(body: bytes, head: Json) -> bool:
     """Whether the signature is that of the body, as session.sealed() makes it."""
-    seal = checked(Seal(**head["seal"]))
-    texts = (head[name] for name in ("examiner", "id", "recorder", "source", "started"))
+    seal = Seal(**head["seal"])
+    texts = [head[name] for name in ("examiner", "id", "recorder", "source", "started")]
+    texts += [seal.author, seal.at, seal.parent, seal.hash]
     if not all(type(text) is str for text in texts) or type(head["rules"]) is not int:
         return False
     if datetime.fromisoformat(head["started"]).utcoffset() is None:
         return False
-    if "follows" in head:  # says what was there before it: not part of what was signed
-        begin = body.find(b'"follows":[')
-        body = body[:begin] + body[body.find(b'],"id":', begin) + 2 :]
     begin, end = body.rfind(b'"seal":{'), body.rfind(b',"source":')
-    bare = body[:begin] + b'"seal":null' + body[end:]
-    signed = b"[" + bare + b"," + canonical([seal.author, seal.at, seal.parent])[1:]
-    return hashlib.sha256(signed).hexdigest() == seal.hash
+    left = right = 0
+    if "follows" in head:  # says what was there before it: not part of what was signed
+        left = body.find(b'"follows":[')
+        right = body.find(b'],"id":', left) + 2
+    if not left <= right <= begin < end:
+        return False
+    part = memoryview(body)  # a copy of it would take longer than its sum
+    signed = hashlib.sha256(b"[")
+    for piece in (part[:left], part[right:begin], _NO_SEAL, part[end:]):
+        signed.update(piece)
+    signed.update(b"," + canonical([seal.author, seal.at, seal.parent])[1:])
+    return signed.hexdigest() == seal.hash

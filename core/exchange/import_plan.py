@@ -191,7 +191,7 @@ def _take(row: ParsedRow, group: _Group, past: _Past, patient: Patient, rules: I
         return
     if station in group.known:
         have, line = group.known[station]
-        if _as_compared(have) == _as_compared(row.reading):
+        if _say_the_same(have, row.reading):
             group.already += 1
             if row.details:
                 group.patient = filled(group.patient, row.details)
@@ -213,9 +213,15 @@ def _take(row: ParsedRow, group: _Group, past: _Past, patient: Patient, rules: I
         group.patient = filled(group.patient, row.details)
 
 
-def _as_compared(reading: Reading) -> tuple[str, ...]:
-    """Write the cells of a reading without what spreadsheets change: dashes and line ends."""
-    return tuple("\n".join(plain_dashes(cell).splitlines()) for cell in reading_cells(reading))
+def _say_the_same(one: Reading, other: Reading) -> bool:
+    """Whether two readings have the same cells but for what spreadsheets change."""
+    cells, others = reading_cells(one), reading_cells(other)
+    return cells == others or _as_compared(cells) == _as_compared(others)
+
+
+def _as_compared(cells: tuple[str, ...]) -> tuple[str, ...]:
+    """Write cells without what spreadsheets change: dashes and line ends."""
+    return tuple("\n".join(plain_dashes(cell).splitlines()) for cell in cells)
 
 
 def _differs(have: Reading, reading: Reading, line: int) -> str:

@@ -179,8 +179,7 @@ class Shelf(ShelfEntering, ShelfMaintenance, ShelfTransfers):
                 f"{patient.code} has a chart already: nothing was changed, "
                 "open that one or choose another code"
             )
-        readable = (plain(session) for session in sessions)  # one at a time
-        return create_chart(self._charts, patient, author, at or _now(), readable)
+        return create_chart(self._charts, patient, author, at or _now(), sessions)
 
     def load(self, chart_id: str) -> Chart:
         """One chart. Damaged documents become its problems, the others are read.
@@ -204,7 +203,7 @@ class Shelf(ShelfEntering, ShelfMaintenance, ShelfTransfers):
 
         self._reader.require(chart_id)
         with saving("The set of sessions"), held(self._locks, chart_id):
-            return add_sessions(self._charts, chart_id, [plain(s) for s in sessions], author, at)
+            return add_sessions(self._charts, chart_id, sessions, author, at)
 
     def amend(self, chart_id: str, amendment: Amendment) -> Amendment:
         """Store an amendment beside the session it names; returns it as signed.

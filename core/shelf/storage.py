@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from tinydb import TinyDB
@@ -20,6 +21,7 @@ from ..chart.document import (
 )
 from ..chart.ids import CHART_SUFFIX
 from ..chart.links import linked_documents
+from ..chart.unread import Signed
 from ..errors import Damaged
 from . import files
 from .files import Folder
@@ -89,7 +91,7 @@ class ChartFile:
         """Every document of the file, sums not looked at."""
         return self._db.storage.read() or {}
 
-    def insert(self, name: str, bodies: list[Json]) -> None:
+    def insert(self, name: str, bodies: Sequence[Json | Signed]) -> None:
         """Add documents after the last one, in one write, under numbers of our own.
 
         Each says what it follows, see links.py.
@@ -100,7 +102,7 @@ class ChartFile:
         documents = [Document(each, last + place) for place, each in enumerate(linked, 1)]
         table.insert_multiple(documents)  # pyright: ignore[reportUnknownMemberType]
 
-    def insert_both(self, one: tuple[str, Json], other: tuple[str, Json]) -> None:
+    def insert_both(self, one: tuple[str, Json | Signed], other: tuple[str, Json | Signed]) -> None:
         """Add two documents, each at the end of its table, in one write."""
         tables = self.tables()
         linked = linked_documents(tables, [one[1], other[1]])

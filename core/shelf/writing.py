@@ -20,16 +20,17 @@ from ..chart.amendment import (
 )
 from ..chart.chain import Chain, chain_of, chains_of
 from ..chart.chart import closed_session_from_doc, patient_sum, readable
+from ..chart.chart import signed as signed_session
 from ..chart.details import DetailsChange, details_from_doc, details_to_doc
 from ..chart.document import Contents, Json, body_of, head_of, is_object, unread_of
 from ..chart.event import Event, event_to_doc
 from ..chart.ids import CHART_SUFFIX, new_id
 from ..chart.links import RECORDED, linked_documents
 from ..chart.patient import Patient, patient_to_doc
-from ..chart.session import Session, sealed, session_from_doc, session_to_doc
+from ..chart.session import Session, session_from_doc
 from ..chart.transfer import Transfer, transfer_from_doc, transfer_to_doc, withdrawn
 from ..chart.transfer import signed as signed_transfer
-from ..chart.unread import Unread
+from ..chart.unread import Signed, Unread
 from ..errors import ShelfError
 from .files import Folder
 from .storage import ChartFile, ChartStorage
@@ -46,9 +47,8 @@ def create_chart(
     """Write a new chart file with these sessions signed in it, in one write; returns its id."""
     chart_id = new_id()
     recorded = {"author": author, "at": at}
-    bodies = [{**patient_to_doc(patient), RECORDED: recorded}]
-    bodies += [session_to_doc(session) for session in _signed(sessions, author, at, "")]
-    first, *others = linked_documents({}, bodies)
+    made = {**patient_to_doc(patient), RECORDED: recorded}
+    first, *others = linked_documents({}, (made, *_signed(sessions, author, at, "")))
     tables = {"patient": {"1": first}}
     if others:
         tables["sessions"] = {str(place): each for place, each in enumerate(others, 1)}
@@ -184,9 +184,9 @@ def receive(charts: Folder, chart_id: str, session: Session, note: Transfer) -> 
         file.write_again()  # it may be there unconfirmed
         return session_from_doc(there)
     copy = next(_signed([session], note.author, note.at, _last_hash(file)))
-    both = ("sessions", session_to_doc(copy)), ("transfers", transfer_to_doc(signed_transfer(note)))
+    both = ("sessions", copy), ("transfers", transfer_to_doc(signed_transfer(note)))
     file.insert_both(*both)
-    return copy
+    return copy.session
 
 
 def _gone(file: ChartFile) -> set[str]:
@@ -268,16 +268,16 @@ def _add_signed(
 ) -> tuple[Session, ...]:
     done = tuple(_signed(sessions, author, at, _last_hash(file)))
     if done:
-        file.insert("sessions", [session_to_doc(session) for session in done])
-    return done
+        file.insert("sessions", done)
+    return tuple(each.session for each in done)
 
 
-def _signed(sessions: Iterable[Session], author: str, at: str, parent: str) -> Iterator[Session]:
+def _signed(sessions: Iterable[Session], author: str, at: str, parent: str) -> Iterator[Signed]:
     """Sessions signed in this order, each chained to the one before."""
     for session in sessions:
-        signed = sealed(session, author, at, parent)
-        parent = signed.seal.hash if signed.seal else ""
-        yield signed
+        ready = signed_session(session, author, at, parent)
+        parent = ready.session.seal.hash if ready.session.seal else ""
+        yield ready
 
 
 def _add_new(file: ChartFile, table: str, bodies: list[Json]) -> None:

@@ -59,6 +59,7 @@ def imports(module: str) -> Iterator[str]:
                 yield full if full in modules() else base
 
 
+@cache
 def graph() -> dict[str, set[str]]:
     """For every module those of our own that it imports."""
     return {

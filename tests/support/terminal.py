@@ -17,6 +17,7 @@ from pathlib import Path
 
 import pyte
 from limbscribe.core.entry.state import SLOW_ENOUGH_S
+from limbscribe.tui.screens.entry.screen import REST_S
 
 KEYS = {
     "<enter>": "\r",
@@ -39,8 +40,11 @@ PROGRAM = (sys.executable, "-m", "limbscribe.tui")
 PASSED_ON = ("PATH", "HOME", "COVERAGE_")
 """Beginnings of the names of variables that the program gets from us."""
 
-LOOK_S = 0.05
+LOOK_S = 0.03
 """s between two looks at whether the program is at rest; it looks at the line more often."""
+
+DRAWN_S = 1.1 * REST_S
+"""s of quiet until also that is drawn which waits for the keys to come to rest, as a trend."""
 
 LOOKS = 3
 """Looks in a row that must find it at rest; keys typed sooner may be dropped."""
@@ -99,7 +103,7 @@ class Terminal:
             self._stream.feed(data)
         return count
 
-    def settle(self, seconds: float = 0.3, looks: int = 1) -> None:
+    def settle(self, seconds: float = DRAWN_S, looks: int = 1) -> None:
         """Take in what comes until it is quiet for a while and everything below us sleeps.
 
         Quiet alone says little: on a busy machine a program waits for its turn as well.
@@ -181,11 +185,11 @@ class Terminal:
 
 def _all_asleep(session: int) -> bool:
     """Whether no thread of a session has anything to do."""
-    for stat in Path("/proc").glob("[0-9]*/stat"):
-        with suppress(OSError):
-            if stat.read_text().rpartition(")")[2].split()[3] != str(session):
+    for pid in filter(str.isdigit, os.listdir("/proc")):
+        with suppress(OSError):  # it ended meanwhile
+            if os.getsid(int(pid)) != session:
                 continue
-            threads = [one.read_text() for one in stat.parent.glob("task/*/stat")]
+            threads = [one.read_text() for one in Path("/proc", pid).glob("task/*/stat")]
             if any(one.rpartition(")")[2].split()[0] not in "SZT" for one in threads):
                 return False
     return True

@@ -19,15 +19,15 @@ SESSION = [
     ("", 0, "15"), ("", 1, "12"),  # hip flexors
     ("52", 2, "71"), ("60", 2, "74"),  # hip extensors
     ("14", 2, "29"), ("22", 2, "33"),  # hip adductors
-    ("25", 2, "36"), ("", 0, "41"),  # hip internal rotators
-    ("21", 2, "33"), ("", 0, "37"),  # hip external rotators
+    ("25", 2, "36"), ("28", 2, "41"),  # hip internal rotators
+    ("21", 2, "33"), ("24", 2, "37"),  # hip external rotators
     ("71", 2, "124"), ("82", 2, "131"),  # knee extensors
     ("66", 2, "39"), ("54", 2, "27"),  # hamstrings, minus preset
     ("-16", 2, "-7"), ("-9", 2, "6"),  # gastrocnemius
     ("-12", 3, "3"), ("-6", 2, "12"),  # soleus
     ("4", 2, "18"), ("", 0, "22"),  # tibialis posterior
-    ("32", 2, "47"), ("", 0, "51"),  # tibialis anterior
-    ("12", 2, "44"), ("", 0, "52"),  # toe flexors
+    ("32", 2, "47"), ("36", 2, "51"),  # tibialis anterior
+    ("12", 2, "44"), ("15", 2, "52"),  # toe flexors
 ]  # fmt: skip
 
 
@@ -60,7 +60,7 @@ def test_whole_session_killed_half_way(tmp_path: Path):
     first.wait_for("13 of 24 done")
     first.wait_for("quality 2, Hamstrings, Right")
     first.send("2")  # half-typed: all that a kill may cost
-    first.settle()
+    first.rest()
     assert os.WTERMSIG(first.kill(signal.SIGKILL)) == signal.SIGKILL
 
     again = Terminal(*shelf_args(shelf))
@@ -140,7 +140,7 @@ def test_terminals_and_sizes(tmp_path: Path, size: tuple[int, int], environment:
     new_patient_and_session(terminal)
     terminal.send("20<enter>210<enter>")
     text = terminal.wait_for("IMPOSSIBLE")
-    terminal.settle(0.5)  # a trend is drawn once the keys have come to rest
+    terminal.settle()  # a trend is drawn once the keys have come to rest
     assert "Hip flexors, LEFT" in text
     terminal.send("q")
     terminal.send("q")

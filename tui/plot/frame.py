@@ -9,7 +9,7 @@ row() work as plotext does.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import floor
 from typing import Any
 
@@ -63,6 +63,7 @@ class PlotFrame:
         across: the horizontal axis.
         up: the vertical axis.
         boxed: with a box around it; without, only the vertical axis is drawn.
+        left: cells left of the inside, for the numbers and the axis.
     """
 
     width: int
@@ -70,11 +71,12 @@ class PlotFrame:
     across: Axis
     up: Axis
     boxed: bool = True
+    left: int = field(init=False)
 
-    @property
-    def left(self) -> int:
-        """Cells left of the inside: the numbers and the axis."""
-        return max((len(label) for _, label in self.up.ticks), default=0) + 1
+    def __post_init__(self) -> None:
+        """Measure the numbers once: they are asked about for every mark."""
+        left = max((len(label) for _, label in self.up.ticks), default=0) + 1
+        object.__setattr__(self, "left", left)
 
     @property
     def top(self) -> int:

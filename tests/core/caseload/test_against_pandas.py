@@ -44,36 +44,27 @@ def table(folder: Path) -> pd.DataFrame:
         readings["r1"].notna(), "yes", np.where(readings["quality"].isin([0, 1]), "no", "")
     )
     events["day"] = pd.to_datetime(events["date"])
-    events = events[events["kind"].isin(KINDS)]
-    rows: list[dict[str, object]] = []
-    for (patient, kind), own in events.groupby(["patient", "kind"]):
-        days = sorted(own["day"].unique())
-        for place, day in enumerate(days):
-            until = days[place + 1] if place + 1 < len(days) else pd.Timestamp.max
-            treated = own[own["day"] == day][["muscle", "side"]].drop_duplicates()
-            for _, event in treated.iterrows():
-                mine = readings[
-                    (readings["patient"] == patient)
-                    & (readings["muscle"] == event["muscle"])
-                    & (readings["side"] == event["side"])
-                    & (readings["day"] <= until)
-                ].copy()
-                mine["since"] = (mine["day"] - day).dt.days
-                row = {"patient": patient, "kind": kind, "treated": day, "until": until}
-                rows.append(row | event.to_dict() | _windows(mine))
-    return pd.DataFrame(rows)
-
-
-def _windows(mine: pd.DataFrame) -> dict[str, object]:
-    found: dict[str, object] = {}
+    events = events[events["kind"].isin(KINDS)].rename(columns={"day": "treated"})
+    days = events[["patient", "kind", "treated"]].drop_duplicates().sort_values("treated")
+    days["until"] = days.groupby(["patient", "kind"])["treated"].shift(-1)
+    days["until"] = days["until"].fillna(pd.Timestamp("2200-01-01"))
+    stations = events[["patient", "kind", "treated", "muscle", "side"]].drop_duplicates()
+    rows = stations.merge(days, on=["patient", "kind", "treated"]).reset_index(names="row")
+    pairs = rows.merge(readings, on=["patient", "muscle", "side"])
+    pairs = pairs[pairs["day"] <= pairs["until"]]
+    pairs["since"] = (pairs["day"] - pairs["treated"]).dt.days
     for window in DEFAULT_CYCLE_WINDOWS:
-        inside = mine[mine["since"].between(window.first, window.last)].copy()
-        inside["off"] = (inside["since"] - (window.first + window.last) / 2).abs()
-        best = inside.sort_values(["off", "since", "order"]).head(1)
-        for name in ("r1_stretch", "r2_stretch", "gap", "catch", "not_tested", "date", "since"):
-            value = best[name].iloc[0] if len(best) else None
-            found[f"{window.name}|{name}"] = value
-    return found
+        rows = rows.join(_nearest(pairs, window), on="row")
+    return rows
+
+
+def _nearest(pairs: pd.DataFrame, window) -> pd.DataFrame:
+    """Of each row the reading nearest to the middle of a window."""
+    inside = pairs[pairs["since"].between(window.first, window.last)].copy()
+    inside["off"] = (inside["since"] - (window.first + window.last) / 2).abs()
+    best = inside.sort_values(["off", "since", "order"]).drop_duplicates("row").set_index("row")
+    names = ["r1_stretch", "r2_stretch", "gap", "catch", "not_tested", "date", "since"]
+    return best[names].add_prefix(f"{window.name}|")
 
 
 @pytest.fixture(scope="module")

@@ -11,15 +11,16 @@ from typing import Any
 
 import pytest
 from limbscribe.core.chart import unread
-from limbscribe.core.chart.chart import Chart, build_chart
+from limbscribe.core.chart.chart import Chart, build_chart, signed
 from limbscribe.core.chart.document import (
     digest,
     parse,
     read_contents,
     render,
     unread_of,
+    wrap,
 )
-from limbscribe.core.chart.session import canonical
+from limbscribe.core.chart.session import canonical, seal_holds, sealed, session_to_doc
 from limbscribe.core.errors import Damaged
 from limbscribe.core.shelf import Shelf
 
@@ -27,6 +28,7 @@ from tests.support.forging import forged
 from tests.support.sizes import size
 
 NAME = "x.json"
+AT = "2026-11-25T10:00:00+01:00"
 TRIES = size(100, 2000, 100_000)
 
 
@@ -109,6 +111,28 @@ def test_what_is_written_beside_unread_sessions_is_the_same_file(files: dict[str
         tables = parse(data, chart_id, on_demand=True)
         assert any(unread_of(document) for document in tables["sessions"].values())
         assert render(tables, chart_id) == data
+
+
+@pytest.mark.parametrize("follows", [[], ["0" * 64], ["1" * 64, "2" * 64]])
+def test_a_session_signed_piece_by_piece_is_the_one_signed_whole(
+    demo_shelf: Path, follows: list[str]
+):
+    shelf, odd, count = Shelf(demo_shelf), '"seal":null,"id":"x","examiner":"', 0
+    for entry in shelf.charts():
+        for one in shelf.load(entry.id).sessions:
+            for session in (one, replace(one, examiner=odd, source=odd, id=odd)):
+                whole = sealed(session, odd, AT, "f" * 64)
+                made = signed(session, odd, AT, "f" * 64)
+                assert made.session == whole
+                assert seal_holds(made.session)
+                wrapped = wrap({**session_to_doc(whole), "follows": follows})
+                document = made.document(follows)
+                unread_body = document["body"]
+                assert unread_body.raw == canonical(wrapped["body"])
+                assert document["sum"] == wrapped["sum"] == unread_body.sum.decode()
+                assert unread_body.body() == wrapped["body"]
+                count += 1
+    assert count > 10
 
 
 def spoilt(data: bytes, chance: random.Random) -> bytes:

@@ -280,12 +280,19 @@ PLANTS: dict[str, tuple[Plant, tuple[str, ...]]] = {
 }
 """Every rule taken out, and the kinds of slip that it is there for."""
 
+FIRST = {
+    "one more try of nothing": (126,),
+    "a fourth digit pushes one out": (78,),
+    "undone digits are typed on": (40,),
+}
+"""Of rare ones the seed that is tried before the others, as it showed them."""
+
 
 @pytest.mark.parametrize("plant", PLANTS)
 def test_a_rule_taken_out_is_found(plant: str, monkeypatch: pytest.MonkeyPatch):
     taken_out, kinds = PLANTS[plant]
     taken_out(monkeypatch)
-    for seed in range(500):
+    for seed in (*FIRST.get(plant, ()), *range(500)):
         if tally(10, seed, kinds)[1]:
             return
     raise AssertionError(f"{plant}: 5,000 sessions did not show it")

@@ -45,6 +45,12 @@ def body(data: bytes) -> str:
     return squeezed("\n".join((first, *(page.split("\n", 1)[1] for page in others))))
 
 
+@pytest.fixture(scope="module")
+def made(report: Report) -> bytes:
+    """The full report of the tiny chart."""
+    return document(report, PDF)
+
+
 @pytest.mark.parametrize("kind", ["report", "hostile"])
 def test_every_text_of_the_html_is_in_it(kind: str, request: pytest.FixtureRequest):
     """Cell by cell and line by line; the HTML is read with the standard library's parser."""
@@ -92,17 +98,16 @@ def test_pages_are_counted(report: Report):
         )
 
 
-def test_the_same_report_gives_the_same_bytes_with_the_sessions_date(report: Report):
-    data = document(report, PDF)
-    assert data == document(report, PDF)
-    about = PdfReader(BytesIO(data)).metadata
+def test_the_same_report_gives_the_same_bytes_with_the_sessions_date(report: Report, made: bytes):
+    assert made == document(report, PDF)
+    about = PdfReader(BytesIO(made)).metadata
     assert about is not None
     assert about.creation_date == report.page.when
     assert about.title == f"Report {CODE}, 01 Apr 2026"
 
 
-def test_drawings_are_vectors_and_every_class_has_a_look(report: Report):
-    reader = PdfReader(BytesIO(document(report, PDF)))
+def test_drawings_are_vectors_and_every_class_has_a_look(report: Report, made: bytes):
+    reader = PdfReader(BytesIO(made))
     assert not any(page.images for page in reader.pages)
     drawn = b"".join(page.get_contents().get_data() for page in reader.pages)  # type: ignore[union-attr]
     lines = len(re.findall(rb"(?m) [lc]( |$)", drawn))
@@ -231,9 +236,9 @@ def test_without_the_package_it_says_what_to_install(
     assert not target.exists()
 
 
-def test_the_app_saves_one_where_the_path_ends_in_pdf(tmp_path: Path, report: Report):
+def test_the_app_saves_one_where_the_path_ends_in_pdf(tmp_path: Path, report: Report, made: bytes):
     assert save_as(str(tmp_path / "a.PDF"), report, "text") == ""
-    assert (tmp_path / "a.PDF").read_bytes() == document(report, PDF)
+    assert (tmp_path / "a.PDF").read_bytes() == made
     assert save_as(str(tmp_path / "a.txt"), report, "text") == ""
     assert (tmp_path / "a.txt").read_text("utf-8") == rendered(report, "text")
     assert "exists and was not touched" in save_as(str(tmp_path / "a.PDF"), report, "text")

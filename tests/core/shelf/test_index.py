@@ -18,6 +18,7 @@ from limbscribe.core.shelf.maintenance.verify import verify
 
 from tests import ROOT
 from tests.support.shelves import AT, session
+from tests.support.sizes import and_deep
 
 FORM_4 = b'{"schema_version":4,"charts":'
 
@@ -79,21 +80,22 @@ def test_a_list_that_has_nothing_new_writes_nothing(shelf: Shelf, many: list[str
     assert path_of(shelf).read_bytes() == before
 
 
+@pytest.mark.parametrize("step", and_deep(3, 1, 1))
 def test_a_line_cut_at_any_byte_is_found_and_the_file_made_anew(
-    shelf: Shelf, many: list[str]
+    shelf: Shelf, many: list[str], step: int
 ) -> None:
     close(shelf, many[0], "s1")
     whole = path_of(shelf).read_bytes()
     close(shelf, many[3], "s2")
     data, wanted = path_of(shelf).read_bytes(), shelf.charts()
-    for length in range(len(whole) + 1, len(data)):
+    for length in range(len(whole) + 1, len(data), step):
         path_of(shelf).write_bytes(data[:length])
         [finding] = verify(shelf.folder)
         assert (finding.where, "never finished" in finding.what) == ("index.json", True)
         assert Shelf(shelf.folder).charts() == wanted
         assert verify(shelf.folder) == ()
         assert path_of(shelf).read_bytes().count(b"\n") == 1
-    for length in range(0, len(whole), 7):
+    for length in range(0, len(whole), 7 * step):
         path_of(shelf).write_bytes(data[:length])
         assert Shelf(shelf.folder).charts() == wanted
         assert verify(shelf.folder) == ()

@@ -110,7 +110,7 @@ class Shelled(Terminal):
         while not (found := re.search(rb"ended with (\d+)\s", self.raw)):
             assert time.monotonic() < end, self.text()
             self.read()
-        self.settle()
+        self.rest()
         return int(found[1])
 
     def assert_usable(self) -> None:

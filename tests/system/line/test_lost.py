@@ -163,7 +163,7 @@ def test_a_storm_of_sizes_ends_with_the_right_screen(shelf: Path):
         terminal.wait_for("2 of 24 done")
         terminal.wait_for("7_")
     terminal.send("<backspace>")
-    terminal.settle(0.5)
+    terminal.settle()
     assert body(terminal.text()) == before
     terminal.send("71<enter>")
     terminal.wait_for("3 of 24 done")

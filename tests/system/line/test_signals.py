@@ -156,7 +156,7 @@ def test_ctrl_z_gives_the_terminal_back_and_fg_takes_it_again(tmp_path: Path):
         terminal.send("clear; fg<enter>")
         terminal.wait_for(f"{HALF}_")  # also what was half-typed is still there
     terminal.send("<backspace>")
-    terminal.settle(0.5)
+    terminal.settle()
     assert body(terminal.text()) == before
     terminal.send("71<enter>")
     terminal.wait_for("3 of 24 done")

@@ -58,7 +58,7 @@ def test_a_chart_open_elsewhere_is_shown_read_only(tmp_path: Path, size: tuple[i
     second.wait_for("tries again")
     for _ in range(2):  # the station itself, further down
         second.send("<down>")
-    second.settle()
+    second.rest()
     assert re.search(r"\b71\b", words(second.text()))
     second.send("q")
     second.wait_for(f"{CODE}: s resumes")
@@ -110,7 +110,7 @@ def test_the_chart_screen_says_so_too_and_stays_useful(tmp_path: Path):
     assert "[sessions]" in screen
     assert "0 sessions, one more is open" in screen
     second.send("v")
-    second.settle(0.5)
+    second.rest()
     assert "[sessions]" not in second.text(), "the other views are to be had"
     os.kill(program_pid(shelf), signal.SIGKILL)
     first.ended()

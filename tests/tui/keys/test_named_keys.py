@@ -6,6 +6,7 @@ import ast
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
+from functools import cache
 from itertools import product
 from pathlib import Path
 
@@ -86,27 +87,50 @@ PRESSED = (
 )  # fmt: skip
 
 
-def reached(keymap: Keymap) -> Iterator[EntryState]:
-    """Every state that two keys lead to from many starts, read back or not, one of each message."""
-    seen: set[tuple[object, ...]] = set()
-    names = keymap.names("entry")
+Way = tuple[str, bool, tuple[str, ...]]
+"""A start, whether what is typed is read back, and the keys behind it."""
+
+
+@cache
+def ways() -> tuple[Way, ...]:
+    """The ways to every state that two keys lead to from many starts, one for each message.
+
+    The same for every keymap, which only changes the names in the messages.
+    """
+    found: dict[tuple[object, ...], Way] = {}
+    tried = [(), *product(PRESSED), *product(PRESSED, repeat=2)]
     for start, read_back in product(STARTS, (False, True)):
-        state, _ = typed(fresh(*both_sides("soleus"), keys=names, read_back=read_back), start)
-        for now, bell in pressed(state, 2):
-            now = now if now.message else replace(now, message=bell)
-            what = (now.mode, now.message, now.flags, now.pending, now.clonus_from is None)
-            if what not in seen:
-                seen.add(what)
-                yield now
+        state = started(start, read_back, Keymap())
+        states: dict[tuple[str, ...], tuple[EntryState, str]] = {(): (state, "")}
+        for keys in tried:
+            if keys:
+                states[keys] = pressed(states[keys[:-1]][0], keys[-1])
+            now, message = states[keys]
+            what = (now.mode, message, now.flags, now.pending, now.clonus_from is None)
+            found.setdefault(what, (start, read_back, keys))
+    return (*found.values(),)
 
 
-def pressed(state: EntryState, most: int, bell: str = "") -> Iterator[tuple[EntryState, str]]:
-    """A state and every one that up to so many keys lead to, each with what rang last."""
-    yield state, bell
-    for key in PRESSED if most else ():
-        now, effects = step(state, key, Moment(3.0, "now"))
-        rang = next((each.text for each in effects if isinstance(each, Bell)), "")
-        yield from pressed(now, most - 1, rang)
+def started(start: str, read_back: bool, keymap: Keymap) -> EntryState:
+    """The entry once the keys of a start were typed."""
+    names = keymap.names("entry")
+    return typed(fresh(*both_sides("soleus"), keys=names, read_back=read_back), start)[0]
+
+
+def pressed(state: EntryState, key: str) -> tuple[EntryState, str]:
+    """The state behind one more key, and its message or else what rang."""
+    now, effects = step(state, key, Moment(3.0, "now"))
+    rang = next((each.text for each in effects if isinstance(each, Bell)), "")
+    return now, now.message or rang
+
+
+def reached(keymap: Keymap) -> Iterator[EntryState]:
+    """The states at the ends of all ways."""
+    for start, read_back, keys in ways():
+        state, message = started(start, read_back, keymap), ""
+        for key in keys:
+            state, message = pressed(state, key)
+        yield replace(state, message=state.message or message)
 
 
 def texts(state: EntryState, keymap: Keymap) -> list[str]:

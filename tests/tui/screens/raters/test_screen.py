@@ -152,9 +152,7 @@ async def test_few_pairs_are_adopted_only_when_typed_out(made, own):
     app = LimbscribeApp(made)
     async with app.run_test() as pilot:
         await type_keys(pilot, "'r")
-        await pilot.pause()
         await type_keys(pilot, "'a")
-        await pilot.pause()
         assert "too few: 5 pairs" in shown(app)
         assert "Comparisons do not use it: own_measurement_error is false" in shown(app)
         await type_keys(pilot, "enter")
@@ -166,7 +164,6 @@ async def test_few_pairs_are_adopted_only_when_typed_out(made, own):
         assert "1 measurement error written to" in shown(app)
         assert 'muscles = ["soleus"]' in own.read_text()
         await type_keys(pilot, "enter")
-        await pilot.pause()
         assert isinstance(app.screen, RatersScreen)
         assert "adopted" in app.screen.message
 
@@ -175,11 +172,8 @@ async def test_leaving_adopts_nothing(made, own):
     app = LimbscribeApp(made)
     async with app.run_test() as pilot:
         await type_keys(pilot, "'r")
-        await pilot.pause()
         await type_keys(pilot, "'a")
-        await pilot.pause()
         await type_keys(pilot, "'five pairs", "escape")
-        await pilot.pause()
         assert isinstance(app.screen, RatersScreen)
         assert app.screen.message == "nothing was adopted, and no file was changed"
         assert not own.exists()
@@ -190,9 +184,7 @@ async def test_ten_pairs_are_adopted_with_enter_and_used_at_once(tmp_path, own):
     app = LimbscribeApp(made)
     async with app.run_test() as pilot:
         await type_keys(pilot, "'r")
-        await pilot.pause()
         await type_keys(pilot, "'a")
-        await pilot.pause()
         before = shown(app)
         assert "too few: 10 pairs" in before
         assert "type it out" not in before
@@ -203,15 +195,12 @@ async def test_ten_pairs_are_adopted_with_enter_and_used_at_once(tmp_path, own):
         assert place in shown(app)
         first = own.read_text()
         await type_keys(pilot, "escape", "'a")
-        await pilot.pause()
         assert "in place of MDC95" in shown(app)
         assert "(own study (too few: 10 pairs), Soleus, R1" in shown(app)
         await type_keys(pilot, "enter", "enter")
         kept = list(own.parent.glob("measurement_error.until-*.toml"))
         assert [path.read_text() for path in kept] == [first]
-        await pilot.pause()
         await type_keys(pilot, "'q")
-        await pilot.pause()
         errors = app.screen.context.catalogue.own_errors
         assert [error.muscles for error in errors] == [("soleus",), ("soleus",)]
 
@@ -222,9 +211,7 @@ async def test_a_faulty_own_file_is_said_and_left_as_it_is(tmp_path, own):
     app = LimbscribeApp(clinic(tmp_path, 10))
     async with app.run_test() as pilot:
         await type_keys(pilot, "'r")
-        await pilot.pause()
         await type_keys(pilot, "'a")
-        await pilot.pause()
         await type_keys(pilot, "enter")
         assert "Nothing was adopted. " in shown(app)
         assert own.read_text() == "[[error]]\nnmae = 'x'\n"
