@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ..chart.amendment import Amendment
-from ..chart.chart import Chart, plain
+from ..chart.chart import Chart
 from ..chart.chart_entry import ChartEntry
 from ..chart.details import DetailsChange
 from ..chart.event import Event
