@@ -74,7 +74,7 @@ def _copy(connection: psycopg.Connection, sql: str, rows: Iterator[tuple[Any, ..
 
 
 def _course(number: int, sessions: int) -> Course:
-    """Visits about ten weeks apart; every fifth patient was treated in between."""
+    """Visits ten weeks apart; one in five was treated in between, one in fifty after the last."""
     bodies: list[dict[str, Any]] = []
     parent = ""
     for n in range(sessions):
@@ -83,7 +83,8 @@ def _course(number: int, sessions: int) -> Course:
         signed = sealed(one, "RE", (start + timedelta(minutes=40)).isoformat(), parent)
         parent = signed.seal.hash if signed.seal else ""
         bodies.append(session_to_doc(signed))
-    day = (_BEGUN + timedelta(days=2 * number + 70 * sessions)).date().isoformat()
+    visit = sessions if number % 50 == 0 else sessions - 3
+    day = (_BEGUN + timedelta(days=2 * number + 70 * visit)).date().isoformat()
     treated = [event_to_doc(Event(f"{number:032x}", TOXIN, day, "soleus", "left", ""))]
     return bodies, [] if number % 5 else treated
 
