@@ -27,7 +27,7 @@ from random import Random
 import psycopg
 from limbscribe.core.change.worklist import worklist
 from limbscribe.core.shelf import Shelf
-from limbscribe.core.shelf.maintenance.verify import verify_all
+from limbscribe.core.shelf.maintenance.verify import Verified, verify_all
 from limbscribe.core.shelf.server.address import address_of
 from limbscribe.tui.screens.opening.model import Listing, with_entries, with_query
 
@@ -36,6 +36,7 @@ from tests.support.shelves import AT, session
 from tests.support.terminal import Terminal
 
 from .bench_app import cpu_to_paint, memory_mb, quantile
+from .bench_whole import taken as of_all
 from .server_charts import code_of, fill, id_of
 from .server_recorders import recorded
 
@@ -111,19 +112,25 @@ def filled(server: Postgres, charts: int) -> str:
 
 def sound(few: str, many: str, charts: int) -> None:
     """The smaller shelf verified, charts of the larger one read whole, and a backup."""
-    (clock, cpu), found = taken(lambda: verify_all(address_of(few)))
-    count = found.counts["charts"]
-    print(f"verify of {count:,} charts: {len(found.findings)} findings, {clock:.1f} s,"
-          f" CPU {cpu:.1f} s here: {1000 * clock / count:.2f} ms a chart")  # fmt: skip
+    found: list[Verified] = []
+    clock, cpu = of_all(lambda: found.append(verify_all(address_of(few))))
+    count = found[0].counts["charts"]
+    print(
+        f"verify of {count:,} charts: {len(found[0].findings)} findings, {clock:.1f} s,"
+        f" CPU of its processes {1000 * cpu / count:.2f} ms a chart"
+    )
     shelf = Shelf(address_of(many))
     some = [Random(1).randrange(charts) for _ in range(200)]
     problems = [problem for n in some for problem in shelf.load(id_of(n)).problems]
     print(f"{len(some)} charts of {charts:,} read whole: {len(problems)} problems")
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "backup.tar"
-        (clock, cpu), _ = taken(lambda: Shelf(address_of(few)).backup(path, AT))
-        print(f"backup of the same: {clock:.1f} s, {path.stat().st_size / 1e6:.1f} MB,"
-              f" {1000 * clock / count:.2f} ms a chart", flush=True)  # fmt: skip
+        clock, cpu = of_all(lambda: Shelf(address_of(few)).backup(path, AT))
+        print(
+            f"backup of the same: {path.stat().st_size / 1e6:.1f} MB, {clock:.1f} s,"
+            f" CPU here {1000 * cpu / count:.2f} ms a chart",
+            flush=True,
+        )
 
 
 def sizes(server: Postgres, url: str, charts: int) -> None:
@@ -229,11 +236,14 @@ def entry(rows: Rows, charts: int, url: str, turn: int) -> None:
     shelf.root.store.connection.close()  # type: ignore[union-attr]
 
 
+def _environment() -> dict[str, str]:
+    return {"XDG_STATE_HOME": os.environ["XDG_STATE_HOME"]}
+
+
 def opening(urls: dict[int, str]) -> None:
     """The first screen of the program in a terminal: to the first page, and to the whole list."""
     for charts, url in urls.items():
-        here = {"XDG_STATE_HOME": os.environ["XDG_STATE_HOME"]}
-        start = lambda url=url: Terminal("--shelf", url, environment=here)  # noqa: E731
+        start = lambda url=url: Terminal("--shelf", url, environment=_environment())  # noqa: E731
         first: list[float] = []
         whole: list[float] = []
         for _ in range(5):
