@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
 from typing import Any
 
 from ..chart.chart import readable
@@ -310,8 +311,14 @@ def _chart_of(name: str) -> tuple[str, str] | None:
 
 def begun_in(found: Found, data: bytes, chart_id: str) -> tuple[str, str]:
     """Start and recorder of an open session, from its journal or the first line of that."""
-    session = header_of(data, chart_id)
-    if session is None:  # listed all the same: resuming it says what is wrong
+    begun = _begun(data[: data.find(b"\n") + 1], chart_id)
+    if begun is None:  # listed all the same: resuming it says what is wrong
         changed = datetime.fromtimestamp(found.mtime_ns // 10**9).astimezone()
         return changed.isoformat(), ""
-    return session.started, session.recorder
+    return begun
+
+
+@lru_cache(maxsize=4096)  # of sessions that stay open the same is asked with each list
+def _begun(line: bytes, chart_id: str) -> tuple[str, str] | None:
+    session = header_of(line, chart_id)
+    return (session.started, session.recorder) if session else None
