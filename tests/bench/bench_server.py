@@ -26,6 +26,7 @@ from random import Random
 
 import psycopg
 from limbscribe.core.change.worklist import worklist
+from limbscribe.core.chart.patient import Patient
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.maintenance.verify import Verified, verify_all
 from limbscribe.core.shelf.server.address import address_of
@@ -36,6 +37,7 @@ from tests.support.shelves import AT, session
 from tests.support.terminal import Terminal
 
 from .bench_app import cpu_to_paint, memory_mb, quantile
+from .bench_whole import STATIONS, stations
 from .bench_whole import taken as of_all
 from .server_charts import code_of, fill, id_of
 from .server_recorders import recorded
@@ -134,7 +136,17 @@ def sound(few: str, many: str, charts: int) -> None:
 
 
 def sizes(server: Postgres, url: str, charts: int) -> None:
-    """What a session takes on the disk of the server."""
+    """What a session takes on the disk of the server: those of two stations, and longer ones."""
+    show_sizes(server, url, charts, "of 2 stations")
+    address = server.shelf()
+    days = [f"2026-0{month}-02" for month in range(1, 10)]
+    long = {code_of(n): [stations(f"{n}-{day}", day) for day in days] for n in range(20)}
+    made = Shelf(address).create_all([Patient(code) for code in long], "RE", AT, long)
+    show_sizes(server, address.url, len(made), f"of {STATIONS} stations", 9)
+
+
+def show_sizes(server: Postgres, url: str, charts: int, what: str, each: int = SESSIONS) -> None:
+    """Print tables and indexes, their unused space included."""
     rows = server.sql(
         "SELECT relname, pg_table_size(c.oid), pg_indexes_size(c.oid) FROM pg_class c "
         "JOIN pg_namespace n ON n.oid = relnamespace WHERE nspname = 'limbscribe' "
@@ -142,10 +154,12 @@ def sizes(server: Postgres, url: str, charts: int) -> None:
         url.rpartition("/")[2],
     )
     for name, table, index in rows:
-        each = charts if name == "charts" else charts * SESSIONS
-        what = "a chart" if name == "charts" else "a session"
-        print(f"{name:10} table {table / 1e6:8.0f} MB, indexes {index / 1e6:6.0f} MB:"
-              f" {table / each:6.0f} and {index / each:4.0f} bytes {what}")  # fmt: skip
+        of, one = (charts, "a chart") if name == "charts" else (charts * each, "a session")
+        print(
+            f"{name:10} table {table / 1e6:8.1f} MB, indexes {index / 1e6:6.1f} MB:"
+            f" {table / of:6.0f} and {index / of:4.0f} bytes {one} {what}",
+            flush=True,
+        )
 
 
 # By turns ---------------------------------------------------------------------------------

@@ -11,7 +11,7 @@ from __future__ import annotations
 import os
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from multiprocessing import get_context
@@ -23,11 +23,11 @@ from limbscribe.core.chart.checklist import shipped_checklists
 from limbscribe.core.chart.session import Session
 from limbscribe.core.entry.deck import CHECKLIST, PATIENT, deal, drill_plan, keys_of
 from limbscribe.core.entry.log import save_to_doc
-from limbscribe.core.entry.plan import settled
+from limbscribe.core.entry.plan import Plan, settled
 from limbscribe.core.entry.readings import session_readings
-from limbscribe.core.entry.state import Moment, Save, begin
+from limbscribe.core.entry.state import EntryState, Moment, Save, begin
 from limbscribe.core.entry.step import step
-from limbscribe.core.shelf import Shelf
+from limbscribe.core.shelf import OpenSession, Shelf
 from limbscribe.core.shelf.server.address import address_of
 from limbscribe.core.tardieu.muscles import shipped_muscles
 
@@ -91,42 +91,53 @@ class Recorder:
 
     def work(self) -> None:
         """Start a session, type some stations, sign it."""
-        muscles = shipped_muscles()
-        checklists = shipped_checklists(muscles)
-        now = datetime.now().astimezone()
-        plan = drill_plan(checklists, muscles, now.year)
-        chosen = next(one for one in checklists if one.id == CHECKLIST)
-        kept = settled(chosen, PATIENT.affected, muscles)
-        name = f"{self._number:08x}{time.time_ns():024x}"
-        session = Session(name, now.isoformat(timespec="seconds"), "EX", "RE", kept)
         time.sleep(self._chance.uniform(0, BEGIN_S))
+        plan, session = _planned(self._number)
         began = time.perf_counter()
         self._shelf.load(self._chart)
         opened = self._shelf.start(self._chart, session, "RE")
         self.times.starts.append(time.perf_counter() - began)
         state = begin(plan)
-        for spoken, station in list(zip(deal(plan, self._chance), plan.stations, strict=True))[
-            :STATIONS
-        ]:
-            due = time.perf_counter() + self._chance.uniform(*PAUSE_S)
-            keys = keys_of(spoken, station.scale.presign)
-            for place, key in enumerate(keys, 1):
-                due += self._chance.uniform(*KEY_S)
-                time.sleep(max(0.0, due - time.perf_counter()))
-                if place == 1:
-                    self.times.waiting.append(opened.only_here[0])
-                wall = datetime.now().astimezone().isoformat(timespec="seconds")
-                state, effects = step(state, key, Moment(time.monotonic(), wall))
-                for effect in effects:
-                    if isinstance(effect, Save):
-                        opened.append(save_to_doc(effect, wall))
-                took = time.perf_counter() - due
-                (self.times.enters if place == len(keys) else self.times.keys).append(took)
+        dealt = zip(deal(plan, self._chance), plan.stations, strict=True)
+        for spoken, station in list(dealt)[:STATIONS]:
+            state = self._station(state, opened, keys_of(spoken, station.scale.presign))
+        assert state.drafts[STATIONS - 1].done, "every station was accepted"
         closed = replace(session, readings=session_readings(state))
         began = time.perf_counter()
-        opened.close(closed, "RE", datetime.now().astimezone().isoformat(timespec="seconds"))
+        opened.close(closed, "RE", _wall())
         self.times.closes.append(time.perf_counter() - began)
-        assert state.drafts[STATIONS - 1].done, "every station was accepted"
+
+    def _station(self, state: EntryState, opened: OpenSession, keys: Sequence[str]) -> EntryState:
+        """Type a station, key by key; the last key is the Enter that leads to the next one."""
+        due = time.perf_counter() + self._chance.uniform(*PAUSE_S)
+        for place, key in enumerate(keys, 1):
+            due += self._chance.uniform(*KEY_S)
+            time.sleep(max(0.0, due - time.perf_counter()))
+            if place == 1:
+                self.times.waiting.append(opened.only_here[0])
+            wall = _wall()
+            state, effects = step(state, key, Moment(time.monotonic(), wall))
+            for effect in effects:
+                if isinstance(effect, Save):
+                    opened.append(save_to_doc(effect, wall))
+            times = self.times.enters if place == len(keys) else self.times.keys
+            times.append(time.perf_counter() - due)
+        return state
+
+
+def _planned(number: int) -> tuple[Plan, Session]:
+    """The plan of a drill, and a session with its checklist."""
+    muscles = shipped_muscles()
+    checklists = shipped_checklists(muscles)
+    chosen = next(one for one in checklists if one.id == CHECKLIST)
+    kept = settled(chosen, PATIENT.affected, muscles)
+    wall = _wall()
+    plan = drill_plan(checklists, muscles, int(wall[:4]))
+    return plan, Session(f"{number:08x}{time.time_ns():024x}", wall, "EX", "RE", kept)
+
+
+def _wall() -> str:
+    return datetime.now().astimezone().isoformat(timespec="seconds")
 
 
 def _counting_flushes() -> Callable[[], int]:
