@@ -262,7 +262,7 @@ def opening(urls: dict[int, str]) -> None:
         whole: list[float] = []
         for _ in range(5):
             began, terminal = time.perf_counter(), start()
-            _until(terminal, "patients,")
+            _until(terminal, "open session")
             first.append(1000 * (time.perf_counter() - began))
             _until(terminal, f"{charts} patients,")
             whole.append(1000 * (time.perf_counter() - began))
