@@ -250,11 +250,12 @@ def differing(entries: Sequence[ChartEntry], turn: int) -> list[ChartEntry]:
 def entry(rows: Rows, charts: int, url: str, turn: int) -> None:
     """Read a chart, enter a session and sign it."""
     shelf = Shelf(address_of(url))
-    chart_id = id_of(Random(turn).randrange(charts))
-    rows.take("load a chart", charts, lambda: shelf.load(chart_id))
-    for again in range(10):
-        other = id_of(Random(100 * turn + again + 50).randrange(charts))
-        rows.take("load a chart", charts, lambda x=other: shelf.load(x))
+    chance = Random(turn)
+    some = [id_of(chance.randrange(charts)) for _ in range(10)]
+    for what in ("load a chart", "load it again"):  # the second time the server has it in memory
+        for each in some:
+            rows.take(what, charts, lambda x=each: shelf.load(x))
+    chart_id = some[0]
     new = session(f"{time.time_ns():032x}", "2026-11-30T10:00:00+01:00")
     opened = rows.take("start a session", charts, lambda: shelf.start(chart_id, new, "RE"))
     for n in range(APPENDS):
