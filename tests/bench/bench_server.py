@@ -31,7 +31,7 @@ from limbscribe.core.chart.patient import Patient
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.maintenance.verify import Verified, verify_all
 from limbscribe.core.shelf.server.address import address_of
-from limbscribe.tui.screens.opening.model import Listing, with_entries, with_query
+from limbscribe.tui.screens.opening.model import Listing, begun_search, with_entries, with_query
 
 from tests.support.postgres import Postgres
 from tests.support.shelves import AT, session
@@ -227,6 +227,8 @@ def lists(rows: Rows, charts: int, url: str, turn: int) -> None:
     rows.take("worklist", charts, lambda: worklist(every, today))
     rows.take("worklist, again", charts, lambda: worklist(every, today))
     listing = rows.take("list for the screen", charts, lambda: with_entries(Listing(), entries))
+    assert isinstance(listing, Listing)
+    listing = rows.take("search, begun", charts, lambda x=listing: begun_search(x))
     assert isinstance(listing, Listing)
     for letters in LETTERS:
         what = "search, first letter" if letters == LETTERS[0] else "search, another letter"

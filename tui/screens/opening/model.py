@@ -28,7 +28,7 @@ class Listing:
         searching: letters typed go into the query.
         behind: characters of the query behind the cursor.
         widest: length of the longest code, characters.
-        plain: the codes without - and _, once something was searched for.
+        plain: the codes without - and _, once a search was begun.
     """
 
     entries: tuple[ChartEntry, ...] = ()
@@ -84,6 +84,11 @@ def with_query(listing: Listing, query: str) -> Listing:
     at = next((n for n, i in enumerate(places) if plain[i].startswith(letters)), 0)
     shown = tuple([entries[i] for i in places])
     return replace(listing, query=query, shown=shown, at=at, behind=0)
+
+
+def begun_search(listing: Listing) -> Listing:
+    """Every patient listed, and letters are taken for the search; the codes are made ready."""
+    return replace(_with_plain(without_search(listing)), searching=True)
 
 
 def without_search(listing: Listing) -> Listing:

@@ -18,7 +18,16 @@ from ...kit.paint import Row
 from ...kit.scroll import moving
 from ...terminal.after import after
 from ...terminal.person import account
-from .model import LONGEST_CODE, Listing, moved, selecting, with_entries, with_query, without_search
+from .model import (
+    LONGEST_CODE,
+    Listing,
+    begun_search,
+    moved,
+    selecting,
+    with_entries,
+    with_query,
+    without_search,
+)
 from .paint import OpeningView, list_rows, opening_hint, paint_opening
 from .work import EMPTY, NOTHING, Work, task_names, with_tasks
 from .work import moved as work_moved
@@ -253,7 +262,7 @@ class OpeningScreen(ListScreen[None]):
             self._refuse_without_patient()
             return
         self.work = replace(self.work, shown=False)
-        self.listing = replace(without_search(self.listing), searching=True)
+        self.listing = begun_search(self.listing)
 
     def _work(self) -> None:
         """The worklist in place of the patients, and back."""
