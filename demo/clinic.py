@@ -131,7 +131,7 @@ def _import_past(shelf: Shelf, muscles: Mapping[str, Muscle]) -> None:
 def _import_events(shelf: Shelf, muscles: Mapping[str, Muscle]) -> None:
     """Put the treatment dates of events.csv on record."""
     data = (DATA / "events.csv").read_bytes()
-    found = read_events(data, "events.csv", muscles, lambda: token_hex(16))
+    found = read_events(data, "events.csv", muscles, lambda: token_hex(16), STARTED.date())
     if isinstance(found, Problem):
         raise ValueError(str(found))
     if found.refused:

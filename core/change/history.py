@@ -7,8 +7,9 @@ a clock that was wrong is there with its wrong time, and orders nothing.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Any, Literal
 
 from ..chart.amendment import Amendment
@@ -94,13 +95,14 @@ def history(chart: Chart) -> tuple[Step, ...]:
     texts = goal_texts(chart.events)
     details = {change.id: place for place, change in enumerate(chart.details)}
     transfers = {transfer.id: transfer for transfer in chart.transfers}
+    apart = set(_closed_apart(chart.sessions))
     steps: list[Step] = []
     for each in chart.written:
         number = len(steps) + 1
         if each.table == "patient":
             steps.append(_created(number, each))
         elif each.table == "sessions" and each.id in sessions:
-            steps.append(_session(number, sessions[each.id]))
+            steps.append(_session(number, sessions[each.id], each.id in apart))
         elif each.table == "amendments" and each.id in amendments:
             steps.append(_amendment(number, amendments[each.id], chart, steps))
         elif each.table == "events" and each.id in events:
@@ -141,7 +143,16 @@ def _created(number: int, written: Written) -> Step:
     return Step(number, "created", written.author, written.at, written.sum, document, what)
 
 
-def _session(number: int, session: Session) -> Step:
+def _closed_apart(sessions: Sequence[Session]) -> Iterator[str]:
+    """Ids of the sessions that were closed at a site without the one listed before them."""
+    known = {one.seal.hash for one in sessions if one.seal}
+    for before, session in pairwise(sessions):
+        parent = session.seal.parent if session.seal else ""
+        if before.seal and parent != before.seal.hash and (not parent or parent in known):
+            yield session.id
+
+
+def _session(number: int, session: Session, apart: bool) -> Step:
     seal = session.seal
     signed = (seal.author, seal.at, seal.hash) if seal else ("", "", "")
     imported = session.source == "import"
@@ -152,6 +163,7 @@ def _session(number: int, session: Session) -> Step:
         *([later] if later else []),
         *(["blind rating: last values were hidden"] if session.conditions.blind else []),
         f"{'imported' if imported else 'closed'} with {len(session.readings)} readings",
+        *(["closed at another site, where the session before it was not known"] if apart else []),
     )
     kind, document = "import" if imported else "session", ("sessions", session.id)
     return Step(number, kind, *signed, document, what, session.date_words)
@@ -172,7 +184,12 @@ def _details(number: int, chart: Chart, place: int) -> Step:
     change = chart.details[place]
     old = applied(chart.created or chart.patient, chart.details[:place])
     new = applied(old, [change])
-    what = (*change_words(old, new), f"reason: {change.reason or 'not stated'}")
+    apart = place and change.made_on != chart.details[place - 1].hash
+    what = (
+        *change_words(old, new),
+        f"reason: {change.reason or 'not stated'}",
+        *(["made at another site, where the change before it was not known"] if apart else []),
+    )
     signed, document = (change.author, change.at, change.hash), ("details", change.id)
     return Step(number, "details", *signed, document, what, details=(old, new))
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from heapq import heappop, heappush
 from typing import TypeVar
 
 from ..errors import Damaged, ShelfError
@@ -14,7 +15,7 @@ from .details import DetailsChange, applied, details_from_doc, difference
 from .details import findings as details_findings
 from .document import Contents, Json, body_of, in_order, is_object, parse_json, unread_of
 from .event import Event, event_from_doc
-from .links import Written, in_written_order, link_findings
+from .links import Branches, Written, branches, in_written_order, link_findings
 from .patient import Patient, patient_from_doc
 from .session import (
     Session,
@@ -45,7 +46,8 @@ class Chart:
         patient: the patient, changed details applied; UNREADABLE when the first document of
             the chart is damaged.
         sessions: closed sessions exactly as they were signed, in the order of closing, which
-            is the order of their signatures' parents and never that of a clock.
+            is the order of their signatures' parents and never that of a clock; of those closed
+            at different sites, in the order of links.in_written_order().
         amendments: in the order in which they were written; chain() has them by their links.
         events: in the order in which they were written.
         problems: damaged documents, left out above, and gaps in the chains.
@@ -271,12 +273,27 @@ def findings_between(
     """
     for what in amendment_findings(sessions, amendments):
         yield "", what
-    for what in details_findings(patient_sum(contents), details):
+    parted = details_branches(contents, details, written)
+    for what in details_findings(details, parted.lost):
         yield "", what
     for what in transfer_findings((session.id for session in sessions), transfers):
         yield "", what
     for spot, what in link_findings(written):
         yield f", {spot}", what
+
+
+def details_branches(
+    contents: Contents, details: Sequence[DetailsChange], written: Sequence[Written]
+) -> Branches:
+    """Find where changed details part, and which miss the one before them."""
+    links = ((change.id, change.hash, change.made_on) for change in details)
+    return branches(written, "details", links, patient_sum(contents))
+
+
+def session_branches(sessions: Sequence[Session], written: Sequence[Written]) -> Branches:
+    """Find where the chain of closed sessions parts, and which miss the one before them."""
+    links = ((each.id, each.seal.hash, each.seal.parent) for each in sessions if each.seal)
+    return branches(written, "sessions", links, "")
 
 
 def amendment_findings(sessions: Iterable[Session], amendments: Sequence[Amendment]) -> list[str]:
@@ -333,21 +350,22 @@ def readable(
 
 
 def in_chain_order(sessions: Iterable[Session]) -> tuple[Session, ...]:
-    """Order closed sessions by their signatures' parents; after a lost link, as written."""
-    given = list(enumerate(sessions))
-    hashes = {_links(session)[1] for _, session in given}
-    following: dict[str, list[tuple[int, Session]]] = {}
-    for place, session in given:
-        following.setdefault(_links(session)[0], []).append((place, session))
-    heads = [(p, s) for p, s in given if _links(s)[0] not in hashes]
+    """Order closed sessions by their signatures' parents; where these do not say, as written."""
+    given = tuple(sessions)
+    hashes = {_links(session)[1] for session in given}
+    following: dict[str, list[int]] = {}
+    for place, session in enumerate(given):
+        following.setdefault(_links(session)[0], []).append(place)
+    waiting = [place for place, one in enumerate(given) if _links(one)[0] not in hashes]
     ordered: dict[int, Session] = {}
-    waiting = [*reversed(given), *reversed(heads)]  # taken from the end: heads come first
-    while waiting:
-        place, session = waiting.pop()
+    while waiting:  # sorted, so it is a heap
+        place = heappop(waiting)
         if place not in ordered:
-            ordered[place] = session
-            waiting += reversed(following.get(_links(session)[1], []))
-    return tuple(ordered.values())
+            ordered[place] = given[place]
+            for other in following.get(_links(given[place])[1], ()):
+                heappush(waiting, other)
+    ring = (one for place, one in enumerate(given) if place not in ordered)  # only a forged one
+    return (*ordered.values(), *ring)
 
 
 def _links(session: Session) -> tuple[str, str]:

@@ -3,13 +3,15 @@
 A chart's first document says what was known of the patient when the chart was made, and stays
 as it is. What was wrong or missing then is put right by a document with an author, a time and a
 reason, which names the document that it was made on: the change before it, or the patient's
-own. So there is one line of changes and never two that disagree: the shelf takes none that was
-made on details which changed meanwhile. What held before is read from the documents before.
+own. So on one shelf there is one line of changes and never two that disagree: it takes none that
+was made on details which changed meanwhile. Of changes made at two sites on the same one, both
+are kept, and the later one (links.py has the order) holds where they say something else. What
+held before is read from the documents before.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -116,21 +118,20 @@ def difference(old: Patient, new: Patient) -> dict[str, Any]:
     return {name: getattr(new, name) for name in _KINDS if getattr(new, name) != getattr(old, name)}
 
 
-def findings(root: str, changes: Sequence[DetailsChange]) -> list[str]:
+def findings(changes: Sequence[DetailsChange], lost: Container[str]) -> list[str]:
     """List what is wrong with changes: each altered one, and each that misses the one before.
 
     Args:
-        root: hash of the patient's own document.
         changes: as they were written.
+        lost: ids of those that miss it, see links.branches().
     """
     found: list[str] = []
     for change in changes:
         name = f"the change of details by {change.author} on {change.at}"
         if not signature_holds(change):
             found.append(f"{name} is not what was signed")
-        if change.made_on != root:
+        if change.id in lost:
             found.append(f"{name} was made on a document that is missing or was altered")
-        root = change.hash
     return found
 
 

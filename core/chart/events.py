@@ -120,7 +120,11 @@ def amount_words(amount: float | None) -> str:
 
 
 def parse_event(
-    fields: dict[str, str], id: str, muscles: Collection[str], where: str = ""
+    fields: Mapping[str, str],
+    id: str,
+    muscles: Collection[str],
+    where: str = "",
+    kinds: Iterable[str] = KINDS,
 ) -> Event | list[Problem]:
     """Read an event from typed fields, or list everything that is wrong with them.
 
@@ -130,6 +134,7 @@ def parse_event(
         id: for the new event.
         muscles: ids of the known muscle groups.
         where: for the problems, e.g. file and line; "" names the field alone.
+        kinds: those that may be.
     """
     problems: list[Problem] = []
     given = {name: fields.get(name, "").strip() for name in ("date", "kind", "muscle", "side")}
@@ -142,7 +147,7 @@ def parse_event(
     if day is None or day.year < FIRST_YEAR:
         complain("date", f"{given['date']!r} is not a date", "write it as 2026-11-25")
     for name, allowed in (
-        ("kind", tuple(KINDS)),
+        ("kind", tuple(kinds)),
         ("muscle", (*muscles, "")),
         ("side", (Side.LEFT.value, Side.RIGHT.value, "")),
     ):
@@ -200,15 +205,6 @@ def unstruck(events: Iterable[Event]) -> tuple[Event, ...]:
     events = tuple(events)
     gone = struck(events)
     return tuple(event for event in events if event.id not in gone)
-
-
-def new_events(existing: Iterable[Event], incoming: Iterable[Event]) -> tuple[Event, ...]:
-    """Keep the incoming events that are not there already, each once."""
-    known = {replace(event, id="") for event in existing}
-    added: dict[Event, Event] = {}
-    for event in incoming:
-        added.setdefault(replace(event, id=""), event)
-    return tuple(event for content, event in added.items() if content not in known)
 
 
 def in_date_order(events: Iterable[Event]) -> tuple[Event, ...]:

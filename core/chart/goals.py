@@ -21,7 +21,16 @@ from ..problem import Problem
 from ..tardieu.reading import MAX_TEXT
 from ..text import hidden_character
 from .event import Event, Json
-from .events import GOAL, GOAL_SCORE, NEXT_DATE, amount_words, day_of, standing, unstruck
+from .events import (
+    GOAL,
+    GOAL_SCORE,
+    NEXT_DATE,
+    amount_words,
+    day_of,
+    standing,
+    struck,
+    unstruck,
+)
 
 LEVELS = {
     -2: N_("much less than expected"),
@@ -245,14 +254,52 @@ def parse_score(text: str) -> int | Problem:
     return Problem("score", what, SCORES)
 
 
-def score_day(day: date, goal: Goal, today: date) -> date | Problem:
-    """Refuse to score a goal on a day on which nobody can have looked at it."""
+def score_day(day: date, set_on: date | None, today: date) -> date | Problem:
+    """Refuse to score a goal on a day on which nobody can have looked at it.
+
+    Args:
+        day: when it was looked at.
+        set_on: day of the treatment it belongs to, None when that is not known.
+        today: the day of today.
+    """
     if day > today:
         return Problem("date", "this day is in the future", "check it")
-    if goal.day and day < goal.day:
-        what = f"the goal was set later, on {day_words(goal.day)}"
+    if set_on and day < set_on:
+        what = f"the goal was set later, on {day_words(set_on)}"
         return Problem("date", what, "check day, month and year")
     return day
+
+
+def new_events(
+    existing: Iterable[Event], incoming: Iterable[tuple[Event, Event | None]]
+) -> list[tuple[Event, ...]]:
+    """List for each incoming event, and the score of it if it is a goal, what is not there yet.
+
+    What was struck counts as there, and does not come back.
+
+    Args:
+        existing: of the chart.
+        incoming: with ids of their own; a score names the goal beside it.
+    """
+    existing = tuple(existing)
+    gone = struck(existing)
+    ids = {replace(event, id=""): event.id for event in (*existing, *unstruck(existing))}
+    found: list[tuple[Event, ...]] = []
+
+    def added(event: Event) -> tuple[Event, ...]:
+        content = replace(event, id="")
+        new = () if content in ids else (event,)
+        ids.setdefault(content, event.id)
+        return new
+
+    for event, score in incoming:
+        new = added(event)
+        goal = ids[replace(event, id="")]
+        scored = score_of(score) if score and goal not in gone else None
+        if score and scored:
+            new += added(replace(score, note=f"{goal} {scored[1]}"))
+        found.append(new)
+    return found
 
 
 def _scored(found: tuple[str, int] | None) -> tuple[int | None, str]:

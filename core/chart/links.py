@@ -9,13 +9,18 @@ printed report, a backup) shows its loss. Nor is somebody found out who computes
 document anew: these are checksums and no secret is in them.
 
 Documents of version 1 list nothing; the first one written after them lists them all.
+
+Where copies of a chart were written at several sites and put together (merging.py), documents
+follow the same ones and not each other: branches. The next document follows the last of each.
+So one order of all documents follows from what they say, whatever came first: each comes after
+those that it follows, then by time, then by id.
 """
 
 from __future__ import annotations
 
-import heapq
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
 from typing import cast
 
 from .document import TABLES, Json, Tables, head_of, in_order, is_object, place_of, wrap
@@ -25,7 +30,7 @@ RECORDED = "recorded"
 """Who wrote a document that has no author of its own, and when."""
 
 MISSING = "a document that was in the chart when this one was written is missing or was altered"
-REORDERED = "it comes before a document that was written earlier"
+REORDERED = "it comes before a document that belongs before it"
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,37 +100,67 @@ def linked_documents(tables: Tables, bodies: Iterable[Json]) -> list[Json]:
     return linked
 
 
-def in_written_order(tables: Tables, sessions: Sequence[str]) -> tuple[Written, ...]:
-    """Order documents, each after those it follows.
+def in_written_order(tables: Tables, sessions: Sequence[str] = ()) -> tuple[Written, ...]:
+    """Order documents: each after those it follows, then by time, then by id.
+
+    A document counts as no earlier than those it follows, whatever its clock said. So where a
+    document stands depends on it and those before it only: others that come from another site
+    change nothing about the order of these.
 
     Args:
         tables: the documents.
         sessions: ids of the sessions in the order of their chain; it decides where documents
-            of version 1, or of two copies of a file, do not say.
+            of version 1 do not say.
     """
     found = documents(tables)
     places = {id_: place for place, id_ in enumerate(sessions)}
-    ranked = sorted(range(len(found)), key=lambda i: _place(found[i], tables, places))
-    rank = {index: place for place, index in enumerate(ranked)}
+    keys = _keys(found, [_time(tables[each.table][each.number]) for each in found])
+    linked = sorted((i for i in keys if found[i].follows), key=keys.__getitem__)
+    unlinked = (i for i, each in enumerate(found) if not each.follows)
+    first = sorted(unlinked, key=lambda i: _place(found[i], tables, places))
+    ring = (i for i in range(len(found)) if i not in keys)  # only a forged one
+    return tuple(found[i] for i in (*first, *linked, *ring))
+
+
+_EARLIEST = datetime.min.replace(tzinfo=UTC)
+
+_Key = tuple[datetime, int, str, str]
+
+
+def _keys(found: Sequence[Written], times: Sequence[datetime]) -> dict[int, _Key]:
+    """What orders documents: latest time up to each, steps from the first, id and sum."""
     by_sum = {each.sum: index for index, each in enumerate(found)}
-    waits = [{by_sum[name] for name in each.follows if name in by_sum} for each in found]
+    below = [{by_sum[name] for name in each.follows if name in by_sum} for each in found]
     after: dict[int, list[int]] = {}
-    for index, others in enumerate(waits):
+    for index, others in enumerate(below):
         for other in others:
             after.setdefault(other, []).append(index)
-    ready = [(rank[index], index) for index, others in enumerate(waits) if not others]
-    heapq.heapify(ready)
-    ordered: list[int] = []
-    while ready:
-        _, index = heapq.heappop(ready)
-        ordered.append(index)
+    waits = [len(others) for others in below]
+    ready = [index for index, count in enumerate(waits) if not count]
+    keys: dict[int, _Key] = {}
+    for index in ready:
+        former = [keys[other] for other in below[index]]
+        time = max([times[index], *(key[0] for key in former)])
+        steps = max((key[1] + 1 for key in former), default=0)
+        keys[index] = (time, steps, found[index].id, found[index].sum)
         for other in after.get(index, ()):
-            waits[other].discard(index)
+            waits[other] -= 1
             if not waits[other]:
-                heapq.heappush(ready, (rank[other], other))
-    placed = set(ordered)
-    left = [index for index in ranked if index not in placed]  # only a forged ring
-    return tuple(found[index] for index in (*ordered, *left))
+                ready.append(other)
+    return keys
+
+
+def _time(document: object) -> datetime:
+    """When a document was written or signed, as it says."""
+    body = head_of(document)
+    stated = (
+        each.get("at") for each in (body.get(RECORDED), body.get("seal"), body) if is_object(each)
+    )
+    try:
+        moment = datetime.fromisoformat(next(str(at) for at in stated if at))
+    except (StopIteration, ValueError):
+        return _EARLIEST
+    return moment if moment.tzinfo else moment.replace(tzinfo=UTC)
 
 
 def _place(each: Written, tables: Tables, sessions: dict[str, int]) -> tuple[int, int, int, int]:
@@ -146,17 +181,77 @@ def link_findings(ordered: Sequence[Written]) -> list[tuple[str, str]]:
         ordered: every document, as in_written_order() has them.
     """
     known = {each.sum for each in ordered}
-    latest: dict[str, dict[str, int]] = {}
+    highest: dict[str, int] = {}
     findings: list[tuple[str, str]] = []
     for each in ordered:
         where = f"{each.table} {each.number}"
-        number = place_of(each.number)
-        below: dict[str, int] = {}
-        for name in each.follows:
-            for table, highest in latest.get(name, {}).items():
-                below[table] = max(below.get(table, 0), highest)
+        number, before = place_of(each.number), highest.get(each.table, 0)
         findings += [(where, f"{MISSING} ({n[:12]})") for n in each.follows if n not in known]
-        if number < below.get(each.table, 0):
+        if each.follows and number < before:
             findings.append((where, REORDERED))
-        latest[each.sum] = {**below, each.table: max(number, below.get(each.table, 0))}
+        highest[each.table] = max(number, before)
     return findings
+
+
+@dataclass(slots=True)
+class Branches:
+    """How the documents of one table rest on each other.
+
+    Attributes:
+        lost: ids of those made on a document that is missing, or on one on which another was
+            made before, though that other was known.
+        apart: the ids of those made on one document at different sites.
+    """
+
+    lost: list[str] = field(default_factory=list[str])
+    apart: list[tuple[str, ...]] = field(default_factory=list[tuple[str, ...]])
+
+
+def branches(
+    written: Sequence[Written], table: str, links: Iterable[tuple[str, str, str]], root: str
+) -> Branches:
+    """Find where a chain of sessions or changed details parts, and where it is broken.
+
+    Args:
+        written: every document of the chart.
+        table: name of the table.
+        links: of each of its documents, in order: id, own hash, hash of the one before it.
+        root: what the first one names as the one before it.
+    """
+    if not (given := list(links)):
+        return Branches()
+    known = {root, *(own for _, own, _ in given)}
+    made_on: dict[str, list[str]] = {}
+    for id_, _, parent in given:
+        made_on.setdefault(parent, []).append(id_)
+    documents_of = {each.id: each for each in written if each.table == table}
+    by_sum = {each.sum: each for each in written}
+    found = Branches()
+    for parent, ids in made_on.items():
+        docs = [documents_of[id_] for id_ in ids]
+        lost = [
+            each.id
+            for place, each in enumerate(docs)
+            if parent not in known or not all(_apart(by_sum, each, one) for one in docs[:place])
+        ]
+        found.lost += lost
+        if apart := tuple(id_ for id_ in ids[1:] if id_ not in lost):
+            found.apart.append((ids[0], *apart))
+    return found
+
+
+def _apart(by_sum: Mapping[str, Written], one: Written, other: Written) -> bool:
+    """Whether neither document was known when the other was written."""
+    linked = one.follows or other.follows
+    return bool(linked) and not _follows(by_sum, one, other) and not _follows(by_sum, other, one)
+
+
+def _follows(by_sum: Mapping[str, Written], one: Written, other: Written) -> bool:
+    """Whether a document follows another, with any number between; or is the same."""
+    seen, waiting = {one.sum}, [one.sum]
+    while waiting:
+        for name in by_sum[waiting.pop()].follows:
+            if name in by_sum and name not in seen:
+                seen.add(name)
+                waiting.append(name)
+    return other.sum in seen

@@ -118,21 +118,21 @@ def table_package(
     key: Sequence[str],
     muscles: Mapping[str, Muscle],
 ) -> Json:
-    """Build the package of one CSV that has a row for each muscle group of something.
+    """Build the package of one CSV with a column of muscle groups.
 
     Args:
         name: of the table, in small letters with hyphens.
         about: what a row is.
         file: name of the CSV file, which is in the same folder, and its bytes.
         fields: its columns.
-        key: names of those that tell rows apart.
+        key: names of those that tell rows apart; none where nothing does.
         muscles: all muscle groups by id.
     """
     of_muscle = {"fields": "muscle", "reference": {"resource": "muscles", "fields": "id"}}
     schema: Json = {
         "fields": list(fields),
         "missingValues": [""],
-        "primaryKey": list(key),
+        **({"primaryKey": list(key)} if key else {}),
         "foreignKeys": [of_muscle],
     }
     return _package(name, about, _resource("table", *file, schema), [_muscle_table(muscles, [])])
@@ -225,7 +225,7 @@ def _string(name: str, description: str) -> Json:
     return {"name": name, "type": "string", "description": description}
 
 
-def _field(
+def described(
     title: str,
     description: str,
     more: Mapping[str, object] | None = None,
@@ -238,16 +238,18 @@ def _field(
     return {**head, **constraints, **(more or {})}
 
 
-def _text(title: str, description: str, **limits: Any) -> Json:
-    return _field(title, description, maxLength=limits.pop("longest", MAX_TEXT), **limits)
+def text_field(title: str, description: str, **limits: Any) -> Json:
+    """Describe a column of free text; ``longest`` is how many characters it may have."""
+    return described(title, description, maxLength=limits.pop("longest", MAX_TEXT), **limits)
 
 
-def _codes(title: str, description: str, words: Mapping[Any, str], **limits: Any) -> Json:
-    return _field(title, description, {"words": words}, enum=list(words), **limits)
+def codes_field(title: str, description: str, words: Mapping[Any, str], **limits: Any) -> Json:
+    """Describe a column of codes, each with its words."""
+    return described(title, description, {"words": words}, enum=list(words), **limits)
 
 
 def _integer(title: str, description: str, low: int, high: int, **more: object) -> Json:
-    return _field(title, description, more, "integer", minimum=low, maximum=high)
+    return described(title, description, more, "integer", minimum=low, maximum=high)
 
 
 def _derived(title: str, description: str, most: int) -> Json:
@@ -260,44 +262,44 @@ _REASONS = ", ".join(f"{key} ({words})" for key, words in NOT_TESTED.items() if 
 _IMPOSSIBLE = {rule: words for rule, (level, words) in RULES.items() if level == "impossible"}
 
 _READING_FIELDS: dict[str, Json] = {
-    "patient": _field(
+    "patient": described(
         "Patient code",
         "pseudonym chosen by the clinic, never a name",
         required=True,
         pattern=CODE_PATTERN,
     ),
-    "date": _field("Date", "local date of the session, YYYY-MM-DD", kind="date", required=True),
-    "time": _field(
+    "date": described("Date", "local date of the session, YYYY-MM-DD", kind="date", required=True),
+    "time": described(
         "Time",
         "local time at which the session began, hh:mm:ss; 00:00:00 where none was stated on import",
         kind="time",
         required=True,
     ),
-    "utc_offset": _field(
+    "utc_offset": described(
         "UTC offset",
         "what local time is ahead of UTC, e.g. UTC+01:00; UTC+00:00 where an import states none",
         required=True,
         pattern=OFFSET_PATTERN,
     ),
-    "examiner": _text("Examiner", "initials or staff code of who handled the limb"),
-    "recorder": _text("Recorder", "initials or staff code of who typed"),
-    "muscle": _field(
+    "examiner": text_field("Examiner", "initials or staff code of who handled the limb"),
+    "recorder": text_field("Recorder", "initials or staff code of who typed"),
+    "muscle": described(
         "Muscle group",
         "id of the muscle group tested, see the table muscles",
         required=True,
         pattern="[a-z][a-z0-9]*(-[a-z0-9]+)*",
     ),
-    "side": _codes(
+    "side": codes_field(
         "Side", "side of the body", {side.value: side.word for side in Side}, required=True
     ),
-    "posture": _text("Posture", "posture and test position in words"),
-    "scale": _codes(
+    "posture": text_field("Posture", "posture and test position in words"),
+    "scale": codes_field(
         "Angle scale",
         "how the angles of this row were read and written; see the table scales",
         SCALES,
         required=True,
     ),
-    "fast_velocity": _codes(
+    "fast_velocity": codes_field(
         "Fast velocity",
         "velocity of the fast stretch at which r1 was read",
         {word: SPEEDS[word] for word in ("V2", "V3")},
@@ -327,14 +329,14 @@ _READING_FIELDS: dict[str, Json] = {
     ),
     "clonus_s": _integer("Clonus", "duration of clonus", 0, MAX_CLONUS_S, unit="s"),
     "pain": _integer("Pain", "pain, 0 none to 10", 0, 10),
-    "not_tested": _text(
+    "not_tested": text_field(
         "Not tested",
         f"why the test, or the rest of it, was not done: {_REASONS}, or other and the reason",
         pattern="|".join(key for key in NOT_TESTED if key != "other") + r"|other: [\s\S]+",
         longest=MAX_TEXT + len("other: "),
     ),
-    "comment": _text("Comment", "free text, may have several lines"),
-    OVERRIDE: _field(
+    "comment": text_field("Comment", "free text, may have several lines"),
+    OVERRIDE: described(
         "Override",
         "for each check that a person overrode a line 'rule: reason'; or one of the lines "
         + "; ".join(f"'{rule}: {words}'" for rule, words in UNSAID.items()),
@@ -344,7 +346,7 @@ _READING_FIELDS: dict[str, Json] = {
     "r2_stretch": _derived("R2 as stretch angle", _STRETCH, 1359),
     "gap": _derived("Gap", "R2 - R1 towards more stretch; empty, not 0, without a catch", 1998),
     "shortfall": _derived("Shortfall", "reference - R2 towards more stretch", 1998),
-    "reference_kind": _field(
+    "reference_kind": described(
         "Kind of reference",
         "motion of which the reference of the shortfall was published: passive, active or not"
         " stated",
@@ -357,9 +359,9 @@ _READING_FIELDS: dict[str, Json] = {
 def _wide_field(station: WideStation, what: str) -> Json:
     title, description = f"{station.words}: {what}", wide.WHAT[what]
     if what == "fast":
-        return _codes(title, description, STATES)
+        return codes_field(title, description, STATES)
     if what in ("not_tested", "let_stand"):
-        return _field(title, description)
+        return described(title, description)
     low, high, more = _WIDE_LIMITS[what]
     return _integer(title, description, low, high, **more)
 
@@ -376,10 +378,10 @@ _WIDE_LIMITS: dict[str, tuple[int, int, Json]] = {
 
 _SESSION_FIELDS: dict[str, Json] = {
     "age": _integer("Age", "age on the day, completed years", 0, 150, unit="a"),
-    "sex": _field("Sex", "female or male; empty: not stated"),
-    "diagnosis": _field("Diagnosis", "group of diagnoses, as the chart states it"),
-    "affected": _field("Affected side", "left, right or both"),
+    "sex": described("Sex", "female or male; empty: not stated"),
+    "diagnosis": described("Diagnosis", "group of diagnoses, as the chart states it"),
+    "affected": described("Affected side", "left, right or both"),
     "treatment_days": _integer("Since treatment", "days since the last one", 0, 99_999, unit="d"),
-    "treatment_kind": _field("Last treatment", "its kind, as in the events CSV"),
+    "treatment_kind": described("Last treatment", "its kind, as in the events CSV"),
 }
 """The last columns of the wide CSV."""

@@ -1,25 +1,39 @@
-"""The events CSV: one row per treatment date, the same for import and export.
+"""The events CSV: one row per treatment date or goal, the same for import and export.
 
-UTF-8, RFC 4180. The columns of what was given need not be there. A file of refused rows
+UTF-8, RFC 4180. The columns of what was given, and those of goals, need not be there; a file
+without a goal is written without the latter (goal_rows.py). A file of refused rows
 carries the reason in one more column, which is passed over when the corrected file is imported.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
+from datetime import date
 from io import BytesIO
 
 from ..chart.chart import Chart
 from ..chart.event import Event
-from ..chart.events import GIVEN, amount_words, in_date_order, parse_event, standing
+from ..chart.events import (
+    GIVEN,
+    GOAL,
+    KINDS,
+    NOT_DONE,
+    amount_words,
+    in_date_order,
+    parse_event,
+    unstruck,
+)
 from ..chart.patient import parse_code
 from ..problem import Problem
 from .csv_rows import CsvRow, stream_rows, write_rows
+from .goal_rows import COLUMNS as OF_GOAL
+from .goal_rows import goal_cells, goal_rows, read_goal
 from .import_row import Refused
 
 FORMER_COLUMNS = ("patient", "date", "kind", "muscle", "side", "note")
 COLUMNS = (*FORMER_COLUMNS, *GIVEN)
+OPTIONAL = (*GIVEN, *OF_GOAL)
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,16 +43,18 @@ class EventRows:
     Attributes:
         columns: of the file, without the reason.
         events: (patient code, event) of every good row, in the order of the file.
+        scores: the score in the row of a goal, by the id of the goal.
         refused: the other rows.
     """
 
     columns: tuple[str, ...]
     events: tuple[tuple[str, Event], ...]
+    scores: Mapping[str, Event]
     refused: tuple[Refused, ...]
 
 
 def read_events(
-    data: bytes, name: str, muscles: Collection[str], new_id: Callable[[], str]
+    data: bytes, name: str, muscles: Collection[str], new_id: Callable[[], str], today: date
 ) -> EventRows | Problem:
     """Read the events in a file, or say why the file as a whole cannot be read.
 
@@ -47,50 +63,97 @@ def read_events(
         name: the file's name, for messages.
         muscles: ids of the known muscle groups.
         new_id: makes an id for each event.
+        today: the day of today; nobody has scored a goal later.
     """
     events: list[tuple[str, Event]] = []
+    scores: dict[str, Event] = {}
     refused: list[Refused] = []
     columns = COLUMNS
-    for row in stream_rows(BytesIO(data), name, (FORMER_COLUMNS,), GIVEN):
+    for row in stream_rows(BytesIO(data), name, (FORMER_COLUMNS,), OPTIONAL):
         if isinstance(row, Problem):
             return row
         columns = row.columns
-        found = _event(row, f"{name} line {row.line}", muscles, new_id)
+        found = _event(row, f"{name} line {row.line}", muscles, new_id, today)
         if isinstance(found, list):
             refused.append(Refused(row, "; ".join(map(str, found))))
-        else:
-            events.append(found)
-    return EventRows(columns, tuple(events), tuple(refused))
+            continue
+        code, event, score = found
+        events.append((code, event))
+        if score:
+            scores[event.id] = score
+    return EventRows(columns, tuple(events), scores, tuple(refused))
 
 
-def write_events(charts: Iterable[Chart]) -> bytes:
-    """Write these charts' events, each chart's in the order of dates, no struck ones."""
-    return write_rows(
-        (
-            event_row(chart.patient.code, event).cells
-            for chart in charts
-            for event in in_date_order(standing(chart.events))
-        ),
-        COLUMNS,
+def write_events(charts: Sequence[Chart]) -> bytes:
+    """Write these charts' events and goals, each chart's in the order of dates, no struck ones."""
+    columns = columns_for(charts)
+    rows = (
+        (chart.patient.code, event, score)
+        for chart in charts
+        for event, score in _rows(chart.events)
     )
+    return write_rows((event_row(*row[:2], columns, row[2]).cells for row in rows), columns)
 
 
-def event_row(code: str, event: Event, columns: tuple[str, ...] = COLUMNS) -> CsvRow:
+def columns_for(charts: Iterable[Chart]) -> tuple[str, ...]:
+    """Name the columns that a file of these charts' events needs."""
+    goals = (event.kind == GOAL for chart in charts for event in unstruck(chart.events))
+    return (*COLUMNS, *OF_GOAL) if any(goals) else COLUMNS
+
+
+def _rows(events: Sequence[Event]) -> Iterator[tuple[Event, Event | None]]:
+    """Yield what was done and the goals in the order of dates, each goal with its scores."""
+    goals: dict[str, list[tuple[Event, Event | None]]] = {}
+    for goal, score in goal_rows(events):
+        goals.setdefault(goal.id, []).append((goal, score))
+    shown = (event for event in unstruck(events) if event.kind not in NOT_DONE or event.id in goals)
+    for event in in_date_order(shown):
+        yield from goals.get(event.id, [(event, None)])
+
+
+def event_row(
+    code: str, event: Event, columns: tuple[str, ...] = COLUMNS, score: Event | None = None
+) -> CsvRow:
     """Make the row of one event; it has no line in a file."""
     cells = {"patient": code, **asdict(event), "amount": amount_words(event.amount)}
+    cells |= goal_cells(event, score)
     return CsvRow(0, tuple(cells[name] for name in columns), columns)
 
 
 def _event(
-    row: CsvRow, where: str, muscles: Collection[str], new_id: Callable[[], str]
-) -> tuple[str, Event] | list[Problem]:
+    row: CsvRow,
+    where: str,
+    muscles: Collection[str],
+    new_id: Callable[[], str],
+    today: date,
+) -> tuple[str, Event, Event | None] | list[Problem]:
     if len(row.cells) != len(row.columns):
         what = f"{len(row.cells)} cells instead of {len(row.columns)}"
         return [Problem(where, what, "is a comma missing, or a quote?")]
     fields: dict[str, str] = dict(zip(row.columns, row.cells, strict=True))
     code = parse_code(fields["patient"])
-    event = parse_event(fields, new_id(), muscles, where)
-    problems = [] if isinstance(event, Event) else event
+    if fields["kind"].strip() == GOAL:
+        found = read_goal(fields, new_id, where, today)
+    else:
+        found = _treatment(fields, new_id(), muscles, where)
     if isinstance(code, Problem):
-        return [Problem(f"{where}, patient", code.what, code.mend), *problems]
-    return (code, event) if isinstance(event, Event) else problems
+        others = found if isinstance(found, list) else []
+        return [Problem(f"{where}, patient", code.what, code.mend), *others]
+    return found if isinstance(found, list) else (code, found[0], found[1])
+
+
+def _treatment(
+    fields: Mapping[str, str], id_: str, muscles: Collection[str], where: str
+) -> tuple[Event, None] | list[Problem]:
+    """Read a row that is no goal."""
+    event = parse_event(fields, id_, muscles, where, (*KINDS, GOAL))
+    wrong = [
+        Problem(
+            f"{where}, {name}", "only a goal has one", f"leave it empty, or make the kind {GOAL}"
+        )
+        for name in OF_GOAL
+        if fields.get(name, "").strip()
+    ]
+    if isinstance(event, list):
+        return [*event, *wrong]
+    return wrong or (event, None)

@@ -166,7 +166,9 @@ class ShelfEntering:
 
     def deliver(self) -> Iterator[tuple[str, str, bool]]:
         """Take to the server what this account could not send so far, see Outbox.deliver()."""
-        return self._outbox.deliver() if self._outbox is not None else iter(())
+        if self._outbox is not None:
+            yield from self._outbox.delivered
+            yield from self._outbox.deliver()
 
     def waiting(self) -> list[str]:
         """Names of the journals of this account that are not all on the server."""

@@ -326,6 +326,11 @@ def remove_folder(folder: Folder, name: str) -> None:
         disk.sync_folder(dir_fd)
 
 
+def may_alter(folder: Folder) -> bool:
+    """Whether what is stored of a chart may be changed here; raises OSError."""
+    return folder.store is None or folder.store.may_alter()
+
+
 def flush(folder: Folder) -> None:
     """Make every name in a folder last, also those that a process gave that died since.
 

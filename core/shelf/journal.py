@@ -95,9 +95,10 @@ class Journal:
         self._last = lines.last
         self._fd: int | None = files.open_append(folder, name)
 
-    waiting = 0
-    """Lines that are not where they are to stay yet; see server/outbox.py."""
-    trouble = ""
+    @property
+    def late(self) -> int | None:
+        """None: every line is where it is to stay; see OpenJournal in store.py."""
+        return None
 
     def append(self, entry: dict[str, Any]) -> bytes:
         """Add one line, on the disk when this returns; returns it.

@@ -103,9 +103,9 @@ class OpenSession:
         self._journal = context.journal(sound)
 
     @property
-    def only_here(self) -> tuple[int, str]:
-        """How many lines are on this machine and not yet on the server, and why if known."""
-        return self._journal.waiting, self._journal.trouble
+    def only_here(self) -> int | None:
+        """How many fields are still only on this machine; None on the shelf of a folder."""
+        return self._journal.late
 
     def append(self, entry: dict[str, Any]) -> None:
         """Add one line to the journal; on the disk when this returns.

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from .server.outbox import Outbox
 
 
-class Shelf(ShelfMaintenance, ShelfEntering, ShelfTransfers):
+class Shelf(ShelfEntering, ShelfMaintenance, ShelfTransfers):
     """The charts of a folder, or of a server. Several processes may use one at a time.
 
     Attributes:
@@ -73,6 +73,8 @@ class Shelf(ShelfMaintenance, ShelfEntering, ShelfTransfers):
 
     def charts(self) -> tuple[ChartEntry, ...]:
         """Every chart: those with an open session first, then the latest, then by code."""
+        if self._outbox is not None:  # what the server did not take while it was away
+            self._outbox.deliver_quietly()
         return self._sorted(lambda: self.listed(self._index.entries))
 
     def charts_at_once(self) -> tuple[ChartEntry, ...]:

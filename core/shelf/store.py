@@ -74,6 +74,10 @@ class Store(Protocol):
         """Remove an empty folder."""
         ...
 
+    def may_alter(self) -> bool:
+        """Whether what is stored of a chart may be changed."""
+        ...
+
     def take(self, name: str, who: str | None) -> HeldLock:
         """Take a lock; args and errors as lock.take()."""
         ...
@@ -83,13 +87,8 @@ class OpenJournal(Protocol):
     """A journal that lines are added to."""
 
     @property
-    def waiting(self) -> int:
-        """How many lines are not where they are to stay yet."""
-        ...
-
-    @property
-    def trouble(self) -> str:
-        """Why they are not, "" where nothing is known to be wrong."""
+    def late(self) -> int | None:
+        """How many lines should be elsewhere by now and are not; None where none go anywhere."""
         ...
 
     def append(self, entry: dict[str, Any]) -> bytes:

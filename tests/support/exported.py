@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 from limbscribe.core.chart.amendment import Amendment
 from limbscribe.core.chart.checklist import Checklist, Item
 from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.events import strike
+from limbscribe.core.chart.goals import goal_event, score_event
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import Conditions, Session
 from limbscribe.core.shelf import Shelf
@@ -74,6 +76,9 @@ THIRD = session(
 )
 
 
+INJECTED = date(2026, 3, 9)
+NOT_AGREED = goal_event("made-g3", "walk further", INJECTED)
+SLIP = score_event("made-s3", "made-g2", -2, date(2026, 4, 7))
 WRONG = Event("made-e3", "cast-on", "2026-03-20", "", "left", "")
 EVENTS = (
     Event("made-e1", "botulinum-toxin", "2026-03-09", "soleus", "left", "product A, 50 units"),
@@ -82,6 +87,15 @@ EVENTS = (
     strike(WRONG, "made-e4", "other patient"),
     Event("made-e5", "surgery", "2026-05-20", "gastrocnemius", "", ""),
     Event("made-e6", "next-date", "2026-06-01", "", "", "before the plaster"),
+    goal_event("made-g1", "heel on the floor", INJECTED, 2.5),
+    goal_event("made-g2", "shoe on without help", INJECTED),
+    NOT_AGREED,
+    score_event("made-s1", "made-g1", -1, date(2026, 4, 7)),
+    score_event("made-s2", "made-g3", 0, date(2026, 4, 7)),
+    SLIP,
+    score_event("made-s4", "made-g1", 1, date(2026, 6, 2)),
+    strike(NOT_AGREED, "made-x1", "not agreed"),
+    strike(SLIP, "made-x2", "typed twice"),
 )
 
 

@@ -17,7 +17,7 @@ from limbscribe.core.chart.chart import Chart
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import Conditions
 from limbscribe.core.exchange.fhir.bundle import TRANSACTION, fhir_bundle, puts
-from limbscribe.core.exchange.fhir.codes import ABSENT, CODES, UCUM
+from limbscribe.core.exchange.fhir.codes import ABSENT, ACHIEVEMENT, CODES, UCUM
 from limbscribe.core.exchange.json_export import render
 from limbscribe.core.shelf import Shelf
 
@@ -26,7 +26,8 @@ from tests.support.exported import MUSCLES, reading, session
 Json = dict[str, Any]
 
 # R4 4.0.1: required value sets EventStatus, RequestStatus, ObservationStatus,
-# AdministrativeGender, ProvenanceEntityRole, and the codes of data-absent-reason.
+# GoalLifecycleStatus, AdministrativeGender, ProvenanceEntityRole, and the codes of
+# data-absent-reason and goal-achievement.
 PROCEDURE = {
     *("preparation", "in-progress", "not-done", "on-hold", "stopped", "completed"),
     *("entered-in-error", "unknown"),
@@ -37,6 +38,14 @@ REQUEST = {
 STATUS = {
     *("registered", "preliminary", "final", "amended", "corrected", "cancelled"),
     *("entered-in-error", "unknown"),
+}
+GOAL = {
+    *("proposed", "planned", "accepted", "active", "on-hold", "completed", "cancelled"),
+    *("entered-in-error", "rejected"),
+}
+ACHIEVED = {
+    *("in-progress", "improving", "worsening", "no-change", "achieved", "sustaining"),
+    *("not-achieved", "no-progress", "not-attainable"),
 }
 GENDER = {"male", "female", "other", "unknown"}
 ROLES = {"derivation", "revision", "quotation", "source", "removal"}
@@ -86,6 +95,8 @@ def faults(bundle: Json) -> list[str]:
         kind = resource["resourceType"]
         if kind in allowed and resource["status"] not in allowed[kind]:
             found.append(f"status {resource['status']}")
+        if kind == "Goal" and resource["lifecycleStatus"] not in GOAL:
+            found.append(f"status {resource['lifecycleStatus']}")
         if resource.get("gender", "unknown") not in GENDER:
             found.append("gender")
     for part in parts(bundle):
@@ -97,6 +108,8 @@ def faults(bundle: Json) -> list[str]:
             found.append(f"code {code} is in no CodeSystem")
         if isinstance(system, str) and not SYSTEMS.fullmatch(system):
             found.append(f"system {system}")
+        if system == ACHIEVEMENT and code not in ACHIEVED:
+            found.append(f"achievement {code}")
         if system == ABSENT and code not in REASONS:
             found.append(f"reason {code}")
         if "role" in part and part["role"] not in ROLES:

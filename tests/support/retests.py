@@ -40,3 +40,15 @@ def session(started: str, examiner: str, *readings: Reading, blind: bool = False
 def chart(*sessions: Session, code: str = "P-01", events: tuple[Event, ...] = ()) -> Chart:
     """A chart of these sessions."""
     return Chart("id", Patient(code, diagnosis="stroke"), sessions, (), events, ())
+
+
+def pairs(days: int) -> list[Session]:
+    """Sessions of two examiners on each of so many days: enough of them can be adopted."""
+    made: list[Session] = []
+    for day in range(1, days + 1):
+        one, other = day - 40, day - 40 + (-3, 1, 4)[day % 3]
+        made += [
+            session(f"2026-05-{day:02}T09:00:00+02:00", "KM", reading(one, one + 20)),
+            session(f"2026-05-{day:02}T10:00:00+02:00", "VZ", reading(other, other + 22)),
+        ]
+    return made

@@ -11,13 +11,8 @@ _ONE_OR_ALL = value("code", "CODE", "one patient; all when left out", nargs="?")
 _MUSCLE = value("--muscle", "ID", "only this muscle group, e.g. soleus")
 _JSON = flag("--json", "the result as JSON")
 _BY = value("--by", "NAME", "who does this; default: the account's name")
-_BRING_BACK = value(
-    "--bring-back",
-    "CODE",
-    "let this erased patient come back; may be given more than once",
-    action="append",
-    default=[],
-)
+_BACK = "let this erased patient come back; may be given more than once"
+_BRING_BACK = value("--bring-back", "CODE", _BACK, action="append", default=[])
 _GROUPS = "stroke, brain-injury, cerebral-palsy, spinal-cord, multiple-sclerosis or other"
 """Those of core.chart.patient, which --help does not load."""
 _SHELF = ("init", "upgrade", "deliver", "site", "copy")
@@ -128,6 +123,7 @@ COMMANDS = {
         value("--import", "FILE.csv", "the file to read", dest="source"),
         flag("--dry-run", "with --import: change nothing"),
         flag("--export", "as CSV instead of a list"),
+        flag("--datapackage", "with --export: a description of the columns beside the file"),
         *output("with --export: a new file, not stdout"),
         value("--goal", "TEXT", "add a goal to the treatment of --date"),
         value("--weight", "N", "with --goal: beside the other goals of that treatment"),
@@ -137,10 +133,13 @@ COMMANDS = {
         value("--by", "NAME", "who does this; needed for a goal; else the account's name"),
         _JSON,
         more="Columns of the CSV: patient, date, kind, muscle, side, note, and if wanted amount,"
-        " unit, dilution, guidance, product. Importing a file twice adds nothing; refused rows go"
-        " to a new file beside it. The list has the number of each goal. A score is -2 much less"
-        " than expected, -1 less than expected, 0 expected level, +1 more than expected, +2 much"
-        " more than expected; the latest one counts. Goals are not in the CSV; the JSON has them.",
+        " unit, dilution, guidance, product: each row has its own. A goal is a row of the kind goal"
+        " on the date of its treatment, with its words in note and, if wanted, weight, score and"
+        " scored, the day of that; one more row for each further score. Importing a file twice"
+        " adds nothing; refused rows go to a new file beside it. The list has the number of each"
+        " goal. A score is -2 much less than expected, -1 less than expected, 0 expected level, +1"
+        " more than expected, +2 much more than expected; the latest one counts. T scores are in"
+        " the list and the JSON.",
     ),
     "history": command(
         "who did what when in one patient's chart",
@@ -300,14 +299,15 @@ COMMANDS = {
         _JSON,
     ),
     "restore": command(
-        "add what a backup has and the shelf has not",
-        value("file", "FILE", "a backup"),
+        "add what backups have and the shelf has not",
+        value("files", "FILE", "a backup; several are put together", nargs="+"),
         flag("--dry-run", "only say what would be done"),
         _BRING_BACK,
         _BY,
         _JSON,
-        more="The whole backup is checked first. No chart is ever overwritten: of one that differs"
-        " the copy is put aside. Erased patients stay erased unless --bring-back names them.",
+        more="Every backup is checked first; one that is not sound stops all. A chart written at"
+        " several sites is put together, all of it kept; what cannot be is put aside as a copy. Who"
+        " was erased here, or where a backup was made, comes back only if --bring-back names them.",
     ),
     "erase": command(
         "remove everything of one patient for good",

@@ -5,15 +5,18 @@ from __future__ import annotations
 import secrets
 from argparse import Namespace
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from itertools import chain
 from pathlib import Path
 
 from ...core.chart.chart import Chart
 from ...core.chart.event import Event, shown_doc
-from ...core.chart.events import event_words, in_date_order, new_events, standing
-from ...core.chart.goals import goals_doc
+from ...core.chart.events import GOAL, day_of, event_words, in_date_order, standing
+from ...core.chart.goals import goals_doc, new_events, treatment_days
 from ...core.errors import ShelfError
-from ...core.exchange.events_csv import event_row, read_events, write_events
+from ...core.exchange.events_csv import columns_for, event_row, read_events, write_events
+from ...core.exchange.goal_rows import GoalRow
 from ...core.exchange.import_row import Refused, refused_lines
 from ...core.exchange.json_export import render
 from ...core.problem import Problem
@@ -21,7 +24,8 @@ from ...core.shelf import Shelf
 from ..terminal.output import DATA, OK, USAGE, print_document, print_err, print_out, version
 from ..terminal.person import now, who
 from .charts import catalogue, existing_place, open_charts, open_shelf
-from .files import FORCE, output_path, table_of, write_file
+from .exporting import outputs_of
+from .files import table_of, write_file
 from .goals import add, goal_lines
 from .importing import refused_beside
 from .stop import Stop
@@ -34,6 +38,8 @@ def run(args: Namespace) -> int:
         raise Stop(USAGE, "--import names its patients row by row: leave CODE and --export out")
     if (args.output is not None or args.force) and not args.export:
         raise Stop(USAGE, "--output and --force go with --export")
+    if args.datapackage and args.output in (None, "-"):
+        raise Stop(USAGE, "--datapackage describes a file: name it with --export --output")
     if args.dry_run and not args.source:
         raise Stop(USAGE, "--dry-run goes with --import")
     if args.source:
@@ -95,13 +101,20 @@ def _document(charts: Sequence[Chart]) -> dict[str, object]:
 
 
 def _export(charts: Sequence[Chart], args: Namespace) -> None:
-    path = output_path(args.output, FORCE, replace=args.force)
-    data = write_events(charts)
-    if path is None:
+    """Write the CSV, and the description of it where one is wanted."""
+    outputs, data = outputs_of(args), write_events(charts)
+    if not outputs:
         print_document(data)
         return
-    write_file(path, data, replace=args.force)
-    print_err(f"written to {path}")
+    documents = [data]
+    if args.datapackage:
+        from ...core.exchange.events_package import events_package
+
+        file, columns = (outputs[0].name, data), columns_for(charts)
+        documents.append(render(events_package(file, columns, catalogue().muscles)))
+    for path, document in zip(outputs, documents, strict=True):
+        write_file(path, document, replace=args.force)
+        print_err(f"written to {path}")
 
 
 # Import -----------------------------------------------------------------------------------
@@ -117,49 +130,74 @@ class _Counted:
     already: int = 0
     refused: list[Refused] = field(default_factory=list[Refused])
 
+    def refuse(self, code: str, row: GoalRow, why: object) -> None:
+        """Note a row that was read and cannot be stored."""
+        event, score = row
+        self.refused.append(Refused(event_row(code, event, self.columns, score), f"{code}: {why}"))
+
 
 def _import(shelf: Shelf, args: Namespace) -> int:
     path = Path(args.source)
     found = read_events(
-        table_of(path), path.name, catalogue().muscles, lambda: secrets.token_hex(8)
+        table_of(path),
+        path.name,
+        catalogue().muscles,
+        lambda: secrets.token_hex(8),
+        datetime.now().astimezone().date(),
     )
     if isinstance(found, Problem):
         raise Stop(DATA, f"{found}; nothing was imported")
     rows = len(found.events) + len(found.refused)
     counted = _Counted(found.columns, rows, refused=list(found.refused))
-    by_code: dict[str, list[Event]] = {}
+    by_code: dict[str, list[GoalRow]] = {}
     for code, event in found.events:
-        by_code.setdefault(code, []).append(event)
-    for code, events in by_code.items():
-        _store(shelf, code, events, counted, args)
+        by_code.setdefault(code, []).append((event, found.scores.get(event.id)))
+    for code, each in by_code.items():
+        _store(shelf, code, each, counted, args)
     _tell(path, counted, args)
     return DATA if counted.refused else OK
 
 
 def _store(
-    shelf: Shelf, code: str, events: list[Event], counted: _Counted, args: Namespace
+    shelf: Shelf, code: str, rows: list[GoalRow], counted: _Counted, args: Namespace
 ) -> None:
     """Add what one chart does not have; an event that was struck does not come back."""
     try:
         chart_id = shelf.find(code)
         if chart_id is None:
             raise ShelfError(f"{code} has no chart on this shelf")
-        fresh = new_events(shelf.load(chart_id).events, events)
+        there = shelf.load(chart_id).events
     except ShelfError as error:
-        counted.refused += [_refused(code, event, error, counted.columns) for event in events]
+        for row in rows:
+            counted.refuse(code, row, error)
         return
-    counted.already += len(events) - len(fresh)
-    for event in fresh:
-        try:
-            if not args.dry_run:
-                shelf.add_event(chart_id, event, who(args), now())
-            counted.stored += 1
-        except ShelfError as error:
-            counted.refused.append(_refused(code, event, error, counted.columns))
+    rows = _of_treatments(code, rows, there, counted)
+    fresh = new_events(there, rows)
+    counted.already += fresh.count(())
+    try:
+        if any(fresh) and not args.dry_run:
+            shelf.add_events(chart_id, [*chain.from_iterable(fresh)], who(args), now())
+        counted.stored += sum(map(bool, fresh))
+    except ShelfError as error:
+        for row, added in zip(rows, fresh, strict=True):
+            if added:
+                counted.refuse(code, row, error)
 
 
-def _refused(code: str, event: Event, error: ShelfError, columns: tuple[str, ...]) -> Refused:
-    return Refused(event_row(code, event, columns), f"{code}: {error}")
+def _of_treatments(
+    code: str, rows: list[GoalRow], events: Sequence[Event], counted: _Counted
+) -> list[GoalRow]:
+    """Refuse goals of days on which nothing was done, unless the chart has them already."""
+    days = treatment_days([*events, *(event for event, _ in rows)])
+    there = {replace(event, id="") for event in events}
+    kept: list[GoalRow] = []
+    for row in rows:
+        event = row[0]
+        if event.kind != GOAL or day_of(event) in days or replace(event, id="") in there:
+            kept.append(row)
+        else:
+            counted.refuse(code, row, f"no treatment on {event.date}: correct the date, or add it")
+    return kept
 
 
 def _tell(path: Path, counted: _Counted, args: Namespace) -> None:

@@ -62,7 +62,10 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
     ),
     "verify": ("limbscribe verify", "limbscribe verify --set-aside"),
     "backup": ("limbscribe backup shelf.backup", "limbscribe backup shelf.backup --check"),
-    "restore": ("limbscribe restore shelf.backup --dry-run",),
+    "restore": (
+        "limbscribe restore shelf.backup --dry-run",
+        "limbscribe restore north.backup south.backup",
+    ),
     "erase": ("limbscribe erase P-017",),
     "encryption": ("limbscribe encryption on", "limbscribe encryption passphrase"),
     "shelf": (

@@ -93,7 +93,7 @@ def _score(chart: Chart, number: str, text: str, day: date) -> tuple[Goal, int]:
         numbers = ", ".join(str(goal.number) for goal in goals) or "none"
         raise Stop(USAGE, f"--number: {what}; goals of this chart: {numbers}; {UNCHANGED}")
     score = parse_score(text)
-    when = score_day(day, goal, datetime.now().astimezone().date())
+    when = score_day(day, goal.day, datetime.now().astimezone().date())
     for name, problem in (("--score", score), ("--date", when)):
         if isinstance(problem, Problem):
             raise Stop(USAGE, f"{name}: {problem.what}: {problem.mend}; {UNCHANGED}")

@@ -238,6 +238,8 @@ class _LineEntry:
             if not self._take(key):
                 return False
         self._lines.show(answer_lines(before, self._state, self._error))
+        if late := self._opened.only_here:
+            self._lines.show([f"the server does not answer: {late} fields are only here yet"])
         return False
 
     def _take(self, key: str) -> bool:

@@ -1,4 +1,4 @@
-"""``limbscribe restore``: what a backup has and the shelf has not."""
+"""``limbscribe restore``: what backups have and the shelf has not."""
 
 from __future__ import annotations
 
@@ -23,27 +23,24 @@ if TYPE_CHECKING:
 
 
 def run(args: Namespace) -> int:
-    """Restore a backup; exit code 1 when a chart was not taken over as it is in it."""
-    path, folder = Path(args.file), shelf_place(args)
+    """Restore backups; exit code 1 when a chart was not taken over as it is in them."""
+    folder = shelf_place(args)
     codes = [code_from(text) for text in args.bring_back]
     key = shelf_key(folder)
-    opens = backup_key(path, key)
-    archive = check_backup(path, opens)  # all of it, before anything is touched
+    archives, opens = _checked(args.files, key)
     if args.dry_run and is_missing(folder):  # a dry run leaves no trace, not even a folder
-        print_err(f"there is no shelf at {folder} yet: all would be added")
-        print_out(f"the backup of {archive.made} holds {counts_words(archive.counts)}")
-        return OK
-    on_disk = isinstance(folder, Path)
-    if on_disk and archive.key_file and opens is not None and key is None:
+        print_err(f"there is no shelf at {folder} yet: {_all_of(archives)}")
+        return _say_counts(archives)
+    if isinstance(folder, Path) and opens is not None and key is None:
+        sealed, its_key = opens
         if args.dry_run and _would_take_its_key(folder):
             print_err(
-                f"{folder} is empty: all would be added, and it would be encrypted as the backup"
+                f"{folder} is empty: {_all_of(archives)}, and it would be encrypted as the backup"
             )
-            print_out(f"the backup of {archive.made} holds {counts_words(archive.counts)}")
-            return OK
+            return _say_counts(archives)
         if not args.dry_run:
-            key = _with_its_key(folder, archive, opens)
-    done = Shelf(folder, key).restore(archive, who(args), now(), codes, args.dry_run)
+            key = _with_its_key(folder, sealed, its_key)
+    done = Shelf(folder, key).restore(archives, who(args), now(), codes, args.dry_run)
     for name, what in done.left_out:
         print_err(f"the backup is without {name}, which was not sound when it was made: {what}")
     if args.json:
@@ -51,6 +48,37 @@ def run(args: Namespace) -> int:
     else:
         _say(done, args.dry_run)
     return OK if done.all_here else DATA
+
+
+def _checked(
+    files: list[str], key: ShelfKey | None
+) -> tuple[list[Archive], tuple[Archive, ShelfKey] | None]:
+    """Check all of every backup, before anything is touched.
+
+    Returns:
+        The backups, and the first encrypted one with its key.
+    """
+    archives: list[Archive] = []
+    first = None
+    for path in dict.fromkeys(map(Path, files)):
+        opens = backup_key(path, key or (first[1] if first else None))
+        archives.append(check_backup(path, opens))
+        if first is None and archives[-1].key_file and opens is not None:
+            first = archives[-1], opens
+    return archives, first
+
+
+def _all_of(archives: list[Archive]) -> str:
+    """Say what of backups a shelf without charts would get."""
+    several = "; what one of them has as erased would not" if len(archives) > 1 else ""
+    return f"all would be added{several}"
+
+
+def _say_counts(archives: list[Archive]) -> int:
+    """Say what backups hold; returns the exit code."""
+    for archive in archives:
+        print_out(f"the backup of {archive.made} holds {counts_words(archive.counts)}")
+    return OK
 
 
 def _would_take_its_key(folder: Path) -> bool:
@@ -82,6 +110,8 @@ def _say(done: Restored, dry_run: bool) -> None:
     for other in done.others:
         print_out(other)
     found = Counter(chart.what for chart in done.charts)
-    print_out(f"{len(done.charts)} charts in the backup of {done.made}")
+    charts = len({chart.chart for chart in done.charts})
+    backup = "backups" if ", " in done.made else "backup"
+    print_out(f"{charts} charts in the {backup} of {done.made}")
     for what, number in found.most_common():
         print_out(f"{number:6}  {what}")

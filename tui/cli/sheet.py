@@ -6,13 +6,17 @@ from argparse import Namespace
 from dataclasses import replace
 from datetime import datetime
 
+from ...core.chart.chart import Chart
+from ...core.chart.patient import Patient
 from ...core.entry.as_saved import plan_of
 from ...core.entry.setup import session_of, setup_of
+from ...core.errors import ShelfError
 from ...core.report.forms import PDF, needs_pdf
 from ...core.report.sheet import Sheet, make_sheet, sheet_html, sheet_text
+from ...core.shelf.server.address import ServerAddress
 from ...core.text import names
-from ..terminal.output import DATA, OK, USAGE, version
-from .charts import catalogue, open_chart
+from ..terminal.output import DATA, OK, USAGE, print_err, version
+from .charts import catalogue, code_of, open_chart, shelf_place
 from .files import hand_over, page_path
 from .stop import Stop
 
@@ -20,7 +24,7 @@ from .stop import Stop
 def run(args: Namespace) -> int:
     """Write the sheet; exit code 1 when the chart is damaged."""
     output = page_path(args)
-    _, chart = open_chart(args)
+    chart = _chart(args)
     found = catalogue()
     setup = setup_of(found, chart)
     values = {asked.name: asked.value for asked in setup.questions}
@@ -38,6 +42,18 @@ def run(args: Namespace) -> int:
     sheet = make_sheet(plan, chart.patient.code, known[chosen], f"limbscribe {version()}")
     hand_over(output, _rendered(sheet, args.format or "text"), "the sheet", replace=args.force)
     return DATA if chart.problems else OK
+
+
+def _chart(args: Namespace) -> Chart:
+    """The chart of the command line; an empty one where the server that has it is away."""
+    try:
+        return open_chart(args)[1]
+    except ShelfError as error:
+        if not isinstance(shelf_place(args), ServerAddress):
+            raise
+        print_err(str(error))
+        print_err("the sheet has no last values; type it in later, with the day in the set-up")
+        return Chart("", Patient(code_of(args)), (), (), (), ())
 
 
 def _named(letters: str, known: dict[str, str]) -> str:

@@ -29,13 +29,16 @@ def run(args: Namespace) -> int:
         head = {"shelf": str(folder), "sound": sound, "counts": seen.counts}
         closed = {"not_looked_into": seen.closed} if seen.closed else {}
         aside = {"set_aside": [asdict(done) for done in salvaged]} if args.set_aside else {}
-        print_document(render({**head, **closed, "findings": found, **aside}))
+        notes = {"notes": list(seen.notes)} if seen.notes else {}
+        print_document(render({**head, **closed, "findings": found, **notes, **aside}))
     else:
         _say(seen)
     return DATA if seen.findings or seen.closed else OK
 
 
 def _say(seen: Verified) -> None:
+    for note in seen.notes:
+        print_out(note)
     for finding in seen.findings:
         print_out(str(finding))
     if seen.findings:

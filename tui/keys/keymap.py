@@ -134,6 +134,7 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("form.left", ("left",), "the choice before; in text one character back"),
     _key("form.right", ("right",), "the choice after; in text one character on", "choose"),
     *_line_keys("form", "left", "right"),
+    _key("form.own", ("f3", "ctrl+r"), "in a row of a toxin treatment: what is different there"),
     _key("form.save", ("f2", "ctrl+d"), "the form is done", "done"),
     _key("form.help", ("f1",), "help", "help"),
     _key("form.leave", ("escape", "f10", "ctrl+c"), "leave; what was typed is not kept", "leave"),

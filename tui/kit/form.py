@@ -37,6 +37,7 @@ class FormField:
         accepts: the only characters taken, "" for any that can be printed.
         needed: it may not stay empty.
         touched: typed or chosen by the person at the keyboard, not taken over.
+        stands: what holds while the value is empty, shown dimmed in its place.
     """
 
     name: str
@@ -50,6 +51,7 @@ class FormField:
     accepts: str = ""
     needed: bool = False
     touched: bool = False
+    stands: str = ""
 
     @property
     def words(self) -> str:
@@ -130,7 +132,7 @@ def step(form: FormState, key: str, action: str) -> FormState:
         return _ACTIONS[action](quiet)
     if len(key) == 1 and key.isprintable():
         return typed(replace(quiet, sought=form.sought), key)
-    return _refuse(quiet, "this key does nothing here")
+    return refused(quiet, "this key does nothing here")
 
 
 def typed(form: FormState, text: str) -> FormState:
@@ -141,7 +143,7 @@ def typed(form: FormState, text: str) -> FormState:
     accepts = now.accepts or (DIGITS if now.kind == "number" else "")
     line = EMPTY if now.taken_over else form.line
     new = inserted(line, text, now.longest, accepts, into=repr(now.label))
-    return _refuse(form, new) if isinstance(new, str) else _with_line(form, new)
+    return refused(form, new) if isinstance(new, str) else _with_line(form, new)
 
 
 def _with_line(form: FormState, line: LineEdit) -> FormState:
@@ -161,7 +163,8 @@ def with_field(form: FormState, new: FormField) -> FormState:
     return replace(form, fields=fields)
 
 
-def _refuse(form: FormState, message: str) -> FormState:
+def refused(form: FormState, message: str) -> FormState:
+    """The form as it was, with why the last key did nothing."""
     return replace(form, message=message, refused=True)
 
 
@@ -175,7 +178,7 @@ def _by_letter(form: FormState, letter: str) -> FormState:
         # A letter alone goes on to the next choice; one that completes others may stay.
         at = found.index(now.value) + (len(sought) == 1) if now.value in found else 0
         return replace(with_value(form, found[at % len(found)]), sought=sought)
-    return replace(_refuse(form, f"no choice has a word with {letter!r}"), sought="")
+    return replace(refused(form, f"no choice has a word with {letter!r}"), sought="")
 
 
 def _named(choices: tuple[tuple[str, str], ...], letters: str) -> list[str]:
@@ -192,7 +195,7 @@ def _named(choices: tuple[tuple[str, str], ...], letters: str) -> list[str]:
 def _chosen(form: FormState, by: int) -> FormState:
     now = form.current
     if not now.choices:
-        return _refuse(form, "there is nothing to choose from")
+        return refused(form, "there is nothing to choose from")
     ids = [id_ for id_, _ in now.choices]
     index = ids.index(now.value) + by if now.value in ids else 0
     return with_value(form, ids[index % len(ids)])
@@ -204,13 +207,13 @@ def _edited(action: str) -> Callable[[FormState], FormState]:
     def edit(form: FormState) -> FormState:
         now = form.current
         if now.kind == "choice":
-            return _refuse(form, "type letters of a choice")
+            return refused(form, "type letters of a choice")
         removes = action in ("backspace", "delete", "clear")
         if removes and now.taken_over:
             return with_value(form, "")
         line = edited(form.line, action)
         if removes and line == form.line:
-            return _refuse(form, "nothing to rub out")
+            return refused(form, "nothing to rub out")
         return form if line == form.line and not now.taken_over else _with_line(form, line)
 
     return edit
@@ -235,7 +238,7 @@ def looked_at(form: FormState) -> FormState:
 def _moved(form: FormState, by: int) -> FormState:
     to = form.at + by
     if not 0 <= to < len(form.fields):
-        return _refuse(form, f"this is the {'first' if to < 0 else 'last'} field")
+        return refused(form, f"this is the {'first' if to < 0 else 'last'} field")
     return replace(looked_at(form), at=to, behind=0)
 
 

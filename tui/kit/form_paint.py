@@ -83,22 +83,26 @@ def _field_row(form: FormState, field: FormField, here: bool, size: tuple[int, i
 def _value_spans(form: FormState, field: FormField, here: bool, width: int) -> tuple[Span, ...]:
     words = visible(field.words)
     if not here:
-        if cell_len(words) > width:
-            words = set_cell_size(words, width - 1) + CUT
-        return ((set_cell_size(words, width), "dim" if field.taken_over else ""),)
+        dimmed = field.taken_over or bool(field.stands and not words)
+        words = words or visible(field.stands)
+        return ((set_cell_size(_cut(words, width), width), "dim" if dimmed else ""),)
     if field.kind == "choice":
         return ((set_cell_size(f"< {words} >", width), "here"),)
     spans = line_spans(form.line, width, "here")
     return (*spans, (" " * (width - width_of(spans)), "here"))
 
 
+def _cut(words: str, width: int) -> str:
+    return words if cell_len(words) <= width else set_cell_size(words, max(0, width - 1)) + CUT
+
+
 def _remark(form: FormState, field: FormField, room: int) -> Span:
     problem = form.problems.get(field.name)
     if problem:
-        words = visible(f"! {problem.what}")
-        return (words if cell_len(words) <= room else SAID_BELOW, "ask")
+        said = (visible(f"! {problem.what}"), SAID_BELOW)
+        return (next((words for words in said if cell_len(words) <= room), "!"), "ask")
     if field.last:
-        return (visible(field.last), "dim")
+        return (_cut(visible(field.last), room), "dim")
     return ("needed" if field.needed and not field.value else "", "dim")
 
 

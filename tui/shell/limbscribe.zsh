@@ -32,7 +32,7 @@ _shtab_limbscribe_commands() {
     map:'ask how somebody else'"'"'s table is to be understood'
     patient:'what is stated of one patient, and putting it right'
     report:'one session as a readable report to hand over'
-    restore:'add what a backup has and the shelf has not'
+    restore:'add what backups have and the shelf has not'
     sheet:'a blank sheet of the checklist, to measure on paper and type in later'
     shelf:'make a shelf on a server, bring it up to date, copy one to another'
     trend:'one patient'"'"'s R1 and R2 over the sessions'
@@ -221,6 +221,7 @@ _shtab_limbscribe_events_options=(
   "--import[the file to read]:FILE.csv:_files"
   "--dry-run[with --import\: change nothing]"
   "--export[as CSV instead of a list]"
+  "--datapackage[with --export\: a description of the columns beside the file]"
   {-o,--output}"[with --export\: a new file, not stdout]:PATH:_files"
   "--force[replace the file if it exists]"
   "--goal[add a goal to the treatment of --date]:TEXT:"
@@ -373,7 +374,7 @@ _shtab_limbscribe_restore_options=(
   "*--bring-back[let this erased patient come back\; may be given more than once]:CODE:"
   "--by[who does this\; default\: the account\'s name]:NAME:"
   "--json[the result as JSON]"
-  ":a backup:_files"
+  "(*):a backup\; several are put together:_files"
 )
 
 # guard to ensure default positional specs are added only once per session

@@ -33,7 +33,10 @@ BUNDLE: Json = {"resourceType": "Bundle", "type": "collection"}
 TRANSACTION: Json = {"resourceType": "Bundle", "type": "transaction"}
 """The same of one to be posted."""
 
-_KINDS = ("CodeSystem", "Patient", "Procedure", "Observation", "ServiceRequest", "Provenance")
+_KINDS = (
+    *("CodeSystem", "Patient", "Procedure", "Observation", "Goal", "ServiceRequest"),
+    "Provenance",
+)
 FILES = tuple(f"{kind}.ndjson" for kind in _KINDS)
 """Files for bulk loading, in an order in which none refers to a later one."""
 

@@ -2,7 +2,7 @@
 
 A Patient, an Observation for each station of each closed session, a Procedure for a session
 whose conditions were stated, a Provenance for each session and each amendment, and a resource for
-each treatment date (event.py).
+each treatment date (event.py), goal and score (goal.py).
 Ids are name-based (UUID version 5) on what the documents themselves are called, so they are
 the same in every export and on every shelf. Every resource also carries its id as an identifier,
 for a server that gives ids of its own; a Patient carries the code, and a Provenance none, as
@@ -31,6 +31,7 @@ from ...tardieu.muscles import Muscle
 from ...tardieu.reading import Reading, StationKey
 from .codes import PATIENT, RESOURCE, ROLE, SHA_256, concept, standard
 from .event import events_of
+from .goal import goals_of_chart
 from .station import (
     observation,
     reference_code,
@@ -95,9 +96,14 @@ def resources_of(chart: Chart, export: Export) -> list[Json]:
     subject = export.to("Patient", patient["id"])
     for chain in sorted(chart.every_chain, key=lambda chain: chain.session.when):
         resources += _session(chain, chart, export, subject)
-    for event, resource in events_of(chart, export.muscles, export.sites):
-        own = identified(id_of("event", patient["id"], event.id))
-        resources.append({**resource, **own, "subject": subject})
+
+    def own(event_id: str) -> str:
+        return id_of("event", patient["id"], event_id)
+
+    done = events_of(chart, export.muscles, export.sites)
+    goals = goals_of_chart(chart, lambda event_id: export.to("Observation", own(event_id)))
+    for event, resource in joined(done, goals):
+        resources.append({**resource, **identified(own(event.id)), "subject": subject})
     return resources
 
 

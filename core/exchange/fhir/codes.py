@@ -24,6 +24,7 @@ from __future__ import annotations
 from typing import Any
 
 from ...chart.events import KINDS
+from ...chart.goals import LEVELS
 from ...tardieu.angles import SCALES
 from ...tardieu.glossary import GRADES, SPEEDS
 from ...tardieu.measured import STATES
@@ -42,9 +43,14 @@ UCUM = "http://unitsofmeasure.org"
 CATEGORY = "http://terminology.hl7.org/CodeSystem/observation-category"
 ABSENT = "http://terminology.hl7.org/CodeSystem/data-absent-reason"
 LOINC = "http://loinc.org"
+ACHIEVEMENT = "http://terminology.hl7.org/CodeSystem/goal-achievement"
 ROLE = "http://terminology.hl7.org/CodeSystem/provenance-participant-type"
 
 _GRADES = "; ".join(f"{grade.word}: {grade.meaning}" for grade in GRADES)
+
+_LEVELS = "; ".join(
+    f"{score:+d} {words}" if score else f"0 {words}" for score, words in LEVELS.items()
+)
 
 LOCAL: dict[str, tuple[str, str]] = {
     "spasticity-station": (
@@ -116,6 +122,10 @@ LOCAL: dict[str, tuple[str, str]] = {
         )
         for key, words in NOT_TESTED.items()
     },
+    "goal-score": (
+        "How far a goal was reached",
+        f"Score of a goal of a treatment on five levels (Kiresuk and Sherman 1968): {_LEVELS}.",
+    ),
     **{
         f"event-{kind}": (
             words[0].upper() + words[1:],

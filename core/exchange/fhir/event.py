@@ -6,7 +6,8 @@ medication was started or changed is an Observation, as is what is of no known k
 measure again is a ServiceRequest, a plan and no order. What was typed with a date, be it
 product or dose, leaves as the note that it is.
 
-Goals of a treatment and their scores are not among these: the JSON export has them.
+Each muscle group of a treatment is a date of its own here, with its own dilution, guidance and
+product. Goals and their scores are in goal.py.
 
 A struck event stays in, as entered-in-error with the reason. Whether a day has passed is taken
 from the chart and not from a clock: where nothing was signed on it or later, the status is unknown.
@@ -53,10 +54,10 @@ def events_of(
         sites: code of a place -> display and definition; what is needed is added.
     """
     reasons = struck(chart.events)
-    last = _last_signed(chart)
+    last = last_signed(chart)
     for event in chart.events:
         if event.kind not in NOT_DONE:
-            resource = _by_kind(event, _passed(event, last))
+            resource = _by_kind(event, has_passed(event, last))
             place = _place(event, muscles, sites)
             if place:
                 several = resource["resourceType"] != "Observation"
@@ -92,7 +93,7 @@ def _kind(event: Event) -> str:
     return text(kind_words(event.kind)) or "not stated"
 
 
-def _last_signed(chart: Chart) -> date:
+def last_signed(chart: Chart) -> date:
     """Find the latest day on which anything in the chart was measured or signed."""
     days = [date.min, *(session.when.date() for session in chart.sessions)]
     signed = [session.seal.at for session in chart.sessions if session.seal]
@@ -104,7 +105,8 @@ def _last_signed(chart: Chart) -> date:
     return max(days)
 
 
-def _passed(event: Event, last: date) -> bool:
+def has_passed(event: Event, last: date) -> bool:
+    """Tell whether the day of an event is not behind the last day of the chart."""
     day = day_of(event)
     return day is not None and day <= last
 

@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from ...chart.amendment import amendment_from_doc, linked
-from ...chart.chart import closed_session_from_doc, findings_between, in_chain_order, readable
-from ...chart.details import details_from_doc
+from ...chart.chart import (
+    closed_session_from_doc,
+    details_branches,
+    findings_between,
+    in_chain_order,
+    readable,
+    session_branches,
+)
+from ...chart.details import DetailsChange, details_from_doc
 from ...chart.document import TABLES, Contents, Json, TooNew, read_contents, render
 from ...chart.event import event_from_doc
 from ...chart.ids import CHART_SUFFIX
@@ -70,13 +77,20 @@ def too_new(where: str, error: TooNew) -> ShelfFinding:
 
 def findings_of(where: str, data: bytes, contents: Contents) -> list[ShelfFinding]:
     """What is wrong with the bytes of one chart file that was read."""
+    return look_at(where, data, contents)[0]
+
+
+def look_at(
+    where: str, data: bytes, contents: Contents
+) -> tuple[list[ShelfFinding], tuple[str, ...]]:
+    """What is wrong with the bytes of a chart file, and what else is to be known of it."""
     findings: list[ShelfFinding] = []
     if contents.damage:
         back = f"move it back to charts/{visible(contents.chart)}{CHART_SUFFIX}"
         mend = back if contents.chart else BACKUP
         findings.append(ShelfFinding(where, contents.damage, mend))
         if contents.chart:
-            return findings
+            return findings, ()
     elif render(contents.tables, contents.chart, contents.version) != data:
         findings.append(
             ShelfFinding(where, "it is not in the form in which it was written", BACKUP)
@@ -88,7 +102,8 @@ def findings_of(where: str, data: bytes, contents: Contents) -> list[ShelfFindin
         findings += [ShelfFinding(f"{where}, {name} {n}", what, BACKUP) for n, what in damaged]
     if not contents.tables.get("patient"):
         findings.append(ShelfFinding(f"{where}, patient", "the document is missing", BACKUP))
-    return findings + _chain(where, contents, records)
+    between, notes = _chain(where, contents, records)
+    return findings + between, notes
 
 
 def _understood(waiting: Unread) -> Session:
@@ -97,31 +112,55 @@ def _understood(waiting: Unread) -> Session:
     return waiting.session()
 
 
-def _chain(where: str, contents: Contents, records: dict[str, list[Any]]) -> list[ShelfFinding]:
+def _chain(
+    where: str, contents: Contents, records: dict[str, list[Any]]
+) -> tuple[list[ShelfFinding], tuple[str, ...]]:
     """Signatures, and whether what each document names as before it is there.
 
     Not covered: the loss of the newest document alone, see links.py.
     """
-    sessions = in_chain_order(records["sessions"])
+    sessions: tuple[Session, ...] = in_chain_order(records["sessions"])
+    written = in_written_order(contents.tables, [session.id for session in sessions])
+    parted = session_branches(sessions, written)
     findings: list[ShelfFinding] = []
-    parent = ""
     for session in sessions:
         spot = f"{where}, session {session.id} of {session.date_words}"
         if not session.is_unread and not seal_holds(session):
             findings.append(ShelfFinding(spot, "it is not what was signed", BACKUP))
-        if _parent(session) != parent:
+        if session.id in parted.lost:
             findings.append(ShelfFinding(spot, "the session closed before it is missing", BACKUP))
-        parent = session.seal.hash if session.seal else ""
     between = findings_between(
         contents,
         sessions,
         linked(sessions, records["amendments"]),
         records["details"],
         records["transfers"],
-        in_written_order(contents.tables, [session.id for session in sessions]),
+        written,
     )
-    return findings + [ShelfFinding(f"{where}{spot}", what, BACKUP) for spot, what in between]
+    findings += [ShelfFinding(f"{where}{spot}", what, BACKUP) for spot, what in between]
+    notes = (
+        *_session_notes(sessions, parted.apart),
+        *_details_notes(
+            records["details"], details_branches(contents, records["details"], written).apart
+        ),
+    )
+    return findings, tuple(f"{where}: {note}" for note in notes)
 
 
-def _parent(session: Session) -> str:
-    return session.seal.parent if session.seal else ""
+def _session_notes(sessions: Sequence[Session], apart: Sequence[tuple[str, ...]]) -> Iterator[str]:
+    dates = {session.id: session.date_words for session in sessions}
+    for ids in apart:
+        days = " and ".join(dates[id_] for id_ in ids)
+        yield f"the sessions of {days} were closed at different sites, and all of them are kept"
+
+
+def _details_notes(
+    changes: Sequence[DetailsChange], apart: Sequence[tuple[str, ...]]
+) -> Iterator[str]:
+    by_id = {change.id: change for change in changes}
+    for ids in apart:
+        who = " and ".join(f"{by_id[id_].author} on {by_id[id_].at}" for id_ in ids)
+        yield (
+            f"the details were changed at different sites, by {who}: all is kept, and where they "
+            "say something else the last of them holds"
+        )

@@ -45,12 +45,15 @@ class Move:
         sum: the sum of its content by the codec of the shelf, hexadecimal.
         old: name under which the chart file that is in its place is kept; "" when the place
             is free, or may be written over (the record of erased charts).
+        instead: sum of the chart file that may be written over, as all of it is in this one;
+            "" for none.
     """
 
     name: str
     place: tuple[str, ...]
     sum: str
     old: str = ""
+    instead: str = ""
 
 
 def prepare(shelf: Folder) -> Folder:
@@ -98,7 +101,10 @@ def _planned(shelf: Folder) -> list[Move]:
         raise ShelfError(_NO_PLAN) from error
     if not is_object(doc) or doc.pop("sum", None) != digest(doc):
         raise ShelfError(_NO_PLAN)
-    return [Move(m["name"], tuple(m["place"]), m["sum"], m["old"]) for m in doc["moves"]]
+    return [
+        Move(m["name"], tuple(m["place"]), m["sum"], m["old"], m.get("instead", ""))
+        for m in doc["moves"]  # an earlier version has no "instead"
+    ]
 
 
 _NO_PLAN = (
@@ -118,13 +124,15 @@ def _make(shelf: Folder, number: str, move: Move) -> list[str]:
     try:
         with held(shelf.sub("locks"), name[:32]):
             there = _there(folder, name)
-            if there is None or (move.old and move.old == _kept_as(folder, name, there)):
-                if there is not None:
-                    kept = files.read_kept(folder, name)
-                    set_chart_aside(shelf, DAMAGED, move.old, kept)
+            total = "" if there is None else shelf.codec.sum(there)
+            if there is not None and move.old == _kept_as(folder, name, there):
+                kept = files.read_kept(folder, name)
+                set_chart_aside(shelf, DAMAGED, move.old, kept)
+                there = None
+            if there is None or total == move.instead:
                 files.move(shelf.sub(RESTORING), number, folder, name)
                 return []
-            if shelf.codec.sum(there) == move.sum:
+            if total == move.sum:
                 files.remove(shelf.sub(RESTORING), number)
                 return []
     except ChartLocked:

@@ -6,7 +6,7 @@ do the work are imported by the first call that needs them.
 
 from __future__ import annotations
 
-from collections.abc import Generator, Iterable, Iterator
+from collections.abc import Generator, Iterable, Iterator, Sequence
 from contextlib import AbstractContextManager, ExitStack, contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
@@ -106,16 +106,16 @@ class ShelfMaintenance:
 
     def restore(
         self,
-        archive: Archive,
+        archives: Archive | Sequence[Archive],
         who: str,
         at: str,
         bring_back: Iterable[str] = (),
         dry_run: bool = False,
     ) -> Restored:
-        """Add what a backup has and the shelf has not; nothing here is lost.
+        """Add what backups have and the shelf has not; nothing here is lost.
 
         Args:
-            archive: from check_backup().
+            archives: from check_backup(), one or several; their order changes nothing.
             who: who restores, kept with erased codes that come back.
             at: ISO 8601 local time with its UTC offset.
             bring_back: erased patient codes that are to come back.
@@ -125,6 +125,7 @@ class ShelfMaintenance:
             NotSaved: when it could not be done.
             ShelfError: when a chart cannot be read, so that its code is not known.
         """
+        from .backup import Archive
         from .restore import restore
 
         with saving("The restored backup"), self._maintaining("restore"), self._codes():
@@ -136,7 +137,8 @@ class ShelfMaintenance:
                 )
             here = {entry.code: entry.id for entry in entries}
             wanted = frozenset(bring_back)
-            return restore(self._root, archive, here, wanted, f"{at} {who}", dry_run)
+            given = [archives] if isinstance(archives, Archive) else archives
+            return restore(self._root, given, here, wanted, f"{at} {who}", dry_run)
 
     def erase(self, code: str, who: str, at: str) -> Erased:
         """Remove everything of one patient; a record without content stays.

@@ -19,16 +19,7 @@ from ...errors import ShelfError, reason
 from ...parallel import in_order
 from .. import files
 from ..codec import AS_KEPT, FACTS, INDEX, PLAIN, Codec, Place, looks_sealed
-from ..encryption.key import (
-    FORMER_KEY_FILE,
-    FORMER_SPARE,
-    KEY_FILE,
-    KEY_FILES,
-    NOTE,
-    SPARE,
-    is_encrypted,
-    parse,
-)
+from ..encryption.key import KEY_FILES, is_encrypted
 from ..files import Folder
 from ..index import Stamp, parse_index, stamp_of, summary_of
 from ..journal import decode_lines
@@ -47,7 +38,8 @@ from ..places import (
 from ..server.address import ServerAddress
 from ..tombstones import ERASED, Tombstone, parse_tombstones
 from ..transfers import unfinished
-from .chart_findings import BACKUP, ShelfFinding, findings_of, too_new
+from .chart_findings import BACKUP, ShelfFinding, look_at, too_new
+from .key_findings import key_findings
 
 if TYPE_CHECKING:
     from ..encryption.key import ShelfKey
@@ -66,11 +58,13 @@ class Verified:
             erased (records of erased charts).
         closed: how many files were not looked into because they are encrypted and no key was
             given.
+        notes: what is to be known of sound charts: where they were written at several sites.
     """
 
     findings: tuple[ShelfFinding, ...]
     counts: dict[str, int]
     closed: int = 0
+    notes: tuple[str, ...] = ()
 
 
 _COUNTED = (
@@ -93,6 +87,7 @@ class _Look:
     tombstones: tuple[Tombstone, ...] = ()
     key_files: dict[str, bytes] = field(default_factory=dict[str, bytes])
     closed: int = 0
+    notes: list[str] = field(default_factory=list[str])
 
     def add(self, other: _Look) -> None:
         """Add what another look, at other files, has seen."""
@@ -102,6 +97,7 @@ class _Look:
         self.tombstones += other.tombstones
         self.key_files.update(other.key_files)
         self.closed += other.closed
+        self.notes += other.notes
 
 
 def verify(folder: Where, key: ShelfKey | None = None) -> tuple[ShelfFinding, ...]:
@@ -138,7 +134,8 @@ def verify_all(folder: Where, key: ShelfKey | None = None) -> Verified:
                 )
             )
     counts = {name: look.counts[name] for name in _COUNTED}
-    return Verified((*findings, *_together(look, key)), counts, look.closed)
+    found = (*findings, *_together(look, key))
+    return Verified(found, counts, look.closed, tuple(look.notes))
 
 
 def _entries(folder: Folder, parts: tuple[str, ...], look: _Look) -> list[ShelfFinding]:
@@ -182,7 +179,7 @@ def _together(look: _Look, key: ShelfKey | None) -> list[ShelfFinding]:
         if there[0] == row[0] and there != row:
             what = f"its line of the chart {chart_id} is not what the chart says"
             findings.append(ShelfFinding(INDEX, what, _REMAKE))
-    findings += _key_files(look.key_files, key)
+    findings += key_findings(look.key_files, key)
     codes: dict[str, str] = {}
     for chart_id, (_, entry) in look.charts.items():
         where = f"charts/{chart_id}{CHART_SUFFIX}"
@@ -299,41 +296,6 @@ def _erased(where: str, data: bytes, look: _Look) -> list[ShelfFinding]:
     return []
 
 
-def _key_files(held: dict[str, bytes], key: ShelfKey | None) -> list[ShelfFinding]:
-    """What is wrong with the files that hold the key of an encrypted shelf."""
-    if not held:
-        return []
-    former = not (KEY_FILE in held or SPARE in held or held.get(FORMER_KEY_FILE) == NOTE)
-    name, spare = (FORMER_KEY_FILE, FORMER_SPARE) if former else (KEY_FILE, SPARE)
-    mend = "open the shelf with its passphrase, or put back the one of a backup"
-    flaws = {n: _key_file_flaw(held.get(n), key) for n in (name, spare)}
-    findings = [ShelfFinding(n, what, mend) for n, what in flaws.items() if what]
-    made_anew = "open the shelf with its passphrase: it is made anew"
-    if not findings and held[name] != held[spare]:
-        findings.append(ShelfFinding(spare, f"it is not the same as {name}", made_anew))
-    if not former and held.get(FORMER_KEY_FILE) != NOTE:
-        what = "it does not keep earlier versions of the program from this shelf"
-        findings.append(ShelfFinding(FORMER_KEY_FILE, what, made_anew))
-    if not former and FORMER_SPARE in held:
-        findings.append(ShelfFinding(FORMER_SPARE, "does not belong here", "move it elsewhere"))
-    return findings
-
-
-def _key_file_flaw(data: bytes | None, key: ShelfKey | None) -> str:
-    """Why a key file is not sound, "" when it is; None where it is missing."""
-    if data is None:
-        return "it is missing"
-    try:
-        parse(data)
-    except NotWhole as error:
-        return str(error)
-    if key is None:
-        return ""
-    from ..encryption.keyfile import belongs
-
-    return "" if belongs(data, key) else "it was altered since it was made"
-
-
 def _closed(place: Place, kind: str, kept: bytes, look: _Look) -> list[ShelfFinding]:
     """A file of an encrypted shelf, looked at without its key."""
     look.closed += 1
@@ -395,4 +357,6 @@ def _chart_file(where: str, found: Found, data: bytes, look: _Look) -> list[Shel
         if name in _COUNTED:
             look.counts[name] += len(table)
     look.charts[chart_id] = (stamp_of(found), summary_of(chart_id, contents))
-    return findings_of(where, data, contents)
+    findings, notes = look_at(where, data, contents)
+    look.notes += notes
+    return findings

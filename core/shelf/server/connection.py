@@ -216,7 +216,7 @@ def _as_oserror(error: psycopg.Error, address: ServerAddress) -> OSError:
     if state in _WORDS:
         return OSError(0, _WORDS[state])
     said = (error.diag.message_primary or str(error)).strip().splitlines()
-    first = said[-1] if said else type(error).__name__
+    first = said[0].rpartition("failed: ")[2] if said else type(error).__name__
     if isinstance(error, psycopg.OperationalError | psycopg.InterfaceError):
         if "too many clients" in first or "connection slots" in first:
             return OSError(0, _WORDS["53300"])

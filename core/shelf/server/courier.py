@@ -16,6 +16,8 @@ from .connection import Connection, Cursor
 from .leases import RENEW_S, Leases, LostLock, check_fence
 
 _RETRY_S = 1.0
+_LATE_S = 2.0
+"""After how long a line that was not taken is worth a word, s."""
 _MOST = 500
 """Lines that are sent at once."""
 
@@ -40,6 +42,7 @@ class Delivery:
         self._fence = fence
         self._first = number
         self._lines: deque[bytes] = deque()
+        self._since = 0.0
         self._changed = threading.Condition()
 
     @property
@@ -47,9 +50,16 @@ class Delivery:
         """How many lines are still only here."""
         return len(self._lines)
 
+    @property
+    def late(self) -> int:
+        """The same, once they should have arrived."""
+        return self.waiting if time.monotonic() - self._since > _LATE_S else 0
+
     def put(self, line: bytes) -> None:
         """Add the next line."""
         with self._changed:
+            if not self._lines:
+                self._since = time.monotonic()
             self._lines.append(line)
 
     def send(self, connection: Connection) -> None:

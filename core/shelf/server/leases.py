@@ -115,9 +115,12 @@ class Leases:
             check_fence(cursor, name, fence)
 
     def renew(self, connection: Connection) -> None:
-        """Say that this process is there; raises OSError."""
+        """Say that this process is there, and let go of what was left; raises OSError."""
         with self._guard:
-            fences = list(self._held.values())
+            fences, left = list(self._held.values()), list(self._left.items())
+        for name, fence in left:
+            connection.write(lambda c, n=name, f=fence: _release(c, n, f))
+            self._left.pop(name, None)
         if fences:
             connection.write(
                 lambda cursor: cursor.ask(
@@ -131,8 +134,8 @@ class Leases:
 
     @property
     def any(self) -> bool:
-        """Whether any is held."""
-        return bool(self._held)
+        """Whether any is held, or could not be let go."""
+        return bool(self._held or self._left)
 
     def forget_former(self, name: str, fence: int) -> None:
         """Forget who ended without leaving; raises OSError."""

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from ...chart.ids import CHART_SUFFIX, JOURNAL_SUFFIX
-from ...errors import ChartLocked, ShelfError, reason
+from ...errors import ChartLocked, NotSaved, ShelfError, reason
 from .. import files
 from ..files import Folder
 from ..journal import Journal, decode_lines
@@ -60,24 +60,19 @@ class SentJournal:
         outbox.courier.attach(self._delivery)
 
     @property
-    def waiting(self) -> int:
-        """How many lines are only on this machine yet."""
-        return self._delivery.waiting
-
-    @property
-    def trouble(self) -> str:
-        """Why they are not on the server, "" where nothing is known to be wrong."""
-        return TAKEN_OVER if self._delivery.lost else self._delivery.trouble
+    def late(self) -> int:
+        """How many lines are still only on this machine."""
+        return self._delivery.late
 
     def append(self, entry: dict[str, Any]) -> bytes:
         """Add one line; on the disk of this machine when this returns.
 
         Raises:
-            NotSaved: the line is not there, every line before it is.
-            ShelfError: when somebody else has taken the chart over.
+            NotSaved: the line is not there, every line before it is; also where somebody else
+                has taken the chart over.
         """
         if self._delivery.lost:
-            raise ShelfError(
+            raise NotSaved(
                 f"The entry was not saved because {TAKEN_OVER}: what was accepted before is kept "
                 "on this computer, leave the session, and see limbscribe shelf deliver"
             )
@@ -89,7 +84,8 @@ class SentJournal:
     def settle(self) -> None:
         """Wait until everything is on the server; raises OSError when it is not."""
         if not self._delivery.wait(_LEAVING_S):
-            raise OSError(0, self.trouble or "the server did not answer in time")
+            why = TAKEN_OVER if self._delivery.lost else self._delivery.trouble
+            raise OSError(0, why or "the server did not answer in time")
 
     def close(self) -> None:
         """Let go of it; what is on the server already is not kept here."""
@@ -120,6 +116,7 @@ class Outbox:
         shelf: the shelf's own.
         store: the shelf's tables.
         courier: what sends.
+        delivered: what was delivered unasked so far, as deliver() says it.
     """
 
     def __init__(self, shelf: Folder, store: ServerStore, courier: Courier, where: Path) -> None:
@@ -127,6 +124,7 @@ class Outbox:
         self.store = store
         self.courier = courier
         self.shelf = shelf
+        self.delivered: list[tuple[str, str, bool]] = []
         files.make_tree(where, _TREE)
 
     @property
@@ -207,5 +205,4 @@ class Outbox:
     def deliver_quietly(self) -> None:
         """Deliver what can be; the next one who opens the shelf tries again."""
         with suppress(OSError, ShelfError):
-            for _ in self.deliver():
-                pass
+            self.delivered += [done for done in self.deliver() if done[2]]

@@ -103,6 +103,10 @@ class ServerStore:
             lambda cursor: cursor.ask("DELETE FROM folders WHERE folder = %s", "/".join(parts))
         )
 
+    def may_alter(self) -> bool:
+        """Whether the role is one that may erase."""
+        return bool(self.connection.ask("SELECT may_erase()")[0][0])
+
     def _check(self, cursor: Cursor, *names: str) -> None:
         """Refuse what a lock that was taken over since would have protected."""
         self.leases.check(cursor, CODES_LOCK, MAINTENANCE_LOCK, *{name[:32] for name in names})

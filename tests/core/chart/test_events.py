@@ -21,11 +21,11 @@ from limbscribe.core.chart.events import (
     event_words,
     injection_days,
     kind_words,
-    new_events,
     next_date,
     parse_event,
     toxin_day,
 )
+from limbscribe.core.chart.goals import new_events
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.windows import DEFAULT_BANDS, DEFAULT_WINDOWS, Band, Window, band_of
 from limbscribe.core.config.settings import parse_settings
@@ -36,6 +36,7 @@ from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.core.tardieu.reading import Side
 
 MUSCLES = shipped_muscles()
+TODAY = date(2026, 11, 25)
 GOOD = {
     "date": "2026-03-02",
     "kind": TOXIN,
@@ -194,9 +195,14 @@ def ids() -> object:
 
 
 def read(data: bytes) -> EventRows:
-    found = read_events(data, "events.csv", MUSCLES, ids())  # type: ignore[arg-type]
+    found = read_events(data, "events.csv", MUSCLES, ids(), TODAY)  # type: ignore[arg-type]
     assert isinstance(found, EventRows)
     return found
+
+
+def added(existing: tuple[Event, ...], *incoming: Event) -> tuple[Event, ...]:
+    """What of events without a score is not there yet."""
+    return tuple(e for each in new_events(existing, ((e, None) for e in incoming)) for e in each)
 
 
 def test_events_go_through_a_file_and_come_back() -> None:
@@ -210,7 +216,7 @@ def test_events_go_through_a_file_and_come_back() -> None:
     assert found.refused == ()
     assert [code for code, _ in found.events] == ["P-01", "P-01"]
     assert [e.date for _, e in found.events] == ["2026-03-02", "2026-04-01"]
-    assert new_events(events, [one for _, one in found.events]) == ()
+    assert added(events, *(one for _, one in found.events)) == ()
     assert write_events([chart(events=tuple(e for _, e in found.events))]) == data
 
 
@@ -238,10 +244,10 @@ def test_what_was_given_is_read_in_any_order_of_columns(typed: bytes, kept: floa
 def test_the_same_file_twice_adds_nothing() -> None:
     data = write_events([chart(events=(event("2026-03-02"), event("2026-03-09")))])
     first = tuple(e for _, e in read(data).events)
-    assert new_events((), (*first, *first)) == first
-    assert new_events(first, (e for _, e in read(data).events)) == ()
+    assert added((), *first, *first) == first
+    assert added(first, *(e for _, e in read(data).events)) == ()
     other = replace(first[0], id="x", note="second site")
-    assert new_events(first, (other,)) == (other,)
+    assert added(first, other) == (other,)
 
 
 def test_bad_rows_are_refused_with_reasons_and_the_good_ones_kept() -> None:
@@ -275,7 +281,7 @@ def test_bad_rows_are_refused_with_reasons_and_the_good_ones_kept() -> None:
     ],
 )
 def test_a_file_that_cannot_be_read_is_told(data: bytes, what: str) -> None:
-    found = read_events(data, "events.csv", MUSCLES, lambda: "e")
+    found = read_events(data, "events.csv", MUSCLES, lambda: "e", TODAY)
     assert isinstance(found, Problem)
     assert what in found.what
     assert found.where.startswith("events.csv line")

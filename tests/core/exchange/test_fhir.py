@@ -6,14 +6,13 @@ import json
 import random
 import re
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import datetime
 from itertools import count
 from pathlib import Path
 from typing import Any
 
 import pytest
 from limbscribe.core.chart.event import Event
-from limbscribe.core.chart.goals import goal_event, score_event
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.exchange.fhir.codes import (
     CODES,
@@ -341,21 +340,20 @@ def test_events_as_no_form_would_take_them_are_still_valid(tmp_path: Path) -> No
     assert "a\\u001b[2J\\u202e" in notes
 
 
-def test_what_was_given_is_a_note_and_goals_stay_out(tmp_path: Path) -> None:
+def test_what_each_row_of_a_treatment_was_given_is_a_note_of_its_own(tmp_path: Path) -> None:
     shelf = Shelf(tmp_path / "made")
     chart = shelf.create(Patient("P-01"))
     given = {"amount": 50.0, "unit": "U", "product": "Invented A", "dilution": "in 2 ml"}
-    toxin = Event("t", "botulinum-toxin", "2026-03-01", "soleus", "left", "two places", **given)
-    goal = goal_event("g", "heel on the floor", date(2026, 3, 1))
-    shelf.add_events(chart, [toxin, goal, score_event("s", "g", 1, date(2026, 4, 1))])
-    bundle = made(shelf)
-    [procedure] = of(bundle, "Procedure")
-    assert procedure["note"] == [
-        {"text": "50 U, Invented A, dilution in 2 ml"},
-        {"text": "two places"},
+    other = {**given, "unit": "V", "product": "Invented B", "dilution": "", "guidance": "palpation"}
+    day = ("botulinum-toxin", "2026-03-01")
+    rows = [
+        Event("t1", *day, "soleus", "left", "two places", **given),
+        Event("t2", *day, "gastrocnemius", "left", "", **other),
     ]
-    assert of(bundle, "Observation") == []
-    assert "heel on the floor" not in json.dumps(bundle)
+    shelf.add_events(chart, rows)
+    first, second = of(made(shelf), "Procedure")
+    assert first["note"] == [{"text": "50 U, Invented A, dilution in 2 ml"}, {"text": "two places"}]
+    assert second["note"] == [{"text": "50 V, Invented B, guidance palpation"}]
 
 
 def test_every_local_code_has_a_definition_and_no_other_system_is_used(bundle: Json) -> None:

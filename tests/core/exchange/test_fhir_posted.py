@@ -60,16 +60,22 @@ def test_what_is_withdrawn_amended_struck_or_disputed_is_put_as_such(shelf: Shel
     counted = Counter((kind, r["status"]) for kind in kinds for r in of(put, kind))
     assert counted == {
         # P-01 has a station withdrawn by an amendment, P-03 two sessions that are gone.
-        ("Observation", "entered-in-error"): 1 + 2,
+        # and a score was typed twice, another is of a goal that was struck.
+        ("Observation", "entered-in-error"): 1 + 2 + 2,
         ("Observation", "amended"): 1,  # hamstrings, misheard
-        ("Observation", "unknown"): 1,  # two amendments disagree about a wrist
-        ("Observation", "final"): 4 + 4 + 1 + 1 + 1,  # the last is a change of medication
+        # two amendments disagree about a wrist; a score behind the last signature
+        ("Observation", "unknown"): 1 + 1,
+        # the last two are a change of medication and the score of a goal
+        ("Observation", "final"): 4 + 4 + 1 + 1 + 1 + 1,
         # a cast on the wrong patient, and the conditions of the two sessions that are gone
         ("Procedure", "entered-in-error"): 1 + 2,
         ("Procedure", "completed"): 1 + 1 + 1,  # conditions of two sessions, an injection
         ("Procedure", "unknown"): 1,  # surgery behind the last signature
         ("ServiceRequest", "unknown"): 1,
     }
+    assert [g["lifecycleStatus"] for g in of(put, "Goal")] == [
+        *("active", "active", "entered-in-error")
+    ]
     notes = [note["text"] for part in parts(put) for note in part.get("note", ())]
     assert "Overridden (r1-beyond-r2): read twice, both agree" in notes
     assert "Struck: other patient" in notes

@@ -209,7 +209,7 @@ def _rows(data: bytes) -> object:
 
 
 def _events(data: bytes) -> object:
-    return read_events(data, "e.csv", MUSCLES, lambda: "id")
+    return read_events(data, "e.csv", MUSCLES, lambda: "id", NOW.date())
 
 
 def _archive(path: Path) -> Callable[[bytes], object]:

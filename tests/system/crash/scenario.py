@@ -70,6 +70,8 @@ AMENDMENT = Amendment(
 )
 DETAILS = DetailsChange("d1", "RE", "misheard", AT, {"birth_month": 4})
 EVENT = Event("e1", "cast", "2026-02-10", "soleus", "left", "six weeks")
+AWAY = ("north", "south")
+SOUTH = Event("e9", "cast", "2026-02-20", "soleus", "left", "written at another site")
 TREATMENT = (
     Event("e2", "botulinum-toxin", "2026-02-12", "soleus", "left", "two places", 50.0, "U"),
     goal_event("e3", "heel on the floor", date(2026, 2, 12)),
@@ -156,9 +158,10 @@ class Bench:
             made.path.unlink()
             raise NotSaved(f"{made.left_out} was left out, nothing was changed")
 
-    def restore(self, name: str, *codes: str) -> None:
-        """Restore a backup, and bring erased codes back."""
-        self.shelf.restore(check_backup(self.base / name), "RE", AT, codes)
+    def restore(self, *names: str, back: tuple[str, ...] = ()) -> None:
+        """Restore backups, and bring erased codes back."""
+        archives = [check_backup(self.base / name) for name in names]
+        self.shelf.restore(archives, "RE", AT, back)
 
     def set_aside(self) -> None:
         """Set broken charts aside; what could not be done is said as a failure."""
@@ -345,7 +348,7 @@ def _as_a_whole() -> tuple[Op, ...]:
         ),
         Op("back up", lambda b: b.back_up("a.tar"), frozenset([backup_item("a.tar", 2, 1)])),
         Op("erase the other", lambda b: b.shelf.erase(OTHER.code, "RE", AT), takes=other),
-        Op("restore, and bring back", lambda b: b.restore("a.tar", OTHER.code), other),
+        Op("restore, and bring back", lambda b: b.restore("a.tar", back=(OTHER.code,)), other),
         Op("encrypt", Bench.encrypt, first, long=True),
         Op("start encrypted", lambda b: b.start("s3"), frozenset([item("open", CODE, "s3")])),
         appending("s3", 0, LONG, "accept encrypted"),
@@ -378,6 +381,21 @@ def apart() -> tuple[Op, ...]:
             after="event",
             setup=_tear_index,
             broken=TORN,
+        ),
+        Op(
+            "merge what two sites wrote",
+            lambda b: b.restore(*(f"{name}.backup" for name in AWAY)),
+            frozenset(
+                [
+                    session_item(CODE, session("north")),
+                    *(item("amendment", CODE, f"misread, {name}") for name in AWAY),
+                    item("details", CODE, "south"),
+                    *event_item(OTHER.code, SOUTH),
+                    chart_aside_item(OTHER.code),
+                ]
+            ),
+            after="restore, and bring back",
+            setup=_write_away,
         ),
         Op(
             "set a broken chart aside",
@@ -423,6 +441,22 @@ def _tear_index(folder: Path, _: Path) -> None:
 def _put_journal_back(folder: Path, before: Path) -> None:
     journal = next((before / SHELF / "journals").glob("*.journal"))
     shutil.copy2(journal, folder / SHELF / "journals" / journal.name)
+
+
+def _write_away(folder: Path, _: Path) -> None:
+    """Write at two other sites, both copies of the shelf, and leave a backup of each."""
+    for name in AWAY:
+        shutil.copytree(folder / SHELF, folder / name)
+        site = Shelf(folder / name)
+        chart, other = site.find(CODE) or "", site.find(OTHER.code) or ""
+        site.amend(chart, replace(AMENDMENT, id=name, reason=f"misread, {name}"))
+        if name == "north":
+            site.add_closed(chart, [session("north")], "RE", AT)
+        else:
+            site.change_details(chart, replace(DETAILS, id=name, details={"birth_month": 5}))
+            site.add_event(other, SOUTH)
+        site.backup(folder / f"{name}.backup", AT)
+        shutil.rmtree(folder / name)
 
 
 def _break(folder: Path, _: Path) -> None:

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Sequence
 from itertools import count
 from pathlib import Path
 
 import pytest
+from limbscribe.core.chart.patient import Patient
 from limbscribe.tui.app import LimbscribeApp
 from limbscribe.tui.kit.screen import TOO_EARLY, PaintedScreen
 from limbscribe.tui.screens.entry.screen import EntryScreen
 from limbscribe.tui.screens.guard.screen import LockedScreen, WhoScreen
+from limbscribe.tui.screens.lists.screen import EditorScreen
 from limbscribe.tui.screens.opening.screen import OpeningScreen
+from limbscribe.tui.screens.raters.adopting import AdoptScreen
 from limbscribe.tui.screens.review.screen import ReviewScreen
 from limbscribe.tui.screens.setup.screen import SetupScreen
 from limbscribe.tui.terminal import typeahead
@@ -19,6 +23,7 @@ from textual import events
 from textual.app import App
 from textual.pilot import Pilot
 
+from tests.support import retests
 from tests.support.app import burst, desk_on, post, press, shown, type_keys
 from tests.support.records import session
 from tests.support.sizes import size
@@ -218,13 +223,28 @@ class Typed(str):
         return str(self)
 
 
+ADOPTED, NOT_SAVED = "a figure was adopted", "a checklist that was changed was left"
+
+
 class Taken:
-    """How many keys screens took, and those that were taken by another one than was seen."""
+    """How many keys screens took, and those that were taken by another one than was seen.
+
+    Attributes:
+        count: keys that were taken.
+        ahead: keys that were taken by another screen than was seen.
+        wrong: those of them of which that must not be.
+        ended: how often the two screens ended that random keys hardly ever end so.
+    """
 
     def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
         self.count = 0
         self.ahead = 0
         self.wrong: list[str] = []
+        self.ended = {ADOPTED: 0, NOT_SAVED: 0}
+        self._watch(monkeypatch, AdoptScreen, lambda _, end: end is not None, ADOPTED)
+        self._watch(
+            monkeypatch, EditorScreen, lambda s, end: end is None and s.editing.changed, NOT_SAVED
+        )
         on_key = PaintedScreen.on_key
 
         def watched(screen: PaintedScreen[object], event: events.Key) -> None:
@@ -236,6 +256,16 @@ class Taken:
                 del screen.press
 
         monkeypatch.setattr(PaintedScreen, "on_key", watched)
+
+    def _watch(self, monkeypatch: pytest.MonkeyPatch, kind, counts, name: str) -> None:
+        """Count how often a screen of a kind ends in one way."""
+        dismiss = kind.dismiss
+
+        def watched(screen, end=None):
+            self.ended[name] += counts(screen, end)
+            return dismiss(screen, end)
+
+        monkeypatch.setattr(kind, "dismiss", watched)
 
     def take(self, screen, press, key: str, action: str) -> None:
         """Note one key, and hand it on."""
@@ -267,10 +297,15 @@ WAYS = {
     "worklist": "w",
     "raters": "r",
     "checklists": "c",
+    "checklist": "ccx",
+    "adopt": "ra",
     "details": "\np",
     "events": "\nen",
 }
 """Where a burst begins -> the keys that lead there, from the list or from the entry."""
+
+ENDS = {"checklist": ("q", "q"), "adopt": ("enter", "enter")}
+"""Where a burst begins -> keys that end it, which every second burst from there has first."""
 
 FEW = 2 * len(WAYS)
 
@@ -295,19 +330,29 @@ async def begin_at(pilot: Pilot[int], app: LimbscribeApp, chart_id: str, place: 
     await press(pilot, WAYS[place])
 
 
-async def bursts(folder: Path, monkeypatch: pytest.MonkeyPatch, number: int, seed: int) -> Taken:
+async def bursts(
+    folder: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    number: int,
+    seed: int,
+    places: Sequence[str] = tuple(WAYS),
+) -> Taken:
     """Send bursts of random keys across every screen that they lead to, on a new shelf."""
     monkeypatch.chdir(folder)
     monkeypatch.setenv("LIMBSCRIBE_CONFIG", str(folder / "config"))
     monkeypatch.setattr(App, "exit", lambda *_, **__: None)
     rolls = random.Random(seed)
     app, chart_id = app_on(folder)
+    pairs = app.context.shelf.create(Patient("RT-11"))
+    app.context.shelf.add_closed(pairs, retests.pairs(10), "CD", "2026-11-25T12:00:00+01:00")
     taken = Taken(monkeypatch)
     async with app.run_test(size=(80, 24)) as pilot:
         for turn in range(number):
-            await begin_at(pilot, app, chart_id, [*WAYS][turn % len(WAYS)])
+            again, place = divmod(turn, len(places))
+            await begin_at(pilot, app, chart_id, places[place])
             seen = (app.screen, app.screen.name_in_keymap)
-            for key in rolls.choices(KEYS, k=rolls.randint(2, 12)):
+            keys = rolls.choices(KEYS, k=rolls.randint(2, 12))
+            for key in (*(() if again % 2 else ENDS.get(places[place], ())), *keys):
                 name = Typed(key, seen)
                 app.post_message(events.Key(name, name if len(key) == 1 else None))
             await press(pilot, "")
@@ -320,6 +365,7 @@ async def test_random_bursts_reach_no_field_that_was_not_seen(tmp_path: Path, mo
     taken = await bursts(tmp_path, monkeypatch, FEW, seed=7)
     assert taken.wrong == []
     assert taken.count > FEW
+    assert all(taken.ended.values()), taken.ended
     assert taken.ahead > 0, "between reading screens keys are still typed ahead"
 
 
@@ -332,13 +378,24 @@ PART = 200
 @pytest.mark.parametrize("part", range(size(1, 1, 10_000 // PART)))
 async def test_many_random_bursts(part: int, tmp_path: Path, monkeypatch):
     taken = await bursts(tmp_path, monkeypatch, PART, seed=part)
+    print(f"keys taken: {taken.count}; {taken.ended}")
     assert taken.wrong == []
     assert taken.count > PART
+    assert all(taken.ended.values()), taken.ended
 
 
 @pytest.mark.usefixtures("quick_looks")
-async def test_the_bursts_can_find_a_fault(tmp_path: Path, monkeypatch):
+@pytest.mark.parametrize(
+    ("unguarded", "places"),
+    [
+        (TOLD_APART, (*WAYS, *WAYS)),
+        ({"adopt"}, ("adopt",) * 6),
+        ({"checklist"}, ("checklist",) * 6),
+    ],
+    ids=["all", "adopt", "checklist"],
+)
+async def test_the_bursts_can_find_a_fault(tmp_path: Path, monkeypatch, unguarded, places):
     """Without the guard the same bursts end up where nobody looked."""
-    monkeypatch.setattr(typeahead, "GUARDED", frozenset())
-    taken = await bursts(tmp_path, monkeypatch, FEW, seed=7)
+    monkeypatch.setattr(typeahead, "GUARDED", TOLD_APART - unguarded)
+    taken = await bursts(tmp_path, monkeypatch, len(places), seed=7, places=places)
     assert taken.wrong

@@ -38,6 +38,7 @@ class View:
         refused: the last key was refused, which is to be seen as nothing rings.
         stored: what was stored last, in a sentence, "" once something else was said.
         gaps: the body chart shows the tens of the gaps in place of the states.
+        only_here: how many fields should be on the server and are not.
     """
 
     state: EntryState
@@ -49,6 +50,7 @@ class View:
     refused: bool = False
     stored: str = ""
     gaps: bool = False
+    only_here: int = 0
 
 
 def paint_entry(view: View, width: int, height: int) -> list[Row]:
@@ -80,6 +82,8 @@ def head_row(view: View, width: int) -> Row:
     """Patient, session and people on the left, progress on the right: always whole."""
     done = sum(draft.done for draft in view.state.drafts)
     progress = f"{done} of {len(view.state.drafts)} done "
+    if view.only_here:
+        progress = f"  {view.only_here} fields only here  {progress}"
     words = [visible(part) for part in view.head]
     room = width - len(progress)
     while len(words) > 1 and len(" " + "  ".join(words)) > room:

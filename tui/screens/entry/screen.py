@@ -18,7 +18,12 @@ from ....core.entry.closing import cleared, half_typed
 from ....core.entry.holding import interrupted
 from ....core.entry.log import replay, save_to_doc
 from ....core.entry.readings import reading_of, session_readings
-from ....core.entry.said import enter_means_no_catch, grade_words, stored_words
+from ....core.entry.said import (
+    enter_means_no_catch,
+    grade_words,
+    names_what_was_stored,
+    stored_words,
+)
 from ....core.entry.state import (
     TEXT_MODES,
     VALUE_KEYS,
@@ -49,6 +54,11 @@ REST_S = 0.4
 
 TREND_SESSIONS = 60
 """Latest sessions in the trend beside the fields, which is some 30 columns wide."""
+
+ARRIVED_S = 1.0
+"""s from one look to the next at what has arrived at the server."""
+
+ONLY_HERE = "the server does not answer: go on, fields are kept here and sent when it is back"
 
 NO_CATCH, ACCEPT = {"enter": "no catch"}, {"enter": "accept  "}
 """Words of the line of keys, at an empty R1 and elsewhere: of one width, so that only they
@@ -92,6 +102,7 @@ class EntryScreen(PaintedScreen[str | None]):
         self.signed: Signed | None = None
         self._stored = ""
         self._gaps = False
+        self._only_here = 0
         self.actions |= {"trend": self._trend_large, "pace": self._pace, "review": self._review}
         self.actions |= {"swap": self._swap, "gaps": self._turn_figure}
 
@@ -184,15 +195,32 @@ class EntryScreen(PaintedScreen[str | None]):
         ticks, foot = self.context.ticks(), self.foot(width)
         toxin = self._toxin()
         seen, stored = self.seen_bell, self._stored
-        return View(
+        view = View(
             self.state, self._head, self._below, ticks, foot, toxin, seen, stored, self._gaps
         )
+        return replace(view, only_here=self._only_here)
 
     def _toxin(self) -> str:
         """Days since an injection of the current station, "" without one."""
         station, day = self.state.station, self._opened.session.when.date()
         bands = self.context.catalogue.settings.toxin_bands
         return toxin_words(self._chart.events, station.muscle.id, station.side, day, bands)
+
+    def on_mount(self) -> None:
+        """Where fields go on to a server, say from time to time how many have not arrived."""
+        if self._opened.only_here is not None:
+            self.set_interval(ARRIVED_S, self._look_what_arrived)
+
+    def _look_what_arrived(self) -> None:
+        before, self._only_here = self._only_here, self._opened.only_here or 0
+        if before == self._only_here:
+            return
+        free_line = not self.state.message or names_what_was_stored(self.state)
+        if not before and free_line and self.state.mode is Mode.FIELDS:
+            self.state = replace(self.state, message=ONLY_HERE)
+        elif not self._only_here and self.state.message == ONLY_HERE:
+            self.state = replace(self.state, message="")
+        self.repaint()
 
     def _series(self) -> Series:
         """The station's trend with the present reading as its last point."""

@@ -61,7 +61,7 @@ def score_form(goal: Goal, today: date, author: str) -> FormState:
         if isinstance(score, Problem):
             problems["score"] = score
         if isinstance(day, date):
-            day = score_day(day, goal, today)
+            day = score_day(day, goal.day, today)
         if isinstance(day, Problem):
             problems["date"] = day
         return problems

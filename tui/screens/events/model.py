@@ -170,8 +170,8 @@ def asked_for(
     fields = [kept.get(field.name, field) for field in asked]
     if kind.value == TOXIN:
         fields += row_fields(form, kept)
-    unit = next((field.value for field in fields if field.name == "unit"), "")
-    fields = [explained(field, unit, muscles, field.name in form.problems) for field in fields]
+    values = {field.name: field.value.strip() for field in fields}
+    fields = [explained(field, values, muscles, field.name in form.problems) for field in fields]
     at = next((n for n, field in enumerate(fields) if field.name == form.current.name), 0)
     return replace(form, fields=tuple(fields), at=at)
 

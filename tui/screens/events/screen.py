@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import date
 
 from ....core.chart.event import Event
@@ -11,7 +10,6 @@ from ....core.chart.events import (
     GOAL,
     GOAL_SCORE,
     NEXT_DATE,
-    NOT_DONE,
     STRUCK,
     day_of,
     event_words,
@@ -85,10 +83,11 @@ class EventsScreen(ListScreen[None]):
     def _code(self) -> str:
         return self._chart.patient.code
 
-    def _save(self, events: Sequence[Event], author: str) -> str:
+    def _save(self, events: Sequence[Event], offered: Before) -> str:
         """Store events; returns what went wrong, "" when they are stored."""
         try:
-            self.context.shelf.add_events(self._chart_id, events, author, self.context.wall())
+            shelf, at = self.context.shelf, self.context.wall()
+            shelf.add_events(self._chart_id, events, offered.author, at)
         except NotConfirmed as error:
             return str(error)
         except ShelfError as error:
@@ -104,7 +103,7 @@ class EventsScreen(ListScreen[None]):
         wanted = score[0] if score else events[0].id
         places = [i for i, one in enumerate(self._events) if one.event.id == wanted]
         self._at = places[0] if places else min(self._at, len(self._events) - 1)
-        self._before = _after(self._before, events[0], author)
+        self._before = offered
         self.message = self._stored(events)
         return ""
 
@@ -148,7 +147,7 @@ class EventsScreen(ListScreen[None]):
         if chosen is None or chosen.struck is not None:
             self.refuse("no event to strike" if chosen is None else "this event is struck already")
             return
-        form = StrikeForm(self.context, chosen.event, self._before.author, self._save)
+        form = StrikeForm(self.context, chosen.event, self._before, self._save)
         form.subject = self._code
         form.intro = f"Strikes: {self._words(chosen)}. It no longer counts then."
         self.owner.push_screen(form)
@@ -159,7 +158,7 @@ class EventsScreen(ListScreen[None]):
         if day is None or (self._chosen and self._chosen.event.kind == NEXT_DATE):
             self.refuse("select a treatment that was not struck: a goal belongs to one")
             return
-        form = GoalForm(self.context, day, self._before.author, self._save)
+        form = GoalForm(self.context, day, self._before, self._save)
         form.subject = self._code
         form.intro = f"A goal of the {treatment_words(day)}."
         self.owner.push_screen(form)
@@ -170,16 +169,7 @@ class EventsScreen(ListScreen[None]):
         if goal is None:
             self.refuse("select the row of a goal that was not struck, then again")
             return
-        form = ScoreForm(self.context, goal, self._before.author, self._save)
+        form = ScoreForm(self.context, goal, self._before, self._save)
         form.subject = self._code
         form.intro = f"{goal.title}. Until now: {goal.attained or 'not scored yet'}."
         self.owner.push_screen(form)
-
-
-def _after(before: Before, event: Event, author: str) -> Before:
-    """What is offered for the next event after one was stored."""
-    if event.kind in NOT_DONE:
-        return replace(before, author=author)
-    given = (("product", event.product), ("unit", event.unit))
-    given += (("dilution", event.dilution), ("guidance", event.guidance))
-    return Before(event.kind, event.date, author, given)

@@ -10,7 +10,6 @@ from functools import partial
 from pathlib import Path
 
 import pytest
-from limbscribe.core.chart.event import Event
 from limbscribe.core.errors import ShelfError
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.maintenance import restore as words
@@ -102,20 +101,23 @@ def test_newer_charts_stay_and_missing_ones_come(shelf, archive, ids):
     assert verify(shelf.folder) == ()
 
 
-def test_a_chart_that_differs_is_never_overwritten(shelf, archive, ids, tmp_path):
+def test_a_chart_that_cannot_be_put_together_is_never_overwritten(shelf, archive, ids, tmp_path):
     other = copied(shelf, "other")
-    other.add_event(ids["P-01"], Event("x", "cast", "2026-01-02", "", "", "there"))
+    for place, end in ((other, "there"), (shelf, "here")):
+        resumed = place.resume(ids["P-02"], "RE")
+        resumed.close(session("open-2"), end, AT)
     other.backup(tmp_path / "other.tar", AT)
-    shelf.add_event(ids["P-01"], Event("y", "cast", "2026-01-03", "", "", "here"))
     before = content(shelf.folder)
     done, what = give_back(shelf, tmp_path / "other.tar")
     assert not done.all_here
-    assert what["P-01"] == words.DIFFERS
+    assert what["P-02"] == words.DIFFERS
     after = content(shelf.folder)
     (new,) = after.keys() - before.keys()
-    assert new.startswith(f"charts/restored/{ids['P-01']}-")
-    assert new in done.charts[0].more[0]
-    assert after[new] == (other.folder / "charts" / f"{ids['P-01']}.json").read_bytes()
+    assert new.startswith(f"charts/restored/{ids['P-02']}-")
+    (said,) = (chart for chart in done.charts if chart.code == "P-02")
+    assert new in said.more[0]
+    assert said.more[1] == "one session is in both, finished in each of them in its own way"
+    assert after[new] == (other.folder / "charts" / f"{ids['P-02']}.json").read_bytes()
     assert {name: after[name] for name in before} == before
     assert verify(shelf.folder) == ()
 

@@ -1,0 +1,1 @@
+"""A shelf in PostgreSQL."""

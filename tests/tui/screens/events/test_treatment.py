@@ -13,7 +13,7 @@ from limbscribe.core.errors import NotConfirmed, ShelfError
 from limbscribe.core.problem import Problem
 from limbscribe.core.tardieu.muscles import Muscle
 from limbscribe.core.tardieu.reading import MAX_TEXT
-from limbscribe.tui.kit.form import FormState, step
+from limbscribe.tui.kit.form import step
 from limbscribe.tui.kit.muscle_letters import muscle_named
 from limbscribe.tui.kit.paint import filled
 from limbscribe.tui.screens.events.goals import score_form
@@ -21,7 +21,6 @@ from limbscribe.tui.screens.events.model import (
     Before,
     asked_for,
     event_form,
-    events_of,
     goals_told,
     listed,
     problems_of,
@@ -33,20 +32,9 @@ from limbscribe.tui.screens.events.treatment import TreatedRow, goal_parts, row_
 from tests.support.app import OneScreen, fits, press, shown, text_of
 from tests.support.compared import TOXIN, compare_desk
 from tests.support.records import MUSCLES, PATIENT, session
+from tests.support.treatments import GOOD, HEAD, TODAY, made, typed_into
 
-TODAY = date(2026, 11, 25)
 DAY = date(2026, 2, 10)
-GOOD = {
-    **{"kind": "botulinum-toxin", "date": "t", "product": "Invented A", "unit": "U"},
-    **{"dilution": "in 2 ml", "guidance": "ultrasound", "note": "second time", "author": "jt"},
-    **{"muscle 1": "sol l 50; two places", "muscle 2": "gastroc r 2,5", "muscle 3": ""},
-    **{"goal 1": "heel on the floor; 2", "goal 2": "shoe on without help", "goal 3": ""},
-}
-HEAD = "b\n-14\nInvented A\nU\nin 2 ml\nultrasound\n\njt\n"
-
-
-def made(values: dict[str, str]) -> list[Event]:
-    return events_of(values, MUSCLES, TODAY, lambda place: f"e{place}")
 
 
 # Rows -------------------------------------------------------------------------------------
@@ -122,7 +110,7 @@ def test_a_treatment_is_an_event_a_row_and_an_event_a_goal() -> None:
 
 
 def test_a_treatment_of_which_no_muscle_is_known_is_one_event_without_unit() -> None:
-    bare = {**GOOD, "muscle 1": "", "muscle 2": "", "goal 1": "", "goal 2": ""}
+    bare = {**GOOD, "muscle 1": "", "muscle 2": "", "goal 1": "", "goal 2": "", "unit": ""}
     assert problems_of(bare, MUSCLES, TODAY) == {}
     [event] = made(bare)
     assert (event.muscle, event.amount, event.unit) == ("", None, "")
@@ -153,17 +141,6 @@ def test_what_is_wrong_with_a_treatment_is_told_at_its_field(
     assert wrong in found
     assert what in found[wrong].what
     assert set(found) <= {wrong, "muscle 1"}
-
-
-def typed_into(form: FormState, keys: str) -> FormState:
-    """The form after keys, with the fields its kind asks for after each of them."""
-    kept = {}
-    for key in keys:
-        action = "next" if key == "\n" else ""
-        form = step(form, key, action)
-        form = asked_for(form, Before(), kept, MUSCLES)
-        kept |= {field.name: field for field in form.fields}
-    return form
 
 
 def test_a_row_opens_behind_a_filled_one_and_an_empty_one_ends() -> None:
