@@ -53,21 +53,18 @@ class Flow:
 
         try:
             chart = caller.context.shelf.load(chart_id)
-            open_here = caller.context.shelf.has_open(chart_id)
-            entry = next(
-                (entry for entry in caller.context.shelf.charts() if entry.id == chart_id), None
-            )
+            begun = caller.context.shelf.begun(chart_id)
         except ShelfError as error:
             on_done(None)
             caller.say(str(error))
             return
-        if chart.patient == UNREADABLE and not open_here:
+        if chart.patient == UNREADABLE and begun is None:
             caller.say(NOT_STARTED)
             return
-        if sure and not open_here:
+        if sure and begun is None:
             _go_on(caller, chart_id, on_done)
             return
-        asking = WhoScreen(caller.context, who_of(chart, entry))
+        asking = WhoScreen(caller.context, who_of(chart, begun))
 
         def answered(sure: bool | None) -> None:
             if sure:
@@ -242,8 +239,8 @@ def _go_on(screen: Caller, chart_id: str, on_done: OnLeft) -> None:
     """Begin, now that it is known to be the right patient."""
     try:
         chart = screen.context.shelf.load(chart_id)
-        if screen.context.shelf.has_open(chart_id):
-            opened = screen.context.shelf.resume(chart_id, _recorder_of(screen, chart_id))
+        if begun := screen.context.shelf.begun(chart_id):
+            opened = screen.context.shelf.resume(chart_id, begun[1])  # others see whose it is
             _open_entry(screen, chart, opened, on_done)
             return
     except ChartLocked as error:
@@ -268,12 +265,6 @@ def _read_only(screen: Caller, chart_id: str, holder: Holder, on_done: OnLeft) -
     chart.show_open(f"{held_words(holder, screen.context.clock())}: nothing was changed.")
     if chart is not screen:
         screen.owner.push_screen(chart, lambda _: on_done(None))
-
-
-def _recorder_of(screen: Caller, chart_id: str) -> str:
-    """Who recorded the open session, so that others see whose it is."""
-    listed = (entry for entry in screen.context.shelf.charts() if entry.id == chart_id)
-    return next((entry.open_recorder for entry in listed), "")
 
 
 def _set_up(

@@ -8,10 +8,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
 from typing import Literal
 
 from ..chart.chart_entry import ChartEntry
-from ..chart.events import Dates, day_words, due_from, parse_day
+from ..chart.events import Dates, Due, day_words, due_from, parse_day
 from ..chart.windows import DEFAULT_WINDOWS, Window
 
 Kind = Literal["conflict", "open", "amending", "due"]
@@ -58,11 +59,16 @@ def worklist(
         windows: when to measure again after an injection.
         ahead: days to look ahead.
     """
-    tasks = [task for entry in entries for task in _tasks(entry, today, windows, ahead)]
+    look = (today, tuple(windows), ahead)
+    tasks = [task for entry in entries if _may_wait(entry) for task in _tasks(entry, *look)]
     places = {kind: place for place, kind in enumerate(KINDS)}
     return tuple(
         sorted(tasks, key=lambda t: (places[t.kind], t.by or date.min, t.entry.code, t.entry.id))
     )
+
+
+def _may_wait(e: ChartEntry) -> bool:
+    return bool(e.injected or e.wanted or e.open_since or e.conflicts or e.amending)
 
 
 def counts_words(tasks: Iterable[Task]) -> str:
@@ -73,7 +79,9 @@ def counts_words(tasks: Iterable[Task]) -> str:
     return ", ".join(f"{len(charts[kind])} {KINDS[kind]}" for kind in KINDS if kind in charts)
 
 
-def _tasks(entry: ChartEntry, today: date, windows: Sequence[Window], ahead: int) -> Iterable[Task]:
+def _tasks(
+    entry: ChartEntry, today: date, windows: tuple[Window, ...], ahead: int
+) -> Iterable[Task]:
     if entry.conflicts:
         count = "1 session" if entry.conflicts == 1 else f"{entry.conflicts} sessions"
         yield Task(entry, "conflict", f"amendments of {count} disagree")
@@ -85,14 +93,16 @@ def _tasks(entry: ChartEntry, today: date, windows: Sequence[Window], ahead: int
     if entry.amending:
         yield Task(entry, "amending", "an amendment was begun")
     if entry.injected or entry.wanted:
-        for due in due_from(_dates(entry), today, windows, ahead):
+        dates = (entry.last[:10], entry.injected, entry.wanted)
+        for due in _due(*dates, today, windows, ahead):
             yield Task(entry, "due", due.why, due.date, due.overdue)
 
 
-def _dates(entry: ChartEntry) -> Dates:
-    days = (parse_day(text) for text in entry.injected.split())
-    return Dates(
-        parse_day(entry.last[:10]),
-        tuple(day for day in days if day is not None),
-        parse_day(entry.wanted),
-    )
+@lru_cache(maxsize=1 << 17)  # asked about everybody each time the list is read
+def _due(
+    measured: str, injected: str, wanted: str, today: date, windows: tuple[Window, ...], ahead: int
+) -> tuple[Due, ...]:
+    days = (parse_day(text) for text in injected.split())
+    injections = tuple(day for day in days if day is not None)
+    dates = Dates(parse_day(measured), injections, parse_day(wanted))
+    return tuple(due_from(dates, today, windows, ahead))

@@ -14,7 +14,15 @@ from . import files
 from .chart_reader import ChartReader
 from .files import Folder
 from .lock import released_on_error, take
-from .opened import JournalContext, OpenSession, Saved, resume_journal, saved, start_journal
+from .opened import (
+    JournalContext,
+    OpenSession,
+    Saved,
+    begun_in,
+    resume_journal,
+    saved,
+    start_journal,
+)
 from .store import HeldLock
 
 if TYPE_CHECKING:
@@ -35,6 +43,21 @@ class ShelfEntering:
         """Whether the chart has an open session."""
         with reading("The open session"):
             return files.exists(self._journals, checked(chart_id) + JOURNAL_SUFFIX)
+
+    def begun(self, chart_id: str) -> tuple[str, str] | None:
+        """ISO start and recorder of the open session of a chart, None when there is none.
+
+        Where its header is damaged: when its journal was changed last, and "".
+        """
+        name = checked(chart_id) + JOURNAL_SUFFIX
+        with reading("The open session"):
+            found = files.look(self._journals, name)
+            if found is None:
+                return None
+            try:
+                return begun_in(found, files.read(self._journals, name), chart_id)
+            except FileNotFoundError:  # closed this moment
+                return None
 
     def look(self, chart_id: str) -> Saved | None:
         """The open session of a chart as last saved, also while somebody else enters it.

@@ -244,6 +244,18 @@ def listing(folder: Folder, wanted: Callable[[str], object] = bool) -> list[Foun
     return found
 
 
+def first_lines(folder: Folder, wanted: Callable[[str], object]) -> list[tuple[Found, bytes]]:
+    """The first line of every journal of a folder whose name is wanted, as listing()."""
+    if folder.store is not None:
+        return [each for each in folder.store.first_lines() if wanted(each[0].name)]
+    lines: list[tuple[Found, bytes]] = []
+    for found in listing(folder, wanted):
+        with suppress(FileNotFoundError):  # closed since the listing
+            data = read(folder, found.name)
+            lines.append((found, data[: data.find(b"\n") + 1]))
+    return lines
+
+
 def _found(name: str, s: os.stat_result) -> Found:
     return Found(name, s.st_mode, s.st_size, s.st_mtime_ns, s.st_ino)
 

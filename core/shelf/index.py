@@ -17,9 +17,9 @@ form for a damaged one, and make theirs.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from contextlib import suppress
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from typing import NamedTuple, Protocol
 
 from ..chart.amendment import amendment_from_doc
@@ -57,7 +57,7 @@ _AT_ONCE = 2000
 _MANY = 500
 """Charts from which on to look at every file takes some time; 10,000 take 50 ms."""
 
-_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+_NEVER = datetime.min.replace(tzinfo=UTC)
 
 Progress = Callable[[str, int, int], None]
 """Called with what was done, with how many charts so far, and of how many."""
@@ -257,10 +257,17 @@ class Index:
         self._kept = IndexRows(known, lines, sound)
 
 
-def place_in_list(entry: ChartEntry) -> tuple[bool, timedelta, str]:
-    """What the list is sorted by: open sessions first, then the latest, then the code."""
-    ago = _EPOCH - datetime.fromisoformat(entry.last) if entry.last else timedelta.max
-    return (not entry.open_since, ago, entry.code)
+def in_list_order(entries: Iterable[ChartEntry]) -> tuple[ChartEntry, ...]:
+    """Sort a list of charts: open sessions first, then the latest, then by code."""
+    # One after the other: values of one type are compared in half the time of tuples.
+    ordered = sorted(entries, key=lambda entry: entry.code)
+    ordered.sort(key=_last_of, reverse=True)
+    ordered.sort(key=lambda entry: not entry.open_since)
+    return tuple(ordered)
+
+
+def _last_of(entry: ChartEntry) -> datetime:
+    return datetime.fromisoformat(entry.last) if entry.last else _NEVER
 
 
 def stamp_of(found: Found) -> Stamp:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
 from typing import Any
 
 from ..chart.chart import readable
@@ -13,6 +14,7 @@ from ..chart.chart_entry import ChartEntry
 from ..chart.document import Contents, Json
 from ..chart.ids import AMENDING_SUFFIX, JOURNAL_SUFFIX, chart_id_of
 from ..chart.session import Session, session_from_doc, session_to_doc
+from ..disk import Found
 from ..errors import AlreadyClosed, Damaged, Holder, NotConfirmed, ShelfError, saving
 from ..problem import Problem
 from . import files
@@ -280,7 +282,14 @@ def _discarded_name(journals: Folder, name: str, data: bytes) -> str:
 
 def with_open(entries: Sequence[ChartEntry], journals: Folder) -> list[ChartEntry]:
     """The entries, with what is open in their charts."""
-    opened, amending = opened_in(journals), amending_in(journals)
+    opened: dict[str, tuple[str, str]] = {}
+    amending: set[str] = set()
+    for found, line in files.first_lines(journals, _chart_of):
+        chart_id, suffix = _chart_of(found.name) or ("", "")
+        if suffix == JOURNAL_SUFFIX:
+            opened[chart_id] = begun_in(found, line, chart_id)
+        else:
+            amending.add(chart_id)
     listed = [
         entry._replace(open_since=opened[entry.id][0], open_recorder=opened[entry.id][1])
         if entry.id in opened
@@ -292,26 +301,24 @@ def with_open(entries: Sequence[ChartEntry], journals: Folder) -> list[ChartEntr
     return listed
 
 
-def opened_in(journals: Folder) -> dict[str, tuple[str, str]]:
-    """Start and recorder of every open session, by chart."""
-    opened: dict[str, tuple[str, str]] = {}
-    for found in files.listing(journals):
-        chart_id = chart_id_of(found.name, JOURNAL_SUFFIX)
-        if chart_id is None:
-            continue
-        try:
-            session = header_of(files.read(journals, found.name), chart_id)
-        except FileNotFoundError:  # closed this moment
-            continue
-        if session is None:  # listed all the same: resuming it says what is wrong
-            changed = datetime.fromtimestamp(found.mtime_ns // 10**9).astimezone()
-            opened[chart_id] = (changed.isoformat(), "")
-        else:
-            opened[chart_id] = (session.started, session.recorder)
-    return opened
+def _chart_of(name: str) -> tuple[str, str] | None:
+    """The chart of a journal and how its name ends, None for another file."""
+    for suffix in (JOURNAL_SUFFIX, AMENDING_SUFFIX):
+        if chart_id := chart_id_of(name, suffix):
+            return chart_id, suffix
+    return None
 
 
-def amending_in(journals: Folder) -> set[str | None]:
-    """Ids of the charts with an amendment that was begun and not saved."""
-    names = (found.name for found in files.listing(journals))
-    return {chart_id_of(name, AMENDING_SUFFIX) for name in names} - {None}
+def begun_in(found: Found, data: bytes, chart_id: str) -> tuple[str, str]:
+    """Start and recorder of an open session, from its journal or the first line of that."""
+    begun = _begun(data[: data.find(b"\n") + 1], chart_id)
+    if begun is None:  # listed all the same: resuming it says what is wrong
+        changed = datetime.fromtimestamp(found.mtime_ns // 10**9).astimezone()
+        return changed.isoformat(), ""
+    return begun
+
+
+@lru_cache(maxsize=4096)  # of sessions that stay open the same is asked with each list
+def _begun(line: bytes, chart_id: str) -> tuple[str, str] | None:
+    session = header_of(line, chart_id)
+    return (session.started, session.recorder) if session else None

@@ -22,12 +22,10 @@ from .encryption.codec_of import codec_of
 from .encryption.key import ShelfKey
 from .entering import ShelfEntering
 from .files import Folder
-from .index import ChartList, Index, Progress, place_in_list
+from .index import ChartList, Index, Progress, in_list_order
 from .lock import held
 from .maintenance.operations import ShelfMaintenance, go_on
-from .opened import (
-    with_open,
-)
+from .opened import with_open
 from .places import CODES_LOCK, TREE, Where
 from .server.address import ServerAddress
 from .transfers import ShelfTransfers
@@ -91,8 +89,7 @@ class Shelf(ShelfEntering, ShelfMaintenance, ShelfTransfers):
         with reading("The list of charts"):
             if not (entries := read()):
                 return ()
-            listed = with_open(entries, self._journals)
-        return tuple(sorted(listed, key=place_in_list))
+            return in_list_order(with_open(entries, self._journals))
 
     def make_list(self, progress: Progress) -> None:
         """Read every chart for the list if its index is gone; raises ShelfError if it cannot."""

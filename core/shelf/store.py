@@ -50,6 +50,10 @@ class Store(Protocol):
         """Every entry of a folder whose name is wanted."""
         ...
 
+    def first_lines(self) -> list[tuple[Found, bytes]]:
+        """Every journal, and the first line of it."""
+        ...
+
     def replace(self, parts: Parts, name: str, data: bytes) -> None:
         """Write a file as one; Unsynced when it is not known whether it is stored."""
         ...

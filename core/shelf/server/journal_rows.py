@@ -37,13 +37,14 @@ def read(cursor: Cursor, name: str) -> bytes:
     return b"".join(row[0] or b"" for row in rows)
 
 
-def first_lines(cursor: Cursor) -> list[tuple[str, bytes, int]]:
-    """Name, first line and time of the last change (ns) of every journal."""
+def first_lines(cursor: Cursor) -> list[tuple[Found, bytes]]:
+    """Every journal, and the first line of it; the size is that of the line."""
     rows = cursor.ask(
-        "SELECT j.name, l.line, j.changed_ns FROM journals j "
-        "LEFT JOIN journal_lines l ON l.name = j.name AND l.number = 0"
+        "SELECT j.name, coalesce(length(l.line), 0), j.changed_ns, j.revision, l.line "
+        "FROM journals j LEFT JOIN journal_lines l "
+        "ON l.site = j.site AND l.name = j.name AND l.number = 0"
     )
-    return [(row[0], row[1] or b"", row[2]) for row in rows]
+    return [(found_of(row), row[4] or b"") for row in rows]
 
 
 def replace(cursor: Cursor, name: str, data: bytes) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 
 from ...chart.chart_entry import ChartEntry
@@ -41,21 +42,16 @@ class RowsIndex:
             self._take(cursor, _changed(cursor, -1))
 
     def _take(self, cursor: Cursor, rows: list[Row]) -> None:
-        for chart, cells, revision in rows:
+        # Parsed as one, in a third of the time of one by one.
+        lines = json.loads("[" + ",".join([row[1] for row in rows]) + "]")
+        for (chart, _, revision), cells in zip(rows, lines, strict=True):
             entry = entry_of(chart, cells)
             self._kept[chart] = entry or _read_for_list(cursor, chart)
             self._revision = max(self._revision, revision)
 
     def at_once(self) -> list[ChartEntry]:
         """The charts at the top of a long list; none of a short one, which is there as fast."""
-        rows = self._connection.ask(
-            "(SELECT c.id, c.entry FROM charts c JOIN journals j ON j.name = c.id || '.journal') "
-            "UNION ALL (SELECT id, entry FROM charts ORDER BY last DESC NULLS LAST, code LIMIT %s)",
-            _FIRST,
-        )
-        if len(rows) < _FIRST:
-            return []
-        found = {chart: entry_of(chart, cells) for chart, cells in rows}
+        found = {chart: entry_of(chart, cells) for chart, cells in self._connection.read(_first)}
         return [entry for entry in found.values() if entry is not None]
 
     def finder(self, listed: Listed) -> Callable[[str], str | None]:
@@ -75,8 +71,19 @@ class RowsIndex:
         """Nothing is to be mended."""
 
 
+def _first(cursor: Cursor) -> list[Row]:
+    """The latest charts and those that are open; by their ids, as a join would go over all."""
+    latest = "SELECT id, entry FROM charts ORDER BY last DESC NULLS LAST, code LIMIT %s"
+    rows = cursor.ask(latest, _FIRST)
+    if len(rows) < _FIRST:
+        return []
+    opened = [name[:32] for (name,) in cursor.ask("SELECT name FROM journals")]
+    return rows + cursor.ask("SELECT id, entry FROM charts WHERE id = ANY(%s)", opened)
+
+
 def _changed(cursor: Cursor, since: int) -> list[Row]:
-    return cursor.ask("SELECT id, entry, revision FROM charts WHERE revision > %s", since)
+    asked = "SELECT id, coalesce(entry::text, 'null'), revision FROM charts WHERE revision > %s"
+    return cursor.ask(asked, since)
 
 
 def _read_for_list(cursor: Cursor, chart: str) -> ChartEntry:

@@ -55,6 +55,10 @@ class ServerStore:
         found = self.connection.read(lambda cursor: _listing(cursor, parts))
         return [each for each in found if wanted(each.name)]
 
+    def first_lines(self) -> list[tuple[Found, bytes]]:
+        """Every journal, and the first line of it."""
+        return self.connection.read(journal_rows.first_lines)
+
     def replace(self, parts: Parts, name: str, data: bytes) -> None:
         """Write a file as one."""
 

@@ -10,10 +10,11 @@ from pathlib import Path
 
 import pytest
 from limbscribe.core import parallel
+from limbscribe.core.chart.chart_entry import ChartEntry
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import canonical
 from limbscribe.core.shelf import Shelf, files, index
-from limbscribe.core.shelf.index import parse_index, render_index, rows_in
+from limbscribe.core.shelf.index import in_list_order, parse_index, render_index, rows_in
 from limbscribe.core.shelf.maintenance.verify import verify
 
 from tests import ROOT
@@ -281,3 +282,19 @@ def test_rows_of_the_wrong_shape_are_not_rows(shelf: Shelf, many: list[str]) -> 
         path_of(shelf).write_bytes(data + forged)
         assert len(Shelf(shelf.folder).charts()) == 6
     assert rows_in(render_index({})).sound
+
+
+def test_the_list_is_in_the_order_of_open_sessions_then_the_latest_then_codes():
+    def entry(code: str, last: str, since: str = "") -> ChartEntry:
+        return ChartEntry(code.lower(), code, "", "", None, 1, last, open_since=since)
+
+    wanted = [
+        entry("Z", "2025-01-01T10:00:00+01:00", AT),
+        entry("Y", "", AT),
+        entry("D", "2026-03-02T10:30:00+02:00"),
+        entry("B", "2026-03-02T08:00:00+00:00"),
+        entry("C", "2026-03-02T09:00:00+01:00"),  # the same moment
+        entry("A", ""),
+        entry("E", ""),
+    ]
+    assert list(in_list_order(reversed(wanted))) == wanted

@@ -40,6 +40,7 @@ def test_a_new_chart_holds_its_patient(shelf):
 def test_a_session_from_start_to_close(shelf, chart_id, make):
     opened = shelf.start(chart_id, make(), "RE")
     assert shelf.has_open(chart_id)
+    assert shelf.begun(chart_id) == (make().started, make().recorder)
     assert opened.session.readings == ()
     entries = [{"field": "r1", "value": -5}, {"field": "quality", "value": 2, "note": "ü\n"}]
     for entry in entries:
@@ -55,6 +56,7 @@ def test_a_session_from_start_to_close(shelf, chart_id, make):
     assert all(map(seal_holds, chart.sessions))
     assert chart.sessions[1].seal.parent == chart.sessions[0].seal.hash
     assert not shelf.has_open(chart_id)
+    assert shelf.begun(chart_id) is None
     assert verify(shelf.folder) == ()
 
 

@@ -133,8 +133,7 @@ def _forms(text: Next, width: int, height: int) -> Iterator[Painted]:
 
 def _guards(text: Next, width: int, height: int) -> Iterator[Painted]:
     chart = poisoned(_CHART, text)
-    opened = ChartEntry("b", "x", "x", "x", 1958, 2, AT, open_since=AT, open_recorder=text())
-    who = who_of(chart, opened)
+    who = who_of(chart, (AT, text()))
     yield "which patient", paint_who(who, Prompt(LineEdit(text(), text())), width)
     view = LockedView(10, (text(),), True)
     yield "locked", paint_locked(view, NOW, width)

@@ -9,7 +9,6 @@ from ....core.chart.chart import UNREADABLE, Chart
 from ....core.chart.events import day_words
 from ....core.chart.lookalike import RETYPED, ending, retyped
 from ....core.chart.patient import AFFECTED, DIAGNOSIS_GROUPS
-from ....core.shelf import ChartEntry
 from ...kit.form_paint import title_row
 from ...kit.line_edit import Prompt, line_spans, prompted
 from ...kit.paint import Row, labelled, wrap
@@ -32,12 +31,12 @@ class Who:
     next: str
 
 
-def who_of(chart: Chart, entry: ChartEntry | None) -> Who:
+def who_of(chart: Chart, begun: tuple[str, str] | None) -> Who:
     """The patient of a chart.
 
     Args:
         chart: the chart.
-        entry: its line in the list of patients; knows of an open session.
+        begun: ISO start and recorder of its open session, None when there is none.
     """
     patient, sessions = chart.patient, chart.by_date
     if patient == UNREADABLE:
@@ -56,15 +55,15 @@ def who_of(chart: Chart, entry: ChartEntry | None) -> Who:
         ("affected side", affected),
         ("last session", last),
     )
-    return Who(patient.code, facts, _next(entry))
+    return Who(patient.code, facts, _next(begun))
 
 
-def _next(entry: ChartEntry | None) -> str:
-    if entry is None or not entry.open_since:
+def _next(begun: tuple[str, str] | None) -> str:
+    if begun is None:
         return "a new session is set up"
-    since = datetime.fromisoformat(entry.open_since)
+    since = datetime.fromisoformat(begun[0])
     when = f"{day_words(since)} {since:%H:%M}"
-    return f"the session open since {when} (recorder {entry.open_recorder}) is resumed"
+    return f"the session open since {when} (recorder {begun[1]}) is resumed"
 
 
 def question(code: str) -> str:

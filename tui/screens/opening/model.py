@@ -28,6 +28,7 @@ class Listing:
         searching: letters typed go into the query.
         behind: characters of the query behind the cursor.
         widest: length of the longest code, characters.
+        plain: the codes without - and _, once a search was begun.
     """
 
     entries: tuple[ChartEntry, ...] = ()
@@ -37,6 +38,7 @@ class Listing:
     searching: bool = False
     behind: int = 0
     widest: int = 4
+    plain: tuple[str, ...] = ()
 
     @property
     def selected(self) -> ChartEntry | None:
@@ -64,7 +66,8 @@ def with_entries(listing: Listing, entries: Sequence[ChartEntry], keep: str = ""
     new = replace(
         listing,
         entries=tuple(entries),
-        widest=max((len(entry.code) for entry in entries), default=4),
+        widest=max([len(entry.code) for entry in entries], default=4),
+        plain=(),
     )
     new = _narrowed(new, listing.query, wanted)
     if keep and (new.selected is None or new.selected.id != keep):
@@ -74,10 +77,18 @@ def with_entries(listing: Listing, entries: Sequence[ChartEntry], keep: str = ""
 
 def with_query(listing: Listing, query: str) -> Listing:
     """Only codes that contain the letters; the first that starts with them is selected."""
-    found = _narrowed(listing, query.upper(), "")
-    starts = (i for i, e in enumerate(found.shown) if _place(found.query, e.code) == 0)
-    first = next(starts, 0)
-    return replace(found, at=first)
+    query = query.upper()
+    listing = _with_plain(listing)
+    places = _places(listing, query)
+    letters, plain, entries = _plain(query), listing.plain, listing.entries
+    at = next((n for n, i in enumerate(places) if plain[i].startswith(letters)), 0)
+    shown = tuple([entries[i] for i in places])
+    return replace(listing, query=query, shown=shown, at=at, behind=0)
+
+
+def begun_search(listing: Listing) -> Listing:
+    """Every patient listed, and letters are taken for the search; the codes are made ready."""
+    return replace(_with_plain(without_search(listing)), searching=True)
 
 
 def without_search(listing: Listing) -> Listing:
@@ -96,18 +107,33 @@ def selecting(listing: Listing, chart_id: str) -> Listing:
     return replace(_narrowed(listing, "", chart_id), searching=False)
 
 
-def _place(query: str, code: str) -> int:
-    """Where a code contains the letters, -1 for nowhere; - and _ need not be typed."""
-    found = code.find(query)
-    if found >= 0:
-        return found
-    return code.replace("-", "").replace("_", "").find(query)
+def _plain(text: str) -> str:
+    """Letters without - and _, which need not be typed."""
+    return text.replace("-", "").replace("_", "")
+
+
+def _with_plain(listing: Listing) -> Listing:
+    if len(listing.plain) == len(listing.entries):
+        return listing
+    codes = [entry.code.replace("-", "").replace("_", "") for entry in listing.entries]
+    return replace(listing, plain=tuple(codes))
+
+
+def _places(listing: Listing, query: str) -> Sequence[int]:
+    """Which codes contain the letters; with - or _ among these, just as they are."""
+    if _plain(query) == query:
+        return [i for i, code in enumerate(listing.plain) if query in code]
+    return [i for i, entry in enumerate(listing.entries) if query in entry.code]
 
 
 def _narrowed(listing: Listing, query: str, wanted: str) -> Listing:
-    entries = listing.entries
-    shown = tuple(e for e in entries if _place(query, e.code) >= 0) if query else entries
+    """The same letters searched for again, or none, and a chart selected."""
+    if query:
+        listing = _with_plain(listing)
+        shown = tuple([listing.entries[i] for i in _places(listing, query)])
+    else:
+        shown = listing.entries
     # A patient who is gone leaves the selection where it was.
     near = clamped(listing.at, len(shown))
-    at = next((index for index, entry in enumerate(shown) if entry.id == wanted), near)
+    at = next((i for i, entry in enumerate(shown) if entry.id == wanted), near) if wanted else near
     return replace(listing, query=query, shown=shown, at=at, behind=0)

@@ -31,12 +31,14 @@ class OpeningView:
         demo: the shelf is a throwaway copy.
         keymap: the bindings in use.
         work: what waits; it takes the place of the patients where it is shown.
+        so_far: there may be more patients, the list is still to be read.
     """
 
     today: datetime
     demo: bool
     keymap: Keymap
     work: Work = NOTHING
+    so_far: bool = False
 
 
 def list_rows(height: int, demo: bool) -> int:
@@ -71,7 +73,7 @@ def _count_row(listing: Listing, view: OpeningView) -> Row:
         if listing.searching:
             typed = line_spans(line_at(listing.query, listing.behind), LONGEST_CODE + 1, "here")
         return (("code contains: ", "bold"), *typed, (found, ""))
-    words = counted(len(listing.entries), "patient")
+    words = counted(len(listing.entries), "patient") + (" so far" if view.so_far else "")
     opened = len(listing.open_sessions)
     waiting = waiting_words(view.work, view.keymap.name("opening.work"))
     return ((f"{words}, {counted(opened, 'open session')}{waiting}", ""),)

@@ -18,13 +18,25 @@ from ...kit.paint import Row
 from ...kit.scroll import moving
 from ...terminal.after import after
 from ...terminal.person import account
-from .model import LONGEST_CODE, Listing, moved, selecting, with_entries, with_query, without_search
+from .model import (
+    LONGEST_CODE,
+    Listing,
+    begun_search,
+    moved,
+    selecting,
+    with_entries,
+    with_query,
+    without_search,
+)
 from .paint import OpeningView, list_rows, opening_hint, paint_opening
 from .work import EMPTY, NOTHING, Work, task_names, with_tasks
 from .work import moved as work_moved
 
 SETTLE_S = 0.03
 """s from one look to the next whether the first frame is out."""
+
+_ABOUT_ALL = frozenset({"search", "work", "new", "end"})
+"""Actions for which a first page of the list is not enough."""
 
 
 class OpeningScreen(ListScreen[None]):
@@ -71,8 +83,10 @@ class OpeningScreen(ListScreen[None]):
         self._settle_later()
 
     def _settle_later(self) -> None:
+        """Look at every chart once the first frame is written, as all else waits meanwhile."""
         if not self._settled:
-            after(self, SETTLE_S, self.settle)
+            then = self.settle if self.painted else self._settle_later
+            after(self, SETTLE_S, lambda: self.call_after_refresh(then))
 
     def settle(self) -> None:
         """Read the list anew after the first frame.
@@ -91,6 +105,12 @@ class OpeningScreen(ListScreen[None]):
         if self.listing.entries != before:
             self.context.typeahead.drop_until_seen(self.owner)
         self.repaint()
+
+    def _whole(self) -> None:
+        """Read the list before anything is done with all of it, if only a first page is there."""
+        if not self._settled:
+            self.read_again()
+            self._fresh = False
 
     def leave(self) -> None:
         """Go back from the worklist to the patients, from those leave the program."""
@@ -167,6 +187,8 @@ class OpeningScreen(ListScreen[None]):
         """Do what a key means; while searching, letters and the keys of a line are the search's."""
         if action != "session":
             self._created = ""
+        if action in _ABOUT_ALL:
+            self._whole()
         if self.listing.searching and len(key) == 1 and key.isprintable():
             self._search_for(key)
         elif self.listing.searching and action in self._search_actions:
@@ -182,6 +204,7 @@ class OpeningScreen(ListScreen[None]):
             super().pasted(text)
             return
         self._letters = None
+        self._whole()
         self.work = replace(self.work, shown=False)
         self.listing = with_query(replace(self.listing, searching=True), code)
         self.repaint()
@@ -239,7 +262,7 @@ class OpeningScreen(ListScreen[None]):
             self._refuse_without_patient()
             return
         self.work = replace(self.work, shown=False)
-        self.listing = replace(without_search(self.listing), searching=True)
+        self.listing = begun_search(self.listing)
 
     def _work(self) -> None:
         """The worklist in place of the patients, and back."""
@@ -314,7 +337,9 @@ class OpeningScreen(ListScreen[None]):
     @property
     def _view(self) -> OpeningView:
         context = self.context
-        return OpeningView(context.clock(), context.demo, context.keymap, self.work)
+        return OpeningView(
+            context.clock(), context.demo, context.keymap, self.work, not self._settled
+        )
 
     def body(self, width: int, height: int) -> Sequence[Row]:
         """Paint the list."""

@@ -38,8 +38,9 @@ CREATE TABLE limbscribe.charts (
     UNIQUE (id, site)
 );
 CREATE INDEX charts_code ON limbscribe.charts (code);
-CREATE INDEX charts_last ON limbscribe.charts (last DESC NULLS LAST, code);
-CREATE INDEX charts_revision ON limbscribe.charts (revision);
+-- Every question is about one site, so that a small site is not looked for among all the others.
+CREATE INDEX charts_last ON limbscribe.charts (site, last DESC NULLS LAST, code);
+CREATE INDEX charts_revision ON limbscribe.charts (site, revision);
 
 -- Every document as the bytes that are summed and signed, and as JSON to be asked about.
 CREATE TABLE limbscribe.documents (

@@ -6,7 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from limbscribe.core.shelf import ChartEntry, Shelf
+from limbscribe.core.shelf import Shelf
 from limbscribe.tui.app import LimbscribeApp
 from limbscribe.tui.kit.line_edit import LineEdit, Prompt
 from limbscribe.tui.kit.paint import MOST_MESSAGE_ROWS, width_of
@@ -21,11 +21,7 @@ from tests.support.app import desk, rest, text_of, type_keys
 from tests.support.records import earlier, patient
 
 WHO = Who("K-014", (("birth year", "1958"), ("affected side", "Left")), "a new session is set up")
-OPEN = ChartEntry(
-    *("a", "K-014", "", "", None, 1, ""),
-    open_since="2026-11-25T09:41:00+01:00",
-    open_recorder="JT",
-)
+OPEN = ("2026-11-25T09:41:00+01:00", "JT")
 
 
 def after(keys: str, code: str = "K-014") -> Prompt:

@@ -141,3 +141,18 @@ async def test_the_look_comes_by_itself(
             if len(codes(app)) == 3:
                 break
         assert codes(app) == ["A-1", "B-2", "C-3"]
+
+
+@pytest.mark.parametrize("keys", ["/b2", "n", "w"])
+async def test_what_is_about_every_patient_waits_for_all_of_them(
+    app: LimbscribeApp, keys: str
+) -> None:
+    add(app, "B-2")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "")
+        opening = opening_of(app)
+        assert "2 patients so far, 0 open sessions" in shown(pilot)[1]
+        await burst(pilot, keys)
+        assert [entry.code for entry in opening.listing.entries] == ["A-1", "B-2", "C-3"]
+        if keys == "/b2":
+            assert codes(app) == ["B-2"]
