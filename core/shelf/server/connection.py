@@ -9,8 +9,9 @@ from __future__ import annotations
 import os
 import threading
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Generator, Sequence
 from contextlib import suppress
+from functools import cache
 from typing import TYPE_CHECKING, Any, Protocol, TypeVar, cast
 
 from ...errors import ShelfError, Unsynced
@@ -38,18 +39,23 @@ _WIRE = {
 }
 """When a server that does not answer counts as gone (s, the last one ms)."""
 
+_SILENT_S = 25.0
+"""How long an answer is waited for, s: a server that stands still keeps the line open for ever."""
+
 _WORDS = {
     "42501": "the server does not allow that to this role",
     "53100": "the disk of the server is full",
     "53200": "the server is out of memory",
     "53300": "the server takes no more connections",
     "25006": "this server can only be read, it is a standby",
+    "40P01": "somebody else is writing there",
     "57014": "the server took too long",
     "55P03": "somebody else is writing there",
     "3F000": "there is no shelf in this database: make one with limbscribe shelf init",
     "42P01": "there is no shelf in this database: make one with limbscribe shelf init",
     "42703": "the shelf there is of an earlier version: bring it up with limbscribe shelf upgrade",
 }
+_STANDBY = "25006"
 _OURS = "LS"
 """How the codes of what the shelf's own triggers refuse begin; their words are for people."""
 
@@ -136,11 +142,14 @@ class Connection:
                         self._roll_back()
                     # Only a connection that had been idle is tried anew: the server may have
                     # been started again since. Nothing of the transaction is there.
-                    if last or not known or not lost:
+                    silent = isinstance(error, psycopg.errors.QueryCanceled)
+                    if last or not known or not lost or silent:
                         raise _as_oserror(error, self.address) from error
                     continue
                 except psycopg.Error as error:
                     self._roll_back()
+                    if error.sqlstate == _STANDBY:  # the next attempt looks for the other one
+                        self.close()
                     raise _as_oserror(error, self.address) from error
                 except BaseException:
                     self._roll_back()
@@ -192,7 +201,7 @@ class _Asking:
 def connected(address: ServerAddress) -> psycopg.Connection[Row]:
     """Connect to the server; raises psycopg.Error, or ShelfError without psycopg."""
     try:
-        import psycopg
+        kind = _impatient()
     except ImportError as error:
         raise ShelfError(
             "A shelf on a server needs an extra package: nothing was opened, install it with "
@@ -200,11 +209,38 @@ def connected(address: ServerAddress) -> psycopg.Connection[Row]:
         ) from error
     from psycopg.conninfo import make_conninfo
 
-    said: dict[str, Any] = {**_WIRE, **address.secure(), "application_name": "limbscribe"}
-    return psycopg.connect(
+    said: dict[str, Any] = {**_WIRE, **address.unsaid(), "application_name": "limbscribe"}
+    return kind.connect(
         make_conninfo(address.url, options=_SETTINGS, **said),
         prepare_threshold=None,  # so that a pool of connections may stand before the server
     )
+
+
+@cache
+def _impatient() -> type[psycopg.Connection[Row]]:
+    """A connection that is closed when the server says nothing for too long."""
+    import psycopg
+
+    class Impatient(psycopg.Connection[Row]):
+        def wait(self, gen: Generator[Any, Any, T], *args: Any, **more: Any) -> T:
+            return super().wait(self._heard(gen), *args, **more)
+
+        def _heard(self, gen: Generator[Any, Any, T]) -> Generator[Any, Any, T]:
+            heard = time.monotonic()
+            try:
+                wanted = next(gen)
+                while True:
+                    ready = yield wanted
+                    if ready:
+                        heard = time.monotonic()
+                    elif time.monotonic() - heard > _SILENT_S:
+                        self.pgconn.finish()
+                        raise psycopg.errors.QueryCanceled("the server does not answer")
+                    wanted = gen.send(ready)
+            except StopIteration as done:
+                return done.value
+
+    return Impatient
 
 
 def _as_oserror(error: psycopg.Error, address: ServerAddress) -> OSError:
