@@ -1,0 +1,73 @@
+"""The server is killed at random while recorders type, and recorders are killed as well."""
+
+from __future__ import annotations
+
+import random
+import time
+from pathlib import Path
+
+import pytest
+from limbscribe.core.shelf import Shelf
+from limbscribe.core.shelf.maintenance.verify import verify
+from limbscribe.core.shelf.server.address import ServerAddress
+
+from tests.support.postgres import Postgres, started
+from tests.support.recorders import Crew
+from tests.support.records import patient
+from tests.support.sizes import size
+
+pytestmark = pytest.mark.tools
+
+RECORDERS = 8
+ROUNDS = size(5, 30, 1_000)
+
+
+@pytest.fixture
+def durable() -> Postgres:
+    """A server that keeps what it confirmed, whatever happens to it."""
+    yield from started()
+
+
+def crew_of(address: ServerAddress, folder: Path, count: int = RECORDERS) -> Crew:
+    """Recorders with a chart each."""
+    shelf = Shelf(address)
+    return Crew(str(address), [shelf.create(patient(f"INV-{n}")) for n in range(count)], folder)
+
+
+def all_delivered(crew: Crew, address: ServerAddress, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What every recorder still has is taken to the server, and nothing waits then."""
+    for place in range(len(crew.charts)):
+        monkeypatch.setenv("XDG_STATE_HOME", str(crew.home(place)))
+        shelf = Shelf(address)
+        list(shelf.deliver())
+        assert shelf.waiting() == []
+
+
+def test_nothing_is_lost_or_doubled_however_often_the_server_is_killed(
+    durable: Postgres, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    """Each round the server dies at a random moment; in every third one two recorders die too."""
+    chance = random.Random(1)
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "own"))
+    address = durable.shelf()
+    crew = crew_of(address, tmp_path)
+    while_away = 0
+    try:
+        for number in range(ROUNDS):
+            crew.start()
+            time.sleep(chance.uniform(0.1, 0.7))
+            durable.kill()
+            before = crew.entries()
+            if number % 3 == 0:
+                crew.kill(*chance.sample(range(RECORDERS), 2))
+            time.sleep(chance.uniform(0, 0.3))
+            while_away += crew.entries() - before
+            durable.start()
+        time.sleep(1)
+    finally:
+        crew.kill()
+    all_delivered(crew, address, monkeypatch)
+    assert list(crew.wrong()) == []
+    assert verify(address) == ()
+    assert while_away > 0
+    print(f"{ROUNDS} rounds: {crew.entries()} entries, {while_away} of them without the server")
