@@ -69,6 +69,7 @@ class Postgres:
         if not durable:  # for tests of which none ends the machine, or the server
             self.settings |= {"fsync": "off", "synchronous_commit": "off"}
         self.inside: list[str] = []  # what enters the namespaces that it runs in, if any
+        self.seen = folder  # its folder as it is seen from outside
         self.first = 0  # its first process, while it runs
         self._numbers = count(1)
         self._template = ""
@@ -78,12 +79,16 @@ class Postgres:
         """Its data directory."""
         return self.folder / "data"
 
-    def make(self) -> None:
-        """Make its data directory."""
+    def prepare(self) -> None:
+        """Make the folder that everything of it lies in."""
         self.folder.mkdir(parents=True, exist_ok=True)
         if os.geteuid() == 0:
             shutil.chown(self.folder, _ACCOUNT, _ACCOUNT)
-        options = ["-A", "trust", "-U", ADMIN, "-E", "UTF8", "--locale=C", "--no-sync"]
+
+    def make(self, *more: str) -> None:
+        """Make its data directory."""
+        self.prepare()
+        options = ["-A", "trust", "-U", ADMIN, "-E", "UTF8", "--locale=C", "--no-sync", *more]
         self.run("initdb", "-D", self.data, *options)
 
     def run(self, program: str, *words: str | Path) -> str:
@@ -98,7 +103,7 @@ class Postgres:
 
     def log(self) -> str:
         """The last lines that it wrote, "" when there are none."""
-        log = self.folder / "log"
+        log = self.seen / "log"
         return log.read_text(errors="replace")[-3000:] if log.exists() else ""
 
     def start(self) -> None:
@@ -131,7 +136,7 @@ class Postgres:
             # All are gone; but where nobody has waited for the first one yet, it would be taken
             # for one that runs.
             for name in ("data/postmaster.pid", f".s.PGSQL.{self.port}.lock"):
-                (self.folder / name).unlink(missing_ok=True)
+                (self.seen / name).unlink(missing_ok=True)
 
     def freeze(self) -> None:
         """Let it stand still: it takes connections and bytes, and answers nothing."""
@@ -220,6 +225,22 @@ def started(durable: bool = True) -> Iterator[Postgres]:
 def postgres() -> Iterator[Postgres]:
     """A server for tests that do it no harm, one for all of a worker's tests."""
     yield from started(durable=False)
+
+
+@pytest.fixture(scope="module")
+def durable() -> Iterator[Postgres]:
+    """A server for the tests of one file, which keeps what it confirmed whatever is done to it."""
+    yield from started()
+
+
+@pytest.fixture
+def own_postgres(durable: Postgres) -> Iterator[Postgres]:
+    """That server; a test may stop it, kill it or let it stand still, and it goes on after it."""
+    yield durable
+    if durable.first:
+        durable.thaw()
+    else:
+        durable.start()
 
 
 @pytest.fixture

@@ -93,7 +93,7 @@ class Connection:
             ServerGone: when the server cannot be reached.
             OSError: when it refuses.
         """
-        return self._do(work)
+        return self._do(work, lambda _: self._roll_back())
 
     def write(self, work: Callable[[Cursor], T]) -> T:
         """Do something in one transaction: all of it or nothing.
@@ -102,11 +102,11 @@ class Connection:
             Unsynced: when the connection was lost before the server said that it is stored.
             ServerGone, OSError: nothing was changed.
         """
-        return self._do(work)
+        return self._do(work, self._commit)
 
     def ask(self, sql: str, *values: object) -> list[Row]:
         """The rows of one question that changes nothing; raises as read()."""
-        return self._do(lambda cursor: cursor.ask(sql, *values))
+        return self.read(lambda cursor: cursor.ask(sql, *values))
 
     def close(self) -> None:
         """Let go of the connection; the next question makes a new one."""
@@ -125,7 +125,7 @@ class Connection:
             finally:
                 self._lock.release()
 
-    def _do(self, work: Callable[[Cursor], T]) -> T:
+    def _do(self, work: Callable[[Cursor], T], end: Callable[[psycopg.Connection[Row]], None]) -> T:
         import psycopg
 
         with self._lock:
@@ -154,7 +154,8 @@ class Connection:
                 except BaseException:
                     self._roll_back()
                     raise
-                self._commit(connection)
+                end(connection)
+                self._used = time.monotonic()
                 return done
         raise AssertionError("unreachable")
 
@@ -169,7 +170,6 @@ class Connection:
         except psycopg.Error as error:
             self._roll_back()
             raise _as_oserror(error, self.address) from error
-        self._used = time.monotonic()
 
     def _roll_back(self) -> None:
         if self._open is not None:
@@ -252,7 +252,7 @@ def _as_oserror(error: psycopg.Error, address: ServerAddress) -> OSError:
     if state in _WORDS:
         return OSError(0, _WORDS[state])
     said = (error.diag.message_primary or str(error)).strip().splitlines()
-    first = said[-1] if said else type(error).__name__
+    first = said[0].removeprefix("connection failed: ") if said else type(error).__name__
     if isinstance(error, psycopg.OperationalError | psycopg.InterfaceError):
         if "too many clients" in first or "connection slots" in first:
             return OSError(0, _WORDS["53300"])

@@ -11,7 +11,7 @@ from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.shelf.server.address import ServerAddress
 
-from tests.support.postgres import Postgres, started
+from tests.support.postgres import Postgres
 from tests.support.recorders import Crew
 from tests.support.records import patient
 from tests.support.sizes import size
@@ -20,12 +20,6 @@ pytestmark = pytest.mark.tools
 
 RECORDERS = 8
 ROUNDS = size(5, 30, 1_000)
-
-
-@pytest.fixture
-def durable() -> Postgres:
-    """A server that keeps what it confirmed, whatever happens to it."""
-    yield from started()
 
 
 def crew_of(address: ServerAddress, folder: Path, count: int = RECORDERS) -> Crew:
@@ -44,25 +38,25 @@ def all_delivered(crew: Crew, address: ServerAddress, monkeypatch: pytest.Monkey
 
 
 def test_nothing_is_lost_or_doubled_however_often_the_server_is_killed(
-    durable: Postgres, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    own_postgres: Postgres, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ):
     """Each round the server dies at a random moment; in every third one two recorders die too."""
     chance = random.Random(1)
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "own"))
-    address = durable.shelf()
+    address = own_postgres.shelf()
     crew = crew_of(address, tmp_path)
     while_away = 0
     try:
         for number in range(ROUNDS):
             crew.start()
             time.sleep(chance.uniform(0.1, 0.7))
-            durable.kill()
+            own_postgres.kill()
             before = crew.entries()
             if number % 3 == 0:
                 crew.kill(*chance.sample(range(RECORDERS), 2))
             time.sleep(chance.uniform(0, 0.3))
             while_away += crew.entries() - before
-            durable.start()
+            own_postgres.start()
         time.sleep(1)
     finally:
         crew.kill()
