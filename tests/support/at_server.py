@@ -42,6 +42,22 @@ def database_of(address: ServerAddress) -> str:
     return address.url.rpartition("/")[2]
 
 
+_TABLES = ("charts", "documents", "journals", "journal_lines", "locks", "folders", "files")
+
+
+def keep(server: Postgres, address: ServerAddress) -> None:
+    """Keep what a shelf has, for put_back()."""
+    tables = (f"CREATE TABLE kept.{t} AS SELECT * FROM limbscribe.{t}" for t in _TABLES)
+    server.sql("; ".join(("CREATE SCHEMA kept", *tables)), database_of(address))
+
+
+def put_back(server: Postgres, address: ServerAddress) -> None:
+    """Let a shelf be as it was when it was kept."""
+    emptied = ", ".join(f"limbscribe.{table}" for table in _TABLES)
+    filled = (f"INSERT INTO limbscribe.{t} SELECT * FROM kept.{t}" for t in _TABLES)
+    server.sql("; ".join((f"TRUNCATE {emptied}", *filled)), database_of(address))
+
+
 def aside(server: Postgres, address: ServerAddress) -> list[bytes]:
     """The journals that were set aside."""
     asked = "SELECT data FROM limbscribe.files WHERE folder = 'journals/discarded'"

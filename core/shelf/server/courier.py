@@ -93,13 +93,12 @@ class Courier:
     """Sends for one process; its thread lives while there is something to do.
 
     Attributes:
-        left: journals that were let go of while lines of them were only here.
-        bring_in: takes such a journal to the server; whether it is done.
+        left: journals that were let go of while lines of them were only here, and what takes
+            one to the server and says whether it is done.
     """
 
     def __init__(self, main: Connection, leases: Leases) -> None:
-        self.left: set[str] = set()
-        self.bring_in: Callable[[str], bool] = lambda _name: True
+        self.left: dict[str, Callable[[str], bool]] = {}
         self._main = main
         self._leases = leases
         self._connection = Connection(main.address)
@@ -151,9 +150,9 @@ class Courier:
     def _clear_up(self) -> None:
         """Do what could not be done while the server was away."""
         self._leases.release_left(self._connection)
-        for name in sorted(self.left):
-            if self.bring_in(name):
-                self.left.discard(name)
+        for name, bring_in in list(self.left.items()):
+            if bring_in(name):
+                self.left.pop(name, None)
 
     def _go_on(self) -> bool:
         with self._guard:

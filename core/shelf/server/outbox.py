@@ -97,7 +97,7 @@ class SentJournal:
             sent = self._delivery.wait(_LEAVING_S) and not self._delivery.lost
             self._stop(forget=sent)
             if not (sent or self._delivery.lost):
-                self._outbox.courier.left.add(self._name)
+                self._outbox.courier.left[self._name] = self._outbox.brought_in
                 self._outbox.courier.wake()
 
     def finish(self) -> None:
@@ -130,7 +130,6 @@ class Outbox:
         self.store = store
         self.courier = courier
         self.shelf = shelf
-        courier.bring_in = self._brought_in
         files.make_tree(where, _TREE)
 
     @property
@@ -215,7 +214,8 @@ class Outbox:
         with held(self.root.sub("locks"), chart), held(self.shelf.sub("locks"), chart):
             return self.bring_in(name)
 
-    def _brought_in(self, name: str) -> bool:
+    def brought_in(self, name: str) -> bool:
+        """Take a journal that nobody is writing to the server; whether it is done."""
         try:
             self._delivered(name)
         except (OSError, ShelfError):

@@ -108,8 +108,12 @@ def test_a_session_starts_only_with_the_server(shelf: Shelf, chart: str, own_pos
     assert shelf.waiting() == []
 
 
+def no(name: str) -> bool:
+    return False
+
+
 def test_what_waits_is_there_for_the_next_one_who_starts(
-    shelf: Shelf, chart: str, address: ServerAddress, own_postgres: Postgres
+    shelf: Shelf, chart: str, address: ServerAddress, own_postgres: Postgres, monkeypatch
 ):
     """The server goes, keys are typed, the session is left unsigned; later it is all there."""
     opened = shelf.start(chart, session("s1"), "RE")
@@ -122,7 +126,7 @@ def test_what_waits_is_there_for_the_next_one_who_starts(
     until(lambda: opened.only_here[1])
     assert opened.only_here[0] == 2
     assert "cannot be reached" in opened.only_here[1]
-    shelf._outbox.courier.bring_in = lambda name: False  # as if the program had ended here
+    monkeypatch.setattr(shelf._outbox, "brought_in", no)  # as if the program had ended here
     opened.leave()
     own_postgres.start()
     as_dead(own_postgres, address)
@@ -155,12 +159,12 @@ def test_a_program_that_stays_open_delivers_what_was_left(
 
 
 def test_two_who_deliver_at_once_deliver_once(
-    shelf: Shelf, chart: str, address: ServerAddress, own_postgres: Postgres
+    shelf: Shelf, chart: str, address: ServerAddress, own_postgres: Postgres, monkeypatch
 ):
     opened = shelf.start(chart, session("s1"), "RE")
     own_postgres.stop()
     type_on(opened, *range(20))
-    shelf._outbox.courier.bring_in = lambda name: False
+    monkeypatch.setattr(shelf._outbox, "brought_in", no)
     opened.leave()
     own_postgres.start()
     as_dead(own_postgres, address)
@@ -196,7 +200,7 @@ def test_a_start_never_writes_over_what_waits_here(
     sent(opened)
     own_postgres.stop()
     type_on(opened, 2)
-    shelf._outbox.courier.bring_in = lambda name: False
+    monkeypatch.setattr(shelf._outbox, "brought_in", no)
     opened.leave()
     own_postgres.start()
     as_dead(own_postgres, address)
