@@ -18,6 +18,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
+import pytest
 from limbscribe.core.chart.session import Session
 from limbscribe.core.errors import AlreadyClosed, NotConfirmed, ShelfError
 from limbscribe.core.shelf import Shelf
@@ -178,12 +179,13 @@ class Crew:
     """Several recorders at work, each a process.
 
     Attributes:
+        url: the address that they use.
         charts: the chart of each.
     """
 
     def __init__(self, url: str, charts: list[str], folder: Path) -> None:
         self.charts = charts
-        self._url = url
+        self.url = url
         self._folder = folder
         self._processes: list[subprocess.Popen[bytes] | None] = [None] * len(charts)
         self._starts = 0
@@ -201,7 +203,7 @@ class Crew:
         for place, process in enumerate(self._processes):
             if process is None:
                 self._starts += 1
-                command = [sys.executable, "-m", __name__, self._url, self.charts[place]]
+                command = [sys.executable, "-m", __name__, self.url, self.charts[place]]
                 self._processes[place] = subprocess.Popen(
                     [*command, str(self._starts), str(self.notes(place))],
                     env=os.environ | {"XDG_STATE_HOME": str(self.home(place))},
@@ -226,11 +228,20 @@ class Crew:
 
     def wrong(self) -> Iterator[str]:
         """Compare what they were told with what is there, once all of it was delivered."""
-        shelf = Shelf(address_of(self._url))
+        shelf = Shelf(address_of(self.url))
         for place, chart in enumerate(self.charts):
             found = told(self.notes(place))
             yield from found.wrong
             yield from _wrong(shelf, chart, found)
+
+
+def delivered(crew: Crew, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What every recorder still has is taken to the server, and nothing waits then."""
+    for place in range(len(crew.charts)):
+        monkeypatch.setenv("XDG_STATE_HOME", str(crew.home(place)))
+        shelf = Shelf(address_of(crew.url))
+        list(shelf.deliver())
+        assert shelf.waiting() == []
 
 
 def _wrong(shelf: Shelf, chart: str, found: Told) -> Iterator[str]:

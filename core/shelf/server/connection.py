@@ -55,6 +55,7 @@ _WORDS = {
     "42P01": "there is no shelf in this database: make one with limbscribe shelf init",
     "42703": "the shelf there is of an earlier version: bring it up with limbscribe shelf upgrade",
 }
+_NO_ROOM = ("too many clients", "too many connections", "connection slots")
 _STANDBY = "25006"
 _OURS = "LS"
 """How the codes of what the shelf's own triggers refuse begin; their words are for people."""
@@ -254,7 +255,7 @@ def _as_oserror(error: psycopg.Error, address: ServerAddress) -> OSError:
     said = (error.diag.message_primary or str(error)).strip().splitlines()
     first = said[0].removeprefix("connection failed: ") if said else type(error).__name__
     if isinstance(error, psycopg.OperationalError | psycopg.InterfaceError):
-        if "too many clients" in first or "connection slots" in first:
+        if any(words in first for words in _NO_ROOM):
             return OSError(0, _WORDS["53300"])
         hosts = ", ".join(address.hosts) or "this machine"
         return ServerGone(0, f"the server ({hosts}) cannot be reached or has gone ({first})")

@@ -12,7 +12,7 @@ from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.shelf.server.address import ServerAddress
 
 from tests.support.postgres import Postgres
-from tests.support.recorders import Crew
+from tests.support.recorders import Crew, delivered
 from tests.support.records import patient
 from tests.support.sizes import size
 
@@ -26,15 +26,6 @@ def crew_of(address: ServerAddress, folder: Path, count: int = RECORDERS) -> Cre
     """Recorders with a chart each."""
     shelf = Shelf(address)
     return Crew(str(address), [shelf.create(patient(f"INV-{n}")) for n in range(count)], folder)
-
-
-def all_delivered(crew: Crew, address: ServerAddress, monkeypatch: pytest.MonkeyPatch) -> None:
-    """What every recorder still has is taken to the server, and nothing waits then."""
-    for place in range(len(crew.charts)):
-        monkeypatch.setenv("XDG_STATE_HOME", str(crew.home(place)))
-        shelf = Shelf(address)
-        list(shelf.deliver())
-        assert shelf.waiting() == []
 
 
 def test_nothing_is_lost_or_doubled_however_often_the_server_is_killed(
@@ -60,7 +51,7 @@ def test_nothing_is_lost_or_doubled_however_often_the_server_is_killed(
         time.sleep(1)
     finally:
         crew.kill()
-    all_delivered(crew, address, monkeypatch)
+    delivered(crew, monkeypatch)
     assert list(crew.wrong()) == []
     assert verify(address) == ()
     assert while_away > 0
