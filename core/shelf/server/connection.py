@@ -152,6 +152,9 @@ class Connection:
                     if error.sqlstate == _STANDBY:  # the next attempt looks for the other one
                         self.close()
                     raise _as_oserror(error, self.address) from error
+                except UnicodeEncodeError as error:
+                    self._roll_back()
+                    raise OSError(0, "a text has a letter that no database keeps") from error
                 except BaseException:
                     self._roll_back()
                     raise
@@ -197,6 +200,11 @@ class _Asking:
 
     def each(self, sql: str, rows: Sequence[Sequence[object]]) -> None:
         self._cursor.executemany(cast("Any", sql), rows)
+
+
+def keepable(text: str) -> str:
+    """A text without what no text of a database may hold: NUL, and half of a surrogate pair."""
+    return text.encode("utf-8", "replace").decode().replace("\0", "?")
 
 
 def connected(address: ServerAddress) -> psycopg.Connection[Row]:

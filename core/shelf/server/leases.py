@@ -20,7 +20,7 @@ from ...chart.document import Json, is_object
 from ...errors import ChartLocked, Holder, ShelfError
 from ...process import machine
 from ..lock import NOBODY_KNOWN, is_dead
-from .connection import Connection, Cursor
+from .connection import Connection, Cursor, keepable
 
 LEASE_S = 30
 """A holder who was silent for so long counts as dead, s."""
@@ -116,7 +116,7 @@ class Leases:
         since = datetime.now().astimezone().isoformat(timespec="seconds")
         said = {"host": os.uname().nodename, "pid": os.getpid(), "since": since}
         said |= {"machine": machine(), "mark": self._mark}
-        said |= {} if who is None else {"who": who}
+        said |= {} if who is None else {"who": keepable(who)}
         with self._taking:  # until it is known here, it would look like one that was left over
             rows = self._connection.write(lambda c: c.ask(_TAKE, name, json.dumps(said), dead))
             if not rows:
