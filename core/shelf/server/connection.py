@@ -14,7 +14,7 @@ from contextlib import suppress
 from functools import cache
 from typing import TYPE_CHECKING, Any, Protocol, TypeVar, cast
 
-from ...errors import ShelfError, Unsynced
+from ...errors import ShelfError, Untold
 from .address import ServerAddress
 
 if TYPE_CHECKING:
@@ -100,7 +100,7 @@ class Connection:
         """Do something in one transaction: all of it or nothing.
 
         Raises:
-            Unsynced: when the connection was lost before the server said that it is stored.
+            Untold: when the connection was lost before the server said that it is stored.
             ServerGone, OSError: nothing was changed.
         """
         return self._do(work, self._commit)
@@ -170,7 +170,7 @@ class Connection:
             connection.commit()
         except (psycopg.OperationalError, psycopg.InterfaceError) as error:
             self.close()
-            raise Unsynced(0, "the connection to the server was lost") from error
+            raise Untold(0, "the connection to the server was lost") from error
         except psycopg.Error as error:
             self._roll_back()
             raise _as_oserror(error, self.address) from error

@@ -6,7 +6,7 @@ import threading
 from pathlib import Path
 
 import pytest
-from limbscribe.core.errors import NotSaved, ShelfError, Unsynced
+from limbscribe.core.errors import NotConfirmed, NotSaved, ShelfError, Untold
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.shelf.server import connection, courier, journal_rows
@@ -273,12 +273,12 @@ def test_a_lock_whose_taking_was_not_confirmed_is_ours_the_next_time(
         leases._connection._commit = real
         if told:
             opened.commit()
-            raise Unsynced(0, "the connection was cut")
+            raise Untold(0, "the connection was cut")
         relay.reset()
         real(opened)
 
     leases._connection._commit = cut
-    with pytest.raises(NotSaved):
+    with pytest.raises(NotConfirmed, match="It is not known whether the start of the session"):
         far.start(chart, session("s1"), "RE")
     opened = far.start(chart, session("s1"), "RE")
     type_on(opened, 1)

@@ -12,7 +12,7 @@ from limbscribe.core.chart.amendment import Amendment
 from limbscribe.core.chart.details import DetailsChange
 from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.patient import Patient
-from limbscribe.core.errors import NotConfirmed, ShelfError, Unsynced
+from limbscribe.core.errors import NotConfirmed, ShelfError, Untold
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.maintenance.backup import check_backup
 from limbscribe.core.shelf.maintenance.verify import verify
@@ -57,7 +57,7 @@ class Cut:
         connection.close()
         if self._way == "refused":
             raise OSError(0, "the disk of the server is full")
-        raise Unsynced(0, "the connection to the server was lost")
+        raise Untold(0, "the connection to the server was lost")
 
 
 def everything(shelf: Shelf) -> dict[str, object]:

@@ -12,7 +12,7 @@ from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.shelf.server.address import ServerAddress
 
 from tests.support.postgres import Postgres
-from tests.support.recorders import Crew, delivered
+from tests.support.recorders import Crew, compared, delivered
 from tests.support.records import patient
 from tests.support.sizes import size
 
@@ -56,3 +56,20 @@ def test_nothing_is_lost_or_doubled_however_often_the_server_is_killed(
     assert verify(address) == ()
     assert while_away > 0
     print(f"{ROUNDS} rounds: {crew.entries()} entries, {while_away} of them without the server")
+
+
+@pytest.mark.parametrize(
+    ("there", "flaw"),
+    [
+        ([1, 2, 3], ""),
+        ([1, 2, 3, 4], ""),  # one that was tried, and of which nobody was told
+        ([1, 2], "lost: [3]"),
+        ([1, 2, 2, 3], "doubled"),
+        ([1, 3, 2], "out of order"),
+        ([1, 2, 3, 9], "never typed: [9]"),
+    ],
+)
+def test_the_comparison_sees_what_is_wrong(there: list[int], flaw: str):
+    found = compared(there, stored=[1, 2, 3], tried=[1, 2, 3, 4])
+    assert found.startswith(flaw)
+    assert bool(found) == bool(flaw)
