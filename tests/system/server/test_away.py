@@ -11,6 +11,7 @@ from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.shelf.server import connection, courier, journal_rows
 from limbscribe.core.shelf.server.address import ServerAddress
+from limbscribe.core.shelf.server.connection import Connection
 
 from tests.support.at_server import (
     as_dead,
@@ -285,3 +286,25 @@ def test_a_lock_whose_taking_was_not_confirmed_is_ours_the_next_time(
     sent(opened)
     opened.leave()
     relay.close()
+
+
+def test_lines_that_arrived_although_nobody_was_told_are_not_doubled(
+    shelf: Shelf, chart: str, monkeypatch: pytest.MonkeyPatch
+):
+    opened = shelf.start(chart, session("s1"), "RE")
+    line, real, met = shelf._outbox.courier._connection, Connection._commit, threading.Event()
+
+    def untold(connection, done):
+        real(connection, done)
+        if connection is line and opened.only_here[0] and not met.is_set():
+            met.set()
+            connection.close()
+            raise Untold(0, "the connection to the server was lost")
+
+    monkeypatch.setattr(Connection, "_commit", untold)
+    type_on(opened, 1, 2, 3)
+    sent(opened)
+    assert met.is_set()
+    assert numbers(shelf, chart) == [1, 2, 3]
+    opened.leave()
+    assert shelf.waiting() == []
