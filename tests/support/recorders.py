@@ -104,9 +104,9 @@ class Recorder:
             self._begin()
             return
         chance = self._chance.random()
-        if self._signing or chance < 0.02:
+        if self._signing or chance < 0.05:
             self._sign(self._opened)
-        elif chance < 0.06:
+        elif chance < 0.08:
             self._opened.leave()
             self._opened = None
         else:

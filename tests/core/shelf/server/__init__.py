@@ -1,0 +1,1 @@
+"""A shelf on a server."""
