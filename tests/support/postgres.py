@@ -63,7 +63,7 @@ class Postgres:
         self.port = free_port()
         self.settings: dict[str, str] = {
             "listen_addresses": "127.0.0.1",
-            "max_connections": "60",
+            "max_connections": "200",
             "shared_buffers": "32MB",
         }
         if not durable:  # for tests of which none ends the machine, or the server
