@@ -81,6 +81,10 @@ class Unsynced(OSError):  # noqa: N818
     """A folder could not be flushed after a rename: the outcome of a power cut is unknown."""
 
 
+class Untold(Unsynced):
+    """The connection was lost before the server said whether something is stored."""
+
+
 _REASONS = {
     errno.ENOSPC: "the disk is full",
     errno.EDQUOT: "the disk quota is used up",
@@ -114,6 +118,11 @@ def saving(what: str) -> Generator[None]:
     """
     try:
         yield
+    except Untold as error:
+        raise NotConfirmed(
+            f"It is not known whether {what[:1].lower()}{what[1:]} is stored, because "
+            f"{reason(error)}: nothing entered is lost, save once more when the server is back"
+        ) from error
     except Unsynced as error:
         raise NotConfirmed(
             f"{what} is written, but {reason(error)} before the disk confirmed it: "

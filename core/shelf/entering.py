@@ -89,6 +89,8 @@ class ShelfEntering:
         with saving("The start of the session"):
             lock = take(self._locks, chart_id, who)
             with released_on_error(lock):
+                if self._outbox is not None:  # of a session that somebody else closed meanwhile
+                    self._outbox.bring_in(chart_id + JOURNAL_SUFFIX)
                 if self.has_open(chart_id):
                     raise ShelfError(
                         "This chart has an open session: nothing was changed, resume that one"

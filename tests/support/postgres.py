@@ -7,12 +7,15 @@ to run as root, so a test that does runs it as the account that the package make
 from __future__ import annotations
 
 import os
+import random
 import shutil
 import signal
 import socket
 import subprocess
 import tempfile
+import time
 from collections.abc import Iterator
+from contextlib import suppress
 from itertools import count
 from pathlib import Path
 
@@ -35,10 +38,16 @@ def binaries() -> Path:
 
 
 def free_port() -> int:
-    """A port that nobody listens on at the moment."""
-    with socket.socket() as one:
-        one.bind(("127.0.0.1", 0))
-        return int(one.getsockname()[1])
+    """A port that nobody uses at the moment.
+
+    Not one of those that the system gives to who connects: while the server is away, one who
+    tries again and again would get it and be connected with itself.
+    """
+    while True:
+        port = random.randrange(20_000, 30_000)
+        with socket.socket() as one, suppress(OSError):
+            one.bind(("127.0.0.1", port))
+            return port
 
 
 class Postgres:
@@ -54,11 +63,14 @@ class Postgres:
         self.port = free_port()
         self.settings: dict[str, str] = {
             "listen_addresses": "127.0.0.1",
-            "max_connections": "60",
+            "max_connections": "200",
             "shared_buffers": "32MB",
         }
         if not durable:  # for tests of which none ends the machine, or the server
             self.settings |= {"fsync": "off", "synchronous_commit": "off"}
+        self.inside: list[str] = []  # what enters the namespaces that it runs in, if any
+        self.seen = folder  # its folder as it is seen from outside
+        self.first = 0  # its first process, while it runs
         self._numbers = count(1)
         self._template = ""
 
@@ -67,23 +79,32 @@ class Postgres:
         """Its data directory."""
         return self.folder / "data"
 
-    def make(self) -> None:
-        """Make its data directory."""
+    def prepare(self) -> None:
+        """Make the folder that everything of it lies in."""
         self.folder.mkdir(parents=True, exist_ok=True)
         if os.geteuid() == 0:
             shutil.chown(self.folder, _ACCOUNT, _ACCOUNT)
-        options = ["-A", "trust", "-U", ADMIN, "-E", "UTF8", "--locale=C", "--no-sync"]
+
+    def make(self, *more: str) -> None:
+        """Make its data directory."""
+        self.prepare()
+        options = ["-A", "trust", "-U", ADMIN, "-E", "UTF8", "--locale=C", "--no-sync", *more]
         self.run("initdb", "-D", self.data, *options)
 
     def run(self, program: str, *words: str | Path) -> str:
         """Run one of the server's programs as the account that it runs as."""
-        command = [*_as_account(), str(binaries() / program), *map(str, words)]
+        command = [*self.inside, *_as_account(), str(binaries() / program), *map(str, words)]
         env = {"PATH": os.environ["PATH"], "LC_ALL": "C"}
         done = subprocess.run(
             command, env=env, cwd=self.folder, check=False, capture_output=True, text=True
         )
-        assert done.returncode == 0, f"{command}: {done.stdout}{done.stderr}"
+        assert done.returncode == 0, f"{command}: {done.stdout}{done.stderr}{self.log()}"
         return done.stdout
+
+    def log(self) -> str:
+        """The last lines that it wrote, "" when there are none."""
+        log = self.seen / "log"
+        return log.read_text(errors="replace")[-3000:] if log.exists() else ""
 
     def start(self) -> None:
         """Start it, and wait until it takes connections."""
@@ -97,15 +118,34 @@ class Postgres:
         self.run(
             "pg_ctl", "-D", self.data, "-l", log, "-t", f"{_START_S}", "-w", "-o", words, "start"
         )
+        self.first = int(self.sql("SELECT pg_read_file('postmaster.pid')")[0][0].split("\n")[0])
 
     def stop(self, mode: str = "immediate") -> None:
         """Stop it in one of pg_ctl's modes."""
+        self.first = 0
         self.run("pg_ctl", "-D", self.data, "-m", mode, "-w", "stop")
 
     def kill(self) -> None:
-        """Kill every process of it, as a power cut would."""
-        first = int((self.data / "postmaster.pid").read_text().split("\n")[0])
-        os.killpg(os.getpgid(first), signal.SIGKILL)
+        """Kill every process of it with -9, and wait until all are gone."""
+        first, self.first = self.first, 0
+        if first:
+            for pid in _stopped(first):
+                _signal(pid, signal.SIGKILL)
+                while _parent_of(pid) is not None:
+                    time.sleep(0.005)
+            # All are gone; but where nobody has waited for the first one yet, it would be taken
+            # for one that runs.
+            for name in ("data/postmaster.pid", f".s.PGSQL.{self.port}.lock"):
+                (self.seen / name).unlink(missing_ok=True)
+
+    def freeze(self) -> None:
+        """Let it stand still: it takes connections and bytes, and answers nothing."""
+        _stopped(self.first)
+
+    def thaw(self) -> None:
+        """Let it go on."""
+        for pid in _family(self.first):
+            _signal(pid, signal.SIGCONT)
 
     def url(self, database: str, role: str = ADMIN) -> str:
         """The address of a database for a role."""
@@ -133,6 +173,34 @@ class Postgres:
         self.sql(f"GRANT {ERASING if erasing else DAILY} TO {name}")
 
 
+def _stopped(first: int) -> list[int]:
+    """Every process of a server, stopped; the first one before others, as it makes more."""
+    _signal(first, signal.SIGSTOP)
+    family = _family(first)
+    for pid in family:
+        _signal(pid, signal.SIGSTOP)
+    return family
+
+
+def _family(first: int) -> list[int]:
+    pids = (int(each.name) for each in Path("/proc").iterdir() if each.name.isdigit())
+    return [first, *(pid for pid in pids if _parent_of(pid) == first)]
+
+
+def _parent_of(pid: int) -> int | None:
+    """The parent of a process, None when it is gone or only waited for."""
+    try:
+        state, parent = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[:2]
+    except (FileNotFoundError, ProcessLookupError):
+        return None
+    return None if state in "ZX" else int(parent)
+
+
+def _signal(pid: int, number: int) -> None:
+    with suppress(ProcessLookupError):
+        os.kill(pid, number)
+
+
 def _as_account() -> list[str]:
     if os.geteuid() != 0:
         return []
@@ -149,8 +217,7 @@ def started(durable: bool = True) -> Iterator[Postgres]:
         server.start()
         yield server
     finally:
-        if (server.data / "postmaster.pid").exists():
-            server.kill()
+        server.kill()
         shutil.rmtree(folder, ignore_errors=True)
 
 
@@ -158,6 +225,22 @@ def started(durable: bool = True) -> Iterator[Postgres]:
 def postgres() -> Iterator[Postgres]:
     """A server for tests that do it no harm, one for all of a worker's tests."""
     yield from started(durable=False)
+
+
+@pytest.fixture(scope="module")
+def durable() -> Iterator[Postgres]:
+    """A server for the tests of one file, which keeps what it confirmed whatever is done to it."""
+    yield from started()
+
+
+@pytest.fixture
+def own_postgres(durable: Postgres) -> Iterator[Postgres]:
+    """That server; a test may stop it, kill it or let it stand still, and it goes on after it."""
+    yield durable
+    if durable.first:
+        durable.thaw()
+    else:
+        durable.start()
 
 
 @pytest.fixture

@@ -41,12 +41,20 @@ class ServerAddress:
         """A name for files of this machine that belong to the shelf there."""
         return hashlib.sha256(self.url.encode()).hexdigest()[:16]
 
-    def secure(self) -> dict[str, str]:
-        """What is said about TLS where neither the address nor the environment says anything."""
+    def unsaid(self) -> dict[str, str]:
+        """What holds where neither the address nor the environment says anything.
+
+        A server elsewhere has to prove that it is the one; of several hosts the one is wanted that
+        can be written to.
+        """
         said = dict(parse_qsl(urlsplit(self.url).query))
-        if self.local or "sslmode" in said or os.environ.get("PGSSLMODE"):
-            return {}
-        return {"sslmode": "verify-full"}
+        wanted: dict[str, str] = {}
+        if not (self.local or "sslmode" in said or os.environ.get("PGSSLMODE")):
+            wanted["sslmode"] = "verify-full"
+        several = len(self.hosts) > 1 and not os.environ.get("PGTARGETSESSIONATTRS")
+        if several and "target_session_attrs" not in said:
+            wanted["target_session_attrs"] = "read-write"
+        return wanted
 
 
 def is_address(text: str) -> bool:

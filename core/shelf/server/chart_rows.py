@@ -11,7 +11,7 @@ from ...chart.chart_entry import ChartEntry
 from ...chart.pieces import Pieces, Place, put_together, take_apart
 from ...disk import FILE_MODE, Found
 from ..index import summary_of
-from .connection import Cursor, Row
+from .connection import Cursor, Row, keepable
 
 MODE = stat.S_IFREG | FILE_MODE
 """What a row says where a file says who may read it."""
@@ -65,10 +65,10 @@ def replace(cursor: Cursor, chart: str, data: bytes) -> None:
         "form": pieces.form if pieces else 0,
         "total": pieces.total if pieces else "",
         "size": len(data),
-        "code": entry.code if entry else "",
+        "code": keepable(entry.code) if entry else "",
         "last": (entry.last or None) if entry else None,
         "came": bool(entry and entry.came),
-        "entry": json.dumps(entry[1:12]) if entry else None,
+        "entry": _as_json(json.dumps(entry[1:12]).encode()) if entry else None,
     }
     if not there or not pieces or not there[0][0]:
         values["as_is"] = None if pieces else data

@@ -9,11 +9,12 @@ from __future__ import annotations
 import os
 import threading
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Generator, Sequence
 from contextlib import suppress
+from functools import cache
 from typing import TYPE_CHECKING, Any, Protocol, TypeVar, cast
 
-from ...errors import ShelfError, Unsynced
+from ...errors import ShelfError, Untold
 from .address import ServerAddress
 
 if TYPE_CHECKING:
@@ -38,18 +39,24 @@ _WIRE = {
 }
 """When a server that does not answer counts as gone (s, the last one ms)."""
 
+_SILENT_S = 25.0
+"""How long an answer is waited for, s: a server that stands still keeps the line open for ever."""
+
 _WORDS = {
     "42501": "the server does not allow that to this role",
     "53100": "the disk of the server is full",
     "53200": "the server is out of memory",
     "53300": "the server takes no more connections",
     "25006": "this server can only be read, it is a standby",
+    "40P01": "somebody else is writing there",
     "57014": "the server took too long",
     "55P03": "somebody else is writing there",
     "3F000": "there is no shelf in this database: make one with limbscribe shelf init",
     "42P01": "there is no shelf in this database: make one with limbscribe shelf init",
     "42703": "the shelf there is of an earlier version: bring it up with limbscribe shelf upgrade",
 }
+_NO_ROOM = ("too many clients", "too many connections", "connection slots")
+_STANDBY = "25006"
 _OURS = "LS"
 """How the codes of what the shelf's own triggers refuse begin; their words are for people."""
 
@@ -87,20 +94,20 @@ class Connection:
             ServerGone: when the server cannot be reached.
             OSError: when it refuses.
         """
-        return self._do(work)
+        return self._do(work, lambda _: self._roll_back())
 
     def write(self, work: Callable[[Cursor], T]) -> T:
         """Do something in one transaction: all of it or nothing.
 
         Raises:
-            Unsynced: when the connection was lost before the server said that it is stored.
+            Untold: when the connection was lost before the server said that it is stored.
             ServerGone, OSError: nothing was changed.
         """
-        return self._do(work)
+        return self._do(work, self._commit)
 
     def ask(self, sql: str, *values: object) -> list[Row]:
         """The rows of one question that changes nothing; raises as read()."""
-        return self._do(lambda cursor: cursor.ask(sql, *values))
+        return self.read(lambda cursor: cursor.ask(sql, *values))
 
     def close(self) -> None:
         """Let go of the connection; the next question makes a new one."""
@@ -119,7 +126,7 @@ class Connection:
             finally:
                 self._lock.release()
 
-    def _do(self, work: Callable[[Cursor], T]) -> T:
+    def _do(self, work: Callable[[Cursor], T], end: Callable[[psycopg.Connection[Row]], None]) -> T:
         import psycopg
 
         with self._lock:
@@ -136,16 +143,23 @@ class Connection:
                         self._roll_back()
                     # Only a connection that had been idle is tried anew: the server may have
                     # been started again since. Nothing of the transaction is there.
-                    if last or not known or not lost:
+                    silent = isinstance(error, psycopg.errors.QueryCanceled)
+                    if last or not known or not lost or silent:
                         raise _as_oserror(error, self.address) from error
                     continue
                 except psycopg.Error as error:
                     self._roll_back()
+                    if error.sqlstate == _STANDBY:  # the next attempt looks for the other one
+                        self.close()
                     raise _as_oserror(error, self.address) from error
+                except UnicodeEncodeError as error:
+                    self._roll_back()
+                    raise OSError(0, "a text has a letter that no database keeps") from error
                 except BaseException:
                     self._roll_back()
                     raise
-                self._commit(connection)
+                end(connection)
+                self._used = time.monotonic()
                 return done
         raise AssertionError("unreachable")
 
@@ -156,11 +170,10 @@ class Connection:
             connection.commit()
         except (psycopg.OperationalError, psycopg.InterfaceError) as error:
             self.close()
-            raise Unsynced(0, "the connection to the server was lost") from error
+            raise Untold(0, "the connection to the server was lost") from error
         except psycopg.Error as error:
             self._roll_back()
             raise _as_oserror(error, self.address) from error
-        self._used = time.monotonic()
 
     def _roll_back(self) -> None:
         if self._open is not None:
@@ -189,10 +202,15 @@ class _Asking:
         self._cursor.executemany(cast("Any", sql), rows)
 
 
+def keepable(text: str) -> str:
+    """A text without what no text of a database may hold: NUL, and half of a surrogate pair."""
+    return text.encode("utf-8", "replace").decode().replace("\0", "?")
+
+
 def connected(address: ServerAddress) -> psycopg.Connection[Row]:
     """Connect to the server; raises psycopg.Error, or ShelfError without psycopg."""
     try:
-        import psycopg
+        kind = _impatient()
     except ImportError as error:
         raise ShelfError(
             "A shelf on a server needs an extra package: nothing was opened, install it with "
@@ -200,11 +218,38 @@ def connected(address: ServerAddress) -> psycopg.Connection[Row]:
         ) from error
     from psycopg.conninfo import make_conninfo
 
-    said: dict[str, Any] = {**_WIRE, **address.secure(), "application_name": "limbscribe"}
-    return psycopg.connect(
+    said: dict[str, Any] = {**_WIRE, **address.unsaid(), "application_name": "limbscribe"}
+    return kind.connect(
         make_conninfo(address.url, options=_SETTINGS, **said),
         prepare_threshold=None,  # so that a pool of connections may stand before the server
     )
+
+
+@cache
+def _impatient() -> type[psycopg.Connection[Row]]:
+    """A connection that is closed when the server says nothing for too long."""
+    import psycopg
+
+    class Impatient(psycopg.Connection[Row]):
+        def wait(self, gen: Generator[Any, Any, T], *args: Any, **more: Any) -> T:
+            return super().wait(self._heard(gen), *args, **more)
+
+        def _heard(self, gen: Generator[Any, Any, T]) -> Generator[Any, Any, T]:
+            heard = time.monotonic()
+            try:
+                wanted = next(gen)
+                while True:
+                    ready = yield wanted
+                    if ready:
+                        heard = time.monotonic()
+                    elif time.monotonic() - heard > _SILENT_S:
+                        self.pgconn.finish()
+                        raise psycopg.errors.QueryCanceled("the server does not answer")
+                    wanted = gen.send(ready)
+            except StopIteration as done:
+                return done.value
+
+    return Impatient
 
 
 def _as_oserror(error: psycopg.Error, address: ServerAddress) -> OSError:
@@ -218,7 +263,7 @@ def _as_oserror(error: psycopg.Error, address: ServerAddress) -> OSError:
     said = (error.diag.message_primary or str(error)).strip().splitlines()
     first = said[0].rpartition("failed: ")[2] if said else type(error).__name__
     if isinstance(error, psycopg.OperationalError | psycopg.InterfaceError):
-        if "too many clients" in first or "connection slots" in first:
+        if any(words in first for words in _NO_ROOM):
             return OSError(0, _WORDS["53300"])
         hosts = ", ".join(address.hosts) or "this machine"
         return ServerGone(0, f"the server ({hosts}) cannot be reached or has gone ({first})")

@@ -8,6 +8,7 @@ from __future__ import annotations
 import threading
 import time
 from collections import deque
+from collections.abc import Callable
 from contextlib import suppress
 
 from ...errors import ShelfError, reason
@@ -91,11 +92,23 @@ class Delivery:
         with self._changed:
             return self._changed.wait_for(lambda: not self._lines or self.lost, timeout_s)
 
+    def give_up(self) -> None:
+        """Somebody else has the chart: nothing more is sent."""
+        with self._changed:
+            self.lost = True
+            self._changed.notify_all()
+
 
 class Courier:
-    """Sends for one process; its thread lives while there is something to do."""
+    """Sends for one process; its thread lives while there is something to do.
+
+    Attributes:
+        left: journals that were let go of while lines of them were only here, and what takes
+            one to the server and says whether it is done.
+    """
 
     def __init__(self, main: Connection, leases: Leases) -> None:
+        self.left: dict[str, Callable[[str], bool]] = {}
         self._main = main
         self._leases = leases
         self._connection = Connection(main.address)
@@ -107,7 +120,7 @@ class Courier:
     def wake(self) -> None:
         """There is something to send, or a lock to renew."""
         with self._guard:
-            if self._thread is None:
+            if self._thread is None or not self._thread.is_alive():
                 self._thread = threading.Thread(target=self._run, name="courier", daemon=True)
                 self._thread.start()
         self._wake.set()
@@ -119,7 +132,7 @@ class Courier:
         self.wake()
 
     def detach(self, delivery: Delivery) -> None:
-        """Send nothing more of a journal; what is just being sent is waited for."""
+        """Send nothing more of a journal; what is just on its way may still arrive."""
         with self._guard:
             self._deliveries = [each for each in self._deliveries if each is not delivery]
         self._wake.set()
@@ -130,36 +143,49 @@ class Courier:
             self._wake.wait(pause or RENEW_S)
             self._wake.clear()
             try:
-                self._send_all()
+                sent = self._send_all()
                 if time.monotonic() - renewed >= RENEW_S:
                     self._leases.renew(self._connection)
                     renewed = time.monotonic()
-                pause = 0.0
-            except (OSError, ShelfError):
+                if sent:
+                    self._clear_up()
+                pause = 0.0 if sent else _RETRY_S
+            except Exception:  # whatever it is: this thread goes on, and tries again
                 pause = _RETRY_S
-                time.sleep(_RETRY_S / 5)  # keys go on coming; the server is not asked for each
+            if pause:
+                time.sleep(pause / 5)  # keys go on coming; the server is not asked for each
             self._main.close_when_idle(_IDLE_S)
         self._connection.close()
 
+    def _clear_up(self) -> None:
+        """Do what could not be done while the server was away."""
+        self._leases.release_left(self._connection)
+        for name, bring_in in list(self.left.items()):
+            if bring_in(name):
+                self.left.pop(name, None)
+
     def _go_on(self) -> bool:
         with self._guard:
-            if self._deliveries or self._leases.any:
+            if self._deliveries or self._leases.any or self.left:
                 return True
             self._thread = None
             return False
 
-    def _send_all(self) -> None:
+    def _send_all(self) -> bool:
+        """Send what waits; whether all of it went. One journal that fails holds up no other."""
         with self._guard:
             deliveries = list(self._deliveries)
+        sent = True
         for each in deliveries:
             try:
                 while each.waiting and not each.lost:
                     each.send(self._connection)
             except LostLock:
-                each.lost = True
+                each.give_up()
             except (OSError, ShelfError) as error:
                 each.trouble = reason(error) if isinstance(error, OSError) else str(error)
-                raise
+                sent = False
+        return sent
 
     def stop(self) -> None:
         """Let go of the connections; for the end of the process."""

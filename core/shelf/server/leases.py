@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import json
 import os
+import secrets
 import threading
 import time
 from contextlib import suppress
@@ -17,8 +18,9 @@ from datetime import datetime
 
 from ...chart.document import Json, is_object
 from ...errors import ChartLocked, Holder, ShelfError
+from ...process import machine
 from ..lock import NOBODY_KNOWN, is_dead
-from .connection import Connection, Cursor
+from .connection import Connection, Cursor, keepable
 
 LEASE_S = 30
 """A holder who was silent for so long counts as dead, s."""
@@ -49,8 +51,16 @@ ON CONFLICT (site, name) DO UPDATE SET
     fence = nextval('limbscribe.fences'), seen = clock_timestamp(), holder = excluded.holder,
     former = coalesce(locks.former, CASE WHEN locks.holder ? 'who' THEN locks.holder END)
 WHERE locks.fence = %s OR locks.seen < clock_timestamp() - interval '{LEASE_S} s'
+    OR locks.seen > clock_timestamp() + interval '{LEASE_S} s'
 RETURNING fence, former
 """
+"""The last line: a standby that took over may have another clock, and nobody renewed since."""
+
+_RENEW = """
+UPDATE locks SET seen = clock_timestamp() WHERE (site, name) IN (
+    SELECT site, name FROM locks WHERE fence = ANY(%s) FOR NO KEY UPDATE SKIP LOCKED)
+"""
+"""What is just being written under is left out, as two that wait for each other get nowhere."""
 
 
 class Lease:
@@ -85,23 +95,48 @@ class Leases:
         self._held: dict[str, int] = {}
         self._left: dict[str, int] = {}  # let go while the server was away
         self._guard = threading.Lock()
+        self._taking = threading.Lock()
+        self._mark = secrets.token_hex(8)
 
     def take(self, name: str, who: str | None) -> Lease:
         """Take a lock; args and errors as lock.take()."""
-        begun, dead = time.monotonic(), self._left.get(name, 0)
-        while (taken := self._connection.write(lambda c, d=dead: _take(c, name, who, d))) is None:
+        begun, dead = time.monotonic(), 0
+        while (lease := self._try(name, who, dead)) is None:
             doc, fence = self._holder(name)
             holder = holder_of(doc)
-            dead = fence if holder is not None and is_dead(holder) else 0
+            dead = fence if self._nobody_has(name, doc, fence) else 0
             waited = time.monotonic() - begun
             if (holder and "who" in doc and not dead) or waited > PATIENCE_S:
                 raise ChartLocked(holder or NOBODY_KNOWN)
             if not dead:
                 time.sleep(_PAUSE_S)
-        with self._guard:
-            self._held[name] = taken[0]
-            self._left.pop(name, None)
-        return Lease(self, name, taken[0], taken[1])
+        return lease
+
+    def _try(self, name: str, who: str | None, dead: int) -> Lease | None:
+        since = datetime.now().astimezone().isoformat(timespec="seconds")
+        said = {"host": os.uname().nodename, "pid": os.getpid(), "since": since}
+        said |= {"machine": machine(), "mark": self._mark}
+        said |= {} if who is None else {"who": keepable(who)}
+        with self._taking:  # until it is known here, it would look like one that was left over
+            rows = self._connection.write(lambda c: c.ask(_TAKE, name, json.dumps(said), dead))
+            if not rows:
+                return None
+            fence, former = rows[0]
+            with self._guard:
+                self._held[name] = fence
+                self._left.pop(name, None)
+        return Lease(self, name, fence, holder_of(former))
+
+    def _nobody_has(self, name: str, doc: Json, fence: int) -> bool:
+        """Whether the holder of a lock is dead, or is this process and does not know of it.
+
+        It may not have learned that it got the lock, or could not say that it let go of it.
+        """
+        holder = holder_of(doc)
+        if doc.get("mark") == self._mark:
+            with self._taking, self._guard:
+                return self._held.get(name) != fence
+        return holder is not None and doc.get("machine") == machine() and is_dead(holder)
 
     def check(self, cursor: Cursor, *names: str) -> None:
         """Refuse a write under a lock that is no longer ours; holds it until the write is done.
@@ -115,18 +150,21 @@ class Leases:
             check_fence(cursor, name, fence)
 
     def renew(self, connection: Connection) -> None:
-        """Say that this process is there, and let go of what was left; raises OSError."""
+        """Say that this process is there; raises OSError."""
         with self._guard:
-            fences, left = list(self._held.values()), list(self._left.items())
-        for name, fence in left:
-            connection.write(lambda c, n=name, f=fence: _release(c, n, f))
-            self._left.pop(name, None)
+            fences = list(self._held.values())
         if fences:
-            connection.write(
-                lambda cursor: cursor.ask(
-                    "UPDATE locks SET seen = clock_timestamp() WHERE fence = ANY(%s)", fences
-                )
-            )
+            connection.write(lambda cursor: cursor.ask(_RENEW, fences))
+
+    def release_left(self, connection: Connection) -> None:
+        """Let go of what could not be let go of so far; raises OSError."""
+        with self._guard:
+            left = list(self._left.items())
+        for name, fence in left:
+            connection.write(lambda cursor, n=name, f=fence: _release(cursor, n, f))
+            with self._guard:
+                if self._left.get(name) == fence:
+                    del self._left[name]
 
     def fence_of(self, name: str) -> int:
         """The number of a lock that is held."""
@@ -134,7 +172,7 @@ class Leases:
 
     @property
     def any(self) -> bool:
-        """Whether any is held, or could not be let go."""
+        """Whether any is held, or to be let go of yet."""
         return bool(self._held or self._left)
 
     def forget_former(self, name: str, fence: int) -> None:
@@ -155,7 +193,8 @@ class Leases:
         try:
             self._connection.write(lambda cursor: _release(cursor, name, fence))
         except (OSError, ShelfError):
-            self._left[name] = fence
+            with self._guard:
+                self._left[name] = fence
 
     def _holder(self, name: str) -> tuple[Json, int]:
         """What the row of a lock says of its holder, and its number."""
@@ -168,16 +207,6 @@ def check_fence(cursor: Cursor, name: str, fence: int) -> None:
     mine = "SELECT 1 FROM locks WHERE name = %s AND fence = %s FOR SHARE"
     if not cursor.ask(mine, name, fence):
         raise LostLock
-
-
-def _take(
-    cursor: Cursor, name: str, who: str | None, dead: int
-) -> tuple[int, Holder | None] | None:
-    since = datetime.now().astimezone().isoformat(timespec="seconds")
-    said = {"host": os.uname().nodename, "pid": os.getpid(), "since": since}
-    said |= {} if who is None else {"who": who}
-    rows = cursor.ask(_TAKE, name, json.dumps(said), dead)
-    return (rows[0][0], holder_of(rows[0][1])) if rows else None
 
 
 def _release(cursor: Cursor, name: str, fence: int) -> None:

@@ -92,6 +92,9 @@ class SentJournal:
         if self._open:
             sent = self._delivery.wait(_LEAVING_S) and not self._delivery.lost
             self._stop(forget=sent)
+            if not (sent or self._delivery.lost):
+                self._outbox.courier.left[self._name] = self._outbox.brought_in
+                self._outbox.courier.wake()
 
     def finish(self) -> None:
         """Remove it here and there: all that it says is in the chart."""
@@ -156,13 +159,16 @@ class Outbox:
         data = files.read(self.journals, name)
         here = data[: decode_lines(data, chart).length]
         there = self._there(name)
+        goes_on = there is not None and here.startswith(there)
+        known = goes_on or (there is not None and there.startswith(here))
         said = ""
-        if there is not None and here.startswith(there):
-            if more := here[len(there) :].count(b"\n"):
-                files.replace(self.shelf.sub("journals"), name, here)
-                said = f"{more} fields were delivered"
-        elif there is None or not there.startswith(here):
-            said = self._aside(chart, here)
+        if here != data or not known:  # what is no sound line is kept too, as by repaired()
+            aside = self._aside(chart, data)
+            said = "" if known else aside
+        if there is not None and goes_on and here != there:
+            files.replace(self.shelf.sub("journals"), name, here)
+            more = here[len(there) :].count(b"\n")
+            said = f"{more} fields were delivered"
         files.remove(self.journals, name)
         return said
 
@@ -193,14 +199,26 @@ class Outbox:
         for name in self.names():
             chart = name[:32]
             try:
-                with held(self.root.sub("locks"), chart), held(self.shelf.sub("locks"), chart):
-                    yield chart, self.bring_in(name) or "everything was there already", True
+                yield chart, self._delivered(name) or "everything was there already", True
             except ChartLocked as error:
                 yield chart, f"{error.holder} has the chart open for entry now", False
             except OSError as error:
                 yield chart, f"not delivered because {reason(error)}", False
             except ShelfError as error:
                 yield chart, str(error), False
+
+    def _delivered(self, name: str) -> str:
+        chart = name[:32]
+        with held(self.root.sub("locks"), chart), held(self.shelf.sub("locks"), chart):
+            return self.bring_in(name)
+
+    def brought_in(self, name: str) -> bool:
+        """Take a journal that nobody is writing to the server; whether it is done."""
+        try:
+            self._delivered(name)
+        except (OSError, ShelfError):
+            return False
+        return True
 
     def deliver_quietly(self) -> None:
         """Deliver what can be; the next one who opens the shelf tries again."""

@@ -10,7 +10,7 @@ from ...chart.document import Contents, TooNew, read_contents
 from ..index import Listed, Progress, summary_of
 from . import chart_rows
 from .chart_rows import entry_of
-from .connection import Connection, Cursor, Row
+from .connection import Connection, Cursor, Row, keepable
 
 _FIRST = 200
 """Charts of a first look at a long list."""
@@ -59,7 +59,9 @@ class RowsIndex:
         del listed
 
         def find(code: str) -> str | None:
-            rows = self._connection.ask("SELECT min(id) FROM charts WHERE code = %s", code)
+            rows = self._connection.ask(
+                "SELECT min(id) FROM charts WHERE code = %s", keepable(code)
+            )
             return rows[0][0]
 
         return find

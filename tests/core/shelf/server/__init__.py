@@ -1,1 +1,1 @@
-"""A shelf in PostgreSQL."""
+"""A shelf on a server."""
