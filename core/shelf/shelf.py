@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from .server.outbox import Outbox
 
 
-class Shelf(ShelfMaintenance, ShelfTransfers, ShelfEntering):
+class Shelf(ShelfMaintenance, ShelfEntering, ShelfTransfers):
     """The charts of a folder, or of a server. Several processes may use one at a time.
 
     Attributes:
