@@ -58,7 +58,8 @@ def _init(args: Namespace) -> int:
 def _upgrade(args: Namespace) -> int:
     address = _server(args)
     done = migrations.bring_up(address)
-    print_out(f"{done} steps were run" if done else "the tables are up to date, nothing was done")
+    ran = f"the tables are up to date now: steps run, {done}"
+    print_out(ran if done else "the tables are up to date, nothing was done")
     return OK
 
 

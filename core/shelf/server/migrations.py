@@ -106,7 +106,7 @@ def _carry_out(address: ServerAddress, new: bool) -> int:
                 f"There is a shelf at {address} already: nothing was changed, bring it up to "
                 "date with limbscribe shelf upgrade"
             )
-        if not new and not here:
+        if not new and not 0 < here <= steps()[-1][0]:
             require_current(connection)
         with saving("The shelf on the server"):
             return connection.write(lambda cursor: _run(cursor, here))
