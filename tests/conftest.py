@@ -16,5 +16,5 @@ os.environ.setdefault("TERM", "xterm")
 os.environ.setdefault("LANG", "C.UTF-8")
 
 # Fixtures that every test can ask for.
-HOMES = ("run", "book", "clinic", "quick", "waiting", "reports", "postgres", "both")
+HOMES = ("postgres", "both", "run", "book", "clinic", "quick", "waiting", "reports")
 pytest_plugins = [f"tests.support.{home}" for home in HOMES]

@@ -366,6 +366,17 @@ def sweep(folder: Folder) -> None:
                 remove(folder, found.name)
 
 
+def require_erasing(folder: Folder) -> None:
+    """Refuse what needs a right of its own on a server; whoever may use a folder has it.
+
+    Raises:
+        ShelfError: when this role has it not.
+        OSError: when it cannot be asked.
+    """
+    if folder.store is not None:
+        folder.store.require_erasing()
+
+
 def folder_mode(folder: Folder) -> int:
     """Type and permission bits of a folder."""
     if folder.store is not None:

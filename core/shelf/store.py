@@ -70,6 +70,10 @@ class Store(Protocol):
         """Remove an empty folder."""
         ...
 
+    def require_erasing(self) -> None:
+        """Refuse what only a role may do that may erase; raises ShelfError with what to do."""
+        ...
+
     def take(self, name: str, who: str | None) -> HeldLock:
         """Take a lock; args and errors as lock.take()."""
         ...

@@ -9,6 +9,8 @@ shelves stay in their folder. What cannot hold on a server is in ``not_on_server
 from __future__ import annotations
 
 import os
+import shutil
+from collections import deque
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -21,7 +23,9 @@ from limbscribe.core.shelf.maintenance import verify
 from limbscribe.core.shelf.maintenance.copying import copy_shelf
 from limbscribe.core.shelf.places import Where
 from limbscribe.core.shelf.server.address import ServerAddress, is_address
+from limbscribe.core.shelf.server.connection import Connection
 from limbscribe.core.shelf.server.opening import open_server
+from limbscribe.core.shelf.server.outbox import outbox_folder
 from limbscribe.core.shelf.server.store import ServerStore
 from limbscribe.tui.cli import charts
 from limbscribe.tui.cli import shelf as shelf_command
@@ -34,6 +38,9 @@ ON_SERVER = os.environ.get("LIMBSCRIBE_TESTS_ON") == "server"
 _MADE = Shelf.__init__
 _ROOT = verify._root  # pyright: ignore[reportPrivateUsage]
 
+
+_MOST = 20
+"""Connections that are open at once: a test may open a shelf a hundred times."""
 
 _EMPTY = "".join(
     f"DELETE FROM limbscribe.{table};"
@@ -54,6 +61,7 @@ class Databases:
         self._known: dict[Path, ServerAddress] = {}
         self._roots: dict[Path, Folder] = {}
         self._free: list[ServerAddress] = []
+        self._connections: deque[Connection] = deque()
 
     def of(self, folder: Path) -> ServerAddress:
         """The shelf that stands for a folder, made when it is first asked for."""
@@ -77,15 +85,26 @@ class Databases:
             self._roots[folder] = open_server(self._known[folder])[0]
         return self._roots[folder], path.relative_to(folder).parts
 
+    def connected(self, shelf: Shelf) -> None:
+        """Let go of the connections of earlier shelves, which make new ones if need be."""
+        store = shelf.root.store
+        assert isinstance(store, ServerStore)
+        self._connections.append(store.connection)
+        while len(self._connections) > _MOST:
+            self._connections.popleft().close()
+
     def empty(self, below: Path) -> None:
         """Empty those of folders below another one, for the next test: quicker than new ones."""
         for root in self._roots.values():
             assert isinstance(root.store, ServerStore)
             root.store.connection.close()
         self._roots = {}
+        while self._connections:
+            self._connections.popleft().close()
         for folder in [each for each in self._known if below in each.parents]:
             address = self._known.pop(folder)
             self._server.sql(_EMPTY, database_of(address))
+            shutil.rmtree(outbox_folder(address), ignore_errors=True)
             self._free.append(address)
 
     def where(self, folder: Where) -> Where:
@@ -104,6 +123,11 @@ def place_of(folder: Path) -> str:
     return str(_databases.of(folder) if _databases else folder)
 
 
+def stands_for_rows(folder: Path) -> bool:
+    """Whether a folder is none, but stands for a database."""
+    return _databases is not None and _databases.rooted(folder) is not None
+
+
 def _where_is(text: str) -> Where:
     assert _databases
     return places.address_of(text) if is_address(text) else _databases.where(Path(text))
@@ -113,6 +137,7 @@ def _made(self: Shelf, where: Where, key: ShelfKey | None = None) -> None:
     assert _databases
     if isinstance(where, Path) and key is None and not is_encrypted(where):
         _MADE(self, _databases.of(where))
+        _databases.connected(self)
         self.folder = where.absolute()  # by which the test finds it again
     else:
         _MADE(self, where, key)

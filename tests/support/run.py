@@ -31,7 +31,6 @@ def own_world(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]
     monkeypatch.setenv("LIMBSCRIBE_SHELF", str(tmp_path / "shelf"))
     monkeypatch.setenv("LIMBSCRIBE_CONFIG", str(tmp_path / "config"))
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
-    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
     monkeypatch.delenv("LIMBSCRIBE_PASSPHRASE_FILE", raising=False)
     monkeypatch.chdir(tmp_path)
     before = os.umask(0o022)

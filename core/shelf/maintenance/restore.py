@@ -331,6 +331,8 @@ def _record(work: _Restoring, added: set[str], lifted: str) -> bytes | None:
 
 
 def _carry_out(work: _Restoring, record: bytes | None) -> None:
+    if record is not None:
+        files.require_erasing(work.shelf)  # else it would be begun and never finished
     staged = prepare(work.shelf)
     moves, first = work.moves, 0
     if record is not None:  # first, so that no chart is here while it counts as erased
