@@ -65,8 +65,7 @@ def take_apart(data: bytes, chart: str) -> Pieces | None:
         return None
     total = sum_of(contents)
     documents = {
-        (table, int(number)): written
-        for table, number, written in documents_as_bytes(tables)
+        (table, int(number)): written for table, number, written in documents_as_bytes(tables)
     }
     pieces = Pieces(contents.version, total, documents, contents)
     return pieces if put_together(chart, pieces.form, total, documents) == data else None

@@ -17,8 +17,8 @@ from typing import Any
 
 import pytest
 from limbscribe.core.shelf import Shelf, places
-from limbscribe.core.shelf.files import Folder
 from limbscribe.core.shelf.encryption.key import ShelfKey, is_encrypted
+from limbscribe.core.shelf.files import Folder
 from limbscribe.core.shelf.maintenance import verify
 from limbscribe.core.shelf.maintenance.copying import copy_shelf
 from limbscribe.core.shelf.places import Where
@@ -151,7 +151,7 @@ def _root(where: Where, key: ShelfKey | None) -> Any:
 @pytest.fixture(scope="session", autouse=True)
 def on_server(request: pytest.FixtureRequest) -> Iterator[None]:
     """Let folders stand for databases, where that is asked for."""
-    global _databases  # noqa: PLW0603 - the programs that tests start ask for it as well
+    global _databases
     if not ON_SERVER:
         yield
         return

@@ -1,0 +1,1 @@
+"""Tests of a shelf in PostgreSQL, by servers of our own."""

@@ -49,14 +49,14 @@ def test_the_json_of_each_document_is_what_its_bytes_say(
     assert len(rows) == verify_all(server_shelf).counts["documents"] > 8
     for written, body in rows:
         assert json.loads(written)["body"] == body
-    asked = "SELECT count(*) FROM limbscribe.documents WHERE kind = 'sessions' AND body ? 'readings'"
+    asked = (
+        "SELECT count(*) FROM limbscribe.documents WHERE kind = 'sessions' AND body ? 'readings'"
+    )
     assert postgres.sql(asked, database_of(server_shelf))[0][0] > 0
 
 
 @pytest.mark.parametrize("text", ODD, ids=range(len(ODD)))
-def test_texts_come_back_as_they_were(
-    postgres: Postgres, server_shelf: ServerAddress, text: str
-):
+def test_texts_come_back_as_they_were(postgres: Postgres, server_shelf: ServerAddress, text: str):
     shelf = Shelf(server_shelf)
     made = chart(shelf, "ODD-1", sessions=1)
     readings = (reading(comment=text),)

@@ -134,9 +134,9 @@ def test_a_role_that_may_not_make_roles_is_told_what_to_have_done(run: Run):
         for statement in said.split("; "):
             server.sql(statement)
         assert run("shelf", "init", "--shelf", address).code == 0
-        assert server.sql("SELECT tableowner FROM pg_tables WHERE tablename = 'charts'", "clinic") == [
-            ("modest",)
-        ]
+        assert server.sql(
+            "SELECT tableowner FROM pg_tables WHERE tablename = 'charts'", "clinic"
+        ) == [("modest",)]
     finally:
         servers.close()
 

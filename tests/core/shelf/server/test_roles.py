@@ -217,9 +217,7 @@ def test_a_site_cannot_write_into_another(
     assert len(Shelf(north).charts()) == 1
 
 
-def test_sites_are_said_by_a_command_of_the_owner(
-    role: As, run: Run, server_shelf: ServerAddress
-):
+def test_sites_are_said_by_a_command_of_the_owner(role: As, run: Run, server_shelf: ServerAddress):
     daily = role()
     chart(Shelf(daily), "P-1")
     name = daily.url.partition("//")[2].partition("@")[0]
