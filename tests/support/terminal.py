@@ -18,6 +18,8 @@ from pathlib import Path
 import pyte
 from limbscribe.core.entry.state import SLOW_ENOUGH_S
 
+from tests.support.both import place_of
+
 KEYS = {
     "<enter>": "\r",
     "<tab>": "\t",
@@ -36,7 +38,7 @@ KEYS = {
 
 PROGRAM = (sys.executable, "-m", "limbscribe.tui")
 
-PASSED_ON = ("PATH", "HOME", "COVERAGE_")
+PASSED_ON = ("PATH", "HOME", "COVERAGE_", "XDG_STATE_HOME")
 """Beginnings of the names of variables that the program gets from us."""
 
 LOOK_S = 0.05
@@ -193,4 +195,4 @@ def _all_asleep(session: int) -> bool:
 
 def shelf_args(folder: Path) -> tuple[str, str]:
     """The arguments that choose a shelf."""
-    return ("--shelf", str(folder))
+    return ("--shelf", place_of(folder))
