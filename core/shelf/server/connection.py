@@ -120,6 +120,7 @@ class Connection:
                 self._lock.release()
 
     def _do(self, work: Callable[[Cursor], T]) -> T:
+        _need_extra()
         import psycopg
 
         with self._lock:
@@ -189,15 +190,19 @@ class _Asking:
         self._cursor.executemany(cast("Any", sql), rows)
 
 
-def connected(address: ServerAddress) -> psycopg.Connection[Row]:
-    """Connect to the server; raises psycopg.Error, or ShelfError without psycopg."""
+def _need_extra() -> None:
     try:
-        import psycopg
+        import psycopg as _
     except ImportError as error:
         raise ShelfError(
             "A shelf on a server needs an extra package: nothing was opened, install it with "
             "pip install 'limbscribe[postgres]'"
         ) from error
+
+
+def connected(address: ServerAddress) -> psycopg.Connection[Row]:
+    """Connect to the server; raises psycopg.Error."""
+    import psycopg
     from psycopg.conninfo import make_conninfo
 
     said: dict[str, Any] = {**_WIRE, **address.secure(), "application_name": "limbscribe"}

@@ -35,7 +35,7 @@ READING = (
     ("patient", "{code}"),
     ("sheet", "{code}"),
     ("worklist",),
-    ("worklist", "--json", "--ahead", "400"),
+    ("worklist", "--json", "--ahead", "300"),
     ("caseload", "--on", "2026-11-30"),
     ("caseload", "--on", "2026-11-30", "--json"),
     ("caseload", "--on", "2026-11-30", "--format", "csv"),
