@@ -12,6 +12,7 @@ import os
 import shutil
 from collections import deque
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -36,6 +37,7 @@ from .rows_as_files import pretend
 
 ON_SERVER = os.environ.get("LIMBSCRIBE_TESTS_ON") == "server"
 _MADE = Shelf.__init__
+_WHERE = places.where_is
 _ROOT = verify._root  # pyright: ignore[reportPrivateUsage]
 
 
@@ -68,12 +70,10 @@ class Databases:
         folder = folder.absolute()
         if folder not in self._known:
             address = self._free.pop() if self._free else self._server.shelf()
-            self._known[folder] = address
             if (folder / "charts").is_dir():
-                old, new = Shelf.__new__(Shelf), Shelf.__new__(Shelf)
-                _MADE(old, folder)
-                _MADE(new, address)
-                copy_shelf(old, new)
+                with on_disk():
+                    copy_shelf(Shelf(folder), Shelf(address))
+            self._known[folder] = address
         return self._known[folder]
 
     def rooted(self, path: Path) -> tuple[Folder, tuple[str, ...]] | None:
@@ -118,6 +118,15 @@ class Databases:
 _databases: Databases | None = None
 
 
+@contextmanager
+def on_disk() -> Iterator[None]:
+    """Within it folders are folders: for what is copied as files later on."""
+    global _databases
+    kept, _databases = _databases, None
+    yield
+    _databases = kept
+
+
 def place_of(folder: Path) -> str:
     """What a process that a test starts is told of where a shelf is."""
     return str(_databases.of(folder) if _databases else folder)
@@ -129,13 +138,13 @@ def stands_for_rows(folder: Path) -> bool:
 
 
 def _where_is(text: str) -> Where:
-    assert _databases
+    if _databases is None:
+        return _WHERE(text)
     return places.address_of(text) if is_address(text) else _databases.where(Path(text))
 
 
 def _made(self: Shelf, where: Where, key: ShelfKey | None = None) -> None:
-    assert _databases
-    if isinstance(where, Path) and key is None and not is_encrypted(where):
+    if _databases and isinstance(where, Path) and key is None and not is_encrypted(where):
         _MADE(self, _databases.of(where))
         _databases.connected(self)
         self.folder = where.absolute()  # by which the test finds it again
@@ -144,8 +153,7 @@ def _made(self: Shelf, where: Where, key: ShelfKey | None = None) -> None:
 
 
 def _root(where: Where, key: ShelfKey | None) -> Any:
-    assert _databases
-    return _ROOT(where if key else _databases.where(where), key)
+    return _ROOT(where if key or not _databases else _databases.where(where), key)
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -163,7 +171,7 @@ def on_server(request: pytest.FixtureRequest) -> Iterator[None]:
         patch.setattr(verify, "_root", _root)
         for module in (places, charts, shelf_command):
             patch.setattr(module, "where_is", _where_is)
-        pretend(patch, _databases.rooted)
+        pretend(patch, lambda path: _databases.rooted(path) if _databases else None)
         yield
     _databases = None
 

@@ -192,7 +192,7 @@ class _Asking:
 
 def _need_extra() -> None:
     try:
-        import psycopg as _
+        import psycopg as _  # noqa: F401
     except ImportError as error:
         raise ShelfError(
             "A shelf on a server needs an extra package: nothing was opened, install it with "
