@@ -64,6 +64,8 @@ NOT_ON_SERVER: dict[str, str] = {
     "tests/core/shelf/maintenance/test_backup_restore.py::"
     "test_a_backup_overwrites_nothing_and_stays_off_the_shelf": FOLDER,
     "tests/core/shelf/maintenance/test_salvage.py::test_a_full_disk_changes_nothing": DISK,
+    "tests/tui/cli/test_commands.py::"
+    "test_verify_is_silent_about_a_sound_shelf_and_loud_about_another": FOLDER,
     "tests/tui/cli/test_commands.py::test_enter_opens_a_patient": PLACE,
     "tests/tui/cli/test_import_export.py::"
     "test_output_is_private_and_never_overwrites_unasked": FOLDER,
@@ -74,10 +76,15 @@ NOT_ON_SERVER: dict[str, str] = {
     _SETTLING + "a_list_under_another_screen_is_read_when_that_is_closed": INDEX,
     "tests/tui/screens/opening/test_worklist.py::"
     "test_an_index_of_an_earlier_form_is_made_anew_and_no_damage": INDEX,
+    "tests/system/people/test_killed_holder.py::"
+    "test_one_who_dies_while_opening_takes_nobodys_place": LOCKS,
     "tests/system/people/test_in_the_app.py::"
     "test_the_chart_screen_says_so_too_and_stays_useful": LOCKS,
 }
 """By test; each is run and must fail, so that no line stays here that is not needed."""
+
+HOLDS = (_SHELF + "the_list_is_right_whatever_the_index_is[old]",)
+"""What holds all the same, of a test that is tried with several values."""
 
 if __name__ == "__main__":
     print(*BOTH)
