@@ -34,7 +34,10 @@ _KINDS: dict[tuple[str, ...], str] = {
 }
 _ASIDE = (("journals", DISCARDED), *ASIDE)
 DIFFERS = "another file of this name is there and was left as it is"
-BURIED = "the patient was erased there, and is not brought back"
+BURIED = (
+    "the patient was erased there and is not brought back; if that is wanted, allow it there with "
+    "limbscribe erase CODE --allow-again and copy once more"
+)
 
 Place = tuple[tuple[str, ...], str]
 """Folder and name of a file."""

@@ -210,6 +210,10 @@ def test_erased_patients_stay_erased(new: Callable[[str], Where], run: Run):
     assert verify(there) == ()
     with pytest.raises(ShelfError, match="was erased"):
         Shelf(there).refuse_erased("T-1")
+    words = ("erase", "T-1", "--allow-again", "--by", "RE", "--shelf", str(there))
+    assert run(*words).code == 0
+    assert run("shelf", "copy", str(here), str(there)).code == 0
+    assert [entry.code for entry in Shelf(there).charts()] == ["T-1", "T-2"]
 
 
 def test_no_code_gets_a_second_chart(new: Callable[[str], Where], run: Run):
