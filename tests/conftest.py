@@ -25,7 +25,7 @@ os.environ.setdefault("TERM", "xterm")
 os.environ.setdefault("LANG", "C.UTF-8")
 
 # Fixtures that every test can ask for.
-HOMES = ("run", "book", "clinic", "quick", "waiting", "reports", "postgres")
+HOMES = ("postgres", "both", "run", "book", "clinic", "quick", "waiting", "reports")
 pytest_plugins = [f"tests.support.{home}" for home in HOMES]
 
 

@@ -5,6 +5,7 @@ For a shelf that keeps documents one by one: what is summed and signed are the b
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from .document import (
@@ -19,6 +20,12 @@ from .document import (
 
 Place = tuple[str, int]
 """Table and number of a document."""
+
+
+_NUMBER = re.compile(r"[1-9][0-9]{0,8}", re.ASCII)
+"""A document's number as it is written; others were never written by us."""
+
+_NAME = re.compile(r"[a-z_]{1,60}", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,10 +58,14 @@ def take_apart(data: bytes, chart: str) -> Pieces | None:
         return None
     if contents.damage or (contents.version >= WITH_ID and contents.chart != chart):
         return None
+    tables = contents.tables
+    if not all(map(_NAME.fullmatch, tables)):
+        return None
+    if not all(_NUMBER.fullmatch(number) for table in tables.values() for number in table):
+        return None
     total = sum_of(contents)
     documents = {
-        (table, int(number)): written
-        for table, number, written in documents_as_bytes(contents.tables)
+        (table, int(number)): written for table, number, written in documents_as_bytes(tables)
     }
     pieces = Pieces(contents.version, total, documents, contents)
     return pieces if put_together(chart, pieces.form, total, documents) == data else None

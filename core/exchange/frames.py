@@ -24,6 +24,7 @@ from ..config.catalogue import load_catalogue
 from ..errors import ShelfError
 from ..shelf import Shelf
 from ..shelf.encryption.key import ShelfKey
+from ..shelf.places import where_is
 from ..tardieu.muscles import Muscle
 from .csv_rows import COLUMNS, OVERRIDE
 from .derived import OF_READING, OF_SESSION, derived_rows, session_cells_derived
@@ -59,7 +60,7 @@ def read_shelf(path: str | Path, library: str = "", key: ShelfKey | None = None)
     """Read the closed sessions and the events of a shelf.
 
     Args:
-        path: folder of the shelf.
+        path: folder of the shelf, or the address of one on a server.
         library: "pandas" or "polars"; "" takes the first that is installed.
         key: of an encrypted shelf, see shelf.encryption.
 
@@ -69,10 +70,10 @@ def read_shelf(path: str | Path, library: str = "", key: ShelfKey | None = None)
         ShelfError: when the shelf is encrypted and no key is given, or cannot be read.
     """
     make = _maker(library)
-    folder = Path(path)
-    if not folder.is_dir():
-        raise FileNotFoundError(f"there is no shelf at {folder}")
-    shelf, muscles = Shelf(folder, key), load_catalogue().muscles
+    place = where_is(str(path))
+    if isinstance(place, Path) and not place.is_dir():
+        raise FileNotFoundError(f"there is no shelf at {place}")
+    shelf, muscles = Shelf(place, key), load_catalogue().muscles
     readings: list[Sequence[str]] = []
     events: list[Sequence[str]] = []
     unread: dict[str, str] = {}

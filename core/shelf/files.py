@@ -326,11 +326,6 @@ def remove_folder(folder: Folder, name: str) -> None:
         disk.sync_folder(dir_fd)
 
 
-def may_alter(folder: Folder) -> bool:
-    """Whether what is stored of a chart may be changed here; raises OSError."""
-    return folder.store is None or folder.store.may_alter()
-
-
 def flush(folder: Folder) -> None:
     """Make every name in a folder last, also those that a process gave that died since.
 
@@ -381,6 +376,17 @@ def sweep(folder: Folder) -> None:
         if disk.is_stale(found):
             with suppress(OSError):  # tidiness is no reason to keep anybody from reading
                 remove(folder, found.name)
+
+
+def require_erasing(folder: Folder) -> None:
+    """Refuse what needs a right of its own on a server; whoever may use a folder has it.
+
+    Raises:
+        ShelfError: when this role has it not.
+        OSError: when it cannot be asked.
+    """
+    if folder.store is not None:
+        folder.store.require_erasing()
 
 
 def folder_mode(folder: Folder) -> int:

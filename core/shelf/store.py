@@ -74,8 +74,8 @@ class Store(Protocol):
         """Remove an empty folder."""
         ...
 
-    def may_alter(self) -> bool:
-        """Whether what is stored of a chart may be changed."""
+    def require_erasing(self) -> None:
+        """Refuse what only a role may do that may erase; raises ShelfError with what to do."""
         ...
 
     def take(self, name: str, who: str | None) -> HeldLock:

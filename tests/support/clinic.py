@@ -8,12 +8,15 @@ from pathlib import Path
 import pytest
 from limbscribe.demo.clinic import build_demo
 
+from tests.support.both import on_disk
+
 
 @pytest.fixture(scope="session")
 def demo_shelf(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The invented clinic; who takes this leaves its charts and journals as they are."""
     folder = tmp_path_factory.mktemp("clinic") / "shelf"
-    build_demo(folder)
+    with on_disk():
+        build_demo(folder)
     return folder
 
 

@@ -172,6 +172,14 @@ class Postgres:
         self.sql(f"CREATE ROLE {name} LOGIN")
         self.sql(f"GRANT {ERASING if erasing else DAILY} TO {name}")
 
+    def role_with_password(self, name: str, password: str) -> None:
+        """Make a role for daily use that has to give a password, here and from now on."""
+        self.role(name)
+        self.sql(f"ALTER ROLE {name} PASSWORD '{password}'")
+        rules = self.data / "pg_hba.conf"
+        rules.write_text(f"host all {name} 127.0.0.1/32 scram-sha-256\n{rules.read_text()}")
+        self.sql("SELECT pg_reload_conf()")
+
 
 def _stopped(first: int) -> list[int]:
     """Every process of a server, stopped; the first one before others, as it makes more."""

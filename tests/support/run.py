@@ -11,6 +11,7 @@ from typing import NamedTuple
 import pytest
 from limbscribe.tui.__main__ import main
 
+from tests.support.both import place_of
 from tests.support.terminal import PROGRAM
 
 
@@ -58,6 +59,6 @@ def spoken(
     shelf: Path, *lines: str, options: tuple[str, ...] = ()
 ) -> subprocess.CompletedProcess[str]:
     """What the program says to these answers."""
-    command = [*PROGRAM, "enter", "ZZ-41", "--plain", *options, "--shelf", str(shelf)]
+    command = [*PROGRAM, "enter", "ZZ-41", "--plain", *options, "--shelf", place_of(shelf)]
     text = "".join(f"{line}\n" for line in lines)
     return subprocess.run(command, input=text, capture_output=True, text=True, check=False)

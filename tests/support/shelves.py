@@ -12,8 +12,11 @@ from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import Session
 from limbscribe.core.shelf import Shelf
+from limbscribe.core.shelf.maintenance.copying import copy_shelf
 from limbscribe.core.tardieu.angles import AngleScale
 from limbscribe.core.tardieu.reading import Reading, Side
+
+from tests.support.both import stands_for_rows
 
 AT = "2026-03-02T10:40:00+01:00"
 SCALE = AngleScale("neutral-zero", 1, 0)
@@ -73,8 +76,11 @@ def traces(folder: Path, *words: str) -> list[str]:
 
 
 def copied(shelf: Shelf, name: str) -> Shelf:
-    """A copy of a shelf, with the times of its files."""
+    """A copy of a shelf, in a folder with the times of its files."""
     target = shelf.folder.with_name(name)
+    if stands_for_rows(shelf.folder):
+        copy_shelf(shelf, Shelf(target))
+        return Shelf(target)
     shutil.rmtree(target, ignore_errors=True)
     shutil.copytree(shelf.folder, target)
     return Shelf(target)

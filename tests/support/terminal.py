@@ -19,6 +19,8 @@ import pyte
 from limbscribe.core.entry.state import SLOW_ENOUGH_S
 from limbscribe.tui.screens.entry.screen import REST_S
 
+from tests.support.both import place_of
+
 KEYS = {
     "<enter>": "\r",
     "<tab>": "\t",
@@ -37,7 +39,7 @@ KEYS = {
 
 PROGRAM = (sys.executable, "-m", "limbscribe.tui")
 
-PASSED_ON = ("PATH", "HOME", "COVERAGE_")
+PASSED_ON = ("PATH", "HOME", "COVERAGE_", "XDG_STATE_HOME")
 """Beginnings of the names of variables that the program gets from us."""
 
 LOOK_S = 0.03
@@ -197,4 +199,4 @@ def _all_asleep(session: int) -> bool:
 
 def shelf_args(folder: Path) -> tuple[str, str]:
     """The arguments that choose a shelf."""
-    return ("--shelf", str(folder))
+    return ("--shelf", place_of(folder))

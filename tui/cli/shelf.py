@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from argparse import Namespace
 from collections.abc import Callable
+from pathlib import Path
 
 from ...core.errors import ShelfError
 from ...core.shelf import Shelf
 from ...core.shelf.maintenance.copying import Copied, copy_shelf
-from ...core.shelf.places import where_is
+from ...core.shelf.places import Where, where_is
 from ...core.shelf.server import migrations
 from ...core.shelf.server.address import ServerAddress
 from ..terminal.output import DATA, OK, USAGE, Progress, print_err, print_out
@@ -58,7 +59,8 @@ def _init(args: Namespace) -> int:
 def _upgrade(args: Namespace) -> int:
     address = _server(args)
     done = migrations.bring_up(address)
-    print_out(f"{done} steps were run" if done else "the tables are up to date, nothing was done")
+    ran = f"the tables are up to date now: steps run, {done}"
+    print_out(ran if done else "the tables are up to date, nothing was done")
     return OK
 
 
@@ -80,15 +82,21 @@ def _site(args: Namespace) -> int:
 
 def _copy(args: Namespace) -> int:
     try:
-        source, target = (where_is(text) for text in args.more)
+        source, target = (_whole(where_is(text)) for text in args.more)
     except ShelfError as error:
         raise Stop(USAGE, str(error)) from error
+    if source == target:
+        raise Stop(USAGE, "FROM and TO are the same shelf: nothing was copied")
     if is_missing(source):
         raise Stop(USAGE, f"there is no shelf at {source}: nothing was copied")
     old, new = Shelf(source, shelf_key(source)), open_shelf(target)
     done = copy_shelf(old, new, Progress("files"))
     _say(done)
     return OK if done.all_there else DATA
+
+
+def _whole(place: Where) -> Where:
+    return place.resolve() if isinstance(place, Path) else place
 
 
 def _say(done: Copied) -> None:

@@ -1,12 +1,12 @@
 """A whole shelf copied to another one, between folders and servers in any direction.
 
-File by file, so that one which was interrupted is gone on with: what is there already is not
+Chart by chart, so that one which was interrupted is gone on with: what is there already is not
 written again. Each file is read back and compared. Nothing that the other shelf has is changed.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
@@ -18,7 +18,8 @@ from .. import files
 from ..files import Folder
 from ..lock import held
 from ..places import ASIDE, DISCARDED, aside_name, has_folder, maintaining, sum_in_name
-from ..tombstones import ERASED
+from ..tombstones import ERASED, Graveyard, read_tombstones
+from .erase import code_in
 
 if TYPE_CHECKING:
     from ..index import Progress
@@ -31,7 +32,15 @@ _KINDS: dict[tuple[str, ...], str] = {
     **dict.fromkeys(ASIDE, "charts set aside"),
     (): "records of erasing",
 }
+_ASIDE = (("journals", DISCARDED), *ASIDE)
 DIFFERS = "another file of this name is there and was left as it is"
+BURIED = (
+    "the patient was erased there and is not brought back; if that is wanted, allow it there with "
+    "limbscribe erase CODE --allow-again and copy once more"
+)
+
+Place = tuple[tuple[str, ...], str]
+"""Folder and name of a file."""
 
 
 @dataclass(slots=True)
@@ -65,11 +74,12 @@ def copy_shelf(source: Shelf, target: Shelf, progress: Progress | None = None) -
     """Copy everything that a shelf keeps to another one.
 
     A chart that somebody enters meanwhile is left with its journal; copy once more afterwards.
+    What was erased there does not come back, and no code gets a second chart.
 
     Args:
         source: the one that is read.
         target: the one that is written to.
-        progress: called after each file.
+        progress: called after each chart, and each other file.
 
     Raises:
         ShelfError: when other maintenance is under way on one of them, or one of them cannot be
@@ -81,56 +91,110 @@ def copy_shelf(source: Shelf, target: Shelf, progress: Progress | None = None) -
         for root in (old, new):
             locks.enter_context(maintaining(root, "copying"))
         # What was erased comes first, so that nothing is there that counts as erased.
-        listed = [(parts, name) for parts in reversed(_KINDS) for name in _names(old, parts)]
-        for place, (parts, name) in enumerate(listed, 1):
-            _one(old, new, parts, name, done)
-            if progress:
-                progress("copied", place, len(listed))
+        _each(old, new, [(((), name),) for name in _names(old, ())], _Known(target), done, None)
+        units = [*_charts(old), *(((p, n),) for p in _ASIDE for n in _names(old, p))]
+        _each(old, new, units, _Known(target), done, progress)
     return done
 
 
-def _names(shelf: Folder, parts: tuple[str, ...]) -> Iterator[str]:
+class _Known:
+    """What the other shelf says of patients who are not to come, or not once more."""
+
+    def __init__(self, target: Shelf) -> None:
+        self._erased = Graveyard(read_tombstones(target.root))
+        self._find = target.finder()
+        self._own: dict[str, str] = {}
+
+    def why_not(self, parts: tuple[str, ...], name: str, data: bytes) -> str:
+        """Why a file may not come, "" when it may."""
+        chart = name[:32]
+        if parts and self._erased.of_chart(chart):
+            return BURIED
+        if parts != ("charts",):
+            return ""
+        code = code_in(data)
+        there = (self._own.get(code) or self._find(code) or chart) if code else chart
+        if there != chart:
+            return f"the chart {there} has its patient code there"
+        if code and self._erased.of_code(code):
+            return BURIED
+        self._own[code] = chart
+        return ""
+
+
+def _charts(shelf: Folder) -> list[tuple[Place, ...]]:
+    """Each chart with its journals: they are copied under one lock, the chart first."""
+    found: dict[str, list[Place]] = {}
+    for parts in (("charts",), ("journals",)):
+        for name in _names(shelf, parts):
+            found.setdefault(name[:32], []).append((parts, name))
+    return [tuple(found[chart]) for chart in sorted(found)]
+
+
+def _names(shelf: Folder, parts: tuple[str, ...]) -> list[str]:
     if not has_folder(shelf, parts):
-        return
+        return []
     found = (each.name for each in files.listing(shelf.at(parts)) if not disk.is_temp(each.name))
-    if not parts:
-        yield from (name for name in found if name == ERASED)
-        return
-    wanted = (CHART_SUFFIX, JOURNAL_SUFFIX, AMENDING_SUFFIX)
-    yield from sorted(name for name in found if name.endswith(wanted))
+    wanted = (CHART_SUFFIX, JOURNAL_SUFFIX, AMENDING_SUFFIX) if parts else (ERASED,)
+    return sorted(name for name in found if name.endswith(wanted) and (parts or name == ERASED))
 
 
-def _one(old: Folder, new: Folder, parts: tuple[str, ...], name: str, done: Copied) -> None:
-    count = done.counts.setdefault(_KINDS[parts], Count())
-    count.of += 1
-    where = "/".join((*parts, name))
+def _each(
+    old: Folder,
+    new: Folder,
+    units: Sequence[tuple[Place, ...]],
+    known: _Known,
+    done: Copied,
+    progress: Progress | None,
+) -> None:
+    for number, unit in enumerate(units, 1):
+        for parts, _ in unit:
+            done.counts.setdefault(_KINDS[parts], Count()).of += 1
+        waiting = list(unit)
+        try:
+            with ExitStack() as locks:
+                if unit[0][0] in (("charts",), ("journals",)):
+                    for root in (old, new):
+                        locks.enter_context(held(root.sub("locks"), unit[0][1][:32]))
+                while waiting:
+                    _one(old, new, waiting[0], known, done)
+                    del waiting[0]
+        except (ShelfError, OSError) as error:
+            done.left += [("/".join((*parts, name)), _why(error)) for parts, name in waiting]
+        if progress:
+            progress("copied", number, len(units))
+
+
+def _why(error: ShelfError | OSError) -> str:
+    if isinstance(error, ChartLocked):
+        return f"{error.holder} has the chart open for entry"
+    return reason(error) if isinstance(error, OSError) else str(error)
+
+
+def _one(old: Folder, new: Folder, place: Place, known: _Known, done: Copied) -> None:
+    """Copy one file and read it back."""
+    parts, name = place
+    count = done.counts[_KINDS[parts]]
     try:
-        with ExitStack() as locks:
-            if parts in (("charts",), ("journals",)):
-                for root in (old, new):
-                    locks.enter_context(held(root.sub("locks"), name[:32]))
-            came = _put(old, new, parts, name)
-    except ChartLocked as error:
-        done.left.append((where, f"{error.holder} has the chart open for entry"))
-    except ShelfError as error:
-        done.left.append((where, str(error)))
-    except OSError as error:
-        done.left.append((where, reason(error)))
-    else:
-        count.there, count.new = count.there + 1, count.new + came
+        data = files.read(old.at(parts), name)
+    except FileNotFoundError:  # closed, or set aside, since it was listed
+        count.of -= 1
+        return
+    if why := known.why_not(parts, name, data):
+        raise OSError(0, why)
+    came = _put(new, parts, _name_there(new, parts, name, data), data)
+    count.there, count.new = count.there + 1, count.new + came
 
 
-def _put(old: Folder, new: Folder, parts: tuple[str, ...], name: str) -> bool:
-    """Copy one file and read it back; whether it was not there before."""
-    data = files.read(old.at(parts), name)
-    named = _name_there(new, parts, name, data)
+def _put(new: Folder, parts: tuple[str, ...], name: str, data: bytes) -> bool:
+    """Write a file that is not there, and read it back; whether it was not there before."""
     if len(parts) == 2:
         files.ensure_folder(new.at(parts[:1]), parts[1])
     folder = new.at(parts)
-    came = not files.exists(folder, named)
+    came = not files.exists(folder, name)
     if came:
-        files.replace(folder, named, data)
-    if files.read(folder, named) != data:
+        files.replace(folder, name, data)
+    if files.read(folder, name) != data:
         raise OSError(0, DIFFERS if not came else "it was read back and is not the same")
     return came
 

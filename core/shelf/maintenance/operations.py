@@ -151,6 +151,7 @@ class ShelfMaintenance:
         from .erase import erase_patient
 
         with _erasing(code), self._maintaining("erasing"), self._codes():
+            files.require_erasing(self._root)
             done = erase_patient(self._root, self.find(code), code, who, at)
         with suppress(OSError):  # erased it is; the next list makes the new index file
             self._index.entries()
@@ -169,6 +170,7 @@ class ShelfMaintenance:
         from .erase import lift
 
         with saving("The record of erased patients"), self._maintaining("erasing"), self._codes():
+            files.require_erasing(self._root)
             return lift(self._root, code, who, at)
 
     def set_damaged_aside(self) -> tuple[Salvaged, ...]:

@@ -5,13 +5,18 @@ from __future__ import annotations
 import hashlib
 import os
 from dataclasses import dataclass
-from urllib.parse import parse_qsl, urlsplit
+from ipaddress import ip_address
+from urllib.parse import parse_qsl, unquote, urlsplit
 
 from ...errors import ShelfError
 
 SCHEMES = ("postgresql://", "postgres://")
 
-_FORBIDDEN = ("password", "passfile", "sslpassword", "options", "application_name")
+_SECRET = ("pass", "secret", "scram")
+"""What is in the names of parameters that say a secret, or where one is."""
+
+_OURS = ("options", "application_name")
+"""Parameters that the program says itself."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,9 +37,7 @@ class ServerAddress:
     @property
     def local(self) -> bool:
         """Whether nothing leaves this machine on the way to the server."""
-        return all(
-            h in ("", "localhost", "::1") or h.startswith(("/", "127.", "@")) for h in self.hosts
-        )
+        return all(map(_is_here, self.hosts))
 
     @property
     def mark(self) -> str:
@@ -74,11 +77,17 @@ def address_of(text: str) -> ServerAddress:
     except ValueError as error:
         raise ShelfError(f"the address of the shelf cannot be read: {error}") from error
     user, at, where = parts.netloc.rpartition("@")
-    if ":" in user or set(said) & set(_FORBIDDEN):
+    names = {name.lower() for name in said}
+    if ":" in unquote(user) or any(word in name for word in _SECRET for name in names):
         raise ShelfError(
             "The address of the shelf has a password or another secret in it, which other people "
             "on this machine could see: nothing was opened; leave it out, and put it into the "
             "file .pgpass of your account, closed with chmod 600, or into PGPASSWORD"
+        )
+    if names & set(_OURS):
+        raise ShelfError(
+            f"The address of the shelf may not say {' or '.join(_OURS)}: nothing was opened, "
+            "leave that out"
         )
     if not parts.path.strip("/") or (at and not user):
         raise ShelfError(
@@ -87,7 +96,9 @@ def address_of(text: str) -> ServerAddress:
     hosts = tuple(_host(each) for each in where.split(",")) if where else ()
     if "host" in said:
         hosts = (*hosts, *said["host"].split(","))
-    return ServerAddress(text, hosts or _from_environment())
+    hosts = hosts or _listed(os.environ.get("PGHOST", ""))
+    where_to = said.get("hostaddr") or os.environ.get("PGHOSTADDR", "")  # goes before a name
+    return ServerAddress(text, (*hosts, *_listed(where_to)))
 
 
 def _host(text: str) -> str:
@@ -96,6 +107,15 @@ def _host(text: str) -> str:
     return text.partition(":")[0].replace("%2F", "/").replace("%2f", "/")
 
 
-def _from_environment() -> tuple[str, ...]:
-    named = os.environ.get("PGHOST", "")
-    return tuple(named.split(",")) if named else ()
+def _listed(text: str) -> tuple[str, ...]:
+    return tuple(text.split(",")) if text else ()
+
+
+def _is_here(host: str) -> bool:
+    """Whether a host is this machine: its socket, or an address that leads back to it."""
+    if host in ("", "localhost") or host.startswith(("/", "@")):
+        return True
+    try:
+        return ip_address(host).is_loopback
+    except ValueError:  # a name, whatever it begins with
+        return False

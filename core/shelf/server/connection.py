@@ -127,6 +127,7 @@ class Connection:
                 self._lock.release()
 
     def _do(self, work: Callable[[Cursor], T], end: Callable[[psycopg.Connection[Row]], None]) -> T:
+        _need_extra()
         import psycopg
 
         with self._lock:
@@ -207,19 +208,22 @@ def keepable(text: str) -> str:
     return text.encode("utf-8", "replace").decode().replace("\0", "?")
 
 
-def connected(address: ServerAddress) -> psycopg.Connection[Row]:
-    """Connect to the server; raises psycopg.Error, or ShelfError without psycopg."""
+def _need_extra() -> None:
     try:
-        kind = _impatient()
+        import psycopg as _  # noqa: F401
     except ImportError as error:
         raise ShelfError(
             "A shelf on a server needs an extra package: nothing was opened, install it with "
             "pip install 'limbscribe[postgres]'"
         ) from error
+
+
+def connected(address: ServerAddress) -> psycopg.Connection[Row]:
+    """Connect to the server; raises psycopg.Error."""
     from psycopg.conninfo import make_conninfo
 
     said: dict[str, Any] = {**_WIRE, **address.unsaid(), "application_name": "limbscribe"}
-    return kind.connect(
+    return _impatient().connect(
         make_conninfo(address.url, options=_SETTINGS, **said),
         prepare_threshold=None,  # so that a pool of connections may stand before the server
     )

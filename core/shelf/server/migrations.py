@@ -106,7 +106,7 @@ def _carry_out(address: ServerAddress, new: bool) -> int:
                 f"There is a shelf at {address} already: nothing was changed, bring it up to "
                 "date with limbscribe shelf upgrade"
             )
-        if not new and not here:
+        if not new and not 0 < here <= steps()[-1][0]:
             require_current(connection)
         with saving("The shelf on the server"):
             return connection.write(lambda cursor: _run(cursor, here))
@@ -148,10 +148,16 @@ def put_in_site(address: ServerAddress, role: str, site: str) -> None:
     """Say which site a role that logs in belongs to; "" for none.
 
     Raises:
+        ShelfError: when there is no such role.
         NotSaved: when the server cannot be reached, or this role may not.
     """
 
     def work(cursor: Cursor) -> None:
+        if site and not cursor.ask("SELECT 1 FROM pg_roles WHERE rolname = %s", role):
+            raise ShelfError(
+                f"There is no role {role} on the server: nothing was changed, look how it is "
+                "written, or have it made first"
+            )
         cursor.ask("DELETE FROM limbscribe.sites WHERE role = %s", role)
         if site:
             cursor.ask("INSERT INTO limbscribe.sites (role, site) VALUES (%s, %s)", role, site)

@@ -7,6 +7,7 @@ from collections.abc import Callable
 
 from ...chart.ids import AMENDING_SUFFIX, CHART_SUFFIX, JOURNAL_SUFFIX, chart_id_of
 from ...disk import FOLDER_MODE, Found
+from ...errors import ShelfError
 from ..places import ASIDE, CODES_LOCK, MAINTENANCE_LOCK, TREE
 from ..store import Parts
 from . import chart_rows, journal_rows
@@ -14,6 +15,7 @@ from .chart_rows import found_of
 from .connection import Connection, Cursor
 from .courier import Courier
 from .leases import Lease, Leases
+from .migrations import ERASING
 
 _ALWAYS = {(), *TREE, *ASIDE}
 """Folders that need no row."""
@@ -34,6 +36,14 @@ class ServerStore:
         self.connection = connection
         self.leases = Leases(connection)
         self.courier = Courier(connection, self.leases)
+
+    def require_erasing(self) -> None:
+        """Refuse a role that may not erase."""
+        if not self.connection.ask("SELECT limbscribe.may_erase()")[0][0]:
+            raise ShelfError(
+                "The role with which you use the shelf may not erase patients, nor alter what is "
+                f"in a chart: nothing was changed, use a role that was granted {ERASING}"
+            )
 
     def take(self, name: str, who: str | None) -> Lease:
         """Take a lock."""
@@ -102,10 +112,6 @@ class ServerStore:
         self.connection.write(
             lambda cursor: cursor.ask("DELETE FROM folders WHERE folder = %s", "/".join(parts))
         )
-
-    def may_alter(self) -> bool:
-        """Whether the role is one that may erase."""
-        return bool(self.connection.ask("SELECT may_erase()")[0][0])
 
     def _check(self, cursor: Cursor, *names: str) -> None:
         """Refuse what a lock that was taken over since would have protected."""

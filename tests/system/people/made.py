@@ -14,6 +14,7 @@ from limbscribe.core.shelf import Shelf
 
 from tests import ROOT
 from tests.support import shelves
+from tests.support.both import place_of
 
 AT = "2026-03-02T10:40:00+01:00"
 BASE = "base"
@@ -54,7 +55,15 @@ class Said:
 
 def begin(job: str, shelf: Path, name: str, chart: str, count: int = 0) -> subprocess.Popen[str]:
     """Start a process with a job of worker.py."""
-    command = [sys.executable, "-m", "tests.system.people.worker", job, str(shelf), name, chart]
+    command = [
+        sys.executable,
+        "-m",
+        "tests.system.people.worker",
+        job,
+        place_of(shelf),
+        name,
+        chart,
+    ]
     return subprocess.Popen(
         [*command, str(count)], cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
     )

@@ -88,7 +88,7 @@ def test_whoever_opens_a_chart_says_so_before_the_long_reading(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, never_waits: None
 ):
     """Reading a long journal takes a while; those who are refused meanwhile are told by whom."""
-    from limbscribe.core.shelf import shelf as module
+    from limbscribe.core.shelf import entering as module
 
     shelf = Shelf(tmp_path / "shelf")
     chart = new_chart(shelf, "P-1", open_session=True)
@@ -112,7 +112,7 @@ def test_whoever_opens_a_chart_says_so_before_the_long_reading(
 
 def test_one_who_dies_while_opening_takes_nobodys_place(tmp_path: Path, monkeypatch):
     """The next one is told of the person whose entry it was, who was never taken over from."""
-    from limbscribe.core.shelf import shelf as module
+    from limbscribe.core.shelf import entering as module
 
     shelf = Shelf(tmp_path / "shelf")
     chart = new_chart(shelf, "P-1", open_session=True)
@@ -198,11 +198,11 @@ def test_a_holder_of_another_machine_counts_as_alive(tmp_path: Path, monkeypatch
     here = os.uname().nodename
     gone = begin("enter", tmp_path / "nowhere", "X", "none")
     gone.communicate()
-    assert lock._is_dead(Holder("X", here, gone.pid, "")) is True
-    assert lock._is_dead(Holder("X", here, os.getpid(), "")) is False
-    assert lock._is_dead(Holder("X", f"not-{here}", gone.pid, "")) is False
+    assert lock.is_dead(Holder("X", here, gone.pid, "")) is True
+    assert lock.is_dead(Holder("X", here, os.getpid(), "")) is False
+    assert lock.is_dead(Holder("X", f"not-{here}", gone.pid, "")) is False
     monkeypatch.setattr(lock.os, "kill", refuse)
-    assert lock._is_dead(Holder("X", here, 1, "")) is False, "another account's process"
+    assert lock.is_dead(Holder("X", here, 1, "")) is False, "another account's process"
 
 
 def refuse(pid: int, number: int) -> None:

@@ -10,12 +10,12 @@ import sys
 import time
 from collections.abc import Callable
 from contextlib import suppress
-from pathlib import Path
 
 from limbscribe.core.chart.amendment import Amendment
 from limbscribe.core.chart.session import Session
 from limbscribe.core.errors import ChartLocked
 from limbscribe.core.shelf import OpenSession, Shelf
+from limbscribe.core.shelf.places import where_is
 
 from tests.support.shelves import reading
 
@@ -121,4 +121,4 @@ JOBS = {
 
 if __name__ == "__main__":
     with suppress(BrokenPipeError):
-        JOBS[sys.argv[1]](Shelf(Path(sys.argv[2])), sys.argv[3], sys.argv[4], int(sys.argv[5]))
+        JOBS[sys.argv[1]](Shelf(where_is(sys.argv[2])), sys.argv[3], sys.argv[4], int(sys.argv[5]))

@@ -1,1 +1,1 @@
-"""A shelf on a server."""
+"""Tests of a shelf in PostgreSQL, by servers of our own."""

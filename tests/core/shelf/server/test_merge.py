@@ -71,7 +71,7 @@ def test_a_role_that_may_not_erase_changes_nothing_half(
     give(daily, backups[0])
     assert give(daily, backups[1])["P-01"] == restore.COMPLETED  # documents are only added
     before = daily.load(daily.find("P-01") or "")
-    with pytest.raises(ShelfError, match="lets only a role do that may erase: nothing was changed"):
+    with pytest.raises(ShelfError, match="nor alter what is in a chart: nothing was changed"):
         give(daily, backups[2])
     assert daily.load(daily.find("P-01") or "") == before
     dry = daily.restore([check_backup(backups[2])], "RE", AT, (), True)
