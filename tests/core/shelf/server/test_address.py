@@ -84,19 +84,20 @@ def test_half_an_address_is_refused_with_how_to_write_it(url: str):
 
 def test_a_server_elsewhere_has_to_prove_who_it_is(monkeypatch: pytest.MonkeyPatch):
     far, near = "postgresql://ann@db.example/c", "postgresql://ann@localhost/c"
-    assert address_of(far).secure() == {"sslmode": "verify-full"}
-    assert address_of("postgresql://localhost,db.example/c").secure() == {"sslmode": "verify-full"}
-    assert address_of(near).secure() == {}
-    assert address_of(far + "?sslmode=require").secure() == {}
+    assert address_of(far).unsaid() == {"sslmode": "verify-full"}
+    both = {"sslmode": "verify-full", "target_session_attrs": "read-write"}
+    assert address_of("postgresql://localhost,db.example/c").unsaid() == both
+    assert address_of(near).unsaid() == {}
+    assert address_of(far + "?sslmode=require").unsaid() == {}
     monkeypatch.setenv("PGSSLMODE", "verify-ca")
-    assert address_of(far).secure() == {}
+    assert address_of(far).unsaid() == {}
 
 
 def test_a_host_of_the_environment_counts(monkeypatch: pytest.MonkeyPatch):
     monkeypatch.setenv("PGHOST", "db.example")
     found = address_of("postgresql:///c")
     assert (found.hosts, found.local) == (("db.example",), False)
-    assert found.secure() == {"sslmode": "verify-full"}
+    assert found.unsaid() == {"sslmode": "verify-full"}
     monkeypatch.setenv("PGHOSTADDR", "192.0.2.7")
     assert not address_of("postgresql://localhost/c").local, "the number goes before the name"
 
