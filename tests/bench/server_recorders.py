@@ -31,6 +31,8 @@ from limbscribe.core.shelf import OpenSession, Shelf
 from limbscribe.core.shelf.server.address import address_of
 from limbscribe.core.tardieu.muscles import shipped_muscles
 
+from tests.support.at_server import only_here
+
 from .server_charts import id_of
 
 KEY_S = (0.3, 0.7)
@@ -114,7 +116,7 @@ class Recorder:
             due += self._chance.uniform(*KEY_S)
             time.sleep(max(0.0, due - time.perf_counter()))
             if place == 1:
-                self.times.waiting.append(opened.only_here[0])
+                self.times.waiting.append(only_here(opened)[0])
             wall = _wall()
             state, effects = step(state, key, Moment(time.monotonic(), wall))
             for effect in effects:

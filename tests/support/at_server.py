@@ -11,7 +11,7 @@ import pytest
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.opened import OpenSession
 from limbscribe.core.shelf.server.address import ServerAddress, address_of
-from limbscribe.core.shelf.server.leases import LEASE_S
+from limbscribe.core.shelf.server.leases import LEASE_S, TAKEN_OVER
 
 from tests.support.postgres import Postgres
 
@@ -78,9 +78,17 @@ def type_on(opened: OpenSession, *numbers: int) -> None:
         opened.append({"n": number})
 
 
+def only_here(opened: OpenSession) -> tuple[int, str]:
+    """How many lines are not on the server at this moment, and why not as far as is known."""
+    delivery = getattr(opened._journal, "_delivery", None)
+    if delivery is None:  # on the shelf of a folder
+        return 0, ""
+    return delivery.waiting, TAKEN_OVER if delivery.lost else delivery.trouble
+
+
 def sent(opened: OpenSession) -> None:
     """Wait until everything is on the server."""
-    until(lambda: opened.only_here[0] == 0)
+    until(lambda: only_here(opened)[0] == 0)
 
 
 def numbers(shelf: Shelf, chart: str) -> list[int]:

@@ -20,6 +20,7 @@ from tests.support.at_server import (
     database_of,
     machine,
     numbers,
+    only_here,
     sent,
     type_on,
     until,
@@ -67,10 +68,10 @@ def test_keys_are_taken_while_the_server_stands_still(
         opened.append({"n": number})
         returned += state_of(own_postgres) == "T"
     assert returned == 300
-    assert opened.only_here[0] == 300
+    assert only_here(opened)[0] == 300
     own_postgres.thaw()
     sent(opened)
-    assert opened.only_here == (0, "")
+    assert only_here(opened) == (0, "")
     assert numbers(shelf, chart) == list(range(1, 302))
 
 
@@ -124,9 +125,9 @@ def test_what_waits_is_there_for_the_next_one_who_starts(
     type_on(opened, 2, 3)
     with pytest.raises(NotSaved, match="cannot be reached"):
         opened.close(session("s1"), "RE", AT)
-    until(lambda: opened.only_here[1])
-    assert opened.only_here[0] == 2
-    assert "cannot be reached" in opened.only_here[1]
+    until(lambda: only_here(opened)[1])
+    assert only_here(opened)[0] == 2
+    assert "cannot be reached" in only_here(opened)[1]
     monkeypatch.setattr(shelf._outbox, "brought_in", no)  # as if the program had ended here
     opened.leave()
     own_postgres.start()
@@ -246,8 +247,8 @@ def test_a_journal_that_is_refused_holds_up_no_other(shelf: Shelf, monkeypatch: 
     type_on(first, 1)
     type_on(second, 1)
     sent(second)
-    assert first.only_here[0] == 1
-    until(lambda: first.only_here[1] == "no")
+    assert only_here(first)[0] == 1
+    until(lambda: only_here(first)[1] == "no")
 
 
 def test_the_thread_that_sends_ends_and_starts_again(shelf: Shelf, chart: str):
@@ -296,7 +297,7 @@ def test_lines_that_arrived_although_nobody_was_told_are_not_doubled(
 
     def untold(connection, done):
         real(connection, done)
-        if connection is line and opened.only_here[0] and not met.is_set():
+        if connection is line and only_here(opened)[0] and not met.is_set():
             met.set()
             connection.close()
             raise Untold(0, "the connection to the server was lost")

@@ -13,7 +13,7 @@ from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.shelf.server.address import address_of
 
-from tests.support.at_server import database_of, machine, numbers, sent, type_on, until
+from tests.support.at_server import database_of, machine, numbers, only_here, sent, type_on, until
 from tests.support.postgres import Postgres, started
 from tests.support.recorders import Crew, delivered
 from tests.support.records import patient
@@ -110,7 +110,7 @@ def test_what_the_standby_does_not_have_counts_as_only_here(
     standby.freeze()
     type_on(opened, 2, 3, 4)
     time.sleep(1)
-    assert opened.only_here[0] == 3
+    assert only_here(opened)[0] == 3
     standby.thaw()
     sent(opened)
     opened.leave()

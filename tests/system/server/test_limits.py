@@ -13,7 +13,7 @@ from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.shelf.server.address import ServerAddress, address_of
 
-from tests.support.at_server import database_of, machine, numbers, sent, type_on, until
+from tests.support.at_server import database_of, machine, numbers, only_here, sent, type_on, until
 from tests.support.certificates import HOST, Authority
 from tests.support.postgres import Postgres
 from tests.support.records import patient
@@ -53,9 +53,9 @@ def test_a_full_disk_of_the_server_loses_nothing(
     text = "x" * 20_000  # so much that the server needs more room for it
     for number in range(1, 101):
         opened.append({"n": number, "text": text})
-    until(lambda: opened.only_here[1])
-    assert opened.only_here[0] > 0
-    assert any(why in opened.only_here[1] for why in ("is full", "cannot be reached"))
+    until(lambda: only_here(opened)[1])
+    assert only_here(opened)[0] > 0
+    assert any(why in only_here(opened)[1] for why in ("is full", "cannot be reached"))
     comments = tuple(reading(comment=text + str(n)) for n in range(50))
     with pytest.raises(NotSaved, match=r"the disk of the server is full|cannot be reached"):
         opened.close(session("s1", readings=comments), "RE", AT)
@@ -95,8 +95,8 @@ def test_a_server_that_takes_no_more_connections_is_waited_for(
     with psycopg.connect(mine.url):  # the place of the one that sends
         opened = shelf.resume(chart, "RE")
         type_on(opened, 2, 3)
-        until(lambda: "takes no more connections" in opened.only_here[1])
-        assert opened.only_here[0] == 2
+        until(lambda: "takes no more connections" in only_here(opened)[1])
+        assert only_here(opened)[0] == 2
     sent(opened)
     assert numbers(shelf, chart) == [1, 2, 3]
     opened.leave()

@@ -13,7 +13,7 @@ from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.shelf.server import connection
 
-from tests.support.at_server import by_port, machine, numbers, sent, type_on, until
+from tests.support.at_server import by_port, machine, numbers, only_here, sent, type_on, until
 from tests.support.postgres import Postgres
 from tests.support.recorders import Crew, delivered
 from tests.support.records import patient
@@ -81,7 +81,7 @@ def test_keys_are_taken_while_nothing_arrives(
     sent(opened)
     relay.dropping = True
     type_on(opened, *range(2, 102))
-    assert opened.only_here[0] == 100
+    assert only_here(opened)[0] == 100
     with pytest.raises(ShelfError, match="took too long"):
         shelf.load(chart)
     relay.dropping = False

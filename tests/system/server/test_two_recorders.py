@@ -21,6 +21,7 @@ from tests.support.at_server import (
     database_of,
     machine,
     numbers,
+    only_here,
     sent,
     silent,
     type_on,
@@ -154,12 +155,12 @@ def test_what_comes_too_late_is_refused_and_kept_aside(pair: Pair):
     type_on(second, 13)
     sent(second)
     pair.back()
-    until(lambda: "taken this chart over" in opened.only_here[1])
+    until(lambda: "taken this chart over" in only_here(opened)[1])
     with pytest.raises(ShelfError, match="somebody else has taken this chart over since"):
         type_on(opened, 5)
     with pytest.raises(NotSaved, match="somebody else has taken this chart over since"):
         opened.close(session("s1"), "KM", AT)
-    assert opened.only_here[0] == 2
+    assert only_here(opened)[0] == 2
     opened.leave()
     assert numbers(pair.other, pair.chart) == [1, 2, 13]
     assert [done for _, _, done in pair.one.deliver()] == [False]  # the other one has it
@@ -180,7 +181,7 @@ def test_one_who_took_over_and_typed_nothing_leaves_room_for_what_is_late(pair: 
     silent(pair.server, pair.address)
     pair.other.resume(pair.chart, "JT").leave()
     pair.back()
-    until(lambda: opened.only_here[1].startswith("somebody else"))
+    until(lambda: only_here(opened)[1].startswith("somebody else"))
     opened.leave()
     again = pair.one.resume(pair.chart, "KM")
     assert [entry["n"] for entry in again.entries] == [1, 2, 3]

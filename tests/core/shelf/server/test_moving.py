@@ -21,6 +21,7 @@ from limbscribe.core.shelf.places import Where
 from limbscribe.core.shelf.server.address import ServerAddress
 from limbscribe.demo.clinic import build_demo
 
+from tests.support.at_server import sent
 from tests.support.both import database_of
 from tests.support.postgres import Postgres
 from tests.support.run import Run
@@ -177,21 +178,12 @@ def test_a_chart_that_is_being_entered_is_left_and_said(new: Callable[[str], Whe
         assert "has the chart open for entry" in ran.err
         assert "charts                        3 of       4 there, 3 of them new" in ran.out
         opened.append({"n": 77})
-        only_here(opened)
+        sent(opened)
     finally:
         opened.leave()
     ran = run("shelf", "copy", str(here), str(there))
     assert ran.code == 0, ran.err
     assert records(Shelf(there)) == records(Shelf(here))
-
-
-def only_here(opened: object) -> None:
-    """Wait until what was entered is on the server."""
-    for _ in range(200):
-        if not opened.only_here[0]:  # type: ignore[attr-defined]
-            return
-        time.sleep(0.05)
-    raise AssertionError("never delivered")
 
 
 def test_erased_patients_stay_erased(new: Callable[[str], Where], run: Run):

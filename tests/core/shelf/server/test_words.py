@@ -37,6 +37,7 @@ CODES = {
     "3F000": "make one with limbscribe shelf init",
     "42P01": "make one with limbscribe shelf init",
     "42703": "limbscribe shelf upgrade",
+    "40P01": "somebody else is writing there",
     "LS001": "said by a trigger of ours",
     "22012": "the server refused (raised for a test)",
 }
@@ -137,9 +138,9 @@ class _Gone(psycopg.OperationalError):
 
 
 def test_an_error_without_a_code_is_a_server_that_is_gone(server_shelf: ServerAddress):
-    made = connections._as_oserror(_Gone("line one\nline two"), server_shelf)
+    made = connections._as_oserror(_Gone("connection failed: line one\n\tline two"), server_shelf)
     assert isinstance(made, ServerGone)
-    assert "line two" in reason(made)
+    assert "has gone (line one)" in reason(made)
 
 
 def test_without_the_driver_it_is_said_what_to_install(
