@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from ....core.chart.event import Event
-from ....core.chart.events import GIVEN, TOXIN, parse_event
+from ....core.chart.events import TOXIN, parse_event
 from ....core.chart.goals import parse_goal
 from ....core.problem import Problem
 from ....core.tardieu.muscles import Muscle
@@ -27,7 +27,7 @@ ROW, OWN, GOAL = "muscle ", "own ", "goal "
 """How the names of the fields of rows, of what only a row has, and of goals begin; a number
 from 1 follows, and behind that of OWN the name of the field of all rows."""
 
-PER_ROW = tuple(name for name in GIVEN if name != "amount")
+PER_ROW = ("product", "unit", "dilution", "guidance")
 """What holds for every row that has none of its own."""
 
 NONE = "-"
@@ -159,7 +159,9 @@ def opened(form: FormState) -> FormState:
     there = {field.name for field in form.fields}
     blank = [field for field in own_fields(_number(name)) if field.name not in there]
     fields = (*form.fields[: form.at + 1], *blank, *form.fields[form.at + 1 :])
-    at = next(n for n, field in enumerate(fields) if field.name == f"{OWN}{_number(name)} unit")
+    at = next(
+        n for n, field in enumerate(fields) if field.name == f"{OWN}{_number(name)} {PER_ROW[0]}"
+    )
     return replace(form, fields=fields, at=at, behind=0, refused=False)
 
 

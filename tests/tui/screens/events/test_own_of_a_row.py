@@ -1,4 +1,4 @@
-"""What is different in one row of a toxin treatment: its own unit, dilution, guidance, product."""
+"""What is different in one row of a toxin treatment: its own product, unit, dilution, guidance."""
 
 from __future__ import annotations
 
@@ -71,14 +71,14 @@ def names(form: FormState) -> list[str]:
 
 def test_the_key_opens_four_fields_and_those_left_empty_close_again() -> None:
     form = with_rows(*"sol l 50", "own")
-    four = [f"own 1 {name}" for name in ("unit", "dilution", "guidance", "product")]
+    four = [f"own 1 {name}" for name in ("product", "unit", "dilution", "guidance")]
     assert names(form) == ["muscle 1", *four, "muscle 2"]
-    assert form.current.name == "own 1 unit"
+    assert form.current.name == "own 1 product"
     assert [field.stands for field in form.fields if field.name in four] == [
-        *("U", "in 2 ml", "ultrasound", "Invented A")
+        *("Invented A", "U", "in 2 ml", "ultrasound")
     ]
-    assert "Empty: U, as above." in form.current.hint
-    form = typed_into(form, ("\n", *"in 1 ml", "\n", "\n", "\n"))
+    assert "Empty: Invented A, as above." in form.current.hint
+    form = typed_into(form, ("\n", "\n", *"in 1 ml", "\n", "\n"))
     assert form.current.name == "muscle 2"
     assert names(form) == ["muscle 1", "own 1 dilution", "muscle 2"]
     assert "dilution in 1 ml" in form.fields[form.at - 2].hint
@@ -96,9 +96,9 @@ def test_the_key_wants_a_row_that_is_clear() -> None:
 
 
 def test_a_row_taken_away_keeps_what_was_typed_for_it_in_sight() -> None:
-    form = with_rows(*"sol l 50\n", *"gas r 75", "own", *"V\n", "\n", "\n", "\n")
+    form = with_rows(*"sol l 50\n", *"gas r 75", "own", "\n", *"V\n", "\n", "\n")
     assert form.current.name == "muscle 3"
-    form = typed_into(form, ["previous", "previous", "clear"])
+    form = typed_into(form, ["previous"] * 3 + ["clear"])
     assert names(form) == ["muscle 1", "muscle 2", "own 2 unit", "muscle 3"]
     assert (
         "this row has no muscle group"
@@ -152,12 +152,12 @@ async def test_own_values_are_typed_shown_and_stored_and_the_next_form_has_those
         await type_keys(pilot, "f3")
         assert "F3" not in shown(pilot)[23]
         screen = "\n".join(shown(pilot))
-        assert "The unit of Soleus, Left alone" in screen
-        await press(pilot, "\nin 1 ml\n")
+        assert "The product of Soleus, Left alone" in screen
+        await press(pilot, "\n\nin 1 ml\n")
         screen = "\n".join(shown(pilot))
         for words in ("  unit      U", "  dilution  in 1 ml", "  product   Invented A"):
             assert words in screen
-        await press(pilot, "-\n\n")
+        await press(pilot, "-\n")
         await press(pilot, "gas l\n\n\n")
         assert "stored: 2 events" in "\n".join(shown(pilot))
         stored = desk.shelf.load(chart_id).events
