@@ -73,6 +73,7 @@ NOT_ON_SERVER: dict[str, str] = {
     _SETTLING + "few_patients_or_no_list_on_the_disk_are_looked_at_first": INDEX,
     _SETTLING + "keys_typed_ahead_of_another_list_act_on_no_row": INDEX,
     _SETTLING + "what_was_chosen_before_stays_chosen": INDEX,
+    _SETTLING + "what_is_about_every_patient_waits_for_all_of_them": INDEX,
     _SETTLING + "a_list_under_another_screen_is_read_when_that_is_closed": INDEX,
     "tests/tui/screens/opening/test_worklist.py::"
     "test_an_index_of_an_earlier_form_is_made_anew_and_no_damage": INDEX,

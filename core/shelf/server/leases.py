@@ -94,12 +94,15 @@ class Leases:
         self._connection = connection
         self._held: dict[str, int] = {}
         self._left: dict[str, int] = {}  # let go while the server was away
+        self._released: dict[str, float] = {}
         self._guard = threading.Lock()
         self._taking = threading.Lock()
         self._mark = secrets.token_hex(8)
 
     def take(self, name: str, who: str | None) -> Lease:
         """Take a lock; args and errors as lock.take()."""
+        if time.monotonic() - self._released.get(name, -1.0) < _PAUSE_S:
+            time.sleep(2 * _PAUSE_S)  # one who writes again and again lets others in between
         begun, dead = time.monotonic(), 0
         while (lease := self._try(name, who, dead)) is None:
             doc, fence = self._holder(name)
@@ -192,6 +195,7 @@ class Leases:
                 del self._held[name]
         try:
             self._connection.write(lambda cursor: _release(cursor, name, fence))
+            self._released[name] = time.monotonic()
         except (OSError, ShelfError):
             with self._guard:
                 self._left[name] = fence
