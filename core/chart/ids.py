@@ -38,3 +38,11 @@ def chart_id_of(name: str, suffix: str) -> str | None:
     """Find the chart id in a file name, None for any other file."""
     stem = name.removesuffix(suffix)
     return stem if name.endswith(suffix) and _ID.fullmatch(stem) else None
+
+
+def journal_of(name: str) -> tuple[str, str] | None:
+    """Find the chart of a journal and how its name ends, None for any other file."""
+    for suffix in (JOURNAL_SUFFIX, AMENDING_SUFFIX):
+        if chart_id := chart_id_of(name, suffix):
+            return chart_id, suffix
+    return None

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Generator, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -23,7 +24,6 @@ from .opened import (
     saved,
     start_journal,
 )
-from .store import HeldLock
 
 if TYPE_CHECKING:
     from .opened_amendment import OpenAmendment
@@ -86,19 +86,13 @@ class ShelfEntering:
         """
         self._reader.require(chart_id)
         header = plain(replace(session, readings=(), seal=None))
-        with saving("The start of the session"):
-            lock = take(self._locks, chart_id, who)
-            with released_on_error(lock):
-                if self._outbox is not None:  # of a session that somebody else closed meanwhile
-                    self._outbox.bring_in(chart_id + JOURNAL_SUFFIX)
-                if self.has_open(chart_id):
-                    raise ShelfError(
-                        "This chart has an open session: nothing was changed, resume that one"
-                    )
-                context = self._context(chart_id, lock)
-                opened = start_journal(context, header)
-                lock.reported()
-        return opened
+        # What waits on this machine may be of a session that somebody else closed meanwhile.
+        with saving("The start of the session"), self._entered(chart_id, who) as context:
+            if self.has_open(chart_id):
+                raise ShelfError(
+                    "This chart has an open session: nothing was changed, resume that one"
+                )
+            return start_journal(context, header)
 
     def resume(self, chart_id: str, who: str) -> OpenSession:
         """Go on with the open session of a chart.
@@ -114,21 +108,12 @@ class ShelfEntering:
             NotSaved: when the journal could not be repaired.
         """
         self._reader.require(chart_id)
-        with saving("The open session"):
-            lock = take(self._locks, chart_id, who)
-            with released_on_error(lock):
-                if self._outbox is not None:
-                    self._outbox.bring_in(chart_id + JOURNAL_SUFFIX)
-                if not self.has_open(chart_id):
-                    raise ShelfError(
-                        "This chart has no open session: nothing was changed, start one"
-                    )
-                # A journal is not taken away for what only the system shows in the chart.
-                files.flush(self._charts)
-                contents = self._reader.contents(chart_id)
-                opened = resume_journal(self._context(chart_id, lock), contents)
-                lock.reported()
-        return opened
+        with saving("The open session"), self._entered(chart_id, who) as context:
+            if not self.has_open(chart_id):
+                raise ShelfError("This chart has no open session: nothing was changed, start one")
+            # A journal is not taken away for what only the system shows in the chart.
+            files.flush(self._charts)
+            return resume_journal(context, self._reader.contents(chart_id))
 
     def amending(self, chart_id: str) -> bool:
         """Whether an amendment of a session of this chart was begun and not saved."""
@@ -154,17 +139,13 @@ class ShelfEntering:
 
         self._reader.require(chart_id)
         header = plain(replace(session, readings=(), seal=None))
-        with saving("The start of the amendment"):
-            lock = take(self._locks, chart_id, "an amendment")
-            with released_on_error(lock):
-                context = replace(self._context(chart_id, lock), suffix=AMENDING_SUFFIX)
-                if self._outbox is not None:
-                    self._outbox.bring_in(context.name)
-                files.flush(self._charts)  # as in resume()
-                opened = go_on_amending(context, self._charts, self._reader.contents(chart_id))
-                opened = opened or start_amending(context, self._charts, header, made_on)
-                lock.reported()
-        return opened
+        with (
+            saving("The start of the amendment"),
+            self._entered(chart_id, "an amendment", AMENDING_SUFFIX) as context,
+        ):
+            files.flush(self._charts)  # as in resume()
+            opened = go_on_amending(context, self._charts, self._reader.contents(chart_id))
+            return opened or start_amending(context, self._charts, header, made_on)
 
     def deliver(self) -> Iterator[tuple[str, str, bool]]:
         """Take to the server what this account could not send so far, see Outbox.deliver()."""
@@ -172,14 +153,24 @@ class ShelfEntering:
             yield from self._outbox.delivered
             yield from self._outbox.deliver()
 
-    def waiting(self) -> list[str]:
-        """Names of the journals of this account that are not all on the server."""
-        return self._outbox.names() if self._outbox is not None else []
+    @contextmanager
+    def _entered(
+        self, chart_id: str, who: str, suffix: str = JOURNAL_SUFFIX
+    ) -> Generator[JournalContext]:
+        """Take a chart for entry, with what of its journal waits on this machine.
 
-    def _context(self, chart_id: str, lock: HeldLock) -> JournalContext:
+        The chart is let go of again where what follows fails.
+        """
+
         def keep(session: Session, author: str, at: str) -> Session:
             from .writing import keep_session
 
             return keep_session(self._charts, chart_id, plain(session), author, at)
 
-        return JournalContext(chart_id, self._journals, lock, keep, outbox=self._outbox)
+        lock = take(self._locks, chart_id, who)
+        with released_on_error(lock):
+            context = JournalContext(chart_id, self._journals, lock, keep, suffix, self._outbox)
+            if self._outbox is not None:
+                self._outbox.bring_in(context.name)
+            yield context
+            lock.reported()

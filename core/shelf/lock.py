@@ -21,7 +21,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from .. import disk
-from ..chart.document import NotWhole, is_object, parse_json
+from ..chart.document import Json, NotWhole, is_object, parse_json
 from ..chart.session import canonical
 from ..errors import ChartLocked, Holder, ShelfError
 from ..process import is_running
@@ -61,10 +61,8 @@ class ChartLock:
 
     def sign(self, who: str) -> None:
         """Say who holds the lock for entry. Only helps others, so a failure is passed over."""
-        since = datetime.now().astimezone().isoformat(timespec="seconds")
-        doc = {"who": who, "host": os.uname().nodename, "pid": os.getpid(), "since": since}
         with suppress(OSError):
-            files.replace(self._folder, _holder_name(self._name), canonical(doc))
+            files.replace(self._folder, _holder_name(self._name), canonical({**says(), "who": who}))
 
     def reported(self) -> None:
         """The chart is open for entry: whose entry is taken over is known to the caller now.
@@ -208,12 +206,21 @@ def _read(folder: Folder, file: str) -> Holder | None:
         doc = parse_json(files.read(folder, file))
     except (OSError, NotWhole):
         return None
-    if not is_object(doc):
+    return holder_of(doc)
+
+
+def says() -> Json:
+    """What a holder says of itself besides who it is: machine, process and since when."""
+    since = datetime.now().astimezone().isoformat(timespec="seconds")
+    return {"host": os.uname().nodename, "pid": os.getpid(), "since": since}
+
+
+def holder_of(doc: object) -> Holder | None:
+    """Read what a holder said of itself, None where it says no process."""
+    if not is_object(doc) or not isinstance(doc.get("pid"), int):
         return None
-    who, host, pid, since = (doc.get(key) for key in ("who", "host", "pid", "since"))
-    if isinstance(pid, int):
-        return Holder(str(who), str(host), pid, str(since))
-    return None
+    who, host, since = (str(doc.get(key, "")) for key in ("who", "host", "since"))
+    return Holder(who, host, doc["pid"], since)
 
 
 def _holder_name(name: str) -> str:

@@ -12,7 +12,7 @@ from typing import Any
 from ..chart.chart import readable
 from ..chart.chart_entry import ChartEntry
 from ..chart.document import Contents, Json
-from ..chart.ids import AMENDING_SUFFIX, JOURNAL_SUFFIX, chart_id_of
+from ..chart.ids import JOURNAL_SUFFIX, journal_of
 from ..chart.session import Session, session_from_doc, session_to_doc
 from ..disk import Found
 from ..errors import AlreadyClosed, Damaged, Holder, NotConfirmed, ShelfError, saving
@@ -284,8 +284,8 @@ def with_open(entries: Sequence[ChartEntry], journals: Folder) -> list[ChartEntr
     """The entries, with what is open in their charts."""
     opened: dict[str, tuple[str, str]] = {}
     amending: set[str] = set()
-    for found, line in files.first_lines(journals, _chart_of):
-        chart_id, suffix = _chart_of(found.name) or ("", "")
+    for found, line in files.first_lines(journals, journal_of):
+        chart_id, suffix = journal_of(found.name) or ("", "")
         if suffix == JOURNAL_SUFFIX:
             opened[chart_id] = begun_in(found, line, chart_id)
         else:
@@ -299,14 +299,6 @@ def with_open(entries: Sequence[ChartEntry], journals: Folder) -> list[ChartEntr
     if amending:
         listed = [e._replace(amending=True) if e.id in amending else e for e in listed]
     return listed
-
-
-def _chart_of(name: str) -> tuple[str, str] | None:
-    """The chart of a journal and how its name ends, None for another file."""
-    for suffix in (JOURNAL_SUFFIX, AMENDING_SUFFIX):
-        if chart_id := chart_id_of(name, suffix):
-            return chart_id, suffix
-    return None
 
 
 def begun_in(found: Found, data: bytes, chart_id: str) -> tuple[str, str]:

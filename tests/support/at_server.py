@@ -86,6 +86,12 @@ def only_here(opened: OpenSession) -> tuple[int, str]:
     return delivery.waiting, TAKEN_OVER if delivery.lost else delivery.trouble
 
 
+def waiting(shelf: Shelf) -> list[str]:
+    """Names of the journals of this account that are not all on the server."""
+    assert shelf._outbox is not None
+    return shelf._outbox.names()
+
+
 def sent(opened: OpenSession) -> None:
     """Wait until everything is on the server."""
     until(lambda: only_here(opened)[0] == 0)

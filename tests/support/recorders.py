@@ -26,6 +26,7 @@ from limbscribe.core.shelf.opened import OpenSession
 from limbscribe.core.shelf.server.address import address_of
 
 from tests import ROOT
+from tests.support.at_server import waiting
 from tests.support.shelves import AT, reading, session
 
 TEXT = "what was typed"
@@ -241,7 +242,7 @@ def delivered(crew: Crew, monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.setenv("XDG_STATE_HOME", str(crew.home(place)))
         shelf = Shelf(address_of(crew.url))
         list(shelf.deliver())
-        assert shelf.waiting() == []
+        assert waiting(shelf) == []
 
 
 def _wrong(shelf: Shelf, chart: str, found: Told) -> Iterator[str]:

@@ -8,10 +8,10 @@ from collections.abc import Iterator
 from typing import Literal
 
 from ...core.errors import ShelfError, reason
-from ...core.shelf import Shelf
 from ...core.shelf.server.address import ServerAddress
 from ...core.shelf.server.connection import Connection
-from ...core.shelf.server.migrations import DAILY, ERASING, version_of
+from ...core.shelf.server.migrations import DAILY, ERASING, require_current, version_of
+from ...core.shelf.server.outbox import waiting_for
 
 Look = tuple[str, Literal["fine", "note", "look"], str, str]
 """What was looked at, how it is, what was seen, and what to do."""
@@ -24,7 +24,8 @@ def looks(address: ServerAddress) -> Iterator[Look]:
     connection = Connection(address)
     try:
         yield from _asked(connection)
-        waiting = len(Shelf(address).waiting())
+        require_current(connection)
+        waiting = len(waiting_for(address))
         level, mend = ("look", "limbscribe shelf deliver says why") if waiting else ("fine", "")
         yield "only on this computer", level, f"{waiting} journals", mend
     except OSError as error:

@@ -23,7 +23,6 @@ if TYPE_CHECKING:
 T = TypeVar("T")
 Row = tuple[Any, ...]
 
-_TRIES = 2
 _SETTINGS = (
     "-c statement_timeout=20000 -c lock_timeout=5000 "
     "-c idle_in_transaction_session_timeout=20000 -c search_path=limbscribe,pg_temp"
@@ -131,7 +130,7 @@ class Connection:
         import psycopg
 
         with self._lock:
-            for last in (False,) * (_TRIES - 1) + (True,):
+            while True:
                 known = self._open is not None and self._pid == os.getpid()
                 try:
                     connection = self._connected()
@@ -142,10 +141,10 @@ class Connection:
                         self.close()
                     else:
                         self._roll_back()
-                    # Only a connection that had been idle is tried anew: the server may have
-                    # been started again since. Nothing of the transaction is there.
+                    # Only one that had been idle is made anew, once: the server may have been
+                    # started again since. Nothing of the transaction is there.
                     silent = isinstance(error, psycopg.errors.QueryCanceled)
-                    if last or not known or not lost or silent:
+                    if not known or not lost or silent:
                         raise _as_oserror(error, self.address) from error
                     continue
                 except psycopg.Error as error:
@@ -162,7 +161,6 @@ class Connection:
                 end(connection)
                 self._used = time.monotonic()
                 return done
-        raise AssertionError("unreachable")
 
     def _commit(self, connection: psycopg.Connection[Row]) -> None:
         import psycopg

@@ -9,7 +9,6 @@ import threading
 import time
 from collections import deque
 from collections.abc import Callable
-from contextlib import suppress
 
 from ...errors import ShelfError, reason
 from . import journal_rows
@@ -186,8 +185,3 @@ class Courier:
                 each.trouble = reason(error) if isinstance(error, OSError) else str(error)
                 sent = False
         return sent
-
-    def stop(self) -> None:
-        """Let go of the connections; for the end of the process."""
-        with suppress(OSError):
-            self._connection.close()

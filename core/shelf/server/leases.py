@@ -9,17 +9,16 @@ however late it arrives.
 from __future__ import annotations
 
 import json
-import os
 import secrets
 import threading
 import time
 from contextlib import suppress
-from datetime import datetime
 
-from ...chart.document import Json, is_object
+from ...chart.document import Json
 from ...errors import ChartLocked, Holder, ShelfError
 from ...process import machine
-from ..lock import NOBODY_KNOWN, is_dead
+from .. import lock
+from ..lock import NOBODY_KNOWN, holder_of, is_dead, says
 from .connection import Connection, Cursor, keepable
 
 LEASE_S = 30
@@ -27,9 +26,6 @@ LEASE_S = 30
 
 RENEW_S = 5.0
 """How often a row is renewed, s."""
-
-PATIENCE_S = 5.0
-"""How long to wait for a short write of somebody else, s."""
 
 _PAUSE_S = 0.02
 
@@ -109,16 +105,14 @@ class Leases:
             holder = holder_of(doc)
             dead = fence if self._nobody_has(name, doc, fence) else 0
             waited = time.monotonic() - begun
-            if (holder and "who" in doc and not dead) or waited > PATIENCE_S:
+            if (holder and "who" in doc and not dead) or waited > lock.PATIENCE_S:
                 raise ChartLocked(holder or NOBODY_KNOWN)
             if not dead:
                 time.sleep(_PAUSE_S)
         return lease
 
     def _try(self, name: str, who: str | None, dead: int) -> Lease | None:
-        since = datetime.now().astimezone().isoformat(timespec="seconds")
-        said = {"host": os.uname().nodename, "pid": os.getpid(), "since": since}
-        said |= {"machine": machine(), "mark": self._mark}
+        said = {**says(), "machine": machine(), "mark": self._mark}
         said |= {} if who is None else {"who": keepable(who)}
         with self._taking:  # until it is known here, it would look like one that was left over
             rows = self._connection.write(lambda c: c.ask(_TAKE, name, json.dumps(said), dead))
@@ -220,10 +214,3 @@ def _release(cursor: Cursor, name: str, fence: int) -> None:
         "UPDATE locks SET holder = NULL, seen = '-infinity' WHERE name = %s AND fence = %s",
         name, fence,
     )  # fmt: skip
-
-
-def holder_of(doc: object) -> Holder | None:
-    """Who a row says has the lock, None where it says nobody."""
-    if not is_object(doc) or not isinstance(doc.get("pid"), int):
-        return None
-    return Holder(str(doc.get("who", "")), str(doc["host"]), doc["pid"], str(doc["since"]))

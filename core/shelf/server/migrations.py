@@ -7,6 +7,7 @@ the server grants them to the roles that log in.
 
 from __future__ import annotations
 
+from contextlib import closing
 from importlib.resources import files as resources
 
 from ...errors import ShelfError, reading, saving
@@ -19,6 +20,8 @@ DAILY, ERASING = "limbscribe_daily", "limbscribe_erase"
 _ORDER = 0x6C696D62
 """Number of the lock that one who makes or changes the tables holds."""
 
+_AT = "SELECT coalesce(max(step), 0) FROM limbscribe.migrations"
+
 _ROLES_BY_HAND = (
     "This role may not make roles: nothing was changed; have whoever runs the server do "
     f'"CREATE ROLE {DAILY}; CREATE ROLE {ERASING}; GRANT {DAILY} TO {ERASING}", and try again'
@@ -27,9 +30,7 @@ _ROLES_BY_HAND = (
 
 def steps() -> tuple[tuple[int, str], ...]:
     """Number and SQL of every step, in order."""
-    found = (
-        each for each in resources("limbscribe.core.shelf.server").joinpath("schema").iterdir()
-    )
+    found = resources("limbscribe.core.shelf.server").joinpath("schema").iterdir()
     named = sorted((each for each in found if each.name.endswith(".sql")), key=lambda e: e.name)
     return tuple(
         (
@@ -49,7 +50,7 @@ def version_of(connection: Connection) -> int:
     there = connection.ask("SELECT to_regclass('limbscribe.migrations') IS NOT NULL")
     if not there[0][0]:
         return 0
-    return int(connection.ask("SELECT coalesce(max(step), 0) FROM limbscribe.migrations")[0][0])
+    return int(connection.ask(_AT)[0][0])
 
 
 def require_current(connection: Connection) -> None:
@@ -78,14 +79,14 @@ def require_current(connection: Connection) -> None:
     )
 
 
-def make_tables(address: ServerAddress) -> int:
-    """Make the tables of a new shelf; returns the step they are at.
+def make_tables(address: ServerAddress) -> None:
+    """Make the tables of a new shelf.
 
     Raises:
         ShelfError: when there is a shelf already, or this role may not.
         NotSaved: when the server cannot be reached.
     """
-    return _carry_out(address, new=True)
+    _carry_out(address, new=True)
 
 
 def bring_up(address: ServerAddress) -> int:
@@ -97,8 +98,7 @@ def bring_up(address: ServerAddress) -> int:
 
 
 def _carry_out(address: ServerAddress, new: bool) -> int:
-    connection = Connection(address)
-    try:
+    with closing(Connection(address)) as connection:
         with reading("The server"):
             here = version_of(connection)
         if new and here:
@@ -110,8 +110,6 @@ def _carry_out(address: ServerAddress, new: bool) -> int:
             require_current(connection)
         with saving("The shelf on the server"):
             return connection.write(lambda cursor: _run(cursor, here))
-    finally:
-        connection.close()
 
 
 def _run(cursor: Cursor, here: int) -> int:
@@ -123,7 +121,7 @@ def _run(cursor: Cursor, here: int) -> int:
             "CREATE TABLE IF NOT EXISTS limbscribe.migrations "
             "(step integer PRIMARY KEY, at timestamptz NOT NULL DEFAULT now())"
         )
-    here = int(cursor.ask("SELECT coalesce(max(step), 0) FROM limbscribe.migrations")[0][0])
+    here = int(cursor.ask(_AT)[0][0])
     missing = [(number, sql) for number, sql in steps() if number > here]
     for number, sql in missing:
         cursor.ask(sql)
@@ -162,11 +160,8 @@ def put_in_site(address: ServerAddress, role: str, site: str) -> None:
         if site:
             cursor.ask("INSERT INTO limbscribe.sites (role, site) VALUES (%s, %s)", role, site)
 
-    connection = Connection(address)
-    try:
+    with closing(Connection(address)) as connection:
         with reading("The server"):
             require_current(connection)
         with saving("The site of the role"):
             connection.write(work)
-    finally:
-        connection.close()

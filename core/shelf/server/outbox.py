@@ -14,7 +14,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
-from ...chart.ids import CHART_SUFFIX, JOURNAL_SUFFIX
+from ...chart.ids import CHART_SUFFIX, JOURNAL_SUFFIX, journal_of
 from ...errors import ChartLocked, NotSaved, ShelfError, reason
 from .. import files
 from ..files import Folder
@@ -25,7 +25,7 @@ from ..tombstones import Graveyard, read_tombstones
 from .address import ServerAddress
 from .courier import Courier, Delivery
 from .leases import TAKEN_OVER
-from .store import ServerStore, is_journal
+from .store import ServerStore
 
 _TREE = (("journals",), ("locks",))
 
@@ -38,6 +38,16 @@ def outbox_folder(address: ServerAddress) -> Path:
     from platformdirs import user_state_path
 
     return user_state_path("limbscribe") / "outbox" / address.mark
+
+
+def waiting_for(address: ServerAddress) -> list[str]:
+    """Names of the journals of this account that are not all on a server; nothing is changed."""
+    folder = outbox_folder(address)
+    return _names(Folder(folder).sub("journals")) if folder.is_dir() else []
+
+
+def _names(journals: Folder) -> list[str]:
+    return sorted(each.name for each in files.listing(journals, journal_of))
 
 
 class SentJournal:
@@ -141,8 +151,7 @@ class Outbox:
 
     def names(self) -> list[str]:
         """The journals that lie here."""
-        found = (each.name for each in files.listing(self.journals))
-        return sorted(name for name in found if is_journal(("journals",), name))
+        return _names(self.journals)
 
     def bring_in(self, name: str) -> str:
         """Take a journal that lies here to the server; the caller holds the chart's lock.

@@ -5,7 +5,7 @@ from __future__ import annotations
 import stat
 from collections.abc import Callable
 
-from ...chart.ids import AMENDING_SUFFIX, CHART_SUFFIX, JOURNAL_SUFFIX, chart_id_of
+from ...chart.ids import CHART_SUFFIX, chart_id_of, journal_of
 from ...disk import FOLDER_MODE, Found
 from ...errors import ShelfError
 from ..places import ASIDE, CODES_LOCK, MAINTENANCE_LOCK, TREE
@@ -122,16 +122,15 @@ def _chart(parts: Parts, name: str) -> str | None:
     return chart_id_of(name, CHART_SUFFIX) if parts == _CHARTS else None
 
 
-def is_journal(parts: Parts, name: str) -> bool:
+def _is_journal(parts: Parts, name: str) -> bool:
     """Whether a file is the journal of an open session or amendment."""
-    suffixes = (JOURNAL_SUFFIX, AMENDING_SUFFIX)
-    return parts == _JOURNALS and any(chart_id_of(name, suffix) for suffix in suffixes)
+    return parts == _JOURNALS and journal_of(name) is not None
 
 
 def _read(cursor: Cursor, parts: Parts, name: str) -> bytes:
     if chart := _chart(parts, name):
         return chart_rows.read(cursor, chart)
-    if is_journal(parts, name):
+    if _is_journal(parts, name):
         return journal_rows.read(cursor, name)
     rows = cursor.ask("SELECT data FROM files WHERE folder = %s AND name = %s", *_at(parts, name))
     if not rows:
@@ -144,7 +143,7 @@ def _look(cursor: Cursor, parts: Parts, name: str) -> Found | None:
         return _folder(name)
     if chart := _chart(parts, name):
         return chart_rows.look(cursor, chart)
-    if is_journal(parts, name):
+    if _is_journal(parts, name):
         return journal_rows.look(cursor, name)
     rows = cursor.ask(
         "SELECT name, length(data), changed_ns, revision FROM files "
@@ -175,7 +174,7 @@ def _listing(cursor: Cursor, parts: Parts) -> list[Found]:
 def _replace(cursor: Cursor, parts: Parts, name: str, data: bytes) -> None:
     if chart := _chart(parts, name):
         chart_rows.replace(cursor, chart, data)
-    elif is_journal(parts, name):
+    elif _is_journal(parts, name):
         journal_rows.replace(cursor, name, data)
     else:
         cursor.ask(
@@ -189,7 +188,7 @@ def _replace(cursor: Cursor, parts: Parts, name: str, data: bytes) -> None:
 def _remove(cursor: Cursor, parts: Parts, name: str) -> None:
     if chart := _chart(parts, name):
         there = chart_rows.remove(cursor, chart)
-    elif is_journal(parts, name):
+    elif _is_journal(parts, name):
         there = journal_rows.remove(cursor, name)
     else:
         asked = "DELETE FROM files WHERE folder = %s AND name = %s RETURNING 1"

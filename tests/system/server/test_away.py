@@ -24,6 +24,7 @@ from tests.support.at_server import (
     sent,
     type_on,
     until,
+    waiting,
 )
 from tests.support.postgres import Postgres
 from tests.support.records import patient
@@ -89,7 +90,7 @@ def test_signing_says_that_the_server_does_not_answer_and_the_session_waits(
     until(lambda: signed(opened))
     assert [each.id for each in shelf.load(chart).sessions] == ["s1"]
     assert not shelf.has_open(chart)
-    assert shelf.waiting() == []
+    assert waiting(shelf) == []
 
 
 def signed(opened) -> bool:
@@ -107,7 +108,7 @@ def test_a_session_starts_only_with_the_server(shelf: Shelf, chart: str, own_pos
         shelf.start(chart, session("s1"), "RE")
     with pytest.raises(ShelfError, match="cannot be reached"):
         Shelf(shelf._outbox.store.connection.address)
-    assert shelf.waiting() == []
+    assert waiting(shelf) == []
 
 
 def no(name: str) -> bool:
@@ -133,7 +134,7 @@ def test_what_waits_is_there_for_the_next_one_who_starts(
     own_postgres.start()
     as_dead(own_postgres, address)
     again = Shelf(address)
-    assert again.waiting() == []
+    assert waiting(again) == []
     assert numbers(again, chart) == [1, 2, 3]
     gone_on = again.resume(chart, "RE")
     assert [entry["n"] for entry in gone_on.entries] == [1, 2, 3]
@@ -151,9 +152,9 @@ def test_a_program_that_stays_open_delivers_what_was_left(
     own_postgres.stop()
     type_on(opened, 2, 3)
     opened.leave()
-    assert len(shelf.waiting()) == 1
+    assert len(waiting(shelf)) == 1
     own_postgres.start()
-    until(lambda: not shelf.waiting())
+    until(lambda: not waiting(shelf))
     assert numbers(shelf, chart) == [1, 2, 3]
     assert own_postgres.sql("SELECT * FROM limbscribe.locks", database_of(address)) == []
     machine(monkeypatch, tmp_path, "other")
@@ -187,7 +188,7 @@ def test_signing_at_once_when_the_server_is_back_leaves_nothing_behind(
     type_on(opened, *range(50))
     own_postgres.start()
     opened.close(session("s1"), "RE", AT)
-    assert shelf.waiting() == []
+    assert waiting(shelf) == []
     assert not shelf.has_open(chart)
     assert [each.id for each in Shelf(address).load(chart).sessions] == ["s1"]
     assert own_postgres.sql("SELECT * FROM limbscribe.journal_lines", database_of(address)) == []
@@ -209,7 +210,7 @@ def test_a_start_never_writes_over_what_waits_here(
     machine(monkeypatch, tmp_path, "other")
     Shelf(address).resume(chart, "ME").close(session("s1"), "ME", AT)
     machine(monkeypatch, tmp_path, "one")
-    assert len(shelf.waiting()) == 1
+    assert len(waiting(shelf)) == 1
     shelf.start(chart, session("s2"), "RE").leave()
     assert [b'"n":2' in data for data in aside(own_postgres, address)] == [True]
     assert verify(address) == ()
@@ -308,4 +309,4 @@ def test_lines_that_arrived_although_nobody_was_told_are_not_doubled(
     assert met.is_set()
     assert numbers(shelf, chart) == [1, 2, 3]
     opened.leave()
-    assert shelf.waiting() == []
+    assert waiting(shelf) == []

@@ -13,7 +13,16 @@ from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.shelf.server import connection
 
-from tests.support.at_server import by_port, machine, numbers, only_here, sent, type_on, until
+from tests.support.at_server import (
+    by_port,
+    machine,
+    numbers,
+    only_here,
+    sent,
+    type_on,
+    until,
+    waiting,
+)
 from tests.support.postgres import Postgres
 from tests.support.recorders import Crew, delivered
 from tests.support.records import patient
@@ -89,4 +98,4 @@ def test_keys_are_taken_while_nothing_arrives(
     sent(opened)
     assert numbers(Shelf(address), chart) == list(range(1, 102))
     opened.leave()
-    assert shelf.waiting() == []
+    assert waiting(shelf) == []

@@ -115,8 +115,7 @@ def _plain(text: str) -> str:
 def _with_plain(listing: Listing) -> Listing:
     if len(listing.plain) == len(listing.entries):
         return listing
-    codes = [entry.code.replace("-", "").replace("_", "") for entry in listing.entries]
-    return replace(listing, plain=tuple(codes))
+    return replace(listing, plain=tuple([_plain(entry.code) for entry in listing.entries]))
 
 
 def _places(listing: Listing, query: str) -> Sequence[int]:
