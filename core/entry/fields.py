@@ -159,6 +159,8 @@ def _accept_empty(state: EntryState, key: str, now: Moment) -> Result:
     """Take Enter in an empty field: no catch, the end of the tries, or refused."""
     cursor, field, draft = state.cursor, state.field, state.draft
     untested = f"{state.key('n')}: not tested"
+    if field is Field.QUALITY and _one_enter_a_try(state):
+        return replace(state, message="no catch at any try: type the quality"), ()
     if field is Field.QUALITY:
         words = f"quality is missing: 0 to {state.plan.quality_max}, or {untested}"
     elif cursor.signed or cursor.negative != as_found(state).negative:
@@ -172,6 +174,12 @@ def _accept_empty(state: EntryState, key: str, now: Moment) -> Result:
     else:
         return _no_catch_or_enough(state, key, now)
     return hold(state, words, key, now)
+
+
+def _one_enter_a_try(state: EntryState) -> bool:
+    """Whether Enter goes on saying "no catch" for each planned try; the second ended the tries."""
+    again = state.rhythm.entered == state.rhythm.last
+    return again and state.plan.tries > 2 and state.draft.r1 == (None,)
 
 
 def _no_catch_or_enough(state: EntryState, key: str, now: Moment) -> Result:

@@ -230,19 +230,18 @@ class EntryState:
         flags: what stops or asks at this moment, impossible ones first.
         pending: the key that is taken when what is asked is accepted, "" when nothing is.
         hold: why value keys do nothing, None when they do.
-        asides: holds that wait for prompts to be left, the latest last.
+        asides: holds that wait for prompts to be left, latest last.
         allowed: flags accepted or overridden for the value being entered.
         reasons: overrides typed for the value being entered.
-        back: mode to return to from an override.
-        kept: text of the prompt that the override interrupted.
+        back, kept: mode to return to from an override, and text of the prompt that it interrupted.
         message: last word to the recorder.
         clonus_from: start of the running stopwatch, s on the monotonic clock.
-        past: what undo takes back, latest last.
-        future: what redo brings again, next last.
+        past, future: what undo takes back, latest last, and redo brings again, next last.
         finished: the station that the last key but prompts finished, None after other keys.
         target: the station a prompt is about, None for the one at the cursor.
         rest: the reason asked for is that of every open station without a value.
         rhythm: when the last keys came.
+        doubt: an Enter that accepted may have meant "no catch", or has opened a station again.
     """
 
     plan: Plan
@@ -267,6 +266,7 @@ class EntryState:
     target: int | None = field(default=None, compare=False)
     rest: bool = field(default=False, compare=False)
     rhythm: Rhythm = field(default=Rhythm(), compare=False)
+    doubt: Literal["", "enter", "opened"] = field(default="", compare=False)
 
     @property
     def fields(self) -> tuple[Field, Field, Field]:

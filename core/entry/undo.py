@@ -70,9 +70,10 @@ def applied(state: EntryState, edit: Edit, back: bool = False) -> EntryState:
 
 
 def undone(state: EntryState, *_: object) -> Result:
-    """Clear digits that were not accepted yet; without any, take the last change back."""
+    """Clear what was refused or not accepted yet; without any, take the last change back."""
     cursor = state.cursor
-    if cursor.signed or (cursor.text and not cursor.fresh):
+    held = state.hold is not None and state.mode is Mode.FIELDS
+    if held or cursor.signed or (cursor.text and not cursor.fresh):
         cleared = replace(state, cursor=replace(as_found(state), touched=True), mode=Mode.FIELDS)
         return replace(free(cleared), message="cleared what was typed"), ()
     return taken_back(state)

@@ -5,13 +5,10 @@ should be (an unlikely value is accepted, as by one who hears the question), the
 then the next one as it should be; nobody reacts to bells in between, and then somebody looks. A
 station that is done and holds another number than was meant for it is what must not be.
 
-Two things no program can know, so they are told apart and counted:
-
-* HONEST: a number that was never questioned and lies as near to the last value, if there is one,
-  as an ordinary change, such as 34 for 3 where the next station's first digit ran into it; of
-  most kinds of slip (KNOWABLE) there is no such number;
-* ACCEPTED: an unlikely angle directly before a stretch without a catch, as the Enter that says
-  "no catch" is the Enter that accepts what is asked.
+One thing no program can know, so it is counted apart, as HONEST: a number that was never
+questioned and lies as near to the last value, if there is one, as an ordinary change, such as 34
+for 3 where the next station's first digit ran into it. Of most kinds of slip (KNOWABLE) there is no
+such number.
 """
 
 from __future__ import annotations
@@ -40,8 +37,8 @@ LISTS = tuple(one for one in shipped_checklists(MUSCLES) if one.id in ("lower-li
 KEYMAPS = {name: Keymap(profile_keys(name)) for name in ("standard", "number-pad")}
 
 
-HONEST, ACCEPTED = "honest", "accepted"
-"""Why no program can know that a number is wrong."""
+HONEST = "honest"
+"""What a wrong number is called that no program can know to be wrong."""
 
 _LOOKS = 20
 """Stations of a session that are looked at for one where a slip can be."""
@@ -144,7 +141,7 @@ def _press(case: Case, state: EntryState, key: str, apart: float) -> EntryState:
 
 
 def wrong(case: Case, state: EntryState) -> list[tuple[int, str]]:
-    """Every station that is done and holds something else; HONEST, ACCEPTED, or "" for a fault."""
+    """Every station that is done and holds something else; HONEST, or "" for a fault."""
     stations = range(max(0, case.at - 2), len(state.drafts))
     return [
         (index, _unknowable(case, index, state.drafts[index]))
@@ -154,11 +151,8 @@ def wrong(case: Case, state: EntryState) -> list[tuple[int, str]]:
 
 
 def _unknowable(case: Case, index: int, draft: Draft) -> str:
-    if _could_be_honest(case.plan, index, draft, case.meant[index]):
-        return "" if case.kind in KNOWABLE else HONEST
-    slow = case.plan.field_order == "slow-first"
-    after = case.meant[index if slow else index + 1].said.r1[0]
-    return ACCEPTED if draft.heard and after is None else ""
+    honest = _could_be_honest(case.plan, index, draft, case.meant[index])
+    return HONEST if honest and case.kind not in KNOWABLE else ""
 
 
 def _holds(draft: Draft, meant: Meant) -> bool:
@@ -196,8 +190,8 @@ def tally(
     """Type sessions.
 
     Returns:
-        By kind of slip how many there were, and how many had a number that is HONEST or
-        ACCEPTED, under these words; and every wrong number that is neither.
+        By kind of slip how many there were, and under HONEST how many numbers nobody could
+        know to be wrong; and every wrong number that is not of them.
     """
     chance, counts = Random(seed), Counter[str]()
     faults: list[tuple[Case, int, Draft]] = []

@@ -1,0 +1,98 @@
+"""Doubt about an Enter that accepted what was asked: it may have been meant as "no catch".
+
+Who types blind does not see that a value is asked about, and types a stretch without a catch as
+Enter. So after such an Enter the next R1 is looked at. Where what is typed there reads better as
+what follows "no catch", or is refused, the station of that value is open again and the entry
+held; Backspace says that the value was meant.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Literal
+
+from .holding import accepts
+from .said import enter_means_no_catch
+from .state import (
+    DIGITS,
+    ENTER,
+    Effect,
+    EntryState,
+    Field,
+    Mode,
+    Moment,
+    Result,
+    hold,
+)
+from .undo import record, taken_back
+
+
+def reads_as_no_catch(state: EntryState, key: str) -> bool:
+    """Whether the R1 that this key accepts reads better as what follows "no catch"."""
+    cursor = state.cursor
+    doubtful = state.doubt and not state.hold and state.mode is Mode.FIELDS
+    if not doubtful or key not in (*ENTER, "m") or state.field is not Field.R1 or cursor.attempt:
+        return False
+    if not cursor.text:  # one Enter for each of several tries, of which the first went elsewhere
+        return state.plan.tries > 1 and enter_means_no_catch(state)
+    grade, rest = cursor.text[0], cursor.text[1:]
+    if grade not in "01":
+        return False
+    slow_first = state.plan.field_order == "slow-first"
+    return slow_first if not rest else not slow_first and _nearer_as_r2(state, rest)
+
+
+def _nearer_as_r2(state: EntryState, rest: str) -> bool:
+    """Whether the digits behind the first one lie nearer last time's R2 than all to its R1."""
+    r1, _, r2 = state.station.last_typed
+    sign = -1 if state.cursor.negative else 1
+    if r1 is None or r2 is None:
+        return True
+    return abs(sign * int(rest) - r2) <= abs(sign * int(state.cursor.text or 0) - r1)
+
+
+def ask_whether_meant(state: EntryState, now: Moment) -> Result:
+    """Hold at what reads as what follows "no catch": was the value before it meant?"""
+    accepted = state.past[-1].label
+    words = f"{accepted} was accepted: was it meant? {state.key('backspace')}: yes, then go on"
+    return hold(state, words, "enter", now)
+
+
+def followed(
+    before: EntryState, key: str, now: Moment, new: EntryState, effects: tuple[Effect, ...]
+) -> Result:
+    """Begin to doubt, open the station when a key is held, close it by Backspace, or end it."""
+    if key in ENTER and before.flags and new.hold is None and accepts(before, key, now):
+        return replace(new, doubt="enter"), effects
+    if not before.doubt:
+        return new, effects
+    if before.hold is None and new.hold is not None:
+        bounced = new.pending and not new.flags
+        done = before.past[-1].after.done and not bounced
+        return _with_done(new, effects, "opened") if done else (new, effects)
+    if new.hold is not None or (before.hold is None and _says_nothing_yet(before, key)):
+        return new, effects
+    kept = before.doubt == "opened" and key == "backspace"
+    return _with_done(new, effects, "") if kept else (replace(new, doubt=""), effects)
+
+
+def _says_nothing_yet(before: EntryState, key: str) -> bool:
+    """Whether a key leaves it open what the Enter before it meant."""
+    if key in ENTER:
+        ends_tries = before.cursor.attempt > 0 and not before.cursor.text
+        return before.mode is Mode.READ_BACK or ends_tries
+    return before.mode is Mode.FIELDS and before.field is Field.R1 and key in (*DIGITS, *"+-")
+
+
+def _with_done(
+    state: EntryState, effects: tuple[Effect, ...], doubt: Literal["", "opened"]
+) -> Result:
+    """Make the last change once more, with its station open or done; all else stays."""
+    back, undo = taken_back(state)
+    edit = state.past[-1]
+    draft = replace(edit.after, done=not doubt)
+    again, redo = record(
+        back, draft, edit.cursor_after, edit.label, edit.station, edit.also, edit.swap
+    )
+    new = replace(state, drafts=again.drafts, past=again.past, future=(), doubt=doubt)
+    return new, (*undo, *redo, *effects)
