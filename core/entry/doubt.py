@@ -53,9 +53,12 @@ def _nearer_as_r2(state: EntryState, rest: str) -> bool:
 
 def ask_whether_meant(state: EntryState, now: Moment) -> Result:
     """Hold at what reads as what follows "no catch": was the value before it meant?"""
-    accepted = state.past[-1].label
-    words = f"{accepted} was accepted: was it meant? {state.key('backspace')}: yes, then go on"
-    return hold(state, words, "enter", now)
+    return hold(state, f"An Enter accepted {state.past[-1].label}: was it meant?", "enter", now)
+
+
+def asks_whether_meant(state: EntryState) -> bool:
+    """Whether that is what the entry is held for."""
+    return bool(state.doubt) and state.hold is not None and state.hold.key == "enter"
 
 
 def followed(

@@ -14,6 +14,7 @@ from ..problem import Problem
 from ..tardieu.components import plain_line
 from ..tardieu.reading import NOT_TESTED
 from .blind import HIDDEN
+from .doubt import asks_whether_meant
 from .fields import quality_waits
 from .prompts import REASON_DIGITS, REASON_LETTERS, goto_matches
 from .readings import reading_of
@@ -94,7 +95,8 @@ def _at_hold(state: EntryState, text: str) -> tuple[str, ...] | Problem:
 
 def hold_ways(state: EntryState) -> str:
     """Say what can be answered while the entry is held."""
-    ways = ["u takes it away"]
+    meant = "u says that it was, then answer once more"
+    ways = [meant if asks_whether_meant(state) else "u takes it away"]
     if any(flag.level == "impossible" for flag in state.flags):
         ways.append("o and the reason overrides it")
     elif state.can_accept:

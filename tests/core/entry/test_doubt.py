@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from limbscribe.core.entry.linear import hold_ways, keys_of_line
 from limbscribe.core.entry.log import replay, save_to_doc
 from limbscribe.core.entry.state import EntryState, Save
 from limbscribe.core.tardieu.reading import Side
@@ -57,6 +58,15 @@ def test_what_is_not_asked_about_is_not_doubted():
     assert state.drafts[0].done
     assert state.drafts[1].r1 in ((112,), ())
     assert not state.doubt
+
+
+def test_both_ways_of_typing_say_how_to_answer():
+    held = typed(accepted(), "112<enter>")[0]
+    assert held.message == "An Enter accepted R2 20, Soleus, Left: was it meant?"
+    assert hold_ways(held) == "u says that it was, then answer once more"
+    keys = keys_of_line(held, "u")
+    assert keys == ("backspace", "u"), "the answer goes, as another line brings it"
+    assert typed(held, "<backspace>u")[0].drafts[0].done
 
 
 def test_with_one_try_no_catch_follows_an_accepted_value_without_more_keys():

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from ....core.entry.doubt import asks_whether_meant
 from ....core.entry.keys import TEXT_BACKSPACE, TEXT_TAB
 from ....core.entry.prompts import REASON_DIGITS, REASON_LETTERS, elapsed, ends_with, goto_matches
 from ....core.entry.said import grade_words, names_what_was_stored, next_words, turn_words
@@ -262,7 +263,7 @@ def _hold_keys(state: EntryState) -> list[tuple[str, str]]:
     rub = TEXT_BACKSPACE if text else name("backspace")
     accept = name("f") if state.pending == "f" else name("enter")
     pairs = [(accept, "again accepts")] if state.can_accept else []
-    pairs.append((rub, "takes it away"))
+    pairs.append((rub, "it was meant" if asks_whether_meant(state) else "takes it away"))
     if impossible:
         pairs += [(name("left"), "field before")] * in_field + [(name("o"), "override: why")]
     if in_field or state.mode is Mode.READ_BACK:
