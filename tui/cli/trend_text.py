@@ -26,17 +26,9 @@ from ...core.chart.session import Session
 from ...core.tardieu.muscles import Muscle
 from ...core.tardieu.reading import Side
 from ...core.text import visible
-from ..plot import (
-    Drawn,
-    coloured_spans,
-    days_of,
-    draw_page,
-    draw_trends,
-    event_lines,
-    grid_of,
-    legend_lines,
-    title_of,
-)
+from ..plot.page import days_of, draw_page, grid_of, title_of
+from ..plot.signs import Drawn, coloured_spans, event_lines, legend_lines
+from ..plot.trend import draw_trends
 from ..terminal.characters import to_ascii
 
 WIDTH, HEIGHT = 78, 16

@@ -21,7 +21,8 @@ from ....core.change.trend_events import TrendEvent, events_touching
 from ....core.tardieu.reading import Side
 from ...kit.paint import Row, beside, line, wrap
 from ...kit.scroll import first_shown, pointer_rows
-from ...plot import Drawn, draw_trends, event_lines, legend_lines, possible_signs
+from ...plot.signs import Drawn, event_lines, legend_lines
+from ...plot.trend import draw_trends, possible_signs
 from .state import ChartData, ChartState, Joint, rows_of_joint
 
 LISTED = 80

@@ -6,7 +6,7 @@ from ....core.change.trend import series_of_all
 from ....core.chart.events import day_words
 from ....core.text import visible
 from ...kit.paint import Row, filled, line, wrap
-from ...plot import days_of, draw_page, grid_of, title_of
+from ...plot.page import days_of, draw_page, grid_of, title_of
 from .state import ChartData, ChartState, Joint
 
 NOTHING = "no reading yet"

@@ -11,7 +11,7 @@ from limbscribe.core.change.numbers import NO_SESSION, joint_rows, number_lines
 from limbscribe.core.chart.chart import Chart
 from limbscribe.core.chart.event import Event
 from limbscribe.core.tardieu.reading import Side
-from limbscribe.tui.plot import event_lines
+from limbscribe.tui.plot.signs import event_lines
 from limbscribe.tui.screens.chart.joint_view import DATES_THERE, ONE_SIDE, SEE_NUMBERS
 from limbscribe.tui.screens.chart.layout import paint_chart
 from limbscribe.tui.screens.chart.page_view import page_size
