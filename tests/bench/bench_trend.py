@@ -54,7 +54,7 @@ def main() -> None:
     sessions = int(sys.argv[1]) if len(sys.argv) > 1 else 12
     rounds = int(sys.argv[2]) if len(sys.argv) > 2 else 100
     held, muscles = chart(sessions), shipped_muscles()
-    data = chart_data(held, False, muscles, 5, basis=Basis(muscles))
+    data = chart_data(held, False, Basis(muscles))
     inline = series_of(held.sessions, *data.joints[0])
     print(f"{len(data.joints)} joints, {sessions} sessions, {len(data.events)} events")
     show("trend of the entry, 42x9", lambda: draw_trends([inline], 42, 9), rounds)

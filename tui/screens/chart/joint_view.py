@@ -5,12 +5,10 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 
 from ....core.change.baseline import Baseline, baseline_of
-from ....core.change.compare import Basis
 from ....core.change.numbers import (
     AS_TYPED,
     JointRow,
     cautions,
-    joint_rows,
     number_lines,
     reference_lines,
     series_from,
@@ -18,6 +16,7 @@ from ....core.change.numbers import (
 )
 from ....core.change.trend import Point
 from ....core.change.trend_events import TrendEvent, events_touching
+from ....core.chart.events import standing
 from ....core.tardieu.reading import Side
 from ...kit.paint import Row, beside, line, wrap
 from ...kit.scroll import first_shown, pointer_rows
@@ -129,7 +128,7 @@ def _sides(state: ChartState, data: ChartData) -> list[tuple[Joint, tuple[JointR
     other = (joint[0], joint[1].other)
     if state.both and other in data.joints:
         wanted = sorted([joint, other], key=lambda one: one[1] is Side.RIGHT)
-    return [(one, joint_rows(data.sessions, one, data.muscles, data.patient)) for one in wanted]
+    return [(one, data.rows_of(one)) for one in wanted]
 
 
 def _trend_heading(
@@ -150,15 +149,14 @@ def _trend_heading(
 
 
 def _events(data: ChartData, joints: Sequence[Joint]) -> tuple[TrendEvent, ...]:
-    return events_touching(data.events, joints[0][0], [side for _, side in joints])
+    return events_touching(standing(data.chart.events), joints[0][0], [side for _, side in joints])
 
 
 def _baseline(data: ChartData, sides: Sequence[tuple[Joint, tuple[JointRow, ...]]]) -> Baseline:
     """The bands of one side; two sides together would cover each other's."""
     if len(sides) > 1:
         return Baseline((), (ONE_SIDE,), (ONE_SIDE,))
-    basis = data.basis or Basis(data.muscles)
-    return baseline_of(data.sessions, *sides[0][0], data.patient, basis)
+    return baseline_of(data.sessions, *sides[0][0], data.chart.patient, data.basis)
 
 
 def _numbers_below(

@@ -34,7 +34,7 @@ def paint_chart(
         height: rows.
     """
     top = [
-        head_row(patient_words(data.patient), width),
+        head_row(patient_words(data.chart.patient), width),
         _views_row(state, data, view_key),
         *_problem_rows(data, width),
     ]
@@ -73,7 +73,8 @@ def _views_row(state: ChartState, data: ChartData, view_key: str) -> Row:
 
 
 def _problem_rows(data: ChartData, width: int) -> list[Row]:
-    rows = [row for problem in data.problems for row in wrap(f"damaged: {problem}", width, "ask")]
+    words = (f"damaged: {problem}" for problem in data.chart.problems)
+    rows = [row for one in words for row in wrap(one, width, "ask")]
     if len(rows) <= MOST_PROBLEMS:
         return rows
     more = line("and more damage: limbscribe verify lists all of it", "ask")

@@ -53,7 +53,7 @@ def page_rows(state: ChartState, data: ChartData, width: int, height: int) -> li
 
 
 def _title(data: ChartData, joint: Joint, width: int) -> str:
-    muscle = data.muscles.get(joint[0])
+    muscle = data.basis.muscles.get(joint[0])
     name, short = (muscle.name, muscle.abbreviation) if muscle else (joint[0], joint[0][:8])
     return title_of(visible(name), visible(short), joint[1].word, width)
 
