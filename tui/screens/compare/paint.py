@@ -21,7 +21,7 @@ from ....core.change.compare_words import (
 from ....core.tardieu.muscles import Muscle
 from ...kit.paint import Row, filled, fit, head_row, line, wrap
 from ...kit.scroll import clamped_top, first_shown, pointer_rows, scroll_row
-from .figures import both_figures, both_gaps, figures_fit, mark_list
+from .figures import both_figures, figures_fit, mark_list
 from .state import CompareState
 
 FRAME_ROWS = 4
@@ -75,8 +75,8 @@ def _body(state: CompareState, frame: CompareFrame, width: int, room: int) -> li
     if state.view == "table":
         return _table(state, frame, width, room)
     if figures_fit(width, room):
-        draw = both_gaps if state.view == "gaps" else both_figures
-        rows = draw(frame.rows, frame.muscles, state.row, width)
+        gaps = state.view == "gaps"
+        rows = both_figures(frame.rows, frame.muscles, state.row, width, gaps)
         row = frame.rows[state.row]
         words = f"{row.name}, {row.side.word}: {row.change.pattern.words}"
         return [*rows, *wrap(words, width)]
