@@ -84,7 +84,7 @@ def run_app(
             print_err(f"no chart with the code {code}")
             return DATA
     except ShelfError as error:
-        print_err(str(error))
+        print_err(error)
         return DATA
     app = LimbscribeApp(context_of(shelf, catalogue, keymap, ascii_only, demo), code)
     exit_code = run_to_the_end(app)
@@ -106,8 +106,7 @@ def load_configuration() -> tuple[Catalogue, Keymap]:
     settings = catalogue.settings
     changes, clashes = bindings(settings.key_profile, settings.keys, settings.places)
     catalogue = replace(catalogue, problems=(*catalogue.problems, *clashes))
-    for problem in catalogue.problems:
-        print_err(str(problem))
+    print_err(*catalogue.problems)
     return catalogue, Keymap(changes)
 
 

@@ -17,12 +17,11 @@ from ...core.agreement.overview import overview_row
 from ...core.agreement.pairs import Pair, Take
 from ...core.agreement.ratings import Ratings, parse_ratings
 from ...core.agreement.study import Study, analyse, outside
-from ...core.exchange.json_export import render
 from ...core.problem import Problem
 from ...core.tardieu.measurement_error import UNSTATED
 from ...core.tardieu.muscles import Muscle
-from ..terminal.output import DATA, OK, USAGE, print_document, print_err, print_out, version
-from .agreement_text import print_file, print_lines, print_overview, print_pairs, print_tables
+from ..terminal.output import DATA, OK, USAGE, print_err, print_json, print_out, version
+from .agreement_text import print_file, print_overview, print_pairs, print_tables
 from .charts import catalogue, open_charts
 from .files import table_of
 from .stop import Stop
@@ -67,7 +66,7 @@ def _file(args: Namespace) -> int:
     if args.json:
         words = overview_row("ratings", study).sentence
         document = {"limbscribe": version(), "in_words": words, **study_doc(study)}
-        print_document(render({**document, "digits": digits_doc(digits)}))
+        print_json({**document, "digits": digits_doc(digits)})
     else:
         print_file(args.file, study, args.full, _ascii(args))
         _print_digits(digits)
@@ -79,8 +78,7 @@ def _read(path: Path) -> Ratings:
     ratings = parse_ratings(table_of(path), path.name)
     if isinstance(ratings, Ratings):
         return ratings
-    for problem in ratings:
-        print_err(str(problem))
+    print_err(*ratings)
     raise Stop(DATA, f"{path}: nothing was computed, fix the file first")
 
 
@@ -123,8 +121,7 @@ def _shelf(args: Namespace) -> int:
     known = {*muscles, *(pair.reading.muscle for pair in found.pairs)}
     if args.muscle and args.muscle not in known:
         raise Stop(USAGE, f"no muscle group {args.muscle!r}; they are: {', '.join(muscles)}")
-    for line in found.left_out:
-        print_err(line)
+    print_err(*found.left_out)
     if not found.studies:
         print_err(
             "no pairs: the same station of one patient in two closed sessions, of one day or at "
@@ -132,7 +129,7 @@ def _shelf(args: Namespace) -> int:
             "see --help"
         )
     if args.json:
-        print_document(render(_document(found)))
+        print_json(_document(found))
     else:
         if args.pairs:
             print_pairs(found.pairs)
@@ -193,7 +190,8 @@ def _take_doc(pair: Pair, take: Take) -> dict[str, object]:
 def _print_digits(digits: Sequence[DigitPreference]) -> None:
     from ...core.agreement.words import digit_lines
 
-    print_lines(digit_lines(digits) if digits else ())
+    if digits:
+        print_out("", *digit_lines(digits))
 
 
 def _adopt(studies: Sequence[tuple[Study, Circumstances]], args: Namespace) -> bool:
@@ -203,8 +201,7 @@ def _adopt(studies: Sequence[tuple[Study, Circumstances]], args: Namespace) -> b
     adopted = adopt(studies, number_of(args.few or ""))
     if isinstance(adopted, Problem):
         raise Stop(DATA, str(adopted))
-    for message in (*adopted.messages, *adopted.used(catalogue().settings)):
-        print_err(message)
+    print_err(*adopted.messages, *adopted.used(catalogue().settings))
     return adopted.complete
 
 

@@ -26,10 +26,10 @@ from ...core.exchange.csv_rows import written_rows
 from ...core.exchange.datapackage import table_package
 from ...core.exchange.json_export import render
 from ...core.text import visible
-from ..terminal.output import DATA, OK, USAGE, Progress, print_document, print_err, version
+from ..terminal.output import DATA, OK, USAGE, Progress, print_err, version
 from .charts import catalogue, date_from, existing_place, open_shelf
 from .exporting import check_xlsx, outputs_of, workbook_of
-from .files import write_file
+from .files import hand_out
 from .stop import Stop
 
 
@@ -61,11 +61,7 @@ def run(args: Namespace) -> int:
         mean_of,
     )
     documents = _written(found, basis, form, args, outputs)
-    if not outputs:
-        print_document(documents[0])
-    for path, data in zip(outputs, documents, strict=False):
-        write_file(path, data, replace=args.force)
-        print_err(f"written to {path}")
+    hand_out(outputs, documents, replace=args.force)
     if found.unread:
         print_err(f"{found.unread} charts could not be read, or not whole: see limbscribe verify")
     return DATA if found.unread else OK

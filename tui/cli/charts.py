@@ -105,8 +105,7 @@ def shelf_key(folder: Where, may_skip: bool = False) -> ShelfKey | None:
 def catalogue() -> Catalogue:
     """Load muscle groups, checklists and settings; print what is wrong with the clinic's own."""
     found = load_catalogue()
-    for problem in found.problems:
-        print_err(str(problem))
+    print_err(*found.problems)
     return found
 
 

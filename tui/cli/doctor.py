@@ -18,12 +18,11 @@ from typing import Literal
 
 from ...core.config.catalogue import load_catalogue
 from ...core.config.settings import Settings, config_file
-from ...core.exchange.json_export import render
 from ...core.shelf.places import Where
 from ...core.shelf.server.address import ServerAddress
 from ..keys.profiles import bindings
 from ..terminal.characters import needs_ascii
-from ..terminal.output import DATA, OK, print_document, print_out, version
+from ..terminal.output import DATA, OK, print_json, print_out, version
 from .charts import shelf_place
 from .doctor_disk import entries_open, file_system, flush_ms
 from .doctor_packages import Pin, pins
@@ -80,7 +79,7 @@ def run(args: Namespace) -> int:
         idle(settings),
     ]
     if args.json:
-        print_document(render(_document(findings)))
+        print_json(_document(findings))
     else:
         _say(findings)
     return DATA if any(finding.level == "look" for finding in findings) else OK

@@ -5,9 +5,8 @@ from __future__ import annotations
 import sys
 from argparse import Namespace
 
-from ...core.exchange.json_export import render
 from ...core.shelf import Shelf
-from ..terminal.output import DATA, OK, USAGE, print_document, print_err, print_out
+from ..terminal.output import DATA, OK, USAGE, print_err, print_json, print_out
 from ..terminal.person import now, who
 from .charts import code_from, code_of, existing_place, open_shelf
 from .stop import Stop
@@ -22,7 +21,7 @@ def run(args: Namespace) -> int:
     _confirm(code, args.yes_erase)
     done = shelf.erase(code, who(args), now())
     if args.json:
-        print_document(render({"erased": code, "charts": done.charts, "removed": done.removed}))
+        print_json({"erased": code, "charts": done.charts, "removed": done.removed})
     else:
         print_out(f"{code} is erased: {len(done.removed)} files are removed")
     if done.had_open:

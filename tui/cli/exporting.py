@@ -13,20 +13,15 @@ from ...core.chart.chart import Chart
 from ...core.chart.session import Session
 from ...core.exchange import wide
 from ...core.exchange.csv_rows import COLUMNS, columns_for, write_rows, written_rows
-from ...core.exchange.derived import (
-    OF_READING,
-    OF_SESSION,
-    derived_rows,
-    session_cells_derived,
-)
+from ...core.exchange.derived import OF_READING, OF_SESSION, derived_rows, session_cells_derived
 from ...core.exchange.json_export import chart_doc, render, written_list
 from ...core.exchange.own_table import NEED_XLSX, SHEET
 from ...core.shelf import ChartEntry
 from ...core.tardieu.muscles import Muscle
 from ...core.text import visible
-from ..terminal.output import DATA, OK, USAGE, print_document, print_err, version
+from ..terminal.output import DATA, OK, USAGE, print_err, version
 from .charts import EachChart, catalogue
-from .files import FORCE, folder_path, output_path, write_file, write_folder
+from .files import FORCE, folder_path, hand_out, output_path, write_folder
 from .stop import Stop
 
 
@@ -40,12 +35,8 @@ def run(args: Namespace) -> int:
     charts = EachChart(args)
     _report_open(charts.entries)
     muscles = catalogue().muscles
-    data, package = _documents(args, form, charts, muscles, outputs)
-    if not outputs:
-        print_document(data)
-    for path, document in zip(outputs, (data, package), strict=False):
-        write_file(path, document, replace=args.force)
-        print_err(f"written to {path}")
+    documents = _documents(args, form, charts, muscles, outputs)
+    hand_out(outputs, documents, replace=args.force)
     return OK if charts.sound else DATA
 
 

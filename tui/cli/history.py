@@ -8,10 +8,10 @@ from ...core.change.history import Step, chart_at, history, step_doc, step_named
 from ...core.chart.chart import Chart
 from ...core.chart.details import LABELS, details_doc, details_words
 from ...core.chart.session import Session
-from ...core.exchange.json_export import problem_doc, render
+from ...core.exchange.json_export import problem_doc
 from ...core.tardieu.reading import reading_to_doc
 from ...core.tardieu.reading_words import reading_words, station_words
-from ..terminal.output import DATA, OK, USAGE, print_document, print_err, print_out, version
+from ..terminal.output import DATA, OK, USAGE, print_err, print_json, print_out, version
 from .charts import open_chart
 from .stop import Stop
 
@@ -35,7 +35,7 @@ def run(args: Namespace) -> int:
             )
     past = chart_at(chart, steps[: then.number]) if then else None
     if args.json:
-        print_document(render(_document(chart, steps, past, then)))
+        print_json(_document(chart, steps, past, then))
     elif past is not None and then is not None:
         _say_state(past, then)
     else:

@@ -9,11 +9,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ...core.errors import NotSaved, ShelfError
-from ...core.exchange.json_export import render
 from ...core.shelf import Shelf
 from ...core.shelf.maintenance.backup import Archive, check_backup
 from ...core.shelf.maintenance.restore import Restored
-from ..terminal.output import DATA, OK, print_document, print_err, print_out
+from ..terminal.output import DATA, OK, print_err, print_json, print_out
 from ..terminal.person import now, who
 from .backup import backup_key, counts_words
 from .charts import code_from, is_missing, shelf_key, shelf_place
@@ -44,7 +43,7 @@ def run(args: Namespace) -> int:
     for name, what in done.left_out:
         print_err(f"the backup is without {name}, which was not sound when it was made: {what}")
     if args.json:
-        print_document(render({"dry_run": args.dry_run, **asdict(done)}))
+        print_json({"dry_run": args.dry_run, **asdict(done)})
     else:
         _say(done, args.dry_run)
     return OK if done.all_here else DATA
@@ -107,8 +106,7 @@ def _say(done: Restored, dry_run: bool) -> None:
         print_out("dry run, nothing was changed; this would be done:")
     for chart in done.charts:
         print_out(": ".join((chart.code, "; ".join((chart.what, *chart.more)))))
-    for other in done.others:
-        print_out(other)
+    print_out(*done.others)
     found = Counter(chart.what for chart in done.charts)
     charts = len({chart.chart for chart in done.charts})
     backup = "backups" if ", " in done.made else "backup"

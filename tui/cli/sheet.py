@@ -51,7 +51,7 @@ def _chart(args: Namespace) -> Chart:
     except ShelfError as error:
         if not isinstance(shelf_place(args), ServerAddress):
             raise
-        print_err(str(error))
+        print_err(error)
         print_err("the sheet has no last values; type it in later, with the day in the set-up")
         return Chart("", Patient(code_of(args)), (), (), (), ())
 

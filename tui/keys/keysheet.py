@@ -78,8 +78,7 @@ def main(argv: Sequence[str]) -> int:
         path.write_text(put_into(path.read_text("utf-8")), "utf-8")
         return 0
     for make in TABLES.values():
-        for line in (*make().splitlines(), ""):
-            print_out(line)
+        print_out(*make().splitlines(), "")
     return 0
 
 

@@ -6,14 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from ....core.chart.event import Event
-from ....core.chart.events import (
-    GOAL,
-    GOAL_SCORE,
-    NEXT_DATE,
-    STRUCK,
-    day_of,
-    event_words,
-)
+from ....core.chart.events import GOAL, GOAL_SCORE, NEXT_DATE, STRUCK, day_of, event_words
 from ....core.chart.goals import score_of, treatment_days, treatment_words
 from ....core.errors import NotConfirmed, ShelfError
 from ...kit.context import Context
