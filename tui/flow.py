@@ -268,11 +268,7 @@ def _read_only(screen: Caller, chart_id: str, holder: Holder, on_done: OnLeft) -
 
 
 def _set_up(
-    screen: Caller,
-    chart: Chart,
-    on_done: OnLeft,
-    form: FormState | None = None,
-    message: str = "",
+    screen: Caller, chart: Chart, on_done: OnLeft, form: FormState | None = None, message: str = ""
 ) -> None:
     """Ask how the session goes; a session that cannot be started keeps what was typed."""
     from .screens.setup.screen import SetupScreen

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from argparse import Namespace
 from dataclasses import replace
-from datetime import datetime
 
 from ...core.chart.chart import Chart
 from ...core.chart.patient import Patient
@@ -16,6 +15,7 @@ from ...core.report.sheet import Sheet, make_sheet, sheet_html, sheet_text
 from ...core.shelf.server.address import ServerAddress
 from ...core.text import names
 from ..terminal.output import DATA, OK, USAGE, print_err, version
+from ..terminal.person import now
 from .charts import catalogue, code_of, open_chart, shelf_place
 from .files import hand_over, page_path
 from .stop import Stop
@@ -35,8 +35,7 @@ def run(args: Namespace) -> int:
     values |= {"checklist": chosen, **setup.ways(chosen)}
     if wrong := setup.problems(values).get("checklist"):
         raise Stop(DATA, f"{wrong}; with --checklist")
-    now = datetime.now().astimezone().isoformat(timespec="seconds")
-    session = session_of(values, found, chart, "", now)
+    session = session_of(values, found, chart, "", now())
     session = replace(session, conditions=replace(session.conditions, blind=args.blind))
     plan = plan_of(found, chart, session)
     sheet = make_sheet(plan, chart.patient.code, known[chosen], f"limbscribe {version()}")

@@ -232,11 +232,7 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("checklist.sides", ("s",), "sides: both, Left, Right, the affected one"),
     _key("checklist.velocity", ("v",), "fast stretch: the usual one, V2, V3"),
     _key("checklist.scale", ("e",), "angle scale"),
-    _key(
-        "checklist.order",
-        ("o",),
-        "order: by muscle, by side, by position of the patient",
-    ),
+    _key("checklist.order", ("o",), "order: by muscle, by side, by position of the patient"),
     _key("checklist.first", ("f",), "side that is tested first"),
     _key("checklist.fields", ("d",), "fast or slow stretch first"),
     _key("checklist.tries", ("t",), "tries of each speed"),

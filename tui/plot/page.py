@@ -83,10 +83,7 @@ def days_of(trends: Sequence[Series]) -> tuple[date, date] | None:
 
 
 def draw_page(
-    trends: Sequence[Series],
-    titles: Sequence[str],
-    grid: Grid,
-    days: tuple[date, date],
+    trends: Sequence[Series], titles: Sequence[str], grid: Grid, days: tuple[date, date]
 ) -> list[tuple[str, ...]]:
     """Draw small trends, each with its title, as rows of pieces that are side by side.
 

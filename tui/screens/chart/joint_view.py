@@ -175,11 +175,7 @@ def _numbers_below(
 
 
 def _about(
-    baseline: Baseline,
-    events: Sequence[TrendEvent],
-    signs: Collection[str],
-    width: int,
-    room: int,
+    baseline: Baseline, events: Sequence[TrendEvent], signs: Collection[str], width: int, room: int
 ) -> tuple[list[Row], bool]:
     """Words on events and bands, shorter where there is little room; and whether events are named.
 

@@ -123,11 +123,7 @@ def mark_list(rows: Sequence[CompareRow], selected: int, width: int, height: int
 
 
 def _marks(
-    rows: Sequence[CompareRow],
-    muscles: Mapping[str, Muscle],
-    selected: int,
-    now: bool,
-    gaps: bool,
+    rows: Sequence[CompareRow], muscles: Mapping[str, Muscle], selected: int, now: bool, gaps: bool
 ) -> dict[Spot, Span]:
     """Place -> sign, then or now; the selected station shows before any other."""
     signs: list[tuple[Spot, Ranked]] = []

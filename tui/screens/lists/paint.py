@@ -20,11 +20,7 @@ _ROOM_FOR_SCALE = 80
 """Columns from which each line shows its scale; below, the chosen one does under the list."""
 
 _SIDES = {"both": "both sides", "left": "Left", "right": "Right", "affected": "affected"}
-_ORDERS = {
-    "muscle": "muscle by muscle",
-    "side": "side by side",
-    "position": "position by position",
-}
+_ORDERS = {"muscle": "muscle by muscle", "side": "side by side", "position": "position by position"}
 _FIELDS = {"fast-first": "fast stretch first", "slow-first": "slow stretch first"}
 _COUNTS = {"first": "the first counts", "mean": "their mean counts", "worst": "the worst counts"}
 
