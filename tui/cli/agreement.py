@@ -68,7 +68,7 @@ def _file(args: Namespace) -> int:
         document = {"limbscribe": version(), "in_words": words, **study_doc(study)}
         print_json({**document, "digits": digits_doc(digits)})
     else:
-        print_file(args.file, study, args.full, _ascii(args))
+        print_file(args.file, study, args.full, getattr(args, "ascii", False))
         _print_digits(digits)
     adopted = of is None or _adopt([(study, of)], args)
     return DATA if isinstance(study.one_way, str) or not adopted else OK
@@ -136,7 +136,7 @@ def _shelf(args: Namespace) -> int:
         if found.studies:
             print_overview(found, muscles)
         if args.muscle or args.full:
-            print_tables(found, muscles, args.full, _ascii(args))
+            print_tables(found, muscles, args.full, getattr(args, "ascii", False))
         elif found.studies:
             print_out("--muscle ID has every figure of a muscle group, --full that of all")
         _print_digits(found.digits)
@@ -203,7 +203,3 @@ def _adopt(studies: Sequence[tuple[Study, Circumstances]], args: Namespace) -> b
         raise Stop(DATA, str(adopted))
     print_err(*adopted.messages, *adopted.used(catalogue().settings))
     return adopted.complete
-
-
-def _ascii(args: Namespace) -> bool:
-    return getattr(args, "ascii", False)

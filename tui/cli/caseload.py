@@ -28,7 +28,7 @@ from ...core.exchange.json_export import render
 from ...core.text import visible
 from ..terminal.output import DATA, OK, USAGE, Progress, print_err, version
 from .charts import catalogue, date_from, existing_place, open_shelf
-from .exporting import check_xlsx, outputs_of, workbook_of
+from .exporting import check_table, outputs_of, workbook_of
 from .files import hand_out
 from .stop import Stop
 
@@ -36,12 +36,9 @@ from .stop import Stop
 def run(args: Namespace) -> int:
     """Count what changed since the treatments; exit code 1 when a chart could not be read."""
     form = "json" if args.json else args.format
-    if args.wide and form not in ("csv", "xlsx"):
-        raise Stop(USAGE, "--wide goes with --format csv or xlsx only")
     if args.datapackage and (form != "csv" or args.output in (None, "-")):
         raise Stop(USAGE, "--datapackage goes with --format csv and --output FILE")
-    if form == "xlsx":
-        check_xlsx(args)
+    check_table(args, form)
     today = datetime.now().astimezone().date()
     basis = basis_of(catalogue())
     choice = _choice(args)

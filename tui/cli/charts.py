@@ -109,15 +109,6 @@ def catalogue() -> Catalogue:
     return found
 
 
-def code_of(args: Namespace) -> str:
-    """Read the patient code of the command line.
-
-    Raises:
-        Stop: when it is no patient code.
-    """
-    return code_from(args.code)
-
-
 def code_from(text: str) -> str:
     """Read a patient code as typed.
 
@@ -137,7 +128,7 @@ def open_chart(args: Namespace) -> tuple[Shelf, Chart]:
         Stop: when there is no such chart, or no shelf.
         ShelfError: when it cannot be read.
     """
-    code, shelf = code_of(args), open_shelf(existing_place(args))
+    code, shelf = code_from(args.code), open_shelf(existing_place(args))
     chart = chart_of(shelf, code)
     print_problems(chart)
     return shelf, chart
@@ -183,7 +174,7 @@ class EachChart:
 
     def __init__(self, args: Namespace) -> None:
         """Open the shelf; raises as open_chart()."""
-        code = code_of(args) if getattr(args, "code", None) is not None else ""
+        code = code_from(args.code) if getattr(args, "code", None) is not None else ""
         self.shelf = open_shelf(existing_place(args))
         wanted = chart_of(self.shelf, code).id if code else ""
         listed = sorted(self.shelf.charts(), key=lambda entry: (entry.code, entry.id))

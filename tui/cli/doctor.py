@@ -11,7 +11,7 @@ import stat
 import sys
 from argparse import Namespace
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from textwrap import wrap
 from typing import Literal
@@ -86,13 +86,10 @@ def run(args: Namespace) -> int:
 
 
 def _document(findings: list[Check]) -> dict[str, object]:
-    rows = [
-        {"about": f.about, "level": f.level, "found": f.found, "mend": f.mend} for f in findings
-    ]
     return {
         "limbscribe": version(),
         "well": all(finding.level != "look" for finding in findings),
-        "findings": rows,
+        "findings": [asdict(finding) for finding in findings],
     }
 
 
@@ -241,12 +238,8 @@ def folder(about: str, path: Path, *, private: bool) -> list[Check]:
 def configuration(problems: int) -> Check:
     """Say whether every setting could be used."""
     if problems:
-        return Check(
-            "configuration",
-            "look",
-            f"{problems} mistake{'' if problems == 1 else 's'}",
-            "see: limbscribe config",
-        )
+        found = f"{problems} mistake{'' if problems == 1 else 's'}"
+        return Check("configuration", "look", found, "see: limbscribe config")
     return Check("configuration", "fine", "every setting can be used")
 
 

@@ -8,13 +8,13 @@ from argparse import Namespace
 from ...core.shelf import Shelf
 from ..terminal.output import DATA, OK, USAGE, print_err, print_json, print_out
 from ..terminal.person import now, who
-from .charts import code_from, code_of, existing_place, open_shelf
+from .charts import code_from, existing_place, open_shelf
 from .stop import Stop
 
 
 def run(args: Namespace) -> int:
     """Erase a patient once the code was given twice, or allow an erased code again."""
-    code = code_of(args)
+    code = code_from(args.code)
     shelf = open_shelf(existing_place(args))
     if args.allow_again:
         return _allow(shelf, code, args)

@@ -56,23 +56,22 @@ def _bulk(args: Namespace) -> int:
 def _check_options(args: Namespace, form: str) -> None:
     if args.datapackage and form != "csv":
         raise Stop(USAGE, "--datapackage goes with --format csv only")
-    if args.wide and form not in ("csv", "xlsx"):
-        raise Stop(USAGE, "--wide goes with --format csv or xlsx only")
     if args.transaction and form != "fhir":
         raise Stop(USAGE, "--transaction goes with --format fhir only")
     if form == "fhir-ndjson" and args.output in (None, "", "-"):
         raise Stop(USAGE, "fhir-ndjson is several files: name a folder for them with --output")
-    if form == "xlsx":
-        check_xlsx(args)
+    check_table(args, form)
     if args.datapackage and args.output in (None, "-"):
         raise Stop(USAGE, "--datapackage describes a file: name it with --output")
 
 
-def check_xlsx(args: Namespace) -> None:
-    """Refuse a workbook that cannot be made, or be shown on a terminal."""
-    if find_spec("openpyxl") is None:
+def check_table(args: Namespace, form: str) -> None:
+    """Refuse --wide for what is no table, and a workbook that cannot be made or shown."""
+    if args.wide and form not in ("csv", "xlsx"):
+        raise Stop(USAGE, "--wide goes with --format csv or xlsx only")
+    if form == "xlsx" and find_spec("openpyxl") is None:
         raise Stop(USAGE, NEED_XLSX)
-    if args.output in (None, "-") and sys.stdout.isatty():
+    if form == "xlsx" and args.output in (None, "-") and sys.stdout.isatty():
         raise Stop(USAGE, "a workbook is not text for a terminal: name a file with --output")
 
 

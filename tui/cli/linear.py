@@ -54,7 +54,7 @@ from ...core.shelf.held import taken_over_words
 from ...core.tardieu.cautions import CAUTIONS, NOTICE
 from ..terminal.output import DATA, OK, USAGE
 from ..terminal.person import now
-from .charts import ascii_wanted, catalogue, chart_of, code_of, existing_place, open_shelf
+from .charts import ascii_wanted, catalogue, chart_of, code_from, existing_place, open_shelf
 from .line_dialog import Left, LineDialog
 from .stop import Stop
 
@@ -67,7 +67,7 @@ _ON = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}(T[0-9]{2}:[0-9]{2})?", re.ASCII)
 
 def run(args: Namespace) -> int:
     """Enter a session in lines; exit code 1 when it could not be begun or closed."""
-    code = code_of(args)
+    code = code_from(args.code)
     shelf = open_shelf(existing_place(args))
     found = catalogue()
     chart = chart_of(shelf, code)

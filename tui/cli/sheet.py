@@ -16,7 +16,7 @@ from ...core.shelf.server.address import ServerAddress
 from ...core.text import names
 from ..terminal.output import DATA, OK, USAGE, print_err, version
 from ..terminal.person import now
-from .charts import catalogue, code_of, open_chart, shelf_place
+from .charts import catalogue, code_from, open_chart, shelf_place
 from .files import hand_over, page_path
 from .stop import Stop
 
@@ -52,7 +52,7 @@ def _chart(args: Namespace) -> Chart:
             raise
         print_err(error)
         print_err("the sheet has no last values; type it in later, with the day in the set-up")
-        return Chart("", Patient(code_of(args)), (), (), (), ())
+        return Chart("", Patient(code_from(args.code)), (), (), (), ())
 
 
 def _named(letters: str, known: dict[str, str]) -> str:
