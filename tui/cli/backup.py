@@ -37,8 +37,7 @@ def run(args: Namespace) -> int:
     if args.json:
         print_json(_document(archive))
     else:
-        print_out(words)
-        print_out(f"it holds {counts_words(archive.counts)}")
+        print_out(words, f"it holds {counts_words(archive.counts)}")
     if not args.check:
         print_err(_KEEP_SEALED if archive.key_file else _KEEP_PLAIN)
     elif archive.closed:

@@ -60,7 +60,7 @@ def _document(
             {"key": r.key, "value": r.value, "source": r.source, "where": r.where} for r in rows
         ],
         "bindings": [
-            {"id": key.id, "keys": list(key.keys), "does": key.does} for key in keymap.all_keys()
+            {"id": key.id, "keys": list(key.keys), "does": key.does} for key in keymap.keys
         ],
         "problems": [str(problem) for problem in problems],
     }

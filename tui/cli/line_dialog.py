@@ -57,8 +57,7 @@ class LineDialog:
 
         def away(*_: object) -> None:
             count = f"{self._minutes} minute{'s' if self._minutes > 1 else ''}"
-            print_out("")
-            print_out(f"left after {count} without an answer", ascii_only=self._ascii_only)
+            print_out("", f"left after {count} without an answer", ascii_only=self._ascii_only)
             raise Left
 
         before = signal.signal(signal.SIGALRM, away)

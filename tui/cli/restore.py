@@ -32,7 +32,9 @@ def run(args: Namespace) -> int:
         return _say_counts(archives)
     if isinstance(folder, Path) and opens is not None and key is None:
         sealed, its_key = opens
-        if args.dry_run and _would_take_its_key(folder):
+        from ...core.shelf.encryption.convert import can_encrypt_empty
+
+        if args.dry_run and can_encrypt_empty(folder):
             print_err(
                 f"{folder} is empty: {_all_of(archives)}, and it would be encrypted as the backup"
             )
@@ -78,13 +80,6 @@ def _say_counts(archives: list[Archive]) -> int:
     for archive in archives:
         print_out(f"the backup of {archive.made} holds {counts_words(archive.counts)}")
     return OK
-
-
-def _would_take_its_key(folder: Path) -> bool:
-    """What _with_its_key() would do with a folder, as far as can be seen."""
-    from ...core.shelf.encryption.convert import can_encrypt_empty
-
-    return can_encrypt_empty(folder)
 
 
 def _with_its_key(folder: Path, archive: Archive, key: ShelfKey) -> ShelfKey | None:

@@ -96,15 +96,7 @@ def _draw(args: Namespace, chart: Chart, trends: Sequence[Series], found: Catalo
         joints = list({muscle: (muscle, side) for muscle, side in joints}.values())
     for place, joint in enumerate(joints):
         lines = trend_lines(
-            chart.by_date,
-            joint,
-            found.muscles,
-            chart.patient,
-            ascii_only=ascii_only,
-            colour=colour,
-            both=args.both,
-            events=standing(chart.events),
-            basis=basis_of(found),
+            chart, joint, basis_of(found), ascii_only=ascii_only, colour=colour, both=args.both
         )
         show(*([""] if place else []), *lines, ascii_only=ascii_only)
 

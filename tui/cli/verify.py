@@ -36,9 +36,7 @@ def run(args: Namespace) -> int:
 
 
 def _say(seen: Verified) -> None:
-    print_out(*seen.notes)
-    for finding in seen.findings:
-        print_out(str(finding))
+    print_out(*seen.notes, *map(str, seen.findings))
     if seen.findings:
         print_out(f"{len(seen.findings)} findings")
     elif not seen.closed:

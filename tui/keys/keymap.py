@@ -303,11 +303,15 @@ key it does not know, and its reducer knows the standard keys by their names."""
 
 
 class Keymap:
-    """The bindings in use: the defaults with a clinic's changes."""
+    """The bindings in use: the defaults with a clinic's changes.
+
+    Attributes:
+        keys: every binding.
+    """
 
     def __init__(self, changes: Mapping[str, tuple[str, ...]] | None = None) -> None:
-        self._keys = tuple(replace(key, keys=(changes or {}).get(key.id, key.keys)) for key in KEYS)
-        self._actions = {(key.screen, name): key.action for key in self._keys for name in key.keys}
+        self.keys = tuple(replace(key, keys=(changes or {}).get(key.id, key.keys)) for key in KEYS)
+        self._actions = {(key.screen, name): key.action for key in self.keys for name in key.keys}
         entry = [key for key in KEYS if key.screen == "entry"]
         for name in (name for key in entry for name in (key.action, *key.keys)):
             self._actions.setdefault(("entry", name), UNBOUND)
@@ -317,17 +321,13 @@ class Keymap:
         own = self._actions.get((screen, key), "")
         return own or self._actions.get((screen, plain_key(key)), "")
 
-    def all_keys(self) -> tuple[KeyBinding, ...]:
-        """Every binding."""
-        return self._keys
-
     def of(self, screen: str) -> tuple[KeyBinding, ...]:
         """The bindings of a screen in their order."""
-        return tuple(key for key in self._keys if key.screen == screen)
+        return tuple(key for key in self.keys if key.screen == screen)
 
     def name(self, id: str) -> str:
         """The first key of a binding as screens write it, "" when there is no such binding."""
-        return next((key_name(key.keys[0]) for key in self._keys if key.id == id), "")
+        return next((key_name(key.keys[0]) for key in self.keys if key.id == id), "")
 
     def names(self, screen: str) -> dict[str, str]:
         """The first key of every action of a screen, as screens write it."""

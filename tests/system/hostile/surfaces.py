@@ -184,7 +184,7 @@ def _charts(text: Next, width: int, height: int) -> Iterator[Painted]:
             state = replace(first_state(data), view=view, joint=joint)
             yield f"chart, {view}", paint_chart(state, data, text(), width, height)
     for joint in data.joints:
-        lines = trend_lines(data.sessions, joint, muscles, bad.patient)
+        lines = trend_lines(bad, joint, Basis(muscles))
         yield "trend on the command line", [((one, ""),) for one in lines]
 
 

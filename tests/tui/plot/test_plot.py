@@ -8,7 +8,9 @@ import sys
 from datetime import date, timedelta
 
 import pytest
+from limbscribe.core.change.compare import Basis
 from limbscribe.core.change.trend import Point, Series
+from limbscribe.core.chart.chart import Chart
 from limbscribe.core.language import day_words
 from limbscribe.core.tardieu.angles import AngleScale
 from limbscribe.core.tardieu.reading import Reading, Side
@@ -185,11 +187,12 @@ def test_legend_is_never_cut_in_a_part():
 def test_trend_in_a_plain_shell():
     """Heading, plot, legend, numbers as typed, and where the shortfall comes from."""
     left = Side.LEFT
-    sessions = [
+    sessions = (
         session("2026-01-02", reading("hamstrings", left, 60, 40)),
         session("2026-04-02", reading("hamstrings", left, None, 30, not_tested="pain")),
-    ]
-    lines = trend_lines(sessions, ("hamstrings", left), MUSCLES, PATIENT, ascii_only=True)
+    )
+    chart = Chart("x", PATIENT, sessions, (), (), ())
+    lines = trend_lines(chart, ("hamstrings", left), Basis(MUSCLES), ascii_only=True)
     text = "\n".join(lines)
     assert lines[0] == "INV-07  Hamstrings, Left"
     assert text.isascii()
@@ -205,5 +208,6 @@ def test_trend_in_a_plain_shell():
 
 def test_trend_without_readings():
     """A joint that was never read is said to be so."""
-    lines = trend_lines([], ("soleus", Side.RIGHT), MUSCLES, PATIENT)
+    chart = Chart("x", PATIENT, (), (), (), ())
+    lines = trend_lines(chart, ("soleus", Side.RIGHT), Basis(MUSCLES))
     assert lines == ["INV-07  Soleus, Right", "no reading yet"]

@@ -18,7 +18,7 @@ from ....core.change.trend import Point
 from ....core.change.trend_events import TrendEvent, events_touching
 from ....core.chart.events import standing
 from ....core.tardieu.reading import Side
-from ...kit.paint import Row, beside, line, wrap
+from ...kit.paint import Row, beside, line, wrap, wrapped
 from ...kit.scroll import first_shown, pointer_rows
 from ...plot.signs import Drawn, event_lines, legend_lines
 from ...plot.trend import draw_trends, possible_signs
@@ -71,7 +71,7 @@ def number_rows(state: ChartState, data: ChartData, width: int, height: int) -> 
     room = 0
     for figures in (baseline.words, baseline.short):
         if room < len(texts):
-            notes = _wrapped((*reference_lines(rows), *cautions(rows), *figures), width)
+            notes = wrapped((*reference_lines(rows), *cautions(rows), *figures), width, "dim")
             room = max(3, height - len(head) - 1 - len(notes))
     chosen = [index for index, (session, _) in enumerate(texts) if session == state.session]
     top = first_shown(0, chosen[-1] if chosen else len(texts) - 1, room, len(texts))
@@ -169,9 +169,8 @@ def _numbers_below(
         here = [row for row in rows if row.session == state.session]
         found += [line(f"> {name}{_session_words(row)}") for row in here]
         found += _gap_rows(rows, width, f"{name}gap", most)
-    for text in dict.fromkeys(text for _, rows in sides for text in cautions(rows)):
-        found += wrap(text, width, "dim")
-    return found
+    texts = dict.fromkeys(text for _, rows in sides for text in cautions(rows))
+    return [*found, *wrapped(texts, width, "dim")]
 
 
 def _about(
@@ -183,7 +182,7 @@ def _about(
     """
     named = [line(text) for text in event_lines(events, signs, width)]
     for figures in (baseline.words, baseline.short, (SEE_FIGURES,)):
-        rows = [*named, *_wrapped(figures, width)]
+        rows = [*named, *wrapped(figures, width, "dim")]
         if len(rows) <= room:
             return rows, True
     kinds = [line(text) for text in event_lines(events, signs, width, DATES_THERE)]
@@ -191,10 +190,6 @@ def _about(
         if len(rows) <= room:
             return rows, True
     return [line(SEE_NUMBERS, "dim")], False
-
-
-def _wrapped(texts: Sequence[str], width: int) -> list[Row]:
-    return [row for text in texts for row in wrap(text, width, "dim")]
 
 
 def _session_words(row: JointRow) -> str:

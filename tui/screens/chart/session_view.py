@@ -7,7 +7,7 @@ from ....core.chart.session import Session
 from ....core.chart.transfer import withdrawn_words
 from ....core.entry.rows import StationRow, count
 from ....core.text import visible
-from ...kit.paint import Row, fit, line, wrap
+from ...kit.paint import Row, fit, line, shortened, wrap, wrapped
 from ...kit.scroll import first_shown, pointer_rows, scroll_row
 from ...kit.station_table import detail_rows, table_rows, title_row
 from .formers import amended_rows, amendment_rows
@@ -84,11 +84,8 @@ def _list(state: ChartState, data: ChartData, width: int, room: int) -> list[Row
 def _withdrawn_rows(data: ChartData, width: int) -> list[Row]:
     """The sessions that no longer count, so that nobody misses them."""
     gone = withdrawn_words(data.chart.sessions, data.chart.withdrawn)
-    rows = [row for words in gone for row in wrap(words, width, "dim")]
-    if len(rows) <= MOST_WITHDRAWN:
-        return rows
-    more = line(f"{len(gone)} sessions no longer count: limbscribe history", "dim")
-    return [*rows[: MOST_WITHDRAWN - 1], more]
+    more = f"{len(gone)} sessions no longer count: limbscribe history"
+    return shortened(wrapped(gone, width, "dim"), MOST_WITHDRAWN, more)
 
 
 def _titles(width: int) -> str:

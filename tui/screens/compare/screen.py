@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
 
-from ....core.change.compare import CompareRow, Comparison
+from ....core.change.compare import CompareRow
 from ...kit.context import Context
 from ...kit.list_screen import ListScreen
 from ...kit.paint import Row
@@ -60,11 +60,6 @@ class CompareScreen(ListScreen[None]):
         self.actions |= {**moving(self._move), "view": self._turn_page, "sort": self._sort}
         self.actions["injection"] = self._since_injection
         self.actions |= {action: partial(self._choose, action) for action in SESSION_ACTIONS}
-
-    @property
-    def comparison(self) -> Comparison:
-        """The two sessions as they are shown."""
-        return self._comparison
 
     def body(self, width: int, height: int) -> Sequence[Row]:
         """Paint both sessions."""

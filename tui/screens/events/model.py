@@ -37,7 +37,7 @@ from ....core.tardieu.muscles import Muscle
 from ....core.tardieu.reading import MAX_TEXT
 from ...kit.form import FormField, FormState, Problems, with_field
 from ...kit.muscle_letters import muscle_named
-from ...kit.signature import LONGEST_REASON, author_problems
+from ...kit.signature import LONGEST_REASON, author_problems, reason_problems
 from .treatment import (
     explained,
     given_fields,
@@ -214,10 +214,7 @@ def strike_form(author: str) -> FormState:
 
 def strike_problems(values: Mapping[str, str]) -> Problems:
     """What is wrong with the reason for striking an event, and who strikes it."""
-    problems = author_problems(values)
-    if not values["reason"]:
-        problems["reason"] = Problem("reason", "it is missing", "say why the event is wrong")
-    return problems
+    return author_problems(values) | reason_problems(values, "say why the event is wrong")
 
 
 def problems_of(values: Mapping[str, str], muscles: Mapping[str, Muscle], today: date) -> Problems:

@@ -60,7 +60,7 @@ class OpeningScreen(ListScreen[None]):
             "new": self._new,
             "search": self._search,
             "work": self._work,
-            "lists": self._lists,
+            "lists": lambda: self.context.navigator.show_checklists(self, self._use),
             "raters": self._raters,
             "caseload": lambda: self.context.navigator.show_caseload(self),
         }
@@ -317,9 +317,6 @@ class OpeningScreen(ListScreen[None]):
         self._created = chart_id
         session = self.context.keymap.name("opening.session")
         self.say(f"{patient.code} was added: {session} sets up the first session")
-
-    def _lists(self) -> None:
-        self.context.navigator.show_checklists(self, self._use)
 
     def _raters(self) -> None:
         self._fresh = False
