@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 
 from ...core.agreement.gather import Gathered, group_of, notes_of, row_of, title_of
 from ...core.agreement.overview import HEADER, LEGEND, OverviewRow, overview_line, overview_row
-from ...core.agreement.pairs import INTERVAL_WORDS, RATER_WORDS, Pair, PairTable
+from ...core.agreement.pairs import INTERVAL_WORDS, RATER_WORDS, Pair
 from ...core.agreement.study import Study
 from ...core.agreement.words import WIDTH, study_lines
 from ...core.tardieu.muscles import Muscle
@@ -44,7 +44,8 @@ def print_tables(
         print_out("")
         print_titled(title_of(table, muscles.get(table.muscle)))
         row = row_of(table, study)
-        print_study(study, variances, ascii_only, _in_words(row), *_notes(table))
+        notes = (f"Note: {note}" for note in notes_of(table))
+        print_study(study, variances, ascii_only, _in_words(row), *notes)
 
 
 def print_file(title: str, study: Study, variances: bool, ascii_only: bool) -> None:
@@ -76,10 +77,6 @@ def print_pairs(pairs: Sequence[Pair]) -> None:
         where = f"{pair.target} {pair.reading.muscle} {pair.reading.fast_velocity}"
         _print_wrapped(f"{where}: {', '.join(pair.takes_words)} ({how})")
     print_out("")
-
-
-def _notes(table: PairTable) -> list[str]:
-    return [f"Note: {note}" for note in notes_of(table)]
 
 
 def _in_words(row: OverviewRow) -> str:

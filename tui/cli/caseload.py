@@ -48,15 +48,8 @@ def run(args: Namespace) -> int:
     outputs = outputs_of(args)
     shelf = open_shelf(existing_place(args))
     opened = [(e.code, e.open_recorder) for e in shelf.charts() if e.open_since]
-    found = caseload_of(
-        read_facts(shelf, basis, Progress("charts")),
-        choice,
-        terms,
-        tuple(basis.muscles),
-        opened,
-        args.sides_together,
-        mean_of,
-    )
+    facts, order = read_facts(shelf, basis, Progress("charts")), tuple(basis.muscles)
+    found = caseload_of(facts, choice, terms, order, opened, args.sides_together, mean_of)
     documents = _written(found, basis, form, args, outputs)
     hand_out(outputs, documents, replace=args.force)
     if found.unread:
@@ -95,17 +88,9 @@ def _choice(args: Namespace) -> Choice:
     muscle = args.muscle or ""
     if muscle and muscle not in catalogue().muscles:
         raise Stop(USAGE, f"--muscle {muscle!r} is not known: limbscribe config --json lists them")
-    return Choice(
-        args.treatment,
-        args.diagnosis or "",
-        low,
-        high,
-        muscle,
-        args.side or "",
-        _day(args, "since"),
-        _day(args, "until"),
-        (args.examiner or "").upper(),
-    )
+    where = (muscle, args.side or "", _day(args, "since"), _day(args, "until"))
+    who = (args.examiner or "").upper()
+    return Choice(args.treatment, args.diagnosis or "", low, high, *where, who)
 
 
 def _ages(text: str) -> tuple[int | None, int | None]:

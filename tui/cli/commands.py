@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ...core.language import LANGUAGES
 from ...core.tardieu.glossary import SPEEDS
-from .command import Argument, choice, command, flag, number, output, value
+from .command import choice, command, flag, number, output, value
 
 _CODE = value("code", "CODE", "patient code")
 _ONE_OR_ALL = value("code", "CODE", "one patient; all when left out", nargs="?")
@@ -180,14 +180,7 @@ COMMANDS = {
         value("--until", "DATE", "treatments up to this day"),
         value("--examiner", "WHO", "after the treatment only what this examiner measured"),
         value("--on", "DATE", "tell on this day whether a window is over; default: today"),
-        Argument(
-            ("--mean-of",),
-            {
-                "nargs": 2,
-                "metavar": "WINDOW",
-                "help": "also the mean of the changes in two windows",
-            },
-        ),
+        value("--mean-of", "WINDOW", "also the mean of the changes in two windows", nargs=2),
         choice("--format", ("text", "csv", "html", "xlsx"), "default: text", default="text"),
         flag("--wide", "with csv or xlsx: a row for each treated muscle group of each cycle"),
         flag("--datapackage", "with csv: a description of the columns beside it"),
@@ -391,7 +384,7 @@ COMMANDS = {
     ),
     "help": command(
         "the help of one command",
-        Argument(("about",), {"metavar": "COMMAND", "nargs": "?", "help": "the command"}),
+        value("about", "COMMAND", "the command", nargs="?"),
     ),
     "man": command("print the manual page, as for: limbscribe man | man -l -", module="cli.shell"),
 }

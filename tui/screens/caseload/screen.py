@@ -32,11 +32,8 @@ class CaseloadScreen(OverviewScreen):
         super().__init__(context)
         self._basis = basis_of(context.catalogue)
         self._facts = list(read_facts(context.shelf, self._basis))
-        self._opened = [
-            (entry.code, entry.open_recorder)
-            for entry in context.shelf.charts()
-            if entry.open_since
-        ]
+        listed = context.shelf.charts()
+        self._opened = [(entry.code, entry.open_recorder) for entry in listed if entry.open_since]
         self._choice = Choice()
         self._angles = list(ANGLES)
         self._together = False

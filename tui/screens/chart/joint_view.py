@@ -17,6 +17,7 @@ from ....core.change.numbers import (
 from ....core.change.trend import Point
 from ....core.change.trend_events import TrendEvent, events_touching
 from ....core.chart.events import standing
+from ....core.entry.rows import number_text
 from ....core.tardieu.reading import Side
 from ...kit.paint import Row, beside, line, wrap, wrapped
 from ...kit.scroll import first_shown, pointer_rows
@@ -195,11 +196,9 @@ def _about(
 def _session_words(row: JointRow) -> str:
     """The chosen session in words."""
     point, reading = row.point, row.point.reading
-    quality = "." if point.quality is None else str(point.quality)
-    r2 = "." if point.r2 is None else str(point.r2)
     return (
         f"{point.date_words}: R1 {_catch(point)} ({reading.fast_velocity}), "
-        f"quality {quality}, R2 {r2}"
+        f"quality {number_text(point.quality)}, R2 {number_text(point.r2)}"
     )
 
 

@@ -15,7 +15,7 @@ from ....core.chart.session import Session
 from ....core.entry.amending import Place
 from ....core.entry.rows import StationRow, session_rows
 from ....core.tardieu.reading import Side
-from ...kit.scroll import STEPS
+from ...kit.scroll import STEPS, following
 from ...kit.scroll import clamped as index_clamped
 from ...kit.scroll import moved as row_moved
 
@@ -200,9 +200,8 @@ def clamped(state: ChartState, data: ChartData) -> ChartState:
 
 
 def _next_view(state: ChartState, data: ChartData) -> ChartState:
-    view = VIEWS[(VIEWS.index(state.view) + 1) % len(VIEWS)]
-    state = replace(state, view=view)
-    return replace(state, row=_row_of_joint(state, data)) if view == "sessions" else state
+    state = replace(state, view=following(VIEWS, state.view))
+    return replace(state, row=_row_of_joint(state, data)) if state.view == "sessions" else state
 
 
 def _to_session(state: ChartState, data: ChartData, step: int) -> ChartState:

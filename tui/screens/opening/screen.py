@@ -136,12 +136,8 @@ class OpeningScreen(ListScreen[None]):
     def read_again(self, keep: str = "") -> None:
         """Read the list anew; the selection stays on its patient, or goes to ``keep``."""
         self._settled = True
-        entries: Sequence[ChartEntry] = self.listing.entries
-        try:
-            entries = self.context.shelf.charts()
-        except ShelfError as error:
-            self.message = str(error)
-        self._list(entries, keep)
+        entries = attempt(self, self.context.shelf.charts)
+        self._list(self.listing.entries if entries is None else entries, keep)
 
     def _list(self, entries: Sequence[ChartEntry], keep: str = "") -> None:
         """List these patients, and what waits for them."""

@@ -15,6 +15,7 @@ from ....core.tardieu.muscle import Muscle
 from ....core.tardieu.pace import LEAD_S, USUAL_V1_SECONDS, V1_SECONDS, Cue, Tapped, tapped, ticked
 from ....core.tardieu.segments import shipped_segments
 from ...kit.line_edit import EMPTY, NOTHING_HERE, LineEdit, edited, line_at
+from ...kit.scroll import following
 
 START, END, HEIGHT, SECONDS = range(4)
 """The fields in their order."""
@@ -240,9 +241,7 @@ def _move(by: int) -> Callable[[PaceState, float], Result]:
 
 
 def _table(state: PaceState, _: float) -> Result:
-    tables = list(shipped_segments().tables)
-    following = tables[(tables.index(state.table) + 1) % len(tables)]
-    return replace(state, table=following), ()
+    return replace(state, table=following([*shipped_segments().tables], state.table)), ()
 
 
 def _slow(state: PaceState, ticks: float) -> Result:
