@@ -156,9 +156,8 @@ def _zone(args: Namespace) -> ZoneInfo | None:
     try:
         return ZoneInfo(args.zone)
     except (KeyError, ValueError, OSError):
-        raise Stop(
-            USAGE, f"there is no time zone {args.zone!r}: write e.g. Europe/Vienna"
-        ) from None
+        what = f"there is no time zone {args.zone!r}: write e.g. Europe/Vienna"
+        raise Stop(USAGE, what) from None
 
 
 class _Ended(BaseException):

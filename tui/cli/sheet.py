@@ -39,7 +39,7 @@ def run(args: Namespace) -> int:
     session = replace(session, conditions=replace(session.conditions, blind=args.blind))
     plan = plan_of(found, chart, session)
     sheet = make_sheet(plan, chart.patient.code, known[chosen], f"limbscribe {version()}")
-    hand_over(output, _rendered(sheet, args.format or "text"), "the sheet", replace=args.force)
+    hand_over(output, _rendered(sheet, args.format), "the sheet", replace=args.force)
     return DATA if chart.problems else OK
 
 

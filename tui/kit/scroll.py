@@ -51,9 +51,8 @@ def clamped_top(top: int, count: int, room: int) -> int:
 
 
 def _step(action: str, count: int, page: int) -> int:
-    return {"up": -1, "down": 1, "pageup": -page, "pagedown": page, "home": -count, "end": count}[
-        action
-    ]
+    steps = {"up": -1, "down": 1, "pageup": -page, "pagedown": page, "home": -count, "end": count}
+    return steps[action]
 
 
 def first_shown(top: int, selected: int, room: int, count: int) -> int:

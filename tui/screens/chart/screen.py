@@ -211,8 +211,7 @@ class ChartScreen(ListScreen[None]):
 
     def _events(self) -> None:
         """The treatment dates; what was added or struck shows when they are left."""
-        done = self._amended
-        self.context.navigator.show_events(self, self._chart_id, lambda: done(""))
+        self.context.navigator.show_events(self, self._chart_id, lambda: self._amended(""))
 
     def _details(self) -> None:
         """The patient's details, which no open entry of this chart may rest on meanwhile."""

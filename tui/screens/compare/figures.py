@@ -60,10 +60,8 @@ def change_mark(row: CompareRow) -> Mark:
 
 def legend_row() -> Row:
     """What the marks mean."""
-    spans: list[Span] = []
-    for sign, style, words in MARKS.values():
-        spans += [(sign, style), (f" {words}  ", "dim")]
-    return tuple(spans)
+    marks = (((sign, style), (f" {words}  ", "dim")) for sign, style, words in MARKS.values())
+    return tuple(span for mark in marks for span in mark)
 
 
 def figures_fit(width: int, height: int) -> bool:

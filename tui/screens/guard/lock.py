@@ -101,14 +101,14 @@ def paint_locked(
     """
     rows: list[Row] = [title_row("limbscribe - locked", day_words(today), width), ()]
     rows += wrapped(locked_words(view), width)
+    words = "The shelf is encrypted: type its passphrase, then choose the patient again."
     if not view.asks:
         words = (
             "Press any key, then choose the patient again and type the last three characters "
             "of the code."
         )
-        return [*rows, (), *wrap(words, width, "bold")]
-    words = "The shelf is encrypted: type its passphrase, then choose the patient again."
-    return [*rows, (), *wrap(words, width, "bold"), _typed_row(typed)]
+    rows += [(), *wrap(words, width, "bold")]
+    return [*rows, _typed_row(typed)] if view.asks else rows
 
 
 def _typed_row(typed: LineEdit) -> Row:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from pathlib import Path
 
 from ....core.chart.checklist import Checklist
 from ....core.config.catalogue import CHECKLISTS, Catalogue, load_catalogue
@@ -188,12 +187,9 @@ def _never_saved(checklist: Checklist) -> Problem:
 
 def saved_words(checklist: Checklist, saved: SavedList) -> str:
     """What is said after saving."""
+    path = saved.path
     kept = f"; the version before is kept as {saved.kept.name}" if saved.kept else ""
-    return f"{checklist.name} is saved as {_short(saved.path)} and in use{kept}"
-
-
-def _short(path: Path) -> str:
-    return f"{path.parent.name}/{path.name}"
+    return f"{checklist.name} is saved as {path.parent.name}/{path.name} and in use{kept}"
 
 
 class EditorScreen(PaintedScreen[tuple[str, str] | None]):

@@ -73,7 +73,7 @@ class PaceState:
     muscle: Muscle
     scale: AngleScale
     usual_position: bool
-    boxes: tuple[Box, Box, Box, Box]
+    boxes: tuple[Box, ...]
     at: int = START
     table: str = "winter"
     cue: Cue | None = None
@@ -185,9 +185,8 @@ def _refused(state: PaceState, why: str) -> Result:
 
 
 def _with_box(state: PaceState, box: Box) -> PaceState:
-    boxes = list(state.boxes)
-    boxes[state.at] = box
-    return replace(state, boxes=(boxes[0], boxes[1], boxes[2], boxes[3]))
+    boxes = (*state.boxes[: state.at], box, *state.boxes[state.at + 1 :])
+    return replace(state, boxes=boxes)
 
 
 def _digit(state: PaceState, key: str) -> Result:
