@@ -116,7 +116,7 @@ async def test_resuming_asks_too(tmp_path: Path) -> None:
         await rest(pilot)
         asking = app.screen
         assert isinstance(asking, WhoScreen)
-        assert "is resumed" in asking.who.next
+        assert "is resumed" in asking.who.facts[-1][1]
         await type_keys(pilot, "'014", "enter")
         assert isinstance(app.screen, EntryScreen)
         await type_keys(pilot, "q")
