@@ -56,7 +56,7 @@ def main() -> None:
     held, muscles = chart(sessions), shipped_muscles()
     data = chart_data(held, False, Basis(muscles))
     inline = series_of(held.sessions, *data.joints[0])
-    print(f"{len(data.joints)} joints, {sessions} sessions, {len(data.events)} events")
+    print(f"{len(data.joints)} joints, {sessions} sessions, {len(held.events)} events")
     show("trend of the entry, 42x9", lambda: draw_trends([inline], 42, 9), rounds)
     for size in ((80, 24), (120, 40)):
         words = f"{size[0]}x{size[1]}"

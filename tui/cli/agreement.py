@@ -116,7 +116,7 @@ def _muscle(muscle_id: str) -> Muscle:
 def _shelf(args: Namespace) -> int:
     own = catalogue()
     muscles = own.muscles
-    _, charts, sound = open_charts(args)
+    charts, sound = open_charts(args)
     found = gather(charts, tuple(muscles), args.muscle, own.settings.toxin_bands)
     known = {*muscles, *(pair.reading.muscle for pair in found.pairs)}
     if args.muscle and args.muscle not in known:

@@ -147,18 +147,18 @@ def chart_of(shelf: Shelf, code: str) -> Chart:
     return shelf.load(chart_id)
 
 
-def open_charts(args: Namespace) -> tuple[Shelf, list[Chart], bool]:
+def open_charts(args: Namespace) -> tuple[list[Chart], bool]:
     """Load the chart of the command line, or every one by patient code; see open_chart().
 
     Returns:
-        The shelf, the charts, and whether every one could be read whole.
+        The charts, and whether every one could be read whole.
     """
     if getattr(args, "code", None) is not None:
-        shelf, chart = open_chart(args)
-        return shelf, [chart], not chart.problems
+        _, chart = open_chart(args)
+        return [chart], not chart.problems
     each = EachChart(args)
     charts = list(each)
-    return each.shelf, charts, each.sound
+    return charts, each.sound
 
 
 class EachChart:

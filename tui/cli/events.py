@@ -48,7 +48,7 @@ def run(args: Namespace) -> int:
         chart = add(args)
         charts, sound = [chart], not chart.problems
     else:
-        _, charts, sound = open_charts(args)
+        charts, sound = open_charts(args)
     if args.export:
         _export(charts, args)
     elif args.json:

@@ -7,7 +7,6 @@ from dataclasses import replace
 
 from ....core.chart.chain import CONFLICT, Chain
 from ....core.chart.chart import Chart
-from ....core.chart.session import Session
 from ....core.entry.amending import (
     Corrected,
     Place,
@@ -138,12 +137,11 @@ class AmendScreen(EntryScreen):
         self._first = begin_amending(plan, self._readings, at)
         self.state, problems = replay(plan, opened.entries, self._first)
         self._disputed = chain.disputed(opened.made_on) if len(opened.made_on) > 1 else ()
-        self._head = (chart.patient.code, "AMENDING the session of", *self._people(session))
+        people = (f"examiner {session.examiner}", f"recorder {session.recorder}")
+        about = ("AMENDING the session of", session.date_words, *people)
+        self._head = (chart.patient.code, *about)
         words = [str(problem) for problem in (*opened.problems, *problems)]
         self.state = replace(self.state, message="; ".join((*words, self._greeting(other))))
-
-    def _people(self, session: Session) -> tuple[str, ...]:
-        return (session.date_words, f"examiner {session.examiner}", f"recorder {session.recorder}")
 
     def _greeting(self, other: bool) -> str:
         review = self.context.keymap.name("entry.review")
