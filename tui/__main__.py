@@ -101,13 +101,13 @@ def _run(args: Namespace) -> int:
         except NotUnderstood as error:
             if args.command in _STORING and args.command != "enter":
                 raise
-            print_err(str(error))
+            print_err(error)
             return _dispatch_again(args)
     except Stop as stop:
-        print_err(str(stop))
+        print_err(stop)
         return stop.code
     except ShelfError as error:
-        print_err(str(error))
+        print_err(error)
         return DATA
 
 

@@ -10,12 +10,13 @@ from ..core.chart.session import Session
 from ..core.errors import ChartLocked, Holder, ShelfError
 from ..core.problem import Problem
 from ..core.shelf import OpenSession
-from .kit.context import Caller, Closing, Context, OnLeft, attempt
+from .kit.context import Caller, Closing, OnLeft, R, attempt
 from .kit.form import FormState
 from .terminal.output import version
 
 if TYPE_CHECKING:
-    from ..core.change.compare import Basis
+    from textual.screen import Screen
+
     from ..core.chart.patient import Patient
     from ..core.config.catalogue import Catalogue
     from ..core.entry.amending import Place
@@ -97,17 +98,15 @@ class Flow:
 
     def show_comparison(self, caller: Caller, chart_id: str, chosen: int | None) -> None:
         """Compare two sessions of a chart."""
+        from ..core.change.compare import basis_of
         from .screens.compare.screen import CompareScreen
         from .screens.compare.state import compare_data
 
-        chart = attempt(caller, lambda: caller.context.shelf.load(chart_id))
-        if chart is None:
-            return
-        data = compare_data(chart, _basis(caller.context))
-        if isinstance(data, str):
-            caller.say(data)
-            return
-        caller.owner.push_screen(CompareScreen(caller.context, data, chosen))
+        def screen(chart: Chart) -> CompareScreen | str:
+            data = compare_data(chart, basis_of(caller.context.catalogue))
+            return data if isinstance(data, str) else CompareScreen(caller.context, data, chosen)
+
+        _show_of(caller, chart_id, screen)
 
     def show_events(self, caller: Caller, chart_id: str, on_done: Callable[[], None]) -> None:
         """Show the treatment dates of a chart."""
@@ -120,14 +119,11 @@ class Flow:
         """Show the patient's details to be changed."""
         from .screens.details.screen import DetailsForm
 
-        chart = attempt(caller, lambda: caller.context.shelf.load(chart_id))
-        if chart is None:
-            return
-        if chart.patient == UNREADABLE:
-            caller.say(NOT_CHANGED)
-            return
-        form = DetailsForm(caller.context, chart)
-        caller.owner.push_screen(form, lambda message: on_done(message or ""))
+        def form(chart: Chart) -> DetailsForm | str:
+            unreadable = chart.patient == UNREADABLE
+            return NOT_CHANGED if unreadable else DetailsForm(caller.context, chart)
+
+        _show_of(caller, chart_id, form, lambda message: on_done(message or ""))
 
     def show_withdrawal(
         self, caller: Caller, chart_id: str, session_id: str, on_done: Callable[[str], None]
@@ -135,38 +131,34 @@ class Flow:
         """Ask why a session is withdrawn, or where it is moved to."""
         from .screens.withdraw.screen import WithdrawForm
 
-        chart = attempt(caller, lambda: caller.context.shelf.load(chart_id))
-        if chart is None:
-            return
-        session = _standing(chart, session_id)
-        if session is None:
-            caller.say(f"{GONE}: nothing was changed")
-            return
-        form = WithdrawForm(caller.context, chart, session)
-        caller.owner.push_screen(form, lambda message: on_done(message or ""))
+        def form(chart: Chart) -> WithdrawForm | str:
+            session = _standing(chart, session_id)
+            gone = f"{GONE}: nothing was changed"
+            return WithdrawForm(caller.context, chart, session) if session else gone
+
+        _show_of(caller, chart_id, form, lambda message: on_done(message or ""))
 
     def show_report(self, caller: Caller, chart_id: str, session_id: str) -> None:
         """Show the report of a session."""
+        from ..core.change.compare import basis_of
         from ..core.report.choosing import choose_session
         from ..core.report.model_build import make_report
         from ..core.report.page_build import make_page
         from .screens.report.screen import ReportScreen
 
-        context = caller.context
-        chart = attempt(caller, lambda: context.shelf.load(chart_id))
-        if chart is None:
-            return
-        session = _standing(chart, session_id)
-        if session_id and session is None:
-            caller.say(f"{GONE}: there is no report of it")
-            return
-        found = session or choose_session(chart)
-        if isinstance(found, Problem):
-            caller.say(f"{found.what}: {found.mend}")
-            return
-        given = (chart, found, _basis(context), version())
-        page = make_page(*given, language=context.catalogue.settings.language)
-        caller.owner.push_screen(ReportScreen(context, page, lambda: make_report(*given)))
+        def screen(chart: Chart) -> ReportScreen | str:
+            session = _standing(chart, session_id)
+            if session_id and session is None:
+                return f"{GONE}: there is no report of it"
+            found = session or choose_session(chart)
+            if isinstance(found, Problem):
+                return f"{found.what}: {found.mend}"
+            catalogue = caller.context.catalogue
+            given = (chart, found, basis_of(catalogue), version())
+            page = make_page(*given, language=catalogue.settings.language)
+            return ReportScreen(caller.context, page, lambda: make_report(*given))
+
+        _show_of(caller, chart_id, screen)
 
     def show_checklists(self, caller: Caller, use: Callable[[Catalogue], None]) -> None:
         """Show the clinic's checklists."""
@@ -184,10 +176,8 @@ class Flow:
         """Show many patients at once."""
         from .screens.caseload.screen import CaseloadScreen
 
-        try:
-            caller.owner.push_screen(CaseloadScreen(caller.context))
-        except ShelfError as error:
-            caller.say(str(error))
+        if screen := attempt(caller, lambda: CaseloadScreen(caller.context)):
+            caller.owner.push_screen(screen)
 
     def show_raters(self, caller: Caller, use: Callable[[Catalogue], None]) -> None:
         """Show how far the clinic's raters agree."""
@@ -228,11 +218,21 @@ def _standing(chart: Chart, session_id: str) -> Session | None:
     return next((session for session in chart.by_date if session.id == session_id), None)
 
 
-def _basis(context: Context) -> Basis:
-    from ..core.change.compare import Basis
-
-    found = context.catalogue
-    return Basis(found.muscles, found.settings, found.own_errors)
+def _show_of(
+    caller: Caller,
+    chart_id: str,
+    make: Callable[[Chart], Screen[R] | str],
+    on_done: Callable[[R | None], None] | None = None,
+) -> None:
+    """Show the screen that is made of a chart, or say why there is none."""
+    chart = attempt(caller, lambda: caller.context.shelf.load(chart_id))
+    if chart is None:
+        return
+    made = make(chart)
+    if isinstance(made, str):
+        caller.say(made)
+    else:
+        caller.owner.push_screen(made, on_done)
 
 
 def _go_on(screen: Caller, chart_id: str, on_done: OnLeft) -> None:
@@ -268,11 +268,7 @@ def _read_only(screen: Caller, chart_id: str, holder: Holder, on_done: OnLeft) -
 
 
 def _set_up(
-    screen: Caller,
-    chart: Chart,
-    on_done: OnLeft,
-    form: FormState | None = None,
-    message: str = "",
+    screen: Caller, chart: Chart, on_done: OnLeft, form: FormState | None = None, message: str = ""
 ) -> None:
     """Ask how the session goes; a session that cannot be started keeps what was typed."""
     from .screens.setup.screen import SetupScreen

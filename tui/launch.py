@@ -14,7 +14,7 @@ from ..core.config.catalogue import Catalogue, load_catalogue
 from ..core.errors import NotUnderstood, ShelfError
 from ..core.shelf import Shelf
 from ..core.shelf.places import Where
-from .cli.charts import code_of, existing_place, open_shelf, shelf_place
+from .cli.charts import code_from, existing_place, open_shelf, shelf_place
 from .cli.stop import Stop
 from .terminal.characters import needs_ascii
 from .terminal.output import DATA, USAGE, print_err
@@ -35,7 +35,7 @@ def run(args: Namespace) -> int:
     need_terminal()
     code, folder = None, shelf_place(args)
     if args.command == "enter":
-        code, folder = code_of(args), existing_place(args)
+        code, folder = code_from(args.code), existing_place(args)
     # Nothing of what a start imports is garbage: the app collects again once it has painted.
     gc.disable()
     return run_app(folder, code=code, ascii_only=getattr(args, "ascii", False))
@@ -84,7 +84,7 @@ def run_app(
             print_err(f"no chart with the code {code}")
             return DATA
     except ShelfError as error:
-        print_err(str(error))
+        print_err(error)
         return DATA
     app = LimbscribeApp(context_of(shelf, catalogue, keymap, ascii_only, demo), code)
     exit_code = run_to_the_end(app)
@@ -106,8 +106,7 @@ def load_configuration() -> tuple[Catalogue, Keymap]:
     settings = catalogue.settings
     changes, clashes = bindings(settings.key_profile, settings.keys, settings.places)
     catalogue = replace(catalogue, problems=(*catalogue.problems, *clashes))
-    for problem in catalogue.problems:
-        print_err(str(problem))
+    print_err(*catalogue.problems)
     return catalogue, Keymap(changes)
 
 

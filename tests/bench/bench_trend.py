@@ -13,7 +13,8 @@ from collections.abc import Callable
 from limbscribe.core.change.compare import Basis
 from limbscribe.core.change.trend import series_of
 from limbscribe.core.tardieu.muscles import shipped_muscles
-from limbscribe.tui.plot import draw_small, draw_trend
+from limbscribe.tui.plot.page import draw_small
+from limbscribe.tui.plot.trend import draw_trends
 from limbscribe.tui.screens.chart.layout import paint_chart
 from limbscribe.tui.screens.chart.state import ChartData, ChartState, View, chart_data
 
@@ -53,10 +54,10 @@ def main() -> None:
     sessions = int(sys.argv[1]) if len(sys.argv) > 1 else 12
     rounds = int(sys.argv[2]) if len(sys.argv) > 2 else 100
     held, muscles = chart(sessions), shipped_muscles()
-    data = chart_data(held, False, muscles, 5, basis=Basis(muscles))
+    data = chart_data(held, False, Basis(muscles))
     inline = series_of(held.sessions, *data.joints[0])
-    print(f"{len(data.joints)} joints, {sessions} sessions, {len(data.events)} events")
-    show("trend of the entry, 42x9", lambda: draw_trend(inline, 42, 9), rounds)
+    print(f"{len(data.joints)} joints, {sessions} sessions, {len(held.events)} events")
+    show("trend of the entry, 42x9", lambda: draw_trends([inline], 42, 9), rounds)
     for size in ((80, 24), (120, 40)):
         words = f"{size[0]}x{size[1]}"
         show(f"large trend with events and bands, {words}", painter(data, "trend", size), rounds)

@@ -10,6 +10,7 @@ from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.events import day_words
 from limbscribe.core.tardieu.angles import AngleScale
 from limbscribe.core.tardieu.reading import FastVelocity, Reading, Side
+from limbscribe.tui.plot.trend import draw_trends
 
 SCALE = AngleScale("neutral-zero", 1, 0)
 FIRST = date(2026, 1, 2)
@@ -37,6 +38,11 @@ def series(
 def event(days: int, kind: str, muscle: str = "", side: str = "", note: str = "") -> Event:
     """An event so many days after FIRST."""
     return Event(f"id-{days}-{kind}", kind, day(days).isoformat(), muscle, side, note)
+
+
+def draw_trend(one: Series, width: int, height: int) -> list[str]:
+    """The trend of one side, as lines."""
+    return list(draw_trends([one], width, height).lines)
 
 
 def marks(*events: Event, sides: tuple[Side, ...] = (LEFT,)) -> tuple[TrendEvent, ...]:

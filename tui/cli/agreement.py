@@ -17,12 +17,11 @@ from ...core.agreement.overview import overview_row
 from ...core.agreement.pairs import Pair, Take
 from ...core.agreement.ratings import Ratings, parse_ratings
 from ...core.agreement.study import Study, analyse, outside
-from ...core.exchange.json_export import render
 from ...core.problem import Problem
 from ...core.tardieu.measurement_error import UNSTATED
 from ...core.tardieu.muscles import Muscle
-from ..terminal.output import DATA, OK, USAGE, print_document, print_err, print_out, version
-from .agreement_text import print_file, print_lines, print_overview, print_pairs, print_tables
+from ..terminal.output import DATA, OK, USAGE, print_err, print_json, print_out, version
+from .agreement_text import print_file, print_overview, print_pairs, print_tables
 from .charts import catalogue, open_charts
 from .files import table_of
 from .stop import Stop
@@ -67,9 +66,9 @@ def _file(args: Namespace) -> int:
     if args.json:
         words = overview_row("ratings", study).sentence
         document = {"limbscribe": version(), "in_words": words, **study_doc(study)}
-        print_document(render({**document, "digits": digits_doc(digits)}))
+        print_json({**document, "digits": digits_doc(digits)})
     else:
-        print_file(args.file, study, args.full, _ascii(args))
+        print_file(args.file, study, args.full, getattr(args, "ascii", False))
         _print_digits(digits)
     adopted = of is None or _adopt([(study, of)], args)
     return DATA if isinstance(study.one_way, str) or not adopted else OK
@@ -79,8 +78,7 @@ def _read(path: Path) -> Ratings:
     ratings = parse_ratings(table_of(path), path.name)
     if isinstance(ratings, Ratings):
         return ratings
-    for problem in ratings:
-        print_err(str(problem))
+    print_err(*ratings)
     raise Stop(DATA, f"{path}: nothing was computed, fix the file first")
 
 
@@ -118,13 +116,12 @@ def _muscle(muscle_id: str) -> Muscle:
 def _shelf(args: Namespace) -> int:
     own = catalogue()
     muscles = own.muscles
-    _, charts, sound = open_charts(args)
+    charts, sound = open_charts(args)
     found = gather(charts, tuple(muscles), args.muscle, own.settings.toxin_bands)
     known = {*muscles, *(pair.reading.muscle for pair in found.pairs)}
     if args.muscle and args.muscle not in known:
         raise Stop(USAGE, f"no muscle group {args.muscle!r}; they are: {', '.join(muscles)}")
-    for line in found.left_out:
-        print_err(line)
+    print_err(*found.left_out)
     if not found.studies:
         print_err(
             "no pairs: the same station of one patient in two closed sessions, of one day or at "
@@ -132,14 +129,14 @@ def _shelf(args: Namespace) -> int:
             "see --help"
         )
     if args.json:
-        print_document(render(_document(found)))
+        print_json(_document(found))
     else:
         if args.pairs:
             print_pairs(found.pairs)
         if found.studies:
             print_overview(found, muscles)
         if args.muscle or args.full:
-            print_tables(found, muscles, args.full, _ascii(args))
+            print_tables(found, muscles, args.full, getattr(args, "ascii", False))
         elif found.studies:
             print_out("--muscle ID has every figure of a muscle group, --full that of all")
         _print_digits(found.digits)
@@ -193,7 +190,8 @@ def _take_doc(pair: Pair, take: Take) -> dict[str, object]:
 def _print_digits(digits: Sequence[DigitPreference]) -> None:
     from ...core.agreement.words import digit_lines
 
-    print_lines(digit_lines(digits) if digits else ())
+    if digits:
+        print_out("", *digit_lines(digits))
 
 
 def _adopt(studies: Sequence[tuple[Study, Circumstances]], args: Namespace) -> bool:
@@ -203,10 +201,5 @@ def _adopt(studies: Sequence[tuple[Study, Circumstances]], args: Namespace) -> b
     adopted = adopt(studies, number_of(args.few or ""))
     if isinstance(adopted, Problem):
         raise Stop(DATA, str(adopted))
-    for message in (*adopted.messages, *adopted.used(catalogue().settings)):
-        print_err(message)
+    print_err(*adopted.messages, *adopted.used(catalogue().settings))
     return adopted.complete
-
-
-def _ascii(args: Namespace) -> bool:
-    return getattr(args, "ascii", False)

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 
 from ...core.agreement.gather import Gathered, group_of, notes_of, row_of, title_of
 from ...core.agreement.overview import HEADER, LEGEND, OverviewRow, overview_line, overview_row
-from ...core.agreement.pairs import INTERVAL_WORDS, RATER_WORDS, Pair, PairTable
+from ...core.agreement.pairs import INTERVAL_WORDS, RATER_WORDS, Pair
 from ...core.agreement.study import Study
 from ...core.agreement.words import WIDTH, study_lines
 from ...core.tardieu.muscles import Muscle
@@ -19,8 +19,7 @@ from ..terminal.output import print_out
 def print_titled(title: str) -> None:
     """Print a title with a line under it."""
     lines = textwrap.wrap(visible(title), WIDTH)
-    for line in (*lines, "-" * max(map(len, lines), default=0)):
-        print_out(line)
+    print_out(*lines, "-" * max(map(len, lines), default=0))
 
 
 def print_overview(found: Gathered, muscles: Mapping[str, Muscle]) -> None:
@@ -45,7 +44,8 @@ def print_tables(
         print_out("")
         print_titled(title_of(table, muscles.get(table.muscle)))
         row = row_of(table, study)
-        print_study(study, variances, ascii_only, _in_words(row), *_notes(table))
+        notes = (f"Note: {note}" for note in notes_of(table))
+        print_study(study, variances, ascii_only, _in_words(row), *notes)
 
 
 def print_file(title: str, study: Study, variances: bool, ascii_only: bool) -> None:
@@ -66,7 +66,7 @@ def print_study(study: Study, variances: bool, ascii_only: bool, *notes: str) ->
     from ..plot.raters import plot_lines  # brings plotext, which --json does without
 
     for line in (*study_lines(study, variances), *plot_lines(study)):
-        print_out(to_ascii(line) if ascii_only else line, ascii_only)
+        print_out(to_ascii(line) if ascii_only else line, ascii_only=ascii_only)
 
 
 def print_pairs(pairs: Sequence[Pair]) -> None:
@@ -79,18 +79,6 @@ def print_pairs(pairs: Sequence[Pair]) -> None:
     print_out("")
 
 
-def print_lines(lines: Iterable[str]) -> None:
-    """Print lines behind an empty one; nothing where there are none."""
-    for at, line in enumerate(lines):
-        if not at:
-            print_out("")
-        print_out(line)
-
-
-def _notes(table: PairTable) -> list[str]:
-    return [f"Note: {note}" for note in notes_of(table)]
-
-
 def _in_words(row: OverviewRow) -> str:
     return f"In words: {row.sentence}" if row.sentence else ""
 
@@ -100,5 +88,4 @@ def _print_row(cells: tuple[str, ...]) -> None:
 
 
 def _print_wrapped(text: str) -> None:
-    for line in textwrap.wrap(visible(text), WIDTH, subsequent_indent="  "):
-        print_out(line)
+    print_out(*textwrap.wrap(visible(text), WIDTH, subsequent_indent="  "))

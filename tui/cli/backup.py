@@ -6,10 +6,9 @@ from argparse import Namespace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ...core.exchange.json_export import render
 from ...core.shelf.maintenance.backup import Archive, check_backup, key_file_in
 from ...core.text import visible
-from ..terminal.output import DATA, OK, print_document, print_err, print_out
+from ..terminal.output import DATA, OK, print_err, print_json, print_out
 from ..terminal.person import now
 from .charts import existing_place, open_shelf
 from .passphrase import key_for, need_extra
@@ -36,10 +35,9 @@ def run(args: Namespace) -> int:
     for code in archive.codes_twice:
         print_err(f"more than one of its charts has the patient code {visible(code)}")
     if args.json:
-        print_document(render(_document(archive)))
+        print_json(_document(archive))
     else:
-        print_out(words)
-        print_out(f"it holds {counts_words(archive.counts)}")
+        print_out(words, f"it holds {counts_words(archive.counts)}")
     if not args.check:
         print_err(_KEEP_SEALED if archive.key_file else _KEEP_PLAIN)
     elif archive.closed:

@@ -26,22 +26,19 @@ from ...core.exchange.csv_rows import written_rows
 from ...core.exchange.datapackage import table_package
 from ...core.exchange.json_export import render
 from ...core.text import visible
-from ..terminal.output import DATA, OK, USAGE, Progress, print_document, print_err, version
+from ..terminal.output import DATA, OK, USAGE, Progress, print_err, version
 from .charts import catalogue, date_from, existing_place, open_shelf
-from .exporting import check_xlsx, outputs_of, workbook_of
-from .files import write_file
+from .exporting import check_table, outputs_of, workbook_of
+from .files import hand_out
 from .stop import Stop
 
 
 def run(args: Namespace) -> int:
     """Count what changed since the treatments; exit code 1 when a chart could not be read."""
     form = "json" if args.json else args.format
-    if args.wide and form not in ("csv", "xlsx"):
-        raise Stop(USAGE, "--wide goes with --format csv or xlsx only")
     if args.datapackage and (form != "csv" or args.output in (None, "-")):
         raise Stop(USAGE, "--datapackage goes with --format csv and --output FILE")
-    if form == "xlsx":
-        check_xlsx(args)
+    check_table(args, form)
     today = datetime.now().astimezone().date()
     basis = basis_of(catalogue())
     choice = _choice(args)
@@ -51,21 +48,10 @@ def run(args: Namespace) -> int:
     outputs = outputs_of(args)
     shelf = open_shelf(existing_place(args))
     opened = [(e.code, e.open_recorder) for e in shelf.charts() if e.open_since]
-    found = caseload_of(
-        read_facts(shelf, basis, Progress("charts")),
-        choice,
-        terms,
-        tuple(basis.muscles),
-        opened,
-        args.sides_together,
-        mean_of,
-    )
+    facts, order = read_facts(shelf, basis, Progress("charts")), tuple(basis.muscles)
+    found = caseload_of(facts, choice, terms, order, opened, args.sides_together, mean_of)
     documents = _written(found, basis, form, args, outputs)
-    if not outputs:
-        print_document(documents[0])
-    for path, data in zip(outputs, documents, strict=False):
-        write_file(path, data, replace=args.force)
-        print_err(f"written to {path}")
+    hand_out(outputs, documents, replace=args.force)
     if found.unread:
         print_err(f"{found.unread} charts could not be read, or not whole: see limbscribe verify")
     return DATA if found.unread else OK
@@ -102,17 +88,9 @@ def _choice(args: Namespace) -> Choice:
     muscle = args.muscle or ""
     if muscle and muscle not in catalogue().muscles:
         raise Stop(USAGE, f"--muscle {muscle!r} is not known: limbscribe config --json lists them")
-    return Choice(
-        args.treatment,
-        args.diagnosis or "",
-        low,
-        high,
-        muscle,
-        args.side or "",
-        _day(args, "since"),
-        _day(args, "until"),
-        (args.examiner or "").upper(),
-    )
+    where = (muscle, args.side or "", _day(args, "since"), _day(args, "until"))
+    who = (args.examiner or "").upper()
+    return Choice(args.treatment, args.diagnosis or "", low, high, *where, who)
 
 
 def _ages(text: str) -> tuple[int | None, int | None]:

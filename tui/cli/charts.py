@@ -105,18 +105,8 @@ def shelf_key(folder: Where, may_skip: bool = False) -> ShelfKey | None:
 def catalogue() -> Catalogue:
     """Load muscle groups, checklists and settings; print what is wrong with the clinic's own."""
     found = load_catalogue()
-    for problem in found.problems:
-        print_err(str(problem))
+    print_err(*found.problems)
     return found
-
-
-def code_of(args: Namespace) -> str:
-    """Read the patient code of the command line.
-
-    Raises:
-        Stop: when it is no patient code.
-    """
-    return code_from(args.code)
 
 
 def code_from(text: str) -> str:
@@ -138,7 +128,7 @@ def open_chart(args: Namespace) -> tuple[Shelf, Chart]:
         Stop: when there is no such chart, or no shelf.
         ShelfError: when it cannot be read.
     """
-    code, shelf = code_of(args), open_shelf(existing_place(args))
+    code, shelf = code_from(args.code), open_shelf(existing_place(args))
     chart = chart_of(shelf, code)
     print_problems(chart)
     return shelf, chart
@@ -157,18 +147,18 @@ def chart_of(shelf: Shelf, code: str) -> Chart:
     return shelf.load(chart_id)
 
 
-def open_charts(args: Namespace) -> tuple[Shelf, list[Chart], bool]:
+def open_charts(args: Namespace) -> tuple[list[Chart], bool]:
     """Load the chart of the command line, or every one by patient code; see open_chart().
 
     Returns:
-        The shelf, the charts, and whether every one could be read whole.
+        The charts, and whether every one could be read whole.
     """
     if getattr(args, "code", None) is not None:
-        shelf, chart = open_chart(args)
-        return shelf, [chart], not chart.problems
+        _, chart = open_chart(args)
+        return [chart], not chart.problems
     each = EachChart(args)
     charts = list(each)
-    return each.shelf, charts, each.sound
+    return charts, each.sound
 
 
 class EachChart:
@@ -184,7 +174,7 @@ class EachChart:
 
     def __init__(self, args: Namespace) -> None:
         """Open the shelf; raises as open_chart()."""
-        code = code_of(args) if getattr(args, "code", None) is not None else ""
+        code = code_from(args.code) if getattr(args, "code", None) is not None else ""
         self.shelf = open_shelf(existing_place(args))
         wanted = chart_of(self.shelf, code).id if code else ""
         listed = sorted(self.shelf.charts(), key=lambda entry: (entry.code, entry.id))

@@ -58,6 +58,11 @@ def choice(name: str, choices: tuple[str, ...], words: str, **more: Any) -> Argu
     return Argument((name,), {"choices": choices, "help": words, **more})
 
 
+def form(default: str, *others: str) -> Argument:
+    """Make the option for the form of what is written."""
+    return choice("--format", (default, *others), f"default: {default}", default=default)
+
+
 def output(words: str = "a new file instead of stdout, - for stdout") -> tuple[Argument, ...]:
     """Make the options that name a file to write."""
     named = Argument(("-o", "--output"), {"metavar": "PATH", "help": words})

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ...core.language import LANGUAGES
 from ...core.tardieu.glossary import SPEEDS
-from .command import Argument, choice, command, flag, number, output, value
+from .command import choice, command, flag, form, number, output, value
 
 _CODE = value("code", "CODE", "patient code")
 _ONE_OR_ALL = value("code", "CODE", "one patient; all when left out", nargs="?")
@@ -51,12 +51,7 @@ COMMANDS = {
     "export": command(
         "write readings as CSV, xlsx, JSON or FHIR R4",
         _ONE_OR_ALL,
-        choice(
-            "--format",
-            ("csv", "xlsx", "json", "fhir", "fhir-ndjson"),
-            "default: csv",
-            default="csv",
-        ),
+        form("csv", "xlsx", "json", "fhir", "fhir-ndjson"),
         flag("--json", "the same as --format json"),
         flag("--transaction", "with --format fhir: to be posted to a server"),
         flag("--wide", "a table for statistics: a row a session, stretch angles"),
@@ -75,7 +70,7 @@ COMMANDS = {
         _CODE,
         value("--session", "DATE", "which session; default: the latest"),
         value("--against", "WHICH", "baseline, injection or a DATE; default: the one just before"),
-        choice("--format", ("text", "markdown", "html", "pdf"), "default: text"),
+        form("text", "markdown", "html", "pdf"),
         flag("--full", "with everything behind the page: each station, sources, words, hashes"),
         flag("--short", "what changed and every reading in a few lines, to paste into a record"),
         choice("--language", tuple(LANGUAGES), "of the page; default: language in config.toml"),
@@ -88,7 +83,7 @@ COMMANDS = {
         "a blank sheet of the checklist, to measure on paper and type in later",
         _CODE,
         value("--checklist", "NAME", "its id or letters of its name; default: the one used last"),
-        choice("--format", ("text", "html", "pdf"), "default: text"),
+        form("text", "html", "pdf"),
         flag("--blind", "without last values, for a second rater"),
         *output(),
         more="Last values stand beside each station unless --blind. PDF: pip install"
@@ -180,15 +175,8 @@ COMMANDS = {
         value("--until", "DATE", "treatments up to this day"),
         value("--examiner", "WHO", "after the treatment only what this examiner measured"),
         value("--on", "DATE", "tell on this day whether a window is over; default: today"),
-        Argument(
-            ("--mean-of",),
-            {
-                "nargs": 2,
-                "metavar": "WINDOW",
-                "help": "also the mean of the changes in two windows",
-            },
-        ),
-        choice("--format", ("text", "csv", "html", "xlsx"), "default: text", default="text"),
+        value("--mean-of", "WINDOW", "also the mean of the changes in two windows", nargs=2),
+        form("text", "csv", "html", "xlsx"),
         flag("--wide", "with csv or xlsx: a row for each treated muscle group of each cycle"),
         flag("--datapackage", "with csv: a description of the columns beside it"),
         *output(),
@@ -391,7 +379,7 @@ COMMANDS = {
     ),
     "help": command(
         "the help of one command",
-        Argument(("about",), {"metavar": "COMMAND", "nargs": "?", "help": "the command"}),
+        value("about", "COMMAND", "the command", nargs="?"),
     ),
     "man": command("print the manual page, as for: limbscribe man | man -l -", module="cli.shell"),
 }

@@ -8,9 +8,9 @@ from dataclasses import replace
 from ...core.change.compare import basis_of, compare_dates
 from ...core.change.compare_doc import comparison_doc
 from ...core.change.compare_words import comparison_lines
-from ...core.exchange.json_export import problem_doc, render
+from ...core.exchange.json_export import problem_doc
 from ...core.problem import Problem
-from ..terminal.output import DATA, OK, print_document, print_out, version
+from ..terminal.output import DATA, OK, print_json, print_out, version
 from .charts import ascii_wanted, catalogue, date_from, open_chart
 from .stop import Stop
 
@@ -28,9 +28,8 @@ def run(args: Namespace) -> int:
     if args.json:
         document: dict[str, object] = {"limbscribe": version(), **comparison_doc(comparison)}
         document["problems"] = [problem_doc(problem) for problem in chart.problems]
-        print_document(render(document))
+        print_json(document)
     else:
         names = {id_: muscle.name for id_, muscle in found.muscles.items()}
-        for line in comparison_lines(comparison, names):
-            print_out(line, ascii_wanted(args))
+        print_out(*comparison_lines(comparison, names), ascii_only=ascii_wanted(args))
     return DATA if chart.problems else OK

@@ -10,12 +10,11 @@ from ...core.config.catalogue import load_catalogue
 from ...core.config.config_report import Invocation, SettingInUse, settings_in_use
 from ...core.config.settings import config_file
 from ...core.config.settings_sheet import example_file
-from ...core.exchange.json_export import render
 from ...core.problem import Problem
 from ..keys.keymap import Keymap
 from ..keys.profiles import bindings
 from ..terminal.characters import needs_ascii
-from ..terminal.output import DATA, OK, print_document, print_err, print_out
+from ..terminal.output import DATA, OK, print_document, print_err, print_json, print_out
 from .charts import shelf_place
 
 
@@ -35,11 +34,10 @@ def run(args: Namespace) -> int:
     in_use = replace(catalogue, settings=replace(settings, keys=used))
     rows = settings_in_use(in_use, _invocation(args))
     if args.json:
-        print_document(render(_document(rows, problems, Keymap(changes))))
+        print_json(_document(rows, problems, Keymap(changes)))
     else:
         _say(rows, getattr(args, "ascii", False))
-    for problem in problems:
-        print_err(str(problem))
+    print_err(*problems)
     return DATA if problems else OK
 
 
@@ -62,7 +60,7 @@ def _document(
             {"key": r.key, "value": r.value, "source": r.source, "where": r.where} for r in rows
         ],
         "bindings": [
-            {"id": key.id, "keys": list(key.keys), "does": key.does} for key in keymap.all_keys()
+            {"id": key.id, "keys": list(key.keys), "does": key.does} for key in keymap.keys
         ],
         "problems": [str(problem) for problem in problems],
     }
@@ -73,4 +71,4 @@ def _say(rows: tuple[SettingInUse, ...], ascii_only: bool) -> None:
     # A long path must not push the last column of every other row to the right.
     words = max((len(row.words) for row in rows if len(row.words) <= 40), default=0)
     for row in rows:
-        print_out(f"{row.key:<{key}}  {row.words:<{words}}  {row.origin}", ascii_only)
+        print_out(f"{row.key:<{key}}  {row.words:<{words}}  {row.origin}", ascii_only=ascii_only)

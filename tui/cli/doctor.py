@@ -11,19 +11,18 @@ import stat
 import sys
 from argparse import Namespace
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from textwrap import wrap
 from typing import Literal
 
 from ...core.config.catalogue import load_catalogue
 from ...core.config.settings import Settings, config_file
-from ...core.exchange.json_export import render
 from ...core.shelf.places import Where
 from ...core.shelf.server.address import ServerAddress
 from ..keys.profiles import bindings
 from ..terminal.characters import needs_ascii
-from ..terminal.output import DATA, OK, print_document, print_out, version
+from ..terminal.output import DATA, OK, print_json, print_out, version
 from .charts import shelf_place
 from .doctor_disk import entries_open, file_system, flush_ms
 from .doctor_packages import Pin, pins
@@ -80,20 +79,17 @@ def run(args: Namespace) -> int:
         idle(settings),
     ]
     if args.json:
-        print_document(render(_document(findings)))
+        print_json(_document(findings))
     else:
         _say(findings)
     return DATA if any(finding.level == "look" for finding in findings) else OK
 
 
 def _document(findings: list[Check]) -> dict[str, object]:
-    rows = [
-        {"about": f.about, "level": f.level, "found": f.found, "mend": f.mend} for f in findings
-    ]
     return {
         "limbscribe": version(),
         "well": all(finding.level != "look" for finding in findings),
-        "findings": rows,
+        "findings": [asdict(finding) for finding in findings],
     }
 
 
@@ -242,12 +238,8 @@ def folder(about: str, path: Path, *, private: bool) -> list[Check]:
 def configuration(problems: int) -> Check:
     """Say whether every setting could be used."""
     if problems:
-        return Check(
-            "configuration",
-            "look",
-            f"{problems} mistake{'' if problems == 1 else 's'}",
-            "see: limbscribe config",
-        )
+        found = f"{problems} mistake{'' if problems == 1 else 's'}"
+        return Check("configuration", "look", found, "see: limbscribe config")
     return Check("configuration", "fine", "every setting can be used")
 
 

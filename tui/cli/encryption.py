@@ -7,7 +7,8 @@ from argparse import Namespace
 from collections.abc import Callable
 from pathlib import Path
 
-from ...core.shelf.encryption.key import is_encrypted
+from ...core.shelf import Shelf
+from ...core.shelf.encryption.key import ShelfKey, is_encrypted
 from ..terminal.output import OK, USAGE, print_err, print_out
 from .charts import only_folder, shelf_key
 from .passphrase import asked, need_extra, new_passphrase, typed
@@ -40,8 +41,15 @@ def run(args: Namespace) -> int:
     return OK
 
 
+def _opened(folder: Path) -> ShelfKey:
+    """Open the shelf, which finishes what was interrupted; its key."""
+    key = shelf_key(folder)
+    assert key is not None
+    Shelf(folder, key)
+    return key
+
+
 def _encrypt(folder: Path) -> None:
-    from ...core.shelf import Shelf
     from ...core.shelf.encryption import keyfile
     from ...core.shelf.encryption.convert import encrypt
 
@@ -51,20 +59,17 @@ def _encrypt(folder: Path) -> None:
     done = encrypt(folder, made)
     print_out(f"{folder} is encrypted: {done.files} files")
     _tell_left(folder, done.left)
-    print_err(OLD_TRACES)
-    print_err(LOSS)
+    print_err(OLD_TRACES, LOSS)
     print_err("whoever has the program open on this shelf has to leave it and open it anew")
 
 
 def _change(folder: Path) -> None:
-    from ...core.shelf import Shelf
     from ...core.shelf.encryption import keyfile
 
-    key = shelf_key(folder)
-    assert key is not None
-    Shelf(folder, key)
-    given = _new_passphrase(folder)
-    keyfile.change(folder, key, given)
+    key = _opened(folder)
+    if not sys.stdin.isatty():  # the file of the environment holds the present one
+        raise Stop(USAGE, "the new passphrase has to be typed on a terminal: nothing was changed")
+    keyfile.change(folder, key, new_passphrase(f"the shelf {folder}", from_file=False))
     print_out(f"{folder} opens with the new passphrase; the recovery key is the same as before")
     print_err(
         "backups made before still open with the old one, and who has one and knows the old "
@@ -73,21 +78,11 @@ def _change(folder: Path) -> None:
     )
 
 
-def _new_passphrase(folder: Path) -> str:
-    """A new one, typed: the file of the environment holds the present one."""
-    if not sys.stdin.isatty():
-        raise Stop(USAGE, "the new passphrase has to be typed on a terminal: nothing was changed")
-    return new_passphrase(f"the shelf {folder}", from_file=False)
-
-
 def _rekey(folder: Path) -> None:
-    from ...core.shelf import Shelf
     from ...core.shelf.encryption import keyfile
     from ...core.shelf.encryption.convert import rekey
 
-    key = shelf_key(folder)
-    assert key is not None
-    Shelf(folder, key)
+    key = _opened(folder)
     made = keyfile.make(new_passphrase(f"the shelf {folder} with its new key"))
     _show(made.recovery)
     done = rekey(folder, key, made)
@@ -100,7 +95,6 @@ def _rekey(folder: Path) -> None:
 
 
 def _recover(folder: Path) -> None:
-    from ...core.shelf import Shelf
     from ...core.shelf.encryption import keyfile
 
     data = keyfile.read(folder)
@@ -120,12 +114,9 @@ def _recover(folder: Path) -> None:
 
 
 def _decrypt(folder: Path) -> None:
-    from ...core.shelf import Shelf
     from ...core.shelf.encryption.convert import decrypt
 
-    key = shelf_key(folder)
-    assert key is not None
-    Shelf(folder, key)
+    key = _opened(folder)
     if sys.stdin.isatty():
         print_err("every record will lie open to who can read the disk; type yes to decrypt")
         if sys.stdin.readline().strip() != "yes":

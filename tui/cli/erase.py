@@ -5,24 +5,23 @@ from __future__ import annotations
 import sys
 from argparse import Namespace
 
-from ...core.exchange.json_export import render
 from ...core.shelf import Shelf
-from ..terminal.output import DATA, OK, USAGE, print_document, print_err, print_out
+from ..terminal.output import DATA, OK, USAGE, print_err, print_json, print_out
 from ..terminal.person import now, who
-from .charts import code_from, code_of, existing_place, open_shelf
+from .charts import code_from, existing_place, open_shelf
 from .stop import Stop
 
 
 def run(args: Namespace) -> int:
     """Erase a patient once the code was given twice, or allow an erased code again."""
-    code = code_of(args)
+    code = code_from(args.code)
     shelf = open_shelf(existing_place(args))
     if args.allow_again:
         return _allow(shelf, code, args)
     _confirm(code, args.yes_erase)
     done = shelf.erase(code, who(args), now())
     if args.json:
-        print_document(render({"erased": code, "charts": done.charts, "removed": done.removed}))
+        print_json({"erased": code, "charts": done.charts, "removed": done.removed})
     else:
         print_out(f"{code} is erased: {len(done.removed)} files are removed")
     if done.had_open:

@@ -21,11 +21,11 @@ from ...core.exchange.import_row import Refused, refused_lines
 from ...core.exchange.json_export import render
 from ...core.problem import Problem
 from ...core.shelf import Shelf
-from ..terminal.output import DATA, OK, USAGE, print_document, print_err, print_out, version
+from ..terminal.output import DATA, OK, USAGE, print_err, print_json, print_out, version
 from ..terminal.person import now, who
 from .charts import catalogue, existing_place, open_charts, open_shelf
 from .exporting import outputs_of
-from .files import table_of, write_file
+from .files import hand_out, table_of
 from .goals import add, goal_lines
 from .importing import refused_beside
 from .stop import Stop
@@ -48,11 +48,11 @@ def run(args: Namespace) -> int:
         chart = add(args)
         charts, sound = [chart], not chart.problems
     else:
-        _, charts, sound = open_charts(args)
+        charts, sound = open_charts(args)
     if args.export:
         _export(charts, args)
     elif args.json:
-        print_document(render(_document(charts)))
+        print_json(_document(charts))
     else:
         _say(charts)
     return OK if sound else DATA
@@ -103,18 +103,13 @@ def _document(charts: Sequence[Chart]) -> dict[str, object]:
 def _export(charts: Sequence[Chart], args: Namespace) -> None:
     """Write the CSV, and the description of it where one is wanted."""
     outputs, data = outputs_of(args), write_events(charts)
-    if not outputs:
-        print_document(data)
-        return
     documents = [data]
     if args.datapackage:
         from ...core.exchange.events_package import events_package
 
         file, columns = (outputs[0].name, data), columns_for(charts)
         documents.append(render(events_package(file, columns, catalogue().muscles)))
-    for path, document in zip(outputs, documents, strict=True):
-        write_file(path, document, replace=args.force)
-        print_err(f"written to {path}")
+    hand_out(outputs, documents, replace=args.force)
 
 
 # Import -----------------------------------------------------------------------------------
@@ -216,7 +211,7 @@ def _tell(path: Path, counted: _Counted, args: Namespace) -> None:
     }
     if args.json:
         file = None if beside is None else str(beside)
-        print_document(render({"dry_run": args.dry_run, **numbers, "refused_file": file}))
+        print_json({"dry_run": args.dry_run, **numbers, "refused_file": file})
         return
     print_out("dry run, nothing was changed" if args.dry_run else "imported")
     for name, number in numbers.items():

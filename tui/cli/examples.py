@@ -79,10 +79,7 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
     "drill": ("limbscribe drill --sessions 3",),
     "config": ("limbscribe config", "limbscribe config --example"),
     "doctor": ("limbscribe doctor",),
-    "completion": (
-        "limbscribe completion bash",
-        "limbscribe completion zsh",
-    ),
+    "completion": ("limbscribe completion bash", "limbscribe completion zsh"),
     "man": ("limbscribe man",),
     "help": ("limbscribe help export",),
 }

@@ -13,20 +13,15 @@ from ...core.chart.chart import Chart
 from ...core.chart.session import Session
 from ...core.exchange import wide
 from ...core.exchange.csv_rows import COLUMNS, columns_for, write_rows, written_rows
-from ...core.exchange.derived import (
-    OF_READING,
-    OF_SESSION,
-    derived_rows,
-    session_cells_derived,
-)
+from ...core.exchange.derived import OF_READING, OF_SESSION, derived_rows, session_cells_derived
 from ...core.exchange.json_export import chart_doc, render, written_list
 from ...core.exchange.own_table import NEED_XLSX, SHEET
 from ...core.shelf import ChartEntry
 from ...core.tardieu.muscles import Muscle
 from ...core.text import visible
-from ..terminal.output import DATA, OK, USAGE, print_document, print_err, version
+from ..terminal.output import DATA, OK, USAGE, print_err, version
 from .charts import EachChart, catalogue
-from .files import FORCE, folder_path, output_path, write_file, write_folder
+from .files import FORCE, folder_path, hand_out, output_path, write_folder
 from .stop import Stop
 
 
@@ -40,12 +35,8 @@ def run(args: Namespace) -> int:
     charts = EachChart(args)
     _report_open(charts.entries)
     muscles = catalogue().muscles
-    data, package = _documents(args, form, charts, muscles, outputs)
-    if not outputs:
-        print_document(data)
-    for path, document in zip(outputs, (data, package), strict=False):
-        write_file(path, document, replace=args.force)
-        print_err(f"written to {path}")
+    documents = _documents(args, form, charts, muscles, outputs)
+    hand_out(outputs, documents, replace=args.force)
     return OK if charts.sound else DATA
 
 
@@ -65,23 +56,22 @@ def _bulk(args: Namespace) -> int:
 def _check_options(args: Namespace, form: str) -> None:
     if args.datapackage and form != "csv":
         raise Stop(USAGE, "--datapackage goes with --format csv only")
-    if args.wide and form not in ("csv", "xlsx"):
-        raise Stop(USAGE, "--wide goes with --format csv or xlsx only")
     if args.transaction and form != "fhir":
         raise Stop(USAGE, "--transaction goes with --format fhir only")
     if form == "fhir-ndjson" and args.output in (None, "", "-"):
         raise Stop(USAGE, "fhir-ndjson is several files: name a folder for them with --output")
-    if form == "xlsx":
-        check_xlsx(args)
+    check_table(args, form)
     if args.datapackage and args.output in (None, "-"):
         raise Stop(USAGE, "--datapackage describes a file: name it with --output")
 
 
-def check_xlsx(args: Namespace) -> None:
-    """Refuse a workbook that cannot be made, or be shown on a terminal."""
-    if find_spec("openpyxl") is None:
+def check_table(args: Namespace, form: str) -> None:
+    """Refuse --wide for what is no table, and a workbook that cannot be made or shown."""
+    if args.wide and form not in ("csv", "xlsx"):
+        raise Stop(USAGE, "--wide goes with --format csv or xlsx only")
+    if form == "xlsx" and find_spec("openpyxl") is None:
         raise Stop(USAGE, NEED_XLSX)
-    if args.output in (None, "-") and sys.stdout.isatty():
+    if form == "xlsx" and args.output in (None, "-") and sys.stdout.isatty():
         raise Stop(USAGE, "a workbook is not text for a terminal: name a file with --output")
 
 

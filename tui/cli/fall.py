@@ -5,11 +5,10 @@ from __future__ import annotations
 from argparse import Namespace
 from textwrap import wrap
 
-from ...core.exchange.json_export import render
 from ...core.problem import Problem
 from ...core.tardieu.fall import Fall, fall, no_fall
 from ...core.tardieu.segments import GravityTest, shipped_segments
-from ..terminal.output import OK, USAGE, print_document, print_out, version
+from ..terminal.output import OK, USAGE, print_json, print_out, version
 from .stop import Stop
 
 _WIDTH = 78
@@ -39,7 +38,7 @@ def run(args: Namespace) -> int:
     if isinstance(found, Problem):
         raise Stop(USAGE, str(found))
     if args.json:
-        print_document(render(_document(found, test)))
+        print_json(_document(found, test))
     else:
         _tell(found, test, getattr(args, "ascii", False))
     return OK
@@ -100,5 +99,5 @@ def _tell(found: Fall, test: GravityTest | None, ascii_only: bool) -> None:
         f"length         {found.length_m:8.3f} m, {found.ends}",
     ]
     more = (f"Length: {found.length_from}.", f"Figures: {found.source}.", *found.remarks)
-    for line in (*lines, "", *(row for text in more for row in wrap(text, _WIDTH))):
-        print_out(line, ascii_only)
+    below = (row for text in more for row in wrap(text, _WIDTH))
+    print_out(*lines, "", *below, ascii_only=ascii_only)

@@ -5,21 +5,14 @@ from __future__ import annotations
 import stat
 import sys
 from argparse import Namespace
-from collections.abc import Collection, Generator, Iterable
+from collections.abc import Collection, Generator, Iterable, Sequence
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import BinaryIO
 
 from ...core.disk import opened_file
 from ...core.errors import reason
-from ...core.outside import (
-    NoPlainFile,
-    OnShelf,
-    in_the_way,
-    write_new,
-    write_over,
-    write_set,
-)
+from ...core.outside import NoPlainFile, OnShelf, in_the_way, write_new, write_over, write_set
 from ..terminal.output import DATA, USAGE, print_document, print_err
 from .stop import Stop
 
@@ -186,6 +179,21 @@ def hand_over(path: Path | None, data: bytes, what: str, *, replace: bool) -> No
     else:
         write_file(path, data, replace=replace)
         print_err(f"{what} is written to {path}, not encrypted")
+
+
+def hand_out(
+    paths: Sequence[Path], documents: Sequence[bytes | Iterable[bytes]], *, replace: bool
+) -> None:
+    """Write documents to their new files; where no file is named, the first one to stdout.
+
+    Raises:
+        Stop: as write_file().
+    """
+    if not paths:
+        print_document(documents[0])
+    for path, data in zip(paths, documents, strict=False):
+        write_file(path, data, replace=replace)
+        print_err(f"written to {path}")
 
 
 FORCE = ", or add --force to replace it"

@@ -26,7 +26,6 @@ from ...core.chart.goals import (
 )
 from ...core.chart.session import day_words
 from ...core.problem import Problem
-from ...core.shelf import Shelf
 from ..terminal.output import USAGE, print_err
 from ..terminal.person import now
 from .charts import date_from, open_chart
@@ -58,17 +57,15 @@ def add(args: Namespace) -> Chart:
     author = author_from(args.by)
     shelf, chart = open_chart(args)
     if args.goal is not None:
-        _store(shelf, chart, _goal(chart, args.goal, args.weight or "", day), author)
-        print_err(f"stored: a goal of the {treatment_words(day)}")
+        event = _goal(chart, args.goal, args.weight or "", day)
+        stored = f"a goal of the {treatment_words(day)}"
     else:
         goal, score = _score(chart, args.number, args.score, day)
-        _store(shelf, chart, score_event(secrets.token_hex(8), goal.id, score, day), author)
-        print_err(f"stored: {score_words(score)}: {goal.text}")
-    return shelf.load(chart.id)
-
-
-def _store(shelf: Shelf, chart: Chart, event: Event, author: str) -> None:
+        event = score_event(secrets.token_hex(8), goal.id, score, day)
+        stored = f"{score_words(score)}: {goal.text}"
     shelf.add_event(chart.id, event, author, now())
+    print_err(f"stored: {stored}")
+    return shelf.load(chart.id)
 
 
 def _goal(chart: Chart, text: str, weight: str, day: date) -> Event:

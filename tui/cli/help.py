@@ -18,6 +18,5 @@ def run(args: Namespace) -> int:
             more = did_you_mean(args.about, COMMANDS) or "limbscribe --help lists all"
             raise Stop(USAGE, f"there is no command {args.about!r}; {more}")
         parser = parser.commands[args.about]
-    for line in parser.format_help().splitlines():
-        print_out(line)
+    print_out(*parser.format_help().splitlines())
     return OK

@@ -8,10 +8,10 @@ from ...core.change.history import Step, chart_at, history, step_doc, step_named
 from ...core.chart.chart import Chart
 from ...core.chart.details import LABELS, details_doc, details_words
 from ...core.chart.session import Session
-from ...core.exchange.json_export import problem_doc, render
+from ...core.exchange.json_export import problem_doc
 from ...core.tardieu.reading import reading_to_doc
 from ...core.tardieu.reading_words import reading_words, station_words
-from ..terminal.output import DATA, OK, USAGE, print_document, print_err, print_out, version
+from ..terminal.output import DATA, OK, USAGE, print_err, print_json, print_out, version
 from .charts import open_chart
 from .stop import Stop
 
@@ -22,20 +22,13 @@ def run(args: Namespace) -> int:
     """Print the history; exit code 1 when the chart is damaged."""
     _, chart = open_chart(args)
     steps = history(chart)
-    at: str | None = args.at
-    if at is None:
-        then = None
-    else:
-        then = step_named(steps, at)
-        if then is None:
-            raise Stop(
-                USAGE,
-                f"no step {at!r}: give a number of 1 to {len(steps)}, or 6 or more "
-                "characters of one hash",
-            )
+    then = None if args.at is None else step_named(steps, args.at)
+    if then is None and args.at is not None:
+        what = f"no step {args.at!r}: give a number of 1 to {len(steps)}"
+        raise Stop(USAGE, f"{what}, or 6 or more characters of one hash")
     past = chart_at(chart, steps[: then.number]) if then else None
     if args.json:
-        print_document(render(_document(chart, steps, past, then)))
+        print_json(_document(chart, steps, past, then))
     elif past is not None and then is not None:
         _say_state(past, then)
     else:
@@ -51,11 +44,9 @@ def _say_steps(chart: Chart, steps: tuple[Step, ...]) -> None:
         who = step.who or "not recorded"
         named = "of" if step.kind in ("session", "import") else "of the session of"
         about = f" {named} {step.session}" if step.session else ""
-        print_out("")
-        print_out(f"{step.number}  {step.kind}{about}, by {who}, at {step.at or 'not recorded'}")
-        print_out(f"    hash {step.hash}")
-        for text in (*step.what, *(change.words for change in step.changes)):
-            print_out(f"    {text}")
+        head = f"{step.number}  {step.kind}{about}, by {who}, at {step.at or 'not recorded'}"
+        texts = (f"hash {step.hash}", *step.what, *(change.words for change in step.changes))
+        print_out("", head, *(f"    {text}" for text in texts))
         if step.conflict:
             hashes = ", ".join(name[:SHORT_HASH] for name in step.conflict)
             print_out(f"    CONFLICT, not settled here: {hashes}")
@@ -76,10 +67,9 @@ def _say_state(past: Chart, then: Step) -> None:
     for name, words in details_words(past.patient).items():
         print_out(f"    {LABELS[name]}: {words}")
     for session in past.by_date:
-        print_out("")
         later = session.conditions.typed_later_words
         words = f"session of {session.date_words}, started {session.started}"
-        print_out(f"{words}, {later}" if later else words)
+        print_out("", f"{words}, {later}" if later else words)
         for reading in session.readings:
             print_out(f"    {station_words(reading)}: {reading_words(reading)}")
             for flag in reading.flags:

@@ -20,13 +20,12 @@ from ...core.exchange.csv_rows import CsvRow, OtherTable
 from ...core.exchange.import_plan import ImportRules
 from ...core.exchange.import_row import Refused, refused_lines
 from ...core.exchange.importing import Outcome, import_rows
-from ...core.exchange.json_export import render
 from ...core.exchange.own_table import Assumed, open_own
 from ...core.outside import read_small, write_new
 from ...core.problem import Problem
 from ...core.shelf import Shelf
 from ...core.tardieu.muscles import Muscle
-from ..terminal.output import DATA, OK, USAGE, Progress, print_document, print_err, print_out
+from ..terminal.output import DATA, OK, USAGE, Progress, print_err, print_json, print_out
 from ..terminal.person import now as current
 from ..terminal.person import who
 from .charts import catalogue, code_from, is_missing, open_shelf, shelf_place
@@ -81,15 +80,14 @@ def run(args: Namespace) -> int:
     refused_path = None
     if outcome.refused and not args.dry_run:
         refused_path = refused_beside(path, lambda: lines(outcome.refused))
-    for sentence in assumed.sentences:
-        print_err(sentence)
+    print_err(*assumed.sentences)
     _tell(outcome, args.dry_run, refused_path)
     _tell_lookalikes(outcome.new_patients, shelf)
     if shelf and args.dry_run:
         _tell_erased(outcome.new_patients, shelf, args)
     if args.json:
         counts = _counts(outcome, args.dry_run, refused_path)
-        print_document(render({**counts, "assumed": assumed.sentences}))
+        print_json({**counts, "assumed": assumed.sentences})
     else:
         _say(outcome, args.dry_run)
     return DATA if outcome.refused or outcome.notes else OK
@@ -109,8 +107,7 @@ def _mapping(args: Namespace, muscles: Mapping[str, Muscle]) -> ForeignMap | Non
         raise Stop(USAGE, f"{path} is not UTF-8: save it as UTF-8") from error
     mapping = parse_map(text, path.name, muscles)
     if isinstance(mapping, list):
-        for problem in mapping:
-            print_err(str(problem))
+        print_err(*mapping)
         raise Stop(USAGE, "the mapping has the mistakes above; nothing was imported")
     return mapping
 
@@ -159,9 +156,8 @@ def _zone(args: Namespace) -> ZoneInfo | None:
     try:
         return ZoneInfo(args.zone)
     except (KeyError, ValueError, OSError):
-        raise Stop(
-            USAGE, f"there is no time zone {args.zone!r}: write e.g. Europe/Vienna"
-        ) from None
+        what = f"there is no time zone {args.zone!r}: write e.g. Europe/Vienna"
+        raise Stop(USAGE, what) from None
 
 
 class _Ended(BaseException):
@@ -277,8 +273,7 @@ def _tell(outcome: Outcome, dry_run: bool, refused_path: Path | None) -> None:
         print_err(f"{code} has no chart on this shelf: {made}")
     if len(outcome.new_patients) > _SHOWN:
         print_err(f"and {len(outcome.new_patients) - _SHOWN} more like these")
-    for note in outcome.notes:
-        print_err(note)
+    print_err(*outcome.notes)
     # Without the file this is the only place with the reasons.
     shown = len(outcome.refused) if refused_path is None else _SHOWN
     for refused in outcome.refused[:shown]:

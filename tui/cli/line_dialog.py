@@ -37,7 +37,7 @@ class LineDialog:
         Raises:
             Left: at the end of the input, or when no answer came for too long.
         """
-        print_out(words, self._ascii_only, end="")
+        print_out(words, ascii_only=self._ascii_only, end="")
         flush_out()
         with self._awaited():
             answer = sys.stdin.readline()
@@ -57,8 +57,7 @@ class LineDialog:
 
         def away(*_: object) -> None:
             count = f"{self._minutes} minute{'s' if self._minutes > 1 else ''}"
-            print_out("")
-            print_out(f"left after {count} without an answer", self._ascii_only)
+            print_out("", f"left after {count} without an answer", ascii_only=self._ascii_only)
             raise Left
 
         before = signal.signal(signal.SIGALRM, away)
@@ -84,5 +83,4 @@ class LineDialog:
 
     def show(self, lines: Iterable[str]) -> None:
         """Print lines."""
-        for line in lines:
-            print_out(line, self._ascii_only)
+        print_out(*lines, ascii_only=self._ascii_only)

@@ -53,7 +53,8 @@ from ...core.shelf import OpenSession, Shelf
 from ...core.shelf.held import taken_over_words
 from ...core.tardieu.cautions import CAUTIONS, NOTICE
 from ..terminal.output import DATA, OK, USAGE
-from .charts import ascii_wanted, catalogue, chart_of, code_of, existing_place, open_shelf
+from ..terminal.person import now
+from .charts import ascii_wanted, catalogue, chart_of, code_from, existing_place, open_shelf
 from .line_dialog import Left, LineDialog
 from .stop import Stop
 
@@ -66,7 +67,7 @@ _ON = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}(T[0-9]{2}:[0-9]{2})?", re.ASCII)
 
 def run(args: Namespace) -> int:
     """Enter a session in lines; exit code 1 when it could not be begun or closed."""
-    code = code_of(args)
+    code = code_from(args.code)
     shelf = open_shelf(existing_place(args))
     found = catalogue()
     chart = chart_of(shelf, code)
@@ -137,7 +138,7 @@ def _set_up(lines: LineDialog, chart: Chart, found: Catalogue, on: dict[str, str
         values[asked.name], rest = _answer(lines, setup, asked, values, rest)
         if asked.name == "checklist":
             values |= setup.ways(values["checklist"])
-    session = session_of(values, found, chart, secrets.token_hex(8), _wall())
+    session = session_of(values, found, chart, secrets.token_hex(8), now())
     if session.conditions.typed_later:
         lines.show([f"measured {session.date_words} {session.when:%H:%M}, typed later"])
         return session
@@ -148,7 +149,7 @@ def _set_up(lines: LineDialog, chart: Chart, found: Catalogue, on: dict[str, str
     while lines.ask("yes when each was checked: ").strip().lower() not in YES:
         pass
     conditions = replace(session.conditions, cautions_read=True)
-    return replace(session, started=_wall(), conditions=conditions)
+    return replace(session, started=now(), conditions=conditions)
 
 
 def _answer(
@@ -209,8 +210,8 @@ class _LineEntry:
         self._lines.show(["? lists the answers; q leaves, everything accepted is on disk"])
         shown = -1
         self._lines.drop_ahead()
-        now = time.monotonic()  # an Enter that bounces is no answer to the first question
-        self._state = replace(self._state, rhythm=Rhythm(now, now))
+        ticks = time.monotonic()  # an Enter that bounces is no answer to the first question
+        self._state = replace(self._state, rhythm=Rhythm(ticks, ticks))
         try:
             while True:
                 if self._state.cursor.station != shown:
@@ -251,7 +252,7 @@ class _LineEntry:
         for effect in effects:
             if isinstance(effect, Save):
                 try:
-                    self._opened.append(save_to_doc(effect, _wall()))
+                    self._opened.append(save_to_doc(effect, now()))
                 except NotSaved as error:
                     self._lines.show([str(error)])
                     return False
@@ -263,7 +264,7 @@ class _LineEntry:
         ticks = time.monotonic()
         if not sys.stdin.isatty():
             ticks = max(ticks, self._state.rhythm.last + 2 * SLOW_ENOUGH_S)
-        return Moment(ticks, _wall())
+        return Moment(ticks, now())
 
     def _help(self) -> bool:
         self._lines.show(help_lines(self._state))
@@ -310,7 +311,7 @@ class _LineEntry:
         """Sign and store the session; False where it could not be stored, and stays open."""
         session = replace(self._opened.session, readings=session_readings(self._state))
         try:
-            stored = self._opened.close(session, author, _wall())
+            stored = self._opened.close(session, author, now())
         except ShelfError as error:
             self._lines.show([str(error), "s signs again; q leaves, and the session stays open"])
             return False
@@ -350,7 +351,3 @@ def review_lines(state: EntryState) -> Iterable[str]:
             }
             flags = "".join(f"; {flag.text}" for flag in reading.flags)
             yield f"{station.name}: " + ", ".join(values[field] for field in state.fields) + flags
-
-
-def _wall() -> str:
-    return datetime.now().astimezone().isoformat(timespec="seconds")

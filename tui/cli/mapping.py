@@ -36,20 +36,17 @@ def run(args: Namespace) -> int:
     muscles = catalogue().muscles
     lines = LineDialog(ascii_wanted(args))
     try:
-        text = (
-            Questions(sample, muscles, lines.ask, lines.show)
-            .run()
-            .toml(_ABOUT.format(name=path.name))
-        )
+        found = Questions(sample, muscles, lines.ask, lines.show).run()
     except Left:
         raise Stop(DATA, "the questions were left before the end: nothing was written") from None
+    text = found.toml(_ABOUT.format(name=path.name))
     if output is None:
         print_document(text.encode())
         return OK
     write_file(output, text.encode(), replace=args.force)
-    found = parse_map(text, output.name, muscles)
-    for problem in found if isinstance(found, list) else []:
+    again = parse_map(text, output.name, muscles)
+    for problem in again if isinstance(again, list) else []:
         print_err(f"{problem}; fix that in the file")
     lines.show([f"written to {output}; try it, nothing is stored by this:"])
     lines.show([f"  limbscribe import {path} --mapping {output} --dry-run"])
-    return DATA if isinstance(found, list) else OK
+    return DATA if isinstance(again, list) else OK

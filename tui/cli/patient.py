@@ -8,17 +8,11 @@ from dataclasses import replace
 from datetime import datetime
 
 from ...core.chart.chart import UNREADABLE, Chart
-from ...core.chart.details import (
-    LABELS,
-    change_words,
-    details_doc,
-    details_words,
-)
+from ...core.chart.details import LABELS, change_words, details_doc, details_words
 from ...core.chart.events import moment_words
 from ...core.chart.patient import DETAILS, Patient, parse_details
-from ...core.exchange.json_export import render
 from ...core.shelf import Shelf
-from ..terminal.output import DATA, OK, USAGE, print_document, print_err, print_out, version
+from ..terminal.output import DATA, OK, USAGE, print_err, print_json, print_out, version
 from .charts import open_chart
 from .signature import author_from, reason_from
 from .stop import Stop
@@ -46,7 +40,7 @@ def run(args: Namespace) -> int:
         at = now.isoformat(timespec="seconds")
         chart = _changed(shelf, chart, new, author, reason, at)
     if args.json:
-        print_document(render(_document(chart)))
+        print_json(_document(chart))
     else:
         _say(chart, now)
     return DATA if chart.problems else OK

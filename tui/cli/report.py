@@ -24,7 +24,7 @@ def run(args: Namespace) -> int:
     """Write the report; exit code 1 without a session, or when the chart is damaged."""
     if args.short and args.full:
         raise Stop(USAGE, "--short and --full: one of them")
-    if args.short and args.format not in (None, "text"):
+    if args.short and args.format != "text":
         raise Stop(USAGE, "--short is plain text: leave --format out")
     if args.full and args.language not in (None, ENGLISH):
         raise Stop(USAGE, "--full: the full report is in English; leave --language out")
@@ -33,7 +33,7 @@ def run(args: Namespace) -> int:
     code = chart.patient.code
     if shelf.has_open(chart.id):
         print_err(f"{code}: the open session is left out; close it to report it")
-    form = "short" if args.short else (args.format or "text")
+    form = "short" if args.short else args.format
     try:
         data = document(_report(args, chart, code), form, ascii_wanted(args))
     except NoPdf as error:

@@ -9,11 +9,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ...core.errors import NotSaved, ShelfError
-from ...core.exchange.json_export import render
 from ...core.shelf import Shelf
 from ...core.shelf.maintenance.backup import Archive, check_backup
 from ...core.shelf.maintenance.restore import Restored
-from ..terminal.output import DATA, OK, print_document, print_err, print_out
+from ..terminal.output import DATA, OK, print_err, print_json, print_out
 from ..terminal.person import now, who
 from .backup import backup_key, counts_words
 from .charts import code_from, is_missing, shelf_key, shelf_place
@@ -33,7 +32,9 @@ def run(args: Namespace) -> int:
         return _say_counts(archives)
     if isinstance(folder, Path) and opens is not None and key is None:
         sealed, its_key = opens
-        if args.dry_run and _would_take_its_key(folder):
+        from ...core.shelf.encryption.convert import can_encrypt_empty
+
+        if args.dry_run and can_encrypt_empty(folder):
             print_err(
                 f"{folder} is empty: {_all_of(archives)}, and it would be encrypted as the backup"
             )
@@ -44,7 +45,7 @@ def run(args: Namespace) -> int:
     for name, what in done.left_out:
         print_err(f"the backup is without {name}, which was not sound when it was made: {what}")
     if args.json:
-        print_document(render({"dry_run": args.dry_run, **asdict(done)}))
+        print_json({"dry_run": args.dry_run, **asdict(done)})
     else:
         _say(done, args.dry_run)
     return OK if done.all_here else DATA
@@ -81,13 +82,6 @@ def _say_counts(archives: list[Archive]) -> int:
     return OK
 
 
-def _would_take_its_key(folder: Path) -> bool:
-    """What _with_its_key() would do with a folder, as far as can be seen."""
-    from ...core.shelf.encryption.convert import can_encrypt_empty
-
-    return can_encrypt_empty(folder)
-
-
 def _with_its_key(folder: Path, archive: Archive, key: ShelfKey) -> ShelfKey | None:
     """Make a new or empty shelf one that the backup's passphrase opens; its key then."""
     from ...core.shelf.encryption.convert import encrypt_empty
@@ -107,8 +101,7 @@ def _say(done: Restored, dry_run: bool) -> None:
         print_out("dry run, nothing was changed; this would be done:")
     for chart in done.charts:
         print_out(": ".join((chart.code, "; ".join((chart.what, *chart.more)))))
-    for other in done.others:
-        print_out(other)
+    print_out(*done.others)
     found = Counter(chart.what for chart in done.charts)
     charts = len({chart.chart for chart in done.charts})
     backup = "backups" if ", " in done.made else "backup"

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from argparse import Namespace
 from dataclasses import replace
-from datetime import datetime
 
 from ...core.chart.chart import Chart
 from ...core.chart.patient import Patient
@@ -16,7 +15,8 @@ from ...core.report.sheet import Sheet, make_sheet, sheet_html, sheet_text
 from ...core.shelf.server.address import ServerAddress
 from ...core.text import names
 from ..terminal.output import DATA, OK, USAGE, print_err, version
-from .charts import catalogue, code_of, open_chart, shelf_place
+from ..terminal.person import now
+from .charts import catalogue, code_from, open_chart, shelf_place
 from .files import hand_over, page_path
 from .stop import Stop
 
@@ -35,12 +35,11 @@ def run(args: Namespace) -> int:
     values |= {"checklist": chosen, **setup.ways(chosen)}
     if wrong := setup.problems(values).get("checklist"):
         raise Stop(DATA, f"{wrong}; with --checklist")
-    now = datetime.now().astimezone().isoformat(timespec="seconds")
-    session = session_of(values, found, chart, "", now)
+    session = session_of(values, found, chart, "", now())
     session = replace(session, conditions=replace(session.conditions, blind=args.blind))
     plan = plan_of(found, chart, session)
     sheet = make_sheet(plan, chart.patient.code, known[chosen], f"limbscribe {version()}")
-    hand_over(output, _rendered(sheet, args.format or "text"), "the sheet", replace=args.force)
+    hand_over(output, _rendered(sheet, args.format), "the sheet", replace=args.force)
     return DATA if chart.problems else OK
 
 
@@ -51,9 +50,9 @@ def _chart(args: Namespace) -> Chart:
     except ShelfError as error:
         if not isinstance(shelf_place(args), ServerAddress):
             raise
-        print_err(str(error))
+        print_err(error)
         print_err("the sheet has no last values; type it in later, with the day in the set-up")
-        return Chart("", Patient(code_of(args)), (), (), (), ())
+        return Chart("", Patient(code_from(args.code)), (), (), (), ())
 
 
 def _named(letters: str, known: dict[str, str]) -> str:

@@ -13,6 +13,5 @@ FOLDER = Path(__file__).parents[1] / "shell"
 def run(args: Namespace) -> int:
     """Print the completion script or the manual page."""
     ending = args.shell if args.command == "completion" else "1"
-    for line in (FOLDER / f"limbscribe.{ending}").read_text("utf-8").splitlines():
-        print_out(line)
+    print_out(*(FOLDER / f"limbscribe.{ending}").read_text("utf-8").splitlines())
     return OK

@@ -15,14 +15,14 @@ from ...core.change.trend_events import events_touching
 from ...core.chart.chart import Chart
 from ...core.chart.events import standing
 from ...core.config.catalogue import Catalogue
-from ...core.exchange.json_export import problem_doc, render
+from ...core.exchange.json_export import problem_doc
 from ..terminal.output import (
     DATA,
     OK,
     USAGE,
     print_coloured,
-    print_document,
     print_err,
+    print_json,
     print_out,
     version,
 )
@@ -53,7 +53,7 @@ def run(args: Namespace) -> int:
     if not trends:
         print_err(f"{chart.patient.code} has no such readings in a closed session")
     if args.json:
-        print_document(render(_document(chart, trends, basis_of(found))))
+        print_json(_document(chart, trends, basis_of(found)))
     elif trends:
         _draw(args, chart, trends, found)
     return DATA if chart.problems else OK
@@ -78,6 +78,7 @@ def _draw(args: Namespace, chart: Chart, trends: Sequence[Series], found: Catalo
     ascii_only = ascii_wanted(args)
     terminal = sys.stdout.isatty()
     colour = coloured(args.colour, os.environ, terminal)
+    show = print_coloured if colour else print_out
     if args.page:
         width = shutil.get_terminal_size().columns if terminal else PAGE_WIDTH
         lines = page_lines(
@@ -88,29 +89,16 @@ def _draw(args: Namespace, chart: Chart, trends: Sequence[Series], found: Catalo
             ascii_only=ascii_only,
             colour=colour,
         )
-        _say(lines, ascii_only, colour)
+        show(*lines, ascii_only=ascii_only)
         return
     joints = [(series.muscle, series.side) for series in trends]
     if args.both:
         joints = list({muscle: (muscle, side) for muscle, side in joints}.values())
     for place, joint in enumerate(joints):
         lines = trend_lines(
-            chart.by_date,
-            joint,
-            found.muscles,
-            chart.patient,
-            ascii_only=ascii_only,
-            colour=colour,
-            both=args.both,
-            events=standing(chart.events),
-            basis=basis_of(found),
+            chart, joint, basis_of(found), ascii_only=ascii_only, colour=colour, both=args.both
         )
-        _say(["", *lines] if place else lines, ascii_only, colour)
-
-
-def _say(lines: Sequence[str], ascii_only: bool, colour: bool) -> None:
-    for line in lines:
-        (print_coloured if colour else print_out)(line, ascii_only)
+        show(*([""] if place else []), *lines, ascii_only=ascii_only)
 
 
 def _document(chart: Chart, trends: Sequence[Series], basis: Basis) -> dict[str, object]:

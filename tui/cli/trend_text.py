@@ -19,24 +19,14 @@ from ...core.change.numbers import (
 )
 from ...core.change.trend import Series
 from ...core.change.trend_events import TrendEvent, events_touching
-from ...core.chart.event import Event
-from ...core.chart.events import day_words
-from ...core.chart.patient import Patient
-from ...core.chart.session import Session
+from ...core.chart.chart import Chart
+from ...core.chart.events import day_words, standing
 from ...core.tardieu.muscles import Muscle
 from ...core.tardieu.reading import Side
 from ...core.text import visible
-from ..plot import (
-    Drawn,
-    coloured_spans,
-    days_of,
-    draw_page,
-    draw_trends,
-    event_lines,
-    grid_of,
-    legend_lines,
-    title_of,
-)
+from ..plot.page import days_of, draw_page, grid_of, title_of
+from ..plot.signs import Drawn, coloured_spans, event_lines, legend_lines
+from ..plot.trend import draw_trends
 from ..terminal.characters import to_ascii
 
 WIDTH, HEIGHT = 78, 16
@@ -60,34 +50,25 @@ Joint = tuple[str, Side]
 
 
 def trend_lines(
-    sessions: Sequence[Session],
+    chart: Chart,
     joint: Joint,
-    muscles: Mapping[str, Muscle],
-    patient: Patient,
+    basis: Basis,
     *,
-    width: int = WIDTH,
-    height: int = HEIGHT,
     ascii_only: bool = False,
     colour: bool = False,
     both: bool = False,
-    events: Sequence[Event] = (),
-    basis: Basis | None = None,
 ) -> list[str]:
     """Write the trend of one muscle group and side, or of both.
 
     Args:
-        sessions: in the order of their dates.
+        chart: the chart.
         joint: id of the muscle group, and side.
-        muscles: all muscle groups by id.
-        patient: for the reference ranges.
-        width: cells, at least 54.
-        height: lines of the plot.
+        basis: muscle groups, and what the bands are made with.
         ascii_only: no character above 127.
         colour: R1 and R2 in two colours; the escapes for it are the only ones in the lines.
         both: the other side too, as far as it has readings.
-        events: of the chart.
-        basis: what the bands are made with, None for the figures that come with the program.
     """
+    sessions, patient, muscles = chart.by_date, chart.patient, basis.muscles
     sides = tuple(Side) if both else (joint[1],)
     rows = [(side, joint_rows(sessions, (joint[0], side), muscles, patient)) for side in sides]
     rows = [one for one in rows if one[1]]
@@ -95,16 +76,16 @@ def trend_lines(
     lines = [f"{visible(patient.code)}  {name_of(joint[0], shown, muscles)}"]
     if not rows:
         return [*lines, "no reading yet"]
-    touching = events_touching(events, joint[0], shown)
+    touching = events_touching(standing(chart.events), joint[0], shown)
     baseline = Baseline((), (ONE_SIDE,), ())
     if len(rows) == 1:
-        baseline = baseline_of(sessions, joint[0], shown[0], patient, basis or Basis(muscles))
+        baseline = baseline_of(sessions, joint[0], shown[0], patient, basis)
     trends = [series_from((joint[0], side), of_side) for side, of_side in rows]
-    drawn = draw_trends(trends, width, height, touching, baseline.bands)
-    lines += _plot(drawn, touching, baseline.words, width)
+    drawn = draw_trends(trends, WIDTH, HEIGHT, touching, baseline.bands)
+    lines += _plot(drawn, touching, baseline.words)
     for side, of_side in rows:
         title = f"{side.word}: {AS_TYPED}" if len(rows) > 1 else AS_TYPED
-        lines += ["", title, *_numbers(of_side, touching, width)]
+        lines += ["", title, *_numbers(of_side, touching)]
     return [_finished(text, ascii_only, colour and text in drawn.lines) for text in lines]
 
 
@@ -131,7 +112,7 @@ def page_lines(
     if days is None:
         return [f"{visible(code)}  no reading yet"]
     grid = grid_of(width)
-    titles = [_title(series, muscles, grid.width) for series in trends]
+    titles = [title_of(one.muscle, one.side, muscles, grid.width) for one in trends]
     lines = [
         f"{visible(code)}  all from {day_words(days[0])} to {day_words(days[1])}, stretch angles "
         "in deg",
@@ -151,33 +132,24 @@ def name_of(muscle: str, sides: Sequence[Side], muscles: Mapping[str, Muscle]) -
     return f"{visible(found.name if found else muscle)}, {words}"
 
 
-def _title(series: Series, muscles: Mapping[str, Muscle], width: int) -> str:
-    found = muscles.get(series.muscle)
-    short = found.abbreviation if found else series.muscle[:8]
-    name = found.name if found else series.muscle
-    return title_of(visible(name), visible(short), series.side.word, width)
-
-
-def _plot(
-    drawn: Drawn, events: Sequence[TrendEvent], baseline: Sequence[str], width: int
-) -> list[str]:
+def _plot(drawn: Drawn, events: Sequence[TrendEvent], baseline: Sequence[str]) -> list[str]:
     """Write the plot and what its signs mean."""
     if not drawn.lines:
         return []
     lines = ["stretch angles in deg, up is more stretch", *drawn.lines]
-    lines += legend_lines(width, drawn)
-    lines += [visible(text) for text in event_lines(events, drawn.signs, width)]
+    lines += legend_lines(WIDTH, drawn)
+    lines += [visible(text) for text in event_lines(events, drawn.signs, WIDTH)]
     for text in baseline:
-        lines += textwrap.wrap(visible(text), width)
+        lines += textwrap.wrap(visible(text), WIDTH)
     return lines
 
 
-def _numbers(rows: Sequence[JointRow], events: Sequence[TrendEvent], width: int) -> list[str]:
+def _numbers(rows: Sequence[JointRow], events: Sequence[TrendEvent]) -> list[str]:
     """Write the table of one side with the events between its sessions."""
-    lines = [title_line(width)]
-    lines += [text.rstrip() for _, text in number_lines(rows, width, events)]
+    lines = [title_line(WIDTH)]
+    lines += [text.rstrip() for _, text in number_lines(rows, WIDTH, events)]
     for text in (*reference_lines(rows), *cautions(rows)):
-        lines += textwrap.wrap(text, width)
+        lines += textwrap.wrap(text, WIDTH)
     return lines
 
 

@@ -5,11 +5,10 @@ from __future__ import annotations
 from argparse import Namespace
 from dataclasses import asdict
 
-from ...core.exchange.json_export import render
 from ...core.shelf import Shelf
 from ...core.shelf.maintenance.salvage import Salvaged
 from ...core.shelf.maintenance.verify import Verified, verify_all
-from ..terminal.output import DATA, OK, print_document, print_err, print_out
+from ..terminal.output import DATA, OK, print_err, print_json, print_out
 from .charts import existing_place, shelf_key
 
 
@@ -30,17 +29,14 @@ def run(args: Namespace) -> int:
         closed = {"not_looked_into": seen.closed} if seen.closed else {}
         aside = {"set_aside": [asdict(done) for done in salvaged]} if args.set_aside else {}
         notes = {"notes": list(seen.notes)} if seen.notes else {}
-        print_document(render({**head, **closed, "findings": found, **notes, **aside}))
+        print_json({**head, **closed, "findings": found, **notes, **aside})
     else:
         _say(seen)
     return DATA if seen.findings or seen.closed else OK
 
 
 def _say(seen: Verified) -> None:
-    for note in seen.notes:
-        print_out(note)
-    for finding in seen.findings:
-        print_out(str(finding))
+    print_out(*seen.notes, *map(str, seen.findings))
     if seen.findings:
         print_out(f"{len(seen.findings)} findings")
     elif not seen.closed:

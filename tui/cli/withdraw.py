@@ -8,8 +8,7 @@ from ...core.chart.chart import Chart
 from ...core.chart.session import Session
 from ...core.chart.transfer import withdrawal_words
 from ...core.errors import NotConfirmed
-from ...core.exchange.json_export import render
-from ..terminal.output import DATA, OK, USAGE, print_document, print_err, print_out, version
+from ..terminal.output import DATA, OK, USAGE, print_err, print_json, print_out, version
 from ..terminal.person import now
 from .charts import chart_of, code_from, date_from, open_chart
 from .signature import author_from, reason_from
@@ -31,11 +30,11 @@ def run(args: Namespace) -> int:
         else:
             shelf.withdraw(*ids, *signature)
     except NotConfirmed as error:
-        print_err(str(error))
+        print_err(error)
         return DATA
     if args.json:
         done = {"session": session.started, "withdrawn_from": chart.patient.code, "moved_to": to}
-        print_document(render({"limbscribe": version(), **done}))
+        print_json({"limbscribe": version(), **done})
     else:
         print_out(withdrawal_words(session, to))
     return DATA if chart.problems else OK

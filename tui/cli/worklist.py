@@ -6,8 +6,7 @@ from argparse import Namespace
 from datetime import date, datetime
 
 from ...core.change.worklist import KINDS, Task, counts_words, worklist
-from ...core.exchange.json_export import render
-from ..terminal.output import OK, USAGE, print_document, print_out
+from ..terminal.output import OK, USAGE, print_json, print_out
 from .charts import catalogue, existing_place, open_shelf
 from .stop import Stop
 
@@ -24,7 +23,7 @@ def run(args: Namespace) -> int:
     tasks = worklist(shelf.charts(), today, catalogue().settings.follow_up, args.ahead)
     if args.json:
         rows = [_document(task, today) for task in tasks]
-        print_document(render({"today": today.isoformat(), "tasks": rows}))
+        print_json({"today": today.isoformat(), "tasks": rows})
         return OK
     wide = max((len(task.entry.code) for task in tasks), default=0)
     for task in tasks:

@@ -8,7 +8,7 @@ Everywhere else Escape goes back.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 
@@ -29,6 +29,11 @@ class KeyBinding:
     short: str = ""
 
     @property
+    def screen(self) -> str:
+        """The name of the screen."""
+        return self.id.partition(".")[0]
+
+    @property
     def action(self) -> str:
         """The part after the screen's name."""
         return self.id.partition(".")[2]
@@ -37,6 +42,7 @@ class KeyBinding:
 _key = KeyBinding
 
 _LINE_KEYS = {
+    "backspace": ("backspace", "rub out"),
     "left": ("left", "one character back"),
     "right": ("right", "one character on"),
     "home": ("home", "the start of the line"),
@@ -58,6 +64,18 @@ def _list_keys(screen: str, row: str, *without: str) -> tuple[KeyBinding, ...]:
         "end": ("end", f"the last {row}"),
         "goto": ("g", f"go to a {row} by letters of its name"),
     }
+    return _those_of(screen, words, without)
+
+
+def _line_keys(screen: str, *without: str, where: str = "") -> tuple[KeyBinding, ...]:
+    """The bindings of a screen that edit a line of text, some of them apart."""
+    words = {action: (key, where + does) for action, (key, does) in _LINE_KEYS.items()}
+    return _those_of(screen, words, without)
+
+
+def _those_of(
+    screen: str, words: Mapping[str, tuple[str, str]], without: Sequence[str]
+) -> tuple[KeyBinding, ...]:
     return tuple(
         KeyBinding(f"{screen}.{action}", (key,), does)
         for action, (key, does) in words.items()
@@ -65,13 +83,10 @@ def _list_keys(screen: str, row: str, *without: str) -> tuple[KeyBinding, ...]:
     )
 
 
-def _line_keys(screen: str, *without: str, where: str = "") -> tuple[KeyBinding, ...]:
-    """The bindings of a screen that edit a line of text, some of them apart."""
-    return tuple(
-        KeyBinding(f"{screen}.{action}", (key,), where + does)
-        for action, (key, does) in _LINE_KEYS.items()
-        if action not in without
-    )
+def _help_and_quit(screen: str, does: str, short: str = "back") -> tuple[KeyBinding, ...]:
+    """The bindings of a screen for its help and the way back."""
+    quit_ = KeyBinding(f"{screen}.quit", ("q", "escape", "ctrl+c"), does, short)
+    return KeyBinding(f"{screen}.help", ("?",), "help", "help"), quit_
 
 
 KEYS: tuple[KeyBinding, ...] = (
@@ -123,7 +138,7 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("opening.raters", ("r",), "raters: how far they agree, from pairs on the shelf"),
     _key("opening.caseload", ("k",), "caseload: many patients by treatment cycle"),
     _key("opening.backspace", ("backspace",), "while searching: rub out the last letter"),
-    *_line_keys("opening", "home", "end", where="while searching: "),
+    *_line_keys("opening", "backspace", "home", "end", where="while searching: "),
     _key("opening.all", ("escape",), "end the search and list every patient again"),
     _key("opening.help", ("?",), "help", "help"),
     _key("opening.quit", ("q", "ctrl+c"), "leave the program", "leave"),
@@ -133,17 +148,15 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("form.backspace", ("backspace",), "rub out"),
     _key("form.left", ("left",), "the choice before; in text one character back"),
     _key("form.right", ("right",), "the choice after; in text one character on", "choose"),
-    *_line_keys("form", "left", "right"),
+    *_line_keys("form", "backspace", "left", "right"),
     _key("form.own", ("f3", "ctrl+r"), "in a row of a toxin treatment: what is different there"),
     _key("form.save", ("f2", "ctrl+d"), "the form is done", "done"),
     _key("form.help", ("f1",), "help", "help"),
     _key("form.leave", ("escape", "f10", "ctrl+c"), "leave; what was typed is not kept", "leave"),
     _key("patient.accept", ("enter", "tab"), "this is the patient, and so ends the code", "accept"),
-    _key("patient.backspace", ("backspace",), "rub out"),
     *_line_keys("patient"),
     _key("patient.leave", ("escape", "f10", "ctrl+c"), "leave: nothing is opened", "leave"),
     _key("locked.accept", ("enter", "tab"), "unlock with the passphrase typed", "unlock"),
-    _key("locked.backspace", ("backspace",), "rub out"),
     *_line_keys("locked"),
     _key("locked.leave", ("escape", "f10", "ctrl+c"), "leave the program", "leave the program"),
     _key("cautions.confirm", ("y",), "everything listed was checked: start", "checked, start"),
@@ -153,24 +166,21 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("review.entry", ("enter",), "go to this station in the entry", "correct it"),
     _key("review.close", ("s",), "sign and close the session: asks for initials", "sign and close"),
     _key("review.clear", ("c",), "clear the half-typed stations, and go on to sign"),
-    _key("review.help", ("?",), "help", "help"),
-    _key("review.quit", ("q", "escape", "ctrl+c"), "back to the entry", "back"),
+    *_help_and_quit("review", "back to the entry"),
     _key("sign.accept", ("enter", "tab"), "sign with the initials typed", "sign"),
-    _key("sign.backspace", ("backspace",), "rub out"),
     *_line_keys("sign"),
     _key("sign.leave", ("escape", "f10", "ctrl+c"), "back to the review, not signed", "back"),
     _key("pace.next", ("enter", "tab", "down"), "the next field"),
     _key("pace.up", ("up", "shift+tab"), "the field before"),
     _key("pace.backspace", ("backspace",), "rub out; in an empty field go back one field"),
-    *_line_keys("pace"),
+    *_line_keys("pace", "backspace"),
     _key("pace.sign", ("-",), "flip the sign"),
     _key("pace.tap", (" ",), "tap: start, and again at the end of the stretch", "tap"),
     _key("pace.slow", ("s",), "V1 cue, start and stop", "V1 cue"),
     _key("pace.fall", ("f",), "V2 cue, start and stop", "V2 cue"),
     _key("pace.keep", ("k",), "keep the speed with the reading; undo takes it back", "keep"),
     _key("pace.table", ("t",), "other figures of the segments", "table"),
-    _key("pace.help", ("?",), "help", "help"),
-    _key("pace.quit", ("q", "escape", "ctrl+c"), "back to the entry", "back"),
+    *_help_and_quit("pace", "back to the entry"),
     *_list_keys("chart", "joint"),
     _key("chart.before", ("left",), "the session before; in the page the joint before"),
     _key("chart.after", ("right",), "the session after; in the page the joint after"),
@@ -188,8 +198,7 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("chart.details", ("p",), "patient details: month of birth, sex and so on", "info"),
     _key("chart.session", ("s",), "start a session, or resume the open one", "session"),
     _key("chart.report", ("r",), "report of the chosen session: read, save, copy", "report"),
-    _key("chart.help", ("?",), "help", "help"),
-    _key("chart.quit", ("q", "escape", "ctrl+c"), "back to the list of patients", "back"),
+    *_help_and_quit("chart", "back to the list of patients"),
     _key("raters.figures", ("enter",), "the figures of the chosen table", "figures"),
     _key("raters.up", ("up",), "the table before; in its figures a line up"),
     _key("raters.down", ("down",), "the table after; in its figures a line down"),
@@ -199,10 +208,8 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("raters.after", ("right",), "the table after, also among figures", "next"),
     _key("raters.variances", ("v",), "with the analysis of variance, and without", "variance"),
     _key("raters.adopt", ("a",), "adopt its measurement error as the clinic's own", "adopt"),
-    _key("raters.help", ("?",), "help", "help"),
-    _key("raters.quit", ("q", "escape", "ctrl+c"), "back: to the overview, to patients", "back"),
+    *_help_and_quit("raters", "back: to the overview, to patients"),
     _key("adopt.accept", ("enter", "tab"), "adopt it, once its number is typed out", "adopt"),
-    _key("adopt.backspace", ("backspace",), "rub out"),
     *_line_keys("adopt"),
     _key("adopt.leave", ("escape", "f10", "ctrl+c"), "back; nothing is adopted", "back"),
     *_list_keys("checklists", "checklist"),
@@ -210,15 +217,14 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("checklists.copy", ("c",), "copy it into one of your own", "copy"),
     _key("checklists.new", ("n",), "make a new one", "new"),
     _key("checklists.delete", ("x",), "delete one of your own; the same key again does it"),
-    _key("checklists.help", ("?",), "help", "help"),
-    _key("checklists.quit", ("q", "escape", "ctrl+c"), "back to the list of patients", "back"),
+    *_help_and_quit("checklists", "back to the list of patients"),
     *_list_keys("checklist", "line", "home", "end", "goto"),
     _key("checklist.home", ("home",), "the first line; while typing: the start of the text"),
     _key("checklist.end", ("end",), "the last line; while typing: the end of the text"),
     _key("checklist.add", ("a",), "add a muscle group after this line, by its letters", "add"),
     _key("checklist.accept", ("enter", "tab"), "accept what was typed"),
     _key("checklist.backspace", ("backspace",), "rub out; with nothing typed stop typing"),
-    *_line_keys("checklist", "home", "end", where="while typing: "),
+    *_line_keys("checklist", "backspace", "home", "end", where="while typing: "),
     _key("checklist.leave", ("escape",), "stop typing; else back to the checklists"),
     _key("checklist.remove", ("x",), "remove this line", "remove"),
     _key("checklist.earlier", ("[",), "move this line up"),
@@ -226,11 +232,7 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("checklist.sides", ("s",), "sides: both, Left, Right, the affected one"),
     _key("checklist.velocity", ("v",), "fast stretch: the usual one, V2, V3"),
     _key("checklist.scale", ("e",), "angle scale"),
-    _key(
-        "checklist.order",
-        ("o",),
-        "order: by muscle, by side, by position of the patient",
-    ),
+    _key("checklist.order", ("o",), "order: by muscle, by side, by position of the patient"),
     _key("checklist.first", ("f",), "side that is tested first"),
     _key("checklist.fields", ("d",), "fast or slow stretch first"),
     _key("checklist.tries", ("t",), "tries of each speed"),
@@ -252,8 +254,7 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("compare.then_after", ("right",), "then: the session after"),
     _key("compare.now_before", (",",), "now: the session before"),
     _key("compare.now_after", (".",), "now: the session after"),
-    _key("compare.help", ("?",), "help", "help"),
-    _key("compare.quit", ("q", "escape", "ctrl+c"), "back to the chart", "back"),
+    *_help_and_quit("compare", "back to the chart"),
     *_list_keys("caseload", "muscle group"),
     _key("caseload.open", ("enter",), "open what was counted in its windows", "open"),
     _key("caseload.before", ("left",), "opened: the muscle group before"),
@@ -261,15 +262,13 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("caseload.angle", ("v",), "change between R1, R2 and gap", "angle"),
     _key("caseload.choose", ("f",), "choose patients, treatments and dates", "choose"),
     _key("caseload.sides", ("s",), "both sides of a muscle group in one row, and back", "sides"),
-    _key("caseload.help", ("?",), "help", "help"),
-    _key("caseload.quit", ("q", "escape", "ctrl+c"), "back", "back"),
+    *_help_and_quit("caseload", "back"),
     *_list_keys("events", "event"),
     _key("events.new", ("n",), "new treatment date, or the next date to measure", "new"),
     _key("events.strike", ("x",), "strike a wrong event, goal or score, with a reason", "strike"),
     _key("events.goal", ("a",), "add a goal to the selected treatment", "add goal"),
     _key("events.score", ("s",), "score the selected goal from -2 to +2", "score"),
-    _key("events.help", ("?",), "help", "help"),
-    _key("events.quit", ("q", "escape", "ctrl+c"), "back to the chart", "back"),
+    *_help_and_quit("events", "back to the chart"),
     _key("report.up", ("up",), "a line up"),
     _key("report.down", ("down",), "a line down"),
     _key("report.pageup", ("pageup",), "a page up"),
@@ -280,8 +279,7 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("report.full", ("v",), "the full report behind the page, and back", "full"),
     _key("report.save", ("s",), "save it to a new file", "save"),
     _key("report.copy", ("c",), "send it to the terminal's clipboard, and to a file", "copy"),
-    _key("report.help", ("?",), "help", "help"),
-    _key("report.quit", ("q", "escape", "ctrl+c"), "back to the chart", "back"),
+    *_help_and_quit("report", "back to the chart"),
     _key("help.up", ("up",), "a line up"),
     _key("help.down", ("down",), "a line down"),
     _key("help.pageup", ("pageup",), "a page up"),
@@ -290,8 +288,7 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("drill.next", ("enter",), "the next session; after the last one leave", "next"),
     _key("drill.down", ("down",), "the slip after", "more slips"),
     *_list_keys("drill", "slip", "down"),
-    _key("drill.help", ("?",), "help", "help"),
-    _key("drill.quit", ("q", "escape", "ctrl+c"), "leave the drill", "leave"),
+    *_help_and_quit("drill", "leave the drill", "leave"),
     _key("app.redraw", ("ctrl+l",), "draw the screen anew, after others wrote to the terminal"),
     _key("app.suspend", ("ctrl+z",), "back to the shell for a while; there fg comes back"),
 )
@@ -306,14 +303,16 @@ key it does not know, and its reducer knows the standard keys by their names."""
 
 
 class Keymap:
-    """The bindings in use: the defaults with a clinic's changes."""
+    """The bindings in use: the defaults with a clinic's changes.
+
+    Attributes:
+        keys: every binding.
+    """
 
     def __init__(self, changes: Mapping[str, tuple[str, ...]] | None = None) -> None:
-        self._keys = tuple(replace(key, keys=(changes or {}).get(key.id, key.keys)) for key in KEYS)
-        self._actions = {
-            (key.id.partition(".")[0], name): key.action for key in self._keys for name in key.keys
-        }
-        entry = [key for key in KEYS if key.id.startswith("entry.")]
+        self.keys = tuple(replace(key, keys=(changes or {}).get(key.id, key.keys)) for key in KEYS)
+        self._actions = {(key.screen, name): key.action for key in self.keys for name in key.keys}
+        entry = [key for key in KEYS if key.screen == "entry"]
         for name in (name for key in entry for name in (key.action, *key.keys)):
             self._actions.setdefault(("entry", name), UNBOUND)
 
@@ -322,17 +321,13 @@ class Keymap:
         own = self._actions.get((screen, key), "")
         return own or self._actions.get((screen, plain_key(key)), "")
 
-    def all_keys(self) -> tuple[KeyBinding, ...]:
-        """Every binding."""
-        return self._keys
-
     def of(self, screen: str) -> tuple[KeyBinding, ...]:
         """The bindings of a screen in their order."""
-        return tuple(key for key in self._keys if key.id.startswith(f"{screen}."))
+        return tuple(key for key in self.keys if key.screen == screen)
 
     def name(self, id: str) -> str:
         """The first key of a binding as screens write it, "" when there is no such binding."""
-        return next((key_name(key.keys[0]) for key in self._keys if key.id == id), "")
+        return next((key_name(key.keys[0]) for key in self.keys if key.id == id), "")
 
     def names(self, screen: str) -> dict[str, str]:
         """The first key of every action of a screen, as screens write it."""

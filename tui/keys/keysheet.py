@@ -13,7 +13,7 @@ from ...core.config.settings_sheet import markdown_table
 from ...core.entry.prompts import REASON_LETTERS
 from ...core.tardieu.reading import NOT_TESTED
 from ..terminal.output import print_out
-from .keymap import KEYS, KeyBinding, key_name
+from .keymap import KEYS, key_name
 from .profiles import PROFILES
 
 _HEADS = {"number-pad": "added on the number pad", "left-handed": "added for the left hand"}
@@ -23,7 +23,7 @@ def entry_table() -> str:
     """The standard keys of the entry, as Markdown."""
     lines = ["| key | does |", "|---|---|", "| digits | the angle, or the quality |"]
     for key in KEYS:
-        if key.id.startswith("entry."):
+        if key.screen == "entry":
             does = f"{key.does}: {_reasons()}" if key.id == "entry.n" else key.does
             lines.append(f"| {_names(key.keys)} | {does} |")
     return "\n".join(lines)
@@ -38,7 +38,7 @@ def profile_table() -> str:
         added = [PROFILES[name].get(key.id, ()) for name in profiles]
         if any(added):
             cells = " | ".join(_names(names) for names in added)
-            lines.append(f"| {_screen(key)} | {key.does} | {_names(key.keys)} | {cells} |")
+            lines.append(f"| {key.screen} | {key.does} | {_names(key.keys)} | {cells} |")
     return "\n".join(lines)
 
 
@@ -61,10 +61,6 @@ def put_into(text: str) -> str:
     return text
 
 
-def _screen(key: KeyBinding) -> str:
-    return key.id.partition(".")[0]
-
-
 def _names(keys: Iterable[str]) -> str:
     named = dict.fromkeys(key_name(key) for key in keys)
     return ", ".join(f"`{name}`" if len(name) == 1 else name for name in named)
@@ -82,8 +78,7 @@ def main(argv: Sequence[str]) -> int:
         path.write_text(put_into(path.read_text("utf-8")), "utf-8")
         return 0
     for make in TABLES.values():
-        for line in (*make().splitlines(), ""):
-            print_out(line)
+        print_out(*make().splitlines(), "")
     return 0
 
 

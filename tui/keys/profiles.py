@@ -11,7 +11,7 @@ from collections.abc import Mapping
 
 from ...core.config.settings_table import KEY_PROFILES
 from ...core.problem import Problem
-from .keymap import KEYS, KeyBinding
+from .keymap import KEYS
 
 Keys = Mapping[str, tuple[str, ...]]
 """Key names by binding id."""
@@ -160,14 +160,10 @@ def clashes(changes: Keys) -> list[tuple[str, tuple[str, ...]]]:
     everywhere: dict[str, str] = {}
     for key in KEYS:
         for name in dict.fromkeys(changes.get(key.id, key.keys)):
-            spots.setdefault((_screen(key), name), []).append(key.id)
-            if _screen(key) == "app":
+            spots.setdefault((key.screen, name), []).append(key.id)
+            if key.screen == "app":
                 everywhere[name] = key.id
     for (screen, name), ids in spots.items():
         if name in everywhere and screen != "app":
             ids.append(everywhere[name])
     return [(name, tuple(ids)) for (_, name), ids in spots.items() if len(ids) > 1]
-
-
-def _screen(key: KeyBinding) -> str:
-    return key.id.partition(".")[0]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Iterable, Mapping
 from typing import Literal
 
 from ...core.entry.readings import has_content, reading_of
@@ -62,7 +62,10 @@ def body_rows(state: EntryState, gaps: bool = False) -> list[Row]:
         gaps: the tens of each gap, underlined where R2 is short of the reference, stand in
             place of the states.
     """
-    marks = _places(state, _gap_sign if gaps else _state_sign)
+    marks = most_telling(
+        (spot_of(station.muscle, station.side), _sign(state, index, gaps))
+        for index, station in enumerate(state.plan.stations)
+    )
     if state.station.side is Side.LEFT:
         marks |= {("front", 0, x): (letter, "here") for x, letter in enumerate("LEFT")}
     return figure_rows(marks)
@@ -99,28 +102,27 @@ def legend_rows(gaps: bool = False) -> list[Row]:
 
 def strip_row(state: EntryState, width: int, gaps: bool = False) -> Row:
     """The same marks in a row, for windows too small for the figures."""
-    spans: list[Span] = [("gap tens " if gaps else "stations ", "dim")]
-    here, sign = state.cursor.station, _gap_sign if gaps else _state_sign
     count = width - 10
-    first = centred(here, count, len(state.drafts))
-    for index in range(first, min(len(state.drafts), first + count)):
-        spans.append(MARKS["here"] if index == here else sign(state, index)[1])
-    return tuple(spans)
+    first = centred(state.cursor.station, count, len(state.drafts))
+    shown = range(first, min(len(state.drafts), first + count))
+    title = ("gap tens " if gaps else "stations ", "dim")
+    return (title, *(_sign(state, index, gaps)[1] for index in shown))
 
 
-def _places(state: EntryState, sign: Callable[[EntryState, int], Ranked]) -> dict[Spot, Span]:
+def most_telling(signs: Iterable[tuple[Spot, Ranked]]) -> dict[Spot, Span]:
     """Place -> sign; of two stations at one place the more telling shows."""
     found: dict[Spot, Ranked] = {}
-    for index, station in enumerate(state.plan.stations):
-        spot = spot_of(station.muscle, station.side)
-        here = index == state.cursor.station
-        ranked = (FIRST, MARKS["here"]) if here else sign(state, index)
+    for spot, ranked in signs:
         if spot not in found or ranked[0] < found[spot][0]:
             found[spot] = ranked
     return {spot: span for spot, (_, span) in found.items()}
 
 
-def _state_sign(state: EntryState, index: int) -> Ranked:
+def _sign(state: EntryState, index: int, gaps: bool) -> Ranked:
+    if index == state.cursor.station:
+        return FIRST, MARKS["here"]
+    if gaps:
+        return _gap_sign(state, index)
     mark = mark_of(state, index)
     return list(MARKS).index(mark), MARKS[mark]
 

@@ -43,7 +43,6 @@ class Caller(Protocol):
 
     def say(self, text: str) -> None:
         """Show a sentence on the message line."""
-        ...
 
 
 R = TypeVar("R")
@@ -111,7 +110,6 @@ class Navigator(Protocol):
 
         ``sure``: the same person has just made this chart, so that is known.
         """
-        ...
 
     def begin_amendment(
         self,
@@ -125,21 +123,17 @@ class Navigator(Protocol):
 
         ``at``: the station to begin at, unless the amendment was begun before.
         """
-        ...
 
     def show_chart(
         self, caller: Caller, chart_id: str, start: tuple[str, Side] | None = None
     ) -> None:
         """Show a chart, beginning at a muscle group and side."""
-        ...
 
     def show_comparison(self, caller: Caller, chart_id: str, chosen: int | None) -> None:
         """Compare the first session of a chart with the chosen one, by default the latest."""
-        ...
 
     def show_events(self, caller: Caller, chart_id: str, on_done: Callable[[], None]) -> None:
         """Show the treatment dates of a chart."""
-        ...
 
     def show_withdrawal(
         self, caller: Caller, chart_id: str, session_id: str, on_done: Callable[[str], None]
@@ -148,27 +142,21 @@ class Navigator(Protocol):
 
     def show_details(self, caller: Caller, chart_id: str, on_done: Callable[[str], None]) -> None:
         """Show the patient's details to be changed; it ends with a word on what was changed."""
-        ...
 
     def show_report(self, caller: Caller, chart_id: str, session_id: str) -> None:
         """Show the report of a session, of the latest one for ""."""
-        ...
 
     def show_checklists(self, caller: Caller, use: Callable[[Catalogue], None]) -> None:
         """Show the clinic's checklists; ``use`` gets the catalogue when one was changed."""
-        ...
 
     def show_help(self, caller: Caller, name: str, about: Sequence[str]) -> None:
         """Show the help of a screen, by its name in the keymap, after paragraphs about it."""
-        ...
 
     def show_caseload(self, caller: Caller) -> None:
         """Show many patients at once, by treatment cycle and muscle group."""
-        ...
 
     def show_raters(self, caller: Caller, use: Callable[[Catalogue], None]) -> None:
         """Show how far the raters agree; ``use`` gets the catalogue when a figure was adopted."""
-        ...
 
     def show_pace(
         self,
@@ -178,7 +166,6 @@ class Navigator(Protocol):
         on_done: Callable[[int | None], None],
     ) -> None:
         """Show cues and timing at a station; it ends with a speed to keep, deg/s, or None."""
-        ...
 
     def show_review(
         self,
@@ -190,7 +177,6 @@ class Navigator(Protocol):
         on_done: Callable[[int | str | None], None],
     ) -> None:
         """Show every station; it ends with a station's index, "closed" once signed, or None."""
-        ...
 
 
 @dataclass(frozen=True)

@@ -123,6 +123,18 @@ def wrap(text: str, width: int, style: str = "") -> list[Row]:
     return [((row, style),) for row in [*rows, current] if row]
 
 
+def wrapped(texts: Iterable[str], width: int, style: str = "") -> list[Row]:
+    """Texts one below the other, each beginning a row."""
+    return [row for text in texts for row in wrap(text, width, style)]
+
+
+def shortened(rows: Sequence[Row], room: int, more: str, style: str = "dim") -> list[Row]:
+    """Rows cut to a height; the last then says in ``more`` how many {} were left out."""
+    if len(rows) <= room:
+        return list(rows)
+    return [*rows[: room - 1], line(more.replace("{}", str(len(rows) - room + 1), 1), style)]
+
+
 def filled(rows: Sequence[Row], height: int) -> list[Row]:
     """The rows cut to a height, or filled up to it with empty ones."""
     shown = list(rows[: max(0, height)])

@@ -6,13 +6,21 @@ the window.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from functools import partial
+from typing import TypeVar
 
 from .paint import Row, fit, line
 
+T = TypeVar("T")
+
 STEPS = ("up", "down", "pageup", "pagedown", "home", "end")
 """The actions that move in a list."""
+
+
+def following(values: Sequence[T], value: T) -> T:
+    """The value after this one, round to the first."""
+    return values[(values.index(value) + 1) % len(values)]
 
 
 def clamped(at: int, count: int) -> int:
@@ -43,9 +51,8 @@ def clamped_top(top: int, count: int, room: int) -> int:
 
 
 def _step(action: str, count: int, page: int) -> int:
-    return {"up": -1, "down": 1, "pageup": -page, "pagedown": page, "home": -count, "end": count}[
-        action
-    ]
+    steps = {"up": -1, "down": 1, "pageup": -page, "pagedown": page, "home": -count, "end": count}
+    return steps[action]
 
 
 def first_shown(top: int, selected: int, room: int, count: int) -> int:

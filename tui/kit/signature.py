@@ -11,10 +11,14 @@ from ...core.text import hidden_character
 LONGEST_REASON = 200
 
 
+def problems_in(**read: object) -> dict[str, Problem]:
+    """What is wrong with values as they were read, by field name."""
+    return {name: value for name, value in read.items() if isinstance(value, Problem)}
+
+
 def author_problems(values: Mapping[str, str]) -> dict[str, Problem]:
     """What is wrong with the author, by field name."""
-    author = parse_staff(values["author"])
-    return {"author": author} if isinstance(author, Problem) else {}
+    return problems_in(author=parse_staff(values["author"]))
 
 
 def reason_problems(values: Mapping[str, str], missing: str = "") -> dict[str, Problem]:

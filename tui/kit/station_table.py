@@ -14,7 +14,7 @@ from ...core.tardieu.checks import RULES
 from ...core.tardieu.components import plain_line
 from ...core.tardieu.reading import Counts, Reading
 from ...core.tardieu.reading_words import not_tested_words
-from .paint import Row, fit, line, wrap
+from .paint import Row, fit, line, shortened, wrap, wrapped
 
 FULL_NAMES = 80
 """Columns from which muscle groups are named in full where the name fits."""
@@ -155,18 +155,13 @@ def detail_rows(
     rows = wrap(f"{row.name}, {row.side.word}: {_place(row)}", width, "bold")
     reading = row.reading
     if reading is not None and (_anything(reading) or reading.not_tested):
-        words = plain_line(reading, row.reference, reading_error)
-        rows += wrap(words, width)
+        rows += wrap(plain_line(reading, row.reference, reading_error), width)
         facts = _facts(reading, counts)
         rows += wrap("; ".join(facts), width) if facts else []
-        for text in _flag_texts(reading):
-            rows += wrap(text, width, "ask")
+        rows += wrapped(_flag_texts(reading), width, "ask")
         if reading.comment:
             rows += wrap(f"comment: {reading.comment}", width)
-    if len(rows) > room:
-        more = len(rows) - room + 1
-        rows = [*rows[: room - 1], line(f"... {more} more lines: the window is too low", "dim")]
-    return rows
+    return shortened(rows, room, "... {} more lines: the window is too low")
 
 
 def _place(row: StationRow) -> str:

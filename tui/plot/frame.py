@@ -42,14 +42,12 @@ class Stroke:
 
     Attributes:
         sign: one character.
-        xs: across, finite.
-        ys: up, finite, as many.
+        places: across and up, finite, at least one.
         joined: a line through them instead of a mark at each.
     """
 
     sign: str
-    xs: Sequence[float]
-    ys: Sequence[float]
+    places: Sequence[tuple[float, float]]
     joined: bool = False
 
 
@@ -116,7 +114,7 @@ class PlotFrame:
             plot.yaxes(True, False)
         for stroke in strokes:
             draw = plot.plot if stroke.joined else plot.scatter
-            draw(list(stroke.xs), list(stroke.ys), marker=stroke.sign)
+            draw(*_columns(stroke.places), marker=stroke.sign)
         plot.xlim(self.across.low, self.across.high)
         plot.ylim(self.up.low, self.up.high)
         plot.xticks(*_columns(self.across.ticks))
@@ -125,8 +123,8 @@ class PlotFrame:
         return [list(line.ljust(self.width)) for line in text.splitlines()]
 
 
-def _columns(ticks: Sequence[tuple[float, str]]) -> tuple[list[float], list[str]]:
-    return [value for value, _ in ticks], [label for _, label in ticks]
+def _columns(pairs: Sequence[tuple[float, float | str]]) -> tuple[list[float], list[float | str]]:
+    return [one for one, _ in pairs], [other for _, other in pairs]
 
 
 def as_lines(cells: Sequence[Sequence[str]]) -> list[str]:

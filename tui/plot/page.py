@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
 
 from ...core.change.trend import Series
+from ...core.tardieu.muscles import Muscle
+from ...core.tardieu.reading import Side
+from ...core.text import visible
 from .frame import PlotFrame, as_lines
 from .trend import small_axes, trend_cells
 
@@ -49,12 +52,14 @@ def grid_of(width: int, height: int = HEIGHT) -> Grid:
     return Grid(across, down, (width + SPACE) // across - SPACE, max(HEIGHT, height // down))
 
 
-def title_of(name: str, abbreviation: str, side: str, width: int) -> str:
+def title_of(muscle: str, side: Side, muscles: Mapping[str, Muscle], width: int) -> str:
     """Write muscle group and side, abbreviated where they do not fit; the side is never cut."""
     from rich.cells import cell_len  # late: plots of raters do without
 
-    title = f"{name}, {side}"
-    return title if cell_len(title) <= width else f"{abbreviation}, {side}"
+    found = muscles.get(muscle)
+    name, short = (found.name, found.abbreviation) if found else (muscle, muscle[:8])
+    title = visible(f"{name}, {side.word}")
+    return title if cell_len(title) <= width else visible(f"{short}, {side.word}")
 
 
 @lru_cache(maxsize=64)
@@ -83,10 +88,7 @@ def days_of(trends: Sequence[Series]) -> tuple[date, date] | None:
 
 
 def draw_page(
-    trends: Sequence[Series],
-    titles: Sequence[str],
-    grid: Grid,
-    days: tuple[date, date],
+    trends: Sequence[Series], titles: Sequence[str], grid: Grid, days: tuple[date, date]
 ) -> list[tuple[str, ...]]:
     """Draw small trends, each with its title, as rows of pieces that are side by side.
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from .axes import even_axis, even_ticks
-from .frame import Axis, PlotFrame, Stroke, as_lines
+from .frame import PlotFrame, Stroke, as_lines
 from .signs import LOWER
 
 Place = tuple[float, float]
@@ -29,8 +29,8 @@ def draw_pairs(pairs: Sequence[tuple[float, float]], width: int, height: int) ->
     across = even_ticks(min(values), max(values), width // 10)
     up = even_ticks(min(values), max(values), (height - 2) // 2)
     low, high = min(across[0], up[0]), max(across[-1], up[-1])
-    axes = even_axis(low, high, across), even_axis(low, high, up)
-    return _scattered(pairs, [((low, low), (high, high))], axes, (width, height))
+    frame = PlotFrame(width, height, even_axis(low, high, across), even_axis(low, high, up))
+    return _scattered(frame, pairs, [((low, low), (high, high))])
 
 
 def draw_bland_altman(
@@ -56,20 +56,12 @@ def draw_bland_altman(
     up = even_ticks(min(differences), max(differences), (height - 2) // 2)
     lines = [((across[0], level), (across[-1], level)) for level in levels]
     axes = even_axis(across[0], across[-1], across), even_axis(up[0], up[-1], up)
-    return _scattered(points, lines, axes, (width, height))
+    return _scattered(PlotFrame(width, height, *axes), points, lines)
 
 
 def _scattered(
-    points: Sequence[Place],
-    lines: Sequence[tuple[Place, Place]],
-    axes: tuple[Axis, Axis],
-    size: tuple[int, int],
+    frame: PlotFrame, points: Sequence[Place], lines: Sequence[tuple[Place, Place]]
 ) -> list[str]:
     """Draw points over straight lines."""
-    strokes = [_stroke(LOWER.line, ends, joined=True) for ends in lines]
-    strokes.append(_stroke(LOWER.r2, points))
-    return as_lines(PlotFrame(*size, *axes).drawn(strokes))
-
-
-def _stroke(sign: str, places: Sequence[Place], joined: bool = False) -> Stroke:
-    return Stroke(sign, [x for x, _ in places], [y for _, y in places], joined)
+    strokes = [Stroke(LOWER.line, ends, joined=True) for ends in lines]
+    return as_lines(frame.drawn([*strokes, Stroke(LOWER.r2, points)]))

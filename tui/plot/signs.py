@@ -58,11 +58,7 @@ LEGEND = (
 
 _AT_BOTH_SPEEDS = ((LOWER.v3, "R1, catch at V3"), (LOWER.v2, "R1, catch at V2"))
 
-_MORE = (
-    (LOWER.gap, "gap"),
-    (BAND["R2"], "first R2 +- MDC"),
-    (BAND["R1"], "first R1 +- MDC"),
-)
+_MORE = ((LOWER.gap, "gap"), (BAND["R2"], "first R2 +- MDC"), (BAND["R1"], "first R1 +- MDC"))
 
 _SIDES = tuple(
     (sign, f"{side} {words}")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from math import ceil, floor
 from typing import TYPE_CHECKING
 
@@ -40,27 +39,10 @@ if TYPE_CHECKING:  # it brings the comparison, which a plain trend does without
 
 Cells = list[list[str]]
 
+Track = list[tuple[int, int | None]]
+"""Days and values, None where a session has none."""
+
 _GONE = (LOWER.gone, UPPER.gone)
-
-
-def draw_trend(series: Series, width: int, height: int, dates: bool = True) -> list[str]:
-    """Draw R1 and R2 over the sessions as plain lines, each at most ``width`` cells.
-
-    Stretch angles in deg, so up is more stretch. Sessions are as far apart as their dates.
-    Dots join sessions that follow each other; where one has no value the line is broken,
-    since no catch is not an angle, and a catch at V2 is not joined to one at V3. A column
-    between R1 and R2 of a session is its gap.
-
-    Args:
-        series: the trend of one station.
-        width: cells, at least 20.
-        height: lines, at least 4.
-        dates: label the horizontal axis, given at least 7 lines.
-
-    Returns:
-        The lines without colours or control characters; none when there is nothing to draw.
-    """
-    return list(draw_trends([series], width, height, dates=dates).lines)
 
 
 def draw_trends(
@@ -69,9 +51,13 @@ def draw_trends(
     height: int,
     events: Sequence[TrendEvent] = (),
     bands: Sequence[BaselineBand] = (),
-    dates: bool = True,
 ) -> Drawn:
-    """Draw the trend of one side, or of both in one plot; see draw_trend().
+    """Draw R1 and R2 of one side over the sessions, or of both sides in one plot.
+
+    Stretch angles in deg, so up is more stretch. Sessions are as far apart as their dates.
+    Dots join sessions that follow each other; where one has no value the line is broken,
+    since no catch is not an angle, and a catch at V2 is not joined to one at V3. A column
+    between R1 and R2 of a session is its gap.
 
     Args:
         trends: one series, or the left and the right one of a muscle group.
@@ -80,14 +66,15 @@ def draw_trends(
         events: letters in a line below the axis, given at least 8 lines; what lies beyond
             the axis is drawn at its end, with an arrow.
         bands: edges drawn as dashes where nothing else is, see _ROWS_FOR_BANDS.
-        dates: label the horizontal axis, given at least 7 lines.
+
+    Returns:
+        Lines without colours or control characters; none when there is nothing to draw.
     """
     trends = [series for series in trends if series.drawable]
     if not trends:
         return Drawn(())
     marked = bool(events) and height >= _LEAST_WITH_EVENTS
-    dates = dates and height >= _LEAST_WITH_DATES
-    frame = _frame(trends, bands, (width, height - marked), dates)
+    frame = _frame(trends, bands, width, height - marked, height >= _LEAST_WITH_DATES)
     cells = trend_cells(frame, trends)
     _draw_bands(cells, frame, bands)
     signs = KNOWN.intersection(sign for row in inside_of(cells, frame) for sign in row)
@@ -102,8 +89,9 @@ def possible_signs(
     trends: Sequence[Series], events: Sequence[TrendEvent], bands: Sequence[BaselineBand]
 ) -> frozenset[str]:
     """Find every sign that a trend may show, before it is drawn: for room for a legend."""
-    tracks = [track for series in trends for track in _tracks(series, _signs(series, trends))]
-    found = {SHARED, *(track.marks.sign for track in tracks), *(BAND[band.name] for band in bands)}
+    strokes = [stroke for series in trends for stroke in _strokes(series, _signs(series, trends))]
+    signs = (stroke.sign for stroke in strokes if not stroke.joined)
+    found = {SHARED, *signs, *(BAND[band.name] for band in bands)}
     found |= {_signs(s, trends).gap for s in trends if any(p.gap is not None for p in s.points)}
     found |= {BOTH_GAPS} if len(trends) > 1 else set()
     days = [point.day for series in trends for point in series.points]
@@ -115,13 +103,13 @@ def possible_signs(
 
 def trend_cells(frame: PlotFrame, trends: Sequence[Series]) -> Cells:
     """Draw the plot with lines, gaps and marks, as rows of cells."""
-    tracks = [track for series in trends for track in _tracks(series, _signs(series, trends))]
-    joined = [stroke for track in tracks for stroke in track.lines]
-    cells = frame.drawn([*joined, *(track.marks for track in tracks)])
-    marks = {sign for track in tracks for sign in track.marks.sign}
+    strokes = [stroke for series in trends for stroke in _strokes(series, _signs(series, trends))]
+    marks = [stroke for stroke in strokes if not stroke.joined]
+    cells = frame.drawn([*(stroke for stroke in strokes if stroke.joined), *marks])
     for series in trends:
-        _draw_gaps(cells, frame, series, _signs(series, trends), marks)
-    _draw_shared(cells, frame, [track.marks for track in tracks])
+        signs = _signs(series, trends)
+        _draw_gaps(cells, frame, series, signs, {stroke.sign for stroke in marks})
+    _draw_shared(cells, frame, marks)
     return cells
 
 
@@ -158,9 +146,8 @@ def event_row(frame: PlotFrame, events: Sequence[TrendEvent]) -> list[str]:
 
 
 def _frame(
-    trends: Sequence[Series], bands: Sequence[BaselineBand], size: tuple[int, int], dates: bool
+    trends: Sequence[Series], bands: Sequence[BaselineBand], width: int, height: int, dates: bool
 ) -> PlotFrame:
-    width, height = size
     rows = height - (3 if dates else 2)
     edges = [edge for band in bands for edge in band.edges if rows >= _ROWS_FOR_BANDS]
     values = [*angles_of(trends), *map(floor, edges), *map(ceil, edges)]
@@ -173,35 +160,17 @@ def _signs(series: Series, trends: Sequence[Series]) -> Signs:
     return UPPER if len(trends) > 1 and series.side is Side.RIGHT else LOWER
 
 
-@dataclass(frozen=True, slots=True)
-class _Track:
-    """One row of values over the sessions.
-
-    Attributes:
-        marks: a mark at each value.
-        lines: through values of sessions that follow each other.
-    """
-
-    marks: Stroke
-    lines: tuple[Stroke, ...]
-
-
-def _tracks(series: Series, signs: Signs) -> list[_Track]:
-    """Find R2, R1 at V3 and R1 at V2, as far as there are any."""
+def _strokes(series: Series, signs: Signs) -> list[Stroke]:
+    """Find R2, R1 at V3 and R1 at V2, as far as there are any: lines, and marks over them."""
     points = series.points
-    fast = [(signs.v3, _catches(points, "V3")), (signs.v2, _catches(points, "V2"))]
-    found: list[_Track] = []
-    for sign, values in ((signs.r2, [(_day(p), p.r2) for p in points]), *fast):
-        known = [(day, value) for day, value in values if value is not None]
-        if known:
-            marks = Stroke(sign, [day for day, _ in known], [value for _, value in known])
-            lines = [Stroke(signs.line, *run, joined=True) for run in _runs(values)]
-            found.append(_Track(marks, tuple(lines)))
-    gone = [(_day(p), p.r2) for p in _without_their_catch(points) if p.r2 is not None]
-    if gone:  # after R2, so that it takes its place
-        marks = Stroke(signs.gone, [day for day, _ in gone], [value for _, value in gone])
-        found.insert(1, _Track(marks, ()))
-    return found
+    r2: Track = [(_day(p), p.r2) for p in points]
+    gone: Track = [(_day(p), p.r2) for p in _without_their_catch(points)]
+    v3, v2 = _catches(points, "V3"), _catches(points, "V2")
+    lines = [Stroke(signs.line, run, joined=True) for one in (r2, v3, v2) for run in _runs(one)]
+    # What is gone comes after R2, so that it takes its place.
+    rows = ((signs.r2, r2), (signs.gone, gone), (signs.v3, v3), (signs.v2, v2))
+    marks = [(sign, [(day, at) for day, at in row if at is not None]) for sign, row in rows]
+    return [*lines, *(Stroke(sign, known) for sign, known in marks if known)]
 
 
 def _without_their_catch(points: Sequence[Point]) -> list[Point]:
@@ -214,26 +183,25 @@ def _day(point: Point) -> int:
     return point.day.toordinal()
 
 
-def _catches(points: Sequence[Point], velocity: FastVelocity) -> list[tuple[int, int | None]]:
+def _catches(points: Sequence[Point], velocity: FastVelocity) -> Track:
     """List R1 at one velocity; None where a session has none at it."""
     return [(_day(p), p.r1 if p.reading.fast_velocity == velocity else None) for p in points]
 
 
-def _runs(values: Sequence[tuple[int, int | None]]) -> list[tuple[list[int], list[int]]]:
+def _runs(values: Track) -> list[list[tuple[int, int]]]:
     """Find days and values of each stretch of two or more sessions without a missing value.
 
     A missing value counts only when its day has no other: where a muscle group was read at
     V2 and at V3 in one session, each of the two readings has but one of the catches.
     """
     known = {day for day, value in values if value is not None}
-    runs: list[tuple[list[int], list[int]]] = [([], [])]
+    runs: list[list[tuple[int, int]]] = [[]]
     for day, value in values:
         if value is not None:
-            runs[-1][0].append(day)
-            runs[-1][1].append(value)
+            runs[-1].append((day, value))
         elif day not in known:
-            runs.append(([], []))
-    return [run for run in runs if len(run[0]) > 1]
+            runs.append([])
+    return [run for run in runs if len(run) > 1]
 
 
 def _draw_gaps(
@@ -257,7 +225,7 @@ def _draw_shared(cells: Cells, frame: PlotFrame, marks: Sequence[Stroke]) -> Non
     """Draw a sign of its own where marks of different kinds fall on one cell."""
     seen: dict[tuple[int, int], str] = {}
     for stroke in marks:
-        for x, y in zip(stroke.xs, stroke.ys, strict=True):
+        for x, y in stroke.places:
             column, row = frame.column(x), frame.row(y)
             if column is None or row is None:
                 continue

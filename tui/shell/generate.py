@@ -75,7 +75,7 @@ def page() -> str:
 def _keys() -> str:
     lines = ["Digits are the angle, or the quality."]
     for key in KEYS:
-        if key.id.startswith("entry."):
+        if key.screen == "entry":
             lines += [".TP", rf"\fB{', '.join(map(key_name, key.keys))}\fR", key.does]
     others = " and ".join(name for name in PROFILES if name != "standard")
     lines += [".PP", f"The profiles {others} add keys; every key can be changed under [keys]."]

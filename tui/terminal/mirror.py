@@ -117,7 +117,7 @@ class _Pen:
     def whole(self, strip: Strip, y: int) -> None:
         """Write a whole row as it comes."""
         self.put("")
-        self.written.append(f"{_line(y)}{ERASE}{strip.render(self._console)}")
+        self.written.append(f"\x1b[{y + 1}H{ERASE}{strip.render(self._console)}")
         self._at = None
 
     def _of(self, style: Style | None) -> str:
@@ -127,10 +127,6 @@ class _Pen:
             codes: str = found[1] if found else ""
             self._known[style] = codes
         return self._known[style]
-
-
-def _line(y: int) -> str:
-    return f"\x1b[{y + 1}H"
 
 
 def _row(y: int, old: Strip, new: Strip, pen: _Pen) -> None:

@@ -26,28 +26,31 @@ _BAR = 20
 """Cells of the bar of progress, each of them 5 %."""
 
 
-def print_out(text: str, ascii_only: bool = False, end: str = "\n") -> None:
-    """Print a line of data on stdout, nothing in it able to steer a terminal."""
+def print_out(*lines: str, ascii_only: bool = False, end: str = "\n") -> None:
+    """Print lines of data on stdout, nothing in them able to steer a terminal."""
     with _onto_stdout():
-        _print(text, sys.stdout, ascii_only, end)
+        for line in lines:
+            _print(line, sys.stdout, ascii_only, end)
 
 
-def print_coloured(text: str, ascii_only: bool = False) -> None:
-    """Print a line of data on stdout; changes of colour act, everything else cannot."""
-    for piece in _COLOUR.split(text):
-        if _COLOUR.fullmatch(piece):
-            with _onto_stdout():
-                print(piece, end="")
-        else:
-            print_out(piece, ascii_only, "")
-    print_out("")
+def print_coloured(*lines: str, ascii_only: bool = False) -> None:
+    """Print lines of data on stdout; changes of colour act, everything else cannot."""
+    for line in lines:
+        for piece in _COLOUR.split(line):
+            if _COLOUR.fullmatch(piece):
+                with _onto_stdout():
+                    print(piece, end="")
+            else:
+                print_out(piece, ascii_only=ascii_only, end="")
+        print_out("")
 
 
-def print_err(text: str) -> None:
-    """Print a message on stderr; where that takes nothing, nobody is there to be told."""
-    if sys.stderr is not None:  # pyright: ignore[reportUnnecessaryComparison]
-        with suppress(OSError):
-            _print(f"limbscribe: {text}", sys.stderr, False, "\n")
+def print_err(*messages: object) -> None:
+    """Print messages on stderr; where that takes nothing, nobody is there to be told."""
+    for message in messages:
+        if sys.stderr is not None:  # pyright: ignore[reportUnnecessaryComparison]
+            with suppress(OSError):
+                _print(f"limbscribe: {message}", sys.stderr, False, "\n")
 
 
 def flush_out() -> None:
@@ -142,6 +145,13 @@ def print_document(data: bytes | Iterable[bytes]) -> None:
         for piece in pieces:
             sys.stdout.buffer.write(piece)
         sys.stdout.buffer.flush()
+
+
+def print_json(document: dict[str, object]) -> None:
+    """Write a JSON document to stdout."""
+    from ...core.exchange.json_export import render
+
+    print_document(render(document))
 
 
 def version() -> str:

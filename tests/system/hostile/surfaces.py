@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from typing import Any
 
+from limbscribe.core.change.compare import Basis
 from limbscribe.core.chart.amendment import Amendment
 from limbscribe.core.chart.chart import Chart
 from limbscribe.core.chart.patient import Patient
@@ -177,13 +178,13 @@ def _charts(text: Next, width: int, height: int) -> Iterator[Painted]:
     strange = replace(bad.sessions[0], readings=(replace(_READING, muscle=text()),))
     bad = replace(bad, sessions=(strange, *bad.sessions))
     muscles = {id_: poisoned(muscle, text) for id_, muscle in MUSCLES.items()}
-    data = chart_data(bad, True, muscles, 5)
+    data = chart_data(bad, True, Basis(muscles))
     for view in VIEWS:
         for joint in range(len(data.joints)):
             state = replace(first_state(data), view=view, joint=joint)
             yield f"chart, {view}", paint_chart(state, data, text(), width, height)
     for joint in data.joints:
-        lines = trend_lines(data.sessions, joint, muscles, bad.patient)
+        lines = trend_lines(bad, joint, Basis(muscles))
         yield "trend on the command line", [((one, ""),) for one in lines]
 
 

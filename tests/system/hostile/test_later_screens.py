@@ -18,7 +18,7 @@ from limbscribe.tui.kit.long_text import paint_long
 from limbscribe.tui.kit.long_text import rows_of as figure_rows
 from limbscribe.tui.kit.paint import Row, message_rows
 from limbscribe.tui.screens.lists.model import Editing
-from limbscribe.tui.screens.lists.paint import ListsView, paint_editor, paint_lists
+from limbscribe.tui.screens.lists.paint import paint_editor, paint_lists
 from limbscribe.tui.screens.pace.paint import paint_pace
 from limbscribe.tui.screens.pace.state import Box, PaceState
 from limbscribe.tui.screens.raters.view import Entry, paint_overview
@@ -39,7 +39,7 @@ def screens(bad: str, width: int, height: int) -> Iterator[Sequence[Row]]:
     yield paint_long(bad, figure_rows((bad, f"    {bad}"), width), 0, width, height)
     items = tuple(Item(muscle, posture=bad) for muscle in ("soleus", "hamstrings"))
     checklist = Checklist(bad, bad, items)
-    yield paint_lists(ListsView(((checklist, bad),)), width, height)
+    yield paint_lists([(checklist, bad)], 0, width, height)
     yield message_rows(bad, width)
     for asking in ("", "add", "name"):
         editing = Editing(checklist, MUSCLES, asking=asking, typed=LineEdit(bad, bad))

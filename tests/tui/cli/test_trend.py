@@ -12,6 +12,8 @@ from functools import partial
 from pathlib import Path
 
 import pytest
+from limbscribe.core.change.compare import Basis
+from limbscribe.core.chart.chart import Chart
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.tardieu.reading import Side
 from limbscribe.tui.cli.trend import coloured
@@ -172,8 +174,9 @@ def test_what_was_given_is_told_beside_the_note(shelf: Path, trend: Run):
 def test_hostile_text_gets_no_escape_through_the_colours():
     """With colours on, the only escapes are ours."""
     evil = event(18, "\x1b[31mkind", "soleus", "left", "\x1b]0;owned\x07")
-    sessions = [session("2026-01-02", reading("soleus", LEFT, -20, 5))]
-    lines = trend_lines(sessions, ("soleus", LEFT), MUSCLES, PATIENT, colour=True, events=(evil,))
+    taken = session("2026-01-02", reading("soleus", LEFT, -20, 5))
+    chart = Chart("x", PATIENT, (taken,), (), (evil,), ())
+    lines = trend_lines(chart, ("soleus", LEFT), Basis(MUSCLES), colour=True)
     lines += page_lines([series((0, -20, 5), side=RIGHT)], {}, "C\x1b[31m", colour=True)
     bare = "\n".join(lines)
     for code in (35, 36, 39):

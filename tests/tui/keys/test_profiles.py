@@ -45,7 +45,7 @@ def test_no_profile_has_a_clash_and_every_action_is_reachable(profile: str):
 def test_no_key_is_a_capital_letter(profile: str):
     """Shift is one key more, and Caps Lock another command."""
     keymap = Keymap(profile_keys(profile))
-    capitals = [n for key in keymap.all_keys() for n in key.keys if len(n) == 1 and n != n.lower()]
+    capitals = [n for key in keymap.keys for n in key.keys if len(n) == 1 and n != n.lower()]
     assert capitals == []
 
 

@@ -6,18 +6,11 @@ import random
 
 import pytest
 from limbscribe.core.change.baseline import BaselineBand
-from limbscribe.tui.plot import (
-    coloured_spans,
-    draw_trend,
-    draw_trends,
-    event_lines,
-    legend_lines,
-    possible_signs,
-)
 from limbscribe.tui.plot.frame import Axis, PlotFrame, Stroke
-from limbscribe.tui.plot.trend import event_row
+from limbscribe.tui.plot.signs import coloured_spans, event_lines, legend_lines
+from limbscribe.tui.plot.trend import draw_trends, event_row, possible_signs
 
-from tests.support.series import LEFT, RIGHT, day, event, marks, series
+from tests.support.series import LEFT, RIGHT, day, draw_trend, event, marks, series
 
 THREE = series((0, -20, 5), (30, -10, 5), (90, 0, 10))
 
@@ -34,7 +27,7 @@ def test_cells_are_where_plotext_puts_its_marks():
         size = chance.randint(20, 110), chance.randint(6, 40)
         frame = PlotFrame(*size, Axis(-2.5, 9.25, dates), Axis(low, high, ticks), boxed)
         x, y = chance.uniform(-2.5, 9.25), chance.uniform(low, high)
-        cells = frame.drawn([Stroke("o", [x], [y])])
+        cells = frame.drawn([Stroke("o", [(x, y)])])
         assert len(cells) == frame.height
         found = [(r, c) for r, row in enumerate(cells) for c, sign in enumerate(row) if sign == "o"]
         column, row = frame.column(x), frame.row(y)

@@ -8,7 +8,9 @@ from datetime import timedelta
 import pytest
 from limbscribe.core.change.trend import Series
 from limbscribe.core.change.trend_events import TrendEvent
-from limbscribe.tui.plot import draw_inline, draw_trends, legend_lines
+from limbscribe.tui.plot.inline import draw_inline
+from limbscribe.tui.plot.signs import legend_lines
+from limbscribe.tui.plot.trend import draw_trends
 
 from .test_plot import FIRST, series
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from limbscribe.tui.plot import days_of, draw_page, draw_small, grid_of
+from limbscribe.tui.plot.page import days_of, draw_page, draw_small, grid_of
 
 from tests.support.series import RIGHT, day, series
 

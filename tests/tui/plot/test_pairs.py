@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from limbscribe.tui.plot import draw_bland_altman, draw_pairs, even_ticks
+from limbscribe.tui.plot.axes import even_ticks
+from limbscribe.tui.plot.pairs import draw_bland_altman, draw_pairs
 
 from tests.support.ratings import A_FIRST, B_FIRST
 

@@ -8,15 +8,19 @@ import sys
 from datetime import date, timedelta
 
 import pytest
+from limbscribe.core.change.compare import Basis
 from limbscribe.core.change.trend import Point, Series
+from limbscribe.core.chart.chart import Chart
 from limbscribe.core.language import day_words
 from limbscribe.core.tardieu.angles import AngleScale
 from limbscribe.core.tardieu.reading import Reading, Side
 from limbscribe.tui.cli.trend_text import trend_lines
-from limbscribe.tui.plot import Drawn, degree_ticks, draw_trend, even_ticks, legend_lines
+from limbscribe.tui.plot.axes import degree_ticks, even_ticks
+from limbscribe.tui.plot.signs import Drawn, legend_lines
 
 from tests import ROOT
 from tests.support.records import MUSCLES, PATIENT, reading, session
+from tests.support.series import draw_trend
 
 SCALE = AngleScale("neutral-zero", 1, 0)
 FIRST = date(2026, 1, 2)
@@ -58,16 +62,17 @@ def test_three_sessions_exactly():
 
 def test_both_at_one_place_and_a_line_that_breaks():
     """R1 on R2 is a star; where there was no catch the line of R1 is broken."""
-    lines = draw_trend(series((0, 5, 5), (10, None, 7), (20, 5, 6), (40, -4, 7)), 30, 8, False)
+    lines = draw_trend(series((0, 5, 5), (10, None, 7), (20, 5, 6), (40, -4, 7)), 46, 9)
     assert lines == [
-        "   ┌─────────────────────────┐",
-        " 10┤                         │",
-        "   │ *....o.....*..........o │",
-        "  0┤             .....     : │",
-        "   │                  .....x │",
-        "   │                         │",
-        "-10┤                         │",
-        "   └─────────────────────────┘",
+        "   ┌─────────────────────────────────────────┐",
+        " 10┤                                         │",
+        "   │      *......o......*.............o      │",
+        "  0┤                     .......      :      │",
+        "   │                            ......x      │",
+        "   │                                         │",
+        "-10┤                                         │",
+        "   └──────┬───────────────────────────┬──────┘",
+        "     02 Jan 2026               11 Feb 2026",
     ]
 
 
@@ -182,11 +187,12 @@ def test_legend_is_never_cut_in_a_part():
 def test_trend_in_a_plain_shell():
     """Heading, plot, legend, numbers as typed, and where the shortfall comes from."""
     left = Side.LEFT
-    sessions = [
+    sessions = (
         session("2026-01-02", reading("hamstrings", left, 60, 40)),
         session("2026-04-02", reading("hamstrings", left, None, 30, not_tested="pain")),
-    ]
-    lines = trend_lines(sessions, ("hamstrings", left), MUSCLES, PATIENT, ascii_only=True)
+    )
+    chart = Chart("x", PATIENT, sessions, (), (), ())
+    lines = trend_lines(chart, ("hamstrings", left), Basis(MUSCLES), ascii_only=True)
     text = "\n".join(lines)
     assert lines[0] == "INV-07  Hamstrings, Left"
     assert text.isascii()
@@ -202,5 +208,6 @@ def test_trend_in_a_plain_shell():
 
 def test_trend_without_readings():
     """A joint that was never read is said to be so."""
-    lines = trend_lines([], ("soleus", Side.RIGHT), MUSCLES, PATIENT)
+    chart = Chart("x", PATIENT, (), (), (), ())
+    lines = trend_lines(chart, ("soleus", Side.RIGHT), Basis(MUSCLES))
     assert lines == ["INV-07  Soleus, Right", "no reading yet"]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 from ....core.entry.amending import Corrected
 from ....core.problem import Problem
@@ -23,14 +22,6 @@ HOW = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Signed:
-    """Who amends, and why."""
-
-    author: str
-    reason: str
-
-
 def change_words(found: Sequence[Corrected], names: Mapping[str, str]) -> list[str]:
     """Each changed station in a line, old -> new; angles in deg as typed."""
     words: list[str] = []
@@ -48,7 +39,7 @@ def _check(values: Mapping[str, str]) -> Problems:
     }
 
 
-class AmendForm(FormScreen[Signed | None]):
+class AmendForm(FormScreen[tuple[str, str] | None]):
     """Ends with author and reason, or None to go back to the correction.
 
     Args:
@@ -111,4 +102,4 @@ class AmendForm(FormScreen[Signed | None]):
     def taken(self) -> None:
         """Give author and reason back."""
         values = self.form.values
-        self.dismiss(Signed(values["author"].upper(), values["reason"]))
+        self.dismiss((values["author"].upper(), values["reason"]))

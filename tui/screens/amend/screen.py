@@ -7,7 +7,6 @@ from dataclasses import replace
 
 from ....core.chart.chain import CONFLICT, Chain
 from ....core.chart.chart import Chart
-from ....core.chart.session import Session
 from ....core.entry.amending import (
     Corrected,
     Place,
@@ -25,7 +24,7 @@ from ....core.shelf.opened_amendment import OpenAmendment
 from ....core.tardieu.reading import Reading
 from ...kit.context import Caller, Context
 from ..entry.screen import EntryScreen
-from .form import AmendForm, Signed
+from .form import AmendForm
 
 SWAP_REASON = "left and right were swapped"
 """Offered as the reason, to be kept or changed."""
@@ -49,7 +48,7 @@ def begin_amendment(
     """
     try:
         chart = screen.context.shelf.load(chart_id)
-        chain = _chain(chart, session_id)
+        chain = chart.chain(session_id)
         if chain is None:
             screen.say("this session is not in the chart any more: nothing was changed")
             return
@@ -80,7 +79,7 @@ def _push(
     at: Place | None,
 ) -> None:
     try:
-        chain = _chain(chart, opened.session.id)
+        chain = chart.chain(opened.session.id)
         if chain is None or not chain.states.keys() >= set(opened.made_on):
             opened.leave()
             screen.say(
@@ -95,10 +94,6 @@ def _push(
         opened.leave()
         raise
     screen.owner.push_screen(amend, lambda answer: on_done(answer or ""))
-
-
-def _chain(chart: Chart, session_id: str) -> Chain | None:
-    return chart.chain(session_id)
 
 
 def _readings(chain: Chain, tips: tuple[str, ...]) -> tuple[Reading, ...]:
@@ -142,12 +137,11 @@ class AmendScreen(EntryScreen):
         self._first = begin_amending(plan, self._readings, at)
         self.state, problems = replay(plan, opened.entries, self._first)
         self._disputed = chain.disputed(opened.made_on) if len(opened.made_on) > 1 else ()
-        self._head = (chart.patient.code, "AMENDING the session of", *self._people(session))
+        people = (f"examiner {session.examiner}", f"recorder {session.recorder}")
+        about = ("AMENDING the session of", session.date_words, *people)
+        self._head = (chart.patient.code, *about)
         words = [str(problem) for problem in (*opened.problems, *problems)]
         self.state = replace(self.state, message="; ".join((*words, self._greeting(other))))
-
-    def _people(self, session: Session) -> tuple[str, ...]:
-        return (session.date_words, f"examiner {session.examiner}", f"recorder {session.recorder}")
 
     def _greeting(self, other: bool) -> str:
         review = self.context.keymap.name("entry.review")
@@ -206,14 +200,14 @@ class AmendScreen(EntryScreen):
                 return f"{each.new.muscle}, {each.new.side.word}"
         return ""
 
-    def _signed(self, answer: Signed | None) -> None:
+    def _signed(self, answer: tuple[str, str] | None) -> None:
         if answer is None:
             self.repaint()
             return
         readings, withdrawn = amendment_of(self._found())
         at = self.context.wall()
         try:
-            self._amendment.save(answer.author, answer.reason, at, readings, withdrawn)
+            self._amendment.save(*answer, at, readings, withdrawn)
         except NotSaved as error:
             self.say(str(error))
             return

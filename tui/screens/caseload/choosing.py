@@ -16,6 +16,7 @@ from ...kit.context import Context
 from ...kit.form import FormField, FormState, Problems
 from ...kit.form_screen import FormScreen
 from ...kit.muscle_letters import muscle_named
+from ...kit.signature import problems_in
 
 SIDES = (("", "both"), ("left", "Left"), ("right", "Right"))
 
@@ -58,23 +59,21 @@ def choice_of(
     values: Mapping[str, str], muscles: Mapping[str, Muscle], today: date
 ) -> Choice | dict[str, Problem]:
     """Make the choice that is typed, or say what is wrong with it, by field."""
-    problems: dict[str, Problem] = {}
     ages = ages_from(values["age"]) if values["age"].strip() else (None, None)
     if ages is None:
-        problems["age"] = Problem("age", f"{values['age']!r} is no range", "18-65, 18- or -17")
-    days: dict[str, date | None] = {}
-    for name in ("since", "until"):
-        day = typed_day(values[name], today) if values[name].strip() else None
-        if isinstance(day, Problem):
-            problems[name] = day
-        else:
-            days[name] = day
+        ages = Problem("age", f"{values['age']!r} is no range", "18-65, 18- or -17")
+    typed = (values[name] for name in ("since", "until"))
+    since, until = (typed_day(text, today) if text.strip() else None for text in typed)
     muscle = muscle_named(values["muscle"], muscles)
-    if isinstance(muscle, Problem):
-        problems["muscle"] = muscle
-    if problems or ages is None or isinstance(muscle, Problem):
+    problems = problems_in(age=ages, since=since, until=until, muscle=muscle)
+    if (
+        isinstance(ages, Problem)
+        or isinstance(since, Problem)
+        or isinstance(until, Problem)
+        or isinstance(muscle, Problem)
+    ):
         return problems
-    where = (muscle, values["side"], days["since"], days["until"])
+    where = (muscle, values["side"], since, until)
     who = values["examiner"].strip().upper()
     return Choice(values["kind"], values["diagnosis"], *ages, *where, who)
 

@@ -11,15 +11,13 @@ from ....core.caseload.summary import ANGLES, terms_of
 from ....core.caseload.words import station_title
 from ....core.change.compare import basis_of
 from ...kit.context import Context
-from ...kit.list_screen import ListScreen
-from ...kit.long_text import paint_long, rows_of
+from ...kit.long_text import OverviewScreen, paint_long, rows_of
 from ...kit.paint import Row, counted
-from ...kit.scroll import moved, moving, scrolled
 from .choosing import ChoiceForm
 from .view import ABOUT, lines_of, overview
 
 
-class CaseloadScreen(ListScreen[None]):
+class CaseloadScreen(OverviewScreen):
     """An overview of every treated muscle group, and what was counted for the chosen one.
 
     Raises:
@@ -28,26 +26,20 @@ class CaseloadScreen(ListScreen[None]):
 
     name_in_keymap = "caseload"
     about = ABOUT
+    around = 4
 
     def __init__(self, context: Context) -> None:
         super().__init__(context)
         self._basis = basis_of(context.catalogue)
         self._facts = list(read_facts(context.shelf, self._basis))
-        self._opened = [
-            (entry.code, entry.open_recorder)
-            for entry in context.shelf.charts()
-            if entry.open_since
-        ]
+        listed = context.shelf.charts()
+        self._opened = [(entry.code, entry.open_recorder) for entry in listed if entry.open_since]
         self._choice = Choice()
         self._angles = list(ANGLES)
-        self._together = self._open = False
-        self._at = self._top = 0
+        self._together = False
         self._found = self._count()
         self.actions |= {
-            **moving(self._move),
             "open": self._show,
-            "before": lambda: self._step("up"),
-            "after": lambda: self._step("down"),
             "angle": self._next_angle,
             "choose": self._choose,
             "sides": self._sides,
@@ -68,18 +60,15 @@ class CaseloadScreen(ListScreen[None]):
             return overview(self._found, muscles, shown, width, height)
         station = self._found.stations[self._at]
         title = f"{station_title(station, muscles)}, {counted(station.cycles, 'cycle')}"
-        return paint_long(title, self._rows(width), self._top, width, height)
+        return paint_long(title, self.rows(width), self._top, width, height)
 
-    def _rows(self, width: int) -> list[Row]:
+    def rows(self, width: int) -> list[Row]:
+        """Make what was counted for the chosen row."""
         return rows_of(lines_of(self._found, self._at, self._basis.muscles), width)
 
     def names(self) -> Sequence[str]:
         """Name every row."""
         return [station_title(one, self._basis.muscles) for one in self._found.stations]
-
-    def go_to(self, index: int) -> None:
-        """Choose a row; what was counted begins at the top."""
-        self._at, self._top = index, 0
 
     def key_words(self) -> dict[str, str]:
         """Leave out the keys that do nothing here."""
@@ -87,29 +76,12 @@ class CaseloadScreen(ListScreen[None]):
             return {"open": "", "angle": "", "choose": "", "sides": ""}
         return {"after": ""}
 
-    def _move(self, action: str) -> None:
-        if self._open:
-            count = len(self._rows(self.canvas.size.width))
-            self._top = scrolled(self._top, action, count, self.room - 1)
-        else:
-            self.go_to(moved(self._at, action, len(self._found.stations), max(1, self.room - 4)))
-
-    def _step(self, action: str) -> None:
-        self.go_to(moved(self._at, action, len(self._found.stations)))
-
     def _show(self) -> None:
         if not self._found.stations:
             name = self.context.keymap.name("caseload.choose")
             self.refuse(f"there is nothing to open; {name} chooses others")
             return
         self._open, self._top = True, 0
-
-    def leave(self) -> None:
-        """Go back to the overview, and from there to the patients."""
-        if self._open:
-            self._open = False
-        else:
-            super().leave()
 
     def _next_angle(self) -> None:
         self._angles.append(self._angles.pop(0))

@@ -19,7 +19,7 @@ from ....core.caseload.words import (
 from ....core.tardieu.muscles import Muscle
 from ...kit.form_paint import title_row
 from ...kit.paint import Row, counted, fit, line, wrap
-from ...kit.scroll import centred, pointer_row
+from ...kit.scroll import centred, pointer_rows
 
 ABOUT = (
     "Many patients at once: what changed since before their treatments, and who is missing. A "
@@ -72,8 +72,7 @@ def overview(
     ]
     room = height - len(head)
     top = centred(at, room, len(rows))
-    seen = enumerate(rows[top : top + room], top)
-    return [*head, *(pointer_row(text, place == at, width) for place, text in seen)]
+    return [*head, *pointer_rows(rows[top : top + room], top, at, width)]
 
 
 def _name(station: StationSummary, muscles: Mapping[str, Muscle], room: int) -> str:

@@ -53,23 +53,19 @@ def amended_rows(
     Returns:
         (index of the station, row).
     """
+    if chain is None:
+        return list(enumerate(table))
     lines: list[tuple[int, Row]] = []
-    left = _touched(chain)
+    left = list(dict.fromkeys(s for each in chain.amendments for s in sorted(each.stations)))
     for index, (row, shown) in enumerate(zip(rows, table, strict=True)):
         lines.append((index, shown))
         here = [station for station in left if _belongs(station, row, rows[index + 1 :])]
         left = [station for station in left if station not in here]
-        for station in here if chain else ():
+        for station in here:
             lines += [(index, former) for former in _former_rows(chain, station, row, width)]
-    for station in left if chain else ():  # added by one amendment, withdrawn by the next
+    for station in left:  # added by one amendment, withdrawn by the next
         lines += [(len(rows) - 1, row) for row in _former_rows(chain, station, None, width)]
     return lines
-
-
-def _touched(chain: Chain | None) -> list[StationKey]:
-    """Every station that an amendment speaks of, in the order of the chain."""
-    amendments = chain.amendments if chain else ()
-    return list(dict.fromkeys(s for each in amendments for s in sorted(each.stations)))
 
 
 def _belongs(station: StationKey, row: StationRow, later: Sequence[StationRow]) -> bool:
@@ -81,10 +77,8 @@ def _belongs(station: StationKey, row: StationRow, later: Sequence[StationRow]) 
 
 
 def _former_rows(
-    chain: Chain | None, station: StationKey, row: StationRow | None, width: int
+    chain: Chain, station: StationKey, row: StationRow | None, width: int
 ) -> list[Row]:
-    if chain is None:
-        return []
     rows: list[Row] = []
     velocity = ""
     if row is None:

@@ -5,12 +5,10 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 
 from ....core.change.baseline import Baseline, baseline_of
-from ....core.change.compare import Basis
 from ....core.change.numbers import (
     AS_TYPED,
     JointRow,
     cautions,
-    joint_rows,
     number_lines,
     reference_lines,
     series_from,
@@ -18,10 +16,13 @@ from ....core.change.numbers import (
 )
 from ....core.change.trend import Point
 from ....core.change.trend_events import TrendEvent, events_touching
+from ....core.chart.events import standing
+from ....core.entry.rows import number_text
 from ....core.tardieu.reading import Side
-from ...kit.paint import Row, beside, line, wrap
+from ...kit.paint import Row, beside, line, wrap, wrapped
 from ...kit.scroll import first_shown, pointer_rows
-from ...plot import Drawn, draw_trends, event_lines, legend_lines, possible_signs
+from ...plot.signs import Drawn, event_lines, legend_lines
+from ...plot.trend import draw_trends, possible_signs
 from .state import ChartData, ChartState, Joint, rows_of_joint
 
 LISTED = 80
@@ -71,7 +72,7 @@ def number_rows(state: ChartState, data: ChartData, width: int, height: int) -> 
     room = 0
     for figures in (baseline.words, baseline.short):
         if room < len(texts):
-            notes = _wrapped((*reference_lines(rows), *cautions(rows), *figures), width)
+            notes = wrapped((*reference_lines(rows), *cautions(rows), *figures), width, "dim")
             room = max(3, height - len(head) - 1 - len(notes))
     chosen = [index for index, (session, _) in enumerate(texts) if session == state.session]
     top = first_shown(0, chosen[-1] if chosen else len(texts) - 1, room, len(texts))
@@ -128,7 +129,7 @@ def _sides(state: ChartState, data: ChartData) -> list[tuple[Joint, tuple[JointR
     other = (joint[0], joint[1].other)
     if state.both and other in data.joints:
         wanted = sorted([joint, other], key=lambda one: one[1] is Side.RIGHT)
-    return [(one, joint_rows(data.sessions, one, data.muscles, data.patient)) for one in wanted]
+    return [(one, data.rows_of(one)) for one in wanted]
 
 
 def _trend_heading(
@@ -149,15 +150,14 @@ def _trend_heading(
 
 
 def _events(data: ChartData, joints: Sequence[Joint]) -> tuple[TrendEvent, ...]:
-    return events_touching(data.events, joints[0][0], [side for _, side in joints])
+    return events_touching(standing(data.chart.events), joints[0][0], [side for _, side in joints])
 
 
 def _baseline(data: ChartData, sides: Sequence[tuple[Joint, tuple[JointRow, ...]]]) -> Baseline:
     """The bands of one side; two sides together would cover each other's."""
     if len(sides) > 1:
         return Baseline((), (ONE_SIDE,), (ONE_SIDE,))
-    basis = data.basis or Basis(data.muscles)
-    return baseline_of(data.sessions, *sides[0][0], data.patient, basis)
+    return baseline_of(data.sessions, *sides[0][0], data.chart.patient, data.basis)
 
 
 def _numbers_below(
@@ -170,17 +170,12 @@ def _numbers_below(
         here = [row for row in rows if row.session == state.session]
         found += [line(f"> {name}{_session_words(row)}") for row in here]
         found += _gap_rows(rows, width, f"{name}gap", most)
-    for text in dict.fromkeys(text for _, rows in sides for text in cautions(rows)):
-        found += wrap(text, width, "dim")
-    return found
+    texts = dict.fromkeys(text for _, rows in sides for text in cautions(rows))
+    return [*found, *wrapped(texts, width, "dim")]
 
 
 def _about(
-    baseline: Baseline,
-    events: Sequence[TrendEvent],
-    signs: Collection[str],
-    width: int,
-    room: int,
+    baseline: Baseline, events: Sequence[TrendEvent], signs: Collection[str], width: int, room: int
 ) -> tuple[list[Row], bool]:
     """Words on events and bands, shorter where there is little room; and whether events are named.
 
@@ -188,7 +183,7 @@ def _about(
     """
     named = [line(text) for text in event_lines(events, signs, width)]
     for figures in (baseline.words, baseline.short, (SEE_FIGURES,)):
-        rows = [*named, *_wrapped(figures, width)]
+        rows = [*named, *wrapped(figures, width, "dim")]
         if len(rows) <= room:
             return rows, True
     kinds = [line(text) for text in event_lines(events, signs, width, DATES_THERE)]
@@ -198,18 +193,12 @@ def _about(
     return [line(SEE_NUMBERS, "dim")], False
 
 
-def _wrapped(texts: Sequence[str], width: int) -> list[Row]:
-    return [row for text in texts for row in wrap(text, width, "dim")]
-
-
 def _session_words(row: JointRow) -> str:
     """The chosen session in words."""
     point, reading = row.point, row.point.reading
-    quality = "." if point.quality is None else str(point.quality)
-    r2 = "." if point.r2 is None else str(point.r2)
     return (
         f"{point.date_words}: R1 {_catch(point)} ({reading.fast_velocity}), "
-        f"quality {quality}, R2 {r2}"
+        f"quality {number_text(point.quality)}, R2 {number_text(point.r2)}"
     )
 
 

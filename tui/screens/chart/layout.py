@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ....core.chart.patient import DIAGNOSIS_GROUPS, Patient
 from ....core.text import visible
-from ...kit.paint import Row, counted, filled, head_row, line, wrap
+from ...kit.paint import Row, counted, filled, head_row, shortened, wrapped
 from .joint_view import number_rows, trend_rows
 from .page_view import page_rows
 from .session_view import session_list_rows
@@ -34,7 +34,7 @@ def paint_chart(
         height: rows.
     """
     top = [
-        head_row(patient_words(data.patient), width),
+        head_row(patient_words(data.chart.patient), width),
         _views_row(state, data, view_key),
         *_problem_rows(data, width),
     ]
@@ -73,8 +73,6 @@ def _views_row(state: ChartState, data: ChartData, view_key: str) -> Row:
 
 
 def _problem_rows(data: ChartData, width: int) -> list[Row]:
-    rows = [row for problem in data.problems for row in wrap(f"damaged: {problem}", width, "ask")]
-    if len(rows) <= MOST_PROBLEMS:
-        return rows
-    more = line("and more damage: limbscribe verify lists all of it", "ask")
-    return [*rows[: MOST_PROBLEMS - 1], more]
+    rows = wrapped((f"damaged: {problem}" for problem in data.chart.problems), width, "ask")
+    more = "and more damage: limbscribe verify lists all of it"
+    return shortened(rows, MOST_PROBLEMS, more, "ask")

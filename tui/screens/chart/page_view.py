@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from ....core.change.trend import series_of_all
 from ....core.chart.events import day_words
-from ....core.text import visible
 from ...kit.paint import Row, filled, line, wrap
-from ...plot import days_of, draw_page, grid_of, title_of
-from .state import ChartData, ChartState, Joint
+from ...plot.page import days_of, draw_page, grid_of, title_of
+from .state import ChartData, ChartState
 
 NOTHING = "no reading yet"
 
@@ -35,27 +34,19 @@ def page_rows(state: ChartState, data: ChartData, width: int, height: int) -> li
     grid = grid_of(width, height - _head(width))
     top = data.changed.index(state.joint) // grid.each * grid.each
     shown = data.changed[top : top + grid.each]
-    titles = [
-        f"{'>' if index == state.joint else ' '}{_title(data, data.joints[index], grid.width - 1)}"
-        for index in shown
-    ]
+    muscles, here = data.basis.muscles, shown.index(state.joint)
+    titles = [f" {title_of(*data.joints[index], muscles, grid.width - 1)}" for index in shown]
+    titles[here] = f">{titles[here][1:]}"
     pieces = draw_page([series[index] for index in shown], titles, grid, days)
     pages = -(-len(series) // grid.each)
     words = (
         f"page {top // grid.each + 1} of {pages} by change; {SIGNS}; "
         f"{day_words(days[0])} to {day_words(days[1])}"
     )
-    chosen = titles[shown.index(state.joint)]
     return [
         *filled(wrap(words, width, "dim"), _head(width)),
-        *(_row(row, chosen[: grid.width].rstrip()) for row in pieces),
+        *(_row(row, titles[here][: grid.width].rstrip()) for row in pieces),
     ]
-
-
-def _title(data: ChartData, joint: Joint, width: int) -> str:
-    muscle = data.muscles.get(joint[0])
-    name, short = (muscle.name, muscle.abbreviation) if muscle else (joint[0], joint[0][:8])
-    return title_of(visible(name), visible(short), joint[1].word, width)
 
 
 def _row(pieces: tuple[str, ...], chosen: str) -> Row:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
 
-from ....core.change.compare import Basis
+from ....core.change.compare import basis_of
 from ....core.entry.as_saved import session_so_far
 from ....core.errors import ShelfError
 from ....core.tardieu.reading import Side
@@ -146,17 +146,8 @@ class ChartScreen(ListScreen[None]):
             self._trouble = str(error)
             return
         catalogue = self.context.catalogue
-        settings = catalogue.settings
         shown = session_so_far(catalogue, chart, saved.session, saved.entries) if saved else None
-        self._data = chart_data(
-            chart,
-            has_open,
-            catalogue.muscles,
-            settings.reading_error,
-            self._start,
-            shown,
-            Basis(catalogue.muscles, settings, catalogue.own_errors),
-        )
+        self._data = chart_data(chart, has_open, basis_of(catalogue), self._start, shown)
         self._state = clamped(self._state, self._data)
 
     def _session(self) -> None:
@@ -220,8 +211,7 @@ class ChartScreen(ListScreen[None]):
 
     def _events(self) -> None:
         """The treatment dates; what was added or struck shows when they are left."""
-        done = self._amended
-        self.context.navigator.show_events(self, self._chart_id, lambda: done(""))
+        self.context.navigator.show_events(self, self._chart_id, lambda: self._amended(""))
 
     def _details(self) -> None:
         """The patient's details, which no open entry of this chart may rest on meanwhile."""

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from ....core.chart.events import moment_words, toxin_words
+from ....core.chart.events import moment_words, standing, toxin_words
 from ....core.chart.session import Session
-from ....core.chart.windows import DEFAULT_BANDS
-from ....core.entry.rows import StationRow, count, session_rows
+from ....core.chart.transfer import withdrawn_words
+from ....core.entry.rows import StationRow, count
 from ....core.text import visible
-from ...kit.paint import Row, fit, line, wrap
+from ...kit.paint import Row, fit, line, shortened, wrap, wrapped
 from ...kit.scroll import first_shown, pointer_rows, scroll_row
 from ...kit.station_table import detail_rows, table_rows, title_row
 from .formers import amended_rows, amendment_rows
@@ -43,10 +43,9 @@ def _readings(state: ChartState, data: ChartData, width: int, height: int) -> li
     chosen = [place for place, (index, _) in enumerate(lines) if index == state.row]
     least = max(LEAST_TABLE, len(chosen))
     room = max(1, min(MOST_DETAILS, height - least - 2))
-    counts = session.checklist.counts
+    counts, error = session.checklist.counts, data.basis.settings.reading_error
     toxin = _toxin(data, session, rows[state.row])
-    details = detail_rows(rows[state.row], counts, data.reading_error, width, room - len(toxin))
-    details += toxin
+    details = detail_rows(rows[state.row], counts, error, width, room - len(toxin)) + toxin
     shown = _in_sight(lines, chosen, max(1, height - 2 - len(details)))
     first, last = shown[0][0], shown[-1][0]
     return [
@@ -59,9 +58,8 @@ def _readings(state: ChartState, data: ChartData, width: int, height: int) -> li
 
 def _toxin(data: ChartData, session: Session, row: StationRow) -> list[Row]:
     """Days since an injection of the selected station, where there was one."""
-    bands = data.basis.settings.toxin_bands if data.basis else DEFAULT_BANDS
-    day = session.when.date()
-    words = toxin_words(data.events, row.muscle, row.side, day, bands)
+    events, bands = standing(data.chart.events), data.basis.settings.toxin_bands
+    words = toxin_words(events, row.muscle, row.side, session.when.date(), bands)
     return [line(words, "dim")] if words else []
 
 
@@ -85,11 +83,9 @@ def _list(state: ChartState, data: ChartData, width: int, room: int) -> list[Row
 
 def _withdrawn_rows(data: ChartData, width: int) -> list[Row]:
     """The sessions that no longer count, so that nobody misses them."""
-    rows = [row for words in data.withdrawn for row in wrap(words, width, "dim")]
-    if len(rows) <= MOST_WITHDRAWN:
-        return rows
-    more = line(f"{len(data.withdrawn)} sessions no longer count: limbscribe history", "dim")
-    return [*rows[: MOST_WITHDRAWN - 1], more]
+    gone = withdrawn_words(data.chart.sessions, data.chart.withdrawn)
+    more = f"{len(gone)} sessions no longer count: limbscribe history"
+    return shortened(wrapped(gone, width, "dim"), MOST_WITHDRAWN, more)
 
 
 def _titles(width: int) -> str:
@@ -107,7 +103,7 @@ def _name_room(width: int) -> int:
 
 
 def _session_line(session: Session, data: ChartData, width: int) -> str:
-    counted = count(session_rows(session, data.muscles, data.patient))
+    counted = count(data.stations_of(session))
     people = [_cell(session.examiner, 8)]
     if width >= ALL_COLUMNS:
         people += [_cell(session.recorder, 8), _cell(session.checklist.title, _name_room(width))]
@@ -125,7 +121,7 @@ def _cell(text: str, width: int) -> str:
 
 def _about(data: ChartData, session: Session, width: int) -> list[Row]:
     """The chosen session in words: people, checklist, signature, amendments."""
-    rows = session_rows(session, data.muscles, data.patient)
+    rows = data.stations_of(session)
     words = [
         f"angles in deg, as typed; {session.checklist.title}, examiner {session.examiner}, "
         f"recorder {session.recorder}"
@@ -141,7 +137,7 @@ def _about(data: ChartData, session: Session, width: int) -> list[Row]:
         words.append(f"{open_} left open")
     if session.id == data.shown_open:
         words.append("still open: as saved until now, for reading only")
-    if came := data.received.get(session.id):
+    if came := data.chart.received.get(session.id):
         words.append(f"{came.words} by {came.author}: {came.reason}")
     if session.seal:
         words.append(f"closed by {session.seal.author} on {moment_words(session.seal.at)}")

@@ -3,25 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from ....core.change.compare import Basis
 from ....core.change.numbers import JointRow, joint_rows
 from ....core.change.trend import changed_first, series_of_all, stations_seen
-from ....core.chart.amendment import Amendment
 from ....core.chart.chain import Chain
 from ....core.chart.chart import Chart
-from ....core.chart.event import Event
-from ....core.chart.events import standing
-from ....core.chart.patient import Patient
 from ....core.chart.session import Session
-from ....core.chart.transfer import Transfer, withdrawn_words
 from ....core.entry.amending import Place
 from ....core.entry.rows import StationRow, session_rows
-from ....core.tardieu.muscles import Muscle
 from ....core.tardieu.reading import Side
-from ...kit.scroll import STEPS
+from ...kit.scroll import STEPS, following
 from ...kit.scroll import clamped as index_clamped
 from ...kit.scroll import moved as row_moved
 
@@ -37,50 +31,43 @@ class ChartData:
     """What was loaded.
 
     Attributes:
-        patient: the patient.
+        chart: the chart as it was read.
         sessions: in the order of their dates, amendments applied; the open one comes last
             when it is shown.
-        amendments: as written.
-        problems: damaged documents, each in a sentence.
         has_open: a session of this chart is open.
         joints: every muscle group and side that can be chosen.
         changed: their indices, those that changed most at the last session first.
-        muscles: all muscle groups by id.
-        reading_error: deg.
-        shown_open: id of the session that is still open and shown with the others, or "".
         chains: the amendments of each closed session, by its id.
-        events: what was done when, without what was struck.
-        received: of the sessions that came from another chart: who moved them when and why.
-        withdrawn: the sessions that no longer count, each in a sentence.
-        basis: what the bands of a trend are made with; None for the figures that come with
-            the program.
+        basis: muscle groups and settings of the clinic.
+        shown_open: id of the session that is still open and shown with the others, or "".
     """
 
-    patient: Patient
+    chart: Chart
     sessions: tuple[Session, ...]
-    amendments: tuple[Amendment, ...]
-    problems: tuple[str, ...]
     has_open: bool
     joints: tuple[Joint, ...]
     changed: tuple[int, ...]
-    muscles: Mapping[str, Muscle]
-    reading_error: int
+    chains: Mapping[str, Chain]
+    basis: Basis
     shown_open: str = ""
-    chains: Mapping[str, Chain] = field(default_factory=dict[str, Chain])
-    events: tuple[Event, ...] = ()
-    received: Mapping[str, Transfer] = field(default_factory=dict[str, Transfer])
-    withdrawn: tuple[str, ...] = ()
-    basis: Basis | None = None
 
     def name(self, joint: Joint) -> str:
         """Muscle group and side in full."""
-        muscle = self.muscles.get(joint[0])
+        muscle = self.basis.muscles.get(joint[0])
         return f"{muscle.name if muscle else joint[0]}, {joint[1].word}"
 
     def short(self, joint: Joint) -> str:
         """Abbreviation and side in full."""
-        muscle = self.muscles.get(joint[0])
+        muscle = self.basis.muscles.get(joint[0])
         return f"{muscle.abbreviation if muscle else joint[0][:8]:<8} {joint[1].word}"
+
+    def rows_of(self, joint: Joint) -> tuple[JointRow, ...]:
+        """The readings of a joint, in the order of the sessions."""
+        return joint_rows(self.sessions, joint, self.basis.muscles, self.chart.patient)
+
+    def stations_of(self, session: Session) -> tuple[StationRow, ...]:
+        """The stations of a session."""
+        return session_rows(session, self.basis.muscles, self.chart.patient)
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,44 +92,26 @@ class ChartState:
 def chart_data(
     chart: Chart,
     has_open: bool,
-    muscles: Mapping[str, Muscle],
-    reading_error: int,
+    basis: Basis,
     start: Joint | None = None,
     open_session: Session | None = None,
-    basis: Basis | None = None,
 ) -> ChartData:
     """What the screen needs of a chart; ``start`` is among the joints in any case.
 
     Args:
         chart: the chart.
         has_open: it has an open session.
-        muscles: all muscle groups by id.
-        reading_error: deg.
+        basis: muscle groups and settings of the clinic.
         start: the joint asked for.
         open_session: the open session as last saved, to be shown with the others.
-        basis: see ChartData.
     """
     sessions = (*chart.by_date, *((open_session,) if open_session else ()))
     joints = stations_seen(sessions)
     if start and start not in joints:
         joints = (start, *joints)
-    return ChartData(
-        patient=chart.patient,
-        sessions=sessions,
-        amendments=chart.amendments,
-        problems=tuple(str(problem) for problem in chart.problems),
-        has_open=has_open,
-        joints=joints,
-        changed=tuple(changed_first(series_of_all(sessions, joints))),
-        muscles=muscles,
-        reading_error=reading_error,
-        shown_open=open_session.id if open_session else "",
-        chains=chart.amended,
-        events=standing(chart.events),
-        received=chart.received,
-        withdrawn=withdrawn_words(chart.sessions, chart.withdrawn),
-        basis=basis,
-    )
+    changed = tuple(changed_first(series_of_all(sessions, joints)))
+    shown = open_session.id if open_session else ""
+    return ChartData(chart, sessions, has_open, joints, changed, chart.amended, basis, shown)
 
 
 def first_state(data: ChartData, start: Joint | None = None) -> ChartState:
@@ -155,16 +124,12 @@ def first_state(data: ChartData, start: Joint | None = None) -> ChartState:
 
 def rows_of_joint(data: ChartData, state: ChartState) -> tuple[JointRow, ...]:
     """The readings of the chosen joint."""
-    if not data.joints:
-        return ()
-    return joint_rows(data.sessions, data.joints[state.joint], data.muscles, data.patient)
+    return data.rows_of(data.joints[state.joint]) if data.joints else ()
 
 
 def rows_of_session(data: ChartData, state: ChartState) -> tuple[StationRow, ...]:
     """The stations of the chosen session."""
-    if not data.sessions:
-        return ()
-    return session_rows(data.sessions[state.session], data.muscles, data.patient)
+    return data.stations_of(data.sessions[state.session]) if data.sessions else ()
 
 
 def place_of_row(state: ChartState, data: ChartData) -> Place | None:
@@ -235,9 +200,8 @@ def clamped(state: ChartState, data: ChartData) -> ChartState:
 
 
 def _next_view(state: ChartState, data: ChartData) -> ChartState:
-    view = VIEWS[(VIEWS.index(state.view) + 1) % len(VIEWS)]
-    state = replace(state, view=view)
-    return replace(state, row=_row_of_joint(state, data)) if view == "sessions" else state
+    state = replace(state, view=following(VIEWS, state.view))
+    return replace(state, row=_row_of_joint(state, data)) if state.view == "sessions" else state
 
 
 def _to_session(state: ChartState, data: ChartData, step: int) -> ChartState:

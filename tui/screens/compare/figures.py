@@ -2,14 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Literal
 
 from ....core.change.compare import CompareRow
 from ....core.tardieu.measured import catch_of
 from ....core.tardieu.muscles import Muscle
 from ....core.tardieu.reading import Reading
-from ...kit.body import CHART_WIDTH, FIRST, Ranked, Spot, figure_rows, gap_span, spot_of
+from ...kit.body import (
+    CHART_WIDTH,
+    FIRST,
+    Ranked,
+    Spot,
+    figure_rows,
+    gap_span,
+    most_telling,
+    spot_of,
+)
 from ...kit.paint import Row, Span, fit, line
 from ...kit.scroll import first_shown
 
@@ -51,10 +60,8 @@ def change_mark(row: CompareRow) -> Mark:
 
 def legend_row() -> Row:
     """What the marks mean."""
-    spans: list[Span] = []
-    for sign, style, words in MARKS.values():
-        spans += [(sign, style), (f" {words}  ", "dim")]
-    return tuple(spans)
+    marks = (((sign, style), (f" {words}  ", "dim")) for sign, style, words in MARKS.values())
+    return tuple(span for mark in marks for span in mark)
 
 
 def figures_fit(width: int, height: int) -> bool:
@@ -63,36 +70,25 @@ def figures_fit(width: int, height: int) -> bool:
 
 
 def both_figures(
-    rows: Sequence[CompareRow], muscles: Mapping[str, Muscle], selected: int, width: int
-) -> list[Row]:
-    """The figures of then and now side by side, and the legend."""
-    return _side_by_side(rows, muscles, selected, width, _state_sign, legend_row())
-
-
-def both_gaps(
-    rows: Sequence[CompareRow], muscles: Mapping[str, Muscle], selected: int, width: int
-) -> list[Row]:
-    """The same with the tens of the gap, underlined where R2 is short of the reference."""
-    return _side_by_side(rows, muscles, selected, width, _gap_sign, line(GAPS, "dim"))
-
-
-Sign = Callable[[CompareRow, bool], Ranked]
-"""The sign of a station, then or now."""
-
-
-def _side_by_side(
     rows: Sequence[CompareRow],
     muscles: Mapping[str, Muscle],
     selected: int,
     width: int,
-    sign: Sign,
-    legend: Row,
+    gaps: bool = False,
 ) -> list[Row]:
-    then = figure_rows(_marks(rows, muscles, selected, lambda row: sign(row, False)))
-    now = figure_rows(_marks(rows, muscles, selected, lambda row: sign(row, True)))
+    """The figures of then and now side by side, and the legend.
+
+    Args:
+        rows: the stations.
+        muscles: every muscle group by id.
+        selected: index of the selected station.
+        width: cells.
+        gaps: the tens of each gap, underlined where R2 is short of the reference.
+    """
+    then, now = (figure_rows(_marks(rows, muscles, selected, at, gaps)) for at in (False, True))
     half = width // 2
     figures: list[Row] = [(*fit(one, half), *other) for one, other in zip(then, now, strict=True)]
-    return [*figures, fit(legend, width)]
+    return [*figures, fit(line(GAPS, "dim") if gaps else legend_row(), width)]
 
 
 def _state_sign(row: CompareRow, now: bool) -> Ranked:
@@ -125,24 +121,16 @@ def mark_list(rows: Sequence[CompareRow], selected: int, width: int, height: int
 
 
 def _marks(
-    rows: Sequence[CompareRow],
-    muscles: Mapping[str, Muscle],
-    selected: int,
-    sign: Callable[[CompareRow], Ranked],
+    rows: Sequence[CompareRow], muscles: Mapping[str, Muscle], selected: int, now: bool, gaps: bool
 ) -> dict[Spot, Span]:
-    """Place -> sign; of two stations at one place the selected shows, else the more telling."""
-    found: dict[Spot, Ranked] = {}
+    """Place -> sign, then or now; the selected station shows before any other."""
+    signs: list[tuple[Spot, Ranked]] = []
     for index, row in enumerate(rows):
-        muscle = muscles.get(row.muscle)
-        if muscle is None:
-            continue
-        rank, (text, style) = sign(row)
-        here = index == selected
-        rank, style = (FIRST, "here") if here else (rank, style)
-        spot = spot_of(muscle, row.side)
-        if spot not in found or rank < found[spot][0]:
-            found[spot] = rank, (text, style)
-    return {spot: span for spot, (_, span) in found.items()}
+        if muscle := muscles.get(row.muscle):
+            rank, (text, style) = (_gap_sign if gaps else _state_sign)(row, now)
+            ranked = (FIRST, (text, "here")) if index == selected else (rank, (text, style))
+            signs.append((spot_of(muscle, row.side), ranked))
+    return most_telling(signs)
 
 
 def _span(mark: Mark) -> Span:

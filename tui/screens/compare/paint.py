@@ -19,9 +19,9 @@ from ....core.change.compare_words import (
     verdict_words,
 )
 from ....core.tardieu.muscles import Muscle
-from ...kit.paint import Row, filled, fit, head_row, line, wrap
+from ...kit.paint import Row, filled, fit, head_row, line, shortened, wrap, wrapped
 from ...kit.scroll import clamped_top, first_shown, pointer_rows, scroll_row
-from .figures import both_figures, both_gaps, figures_fit, mark_list
+from .figures import both_figures, figures_fit, mark_list
 from .state import CompareState
 
 FRAME_ROWS = 4
@@ -75,8 +75,8 @@ def _body(state: CompareState, frame: CompareFrame, width: int, room: int) -> li
     if state.view == "table":
         return _table(state, frame, width, room)
     if figures_fit(width, room):
-        draw = both_gaps if state.view == "gaps" else both_figures
-        rows = draw(frame.rows, frame.muscles, state.row, width)
+        gaps = state.view == "gaps"
+        rows = both_figures(frame.rows, frame.muscles, state.row, width, gaps)
         row = frame.rows[state.row]
         words = f"{row.name}, {row.side.word}: {row.change.pattern.words}"
         return [*rows, *wrap(words, width)]
@@ -135,10 +135,7 @@ def _table_details(state: CompareState, frame: CompareFrame, width: int, room: i
     most = max(LEAST_DETAILS, room - FRAME_ROWS - LEAST_TABLE)
     needed = max(LEAST_DETAILS, room - FRAME_ROWS - len(frame.rows))
     most = min(most, max(needed, room // 2))
-    if len(rows) > most:
-        more = len(rows) - most + 1
-        words = f"... {more} more lines: {frame.view_key}"
-        rows = [*rows[: most - 1], line(words, "dim")]
+    rows = shortened(rows, most, "... {} more lines: " + frame.view_key)
     return filled(rows, max(LEAST_DETAILS, len(rows)))
 
 
@@ -151,18 +148,14 @@ def detail_rows(row: CompareRow, frame: CompareFrame, width: int) -> list[Row]:
     names = {id_: muscle.name for id_, muscle in frame.muscles.items()}
     pattern, *warning = pattern_lines(row)
     rows = wrap(f"{row.name}, {row.side.word}, {row.velocity}: {pattern}", width, "bold")
-    for text in (*warning, *unfair_lines(row, comparison)):
-        rows += wrap(text, width, "ask")
+    rows += wrapped((*warning, *unfair_lines(row, comparison)), width, "ask")
     texts = [verdict_words(row), toxin_line(row, comparison)]
     between = event_lines(comparison, names, row)
     texts += [f"between: {'; '.join(between)}" if between else "between: nothing recorded"]
-    for text in texts:
-        rows += wrap(text, width)
+    rows += wrapped(texts, width)
     dim = [row.change.pattern.basis, *_figure_lines(row)]
     dim += [*note_lines(row, comparison), row.reference]
-    for text in dim:
-        rows += wrap(text, width, "dim")
-    return rows
+    return [*rows, *wrapped(dim, width, "dim")]
 
 
 def _figure_lines(row: CompareRow) -> list[str]:

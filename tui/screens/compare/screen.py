@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
 
-from ....core.change.compare import CompareRow, Comparison
+from ....core.change.compare import CompareRow
 from ...kit.context import Context
 from ...kit.list_screen import ListScreen
 from ...kit.paint import Row
@@ -61,11 +61,6 @@ class CompareScreen(ListScreen[None]):
         self.actions["injection"] = self._since_injection
         self.actions |= {action: partial(self._choose, action) for action in SESSION_ACTIONS}
 
-    @property
-    def comparison(self) -> Comparison:
-        """The two sessions as they are shown."""
-        return self._comparison
-
     def body(self, width: int, height: int) -> Sequence[Row]:
         """Paint both sessions."""
         return paint_compare(self.state, self._frame(), width, height)
@@ -88,10 +83,6 @@ class CompareScreen(ListScreen[None]):
     def _rows(self) -> tuple[CompareRow, ...]:
         return rows_shown(self.state, self._comparison)
 
-    def _selected(self) -> CompareRow | None:
-        rows = self._rows()
-        return rows[self.state.row] if rows else None
-
     def _choose(self, action: str) -> None:
         """Other sessions; the same station stays selected."""
         state = with_sessions(self.state, action, len(self._data.sessions))
@@ -109,16 +100,16 @@ class CompareScreen(ListScreen[None]):
             self._compare(state)
 
     def _compare(self, state: CompareState) -> None:
-        wanted = self._selected()
+        """Compare other sessions, or show others first; the same station stays selected."""
+        rows = self._rows()
+        wanted = rows[self.state.row] if rows else None
         if (state.then, state.now) != (self.state.then, self.state.now):
             self._comparison = self._data.compared(state)
         self.state = on_station(state, rows_shown(state, self._comparison), wanted)
 
     def _sort(self) -> None:
         """By size of change or in the order of testing; the same station stays selected."""
-        wanted = self._selected()
-        state = replace(self.state, by_size=not self.state.by_size, top=0)
-        self.state = on_station(state, rows_shown(state, self._comparison), wanted)
+        self._compare(replace(self.state, by_size=not self.state.by_size, top=0))
 
     def _frame(self) -> CompareFrame:
         return CompareFrame(

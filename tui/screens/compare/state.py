@@ -12,7 +12,7 @@ from ....core.chart.event import Event
 from ....core.chart.events import day_words, latest_injection
 from ....core.chart.patient import Patient
 from ....core.chart.session import Session
-from ...kit.scroll import clamped
+from ...kit.scroll import clamped, following
 from ...kit.scroll import moved as row_moved
 
 View = Literal["table", "details", "figures", "gaps"]
@@ -142,7 +142,7 @@ def on_station(
 
 def next_view(state: CompareState) -> CompareState:
     """Turn to the next view, from its top."""
-    return replace(state, view=VIEWS[(VIEWS.index(state.view) + 1) % len(VIEWS)], top=0)
+    return replace(state, view=following(VIEWS, state.view), top=0)
 
 
 def moved(state: CompareState, action: str, total: int, page: int) -> CompareState:

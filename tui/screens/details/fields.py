@@ -61,11 +61,7 @@ def details_fields(patient: Patient | None = None) -> tuple[FormField, ...]:
     """The fields of the form, with what is stated of a patient in them."""
     if patient is None:
         return _FIELDS
-    values = {
-        "born": patient.born,
-        "sex": patient.sex,
-        "diagnosis": patient.diagnosis,
-        "affected": patient.affected,
-        "height_cm": "" if patient.height_cm is None else str(patient.height_cm),
-    }
-    return tuple(replace(field, value=values[field.name]) for field in _FIELDS)
+    values = ((field, getattr(patient, field.name)) for field in _FIELDS)
+    return tuple(
+        replace(field, value="" if value is None else str(value)) for field, value in values
+    )

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from ....core.entry.state import EntryState
-from ...kit.paint import Row, counted, filled, line, wrap
+from ...kit.paint import Row, counted, filled, line, wrap, wrapped
 from ..entry.layout import View, paint_entry, resting_rows
 from .state import Drill, Result, read_out
 
@@ -56,8 +56,7 @@ def paint_result(
     """
     width, height = size
     rows: list[Row] = [line(" Drill, result: invented values, nothing is stored", "title"), ()]
-    for text in result_lines(result):
-        rows += wrap(text, width)
+    rows += wrapped(result_lines(result), width)
     rows += [(), *slip_rows(result, first, width, height - len(rows) - 3, names["down"])]
     more = f"{names['next']} goes on: {left} to come" if left else f"{names['next']} leaves"
     return [*filled(rows, height - 1), line(more, "bold")]

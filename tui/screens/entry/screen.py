@@ -252,7 +252,7 @@ class EntryScreen(PaintedScreen[str | None]):
 
     def _drawn(self, width: int, height: int) -> Sequence[str]:
         """Draw the station's trend."""
-        from ...plot import draw_inline
+        from ...plot.inline import draw_inline
 
         station, day = self.state.station, self._opened.session.when.date()
         events = standing(self._chart.events)

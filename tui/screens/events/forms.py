@@ -77,12 +77,11 @@ class EventForm(StoringForm):
 
     heading = "new treatment date"
 
-    def __init__(self, context: Context, code: str, before: Before, save: Saver) -> None:
+    def __init__(self, context: Context, before: Before, save: Saver) -> None:
         self._muscles = context.catalogue.muscles
         self._today = context.clock().date()
         self._kept: dict[str, FormField] = {}
         super().__init__(context, event_form(self._muscles, self._today, before), before, save)
-        self.subject = code
 
     def key_words(self) -> dict[str, str]:
         """Name the key for what is different in a row, where it does something."""

@@ -16,10 +16,9 @@ from ....core.chart.goals import (
     score_words,
 )
 from ....core.dates import HOW, typed_day
-from ....core.problem import Problem
 from ....core.tardieu.reading import MAX_TEXT
 from ...kit.form import FormField, FormState, Problems
-from ...kit.signature import author_problems
+from ...kit.signature import author_problems, problems_in
 from .model import author_field
 
 LEVEL_HINT = f"{', '.join(score_words(score) for score in LEVELS)}."
@@ -56,15 +55,10 @@ def score_form(goal: Goal, today: date, author: str) -> FormState:
     """The form for how far a goal was reached."""
 
     def check(values: Mapping[str, str]) -> Problems:
-        problems = author_problems(values)
-        score, day = parse_score(values["score"]), typed_day(values["date"], today)
-        if isinstance(score, Problem):
-            problems["score"] = score
+        day = typed_day(values["date"], today)
         if isinstance(day, date):
             day = score_day(day, goal.day, today)
-        if isinstance(day, Problem):
-            problems["date"] = day
-        return problems
+        return author_problems(values) | problems_in(score=parse_score(values["score"]), date=day)
 
     now = today.isoformat()
     return FormState(

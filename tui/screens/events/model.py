@@ -37,7 +37,7 @@ from ....core.tardieu.muscles import Muscle
 from ....core.tardieu.reading import MAX_TEXT
 from ...kit.form import FormField, FormState, Problems, with_field
 from ...kit.muscle_letters import muscle_named
-from ...kit.signature import LONGEST_REASON, author_problems
+from ...kit.signature import LONGEST_REASON, author_problems, problems_in, reason_problems
 from .treatment import (
     explained,
     given_fields,
@@ -214,10 +214,7 @@ def strike_form(author: str) -> FormState:
 
 def strike_problems(values: Mapping[str, str]) -> Problems:
     """What is wrong with the reason for striking an event, and who strikes it."""
-    problems = author_problems(values)
-    if not values["reason"]:
-        problems["reason"] = Problem("reason", "it is missing", "say why the event is wrong")
-    return problems
+    return author_problems(values) | reason_problems(values, "say why the event is wrong")
 
 
 def problems_of(values: Mapping[str, str], muscles: Mapping[str, Muscle], today: date) -> Problems:
@@ -228,13 +225,10 @@ def problems_of(values: Mapping[str, str], muscles: Mapping[str, Muscle], today:
     day = typed_day(values["date"], today)
     if isinstance(day, date):
         day = _right_time(values["kind"], day, today)
-    if isinstance(day, Problem):
-        problems["date"] = day
+    problems |= problems_in(date=day)
     if values["kind"] == TOXIN:
         return {**treatment_problems(values, muscles), **problems}
-    muscle = muscle_named(values["muscle"], muscles)
-    if isinstance(muscle, Problem):
-        problems["muscle"] = muscle
+    problems |= problems_in(muscle=muscle_named(values["muscle"], muscles))
     event = parse_event({"note": values["note"], "kind": "other", "date": "2000-01-01"}, "", ())
     if isinstance(event, list):
         problems["note"] = event[0]

@@ -17,7 +17,7 @@ from ....core.chart.events import (
 )
 from ....core.chart.patient import Patient
 from ....core.tardieu.muscles import Muscle
-from ...kit.paint import Row, counted, filled, fit, head_row, line, wrap
+from ...kit.paint import Row, counted, filled, fit, head_row, line, shortened, wrap
 from ...kit.scroll import first_shown, scroll_row
 from .model import Listed
 
@@ -65,7 +65,8 @@ def paint_events(
         _event_row(one, index == view.at, muscles, width)
         for index, one in enumerate(view.events[top : top + room], top)
     ]
-    words = f"    {'date':<11} {'what':<19} {_where_title(width)} given, note"
+    where = f"{'muscle group, side':<{_where_room(width)}}"
+    words = f"    {'date':<11} {'what':<19} {where} given, note"
     title = fit(line(words, "title"), width)
     rule = scroll_row(top, room, len(view.events), width)
     return [head, title, *filled(rows, room), rule, *_below(view, muscles, width)]
@@ -76,10 +77,6 @@ def _counted(view: EventsView) -> str:
     done = counted(sum(kind not in NOT_DONE for kind in kinds), "event")
     goals = kinds.count(GOAL)
     return f"{done}, {counted(goals, 'goal')}" if goals else done
-
-
-def _where_title(width: int) -> str:
-    return f"{'muscle group, side':<{_where_room(width)}}"
 
 
 def _where_room(width: int) -> int:
@@ -117,7 +114,5 @@ def _below(view: EventsView, muscles: Mapping[str, Muscle], width: int) -> list[
     rows += wrap(view.goals, width, "bold")
     when = f", {moment_words(one.at)}" if one.at else ""
     rows += wrap(f"entered by {one.who or 'nobody on record'}{when}", width, "dim")
-    room = max(2, DETAILS - len(rows))
-    if len(words) > room:
-        words = [*words[: room - 1], line("... the history command shows all of it", "dim")]
-    return filled([*words, *rows], DETAILS)
+    more = "... the history command shows all of it"
+    return filled([*shortened(words, max(2, DETAILS - len(rows)), more), *rows], DETAILS)

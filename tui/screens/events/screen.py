@@ -3,24 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
 
 from ....core.chart.event import Event
-from ....core.chart.events import (
-    GOAL,
-    GOAL_SCORE,
-    NEXT_DATE,
-    STRUCK,
-    day_of,
-    event_words,
-)
+from ....core.chart.events import GOAL, GOAL_SCORE, NEXT_DATE, STRUCK, day_of, event_words
 from ....core.chart.goals import score_of, treatment_days, treatment_words
 from ....core.errors import NotConfirmed, ShelfError
 from ...kit.context import Context
 from ...kit.list_screen import ListScreen
 from ...kit.paint import Row, counted
 from ...kit.scroll import moved, moving
-from .forms import HELP, EventForm, GoalForm, ScoreForm, StrikeForm
+from .forms import HELP, EventForm, GoalForm, ScoreForm, StoringForm, StrikeForm
 from .model import Before, Listed, goal_named, goals_told, listed, treatment_of
 from .paint import EventsView, page_rows, paint_events
 
@@ -77,11 +69,11 @@ class EventsScreen(ListScreen[None]):
         self._at = index
 
     def _new(self) -> None:
-        self.owner.push_screen(EventForm(self.context, self._code, self._before, self._save))
+        self._open(EventForm(self.context, self._before, self._save))
 
-    @property
-    def _code(self) -> str:
-        return self._chart.patient.code
+    def _open(self, form: StoringForm, intro: str = "") -> None:
+        form.subject, form.intro = self._chart.patient.code, intro
+        self.owner.push_screen(form)
 
     def _save(self, events: Sequence[Event], offered: Before) -> str:
         """Store events; returns what went wrong, "" when they are stored."""
@@ -119,8 +111,10 @@ class EventsScreen(ListScreen[None]):
         kind = events[0].kind
         if kind == STRUCK:
             day = day_of(events[0])
-            goals = any(g.event.kind == GOAL and g.struck is None for g in self._of_day(day))
-            left = " Its goals still count." if goals and not self._treated(day) else ""
+            treated = day in treatment_days(self._chart.events)
+            of_day = (one for one in self._events if day_of(one.event) == day)
+            goals = any(one.event.kind == GOAL and one.struck is None for one in of_day)
+            left = " Its goals still count." if goals and not treated else ""
             return f"the event is struck; it stays in sight{'.' if left else ''}{left}"
         if kind == GOAL_SCORE:
             told = goals_told(self._chart, events[0])
@@ -132,12 +126,6 @@ class EventsScreen(ListScreen[None]):
         words = (counted(done, "event") if done else "", counted(goals, "goal") if goals else "")
         return f"stored: {' and '.join(filter(None, words))}"
 
-    def _of_day(self, day: date | None) -> list[Listed]:
-        return [one for one in self._events if day_of(one.event) == day]
-
-    def _treated(self, day: date | None) -> bool:
-        return day in treatment_days(self._chart.events)
-
     @property
     def _chosen(self) -> Listed | None:
         return self._events[self._at] if self._events else None
@@ -148,9 +136,7 @@ class EventsScreen(ListScreen[None]):
             self.refuse("no event to strike" if chosen is None else "this event is struck already")
             return
         form = StrikeForm(self.context, chosen.event, self._before, self._save)
-        form.subject = self._code
-        form.intro = f"Strikes: {self._words(chosen)}. It no longer counts then."
-        self.owner.push_screen(form)
+        self._open(form, f"Strikes: {self._words(chosen)}. It no longer counts then.")
 
     def _goal(self) -> None:
         """Ask for a goal of the selected treatment."""
@@ -159,9 +145,7 @@ class EventsScreen(ListScreen[None]):
             self.refuse("select a treatment that was not struck: a goal belongs to one")
             return
         form = GoalForm(self.context, day, self._before, self._save)
-        form.subject = self._code
-        form.intro = f"A goal of the {treatment_words(day)}."
-        self.owner.push_screen(form)
+        self._open(form, f"A goal of the {treatment_words(day)}.")
 
     def _score(self) -> None:
         """Ask how far the selected goal was reached."""
@@ -170,6 +154,4 @@ class EventsScreen(ListScreen[None]):
             self.refuse("select the row of a goal that was not struck, then again")
             return
         form = ScoreForm(self.context, goal, self._before, self._save)
-        form.subject = self._code
-        form.intro = f"{goal.title}. Until now: {goal.attained or 'not scored yet'}."
-        self.owner.push_screen(form)
+        self._open(form, f"{goal.title}. Until now: {goal.attained or 'not scored yet'}.")

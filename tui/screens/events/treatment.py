@@ -310,10 +310,7 @@ def _unused(
 
 
 def treatment_events(
-    values: Mapping[str, str],
-    muscles: Mapping[str, Muscle],
-    day: date,
-    id_of: Callable[[int], str],
+    values: Mapping[str, str], muscles: Mapping[str, Muscle], day: date, id_of: Callable[[int], str]
 ) -> list[Event]:
     """The events that a checked treatment makes: one a row, at least one, then its goals.
 

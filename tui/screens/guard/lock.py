@@ -10,7 +10,7 @@ from datetime import datetime
 from ....core.chart.events import day_words
 from ...kit.form_paint import title_row
 from ...kit.line_edit import EMPTY, LineEdit
-from ...kit.paint import Row, counted, wrap
+from ...kit.paint import Row, counted, wrap, wrapped
 
 MINUTE_S = 60.0
 FREE_TRIES, LONGEST_PAUSE_S = 5, 60
@@ -100,16 +100,15 @@ def paint_locked(
         typed: the passphrase so far, where the screen asks for it.
     """
     rows: list[Row] = [title_row("limbscribe - locked", day_words(today), width), ()]
-    for words in locked_words(view):
-        rows += wrap(words, width)
+    rows += wrapped(locked_words(view), width)
+    words = "The shelf is encrypted: type its passphrase, then choose the patient again."
     if not view.asks:
         words = (
             "Press any key, then choose the patient again and type the last three characters "
             "of the code."
         )
-        return [*rows, (), *wrap(words, width, "bold")]
-    words = "The shelf is encrypted: type its passphrase, then choose the patient again."
-    return [*rows, (), *wrap(words, width, "bold"), _typed_row(typed)]
+    rows += [(), *wrap(words, width, "bold")]
+    return [*rows, _typed_row(typed)] if view.asks else rows
 
 
 def _typed_row(typed: LineEdit) -> Row:

@@ -46,7 +46,7 @@ class LockedScreen(PaintedScreen[None]):
         super().__init__(context)
         self._view = view
         self.prompt = Prompt()
-        self._outcomes = {"accepted": self._try, "left": self._leave_program}
+        self._outcomes = {"accepted": self._try, "left": lambda: self.owner.exit(0)}
         self._wrong = 0
         self._next_try = 0.0
 
@@ -73,9 +73,6 @@ class LockedScreen(PaintedScreen[None]):
     def _take(self, prompt: Prompt) -> None:
         self.prompt = prompt
         self.say(prompt.message, ring=bool(prompt.message))
-
-    def _leave_program(self) -> None:
-        self.owner.exit(0)
 
     def _try(self) -> None:
         """Go back when it opens the shelf, else say why not and ask again."""

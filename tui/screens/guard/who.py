@@ -22,13 +22,12 @@ class Who:
 
     Attributes:
         code: the patient code.
-        facts: (label, words) of what distinguishes one patient from another.
-        next: what happens once the ending of the code is typed.
+        facts: (label, words) of what distinguishes one patient from another, and of what
+            happens once the ending of the code is typed.
     """
 
     code: str
     facts: tuple[tuple[str, str], ...]
-    next: str
 
 
 def who_of(chart: Chart, begun: tuple[str, str] | None) -> Who:
@@ -54,8 +53,9 @@ def who_of(chart: Chart, begun: tuple[str, str] | None) -> Who:
         ("diagnosis", diagnosis),
         ("affected side", affected),
         ("last session", last),
+        ("next", _next(begun)),
     )
-    return Who(patient.code, facts, _next(begun))
+    return Who(patient.code, facts)
 
 
 def _next(begun: tuple[str, str] | None) -> str:
@@ -102,10 +102,6 @@ def paint_who(who: Who, answer: Prompt, width: int) -> list[Row]:
     rows: list[Row] = [title_row("is this the patient?", f"patient {who.code}", width), ()]
     rows += wrap(who.code, width, "bold")
     for label, words in who.facts:
-        rows += _fact(label, words, width)
-    rows += [*_fact("next", who.next, width), (), *wrap(question(who.code), width)]
+        rows += labelled(label, wrap(words, width - _LABEL), _LABEL)
+    rows += [(), *wrap(question(who.code), width)]
     return [*rows, (("> ", "bold"), *line_spans(answer.line, width - 2, "bold"))]
-
-
-def _fact(label: str, words: str, width: int) -> list[Row]:
-    return labelled(label, wrap(words, width - _LABEL), _LABEL)

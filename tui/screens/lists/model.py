@@ -26,6 +26,9 @@ PAGE = 15
 """Lines passed over by a page key: about what a window of 24 rows shows."""
 
 _SPEEDS: tuple[FastVelocity | None, ...] = (None, "V2", "V3")
+_OF_A_LINE = ("remove", "earlier", "later", "sides", "velocity", "scale")
+"""What is done to the chosen line."""
+
 _UNDONE = 200
 """Steps that can be taken back; more than anybody takes."""
 
@@ -90,6 +93,8 @@ def step(editing: Editing, key: str, action: str) -> Editing:
         return _left(quiet, editing.leaving)
     if editing.fixed and action not in STEPS:
         return _refuse(quiet, "this one comes with the program and stays as it is: copy it")
+    if action in _OF_A_LINE and not editing.item:
+        return _refuse(quiet, "there is no line yet: add a muscle group first")
     if action in _ACTIONS:
         return _ACTIONS[action](quiet)
     return _refuse(quiet, "this key does nothing here")
@@ -193,8 +198,6 @@ def _moved(action: str) -> Callable[[Editing], Editing]:
 
 def _removed(editing: Editing) -> Editing:
     items = editing.checklist.items
-    if not items:
-        return _no_line(editing)
     name = editing.muscles[items[editing.at].muscle].name
     new = (*items[: editing.at], *items[editing.at + 1 :])
     return _with_items(editing, new, editing.at, f"{name} was removed")
@@ -202,23 +205,15 @@ def _removed(editing: Editing) -> Editing:
 
 def _shifted(editing: Editing, by: int) -> Editing:
     items, to = list(editing.checklist.items), editing.at + by
-    if not items:
-        return _no_line(editing)
     if not 0 <= to < len(items):
         return _refuse(editing, f"this is the {'first' if by < 0 else 'last'} line")
     items[editing.at], items[to] = items[to], items[editing.at]
     return _with_items(editing, tuple(items), to)
 
 
-def _no_line(editing: Editing) -> Editing:
-    return _refuse(editing, "there is no line yet: add a muscle group first")
-
-
 def _changed_item(editing: Editing, make: Callable[[Item], Item | str]) -> Editing:
     """Replace the chosen line; a text says why it cannot be."""
     items = editing.checklist.items
-    if not items:
-        return _no_line(editing)
     new = make(items[editing.at])
     if isinstance(new, str):
         return _refuse(editing, new)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
 
 from rich.cells import set_cell_size
 
@@ -20,47 +20,31 @@ _ROOM_FOR_SCALE = 80
 """Columns from which each line shows its scale; below, the chosen one does under the list."""
 
 _SIDES = {"both": "both sides", "left": "Left", "right": "Right", "affected": "affected"}
-_ORDERS = {
-    "muscle": "muscle by muscle",
-    "side": "side by side",
-    "position": "position by position",
-}
+_ORDERS = {"muscle": "muscle by muscle", "side": "side by side", "position": "position by position"}
 _FIELDS = {"fast-first": "fast stretch first", "slow-first": "slow stretch first"}
 _COUNTS = {"first": "the first counts", "mean": "their mean counts", "worst": "the worst counts"}
 
 
-@dataclass(frozen=True, slots=True)
-class ListsView:
-    """The list of checklists.
-
-    Attributes:
-        rows: every checklist with whose it is.
-        at: index of the chosen one.
-    """
-
-    rows: tuple[tuple[Checklist, str], ...]
-    at: int = 0
-
-
-def paint_lists(view: ListsView, width: int, height: int) -> list[Row]:
-    """Paint the list of checklists."""
+def paint_lists(
+    lists: Sequence[tuple[Checklist, str]], at: int, width: int, height: int
+) -> list[Row]:
+    """Paint the list of checklists, each with whose it is."""
     room = height - 2
-    top = centred(view.at, room, len(view.rows))
+    top = centred(at, room, len(lists))
     name = max(10, min(44, width - 36))
     heads = "  ".join((set_cell_size("name", name), set_cell_size("lines", 5), "whose"))
     rows: list[Row] = [title_row("checklists", "", width), line(f"  {heads}", "dim")]
     texts = (
         f"{set_cell_size(visible(one.name), name)}  {len(one.items):5d}  {visible(whose)}"
-        for one, whose in view.rows[top : top + room]
+        for one, whose in lists[top : top + room]
     )
-    return [*rows, *pointer_rows(texts, top, view.at, width)]
+    return [*rows, *pointer_rows(texts, top, at, width)]
 
 
-def lists_hint(view: ListsView, keymap: Keymap) -> str:
-    """Say what can be done with the chosen checklist."""
-    if not view.rows:
+def lists_hint(whose: str, keymap: Keymap) -> str:
+    """Say what can be done with the chosen checklist; ``whose`` is "" where there is none."""
+    if not whose:
         return f"{keymap.name('checklists.new')} makes a checklist"
-    _, whose = view.rows[view.at]
     copy = f"{keymap.name('checklists.copy')} copies it into one of your own"
     name, delete = keymap.name("checklists.edit"), keymap.name("checklists.delete")
     if whose == SHIPPED:

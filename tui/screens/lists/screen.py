@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from pathlib import Path
 
 from ....core.chart.checklist import Checklist
 from ....core.config.catalogue import CHECKLISTS, Catalogue, load_catalogue
@@ -24,7 +23,7 @@ from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
 from ...kit.scroll import clamped, moved, moving
 from .model import Editing, step, typed
-from .paint import SHIPPED, ListsView, editor_hint, lists_hint, paint_editor, paint_lists
+from .paint import SHIPPED, editor_hint, lists_hint, paint_editor, paint_lists
 
 HELP = (
     "A checklist says what is tested, in which order and how. Those that come with the program "
@@ -52,7 +51,8 @@ class ListsScreen(ListScreen[None]):
         self._use = use
         self._folder = config_file().with_name(CHECKLISTS)
         self._files: dict[str, OwnFile] = {}
-        self.view = ListsView(())
+        self._lists: tuple[tuple[Checklist, str], ...] = ()
+        self._at = 0
         self._read_again()
         self.actions |= {**moving(self._move), "edit": self._change, "copy": self._copy}
         self._deleting = ""
@@ -62,34 +62,34 @@ class ListsScreen(ListScreen[None]):
     def _read_again(self, chosen: str = "") -> None:
         self._files = own_files(self._folder, self.context.catalogue.muscles)
         lists = self.context.catalogue.checklists
-        rows = tuple((one, self._whose(one)) for one in lists)
-        at = next((i for i, one in enumerate(lists) if one.id == chosen), self.view.at)
-        self.view = replace(self.view, rows=rows, at=clamped(at, len(rows)))
+        self._lists = tuple((one, self._whose(one)) for one in lists)
+        at = next((i for i, one in enumerate(lists) if one.id == chosen), self._at)
+        self._at = clamped(at, len(lists))
 
     def _whose(self, checklist: Checklist) -> str:
         file = self._files.get(checklist.id)
         return f"own, {file.path.name}" if file else SHIPPED
 
     def _move(self, action: str) -> None:
-        to = moved(self.view.at, action, len(self.view.rows), self.room - 3)
-        if to == self.view.at:
+        to = moved(self._at, action, len(self._lists), self.room - 3)
+        if to == self._at:
             self.ring()
         self.go_to(to)
 
     def names(self) -> Sequence[str]:
         """Name every checklist."""
-        return [checklist.name for checklist, _ in self.view.rows]
+        return [checklist.name for checklist, _ in self._lists]
 
     def go_to(self, index: int) -> None:
         """Choose a checklist."""
-        self.view = replace(self.view, at=index)
+        self._at = index
 
     def _chosen(self) -> Checklist | None:
         """The chosen checklist; None, and a word why, when nothing can be made of it."""
-        if not self.view.rows:
+        if not self._lists:
             self.refuse("there is no checklist yet")
             return None
-        checklist, _ = self.view.rows[self.view.at]
+        checklist, _ = self._lists[self._at]
         known = self.context.catalogue.muscles
         unknown = [item.muscle for item in checklist.items if item.muscle not in known]
         if unknown:
@@ -119,10 +119,10 @@ class ListsScreen(ListScreen[None]):
 
     def _delete(self) -> None:
         """Ask once, then take one of the clinic's own out of use; its file is kept aside."""
-        if not self.view.rows:
+        if not self._lists:
             self.refuse("there is no checklist yet")
             return
-        checklist, _ = self.view.rows[self.view.at]
+        checklist, _ = self._lists[self._at]
         file = self._files.get(checklist.id)
         if self.context.demo:
             self.refuse("the demo deletes no checklist: nothing was changed")
@@ -175,11 +175,12 @@ class ListsScreen(ListScreen[None]):
 
     def body(self, width: int, height: int) -> Sequence[Row]:
         """Paint the list."""
-        return paint_lists(self.view, width, height)
+        return paint_lists(self._lists, self._at, width, height)
 
     def hint(self) -> str:
         """Say what can be done with the chosen checklist."""
-        return lists_hint(self.view, self.context.keymap)
+        whose = self._lists[self._at][1] if self._lists else ""
+        return lists_hint(whose, self.context.keymap)
 
 
 def _never_saved(checklist: Checklist) -> Problem:
@@ -188,12 +189,9 @@ def _never_saved(checklist: Checklist) -> Problem:
 
 def saved_words(checklist: Checklist, saved: SavedList) -> str:
     """What is said after saving."""
+    path = saved.path
     kept = f"; the version before is kept as {saved.kept.name}" if saved.kept else ""
-    return f"{checklist.name} is saved as {_short(saved.path)} and in use{kept}"
-
-
-def _short(path: Path) -> str:
-    return f"{path.parent.name}/{path.name}"
+    return f"{checklist.name} is saved as {path.parent.name}/{path.name} and in use{kept}"
 
 
 class EditorScreen(PaintedScreen[tuple[str, str] | None]):

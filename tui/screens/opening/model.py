@@ -93,8 +93,7 @@ def begun_search(listing: Listing) -> Listing:
 
 def without_search(listing: Listing) -> Listing:
     """Every patient listed again, the same one selected."""
-    wanted = listing.selected.id if listing.selected else ""
-    return replace(_narrowed(listing, "", wanted), searching=False)
+    return selecting(listing, listing.selected.id if listing.selected else "")
 
 
 def moved(listing: Listing, action: str, page: int = 1) -> Listing:

@@ -60,7 +60,7 @@ class OpeningScreen(ListScreen[None]):
             "new": self._new,
             "search": self._search,
             "work": self._work,
-            "lists": self._lists,
+            "lists": lambda: self.context.navigator.show_checklists(self, self._use),
             "raters": self._raters,
             "caseload": lambda: self.context.navigator.show_caseload(self),
         }
@@ -136,12 +136,8 @@ class OpeningScreen(ListScreen[None]):
     def read_again(self, keep: str = "") -> None:
         """Read the list anew; the selection stays on its patient, or goes to ``keep``."""
         self._settled = True
-        entries: Sequence[ChartEntry] = self.listing.entries
-        try:
-            entries = self.context.shelf.charts()
-        except ShelfError as error:
-            self.message = str(error)
-        self._list(entries, keep)
+        entries = attempt(self, self.context.shelf.charts)
+        self._list(self.listing.entries if entries is None else entries, keep)
 
     def _list(self, entries: Sequence[ChartEntry], keep: str = "") -> None:
         """List these patients, and what waits for them."""
@@ -317,9 +313,6 @@ class OpeningScreen(ListScreen[None]):
         self._created = chart_id
         session = self.context.keymap.name("opening.session")
         self.say(f"{patient.code} was added: {session} sets up the first session")
-
-    def _lists(self) -> None:
-        self.context.navigator.show_checklists(self, self._use)
 
     def _raters(self) -> None:
         self._fresh = False

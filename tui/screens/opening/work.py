@@ -46,13 +46,10 @@ EMPTY = "nothing waits: nobody is due, nothing is open or in conflict"
 
 def with_tasks(work: Work, tasks: Sequence[Task]) -> Work:
     """The worklist after the shelf was read again."""
-    at = clamped(work.at, len(tasks))
     chosen = work.selected
-    for index, task in enumerate(tasks):
-        if chosen and (task.entry.id, task.kind) == (chosen.entry.id, chosen.kind):
-            at = index
-            break
-    return Work(tuple(tasks), at, work.shown)
+    wanted = (chosen.entry.id, chosen.kind) if chosen else None
+    there = (n for n, task in enumerate(tasks) if (task.entry.id, task.kind) == wanted)
+    return Work(tuple(tasks), next(there, clamped(work.at, len(tasks))), work.shown)
 
 
 def task_names(work: Work) -> list[str]:

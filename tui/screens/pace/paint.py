@@ -7,7 +7,7 @@ from ....core.tardieu.fall import REMARKS, Fall
 from ....core.tardieu.pace import MEASURED, MEASURED_SOURCE, TAP_SD_S, Measured, share_done
 from ....core.tardieu.segments import shipped_segments
 from ...kit.line_edit import line_spans
-from ...kit.paint import Row, filled, fit, labelled, line, wrap
+from ...kit.paint import Row, filled, fit, labelled, line, wrap, wrapped
 from .state import END, HEIGHT, SECONDS, START, PaceState, arc_of, fall_now, speed_now
 
 _LABELS = {
@@ -32,7 +32,7 @@ def paint_pace(state: PaceState, ticks: float, width: int, height: int) -> list[
         *_beside("taps", _tap_words(state), width)[:2],
     ]
     room = height - 1 - len(body)
-    for rows in (_measured(state, width), _remarks(width)):
+    for rows in (_measured(state, width), wrapped(REMARKS, width, "dim")):
         if len(rows) + 1 <= room:
             body += [(), *rows]
             room -= len(rows) + 1
@@ -59,7 +59,7 @@ def _box(state: PaceState, place: int, label: str) -> Row:
 
 def _beside(label: str, words: list[str], width: int) -> list[Row]:
     """A word, and beside it texts one under the other."""
-    return labelled(label, [row for text in words for row in wrap(text, width - _HEAD)], _HEAD)
+    return labelled(label, wrapped(words, width - _HEAD), _HEAD)
 
 
 def _slow_words(state: PaceState) -> list[str]:
@@ -134,7 +134,3 @@ def _measured(state: PaceState, width: int) -> list[Row]:
 def _one(one: Measured, muscle: str) -> Row:
     style = "bold" if one.muscle == muscle else ""
     return ((f"  {one.name:<41}{one.v1:>4.0f} {one.v3:>4.0f}", style),)
-
-
-def _remarks(width: int) -> list[Row]:
-    return [row for text in REMARKS for row in wrap(text, width, "dim")]

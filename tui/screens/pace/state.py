@@ -15,6 +15,7 @@ from ....core.tardieu.muscle import Muscle
 from ....core.tardieu.pace import LEAD_S, USUAL_V1_SECONDS, V1_SECONDS, Cue, Tapped, tapped, ticked
 from ....core.tardieu.segments import shipped_segments
 from ...kit.line_edit import EMPTY, NOTHING_HERE, LineEdit, edited, line_at
+from ...kit.scroll import following
 
 START, END, HEIGHT, SECONDS = range(4)
 """The fields in their order."""
@@ -72,7 +73,7 @@ class PaceState:
     muscle: Muscle
     scale: AngleScale
     usual_position: bool
-    boxes: tuple[Box, Box, Box, Box]
+    boxes: tuple[Box, ...]
     at: int = START
     table: str = "winter"
     cue: Cue | None = None
@@ -184,9 +185,8 @@ def _refused(state: PaceState, why: str) -> Result:
 
 
 def _with_box(state: PaceState, box: Box) -> PaceState:
-    boxes = list(state.boxes)
-    boxes[state.at] = box
-    return replace(state, boxes=(boxes[0], boxes[1], boxes[2], boxes[3]))
+    boxes = (*state.boxes[: state.at], box, *state.boxes[state.at + 1 :])
+    return replace(state, boxes=boxes)
 
 
 def _digit(state: PaceState, key: str) -> Result:
@@ -240,9 +240,7 @@ def _move(by: int) -> Callable[[PaceState, float], Result]:
 
 
 def _table(state: PaceState, _: float) -> Result:
-    tables = list(shipped_segments().tables)
-    following = tables[(tables.index(state.table) + 1) % len(tables)]
-    return replace(state, table=following), ()
+    return replace(state, table=following([*shipped_segments().tables], state.table)), ()
 
 
 def _slow(state: PaceState, ticks: float) -> Result:

@@ -12,19 +12,18 @@ from ....core.chart.unread import everything_at_once
 from ....core.config.catalogue import Catalogue
 from ....core.errors import ShelfError
 from ...kit.context import Context
-from ...kit.list_screen import ListScreen
-from ...kit.long_text import paint_long, rows_of
+from ...kit.long_text import OverviewScreen, paint_long, rows_of
 from ...kit.paint import Row
-from ...kit.scroll import moved, moving, scrolled
 from .adopting import AdoptScreen
 from .view import ABOUT, entries_of, lines_of, paint_overview
 
 
-class RatersScreen(ListScreen[None]):
+class RatersScreen(OverviewScreen):
     """An overview of every table of pairs on the shelf, and the figures of the chosen one."""
 
     name_in_keymap = "raters"
     about = ABOUT
+    around = 3
 
     def __init__(self, context: Context, use: Callable[[Catalogue], None]) -> None:
         """Read the shelf; ``use`` gets the catalogue once a figure was adopted."""
@@ -33,16 +32,12 @@ class RatersScreen(ListScreen[None]):
         bands = catalogue.settings.toxin_bands
         self._found = gather(self._charts(), tuple(catalogue.muscles), bands=bands)
         self._entries = entries_of(self._found, catalogue.muscles)
-        self._at = self._top = 0
-        self._open = self._variances = False
+        self._variances = False
         self._use = use
         self._asked, self._lines = (-1, False), ()
         self.actions |= {
-            **moving(self._move),
             "figures": self._figures,
             "variances": self._with_variances,
-            "before": lambda: self._step("up"),
-            "after": lambda: self._step("down"),
             "adopt": self._adopt,
         }
 
@@ -62,9 +57,9 @@ class RatersScreen(ListScreen[None]):
         if not self._open:
             return paint_overview(self._entries, self._at, width, height)
         title = self._entries[self._at].title
-        return paint_long(title, self._rows(width), self._top, width, height)
+        return paint_long(title, self.rows(width), self._top, width, height)
 
-    def _rows(self, width: int) -> list[Row]:
+    def rows(self, width: int) -> list[Row]:
         """The figures of the chosen row; made anew, plots and all, only when others are asked."""
         asked = (self._at, self._variances)
         if asked != self._asked:
@@ -74,21 +69,6 @@ class RatersScreen(ListScreen[None]):
     def names(self) -> Sequence[str]:
         """Name every row."""
         return [entry.title for entry in self._entries]
-
-    def go_to(self, index: int) -> None:
-        """Choose a row; its figures begin at the top."""
-        self._at, self._top = index, 0
-
-    def _move(self, action: str) -> None:
-        """Move in the overview, or in the figures that are open."""
-        if self._open:
-            count = len(self._rows(self.canvas.size.width))
-            self._top = scrolled(self._top, action, count, self.room - 1)
-        else:
-            self.go_to(moved(self._at, action, len(self._entries), max(1, self.room - 3)))
-
-    def _step(self, action: str) -> None:
-        self.go_to(moved(self._at, action, len(self._entries)))
 
     def _figures(self) -> None:
         """Open the figures of the chosen row."""
@@ -107,13 +87,6 @@ class RatersScreen(ListScreen[None]):
     def key_words(self) -> dict[str, str]:
         """Leave out the keys that do nothing here."""
         return {"figures": ""} if self._open else {"variances": "", "after": ""}
-
-    def leave(self) -> None:
-        """Go back to the overview, and from there to the patients."""
-        if self._open:
-            self._open = False
-        else:
-            super().leave()
 
     def _adopt(self) -> None:
         """Show what adopting the chosen table's error would mean, and ask."""

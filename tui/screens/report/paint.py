@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from ....core.report.forms import FORMS
 from ....core.text import visible
 from ...kit.paint import Row, fit, line, wrap
+from ...kit.scroll import following
 
 FOLD = 2
 """Rows of the window above the text."""
@@ -34,8 +35,7 @@ class ReportState:
 
 def next_form(state: ReportState) -> ReportState:
     """The next form, from its top; the short form is of the page alone."""
-    forms = list(FORMS)
-    form = forms[(forms.index(state.form) + 1) % len(forms)]
+    form = following([*FORMS], state.form)
     return ReportState(form, full=state.full and form != "short")
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from ....core.language import day_words
@@ -140,9 +140,9 @@ class SaveForm(FormScreen[str | None]):
 
     def taken(self) -> None:
         """Write it; what cannot be written stays in the form."""
-        values: Mapping[str, str] = self.form.values
-        trouble = save_as(values["path"], self._report, self._kind, self.context.ascii_only)
+        path = self.form.values["path"]
+        trouble = save_as(path, self._report, self._kind, self.context.ascii_only)
         if trouble:
             self.stay(trouble)
         else:
-            self.dismiss(values["path"])
+            self.dismiss(path)

@@ -15,7 +15,7 @@ from ...kit.line_edit import Prompt
 from ...kit.list_screen import ListScreen
 from ...kit.paint import Row
 from ...kit.scroll import first_shown, moved, moving
-from .signing import SignView, paint_sign, sign_step
+from .signing import paint_sign, sign_step
 from .view import ReviewView, half_typed_words, paint_review, table_room
 
 HELP = (
@@ -82,7 +82,7 @@ class ReviewScreen(ListScreen[int | str | None]):
         if self.name_in_keymap == "sign":
             key = self.context.keymap.name("entry.n")
             head = (f"Sign session {self._signing.number}  {self._about[0]}", *self._about[1:])
-            return paint_sign(SignView(head, view.rows, key), self._initials, width)
+            return paint_sign(head, view.rows, key, self._initials, width)
         room = table_room(view, width, height)
         top = first_shown(view.top, view.selected, room, len(view.rows))
         self._view = replace(view, top=top)

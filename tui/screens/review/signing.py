@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
 
 from ....core.chart.staff import parse_staff
 from ....core.entry.closing import overridden
@@ -19,21 +19,6 @@ NEVER_CHANGED = "What is signed is never changed again; a correction is an amend
 _ASKED = "recorder's initials: "
 
 
-@dataclass(frozen=True, slots=True)
-class SignView:
-    """What the page shows.
-
-    Attributes:
-        head: patient, date and people, for the top line.
-        rows: the stations.
-        not_tested_key: the key of the entry that marks a station as not tested.
-    """
-
-    head: tuple[str, ...]
-    rows: tuple[StationRow, ...]
-    not_tested_key: str
-
-
 def sign_step(now: Prompt, key: str, action: str) -> Prompt:
     """The answer after a key; accepted once it is somebody's initials."""
     new = prompted(now, key.upper() if len(key) == 1 else key, action, LONGEST)
@@ -45,17 +30,27 @@ def sign_step(now: Prompt, key: str, action: str) -> Prompt:
     return new
 
 
-def paint_sign(view: SignView, answer: Prompt, width: int) -> list[Row]:
-    """Paint the counts, what becomes of open stations, and the question."""
-    counted = count(view.rows)
+def paint_sign(
+    head: Sequence[str], stations: Sequence[StationRow], key: str, answer: Prompt, width: int
+) -> list[Row]:
+    """Paint the counts, what becomes of open stations, and the question.
+
+    Args:
+        head: patient, date and people, for the top line.
+        stations: what is signed.
+        key: the key of the entry that marks a station as not tested.
+        answer: the initials so far.
+        width: cells.
+    """
+    counted = count(stations)
     marks = (
         ("*", counted.done, "done"),
         ("n", counted.not_tested, "not tested"),
-        (".", counted.open, f"open{_stay(counted.open, view.not_tested_key)}"),
+        (".", counted.open, f"open{_stay(counted.open, key)}"),
         ("!", counted.flagged, "flagged"),
-        ("", overridden(view.rows), "overridden"),
+        ("", overridden(stations), "overridden"),
     )
-    rows: list[Row] = [head_row(view.head, width), (), (("what is signed", "title"),)]
+    rows: list[Row] = [head_row(head, width), (), (("what is signed", "title"),)]
     for mark, number, words in marks:
         rows += labelled(f" {mark:1} {number:3d}", wrap(words, width - 7), 7, "bold")
     rows += [(), *wrap(NEVER_CHANGED, width), ()]

@@ -90,7 +90,6 @@ class SetupScreen(FormScreen[Session | None]):
 
     def _show_sources(self) -> None:
         self._sources = not self._sources
-        self.repaint()
 
     def _session(self) -> Session:
         return session_of(

@@ -14,7 +14,7 @@ from ....core.problem import Problem
 from ...kit.context import Context
 from ...kit.form import FormField, FormState, Problems
 from ...kit.form_screen import FormScreen
-from ...kit.signature import LONGEST_REASON, author_problems, reason_problems
+from ...kit.signature import LONGEST_REASON, author_problems, problems_in, reason_problems
 
 
 def withdraw_form() -> FormState:
@@ -32,13 +32,9 @@ def withdraw_form() -> FormState:
 
 def withdraw_problems(values: Mapping[str, str]) -> Problems:
     """What is wrong with the values, by field name."""
-    problems: dict[str, Problem] = {}
-    if values["to"]:
-        code = parse_code(values["to"])
-        if isinstance(code, Problem):
-            problems["to"] = code
-    missing = "say why the session goes"
-    return problems | reason_problems(values, missing) | author_problems(values)
+    problems = problems_in(to=parse_code(values["to"]) if values["to"] else "")
+    problems |= reason_problems(values, "say why the session goes")
+    return problems | author_problems(values)
 
 
 class WithdrawForm(FormScreen[str | None]):

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from limbscribe.core.change.compare import Basis
 from limbscribe.core.chart.amendment import Amendment
 from limbscribe.core.chart.chart import Chart
 from limbscribe.core.chart.session import Session
@@ -110,7 +111,7 @@ def test_the_scale_is_that_of_the_reading_even_if_the_clinic_changed_it():
 
 
 def painted(chart: Chart, width: int, height: int) -> list[str]:
-    data = chart_data(chart, False, MUSCLES, 5)
+    data = chart_data(chart, False, Basis(MUSCLES))
     state = replace(first_state(data), view="sessions")
     rows = paint_chart(state, data, "v", width, height)
     assert fits(rows, width, height)

@@ -7,11 +7,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from limbscribe.core.change.compare import Basis
 from limbscribe.core.change.numbers import NO_SESSION, joint_rows, number_lines
 from limbscribe.core.chart.chart import Chart
 from limbscribe.core.chart.event import Event
 from limbscribe.core.tardieu.reading import Side
-from limbscribe.tui.plot import event_lines
+from limbscribe.tui.plot.signs import event_lines
 from limbscribe.tui.screens.chart.joint_view import DATES_THERE, ONE_SIDE, SEE_NUMBERS
 from limbscribe.tui.screens.chart.layout import paint_chart
 from limbscribe.tui.screens.chart.page_view import page_size
@@ -41,7 +42,7 @@ def soleus(*sides: Side) -> tuple[Any, ...]:
 
 def data_of(*sessions: Any, events: tuple[Event, ...] = EVENTS) -> ChartData:
     """The data of a chart."""
-    return chart_data(Chart("x", PATIENT, sessions, (), events, ()), False, MUSCLES, 5)
+    return chart_data(Chart("x", PATIENT, sessions, (), events, ()), False, Basis(MUSCLES))
 
 
 def painted(data: ChartData, width: int = 80, height: int = 24, **state: Any) -> list[str]:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from limbscribe.core.change.compare import Basis
 from limbscribe.core.change.numbers import joint_rows, number_lines, reference_lines
 from limbscribe.core.chart.amendment import Amendment
 from limbscribe.core.chart.chart import Chart
@@ -53,7 +54,7 @@ def three() -> tuple[Session, ...]:
 def data_of(*sessions: Session, **more: Any) -> ChartData:
     """The data of a chart with sessions."""
     chart = Chart("x", PATIENT, sessions, (), (), ())
-    return chart_data(replace(chart, **more), False, MUSCLES, 5)
+    return chart_data(replace(chart, **more), False, Basis(MUSCLES))
 
 
 def painted(data: ChartData, width: int = 80, height: int = 24, **state: Any) -> list[str]:
@@ -220,7 +221,7 @@ def test_sessions_view_keeps_the_joint():
 def test_a_start_without_readings_is_shown_all_the_same():
     """The joint asked for is there, and said to have no reading."""
     start = ("hamstrings", RIGHT)
-    data = chart_data(Chart("x", PATIENT, three(), (), (), ()), False, MUSCLES, 5, start)
+    data = chart_data(Chart("x", PATIENT, three(), (), (), ()), False, Basis(MUSCLES), start)
     state = first_state(data, start)
     rows = text_of(paint_chart(state, data, "v", 80, 24))
     assert any("Hamstrings, Right (1 of 3)" in line for line in rows)

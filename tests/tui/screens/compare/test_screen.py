@@ -13,7 +13,13 @@ from limbscribe.core.chart.session import Session
 from limbscribe.core.tardieu.figure import gap_sign
 from limbscribe.tui.kit.body import figure_rows, spot_of
 from limbscribe.tui.screens.chart.screen import ChartScreen
-from limbscribe.tui.screens.compare.figures import GAPS, MARKS, both_gaps, change_mark, state_mark
+from limbscribe.tui.screens.compare.figures import (
+    GAPS,
+    MARKS,
+    both_figures,
+    change_mark,
+    state_mark,
+)
 from limbscribe.tui.screens.compare.paint import CompareFrame, detail_rows, paint_compare
 from limbscribe.tui.screens.compare.screen import CompareScreen
 from limbscribe.tui.screens.compare.state import (
@@ -90,7 +96,7 @@ def test_the_session_before_an_injection_is_chosen_or_it_says_why_not() -> None:
 
 def test_gaps_are_digits_and_what_is_not_there_has_its_letter() -> None:
     found = data()
-    rows = both_gaps(found.compared(first_state(found)).rows, MUSCLES, -1, 80)
+    rows = both_figures(found.compared(first_state(found)).rows, MUSCLES, -1, 80, gaps=True)
     text = "\n".join(text_of(rows))
     assert GAPS in text
     gaps = {gap_sign(row.change.gap.after, True) for row in found.compared(first_state(found)).rows}

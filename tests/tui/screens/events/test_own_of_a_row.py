@@ -135,9 +135,7 @@ async def test_long_words_fit_every_window(tmp_path, size: tuple[int, int]) -> N
         assert fits(form.paint(*size), *size)
         assert "!" in "\n".join(screen), "what is wrong with the row behind is marked"
         given = [(name, long) for name in ("product", "unit", "dilution", "guidance")]
-        later = EventForm(
-            desk, "INV-07", Before("botulinum-toxin", given=tuple(given)), lambda *_: ""
-        )
+        later = EventForm(desk, Before("botulinum-toxin", given=tuple(given)), lambda *_: "")
         assert fits(later.paint(*size), *size), "what is taken over from the treatment before"
 
 

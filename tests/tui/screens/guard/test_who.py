@@ -20,7 +20,8 @@ from limbscribe.tui.screens.setup.screen import SetupScreen
 from tests.support.app import desk, rest, text_of, type_keys
 from tests.support.records import earlier, patient
 
-WHO = Who("K-014", (("birth year", "1958"), ("affected side", "Left")), "a new session is set up")
+FACTS = (("birth year", "1958"), ("affected side", "Left"), ("next", "a new session is set up"))
+WHO = Who("K-014", FACTS)
 OPEN = ("2026-11-25T09:41:00+01:00", "JT")
 
 
@@ -115,7 +116,7 @@ async def test_resuming_asks_too(tmp_path: Path) -> None:
         await rest(pilot)
         asking = app.screen
         assert isinstance(asking, WhoScreen)
-        assert "is resumed" in asking.who.next
+        assert "is resumed" in asking.who.facts[-1][1]
         await type_keys(pilot, "'014", "enter")
         assert isinstance(app.screen, EntryScreen)
         await type_keys(pilot, "q")

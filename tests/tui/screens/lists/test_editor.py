@@ -28,7 +28,6 @@ from limbscribe.tui.kit.paint import filled
 from limbscribe.tui.screens.lists.model import Editing, matches, step
 from limbscribe.tui.screens.lists.paint import (
     SHIPPED,
-    ListsView,
     editor_hint,
     lists_hint,
     paint_editor,
@@ -272,11 +271,11 @@ def test_the_editor_shows_the_lines_and_the_ways(width: int, height: int):
 
 @pytest.mark.parametrize(("width", "height"), SIZES)
 def test_the_lists_say_whose_they_are(width: int, height: int):
-    view = ListsView(((LIST, "own, own.toml"), (replace(LIST, name="Other"), SHIPPED)), 1)
-    rows = paint_lists(view, width, height)
+    lists = ((LIST, "own, own.toml"), (replace(LIST, name="Other"), SHIPPED))
+    rows = paint_lists(lists, 1, width, height)
     assert fits(filled(rows, height), width, height)
     assert "own, own.toml" in "\n".join(text_of(rows))
-    assert lists_hint(view, KEYMAP).startswith(
+    assert lists_hint(SHIPPED, KEYMAP).startswith(
         "comes with the program: Enter looks at it, c copies it"
     )
 
