@@ -52,12 +52,8 @@ class ShelfEntering:
         name = checked(chart_id) + JOURNAL_SUFFIX
         with reading("The open session"):
             found = files.look(self._journals, name)
-            if found is None:
-                return None
-            try:
-                return begun_in(found, files.read(self._journals, name), chart_id)
-            except FileNotFoundError:  # closed this moment
-                return None
+            data = files.read_if_there(self._journals, name)
+            return begun_in(found, data, chart_id) if found and data is not None else None
 
     def look(self, chart_id: str) -> Saved | None:
         """The open session of a chart as last saved, also while somebody else enters it.
@@ -66,10 +62,8 @@ class ShelfEntering:
         """
         name = checked(chart_id) + JOURNAL_SUFFIX
         with reading("The open session"):
-            try:
-                return saved(files.read(self._journals, name), chart_id)
-            except FileNotFoundError:
-                return None
+            data = files.read_if_there(self._journals, name)
+            return None if data is None else saved(data, chart_id)
 
     def start(self, chart_id: str, session: Session, who: str) -> OpenSession:
         """Open a session and take the chart for entry.

@@ -192,6 +192,14 @@ def read(folder: Folder, name: str) -> bytes:
     return folder.codec.decode(folder.place(name), read_kept(folder, name))
 
 
+def read_if_there(folder: Folder, name: str) -> bytes | None:
+    """The content of a file, None when there is none; raises like read_kept()."""
+    try:
+        return read(folder, name)
+    except FileNotFoundError:
+        return None
+
+
 def read_kept(folder: Folder, name: str) -> bytes:
     """The bytes of a regular file as they are kept.
 

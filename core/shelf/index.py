@@ -20,7 +20,7 @@ import hashlib
 from collections.abc import Callable, Iterable
 from contextlib import suppress
 from datetime import UTC, datetime
-from typing import NamedTuple, Protocol
+from typing import NamedTuple
 
 from ..chart.amendment import amendment_from_doc
 from ..chart.chart import build_chart, patient_of, readable
@@ -81,35 +81,6 @@ class IndexRows(NamedTuple):
     rows: dict[str, tuple[Stamp, ChartEntry]]
     lines: int
     sound: bool
-
-
-class ChartList(Protocol):
-    """What lists the charts of a shelf: Index for a folder, RowsIndex for a server."""
-
-    @property
-    def all_read(self) -> bool:
-        """Whether every chart could be read for the latest list."""
-        ...
-
-    def entries(self, progress: Progress | None = None) -> list[ChartEntry]:
-        """Every chart, in no order; see Index."""
-        ...
-
-    def at_once(self) -> list[ChartEntry]:
-        """Charts for a first look; see Index."""
-        ...
-
-    def finder(self, listed: Listed) -> Callable[[str], str | None]:
-        """What finds a chart by its code; see Shelf.finder()."""
-        ...
-
-    def make(self, progress: Progress) -> None:
-        """Make what a list needs, if it is gone; see Index."""
-        ...
-
-    def mend(self) -> None:
-        """Make what a dead writer left unfinished anew."""
-        ...
 
 
 class Index:
@@ -222,15 +193,12 @@ class Index:
         """The line of one chart, None for one that is gone; and whether it was read for it."""
         chart_id = found.name.removesuffix(CHART_SUFFIX)
         try:
-            data = files.read(self._charts, found.name)
-            contents = read_contents(data, chart_id, on_demand=True)
+            contents = known_contents(files.read(self._charts, found.name), chart_id)
         except FileNotFoundError:  # gone since the listing
             return None, False
         except OSError:
             # Perhaps only now: shown, but not remembered.
             return summary_of(chart_id, Contents({})), False
-        except TooNew:
-            contents = Contents({})
         return summary_of(chart_id, contents), True
 
     def _keep(
@@ -273,6 +241,14 @@ def _last_of(entry: ChartEntry) -> datetime:
 def stamp_of(found: Found) -> Stamp:
     """What tells one version of a chart file from another without reading it."""
     return (found.mtime_ns, found.size, found.inode)
+
+
+def known_contents(data: bytes, chart_id: str) -> Contents:
+    """What is in a chart file; nothing that is known in one of a later version."""
+    try:
+        return read_contents(data, chart_id, on_demand=True)
+    except TooNew:
+        return Contents({})
 
 
 def summary_of(chart_id: str, contents: Contents) -> ChartEntry:

@@ -7,7 +7,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ..chart.chart import readable
 from ..chart.chart_entry import ChartEntry
@@ -21,7 +21,10 @@ from . import files
 from .files import Folder
 from .journal import Journal, decode_lines, encode_line
 from .places import DISCARDED, aside_name
-from .store import HeldLock, JournalMaker, OpenJournal
+from .store import HeldLock
+
+if TYPE_CHECKING:
+    from .server.outbox import Outbox, SentJournal
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,9 +62,9 @@ class JournalContext:
     lock: HeldLock
     keep: Keep
     suffix: str = JOURNAL_SUFFIX
-    outbox: JournalMaker | None = None
+    outbox: Outbox | None = None
 
-    def journal(self, sound: bytes) -> OpenJournal:
+    def journal(self, sound: bytes) -> Journal | SentJournal:
         """Open the journal, which is stored with these lines."""
         if self.outbox is not None:
             return self.outbox.journal(self.name, self.chart_id, sound)

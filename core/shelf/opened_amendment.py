@@ -103,9 +103,9 @@ def go_on_amending(
     Raises:
         Damaged: when not even the journal's header is readable; it was set aside.
     """
-    if not files.exists(context.journals, context.name):
+    data = files.read_if_there(context.journals, context.name)
+    if data is None:
         return None
-    data = files.read(context.journals, context.name)
     session = header_of(data, context.chart_id)
     lines = decode_lines(data, context.chart_id)
     amends: Json = lines.entries[0].get(AMENDS, {}) if lines.entries else {}

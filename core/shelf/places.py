@@ -8,6 +8,7 @@ from collections.abc import Generator
 from contextlib import contextmanager
 from pathlib import Path
 
+from ..disk import Found
 from ..errors import ChartLocked, ShelfError
 from . import files
 from .codec import Codec
@@ -79,6 +80,12 @@ def set_chart_aside(shelf: Folder, place: str, name: str, kept: bytes) -> str:
 def has_folder(shelf: Folder, parts: tuple[str, ...]) -> bool:
     """Whether a folder is there; the one it lies in must be."""
     return not parts or files.exists(shelf.at(parts[:-1]), parts[-1])
+
+
+def found_in(shelf: Folder, parts: tuple[str, ...]) -> list[Found]:
+    """Every entry of a folder of the shelf by name, none where there is no such folder."""
+    found = files.listing(shelf.at(parts)) if has_folder(shelf, parts) else []
+    return sorted(found, key=lambda each: each.name)
 
 
 @contextmanager

@@ -94,7 +94,7 @@ class Documents:
         return writing.add_sessions(self._charts, chart, [one], "RE", at)
 
     def amend(self, chart: str, amendment: Amendment) -> object:
-        return writing.add_amendment(self._charts, chart, amendment)
+        return writing.add_amendments(self._charts, chart, [amendment])[0]
 
     def event(self, chart: str, event: Event, at: str) -> object:
         return writing.add_events(self._charts, chart, [event], "RE", at)

@@ -23,7 +23,7 @@ from ..codec import AS_KEPT, FACTS, INDEX, PLAIN, Codec, Place
 from ..files import Folder
 from ..lock import held
 from ..maintenance.verify import kind_of_file, verify_all
-from ..places import ASIDE, CODES_LOCK, TREE, aside_name, has_folder, maintaining, sum_in_name
+from ..places import ASIDE, CODES_LOCK, TREE, aside_name, found_in, maintaining, sum_in_name
 from . import keyfile
 from .cipher import Sealed
 from .key import KEY_FILES, ShelfKey, is_encrypted
@@ -208,10 +208,8 @@ def _places(shelf: Folder) -> Generator[Place]:
     """
     wanted: tuple[Place, ...] = ((), *TREE, *ASIDE)
     for parts in wanted:
-        if not has_folder(shelf, parts):
-            continue
         folder = shelf.at(parts)
-        for found in files.listing(folder):
+        for found in found_in(shelf, parts):
             place = folder.place(found.name)
             if place in wanted or _is_left_behind(place):
                 continue

@@ -32,7 +32,7 @@ from .. import files
 from ..codec import AS_KEPT, PLAIN, Codec, Place, looks_sealed
 from ..encryption.key import FORMER_KEY_FILE, KEY_FILE
 from ..files import Folder
-from ..places import ASIDE, DISCARDED, has_folder
+from ..places import ASIDE, DISCARDED, found_in
 from ..tombstones import ERASED, Graveyard, parse_tombstones, read_tombstones
 from .flaws import KINDS, chart_in, flaw, flaw_and_code, kind_of
 
@@ -218,10 +218,8 @@ def _contents(shelf: Folder, left_out: list[tuple[str, str]]) -> Generator[tuple
         wanted += [(journals, chart + s, "journals") for s in opened if chart in opened[s]]
         wanted += [(charts, chart + CHART_SUFFIX, "charts")] if chart in present else []
     for parts, kind in ((("journals", DISCARDED), "discarded"), *((p, "aside") for p in ASIDE)):
-        if has_folder(shelf, parts):
-            folder = shelf.at(parts)
-            names = sorted(found.name for found in files.listing(folder))
-            wanted += [(folder, n, kind) for n in names if not disk.is_temp(n)]
+        names = [found.name for found in found_in(shelf, parts)]
+        wanted += [(shelf.at(parts), n, kind) for n in names if not disk.is_temp(n)]
     if files.exists(shelf, ERASED):
         wanted.append((shelf, ERASED, "erased"))
     for folder, file, kind in wanted:

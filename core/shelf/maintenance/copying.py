@@ -17,7 +17,7 @@ from ...errors import ChartLocked, ShelfError, reading, reason
 from .. import files
 from ..files import Folder
 from ..lock import held
-from ..places import ASIDE, DISCARDED, aside_name, has_folder, maintaining, sum_in_name
+from ..places import ASIDE, DISCARDED, aside_name, found_in, maintaining, sum_in_name
 from ..tombstones import ERASED, Graveyard, read_tombstones
 from .erase import code_in
 
@@ -132,11 +132,9 @@ def _charts(shelf: Folder) -> list[tuple[Place, ...]]:
 
 
 def _names(shelf: Folder, parts: tuple[str, ...]) -> list[str]:
-    if not has_folder(shelf, parts):
-        return []
-    found = (each.name for each in files.listing(shelf.at(parts)) if not disk.is_temp(each.name))
+    found = (each.name for each in found_in(shelf, parts) if not disk.is_temp(each.name))
     wanted = (CHART_SUFFIX, JOURNAL_SUFFIX, AMENDING_SUFFIX) if parts else (ERASED,)
-    return sorted(name for name in found if name.endswith(wanted) and (parts or name == ERASED))
+    return [name for name in found if name.endswith(wanted) and (parts or name == ERASED)]
 
 
 def _each(

@@ -22,8 +22,9 @@ from ..places import ASIDE, CODES_LOCK, RESTORING, has_folder, maintaining
 from ..tombstones import ERASED
 
 if TYPE_CHECKING:
-    from ..index import ChartList, Progress
+    from ..index import Index, Progress
     from ..kept_facts import Facts
+    from ..server.rows_index import RowsIndex
     from .backup import Archive
     from .erase import Erased
     from .restore import Restored
@@ -36,7 +37,7 @@ class ShelfMaintenance:
     """The part of Shelf for maintenance: work on all charts at once, or on all of one chart."""
 
     _root: Folder
-    _index: ChartList
+    _index: Index | RowsIndex
 
     @property
     def root(self) -> Folder:

@@ -16,12 +16,12 @@ from collections.abc import Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
 
-from ...chart.document import Contents, TooNew, read_contents
 from ...chart.ids import CHART_SUFFIX
 from ...errors import NotConfirmed, ShelfError, reason
 from .. import files
 from ..codec import Locked
 from ..files import Folder
+from ..index import known_contents
 from ..places import DAMAGED, RESTORED, aside_name
 from ..tombstones import ERASED, Graveyard, Tombstone, read_tombstones, render_tombstones
 from .backup import Archive
@@ -162,8 +162,7 @@ def _decide(work: Restoring, chart: str) -> list[Done]:
 
 def _present(work: Restoring, chart: str) -> bytes | None:
     """The chart file here, None when there is none."""
-    charts, name = work.shelf.sub("charts"), chart + CHART_SUFFIX
-    return files.read(charts, name) if files.exists(charts, name) else None
+    return files.read_if_there(work.shelf.sub("charts"), chart + CHART_SUFFIX)
 
 
 def _is_taken(work: Restoring, chart: str, code: str) -> bool:
@@ -190,7 +189,7 @@ def _take(
     refused = [_aside(work, code, copies[data], DIFFERS, why) for data, why in done.refused]
     first, *others = [*taken, *refused]
     if opened_in(work, chart):
-        more = journals(work, chart, _contents(chart, done.data))
+        more = journals(work, chart, known_contents(done.data, chart))
         first = replace(first, more=(*first.more, *more))
     return [first, *others]
 
@@ -227,13 +226,6 @@ def _aside(work: Restoring, code: str, found: Held, what: str, *why: str) -> Don
     where = work.put(("charts", RESTORED, name), found)
     words = "the copy is" if what == TAKEN else "the copy of the backup is"
     return Done(code, member.chart, what, (f"{words} {where}", *why))
-
-
-def _contents(chart: str, data: bytes) -> Contents:
-    try:
-        return read_contents(data, chart, on_demand=True)
-    except TooNew:
-        return Contents({})
 
 
 def _record(work: Restoring, added: set[str], lifted: str) -> bytes | None:

@@ -6,8 +6,7 @@ import json
 from collections.abc import Callable
 
 from ...chart.chart_entry import ChartEntry
-from ...chart.document import Contents, TooNew, read_contents
-from ..index import Listed, Progress, summary_of
+from ..index import Listed, Progress, known_contents, summary_of
 from . import chart_rows
 from .chart_rows import entry_of
 from .connection import Connection, Cursor, Row, keepable
@@ -90,8 +89,4 @@ def _changed(cursor: Cursor, since: int) -> list[Row]:
 
 def _read_for_list(cursor: Cursor, chart: str) -> ChartEntry:
     """The line of a chart whose file is not whole."""
-    try:
-        contents = read_contents(chart_rows.read(cursor, chart), chart)
-    except TooNew:
-        contents = Contents({})
-    return summary_of(chart, contents)
+    return summary_of(chart, known_contents(chart_rows.read(cursor, chart), chart))
