@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict
-from typing import Any
 
+from ..chart.strict_json import Json
 from .caseload import CAUTION, NARROW, Caseload, RecorderSummary
 from .choosing import Choice
 from .figures import Spread
 from .summary import ANGLES, StationSummary, Terms, WindowSummary
-
-Json = dict[str, Any]
 
 PLACES = 4
 """Decimal places of a figure."""

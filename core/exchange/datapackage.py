@@ -13,6 +13,7 @@ import hashlib
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
+from ..chart.strict_json import Json
 from ..tardieu.angles import SCALES
 from ..tardieu.checks import RULES
 from ..tardieu.glossary import GRADES, SPEEDS
@@ -22,8 +23,6 @@ from ..tardieu.reading import MAX_CLONUS_S, MAX_TEXT, NOT_TESTED, Reading, Side
 from . import wide
 from .csv_rows import OVERRIDE, UNSAID
 from .wide import WideStation
-
-Json = dict[str, Any]
 
 FILE = "datapackage.json"
 

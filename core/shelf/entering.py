@@ -138,8 +138,8 @@ class ShelfEntering:
             self._entered(chart_id, "an amendment", AMENDING_SUFFIX) as context,
         ):
             files.flush(self._charts)  # as in resume()
-            opened = go_on_amending(context, self._charts, self._reader.contents(chart_id))
-            return opened or start_amending(context, self._charts, header, made_on)
+            opened = go_on_amending(context, self._reader.contents(chart_id))
+            return opened or start_amending(context, header, made_on)
 
     def deliver(self) -> Iterator[tuple[str, str, bool]]:
         """Take to the server what this account could not send so far, see Outbox.deliver()."""
@@ -155,15 +155,11 @@ class ShelfEntering:
 
         The chart is let go of again where what follows fails.
         """
-
-        def keep(session: Session, author: str, at: str) -> Session:
-            from .writing import keep_session
-
-            return keep_session(self._charts, chart_id, plain(session), author, at)
-
         lock = take(self._locks, chart_id, who)
         with released_on_error(lock):
-            context = JournalContext(chart_id, self._journals, lock, keep, suffix, self._outbox)
+            context = JournalContext(
+                chart_id, self._charts, self._journals, lock, suffix, self._outbox
+            )
             if self._outbox is not None:
                 self._outbox.bring_in(context.name)
             yield context

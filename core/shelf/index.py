@@ -69,6 +69,10 @@ Stamp = tuple[int, int, int]
 """Last change (ns), size (bytes) and inode of a chart file."""
 
 
+Rows = dict[str, tuple[Stamp, ChartEntry]]
+"""By chart, the version of its file and what the list says of it."""
+
+
 class IndexRows(NamedTuple):
     """What an index file says.
 
@@ -78,7 +82,7 @@ class IndexRows(NamedTuple):
         sound: nothing in it is damaged or of an earlier form.
     """
 
-    rows: dict[str, tuple[Stamp, ChartEntry]]
+    rows: Rows
     lines: int
     sound: bool
 
@@ -107,7 +111,7 @@ class Index:
         """
         if self._kept is None:
             self._kept = read_index(self._shelf)
-        known: dict[str, tuple[Stamp, ChartEntry]] = {}
+        known: Rows = {}
         changed: list[Found] = []
         listing = files.listing(self._charts)
         for found in listing:
@@ -161,17 +165,14 @@ class Index:
                 self.entries()
 
     def _read(
-        self,
-        changed: list[Found],
-        known: dict[str, tuple[Stamp, ChartEntry]],
-        progress: Progress | None,
+        self, changed: list[Found], known: Rows, progress: Progress | None
     ) -> list[ChartEntry]:
         """Read charts and keep their rows with those that are known; returns the unread.
 
         Some are kept at a time: a long reading that ends early is gone on with by the next one,
         and another program that lists meanwhile has less to read.
         """
-        new: dict[str, tuple[Stamp, ChartEntry]] = {}
+        new: Rows = {}
         unread: list[ChartEntry] = []
         done, of = len(known), len(known) + len(changed)
         for place, found in enumerate(changed, done + 1):
@@ -201,11 +202,7 @@ class Index:
             return summary_of(chart_id, Contents({})), False
         return summary_of(chart_id, contents), True
 
-    def _keep(
-        self,
-        known: dict[str, tuple[Stamp, ChartEntry]],
-        new: dict[str, tuple[Stamp, ChartEntry]],
-    ) -> None:
+    def _keep(self, known: Rows, new: Rows) -> None:
         """Remember the rows, in the file too; a cache that cannot be written is only slower."""
         assert self._kept is not None
         if not (known or self._kept.rows or files.exists(self._shelf, INDEX)):
@@ -303,17 +300,17 @@ def _start_of(body: Json) -> tuple[str, str]:
     return body["id"], started
 
 
-def render_index(known: dict[str, tuple[Stamp, ChartEntry]]) -> bytes:
+def render_index(known: Rows) -> bytes:
     """The bytes of an index file of these charts."""
     return _HEAD + _summed(known)
 
 
-def render_line(changed: dict[str, tuple[Stamp, ChartEntry]]) -> bytes:
+def render_line(changed: Rows) -> bytes:
     """The line to be added to an index file for charts that changed."""
     return _LINE + _summed(changed)
 
 
-def _summed(rows: dict[str, tuple[Stamp, ChartEntry]]) -> bytes:
+def _summed(rows: Rows) -> bytes:
     written = canonical({entry.id: [*stamp, *_cells(entry)] for stamp, entry in rows.values()})
     return written + _MIDDLE + hashlib.sha256(written).hexdigest().encode() + _TAIL + b"\n"
 
@@ -325,7 +322,7 @@ def _cells(e: ChartEntry) -> list[str | int | None]:
     return [*always, *more] if any(more) else always
 
 
-def parse_index(data: bytes) -> dict[str, tuple[Stamp, ChartEntry]]:
+def parse_index(data: bytes) -> Rows:
     """The rows of an index file; none of one in an earlier form, which is made anew.
 
     Raises:
@@ -351,7 +348,7 @@ def rows_in(data: bytes) -> IndexRows:
     return IndexRows(rows, len(lines), sound)
 
 
-def _rows(line: bytes, head: bytes) -> dict[str, tuple[Stamp, ChartEntry]] | None:
+def _rows(line: bytes, head: bytes) -> Rows | None:
     """The rows in one line of an index file, None when it is not what was written."""
     end = len(line) - len(_MIDDLE) - 64 - len(_TAIL) - 1
     written = line[len(head) : max(end, 0)]

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from contextlib import suppress
+from collections.abc import Generator, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
-from ..chart.chart import readable
+from ..chart.chart import plain, readable
 from ..chart.chart_entry import ChartEntry
 from ..chart.document import Contents, Json
 from ..chart.ids import JOURNAL_SUFFIX, journal_of
@@ -40,27 +40,23 @@ class Saved:
     entries: tuple[Json, ...]
 
 
-Keep = Callable[[Session, str, str], Session]
-"""Seals a session with author and time and stores it in its chart; returns it sealed."""
-
-
 @dataclass(frozen=True, slots=True)
 class JournalContext:
     """What an open session works with.
 
     Attributes:
         chart_id: the chart.
+        charts: the folder of charts.
         journals: the folder of journals.
         lock: the chart's lock, held.
-        keep: stores the session in its chart.
         suffix: of the journal's name.
         outbox: where lines are kept on their way to a server; None on the shelf of a folder.
     """
 
     chart_id: str
+    charts: Folder
     journals: Folder
     lock: HeldLock
-    keep: Keep
     suffix: str = JOURNAL_SUFFIX
     outbox: Outbox | None = None
 
@@ -138,21 +134,33 @@ class OpenSession:
         Raises:
             NotSaved: the session stays open and everything stays in its journal.
         """
+        from .writing import keep_session
+
         self._require_open()
         if session.id != self.session.id:
             raise ShelfError("Another session is open in this chart: nothing was changed")
+        with self._into_chart("The session"):
+            return keep_session(self._context.charts, self.chart_id, plain(session), author, at)
+
+    @contextmanager
+    def _into_chart(self, what: str) -> Generator[None]:
+        """Leave once that is stored in the chart which the journal was kept for."""
         try:
-            with saving("The session"):
-                sealed = self._context.keep(session, author, at)
+            with saving(what):
+                yield
         except NotConfirmed:
             self._in_chart = True
             raise
-        # The session is safe now. A journal that cannot be removed is recognised as
-        # left over by whoever opens the chart next.
+        self._finish()
+
+    def _finish(self) -> None:
+        """Remove the journal, which has nothing that is not in the chart, and leave.
+
+        One that cannot be removed is recognised as left over by whoever opens the chart next.
+        """
         with suppress(OSError):
             self._journal.finish()
         self.leave()
-        return sealed
 
     def leave(self) -> None:
         """Release the chart; the session stays open. Harmless when called twice."""

@@ -29,7 +29,7 @@ from limbscribe.core.shelf import Shelf, writing
 from limbscribe.core.shelf.files import Folder, make_tree
 from limbscribe.core.shelf.maintenance import merging
 from limbscribe.core.shelf.maintenance.backup import check_backup
-from limbscribe.core.shelf.maintenance.chart_findings import chart_findings
+from limbscribe.core.shelf.maintenance.chart_findings import findings_and_code
 from limbscribe.core.shelf.places import TREE
 from limbscribe.core.tardieu.reading import Side
 
@@ -384,7 +384,7 @@ class History:
         found["conflicts"] = len(disagree)
         found["conflicts not shown"] = len(disagree ^ shown)
         found["withdrawn and back"] = len(self.told.withdrawn.get(chart, set()) ^ {*now.withdrawn})
-        found["unsound"] = len(chart_findings("", data, chart)) + len(now.problems)
+        found["unsound"] = len(findings_and_code("", data, chart)[0]) + len(now.problems)
         if self.honest and (changes := self.told.changes.get(chart)):
             found["wrong details"] = now.patient.height_cm != max(changes)[1]
         return found

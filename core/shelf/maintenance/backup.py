@@ -233,7 +233,8 @@ def _contents(shelf: Folder, left_out: list[tuple[str, str]]) -> Generator[tuple
             continue
         what = "it does not belong there"
         if kind_of(name) == kind:
-            what = flaw(name, kind, shelf.codec.decode(folder.place(file), kept), shelf.codec)
+            data = shelf.codec.decode(folder.place(file), kept)
+            what, _ = flaw_and_code(name, kind, data, shelf.codec)
         if what:
             left_out.append((name, what))
         else:
