@@ -51,14 +51,15 @@ def _station(station: StationSummary, caseload: Caseload) -> Json:
     doc: Json = {"muscle": station.muscle, "side": station.side, "cycles": station.cycles}
     if not station.side:
         del doc["side"]
-    doc["windows"] = [_window(window, caseload.terms) for window in station.windows]
+    doc["windows"] = [window_doc(window, caseload.terms) for window in station.windows]
     if station.mean_of is not None:
         doc["mean_of"] = {"windows": list(caseload.mean_of), **_changes(station.mean_of)}
     doc["beyond_error"] = station.back._asdict()
     return doc
 
 
-def _window(found: WindowSummary, terms: Terms) -> Json:
+def window_doc(found: WindowSummary, terms: Terms) -> Json:
+    """Build what was found in one window around the treatment."""
     doc: Json = {
         "name": found.window.name,
         "from_day": found.window.first,

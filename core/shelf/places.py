@@ -8,6 +8,7 @@ from collections.abc import Generator
 from contextlib import contextmanager
 from pathlib import Path
 
+from ..chart.ids import CHART_SUFFIX, JOURNAL_SUFFIX
 from ..disk import Found
 from ..errors import ChartLocked, ShelfError
 from . import files
@@ -69,6 +70,12 @@ def sum_in_name(name: str, suffix: str) -> str:
     """The beginning of the sum in the name of a file set aside, "" for other names."""
     match = _NAME.fullmatch(name.removesuffix(suffix)) if name.endswith(suffix) else None
     return match.group(1) if match else ""
+
+
+def named_anew(name: str, data: bytes, codec: Codec) -> str:
+    """The name by another codec: that of a file set aside has a sum in it, others stay."""
+    suffix = next((s for s in (CHART_SUFFIX, JOURNAL_SUFFIX) if sum_in_name(name, s)), "")
+    return aside_name(name[:32], suffix, data, codec) if suffix else name
 
 
 def set_chart_aside(shelf: Folder, place: str, name: str, kept: bytes) -> str:

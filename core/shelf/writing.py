@@ -52,7 +52,7 @@ def create_chart(
     tables = {"patient": {"1": first}}
     if others:
         tables["sessions"] = {str(place): each for place, each in enumerate(others, 1)}
-    ChartStorage(charts, chart_id + CHART_SUFFIX, new=True).write(tables)
+    ChartStorage(charts, chart_id + CHART_SUFFIX).write(tables)
     return chart_id
 
 

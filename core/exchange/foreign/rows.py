@@ -19,14 +19,13 @@ from ...tardieu.muscles import Muscle
 from ...text import visible
 from ..csv_rows import COLUMNS, OVERRIDE, REASON, UNSAID, CsvRow, stream_cells, written_rows
 from ..import_row import Refused
-from .mapping import ForeignMap
+from .mapping import WORDS, ForeignMap
 from .wide import Key, by_station, station_cells
 from .words import plain
 
 _ANGLES = ("r1", "r2", "gap")
 _NUMBERS = (*_ANGLES, "clonus_s", "pain")
 _OURS = (*COLUMNS, OVERRIDE)
-_WHERE = {"side": "sides", "muscle": "muscles", "fast_velocity": "velocities", "quality": "grades"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,7 +209,7 @@ class _Translation:
             own = ("left", "right", "V2", "V3", *self.muscles)
             if text in own:
                 return text
-            self._complain(name, text, f"no word for it under [{_WHERE[name]}] in {self.map.name}")
+            self._complain(name, text, f"no word for it under [{WORDS[name]}] in {self.map.name}")
         return text
 
     def _number(self, name: str, text: str) -> str:

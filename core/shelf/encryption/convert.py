@@ -23,7 +23,7 @@ from ..codec import AS_KEPT, FACTS, INDEX, PLAIN, Codec, Place
 from ..files import Folder
 from ..lock import held
 from ..maintenance.verify import kind_of_file, verify_all
-from ..places import ASIDE, CODES_LOCK, TREE, aside_name, found_in, maintaining, sum_in_name
+from ..places import ASIDE, CODES_LOCK, TREE, found_in, maintaining, named_anew
 from . import keyfile
 from .cipher import Sealed
 from .key import KEY_FILES, ShelfKey, is_encrypted
@@ -266,9 +266,7 @@ def _take_over(old: Folder, new: Folder, place: Place) -> None:
 
 
 def _new_place(old: Codec, new: Codec, place: Place, content: bytes) -> Place:
-    """Where a file goes: the name of one set aside carries a sum that takes the key."""
-    for suffix in (CHART_SUFFIX, JOURNAL_SUFFIX):
-        there = sum_in_name(place[-1], suffix)
-        if there and old.sum(content).startswith(there):
-            return (*place[:-1], aside_name(place[-1][:32], suffix, content, new))
-    return place
+    """Where a file goes; the name of one set aside carries the sum by the shelf's own key."""
+    name = place[-1]
+    as_named = named_anew(name, content, old) == name  # else it keeps what says that it is damaged
+    return (*place[:-1], named_anew(name, content, new)) if as_named else place

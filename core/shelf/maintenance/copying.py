@@ -17,7 +17,7 @@ from ...errors import ChartLocked, ShelfError, reading, reason
 from .. import files
 from ..files import Folder
 from ..lock import held
-from ..places import ASIDE, DISCARDED, aside_name, found_in, maintaining, sum_in_name
+from ..places import ASIDE, DISCARDED, found_in, maintaining, named_anew
 from ..tombstones import ERASED, Graveyard, read_tombstones
 from .erase import code_in
 
@@ -180,7 +180,7 @@ def _one(old: Folder, new: Folder, place: Place, known: _Known, done: Copied) ->
         return
     if why := known.why_not(parts, name, data):
         raise OSError(0, why)
-    came = _put(new, parts, _name_there(new, parts, name, data), data)
+    came = _put(new, parts, named_anew(name, data, new.codec), data)
     count.there, count.new = count.there + 1, count.new + came
 
 
@@ -195,11 +195,3 @@ def _put(new: Folder, parts: tuple[str, ...], name: str, data: bytes) -> bool:
     if files.read(folder, name) != data:
         raise OSError(0, DIFFERS if not came else "it was read back and is not the same")
     return came
-
-
-def _name_there(new: Folder, parts: tuple[str, ...], name: str, data: bytes) -> str:
-    """The name on the other shelf: of what is set aside it carries a sum by its own key."""
-    for suffix in (CHART_SUFFIX, JOURNAL_SUFFIX):
-        if len(parts) == 2 and sum_in_name(name, suffix):
-            return aside_name(name[:32], suffix, data, new.codec)
-    return name
