@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict
+from datetime import date
 
 from ..chart.strict_json import Json
 from .caseload import CAUTION, NARROW, Caseload, RecorderSummary
@@ -41,10 +42,8 @@ def caseload_doc(caseload: Caseload) -> Json:
 
 
 def _choice(choice: Choice) -> Json:
-    found = asdict(choice)
-    for name in ("since", "until"):
-        found[name] = found[name].isoformat() if found[name] else None
-    return {name: value if value != "" else None for name, value in found.items()}
+    found = {name: None if value == "" else value for name, value in asdict(choice).items()}
+    return {n: v.isoformat() if isinstance(v, date) else v for n, v in found.items()}
 
 
 def _station(station: StationSummary, caseload: Caseload) -> Json:

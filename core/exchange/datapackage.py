@@ -33,6 +33,7 @@ _LETTERS = (
     " Elsewhere this may be headed with a letter; authors do not agree on the letters X, Y, R0 to"
     " R4, R1 and R2, so no letter is used here."
 )
+_OF_MUSCLE: Json = {"fields": "muscle", "reference": {"resource": "muscles", "fields": "id"}}
 _TITLE = "Measurements of spasticity, Tardieu scale"
 
 
@@ -59,7 +60,7 @@ def readings_package(
         "missingValues": [""],
         "primaryKey": [*keys, "fast_velocity"],
         "foreignKeys": [
-            {"fields": "muscle", "reference": {"resource": "muscles", "fields": "id"}},
+            _OF_MUSCLE,
             {
                 "fields": ["muscle", "scale"],
                 "reference": {"resource": "scales", "fields": ["muscle", "scale"]},
@@ -127,12 +128,11 @@ def table_package(
         key: names of those that tell rows apart; none where nothing does.
         muscles: all muscle groups by id.
     """
-    of_muscle = {"fields": "muscle", "reference": {"resource": "muscles", "fields": "id"}}
     schema: Json = {
         "fields": list(fields),
         "missingValues": [""],
         **({"primaryKey": list(key)} if key else {}),
-        "foreignKeys": [of_muscle],
+        "foreignKeys": [_OF_MUSCLE],
     }
     return _package(name, about, _resource("table", *file, schema), [_muscle_table(muscles, [])])
 

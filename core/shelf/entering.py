@@ -14,7 +14,7 @@ from ..errors import ShelfError, reading, saving
 from . import files
 from .chart_reader import ChartReader
 from .files import Folder
-from .lock import released_on_error, take
+from .lock import take
 from .opened import (
     JournalContext,
     OpenSession,
@@ -156,11 +156,12 @@ class ShelfEntering:
         The chart is let go of again where what follows fails.
         """
         lock = take(self._locks, chart_id, who)
-        with released_on_error(lock):
-            context = JournalContext(
-                chart_id, self._charts, self._journals, lock, suffix, self._outbox
-            )
+        context = JournalContext(chart_id, self._charts, self._journals, lock, suffix, self._outbox)
+        try:
             if self._outbox is not None:
                 self._outbox.bring_in(context.name)
             yield context
             lock.reported()
+        except BaseException:
+            lock.release()
+            raise

@@ -7,7 +7,7 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from ..chart.chart import plain, readable
 from ..chart.chart_entry import ChartEntry
@@ -72,6 +72,20 @@ class JournalContext:
         return self.chart_id + self.suffix
 
 
+class Kept(NamedTuple):
+    """What a journal has.
+
+    Attributes:
+        sound: its sound lines.
+        entries: what they say, in order, without the header.
+        problems: what of it could not be read.
+    """
+
+    sound: bytes
+    entries: tuple[Json, ...] = ()
+    problems: tuple[Problem, ...] = ()
+
+
 class OpenSession:
     """An open session. Everything appended is on the disk, so it can be left at any time.
 
@@ -83,23 +97,16 @@ class OpenSession:
         taken_over_from: who had the chart open for entry and ended without leaving, if so.
     """
 
-    def __init__(
-        self,
-        context: JournalContext,
-        session: Session,
-        sound: bytes,
-        entries: tuple[Json, ...] = (),
-        problems: tuple[Problem, ...] = (),
-    ) -> None:
+    def __init__(self, context: JournalContext, session: Session, kept: Kept) -> None:
         self.chart_id = context.chart_id
         self.session = session
-        self.entries = entries
-        self.problems = problems
+        self.entries = kept.entries
+        self.problems = kept.problems
         self.taken_over_from: Holder | None = context.lock.taken_over_from
         self._context = context
         self._open = True
         self._in_chart = False
-        self._journal = context.journal(sound)
+        self._journal = context.journal(kept.sound)
 
     @property
     def only_here(self) -> int | None:
@@ -204,7 +211,7 @@ def start_journal(context: JournalContext, session: Session) -> OpenSession:
     line, _ = encode_line(session_to_doc(session), 0, context.chart_id)
     files.replace(context.journals, context.name, line)
     try:
-        return OpenSession(context, session, line)
+        return OpenSession(context, session, Kept(line))
     except (OSError, ShelfError):
         with suppress(OSError, ShelfError):  # else what was refused would be there to resume
             files.remove(context.journals, context.name)
@@ -234,12 +241,11 @@ def resume_journal(context: JournalContext, chart: Contents) -> OpenSession:
             "This session was closed and is in the chart: nothing was lost, "
             "only its left-over journal was cleared away"
         )
-    sound, problems = repaired(context, data)
-    return OpenSession(context, session, sound, lines.entries[1:], problems)
+    return OpenSession(context, session, repaired(context, data))
 
 
-def repaired(context: JournalContext, data: bytes) -> tuple[bytes, tuple[Problem, ...]]:
-    """The sound lines of a journal, and what had to be cut off to leave it at them."""
+def repaired(context: JournalContext, data: bytes) -> Kept:
+    """What a journal has, which is left at its sound lines."""
     lines = decode_lines(data, context.chart_id)
     sound = data[: lines.length]
     problems: tuple[Problem, ...] = ()
@@ -251,7 +257,7 @@ def repaired(context: JournalContext, data: bytes) -> tuple[bytes, tuple[Problem
     # Also when nothing is cut off: a process that died before its flush has left lines that
     # the system shows and the disk may not have. Whoever sees them now takes them as saved.
     files.replace(context.journals, context.name, sound)
-    return sound, problems
+    return Kept(sound, lines.entries[1:], problems)
 
 
 def header_of(data: bytes, chart_id: str) -> Session | None:
@@ -293,23 +299,15 @@ def _discarded_name(journals: Folder, name: str, data: bytes) -> str:
 
 def with_open(entries: Sequence[ChartEntry], journals: Folder) -> list[ChartEntry]:
     """The entries, with what is open in their charts."""
-    opened: dict[str, tuple[str, str]] = {}
-    amending: set[str] = set()
+    more: dict[str, dict[str, Any]] = {}
     for found, line in files.first_lines(journals, journal_of):
         chart_id, suffix = journal_of(found.name) or ("", "")
+        said = more.setdefault(chart_id, {})
         if suffix == JOURNAL_SUFFIX:
-            opened[chart_id] = begun_in(found, line, chart_id)
+            said["open_since"], said["open_recorder"] = begun_in(found, line, chart_id)
         else:
-            amending.add(chart_id)
-    listed = [
-        entry._replace(open_since=opened[entry.id][0], open_recorder=opened[entry.id][1])
-        if entry.id in opened
-        else entry
-        for entry in entries
-    ]
-    if amending:
-        listed = [e._replace(amending=True) if e.id in amending else e for e in listed]
-    return listed
+            said["amending"] = True
+    return [entry._replace(**more[entry.id]) if entry.id in more else entry for entry in entries]
 
 
 def begun_in(found: Found, data: bytes, chart_id: str) -> tuple[str, str]:

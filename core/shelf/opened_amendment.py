@@ -15,11 +15,10 @@ from ..chart.document import Contents, Json
 from ..chart.ids import new_id
 from ..chart.session import Session, session_to_doc
 from ..errors import Damaged
-from ..problem import Problem
 from ..tardieu.reading import Reading, StationKey
 from . import files
 from .journal import decode_lines, encode_line
-from .opened import JournalContext, OpenSession, header_of, repaired, set_aside
+from .opened import JournalContext, Kept, OpenSession, header_of, repaired, set_aside
 
 AMENDS = "amends"
 
@@ -32,16 +31,8 @@ class OpenAmendment(OpenSession):
         made_on: hashes of the documents it is made on.
     """
 
-    def __init__(
-        self,
-        context: JournalContext,
-        session: Session,
-        amends: Json,
-        sound: bytes,
-        entries: tuple[Json, ...] = (),
-        problems: tuple[Problem, ...] = (),
-    ) -> None:
-        super().__init__(context, session, sound, entries, problems)
+    def __init__(self, context: JournalContext, session: Session, kept: Kept, amends: Json) -> None:
+        super().__init__(context, session, kept)
         self.id = str(amends["id"])
         self.made_on = tuple(str(name) for name in amends["made_on"])
 
@@ -80,7 +71,7 @@ def start_amending(
     amends: Json = {"id": new_id(), "made_on": list(made_on)}
     line, _ = encode_line({**session_to_doc(session), AMENDS: amends}, 0, context.chart_id)
     files.replace(context.journals, context.name, line)
-    return OpenAmendment(context, session, amends, line)
+    return OpenAmendment(context, session, Kept(line), amends)
 
 
 def go_on_amending(context: JournalContext, chart: Contents) -> OpenAmendment | None:
@@ -105,5 +96,4 @@ def go_on_amending(context: JournalContext, chart: Contents) -> OpenAmendment | 
     if amends["id"] in ids:  # saved; only its journal was left over
         files.remove(context.journals, context.name)
         return None
-    sound, problems = repaired(context, data)
-    return OpenAmendment(context, session, amends, sound, lines.entries[1:], problems)
+    return OpenAmendment(context, session, repaired(context, data), amends)

@@ -148,36 +148,30 @@ class Shelf(ShelfMaintenance, ShelfTransfers):
         Raises:
             ShelfError: when not even the first could be tried.
         """
+        from .writing import create_chart
+
         made: dict[str, str | ShelfError] = {}
+        at = at or _now()
         with saving("The new chart"), held(self._locks, CODES_LOCK):
             find = self.finder()
             for patient in patients:
                 own = (sessions or {}).get(patient.code, ())
                 try:
                     with saving("The new chart"):
-                        made[patient.code] = self._create(patient, find, author, at, own)
+                        self._refuse_taken(patient.code, find)
+                        made[patient.code] = create_chart(self._charts, patient, author, at, own)
                 except ShelfError as error:
                     made[patient.code] = error
         return made
 
-    def _create(
-        self,
-        patient: Patient,
-        find: Callable[[str], str | None],
-        author: str,
-        at: str,
-        sessions: Sequence[Session],
-    ) -> str:
-        from .writing import create_chart
-
-        self.refuse_erased(patient.code)
-        if find(patient.code) is not None:
+    def _refuse_taken(self, code: str, find: Callable[[str], str | None]) -> None:
+        self.refuse_erased(code)
+        if find(code) is not None:
             files.flush(self._charts)  # it may be there only since a process died
             raise CodeTaken(
-                f"{patient.code} has a chart already: nothing was changed, "
+                f"{code} has a chart already: nothing was changed, "
                 "open that one or choose another code"
             )
-        return create_chart(self._charts, patient, author, at or _now(), sessions)
 
     def load(self, chart_id: str) -> Chart:
         """One chart. Damaged documents become its problems, the others are read.

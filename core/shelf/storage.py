@@ -96,7 +96,7 @@ class ChartFile:
         Each says what it follows, see links.py.
         """
         linked = linked_documents(self.tables(), bodies)
-        table = self._table(name)
+        table: Table = self._db.table(name)  # pyright: ignore[reportUnknownMemberType]
         last = max((document.doc_id for document in table), default=0)
         documents = [Document(each, last + place) for place, each in enumerate(linked, 1)]
         table.insert_multiple(documents)  # pyright: ignore[reportUnknownMemberType]
@@ -113,6 +113,3 @@ class ChartFile:
     def write_again(self) -> None:
         """Write the file once more as it is."""
         self._db.storage.write(self._db.storage.read() or {})
-
-    def _table(self, name: str) -> Table:
-        return self._db.table(name)  # pyright: ignore[reportUnknownMemberType]

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import stat
 from collections.abc import Generator
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from resource import RLIM_INFINITY, RLIMIT_NOFILE, getrlimit, setrlimit
@@ -159,11 +159,9 @@ def _saying(shelf: Path) -> Generator[None]:
 
 
 def _tidy(shelf: Path) -> None:
-    try:
+    with suppress(OSError, ShelfError):  # the next attempt clears it away
         if are_left_over(shelf):
             clear(shelf)
-    except (OSError, ShelfError):  # the next attempt clears it away
-        return
 
 
 def _lock_all(shelf: Folder, locks: ExitStack) -> None:

@@ -26,7 +26,7 @@ from ... import disk
 from ...chart.document import NotWhole, digest, is_object, parse_json
 from ...chart.ids import AMENDING_SUFFIX, CHART_SUFFIX, JOURNAL_SUFFIX, chart_id_of
 from ...chart.session import canonical
-from ...errors import ShelfError, reason, saving
+from ...errors import ShelfError, reading, reason, saving
 from ...outside import NoPlainFile, OnShelf, new_file
 from .. import files
 from ..codec import AS_KEPT, PLAIN, Codec, Place, looks_sealed
@@ -274,15 +274,11 @@ def check_backup(path: Path, key: ShelfKey | None = None) -> Archive:
     """
     path = path.absolute()
     try:
-        with disk.opened_file(path) as fd:
+        with reading(f"{path}"), disk.opened_file(path) as fd:
             return _archive(path, fd, key)
     except NotWhole as error:
         raise ShelfError(
             f"{path} is no sound backup ({error}): nothing was changed, use another one"
-        ) from error
-    except OSError as error:
-        raise ShelfError(
-            f"{path} could not be read because {reason(error)}: nothing was changed"
         ) from error
 
 

@@ -7,13 +7,13 @@ crash interrupts is finished by whoever opens the shelf next.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass, replace
 
 from ...chart.chart import readable
 from ...chart.ids import CHART_SUFFIX
 from ...chart.patient import patient_from_doc
-from ...errors import ChartLocked, ShelfError
+from ...errors import ShelfError
 from .. import files
 from ..codec import FACTS, INDEX
 from ..files import Folder
@@ -191,9 +191,7 @@ def refuse_erased(shelf: Folder, code: str) -> None:
 
 def finish_quietly(shelf: Folder) -> None:
     """Finish an erasing if the charts are free; the next one who opens the shelf tries again."""
-    try:
+    with suppress(ShelfError, OSError):
         if any(tombstone.files for tombstone in read_tombstones(shelf)):
             with maintaining(shelf, "erasing"):
                 finish_erasing(shelf)
-    except (ChartLocked, ShelfError, OSError):
-        return

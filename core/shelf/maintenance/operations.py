@@ -19,7 +19,7 @@ from ..encryption.switch import are_left_over, clear
 from ..files import Folder
 from ..lock import held
 from ..places import ASIDE, CODES_LOCK, RESTORING, has_folder, maintaining
-from ..tombstones import ERASED
+from ..tombstones import ERASED, Graveyard, read_tombstones
 
 if TYPE_CHECKING:
     from ..index import Index, Progress
@@ -128,6 +128,7 @@ class ShelfMaintenance:
         """
         from .backup import Archive
         from .restore import restore
+        from .restoring import Restoring
 
         with saving("The restored backup"), self._maintaining("restore"), self._codes():
             entries = self._index.entries()
@@ -137,9 +138,10 @@ class ShelfMaintenance:
                     "changed, see verify for which file and fix that"
                 )
             here = {entry.code: entry.id for entry in entries}
-            wanted = frozenset(bring_back)
+            graves = Graveyard(read_tombstones(self._root))
+            work = Restoring(self._root, here, graves, frozenset(bring_back))
             given = [archives] if isinstance(archives, Archive) else archives
-            return restore(self._root, given, here, wanted, f"{at} {who}", dry_run)
+            return restore(work, given, f"{at} {who}", dry_run)
 
     def erase(self, code: str, who: str, at: str) -> Erased:
         """Remove everything of one patient; a record without content stays.

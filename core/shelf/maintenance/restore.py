@@ -23,7 +23,7 @@ from ..codec import Locked
 from ..files import Folder
 from ..index import known_contents
 from ..places import DAMAGED, RESTORED, aside_name
-from ..tombstones import ERASED, Graveyard, Tombstone, read_tombstones, render_tombstones
+from ..tombstones import ERASED, Graveyard, Tombstone, render_tombstones
 from .backup import Archive
 from .erase import code_in
 from .merging import ADDED, COMPLETED, IDENTICAL, MERGED, OLDER, Together, together
@@ -77,21 +77,12 @@ class Restored:
         return all(done.what in taken for done in self.charts)
 
 
-def restore(
-    shelf: Folder,
-    archives: Sequence[Archive],
-    here: dict[str, str],
-    wanted: frozenset[str],
-    lifted: str,
-    dry_run: bool,
-) -> Restored:
+def restore(work: Restoring, archives: Sequence[Archive], lifted: str, dry_run: bool) -> Restored:
     """Restore backups. The caller holds the locks of maintenance and of codes.
 
     Args:
-        shelf: the shelf's folder.
+        work: begun for the shelf, without backups.
         archives: the backups, checked.
-        here: patient code -> chart id of the charts on the shelf.
-        wanted: erased patient codes that are to come back.
         lifted: time and name, kept with those that come back.
         dry_run: decide only, change nothing.
 
@@ -101,12 +92,11 @@ def restore(
         OSError: when a file could not be read or written.
     """
     for archive in archives:
-        _refuse_locked(shelf, archive)
+        _refuse_locked(work.shelf, archive)
     with ExitStack() as opened:
-        work = Restoring(shelf, here, Graveyard(read_tombstones(shelf)), wanted)
         work.open(archives, opened)
         charts = [done for chart in sorted(work.copies) for done in _decide(work, chart)]
-        unknown = wanted - {done.code for done in charts}
+        unknown = work.wanted - {done.code for done in charts}
         if unknown:
             which = "this backup" if len(archives) == 1 else "these backups"
             raise ShelfError(
@@ -117,7 +107,7 @@ def restore(
         record = _record(work, {done.code for done in charts if done.what == ADDED}, lifted)
         if not dry_run and (work.moves or record is not None):
             if work.alters or record is not None:
-                files.require_erasing(shelf)  # else it would be begun and never finished
+                files.require_erasing(work.shelf)  # else it would be begun and never finished
             _carry_out(work, record)
     charts.sort(key=lambda done: (done.code, done.chart))
     made = ", ".join(archive.made for archive in archives)

@@ -123,11 +123,6 @@ def _as_json(written: bytes) -> str | None:
     return text
 
 
-def remove(cursor: Cursor, chart: str) -> bool:
-    """Remove a chart with its documents; whether it was there."""
-    return bool(cursor.ask("DELETE FROM charts WHERE id = %s RETURNING 1", chart))
-
-
 def entry_of(chart: str, cells: object) -> ChartEntry | None:
     """A chart's line in the list, None where there is none that can be understood."""
     try:

@@ -55,8 +55,3 @@ def add(cursor: Cursor, name: str, first: int, lines: Sequence[bytes]) -> None:
             "ON CONFLICT DO NOTHING",
             [(name, number, line) for number, line in enumerate(lines, first)],
         )
-
-
-def remove(cursor: Cursor, name: str) -> bool:
-    """Remove a journal with its lines; whether it was there."""
-    return bool(cursor.ask("DELETE FROM journals WHERE name = %s RETURNING 1", name))

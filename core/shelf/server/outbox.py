@@ -125,7 +125,8 @@ class Outbox:
     """The journals of this account for one shelf on a server.
 
     Attributes:
-        root: their folder.
+        root: the folder of what is of this account.
+        journals: the folder of its journals.
         shelf: the shelf's own.
         store: the shelf's tables.
         courier: what sends.
@@ -134,16 +135,12 @@ class Outbox:
 
     def __init__(self, shelf: Folder, store: ServerStore, courier: Courier, where: Path) -> None:
         self.root = Folder(where)
+        self.journals = self.root.sub("journals")
         self.store = store
         self.courier = courier
         self.shelf = shelf
         self.delivered: list[tuple[str, str, bool]] = []
         files.make_tree(where, _TREE)
-
-    @property
-    def journals(self) -> Folder:
-        """Their folder."""
-        return self.root.sub("journals")
 
     def journal(self, name: str, chart_id: str, sound: bytes) -> SentJournal:
         """Open a journal that is on the server with these lines."""

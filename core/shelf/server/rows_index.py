@@ -27,9 +27,8 @@ class RowsIndex:
         self._revision = 0
         self.all_read = True
 
-    def entries(self, progress: Progress | None = None) -> list[ChartEntry]:
+    def entries(self) -> list[ChartEntry]:
         """Every chart, in no order; asks only for those that changed since the last time."""
-        del progress
         self._connection.read(self._ask)
         return list(self._kept.values())
 
@@ -55,7 +54,6 @@ class RowsIndex:
 
     def finder(self, listed: Listed) -> Callable[[str], str | None]:
         """See Index.finder(); nothing is listed for it."""
-        del listed
 
         def find(code: str) -> str | None:
             rows = self._connection.ask(

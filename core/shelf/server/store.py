@@ -72,31 +72,20 @@ class ServerStore:
 
     def replace(self, parts: Parts, name: str, data: bytes) -> None:
         """Write a file as one."""
-
-        def work(cursor: Cursor) -> None:
-            self._check(cursor, name)
-            _replace(cursor, parts, name, data)
-
-        self.connection.write(work)
+        self._write(lambda cursor: _replace(cursor, parts, name, data), name)
 
     def remove(self, parts: Parts, name: str) -> None:
         """Remove a file for good."""
-
-        def work(cursor: Cursor) -> None:
-            self._check(cursor, name)
-            _remove(cursor, parts, name)
-
-        self.connection.write(work)
+        self._write(lambda cursor: _remove(cursor, parts, name), name)
 
     def move(self, parts: Parts, name: str, to: Parts, new_name: str) -> None:
         """Move a file between two folders."""
 
         def work(cursor: Cursor) -> None:
-            self._check(cursor, name, new_name)
             _replace(cursor, to, new_name, _read(cursor, parts, name))
             _remove(cursor, parts, name)
 
-        self.connection.write(work)
+        self._write(work, name, new_name)
 
     def ensure_folder(self, parts: Parts) -> None:
         """Make a folder where it is missing."""
@@ -114,9 +103,14 @@ class ServerStore:
             lambda cursor: cursor.ask("DELETE FROM folders WHERE folder = %s", "/".join(parts))
         )
 
-    def _check(self, cursor: Cursor, *names: str) -> None:
-        """Refuse what a lock that was taken over since would have protected."""
-        self.leases.check(cursor, CODES_LOCK, MAINTENANCE_LOCK, *{name[:32] for name in names})
+    def _write(self, work: Callable[[Cursor], None], *names: str) -> None:
+        """Change files, unless a lock that protected them was taken over since."""
+
+        def checked(cursor: Cursor) -> None:
+            self.leases.check(cursor, CODES_LOCK, MAINTENANCE_LOCK, *{name[:32] for name in names})
+            work(cursor)
+
+        self.connection.write(checked)
 
 
 def _chart(parts: Parts, name: str) -> str | None:
@@ -179,13 +173,13 @@ def _replace(cursor: Cursor, parts: Parts, name: str, data: bytes) -> None:
 
 def _remove(cursor: Cursor, parts: Parts, name: str) -> None:
     if chart := _chart(parts, name):
-        there = chart_rows.remove(cursor, chart)
+        gone = cursor.ask("DELETE FROM charts WHERE id = %s RETURNING 1", chart)
     elif _is_journal(parts, name):
-        there = journal_rows.remove(cursor, name)
+        gone = cursor.ask("DELETE FROM journals WHERE name = %s RETURNING 1", name)
     else:
         asked = "DELETE FROM files WHERE folder = %s AND name = %s RETURNING 1"
-        there = bool(cursor.ask(asked, *_at(parts, name)))
-    if not there:
+        gone = cursor.ask(asked, *_at(parts, name))
+    if not gone:
         raise FileNotFoundError(2, "the file is missing")
 
 
