@@ -95,6 +95,9 @@ def _summary_rows(caseload: Caseload, names: Sequence[str]) -> Iterator[tuple[st
             yield tuple(_text(row.get(name)) for name in names)
 
 
+# A row for each treated muscle group of each cycle ---------------------------------------------
+
+
 def cycle_table(
     caseload: Caseload, muscles: Mapping[str, Muscle]
 ) -> tuple[list[Field], Iterator[tuple[str, ...]]]:

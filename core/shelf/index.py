@@ -212,7 +212,7 @@ class Index:
         try:
             if sound and same and lines < _LINES + len(known) // 10:
                 if new:
-                    files.append_line(self._shelf, INDEX, render_line(new))
+                    files.append_line(self._shelf, INDEX, render_index(new, _LINE))
                     lines += 1
             else:
                 files.replace(self._shelf, INDEX, render_index(known))
@@ -300,19 +300,10 @@ def _start_of(body: Json) -> tuple[str, str]:
     return body["id"], started
 
 
-def render_index(known: Rows) -> bytes:
-    """The bytes of an index file of these charts."""
-    return _HEAD + _summed(known)
-
-
-def render_line(changed: Rows) -> bytes:
-    """The line to be added to an index file for charts that changed."""
-    return _LINE + _summed(changed)
-
-
-def _summed(rows: Rows) -> bytes:
+def render_index(rows: Rows, head: bytes = _HEAD) -> bytes:
+    """The bytes of an index file of these charts, or of a line for those that changed."""
     written = canonical({entry.id: [*stamp, *_cells(entry)] for stamp, entry in rows.values()})
-    return written + _MIDDLE + hashlib.sha256(written).hexdigest().encode() + _TAIL + b"\n"
+    return head + written + _MIDDLE + hashlib.sha256(written).hexdigest().encode() + _TAIL + b"\n"
 
 
 def _cells(e: ChartEntry) -> list[str | int | None]:
