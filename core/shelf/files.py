@@ -351,20 +351,6 @@ def open_append(folder: Folder, name: str) -> int:
         return os.open(name, os.O_WRONLY | os.O_APPEND | disk.SAFE, dir_fd=dir_fd)
 
 
-def append_line(folder: Folder, name: str, line: bytes) -> None:
-    """Add a line to an existing file that is kept in lines without numbers, flushed.
-
-    Raises:
-        OSError: when it is not there whole; part of it may be.
-    """
-    fd = open_append(folder, name)
-    try:
-        disk.write_all(fd, folder.codec.line(folder.place(name), 0, line))
-        disk.sync(fd)
-    finally:
-        disk.close(fd)
-
-
 def truncate(folder: Folder, name: str, length: int) -> None:
     """Cut a file back to ``length`` bytes through a handle of its own, flushed."""
     with folder.opened() as dir_fd:

@@ -22,6 +22,7 @@ from contextlib import suppress
 from datetime import UTC, datetime
 from typing import NamedTuple
 
+from .. import disk
 from ..chart.amendment import amendment_from_doc
 from ..chart.chart import build_chart, patient_of, readable
 from ..chart.chart_entry import ChartEntry
@@ -212,7 +213,7 @@ class Index:
         try:
             if sound and same and lines < _LINES + len(known) // 10:
                 if new:
-                    files.append_line(self._shelf, INDEX, render_index(new, _LINE))
+                    append_line(self._shelf, render_index(new, _LINE))
                     lines += 1
             else:
                 files.replace(self._shelf, INDEX, render_index(known))
@@ -304,6 +305,20 @@ def render_index(rows: Rows, head: bytes = _HEAD) -> bytes:
     """The bytes of an index file of these charts, or of a line for those that changed."""
     written = canonical({entry.id: [*stamp, *_cells(entry)] for stamp, entry in rows.values()})
     return head + written + _MIDDLE + hashlib.sha256(written).hexdigest().encode() + _TAIL + b"\n"
+
+
+def append_line(shelf: Folder, line: bytes) -> None:
+    """Add a line to the index file, flushed.
+
+    Raises:
+        OSError: when it is not there whole; part of it may be.
+    """
+    fd = files.open_append(shelf, INDEX)
+    try:
+        disk.write_all(fd, shelf.codec.line(shelf.place(INDEX), 0, line))
+        disk.sync(fd)
+    finally:
+        disk.close(fd)
 
 
 def _cells(e: ChartEntry) -> list[str | int | None]:
