@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict
-from typing import Any
+from datetime import date
 
+from ..chart.strict_json import Json
 from .caseload import CAUTION, NARROW, Caseload, RecorderSummary
 from .choosing import Choice
 from .figures import Spread
 from .summary import ANGLES, StationSummary, Terms, WindowSummary
-
-Json = dict[str, Any]
 
 PLACES = 4
 """Decimal places of a figure."""
@@ -43,24 +42,23 @@ def caseload_doc(caseload: Caseload) -> Json:
 
 
 def _choice(choice: Choice) -> Json:
-    found = asdict(choice)
-    for name in ("since", "until"):
-        found[name] = found[name].isoformat() if found[name] else None
-    return {name: value if value != "" else None for name, value in found.items()}
+    found = {name: None if value == "" else value for name, value in asdict(choice).items()}
+    return {n: v.isoformat() if isinstance(v, date) else v for n, v in found.items()}
 
 
 def _station(station: StationSummary, caseload: Caseload) -> Json:
     doc: Json = {"muscle": station.muscle, "side": station.side, "cycles": station.cycles}
     if not station.side:
         del doc["side"]
-    doc["windows"] = [_window(window, caseload.terms) for window in station.windows]
+    doc["windows"] = [window_doc(window, caseload.terms) for window in station.windows]
     if station.mean_of is not None:
         doc["mean_of"] = {"windows": list(caseload.mean_of), **_changes(station.mean_of)}
     doc["beyond_error"] = station.back._asdict()
     return doc
 
 
-def _window(found: WindowSummary, terms: Terms) -> Json:
+def window_doc(found: WindowSummary, terms: Terms) -> Json:
+    """Build what was found in one window around the treatment."""
     doc: Json = {
         "name": found.window.name,
         "from_day": found.window.first,

@@ -138,31 +138,23 @@ class ChartFacts(NamedTuple):
 
 
 def facts_from(row: Json) -> ChartFacts:
-    """Read the facts that were kept as JSON lists.
+    """Read what JSON has made of the facts of a chart.
 
     Raises:
-        TypeError, ValueError: when they are none.
+        TypeError, ValueError: when it is something else.
     """
-    code, diagnosis, sex, affected, age, cycles, sessions, problems = row
-    return ChartFacts(
-        code,
-        diagnosis,
-        sex,
-        affected,
-        age,
-        tuple(_cycle(*one) for one in cycles),
-        tuple(SessionFacts(*one) for one in sessions),
-        problems,
-    )
+    chart = ChartFacts(*row)
+    sessions = tuple(SessionFacts(*one) for one in chart.sessions)
+    return chart._replace(cycles=tuple(map(_cycle, chart.cycles)), sessions=sessions)
 
 
-def _cycle(
-    kind: str, date: str, until: str, age: int | None, stations: Json, goals: Json
-) -> CycleFacts:
-    found = tuple(_station(*one) for one in stations)
-    return CycleFacts(kind, date, until, age, found, tuple((s, w) for s, w in goals))
+def _cycle(row: Json) -> CycleFacts:
+    cycle = CycleFacts(*row)
+    goals = tuple((score, weight) for score, weight in cycle.goals)
+    return cycle._replace(stations=tuple(map(_station, cycle.stations)), goals=goals)
 
 
-def _station(muscle: str, side: str, takes: Json, back: int | None, watched: int | None) -> Any:
-    found = tuple(None if one is None else Take(*one) for one in takes)
-    return TreatedStation(muscle, side, found, back, watched)
+def _station(row: Json) -> TreatedStation:
+    station = TreatedStation(*row)
+    takes = tuple(None if one is None else Take(*one) for one in station.takes)
+    return station._replace(takes=takes)

@@ -13,7 +13,6 @@ from ..chart.cycles import OPENERS, TreatmentCycle, before_window, cycles_of, ne
 from ..chart.goals import goals_of
 from ..chart.patient import Patient
 from ..chart.session import Session
-from ..chart.windows import Window
 from ..tardieu.measured import catch_of
 from ..tardieu.measurement_error import Asked, Found
 from ..tardieu.muscle import same_group
@@ -147,29 +146,22 @@ class _Making:
     def _station(self, cycle: TreatmentCycle, joint: Joint, days: dict[int, int]) -> TreatedStation:
         seen = {n: found for n in days if (found := _reading(self._sessions[n], *joint))}
         before = before_window(self._windows)
-        base = nearest({n: days[n] for n in seen}, before) if before else None
-        judged = {
-            number: self._take(
-                number, days[number], reading, (base, seen[base] if base is not None else reading)
-            )
-            for number, reading in seen.items()
-        }
-        takes = [self._chosen(window, days, judged) for window in self._windows]
+        days = {n: days[n] for n in seen}
+        base = nearest(days, before) if before else None
+        then = None if base is None else seen[base]
+        judged = {n: self._take(n, days[n], one, base, then or one) for n, one in seen.items()}
+        chosen = [nearest(days, window) for window in self._windows]
+        takes = tuple(None if n is None else judged[n] for n in chosen)
         back = _back(judged[base], judged.values()) if base is not None else (None, None)
-        return TreatedStation(joint[0], joint[1].value, tuple(takes), *back)
-
-    def _chosen(self, window: Window, days: dict[int, int], takes: dict[int, Take]) -> Take | None:
-        number = nearest({n: days[n] for n in takes}, window)
-        return None if number is None else takes[number]
+        return TreatedStation(joint[0], joint[1].value, takes, *back)
 
     def _take(
-        self, number: int, day: int, reading: Reading, base: tuple[int | None, Reading]
+        self, number: int, day: int, reading: Reading, base: int | None, then: Reading
     ) -> Take:
-        before, then = base
         same_speed = then.fast_velocity == reading.fast_velocity
         r1 = r2 = None
-        if before is not None and day > 0:
-            sessions = (self._sessions[before], self._sessions[number])
+        if base is not None and day > 0:
+            sessions = (self._sessions[base], self._sessions[number])
             r1, r2 = self._judge.directions(self._chart.patient, sessions, (then, reading))
         return Take(
             day,

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import partial
 
 from ..change.compare import Basis
-from ..chart.chart import Chart
 from ..shelf import Shelf
 from ..shelf.index import Progress
 from ..shelf.kept_facts import Facts
@@ -27,11 +27,5 @@ def read_facts(
     Raises:
         ShelfError: when the shelf cannot be read.
     """
-    judge = Judge(basis)
-
-    def make(chart: Chart) -> ChartFacts:
-        return facts_of(chart, judge)
-
-    facts = Facts(facts_key(basis), make, facts_from)
-
-    yield from shelf.each_fact(facts, progress)
+    make = partial(facts_of, judge=Judge(basis))
+    return shelf.each_fact(Facts(facts_key(basis), make, facts_from), progress)

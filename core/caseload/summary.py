@@ -54,14 +54,13 @@ def terms_of(
     settings: Settings, muscles: Mapping[str, Muscle], on: date, examiner: str = ""
 ) -> Terms:
     """Make the terms out of the settings."""
-    rule = rule_from(settings.cycle_rule) if settings.cycle_rule else None
-    least = {id_: muscles[id_].least_stretch for id_ in settings.normal_maximum}
     maximum = {
         id_: (most, zero)
         for id_, most in settings.normal_maximum.items()
-        if (zero := least[id_]) is not None
+        if (zero := muscles[id_].least_stretch) is not None
     }
-    rule = rule if isinstance(rule, CycleRule) else None
+    found = rule_from(settings.cycle_rule)
+    rule = found if isinstance(found, CycleRule) else None
     windows = settings.cycle_windows
     before = before_window(windows)
     place = windows.index(before) if before else 0
@@ -189,6 +188,7 @@ def window_of(treated: Sequence[Treated], place: int, terms: Terms) -> WindowSum
     waited = [cycle for cycle in absent if not _ended(cycle, window)]
     pairs = [(c, pair) for c, s in treated if (pair := _pair(s, place, terms))]
     is_before = place == terms.before
+    maximum = terms.maximum.get(treated[0][1].muscle)
     directions = [d for _, (_, t) in pairs for d in (t.r1_direction, t.r2_direction)]
     judged = [d for d in directions if d is not None]
     rules = [met for c, pair in pairs if (met := meets(c, pair, terms)) is not None]
@@ -210,7 +210,7 @@ def window_of(treated: Sequence[Treated], place: int, terms: Terms) -> WindowSum
         not_tested=dict(Counter(take.not_tested for take in there if take.not_tested)),
         rule_met=sum(rules),
         rule_known=len(rules),
-        coefficients=_coefficients(treated, there, terms),
+        coefficients=coefficients(there, *maximum) if maximum else None,
     )
 
 
@@ -268,13 +268,6 @@ def _back(stations: Iterable[TreatedStation]) -> Waiting:
     ended = [one.back_after for one in seen if one.back_after is not None]
     on = [one.watched for one in seen if one.back_after is None and one.watched is not None]
     return waiting(ended, on)
-
-
-def _coefficients(
-    treated: Sequence[Treated], there: Sequence[Take], terms: Terms
-) -> Coefficients | None:
-    known = terms.maximum.get(treated[0][1].muscle)
-    return coefficients(there, *known) if known else None
 
 
 def _day(cycle: CycleFacts, days: int) -> date:

@@ -16,7 +16,7 @@ from ..tardieu.muscles import Muscle
 from .caseload import Caseload
 from .choosing import Chosen
 from .coefficients import shortening, spasticity
-from .document import spread_doc
+from .document import window_doc
 from .facts import CycleFacts, TreatedStation
 from .summary import ANGLES, Terms, change, meets
 
@@ -83,25 +83,16 @@ def summary_table(caseload: Caseload) -> tuple[list[Field], Iterator[tuple[str, 
         _field("rule_met", "integer", "Cycles that meet the rule of the clinic."),
         _field("rule_known", "integer", "Cycles in which that can be told."),
     ]
-    return fields, _summary_rows(caseload)
+    return fields, _summary_rows(caseload, [field["name"] for field in fields])
 
 
-def _summary_rows(caseload: Caseload) -> Iterator[tuple[str, ...]]:
+def _summary_rows(caseload: Caseload, names: Sequence[str]) -> Iterator[tuple[str, ...]]:
     for station in caseload.stations:
+        of_station = {"muscle": station.muscle, "side": station.side, "cycles": station.cycles}
         for found in station.windows:
-            window = found.window
-            cells: list[Cell] = [station.muscle, station.side, window.name, window.first]
-            cells += [window.last, station.cycles, found.n, found.missed, found.treated_again]
-            cells.append(found.no_baseline)
-            for angle in ANGLES:
-                figures = spread_doc(found.changes[angle])
-                order = ("n", "mean", "low", "high", "median")
-                cells += [figures[name] for name in order]
-            reasons = "; ".join(f"{reason} {n}" for reason, n in found.not_tested.items())
-            cells += [found.catch_gone, found.range_lost, found.larger, found.within]
-            cells += [found.by_chance, reasons]
-            cells += [found.rule_met, found.rule_known] if caseload.terms.rule else [None, None]
-            yield tuple(map(_text, cells))
+            row = {**window_doc(found, caseload.terms), **of_station, "window": found.window.name}
+            row["not_tested"] = "; ".join(f"{reason} {n}" for reason, n in found.not_tested.items())
+            yield tuple(_text(row.get(name)) for name in names)
 
 
 # A row for each treated muscle group of each cycle ---------------------------------------------

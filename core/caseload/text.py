@@ -13,6 +13,7 @@ from .words import (
     back_words,
     change_words,
     choice_words,
+    counted,
     counts_words,
     mean_words,
     notes,
@@ -50,8 +51,7 @@ def station_lines(
     station: StationSummary, caseload: Caseload, muscles: Mapping[str, Muscle]
 ) -> Iterator[str]:
     """Write one muscle group: a row for each window, and what was counted in it."""
-    cycles = "1 cycle" if station.cycles == 1 else f"{station.cycles} cycles"
-    yield f"{station_title(station, muscles)}, {cycles}"
+    yield f"{station_title(station, muscles)}, {counted(station.cycles, 'cycle')}"
     yield HEAD
     for found in station.windows:
         yield _row(found.window.name, str(found.n), str(found.missed), found.changes)

@@ -23,9 +23,9 @@ CHANGES = (
 )
 
 
-def counted(number: int, one: str, many: str = "") -> str:
+def counted(number: int, one: str) -> str:
     """Write a number with its noun."""
-    return f"{number} {one if number == 1 else many or f'{one}s'}"
+    return f"{number} {one if number == 1 else f'{one}s'}"
 
 
 def title_words(caseload: Caseload) -> str:

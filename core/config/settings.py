@@ -9,7 +9,6 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from functools import partial
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
@@ -31,6 +30,8 @@ from .settings_table import SETTINGS
 FILE = "config.toml"
 
 Days = TypeVar("Days", Band, Window)
+Fault = tuple[str, str] | None
+"""What is wrong and how to fix it, None when nothing is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,30 +143,131 @@ def parse_settings(text: str, path: Path, muscles: Mapping[str, Muscle]) -> Sett
     toml = read_toml(text, path.name)
     if isinstance(toml, Problem):
         return Settings(path=path, problems=(toml,))
-    problems = unknown_keys(toml, toml.data.keys(), tuple(SETTINGS))
-    plain = {
-        key: setting.read(toml, problems)
-        for key, setting in SETTINGS.items()
-        if not setting.is_table and key != "cycle_rule"
-    }
-    ways = {key: plain.pop(key) for key in WAYS}
-    return Settings(
-        **plain,
-        scales=_by_muscle(toml, "scales", partial(_scale_fault, muscles), problems),
-        keys=_keys(toml, problems),
-        ways={key: value for key, value in ways.items() if value is not None},
-        words=_by_muscle(toml, "words", partial(_word_fault, muscles), problems),
-        toxin_bands=_days(toml, "toxin_bands", bands_from, "bands", problems),
-        follow_up=_days(toml, "follow_up", windows_from, "times", problems),
-        cycle_windows=_days(toml, "cycle_windows", cycle_windows_from, "windows", problems),
-        cycle_rule=_rule(toml, problems),
-        normal_maximum=_by_muscle(
-            toml, "normal_maximum", partial(_maximum_fault, muscles), problems
-        ),
-        path=path,
-        problems=tuple(problems),
-        places=_places(toml),
-    )
+    return _Reader(toml, muscles, unknown_keys(toml, toml.data, tuple(SETTINGS))).read(path)
+
+
+@dataclass(frozen=True, slots=True)
+class _Reader:
+    """Reads the settings out of a file; what is wrong is added to ``problems``."""
+
+    toml: TomlText
+    muscles: Mapping[str, Muscle]
+    problems: list[Problem]
+
+    def read(self, path: Path) -> Settings:
+        plain = {
+            key: setting.read(self.toml, self.problems)
+            for key, setting in SETTINGS.items()
+            if not setting.is_table and key != "cycle_rule"
+        }
+        ways = {key: plain.pop(key) for key in WAYS}
+        return Settings(
+            **plain,
+            scales=self._by_muscle("scales", self._scale_fault),
+            keys=self._keys(),
+            ways={key: value for key, value in ways.items() if value is not None},
+            words=self._by_muscle("words", self._word_fault),
+            toxin_bands=self._days("toxin_bands", bands_from, "bands"),
+            follow_up=self._days("follow_up", windows_from, "times"),
+            cycle_windows=self._days("cycle_windows", cycle_windows_from, "windows"),
+            cycle_rule=self._rule(),
+            normal_maximum=self._by_muscle("normal_maximum", self._maximum_fault),
+            path=path,
+            problems=tuple(self.problems),
+            places=_places(self.toml),
+        )
+
+    def _complain(self, what: str, mend: str, key: str, table: str = "") -> None:
+        self.problems.append(self.toml.problem(what, mend, table, key=key))
+
+    def _table(self, name: str) -> dict[str, Any]:
+        value = self.toml.data.get(name, {})
+        if isinstance(value, dict):
+            return cast("dict[str, Any]", value)
+        self._complain(f"{name!r} is not a table", f"head it [{name}]", name)
+        return {}
+
+    def _by_muscle(
+        self, name: str, fault_of: Callable[[dict[str, Any], str, object], Fault]
+    ) -> dict[str, Any]:
+        """Read a table with a value for each muscle group."""
+        found: dict[str, Any] = {}
+        for muscle_id, value in self._table(name).items():
+            fault = (f"no muscle group {muscle_id!r}", "fix the id")
+            if muscle_id in self.muscles:
+                fault = fault_of(found, muscle_id, value)
+            if fault is None:
+                found[muscle_id] = value
+            else:
+                self._complain(*fault, muscle_id, name)
+        return found
+
+    def _word_fault(self, found: Mapping[str, str], muscle_id: str, word: object) -> Fault:
+        """Say what is wrong with a clinic's own name, and how to fix it; None when nothing is."""
+        if not isinstance(word, str) or not 0 < len(word.strip()) == len(word) <= LONGEST_NAME:
+            return f"{muscle_id} = {word!r}", SETTINGS["words"].may_be
+        if visible(word) != word:
+            return f"{muscle_id} = {visible(word)!r}", "only characters that can be seen"
+        # Two muscle groups of one name could not be told apart.
+        names = {id_: found.get(id_, muscle.name) for id_, muscle in self.muscles.items()}
+        if word in [name for id_, name in names.items() if id_ != muscle_id]:
+            return f"another muscle group is called {word!r}", "choose another name"
+        return None
+
+    def _scale_fault(self, _found: Mapping[str, str], muscle_id: str, scale: object) -> Fault:
+        """Say what is wrong with an angle scale, and how to fix it; None when nothing is."""
+        if not isinstance(scale, str):
+            return f"{muscle_id} = {scale!r}", SETTINGS["scales"].may_be
+        offered = [offer.id for offer in self.muscles[muscle_id].scales]
+        if scale not in offered:
+            return f"{muscle_id} has no scale {scale!r}", "one of " + ", ".join(offered)
+        return None
+
+    def _maximum_fault(self, _found: Mapping[str, int], muscle_id: str, most: object) -> Fault:
+        """Say what is wrong with a normal maximum, and how to fix it; None when nothing is."""
+        if self.muscles[muscle_id].least_stretch is None:
+            return f"{muscle_id} has no scale {LEAST_STRETCH}", "leave it out"
+        if type(most) is not int or not SETTINGS["normal_maximum"].allows(most):
+            return f"{muscle_id} = {most!r}", SETTINGS["normal_maximum"].may_be
+        return None
+
+    def _rule(self) -> str:
+        """Read the clinic's own rule for a treatment cycle."""
+        words = self.toml.data.get("cycle_rule", "")
+        found = rule_from(words) if isinstance(words, str) else f"cycle_rule = {words!r}"
+        if isinstance(found, CycleRule):
+            return found.words
+        if words != "":
+            fix = f"{SETTINGS['cycle_rule'].may_be}; no rule is used"
+            self._complain(found, fix, "cycle_rule")
+        return ""
+
+    def _days(
+        self, key: str, parse: Callable[[dict[str, object]], tuple[Days, ...] | str], noun: str
+    ) -> tuple[Days, ...]:
+        """Read a table of days since an injection; the default, and a Problem, when it is wrong."""
+        default: tuple[Days, ...] = SETTINGS[key].default
+        before = len(self.problems)
+        table = self._table(key)
+        if key not in self.toml.data or len(self.problems) > before:
+            return default
+        found = parse(table)
+        if not isinstance(found, str):
+            return found
+        fix = f"{SETTINGS[key].may_be}; the usual {noun} are used"
+        self._complain(found, fix, key)
+        return default
+
+    def _keys(self) -> dict[str, tuple[str, ...]]:
+        found: dict[str, tuple[str, ...]] = {}
+        for binding, value in _flat(self._table("keys")).items():
+            given = cast("list[object]", value if isinstance(value, list) else [value])
+            names = tuple(key for key in given if isinstance(key, str) and key)
+            if not names or len(names) < len(given):
+                self._complain(f"{binding} = {value!r}", SETTINGS["keys"].may_be, binding, "keys")
+            else:
+                found[binding] = names
+        return found
 
 
 def _places(toml: TomlText) -> dict[str, str]:
@@ -187,118 +289,3 @@ def _flat(table: Mapping[str, object]) -> dict[str, object]:
         inner = cast("dict[str, object]", value) if isinstance(value, dict) else None
         flat |= {f"{key}.{name}": one for name, one in inner.items()} if inner else {key: value}
     return flat
-
-
-def _table(toml: TomlText, name: str, problems: list[Problem]) -> dict[str, Any]:
-    value = toml.data.get(name, {})
-    if isinstance(value, dict):
-        return cast("dict[str, Any]", value)
-    problems.append(toml.problem(f"{name!r} is not a table", f"head it [{name}]", key=name))
-    return {}
-
-
-def _by_muscle(
-    toml: TomlText,
-    name: str,
-    fault_of: Callable[[Mapping[str, Any], str, object], tuple[str, str] | None],
-    problems: list[Problem],
-) -> dict[str, Any]:
-    """Read a table with a value for each muscle group."""
-    found: dict[str, Any] = {}
-    for muscle_id, value in _table(toml, name, problems).items():
-        fault = fault_of(found, muscle_id, value)
-        if fault is None:
-            found[muscle_id] = value
-        else:
-            problems.append(toml.problem(*fault, table=name, key=muscle_id))
-    return found
-
-
-def _word_fault(
-    muscles: Mapping[str, Muscle], found: Mapping[str, str], muscle_id: str, word: object
-) -> tuple[str, str] | None:
-    """Say what is wrong with a clinic's own name, and how to fix it; None when nothing is."""
-    if muscle_id not in muscles:
-        return f"no muscle group {muscle_id!r}", "fix the id"
-    if not isinstance(word, str) or not 0 < len(word.strip()) == len(word) <= LONGEST_NAME:
-        return f"{muscle_id} = {word!r}", SETTINGS["words"].may_be
-    if visible(word) != word:
-        return f"{muscle_id} = {visible(word)!r}", "only characters that can be seen"
-    # Two muscle groups of one name could not be told apart.
-    names = {id_: found.get(id_, muscle.name) for id_, muscle in muscles.items()}
-    if word in [name for id_, name in names.items() if id_ != muscle_id]:
-        return f"another muscle group is called {word!r}", "choose another name"
-    return None
-
-
-def _scale_fault(
-    muscles: Mapping[str, Muscle], _found: Mapping[str, str], muscle_id: str, scale: object
-) -> tuple[str, str] | None:
-    """Say what is wrong with an angle scale, and how to fix it; None when nothing is."""
-    if not isinstance(scale, str):
-        return f"{muscle_id} = {scale!r}", SETTINGS["scales"].may_be
-    if muscle_id not in muscles:
-        return f"no muscle group {muscle_id!r}", "fix the id"
-    offered = [offer.id for offer in muscles[muscle_id].scales]
-    if scale not in offered:
-        return f"{muscle_id} has no scale {scale!r}", "one of " + ", ".join(offered)
-    return None
-
-
-def _maximum_fault(
-    muscles: Mapping[str, Muscle], _found: Mapping[str, int], muscle_id: str, most: object
-) -> tuple[str, str] | None:
-    """Say what is wrong with a normal maximum, and how to fix it; None when nothing is."""
-    if muscle_id not in muscles:
-        return f"no muscle group {muscle_id!r}", "fix the id"
-    if muscles[muscle_id].least_stretch is None:
-        return f"{muscle_id} has no scale {LEAST_STRETCH}", "leave it out"
-    if type(most) is not int or not SETTINGS["normal_maximum"].allows(most):
-        return f"{muscle_id} = {most!r}", SETTINGS["normal_maximum"].may_be
-    return None
-
-
-def _rule(toml: TomlText, problems: list[Problem]) -> str:
-    """Read the clinic's own rule for a treatment cycle."""
-    words = toml.data.get("cycle_rule", "")
-    found = rule_from(words) if isinstance(words, str) else f"cycle_rule = {words!r}"
-    if isinstance(found, CycleRule):
-        return found.words
-    if words != "":
-        fix = f"{SETTINGS['cycle_rule'].may_be}; no rule is used"
-        problems.append(toml.problem(found, fix, key="cycle_rule"))
-    return ""
-
-
-def _days(
-    toml: TomlText,
-    key: str,
-    parse: Callable[[dict[str, object]], tuple[Days, ...] | str],
-    noun: str,
-    problems: list[Problem],
-) -> tuple[Days, ...]:
-    """Read a table of days since an injection; the default, and a Problem, when it is wrong."""
-    default: tuple[Days, ...] = SETTINGS[key].default
-    before = len(problems)
-    table = _table(toml, key, problems)
-    if key not in toml.data or len(problems) > before:
-        return default
-    found = parse(table)
-    if not isinstance(found, str):
-        return found
-    fix = f"{SETTINGS[key].may_be}; the usual {noun} are used"
-    problems.append(toml.problem(found, fix, key=key))
-    return default
-
-
-def _keys(toml: TomlText, problems: list[Problem]) -> dict[str, tuple[str, ...]]:
-    found: dict[str, tuple[str, ...]] = {}
-    for binding, value in _flat(_table(toml, "keys", problems)).items():
-        given = cast("list[object]", value if isinstance(value, list) else [value])
-        names = tuple(key for key in given if isinstance(key, str) and key)
-        if not names or len(names) < len(given):
-            fix = SETTINGS["keys"].may_be
-            problems.append(toml.problem(f"{binding} = {value!r}", fix, "keys", key=binding))
-        else:
-            found[binding] = names
-    return found

@@ -13,6 +13,7 @@ import hashlib
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
+from ..chart.strict_json import Json
 from ..tardieu.angles import SCALES
 from ..tardieu.checks import RULES
 from ..tardieu.glossary import GRADES, SPEEDS
@@ -23,8 +24,6 @@ from . import wide
 from .csv_rows import OVERRIDE, UNSAID
 from .wide import WideStation
 
-Json = dict[str, Any]
-
 FILE = "datapackage.json"
 
 CODE_PATTERN = "[A-Z0-9][A-Z0-9_-]{1,23}"
@@ -34,6 +33,7 @@ _LETTERS = (
     " Elsewhere this may be headed with a letter; authors do not agree on the letters X, Y, R0 to"
     " R4, R1 and R2, so no letter is used here."
 )
+_OF_MUSCLE: Json = {"fields": "muscle", "reference": {"resource": "muscles", "fields": "id"}}
 _TITLE = "Measurements of spasticity, Tardieu scale"
 
 
@@ -60,7 +60,7 @@ def readings_package(
         "missingValues": [""],
         "primaryKey": [*keys, "fast_velocity"],
         "foreignKeys": [
-            {"fields": "muscle", "reference": {"resource": "muscles", "fields": "id"}},
+            _OF_MUSCLE,
             {
                 "fields": ["muscle", "scale"],
                 "reference": {"resource": "scales", "fields": ["muscle", "scale"]},
@@ -128,12 +128,11 @@ def table_package(
         key: names of those that tell rows apart; none where nothing does.
         muscles: all muscle groups by id.
     """
-    of_muscle = {"fields": "muscle", "reference": {"resource": "muscles", "fields": "id"}}
     schema: Json = {
         "fields": list(fields),
         "missingValues": [""],
         **({"primaryKey": list(key)} if key else {}),
-        "foreignKeys": [of_muscle],
+        "foreignKeys": [_OF_MUSCLE],
     }
     return _package(name, about, _resource("table", *file, schema), [_muscle_table(muscles, [])])
 

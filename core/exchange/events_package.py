@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import Any
 
 from ..chart.events import GOAL, KINDS
 from ..chart.goals import LEVELS
+from ..chart.strict_json import Json
 from ..tardieu.muscles import Muscle
 from ..tardieu.reading import Side
 from .datapackage import codes_field, described, reading_fields, table_package, text_field
-
-Json = dict[str, Any]
 
 _ABOUT = (
     "One row per treatment date, or per goal of a treatment and day on which it was scored. What"

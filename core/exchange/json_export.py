@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import asdict
-from typing import Any
 
 from ..chart.amendment import Amendment
 from ..chart.chain import Chain
@@ -16,13 +15,12 @@ from ..chart.events import standing
 from ..chart.goals import goals_doc
 from ..chart.patient import Patient, reference_for
 from ..chart.session import Session, session_to_doc
+from ..chart.strict_json import Json
 from ..problem import Problem
 from ..tardieu.components import components
 from ..tardieu.muscles import Muscle
 from ..tardieu.reading import Reading, reading_to_doc
 from ..tardieu.reference import Reference
-
-Json = dict[str, Any]
 
 
 def render(document: Json) -> bytes:
@@ -58,17 +56,6 @@ def written_list(
         yield before + b"    " + written.replace(b"\n", b"\n    ")
         before = b",\n"
     yield (b"[]" if before == b"[\n" else b"\n  ]") + tail
-
-
-def export_doc(charts: Iterable[Chart], muscles: Mapping[str, Muscle], version: str) -> Json:
-    """Build the whole export.
-
-    Args:
-        charts: in the order wanted.
-        muscles: all muscle groups by id, for the reference ranges.
-        version: of the program.
-    """
-    return {"limbscribe": version, "patients": [chart_doc(chart, muscles) for chart in charts]}
 
 
 def chart_doc(chart: Chart, muscles: Mapping[str, Muscle]) -> Json:

@@ -117,14 +117,8 @@ def _order(station: WideStation) -> tuple[int, str, str, bool, int]:
 
 def _cells(reading: Reading) -> list[str]:
     """Write the cells of a station, in the order of WHAT."""
-    return [
-        show_angle(reading.r1_stretch),
-        show_angle(reading.r2_stretch),
-        show_angle(reading.gap),
-        show_angle(reading.quality),
-        show_angle(reading.clonus_s),
-        show_angle(reading.pain),
-        fast_state(reading),
-        not_tested_cell(reading),
-        " ".join(override.rule for override in reading.overrides),
-    ]
+    angles = (reading.r1_stretch, reading.r2_stretch, reading.gap)
+    others = (reading.quality, reading.clonus_s, reading.pain)
+    overridden = " ".join(override.rule for override in reading.overrides)
+    words = (fast_state(reading), not_tested_cell(reading), overridden)
+    return [*map(show_angle, (*angles, *others)), *words]

@@ -12,45 +12,9 @@ they cost about as much as the rest of a non-interactive command. For the same r
 verifies is imported from maintenance/verify.py.
 """
 
-from ..chart.amendment import Amendment
-from ..chart.chain import CONFLICT, Chain, Claim, Former
-from ..chart.chart import UNREADABLE, Chart
 from ..chart.chart_entry import ChartEntry
-from ..chart.event import Event
-from ..errors import (
-    AlreadyClosed,
-    ChartLocked,
-    CodeTaken,
-    Damaged,
-    Holder,
-    NotConfirmed,
-    NotSaved,
-    ShelfError,
-)
-from .opened import OpenSession, Saved
+from .opened import OpenSession
 from .places import default_place
 from .shelf import Shelf
 
-__all__ = [
-    "CONFLICT",
-    "UNREADABLE",
-    "AlreadyClosed",
-    "Amendment",
-    "Chain",
-    "Chart",
-    "ChartEntry",
-    "ChartLocked",
-    "Claim",
-    "CodeTaken",
-    "Damaged",
-    "Event",
-    "Former",
-    "Holder",
-    "NotConfirmed",
-    "NotSaved",
-    "OpenSession",
-    "Saved",
-    "Shelf",
-    "ShelfError",
-    "default_place",
-]
+__all__ = ["ChartEntry", "OpenSession", "Shelf", "default_place"]

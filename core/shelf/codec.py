@@ -8,7 +8,6 @@ nothing. The other one is in encryption/cipher.py and is imported only for an en
 from __future__ import annotations
 
 import hashlib
-from typing import Protocol
 
 from ..errors import ShelfError
 from .encryption.key import key_file_stamp
@@ -34,13 +33,16 @@ class Locked(ShelfError):  # noqa: N818 - says what the shelf is
     """The shelf is encrypted and was opened without its key, or with another one."""
 
 
-class Codec(Protocol):
-    """Turns the content of a file into its bytes on the disk, and back."""
+class Codec:
+    """Turns the content of a file into its bytes on the disk, and back: here one into the other.
 
-    @property
-    def key_id(self) -> str:
-        """The id of the key, "" when the bytes are kept as they are."""
-        ...
+    So it is on a shelf that is not encrypted; encryption/cipher.py has the one that seals.
+
+    Attributes:
+        key_id: the id of the key, "" when the bytes are kept as they are.
+    """
+
+    key_id = ""
 
     def agree(self, fd: int) -> None:
         """Refuse a shelf that is kept in another way, perhaps only since a moment ago.
@@ -51,15 +53,19 @@ class Codec(Protocol):
         Raises:
             Locked: when it is.
         """
-        ...
+        if key_file_stamp(fd) is not None:
+            raise Locked(
+                "The shelf is encrypted: nothing was changed, leave the program and open the "
+                "shelf with its passphrase"
+            )
 
     def encode(self, place: Place, data: bytes) -> bytes:
         """The bytes to be kept of a content."""
-        ...
+        return data
 
     def decode(self, place: Place, data: bytes) -> bytes:
         """The content in bytes that were kept; what is not as it was kept becomes GAPs."""
-        ...
+        return data
 
     def line(self, place: Place, number: int, line: bytes) -> bytes:
         """The bytes to be kept of one line of a file kept in lines, its end included.
@@ -69,64 +75,26 @@ class Codec(Protocol):
             number: of a journal's line, from 0; 0 for each line of the index.
             line: its content.
         """
-        ...
-
-    def intact(self, place: Place, data: bytes) -> bool:
-        """Whether all of the bytes are as they were kept."""
-        ...
-
-    def sum(self, data: bytes) -> str:
-        """A sum of a content that says nothing about it without the key, hexadecimal."""
-        ...
-
-
-class Plain:
-    """Keeps everything as it is, on a shelf that is not encrypted."""
-
-    key_id = ""
-
-    def agree(self, fd: int) -> None:
-        """Refuse an encrypted shelf."""
-        if key_file_stamp(fd) is not None:
-            raise Locked(
-                "The shelf is encrypted: nothing was changed, leave the program and open the "
-                "shelf with its passphrase"
-            )
-
-    def encode(self, place: Place, data: bytes) -> bytes:
-        """The content."""
-        del place
-        return data
-
-    def decode(self, place: Place, data: bytes) -> bytes:
-        """The bytes."""
-        del place
-        return data
-
-    def line(self, place: Place, number: int, line: bytes) -> bytes:
-        """The line."""
-        del place, number
         return line
 
     def intact(self, place: Place, data: bytes) -> bool:
-        """Nothing can be said against them here."""
-        del place, data
+        """Whether all of the bytes are as they were kept, as far as that can be told."""
         return True
 
     def sum(self, data: bytes) -> str:
-        """SHA-256."""
+        """A sum of a content, hexadecimal; says nothing about it to those without the key."""
         return hashlib.sha256(data).hexdigest()
 
 
-class AsKept(Plain):
+class _AsKept(Codec):
     """The bytes as they are kept, whatever that is: to look at a shelf without its key."""
 
     def agree(self, fd: int) -> None:
         """Take any shelf."""
 
 
-PLAIN = Plain()
-AS_KEPT = AsKept()
+PLAIN = Codec()
+AS_KEPT = _AsKept()
 
 
 def in_lines(place: Place) -> bool:

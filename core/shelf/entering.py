@@ -14,7 +14,7 @@ from ..errors import ShelfError, reading, saving
 from . import files
 from .chart_reader import ChartReader
 from .files import Folder
-from .lock import released_on_error, take
+from .lock import take
 from .opened import (
     JournalContext,
     OpenSession,
@@ -52,12 +52,8 @@ class ShelfEntering:
         name = checked(chart_id) + JOURNAL_SUFFIX
         with reading("The open session"):
             found = files.look(self._journals, name)
-            if found is None:
-                return None
-            try:
-                return begun_in(found, files.read(self._journals, name), chart_id)
-            except FileNotFoundError:  # closed this moment
-                return None
+            data = files.read_if_there(self._journals, name)
+            return begun_in(found, data, chart_id) if found and data is not None else None
 
     def look(self, chart_id: str) -> Saved | None:
         """The open session of a chart as last saved, also while somebody else enters it.
@@ -66,10 +62,8 @@ class ShelfEntering:
         """
         name = checked(chart_id) + JOURNAL_SUFFIX
         with reading("The open session"):
-            try:
-                return saved(files.read(self._journals, name), chart_id)
-            except FileNotFoundError:
-                return None
+            data = files.read_if_there(self._journals, name)
+            return None if data is None else saved(data, chart_id)
 
     def start(self, chart_id: str, session: Session, who: str) -> OpenSession:
         """Open a session and take the chart for entry.
@@ -144,8 +138,8 @@ class ShelfEntering:
             self._entered(chart_id, "an amendment", AMENDING_SUFFIX) as context,
         ):
             files.flush(self._charts)  # as in resume()
-            opened = go_on_amending(context, self._charts, self._reader.contents(chart_id))
-            return opened or start_amending(context, self._charts, header, made_on)
+            opened = go_on_amending(context, self._reader.contents(chart_id))
+            return opened or start_amending(context, header, made_on)
 
     def deliver(self) -> Iterator[tuple[str, str, bool]]:
         """Take to the server what this account could not send so far, see Outbox.deliver()."""
@@ -161,16 +155,13 @@ class ShelfEntering:
 
         The chart is let go of again where what follows fails.
         """
-
-        def keep(session: Session, author: str, at: str) -> Session:
-            from .writing import keep_session
-
-            return keep_session(self._charts, chart_id, plain(session), author, at)
-
         lock = take(self._locks, chart_id, who)
-        with released_on_error(lock):
-            context = JournalContext(chart_id, self._journals, lock, keep, suffix, self._outbox)
+        context = JournalContext(chart_id, self._charts, self._journals, lock, suffix, self._outbox)
+        try:
             if self._outbox is not None:
                 self._outbox.bring_in(context.name)
             yield context
             lock.reported()
+        except BaseException:
+            lock.release()
+            raise

@@ -192,6 +192,14 @@ def read(folder: Folder, name: str) -> bytes:
     return folder.codec.decode(folder.place(name), read_kept(folder, name))
 
 
+def read_if_there(folder: Folder, name: str) -> bytes | None:
+    """The content of a file, None when there is none; raises like read_kept()."""
+    try:
+        return read(folder, name)
+    except FileNotFoundError:
+        return None
+
+
 def read_kept(folder: Folder, name: str) -> bytes:
     """The bytes of a regular file as they are kept.
 
@@ -341,20 +349,6 @@ def open_append(folder: Folder, name: str) -> int:
     """A descriptor that writes at the end of an existing file. The caller closes it."""
     with folder.opened() as dir_fd:
         return os.open(name, os.O_WRONLY | os.O_APPEND | disk.SAFE, dir_fd=dir_fd)
-
-
-def append_line(folder: Folder, name: str, line: bytes) -> None:
-    """Add a line to an existing file that is kept in lines without numbers, flushed.
-
-    Raises:
-        OSError: when it is not there whole; part of it may be.
-    """
-    fd = open_append(folder, name)
-    try:
-        disk.write_all(fd, folder.codec.line(folder.place(name), 0, line))
-        disk.sync(fd)
-    finally:
-        disk.close(fd)
 
 
 def truncate(folder: Folder, name: str, length: int) -> None:

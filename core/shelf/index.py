@@ -20,8 +20,9 @@ import hashlib
 from collections.abc import Callable, Iterable
 from contextlib import suppress
 from datetime import UTC, datetime
-from typing import NamedTuple, Protocol
+from typing import NamedTuple
 
+from .. import disk
 from ..chart.amendment import amendment_from_doc
 from ..chart.chart import build_chart, patient_of, readable
 from ..chart.chart_entry import ChartEntry
@@ -69,6 +70,10 @@ Stamp = tuple[int, int, int]
 """Last change (ns), size (bytes) and inode of a chart file."""
 
 
+Rows = dict[str, tuple[Stamp, ChartEntry]]
+"""By chart, the version of its file and what the list says of it."""
+
+
 class IndexRows(NamedTuple):
     """What an index file says.
 
@@ -78,38 +83,9 @@ class IndexRows(NamedTuple):
         sound: nothing in it is damaged or of an earlier form.
     """
 
-    rows: dict[str, tuple[Stamp, ChartEntry]]
+    rows: Rows
     lines: int
     sound: bool
-
-
-class ChartList(Protocol):
-    """What lists the charts of a shelf: Index for a folder, RowsIndex for a server."""
-
-    @property
-    def all_read(self) -> bool:
-        """Whether every chart could be read for the latest list."""
-        ...
-
-    def entries(self, progress: Progress | None = None) -> list[ChartEntry]:
-        """Every chart, in no order; see Index."""
-        ...
-
-    def at_once(self) -> list[ChartEntry]:
-        """Charts for a first look; see Index."""
-        ...
-
-    def finder(self, listed: Listed) -> Callable[[str], str | None]:
-        """What finds a chart by its code; see Shelf.finder()."""
-        ...
-
-    def make(self, progress: Progress) -> None:
-        """Make what a list needs, if it is gone; see Index."""
-        ...
-
-    def mend(self) -> None:
-        """Make what a dead writer left unfinished anew."""
-        ...
 
 
 class Index:
@@ -136,7 +112,7 @@ class Index:
         """
         if self._kept is None:
             self._kept = read_index(self._shelf)
-        known: dict[str, tuple[Stamp, ChartEntry]] = {}
+        known: Rows = {}
         changed: list[Found] = []
         listing = files.listing(self._charts)
         for found in listing:
@@ -190,17 +166,14 @@ class Index:
                 self.entries()
 
     def _read(
-        self,
-        changed: list[Found],
-        known: dict[str, tuple[Stamp, ChartEntry]],
-        progress: Progress | None,
+        self, changed: list[Found], known: Rows, progress: Progress | None
     ) -> list[ChartEntry]:
         """Read charts and keep their rows with those that are known; returns the unread.
 
         Some are kept at a time: a long reading that ends early is gone on with by the next one,
         and another program that lists meanwhile has less to read.
         """
-        new: dict[str, tuple[Stamp, ChartEntry]] = {}
+        new: Rows = {}
         unread: list[ChartEntry] = []
         done, of = len(known), len(known) + len(changed)
         for place, found in enumerate(changed, done + 1):
@@ -222,22 +195,15 @@ class Index:
         """The line of one chart, None for one that is gone; and whether it was read for it."""
         chart_id = found.name.removesuffix(CHART_SUFFIX)
         try:
-            data = files.read(self._charts, found.name)
-            contents = read_contents(data, chart_id, on_demand=True)
+            contents = known_contents(files.read(self._charts, found.name), chart_id)
         except FileNotFoundError:  # gone since the listing
             return None, False
         except OSError:
             # Perhaps only now: shown, but not remembered.
             return summary_of(chart_id, Contents({})), False
-        except TooNew:
-            contents = Contents({})
         return summary_of(chart_id, contents), True
 
-    def _keep(
-        self,
-        known: dict[str, tuple[Stamp, ChartEntry]],
-        new: dict[str, tuple[Stamp, ChartEntry]],
-    ) -> None:
+    def _keep(self, known: Rows, new: Rows) -> None:
         """Remember the rows, in the file too; a cache that cannot be written is only slower."""
         assert self._kept is not None
         if not (known or self._kept.rows or files.exists(self._shelf, INDEX)):
@@ -247,7 +213,7 @@ class Index:
         try:
             if sound and same and lines < _LINES + len(known) // 10:
                 if new:
-                    files.append_line(self._shelf, INDEX, render_line(new))
+                    append_line(self._shelf, render_index(new, _LINE))
                     lines += 1
             else:
                 files.replace(self._shelf, INDEX, render_index(known))
@@ -273,6 +239,14 @@ def _last_of(entry: ChartEntry) -> datetime:
 def stamp_of(found: Found) -> Stamp:
     """What tells one version of a chart file from another without reading it."""
     return (found.mtime_ns, found.size, found.inode)
+
+
+def known_contents(data: bytes, chart_id: str) -> Contents:
+    """What is in a chart file; nothing that is known in one of a later version."""
+    try:
+        return read_contents(data, chart_id, on_demand=True)
+    except TooNew:
+        return Contents({})
 
 
 def summary_of(chart_id: str, contents: Contents) -> ChartEntry:
@@ -327,19 +301,24 @@ def _start_of(body: Json) -> tuple[str, str]:
     return body["id"], started
 
 
-def render_index(known: dict[str, tuple[Stamp, ChartEntry]]) -> bytes:
-    """The bytes of an index file of these charts."""
-    return _HEAD + _summed(known)
-
-
-def render_line(changed: dict[str, tuple[Stamp, ChartEntry]]) -> bytes:
-    """The line to be added to an index file for charts that changed."""
-    return _LINE + _summed(changed)
-
-
-def _summed(rows: dict[str, tuple[Stamp, ChartEntry]]) -> bytes:
+def render_index(rows: Rows, head: bytes = _HEAD) -> bytes:
+    """The bytes of an index file of these charts, or of a line for those that changed."""
     written = canonical({entry.id: [*stamp, *_cells(entry)] for stamp, entry in rows.values()})
-    return written + _MIDDLE + hashlib.sha256(written).hexdigest().encode() + _TAIL + b"\n"
+    return head + written + _MIDDLE + hashlib.sha256(written).hexdigest().encode() + _TAIL + b"\n"
+
+
+def append_line(shelf: Folder, line: bytes) -> None:
+    """Add a line to the index file, flushed.
+
+    Raises:
+        OSError: when it is not there whole; part of it may be.
+    """
+    fd = files.open_append(shelf, INDEX)
+    try:
+        disk.write_all(fd, shelf.codec.line(shelf.place(INDEX), 0, line))
+        disk.sync(fd)
+    finally:
+        disk.close(fd)
 
 
 def _cells(e: ChartEntry) -> list[str | int | None]:
@@ -349,7 +328,7 @@ def _cells(e: ChartEntry) -> list[str | int | None]:
     return [*always, *more] if any(more) else always
 
 
-def parse_index(data: bytes) -> dict[str, tuple[Stamp, ChartEntry]]:
+def parse_index(data: bytes) -> Rows:
     """The rows of an index file; none of one in an earlier form, which is made anew.
 
     Raises:
@@ -375,7 +354,7 @@ def rows_in(data: bytes) -> IndexRows:
     return IndexRows(rows, len(lines), sound)
 
 
-def _rows(line: bytes, head: bytes) -> dict[str, tuple[Stamp, ChartEntry]] | None:
+def _rows(line: bytes, head: bytes) -> Rows | None:
     """The rows in one line of an index file, None when it is not what was written."""
     end = len(line) - len(_MIDDLE) - 64 - len(_TAIL) - 1
     written = line[len(head) : max(end, 0)]

@@ -97,7 +97,7 @@ class Journal:
 
     @property
     def late(self) -> int | None:
-        """None: every line is where it is to stay; see OpenJournal in store.py."""
+        """None: every line is where it is to stay; see SentJournal for a server."""
         return None
 
     def append(self, entry: dict[str, Any]) -> bytes:

@@ -41,6 +41,9 @@ _NEXT_S = 0.002
 _SLOWEST_S, _FASTEST_S = 0.01, 0.003
 """How often the others look for their turn, s: those who came last, and those who came first."""
 
+_HOLDER, _FORMER, _TURN = ".holder", ".former", ".turn"
+"""Ends of the names of files: who holds a lock, who held it and did not leave, the turn."""
+
 NOBODY_KNOWN = Holder("", "", 0, "")
 
 
@@ -62,7 +65,7 @@ class ChartLock:
     def sign(self, who: str) -> None:
         """Say who holds the lock for entry. Only helps others, so a failure is passed over."""
         with suppress(OSError):
-            files.replace(self._folder, _holder_name(self._name), canonical({**says(), "who": who}))
+            files.replace(self._folder, self._name + _HOLDER, canonical({**says(), "who": who}))
 
     def reported(self) -> None:
         """The chart is open for entry: whose entry is taken over is known to the caller now.
@@ -70,12 +73,12 @@ class ChartLock:
         Until then it is kept, for the next one in case this one never gets so far.
         """
         with suppress(OSError):
-            _forget(self._folder, _former_name(self._name))
+            _forget(self._folder, self._name + _FORMER)
 
     def release(self) -> None:
         """Let others in. What was saved is saved, so a failure here is no failure of that."""
         with suppress(OSError, ShelfError):  # e.g. the shelf has another key since
-            _forget(self._folder, _holder_name(self._name))
+            _forget(self._folder, self._name + _HOLDER)
         for _ in range(2):  # what fails even then ends with this process
             with suppress(OSError):
                 self._lock.release(force=True)
@@ -96,8 +99,8 @@ def take(folder: Folder, name: str, who: str | None = None) -> HeldLock:
     """
     if folder.store is not None:
         return folder.store.take(name, who)
-    lock, turn = _lock_file(folder, f"{name}.lock"), _lock_file(folder, _turn_name(name))
-    in_turn = files.exists(folder, _turn_name(name))
+    lock, turn = _lock_file(folder, f"{name}.lock"), _lock_file(folder, name + _TURN)
+    in_turn = files.exists(folder, name + _TURN)
     begun = time.monotonic()
     try:
         while not ((not in_turn or _got(turn)) and _got(lock)):
@@ -160,19 +163,9 @@ def held(folder: Folder, name: str) -> Generator[None]:
         lock.release()
 
 
-@contextmanager
-def released_on_error(lock: HeldLock) -> Generator[None]:
-    """Release a lock when what follows fails; keep it when it does not."""
-    try:
-        yield
-    except BaseException:
-        lock.release()
-        raise
-
-
 def read_holder(folder: Folder, name: str) -> Holder | None:
     """Who has the chart open for entry, as far as they said."""
-    return _read(folder, _holder_name(name))
+    return _read(folder, name + _HOLDER)
 
 
 def is_dead(holder: Holder) -> bool:
@@ -193,20 +186,19 @@ def _former(folder: Folder, name: str) -> Holder | None:
     chart did not learn it either, so whoever was before them stays the former one.
     """
     with suppress(OSError):
-        if files.exists(folder, _holder_name(name)):
-            if files.exists(folder, _former_name(name)):
-                files.remove(folder, _holder_name(name))
+        if files.exists(folder, name + _HOLDER):
+            if files.exists(folder, name + _FORMER):
+                files.remove(folder, name + _HOLDER)
             else:
-                files.move(folder, _holder_name(name), folder, _former_name(name))
-    return _read(folder, _former_name(name))
+                files.move(folder, name + _HOLDER, folder, name + _FORMER)
+    return _read(folder, name + _FORMER)
 
 
 def _read(folder: Folder, file: str) -> Holder | None:
     try:
-        doc = parse_json(files.read(folder, file))
+        return holder_of(parse_json(files.read(folder, file)))
     except (OSError, NotWhole):
         return None
-    return holder_of(doc)
 
 
 def says() -> Json:
@@ -221,18 +213,6 @@ def holder_of(doc: object) -> Holder | None:
         return None
     who, host, since = (str(doc.get(key, "")) for key in ("who", "host", "since"))
     return Holder(who, host, doc["pid"], since)
-
-
-def _holder_name(name: str) -> str:
-    return f"{name}.holder"
-
-
-def _turn_name(name: str) -> str:
-    return f"{name}.turn"
-
-
-def _former_name(name: str) -> str:
-    return f"{name}.former"
 
 
 def _forget(folder: Folder, file: str) -> None:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from contextlib import suppress
+from collections.abc import Generator, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
-from typing import Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-from ..chart.chart import readable
+from ..chart.chart import plain, readable
 from ..chart.chart_entry import ChartEntry
 from ..chart.document import Contents, Json
 from ..chart.ids import JOURNAL_SUFFIX, journal_of
@@ -21,7 +21,10 @@ from . import files
 from .files import Folder
 from .journal import Journal, decode_lines, encode_line
 from .places import DISCARDED, aside_name
-from .store import HeldLock, JournalMaker, OpenJournal
+from .store import HeldLock
+
+if TYPE_CHECKING:
+    from .server.outbox import Outbox, SentJournal
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,31 +40,27 @@ class Saved:
     entries: tuple[Json, ...]
 
 
-Keep = Callable[[Session, str, str], Session]
-"""Seals a session with author and time and stores it in its chart; returns it sealed."""
-
-
 @dataclass(frozen=True, slots=True)
 class JournalContext:
     """What an open session works with.
 
     Attributes:
         chart_id: the chart.
+        charts: the folder of charts.
         journals: the folder of journals.
         lock: the chart's lock, held.
-        keep: stores the session in its chart.
         suffix: of the journal's name.
         outbox: where lines are kept on their way to a server; None on the shelf of a folder.
     """
 
     chart_id: str
+    charts: Folder
     journals: Folder
     lock: HeldLock
-    keep: Keep
     suffix: str = JOURNAL_SUFFIX
-    outbox: JournalMaker | None = None
+    outbox: Outbox | None = None
 
-    def journal(self, sound: bytes) -> OpenJournal:
+    def journal(self, sound: bytes) -> Journal | SentJournal:
         """Open the journal, which is stored with these lines."""
         if self.outbox is not None:
             return self.outbox.journal(self.name, self.chart_id, sound)
@@ -71,6 +70,20 @@ class JournalContext:
     def name(self) -> str:
         """File name of the journal."""
         return self.chart_id + self.suffix
+
+
+class Kept(NamedTuple):
+    """What a journal has.
+
+    Attributes:
+        sound: its sound lines.
+        entries: what they say, in order, without the header.
+        problems: what of it could not be read.
+    """
+
+    sound: bytes
+    entries: tuple[Json, ...] = ()
+    problems: tuple[Problem, ...] = ()
 
 
 class OpenSession:
@@ -84,23 +97,16 @@ class OpenSession:
         taken_over_from: who had the chart open for entry and ended without leaving, if so.
     """
 
-    def __init__(
-        self,
-        context: JournalContext,
-        session: Session,
-        sound: bytes,
-        entries: tuple[Json, ...] = (),
-        problems: tuple[Problem, ...] = (),
-    ) -> None:
+    def __init__(self, context: JournalContext, session: Session, kept: Kept) -> None:
         self.chart_id = context.chart_id
         self.session = session
-        self.entries = entries
-        self.problems = problems
+        self.entries = kept.entries
+        self.problems = kept.problems
         self.taken_over_from: Holder | None = context.lock.taken_over_from
         self._context = context
         self._open = True
         self._in_chart = False
-        self._journal = context.journal(sound)
+        self._journal = context.journal(kept.sound)
 
     @property
     def only_here(self) -> int | None:
@@ -135,21 +141,33 @@ class OpenSession:
         Raises:
             NotSaved: the session stays open and everything stays in its journal.
         """
+        from .writing import keep_session
+
         self._require_open()
         if session.id != self.session.id:
             raise ShelfError("Another session is open in this chart: nothing was changed")
+        with self._into_chart("The session"):
+            return keep_session(self._context.charts, self.chart_id, plain(session), author, at)
+
+    @contextmanager
+    def _into_chart(self, what: str) -> Generator[None]:
+        """Leave once that is stored in the chart which the journal was kept for."""
         try:
-            with saving("The session"):
-                sealed = self._context.keep(session, author, at)
+            with saving(what):
+                yield
         except NotConfirmed:
             self._in_chart = True
             raise
-        # The session is safe now. A journal that cannot be removed is recognised as
-        # left over by whoever opens the chart next.
+        self._finish()
+
+    def _finish(self) -> None:
+        """Remove the journal, which has nothing that is not in the chart, and leave.
+
+        One that cannot be removed is recognised as left over by whoever opens the chart next.
+        """
         with suppress(OSError):
             self._journal.finish()
         self.leave()
-        return sealed
 
     def leave(self) -> None:
         """Release the chart; the session stays open. Harmless when called twice."""
@@ -193,7 +211,7 @@ def start_journal(context: JournalContext, session: Session) -> OpenSession:
     line, _ = encode_line(session_to_doc(session), 0, context.chart_id)
     files.replace(context.journals, context.name, line)
     try:
-        return OpenSession(context, session, line)
+        return OpenSession(context, session, Kept(line))
     except (OSError, ShelfError):
         with suppress(OSError, ShelfError):  # else what was refused would be there to resume
             files.remove(context.journals, context.name)
@@ -223,12 +241,11 @@ def resume_journal(context: JournalContext, chart: Contents) -> OpenSession:
             "This session was closed and is in the chart: nothing was lost, "
             "only its left-over journal was cleared away"
         )
-    sound, problems = repaired(context, data)
-    return OpenSession(context, session, sound, lines.entries[1:], problems)
+    return OpenSession(context, session, repaired(context, data))
 
 
-def repaired(context: JournalContext, data: bytes) -> tuple[bytes, tuple[Problem, ...]]:
-    """The sound lines of a journal, and what had to be cut off to leave it at them."""
+def repaired(context: JournalContext, data: bytes) -> Kept:
+    """What a journal has, which is left at its sound lines."""
     lines = decode_lines(data, context.chart_id)
     sound = data[: lines.length]
     problems: tuple[Problem, ...] = ()
@@ -240,7 +257,7 @@ def repaired(context: JournalContext, data: bytes) -> tuple[bytes, tuple[Problem
     # Also when nothing is cut off: a process that died before its flush has left lines that
     # the system shows and the disk may not have. Whoever sees them now takes them as saved.
     files.replace(context.journals, context.name, sound)
-    return sound, problems
+    return Kept(sound, lines.entries[1:], problems)
 
 
 def header_of(data: bytes, chart_id: str) -> Session | None:
@@ -282,23 +299,15 @@ def _discarded_name(journals: Folder, name: str, data: bytes) -> str:
 
 def with_open(entries: Sequence[ChartEntry], journals: Folder) -> list[ChartEntry]:
     """The entries, with what is open in their charts."""
-    opened: dict[str, tuple[str, str]] = {}
-    amending: set[str] = set()
+    more: dict[str, dict[str, Any]] = {}
     for found, line in files.first_lines(journals, journal_of):
         chart_id, suffix = journal_of(found.name) or ("", "")
+        said = more.setdefault(chart_id, {})
         if suffix == JOURNAL_SUFFIX:
-            opened[chart_id] = begun_in(found, line, chart_id)
+            said["open_since"], said["open_recorder"] = begun_in(found, line, chart_id)
         else:
-            amending.add(chart_id)
-    listed = [
-        entry._replace(open_since=opened[entry.id][0], open_recorder=opened[entry.id][1])
-        if entry.id in opened
-        else entry
-        for entry in entries
-    ]
-    if amending:
-        listed = [e._replace(amending=True) if e.id in amending else e for e in listed]
-    return listed
+            said["amending"] = True
+    return [entry._replace(**more[entry.id]) if entry.id in more else entry for entry in entries]
 
 
 def begun_in(found: Found, data: bytes, chart_id: str) -> tuple[str, str]:

@@ -8,20 +8,17 @@ the amendment's id and the documents it is made on.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from contextlib import suppress
 
 from ..chart.amendment import Amendment
 from ..chart.chart import readable
 from ..chart.document import Contents, Json
 from ..chart.ids import new_id
 from ..chart.session import Session, session_to_doc
-from ..errors import Damaged, NotConfirmed, saving
-from ..problem import Problem
+from ..errors import Damaged
 from ..tardieu.reading import Reading, StationKey
 from . import files
-from .files import Folder
 from .journal import decode_lines, encode_line
-from .opened import JournalContext, OpenSession, header_of, repaired, set_aside
+from .opened import JournalContext, Kept, OpenSession, header_of, repaired, set_aside
 
 AMENDS = "amends"
 
@@ -34,20 +31,10 @@ class OpenAmendment(OpenSession):
         made_on: hashes of the documents it is made on.
     """
 
-    def __init__(
-        self,
-        context: JournalContext,
-        charts: Folder,
-        session: Session,
-        amends: Json,
-        sound: bytes,
-        entries: tuple[Json, ...] = (),
-        problems: tuple[Problem, ...] = (),
-    ) -> None:
-        super().__init__(context, session, sound, entries, problems)
+    def __init__(self, context: JournalContext, session: Session, kept: Kept, amends: Json) -> None:
+        super().__init__(context, session, kept)
         self.id = str(amends["id"])
         self.made_on = tuple(str(name) for name in amends["made_on"])
-        self._charts = charts
 
     def save(
         self,
@@ -69,43 +56,33 @@ class OpenAmendment(OpenSession):
         amendment = Amendment(
             self.id, self.session.id, author, reason, at, readings, withdrawn, self.made_on
         )
-        try:
-            with saving("The amendment"):
-                stored = keep_amendment(self._charts, self.chart_id, amendment)
-        except NotConfirmed:
-            self._in_chart = True
-            raise
-        self.drop()
-        return stored
+        with self._into_chart("The amendment"):
+            return keep_amendment(self._context.charts, self.chart_id, amendment)
 
     def drop(self) -> None:
-        """Remove the journal, which has nothing that is not in the chart, and leave."""
-        with suppress(OSError):
-            self._journal.finish()
-        self.leave()
+        """Remove the journal and leave; for one to which nothing was added."""
+        self._finish()
 
 
 def start_amending(
-    context: JournalContext, charts: Folder, session: Session, made_on: Sequence[str]
+    context: JournalContext, session: Session, made_on: Sequence[str]
 ) -> OpenAmendment:
     """Write the journal's header and open the amendment; see Shelf.open_amendment."""
     amends: Json = {"id": new_id(), "made_on": list(made_on)}
     line, _ = encode_line({**session_to_doc(session), AMENDS: amends}, 0, context.chart_id)
     files.replace(context.journals, context.name, line)
-    return OpenAmendment(context, charts, session, amends, line)
+    return OpenAmendment(context, session, Kept(line), amends)
 
 
-def go_on_amending(
-    context: JournalContext, charts: Folder, chart: Contents
-) -> OpenAmendment | None:
+def go_on_amending(context: JournalContext, chart: Contents) -> OpenAmendment | None:
     """The amendment that was begun in a chart, None when there is none or it was saved.
 
     Raises:
         Damaged: when not even the journal's header is readable; it was set aside.
     """
-    if not files.exists(context.journals, context.name):
+    data = files.read_if_there(context.journals, context.name)
+    if data is None:
         return None
-    data = files.read(context.journals, context.name)
     session = header_of(data, context.chart_id)
     lines = decode_lines(data, context.chart_id)
     amends: Json = lines.entries[0].get(AMENDS, {}) if lines.entries else {}
@@ -119,5 +96,4 @@ def go_on_amending(
     if amends["id"] in ids:  # saved; only its journal was left over
         files.remove(context.journals, context.name)
         return None
-    sound, problems = repaired(context, data)
-    return OpenAmendment(context, charts, session, amends, sound, lines.entries[1:], problems)
+    return OpenAmendment(context, session, repaired(context, data), amends)

@@ -8,6 +8,8 @@ from collections.abc import Generator
 from contextlib import contextmanager
 from pathlib import Path
 
+from ..chart.ids import CHART_SUFFIX, JOURNAL_SUFFIX
+from ..disk import Found
 from ..errors import ChartLocked, ShelfError
 from . import files
 from .codec import Codec
@@ -70,6 +72,12 @@ def sum_in_name(name: str, suffix: str) -> str:
     return match.group(1) if match else ""
 
 
+def named_anew(name: str, data: bytes, codec: Codec) -> str:
+    """The name by another codec: that of a file set aside has a sum in it, others stay."""
+    suffix = next((s for s in (CHART_SUFFIX, JOURNAL_SUFFIX) if sum_in_name(name, s)), "")
+    return aside_name(name[:32], suffix, data, codec) if suffix else name
+
+
 def set_chart_aside(shelf: Folder, place: str, name: str, kept: bytes) -> str:
     """Keep the bytes of a chart file, as they are, beside the charts; returns where."""
     files.replace_kept(files.ensure_folder(shelf.sub("charts"), place), name, kept)
@@ -79,6 +87,12 @@ def set_chart_aside(shelf: Folder, place: str, name: str, kept: bytes) -> str:
 def has_folder(shelf: Folder, parts: tuple[str, ...]) -> bool:
     """Whether a folder is there; the one it lies in must be."""
     return not parts or files.exists(shelf.at(parts[:-1]), parts[-1])
+
+
+def found_in(shelf: Folder, parts: tuple[str, ...]) -> list[Found]:
+    """Every entry of a folder of the shelf by name, none where there is no such folder."""
+    found = files.listing(shelf.at(parts)) if has_folder(shelf, parts) else []
+    return sorted(found, key=lambda each: each.name)
 
 
 @contextmanager

@@ -20,9 +20,8 @@ from . import files
 from .chart_reader import ChartReader
 from .encryption.codec_of import codec_of
 from .encryption.key import ShelfKey
-from .entering import ShelfEntering
 from .files import Folder
-from .index import ChartList, Index, Progress, in_list_order
+from .index import Index, Progress, in_list_order
 from .lock import held
 from .maintenance.operations import ShelfMaintenance, go_on
 from .opened import with_open
@@ -32,9 +31,10 @@ from .transfers import ShelfTransfers
 
 if TYPE_CHECKING:
     from .server.outbox import Outbox
+    from .server.rows_index import RowsIndex
 
 
-class Shelf(ShelfEntering, ShelfMaintenance, ShelfTransfers):
+class Shelf(ShelfMaintenance, ShelfTransfers):
     """The charts of a folder, or of a server. Several processes may use one at a time.
 
     Attributes:
@@ -54,6 +54,7 @@ class Shelf(ShelfEntering, ShelfMaintenance, ShelfTransfers):
                 when the server cannot be reached or has no shelf.
         """
         self._outbox: Outbox | None = None
+        self._index: Index | RowsIndex
         if isinstance(where, ServerAddress):
             from .server.opening import open_server
 
@@ -147,36 +148,30 @@ class Shelf(ShelfEntering, ShelfMaintenance, ShelfTransfers):
         Raises:
             ShelfError: when not even the first could be tried.
         """
+        from .writing import create_chart
+
         made: dict[str, str | ShelfError] = {}
+        at = at or _now()
         with saving("The new chart"), held(self._locks, CODES_LOCK):
             find = self.finder()
             for patient in patients:
                 own = (sessions or {}).get(patient.code, ())
                 try:
                     with saving("The new chart"):
-                        made[patient.code] = self._create(patient, find, author, at, own)
+                        self._refuse_taken(patient.code, find)
+                        made[patient.code] = create_chart(self._charts, patient, author, at, own)
                 except ShelfError as error:
                     made[patient.code] = error
         return made
 
-    def _create(
-        self,
-        patient: Patient,
-        find: Callable[[str], str | None],
-        author: str,
-        at: str,
-        sessions: Sequence[Session],
-    ) -> str:
-        from .writing import create_chart
-
-        self.refuse_erased(patient.code)
-        if find(patient.code) is not None:
+    def _refuse_taken(self, code: str, find: Callable[[str], str | None]) -> None:
+        self.refuse_erased(code)
+        if find(code) is not None:
             files.flush(self._charts)  # it may be there only since a process died
             raise CodeTaken(
-                f"{patient.code} has a chart already: nothing was changed, "
+                f"{code} has a chart already: nothing was changed, "
                 "open that one or choose another code"
             )
-        return create_chart(self._charts, patient, author, at or _now(), sessions)
 
     def load(self, chart_id: str) -> Chart:
         """One chart. Damaged documents become its problems, the others are read.
@@ -214,22 +209,16 @@ class Shelf(ShelfEntering, ShelfMaintenance, ShelfTransfers):
                 missing, or it settles a conflict and leaves a disputed station out.
             NotSaved: when it could not be written.
         """
-        from .writing import add_amendment
+        return self.amend_all(chart_id, [amendment])[0]
 
-        self._reader.require(chart_id)
-        with saving("The amendment"), held(self._locks, chart_id):
-            return add_amendment(self._charts, chart_id, amendment)
-
-    def amend_all(self, chart_id: str, amendments: Sequence[Amendment]) -> None:
-        """Store amendments of different sessions in one write; all or none.
-
-        Raises as amend() does.
-        """
+    def amend_all(self, chart_id: str, amendments: Sequence[Amendment]) -> list[Amendment]:
+        """Store amendments of different sessions in one write, all or none; as amend()."""
         from .writing import add_amendments
 
         self._reader.require(chart_id)
-        with saving("The set of amendments"), held(self._locks, chart_id):
-            add_amendments(self._charts, chart_id, amendments)
+        what = "The amendment" if len(amendments) == 1 else "The set of amendments"
+        with saving(what), held(self._locks, chart_id):
+            return add_amendments(self._charts, chart_id, amendments)
 
     def add_event(self, chart_id: str, event: Event, author: str = "", at: str = "") -> None:
         """Store an event; see add_events()."""
@@ -262,7 +251,7 @@ class Shelf(ShelfEntering, ShelfMaintenance, ShelfTransfers):
             return add_details(self._charts, chart_id, change)
 
 
-def _open_folder(folder: Path, key: ShelfKey | None) -> tuple[Folder, ChartList]:
+def _open_folder(folder: Path, key: ShelfKey | None) -> tuple[Folder, Index]:
     root = Folder(folder, codec=codec_of(folder, key))
     with reading(f"The shelf {folder}"):
         files.make_tree(folder, TREE, root.codec)

@@ -33,21 +33,20 @@ class ChartStorage(Storage):
     Lives for one operation under the chart's lock, so it may remember what it read.
     """
 
-    def __init__(self, folder: Folder, name: str, new: bool = False) -> None:
+    def __init__(self, folder: Folder, name: str) -> None:
         self._folder = folder
         self._name = name
         self._chart = name.removesuffix(CHART_SUFFIX)
         self._tables: Tables | None = None
-        self._new = new
 
-    def read(self) -> Tables | None:
-        """The tables; None for a chart that is yet to be written.
+    def read(self) -> Tables:
+        """The tables.
 
         Raises:
             Damaged: when the file is not what was written.
             OSError: when it cannot be read.
         """
-        if self._tables is None and not self._new:
+        if self._tables is None:
             try:
                 self._tables = parse(
                     files.read(self._folder, self._name), self._chart, on_demand=True
@@ -70,7 +69,7 @@ class ChartStorage(Storage):
             for name, table in data.items()
         }
         files.replace(self._folder, self._name, render(tables, self._chart))
-        self._tables, self._new = tables, False
+        self._tables = tables
 
 
 class ChartFile:
@@ -80,8 +79,8 @@ class ChartFile:
     collide with what another process has written since.
     """
 
-    def __init__(self, folder: Folder, name: str, new: bool = False) -> None:
-        self._db = TinyDB(folder, name, new, storage=ChartStorage)
+    def __init__(self, folder: Folder, name: str) -> None:
+        self._db = TinyDB(folder, name, storage=ChartStorage)
 
     def documents(self, name: str) -> list[object]:
         """The documents of one table in the order in which they were written."""
@@ -97,7 +96,7 @@ class ChartFile:
         Each says what it follows, see links.py.
         """
         linked = linked_documents(self.tables(), bodies)
-        table = self._table(name)
+        table: Table = self._db.table(name)  # pyright: ignore[reportUnknownMemberType]
         last = max((document.doc_id for document in table), default=0)
         documents = [Document(each, last + place) for place, each in enumerate(linked, 1)]
         table.insert_multiple(documents)  # pyright: ignore[reportUnknownMemberType]
@@ -114,6 +113,3 @@ class ChartFile:
     def write_again(self) -> None:
         """Write the file once more as it is."""
         self._db.storage.write(self._db.storage.read() or {})
-
-    def _table(self, name: str) -> Table:
-        return self._db.table(name)  # pyright: ignore[reportUnknownMemberType]

@@ -9,7 +9,7 @@ processes never hold one lock.
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any, Protocol
+from typing import Protocol
 
 from ..disk import Found
 from ..errors import Holder
@@ -80,37 +80,4 @@ class Store(Protocol):
 
     def take(self, name: str, who: str | None) -> HeldLock:
         """Take a lock; args and errors as lock.take()."""
-        ...
-
-
-class OpenJournal(Protocol):
-    """A journal that lines are added to."""
-
-    @property
-    def late(self) -> int | None:
-        """How many lines should be elsewhere by now and are not; None where none go anywhere."""
-        ...
-
-    def append(self, entry: dict[str, Any]) -> bytes:
-        """Add one line, on a disk when this returns; returns it. Raises NotSaved."""
-        ...
-
-    def settle(self) -> None:
-        """Wait until everything is where it is to stay; raises OSError when it is not."""
-        ...
-
-    def finish(self) -> None:
-        """Remove the journal: all that it says is in the chart."""
-        ...
-
-    def close(self) -> None:
-        """Let go of the journal."""
-        ...
-
-
-class JournalMaker(Protocol):
-    """What opens journals where they are not files of the shelf's own folder."""
-
-    def journal(self, name: str, chart_id: str, sound: bytes) -> OpenJournal:
-        """Open the journal of a chart that is stored with these lines."""
         ...

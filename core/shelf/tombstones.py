@@ -18,6 +18,7 @@ from ..chart.document import Json, NotWhole, digest, is_object, parse_json
 from ..chart.ids import chart_id_of
 from ..chart.session import canonical
 from ..errors import Damaged
+from ..typed import checked
 from . import files
 from .files import Folder
 
@@ -113,17 +114,15 @@ def parse_tombstones(data: bytes) -> tuple[Tombstone, ...]:
 
 
 def _tombstone(row: Json) -> Tombstone:
-    n, r, p = row["cost"]
-    texts = [row[name] for name in ("chart", "salt", "hash", "at", "who", "lifted")]
-    places = tuple(tuple(str(part) for part in place) for place in row["files"])
-    ints = all(0 < x <= most for x, most in zip((n, r, p), _MOST_COST, strict=True))
-    if not ints or not all(isinstance(text, str) for text in texts):
-        raise ValueError("not a tombstone")
-    if chart_id_of(texts[0], "") is None or not all(map(_is_place, places)):
+    places = tuple(tuple(place) for place in row["files"])
+    said: Json = {**row, "cost": tuple(row["cost"]), "files": places}
+    found = checked(Tombstone(**said))
+    if not all(0 < x <= most for x, most in zip(found.cost, _MOST_COST, strict=True)):
+        raise ValueError("not a cost")
+    if chart_id_of(found.chart, "") is None or not all(map(_is_place, found.files)):
         raise ValueError("not a chart")
-    bytes.fromhex(row["salt"])
-    chart, salt, hashed, at, who, lifted = texts
-    return Tombstone(chart, salt, (n, r, p), hashed, at, who, lifted, places)
+    bytes.fromhex(found.salt)
+    return found
 
 
 def _is_place(place: tuple[str, ...]) -> bool:

@@ -11,7 +11,6 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from secrets import token_hex
-from typing import TYPE_CHECKING
 
 from ..chart.chain import Chain
 from ..chart.chart import UNREADABLE, Chart, plain
@@ -20,25 +19,12 @@ from ..chart.session import Session, seal_holds
 from ..chart.transfer import Transfer, copy_id
 from ..errors import NotConfirmed, ShelfError, reason, saving
 from ..tardieu.checks import COMPARED
+from .entering import ShelfEntering
 from .lock import held
 
-if TYPE_CHECKING:
-    from .files import Folder
 
-
-class ShelfTransfers:
+class ShelfTransfers(ShelfEntering):
     """The part of Shelf for sessions that leave a chart."""
-
-    _charts: Folder
-    _locks: Folder
-
-    def load(self, chart_id: str) -> Chart:
-        """See Shelf.load()."""
-        raise NotImplementedError
-
-    def amending(self, chart_id: str) -> bool:
-        """See Shelf.amending()."""
-        raise NotImplementedError
 
     def withdraw(self, chart_id: str, session_id: str, author: str, why: str, at: str) -> Transfer:
         """Withdraw a closed session: it stays in the file and in the history, and counts no more.
@@ -59,7 +45,7 @@ class ShelfTransfers:
         from .writing import add_transfer
 
         with saving("The withdrawal"), held(self._locks, chart_id):
-            self._leaving(self.load(chart_id), session_id)
+            self._leaving(self._reader.chart(chart_id), session_id)
             transfer = Transfer(token_hex(16), "withdrawn", session_id, "", "", author, why, at)
             return add_transfer(self._charts, chart_id, transfer)
 
@@ -77,13 +63,13 @@ class ShelfTransfers:
         if to == chart_id:
             raise ShelfError("The session is in this chart already: nothing was changed")
         with saving("The move"), held(self._locks, chart_id), held(self._locks, to):
-            chart = self.load(chart_id)
+            chart = self._reader.chart(chart_id)
             chain = self._leaving(chart, session_id)
             if chain.conflict:
                 raise ShelfError(
                     "Amendments of this session disagree: nothing was changed, settle that first"
                 )
-            target = self.load(to)
+            target = self._reader.chart(to)
             if target.patient == UNREADABLE:
                 raise ShelfError("The other chart is damaged: nothing was changed, restore it")
             if any(code in why.upper() for code in (chart.patient.code, target.patient.code)):
@@ -136,9 +122,9 @@ class ShelfTransfers:
 
             # Somebody else may be just at it; what fails is tried again with the next list.
             with suppress(ShelfError, OSError), held(self._locks, chart_id):
-                chart = self.load(chart_id)
+                chart = self._reader.chart(chart_id)
                 there = {session.id for session in chart.sessions} - chart.withdrawn.keys()
-                came = self.load(to).received.values()
+                came = self._reader.chart(to).received.values()
                 note = next((n for n in came if (n.chart, n.other) == (chart_id, session_id)), None)
                 if note is not None and session_id in there:
                     add_transfer(self._charts, chart_id, _left(note, to))

@@ -52,7 +52,7 @@ def create_chart(
     tables = {"patient": {"1": first}}
     if others:
         tables["sessions"] = {str(place): each for place, each in enumerate(others, 1)}
-    ChartStorage(charts, chart_id + CHART_SUFFIX, new=True).write(tables)
+    ChartStorage(charts, chart_id + CHART_SUFFIX).write(tables)
     return chart_id
 
 
@@ -89,41 +89,28 @@ def keep_session(charts: Folder, chart_id: str, session: Session, author: str, a
     return stored
 
 
-def add_amendment(charts: Folder, chart_id: str, amendment: Amendment) -> Amendment:
-    """Link, sign and add an amendment of a session in the chart; returns it as stored."""
-    _check_words(amendment)
-    file = ChartFile(charts, chart_id + CHART_SUFFIX)
-    chain = _chains(file, {amendment.parent}).get(amendment.parent)
-    if chain is None:
-        raise ShelfError(NO_SESSION)
-    if amendment.parent in _gone(file):
-        raise ShelfError(WITHDRAWN)
-    ready = _ready(amendment, chain)
-    _add_new(file, "amendments", [amendment_to_doc(ready)])
-    return ready
+def add_amendments(
+    charts: Folder, chart_id: str, amendments: Sequence[Amendment]
+) -> list[Amendment]:
+    """Link, sign and add amendments of different sessions in one write; all or none.
 
-
-def add_amendments(charts: Folder, chart_id: str, amendments: Sequence[Amendment]) -> None:
-    """Link, sign and add amendments of different sessions in one write; all or none."""
+    Returns them as stored.
+    """
     for amendment in amendments:
         _check_words(amendment)
     file = ChartFile(charts, chart_id + CHART_SUFFIX)
     chains, gone = _chains(file, {each.parent for each in amendments}), _gone(file)
-    taken = _ids(file, "amendments")
     ready: list[Amendment] = []
     for amendment in amendments:
-        chain = chains.get(amendment.parent)
+        # Taken out, as a second one of the same session would not be made on the first.
+        chain = chains.pop(amendment.parent, None)
         if chain is None:
             raise ShelfError(NO_SESSION)
         if amendment.parent in gone:
             raise ShelfError(WITHDRAWN)
-        if amendment.id in taken:
-            file.write_again()  # it may be there unconfirmed
-            raise ShelfError("This is in the chart already: nothing was changed")
         ready.append(_ready(amendment, chain))
-        del chains[amendment.parent]  # a second one of the same session would not be made on it
-        taken.add(amendment.id)
-    file.insert("amendments", [amendment_to_doc(each) for each in ready])
+    _add_new(file, "amendments", [amendment_to_doc(each) for each in ready])
+    return ready
 
 
 def keep_amendment(charts: Folder, chart_id: str, amendment: Amendment) -> Amendment:
@@ -131,7 +118,7 @@ def keep_amendment(charts: Folder, chart_id: str, amendment: Amendment) -> Amend
     file = ChartFile(charts, chart_id + CHART_SUFFIX)
     there = _stored(file, "amendments", amendment.id)
     if there is None:
-        return add_amendment(charts, chart_id, amendment)
+        return add_amendments(charts, chart_id, [amendment])[0]
     stored = amendment_from_doc(there)
     if (stored.readings, stored.withdrawn) != (amendment.readings, amendment.withdrawn):
         raise ShelfError(
@@ -282,10 +269,12 @@ def _signed(sessions: Iterable[Session], author: str, at: str, parent: str) -> I
 
 def _add_new(file: ChartFile, table: str, bodies: list[Json]) -> None:
     """Add documents in one write; refused where one of them is there."""
-    there = _ids(file, table)
-    if any(body["id"] in there for body in bodies):
-        file.write_again()  # it may be there unconfirmed
-        raise ShelfError("This is in the chart already: nothing was changed")
+    taken = _ids(file, table)
+    for body in bodies:
+        if body["id"] in taken:
+            file.write_again()  # it may be there unconfirmed
+            raise ShelfError("This is in the chart already: nothing was changed")
+        taken.add(body["id"])
     file.insert(table, bodies)
 
 

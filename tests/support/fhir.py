@@ -16,7 +16,7 @@ from fhir.resources.R4B.bundle import Bundle
 from limbscribe.core.chart.chart import Chart
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import Conditions
-from limbscribe.core.exchange.fhir.bundle import TRANSACTION, fhir_bundle, puts
+from limbscribe.core.exchange.fhir.bundle import BUNDLE, TRANSACTION, entries, puts
 from limbscribe.core.exchange.fhir.codes import ABSENT, ACHIEVEMENT, CODES, UCUM
 from limbscribe.core.exchange.json_export import render
 from limbscribe.core.shelf import Shelf
@@ -132,7 +132,7 @@ def faults(bundle: Json) -> list[str]:
 
 def made(shelf: Shelf) -> Json:
     """The bundle of a shelf, through its bytes, found valid."""
-    return valid(render(fhir_bundle(charts_of(shelf), MUSCLES)))
+    return valid(render({**BUNDLE, "entry": [*entries(charts_of(shelf), MUSCLES)]}))
 
 
 def posted(shelf: Shelf) -> Json:

@@ -29,7 +29,7 @@ from limbscribe.core.shelf import Shelf, writing
 from limbscribe.core.shelf.files import Folder, make_tree
 from limbscribe.core.shelf.maintenance import merging
 from limbscribe.core.shelf.maintenance.backup import check_backup
-from limbscribe.core.shelf.maintenance.chart_findings import chart_findings
+from limbscribe.core.shelf.maintenance.chart_findings import findings_and_code
 from limbscribe.core.shelf.places import TREE
 from limbscribe.core.tardieu.reading import Side
 
@@ -94,7 +94,7 @@ class Documents:
         return writing.add_sessions(self._charts, chart, [one], "RE", at)
 
     def amend(self, chart: str, amendment: Amendment) -> object:
-        return writing.add_amendment(self._charts, chart, amendment)
+        return writing.add_amendments(self._charts, chart, [amendment])[0]
 
     def event(self, chart: str, event: Event, at: str) -> object:
         return writing.add_events(self._charts, chart, [event], "RE", at)
@@ -384,7 +384,7 @@ class History:
         found["conflicts"] = len(disagree)
         found["conflicts not shown"] = len(disagree ^ shown)
         found["withdrawn and back"] = len(self.told.withdrawn.get(chart, set()) ^ {*now.withdrawn})
-        found["unsound"] = len(chart_findings("", data, chart)) + len(now.problems)
+        found["unsound"] = len(findings_and_code("", data, chart)[0]) + len(now.problems)
         if self.honest and (changes := self.told.changes.get(chart)):
             found["wrong details"] = now.patient.height_cm != max(changes)[1]
         return found

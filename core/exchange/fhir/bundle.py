@@ -15,17 +15,15 @@ those that were used: an export of one patient must not take codes away from all
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from typing import Any
 
 from ...chart.chart import Chart
+from ...chart.strict_json import Json
 from ...tardieu.muscles import Muscle
 from ...tardieu.reference import shipped_references
 from ..json_export import one_line
 from .chart import Export, full_url, id_of, identified, resources_of
 from .codes import CODES, LOCAL, REFERENCES, SITES, code_system
 from .station import every_place, reference_code, reference_words
-
-Json = dict[str, Any]
 
 BUNDLE: Json = {"resourceType": "Bundle", "type": "collection"}
 """What a bundle says before its entries."""
@@ -39,11 +37,6 @@ _KINDS = (
 )
 FILES = tuple(f"{kind}.ndjson" for kind in _KINDS)
 """Files for bulk loading, in an order in which none refers to a later one."""
-
-
-def fhir_bundle(charts: Iterable[Chart], muscles: Mapping[str, Muscle]) -> Json:
-    """Build the bundle; arguments as those of resources()."""
-    return {**BUNDLE, "entry": [*entries(charts, muscles)]}
 
 
 def entries(charts: Iterable[Chart], muscles: Mapping[str, Muscle]) -> Iterator[Json]:

@@ -20,12 +20,12 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import chain as joined
-from typing import Any
 from uuid import UUID, uuid5
 
 from ...chart.chain import Chain
 from ...chart.chart import UNREADABLE, Chart
 from ...chart.session import Session
+from ...chart.strict_json import Json
 from ...chart.transfer import Transfer
 from ...tardieu.muscles import Muscle
 from ...tardieu.reading import Reading, StationKey
@@ -41,8 +41,6 @@ from .station import (
     text,
     whole_session,
 )
-
-Json = dict[str, Any]
 
 _NAMESPACE = UUID("6c1d6a52-6f0e-5b7e-9d52-0b6f6f3f4a10")
 """Name space of the ids, drawn once."""

@@ -21,16 +21,13 @@ the body, hence the codes of the second.
 
 from __future__ import annotations
 
-from typing import Any
-
 from ...chart.events import KINDS
 from ...chart.goals import LEVELS
+from ...chart.strict_json import Json
 from ...tardieu.angles import SCALES
 from ...tardieu.glossary import GRADES, SPEEDS
 from ...tardieu.measured import STATES
 from ...tardieu.reading import NOT_TESTED
-
-Json = dict[str, Any]
 
 CODES = "urn:limbscribe:codes"
 SITES = "urn:limbscribe:sites"

@@ -17,7 +17,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from datetime import date, datetime
-from typing import Any
 
 from ...chart.chart import Chart
 from ...chart.event import Event
@@ -30,12 +29,11 @@ from ...chart.events import (
     kind_words,
     struck,
 )
+from ...chart.strict_json import Json
 from ...tardieu.muscles import Muscle
 from ...tardieu.reading import Side
 from .codes import SITES, coded, concept, standard
 from .station import place, place_words, text
-
-Json = dict[str, Any]
 
 _DONE = frozenset(
     ("botulinum-toxin", "cast-on", "cast-off", "pump", "orthosis", "surgery", "programme")

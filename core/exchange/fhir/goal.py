@@ -13,17 +13,15 @@ score of a goal that was struck.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from typing import Any
 
 from ...chart.chart import Chart
 from ...chart.event import Event
 from ...chart.events import GOAL, GOAL_SCORE, amount_words, day_of, struck
 from ...chart.goals import Goal, goal_texts, goals_of, score_of, score_words
+from ...chart.strict_json import Json
 from .codes import ABSENT, ACHIEVEMENT, coded, concept, standard
 from .event import has_passed, last_signed
 from .station import text
-
-Json = dict[str, Any]
 
 
 def goals_of_chart(chart: Chart, outcome: Callable[[str], Json]) -> Iterator[tuple[Event, Json]]:

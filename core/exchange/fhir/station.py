@@ -7,10 +7,10 @@ A value that is missing is never 0: its component says with a code why it is abs
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import Any
 
 from ...chart.patient import Patient, reference_for
 from ...chart.session import Conditions, Session
+from ...chart.strict_json import Json
 from ...tardieu.measured import State, fast_state, slow_state
 from ...tardieu.muscles import Muscle
 from ...tardieu.reading import NOT_TESTED, Reading, Side
@@ -28,8 +28,6 @@ from .codes import (
     quantity,
     standard,
 )
-
-Json = dict[str, Any]
 
 _STANDARD = {
     "no-catch": ("not-applicable", "Not Applicable"),

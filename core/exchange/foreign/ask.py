@@ -17,7 +17,7 @@ from ...tardieu.muscle import one_group
 from ...tardieu.muscles import Muscle
 from ...tardieu.reading import NOT_TESTED, Side
 from .dates import DATE_FORMS, TIME_FORMS, DateForm, fitting, parse_form
-from .mapping import ORDERS, TARGETS
+from .mapping import ORDERS, TARGETS, fixable_to
 from .sample import MOST_WORDS, Sample
 from .wide import EXAMPLE, STATION, Spot, letters_to_ask, parse_spot
 from .words import LEFT_OUT, MEANINGS, TRADITIONS, combined_separator, lettered, plain
@@ -237,11 +237,7 @@ class Questions:
             self._print(["one of " + ", ".join(allowed)])
 
     def _ask_fixed(self, target: str) -> None:
-        allowed = {
-            "side": [side.value for side in Side],
-            "fast_velocity": ["V2", "V3"],
-            "muscle": list(self._muscles),
-        }
+        allowed = fixable_to(self._muscles)
         open_ = {*self._columns, *(s.value for s in self._wide.values() if not s.velocity)}
         if target == "fast_velocity" and not {"r1", "quality", "gap", "combined"} & open_:
             return

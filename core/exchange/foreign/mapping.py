@@ -49,7 +49,7 @@ with one row a session has a table [wide] in place of most columns, see wide.py.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any, cast
@@ -95,7 +95,7 @@ _TABLES: dict[str, tuple[str, ...] | None] = {
 }
 """Tables -> their keys; None where the keys are the clinic's or the muscle groups'."""
 
-_WORDS = {
+WORDS = {
     "side": "sides",
     "muscle": "muscles",
     "fast_velocity": "velocities",
@@ -146,6 +146,16 @@ class ForeignMap:
     joint: str
     words: Mapping[str, Mapping[str, str]]
     scales: Mapping[str, str]
+
+
+def fixable_to(muscles: Iterable[str]) -> dict[str, tuple[str, ...]]:
+    """The words to which a value may be fixed, by its name; any other may be any text."""
+    return {
+        "side": tuple(side.value for side in Side),
+        "fast_velocity": ("V2", "V3"),
+        "scale": SCALE_IDS,
+        "muscle": tuple(muscles),
+    }
 
 
 def parse_map(text: str, name: str, muscles: Mapping[str, Muscle]) -> ForeignMap | list[Problem]:
@@ -206,7 +216,7 @@ class _Reader:
             no_catch=self._list("numbers", "no_catch"),
             order=self._order([*columns, *(spot.value for spot in wide.values())]),
             joint=self._choice("combined", "separator", JOINTS, "/"),
-            words={column: self._words(table) for column, table in _WORDS.items()},
+            words={column: self._words(table) for column, table in WORDS.items()},
             scales=self._scales(),
         )
 
@@ -336,13 +346,7 @@ class _Reader:
                 )
 
     def _check_fixed(self, fixed: Mapping[str, str]) -> None:
-        allowed = {
-            "side": [side.value for side in Side],
-            "fast_velocity": ["V2", "V3"],
-            "scale": list(SCALE_IDS),
-            "muscle": list(self.muscles),
-        }
-        for key, words in allowed.items():
+        for key, words in fixable_to(self.muscles).items():
             if key in fixed and fixed[key] not in words:
                 self.complain("fixed", key, f"{key} = {fixed[key]!r}", "one of " + ", ".join(words))
 

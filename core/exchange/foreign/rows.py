@@ -19,14 +19,13 @@ from ...tardieu.muscles import Muscle
 from ...text import visible
 from ..csv_rows import COLUMNS, OVERRIDE, REASON, UNSAID, CsvRow, stream_cells, written_rows
 from ..import_row import Refused
-from .mapping import ForeignMap
+from .mapping import WORDS, ForeignMap
 from .wide import Key, by_station, station_cells
 from .words import plain
 
 _ANGLES = ("r1", "r2", "gap")
 _NUMBERS = (*_ANGLES, "clonus_s", "pain")
 _OURS = (*COLUMNS, OVERRIDE)
-_WHERE = {"side": "sides", "muscle": "muscles", "fast_velocity": "velocities", "quality": "grades"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,20 +129,20 @@ def open_table(
     if header[-1] == REASON and REASON not in map_.columns.values():
         header = header[:-1]
     where = f"{name} line {first.line}"
-    found: dict[tuple[str, str], int] = {}
-    wanted = [("", target, column) for target, column in map_.columns.items()]
-    wanted += [("wide", spot.words, column) for column, spot in map_.wide.items()]
-    for table, target, column in wanted:
+    found: dict[str, int] = {}
+    wanted = list(map_.columns.items())
+    wanted += [(spot.words, column) for column, spot in map_.wide.items()]
+    for target, column in wanted:
         there = [place for place, text in enumerate(header) if text == column.strip()]
         if len(there) != 1:
             times = "twice" if there else "not there"
             mend = f"{map_.name} names it as {target}; here are: " + ", ".join(map(repr, header))
             return Problem(where, f"the column {column!r} is {times}", mend)
-        found[table, column if table else target] = there[0]
+        found[column] = there[0]
     unused = tuple(t for place, t in enumerate(header) if place not in set(found.values()))
-    places = {target: place for (table, target), place in found.items() if not table}
+    places = {target: found[column] for target, column in map_.columns.items()}
     wide = {
-        key: {value: found["wide", column] for value, column in values.items()}
+        key: {value: found[column] for value, column in values.items()}
         for key, values in by_station(map_.wide).items()
     }
     return ForeignTable(header, map_, unused, muscles, rows, places, wide)
@@ -210,7 +209,7 @@ class _Translation:
             own = ("left", "right", "V2", "V3", *self.muscles)
             if text in own:
                 return text
-            self._complain(name, text, f"no word for it under [{_WHERE[name]}] in {self.map.name}")
+            self._complain(name, text, f"no word for it under [{WORDS[name]}] in {self.map.name}")
         return text
 
     def _number(self, name: str, text: str) -> str:

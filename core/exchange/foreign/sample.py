@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import BinaryIO
 
 from ...problem import Problem
-from ..csv_rows import CsvRow, stream_cells
+from ..csv_rows import stream_cells
 from ..file_form import FileForm, form_of
 
 FIRST = 5
@@ -40,10 +39,7 @@ class Sample:
 def look_at(file: BinaryIO, name: str) -> Sample | Problem:
     """Read a table through, or say why it cannot be read. Memory does not follow its length."""
     form = form_of(file)
-    return _read(stream_cells(file, name, *form), form, name)
-
-
-def _read(rows: Iterator[CsvRow | Problem], form: FileForm, name: str) -> Sample | Problem:
+    rows = stream_cells(file, name, *form)
     head = next(rows, Problem(f"{name} line 1", "the file is empty"))
     if isinstance(head, Problem):
         return head

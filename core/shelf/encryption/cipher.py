@@ -27,7 +27,7 @@ from cryptography.exceptions import InvalidTag, UnsupportedAlgorithm
 from cryptography.hazmat.primitives.ciphers.aead import AESGCM
 from cryptography.hazmat.primitives.kdf.scrypt import Scrypt
 
-from ..codec import BLOCK, GAP, INDEX, MAGIC, NONCE, TAG, WRITE, Locked, Place, in_lines
+from ..codec import BLOCK, GAP, INDEX, MAGIC, NONCE, TAG, WRITE, Codec, Locked, Place, in_lines
 from ..places import DISCARDED
 from .key import ShelfKey, key_file_stamp, key_id_in
 
@@ -113,7 +113,7 @@ def _argon2id(secret: bytes, salt: bytes, cost: tuple[int, int, int]) -> bytes:
     return kdf.derive(secret)
 
 
-class Sealed:
+class Sealed(Codec):
     """The codec of an encrypted shelf."""
 
     def __init__(self, key: ShelfKey) -> None:

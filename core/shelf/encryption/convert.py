@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import stat
 from collections.abc import Generator
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from resource import RLIM_INFINITY, RLIMIT_NOFILE, getrlimit, setrlimit
@@ -23,7 +23,7 @@ from ..codec import AS_KEPT, FACTS, INDEX, PLAIN, Codec, Place
 from ..files import Folder
 from ..lock import held
 from ..maintenance.verify import kind_of_file, verify_all
-from ..places import ASIDE, CODES_LOCK, TREE, aside_name, has_folder, maintaining, sum_in_name
+from ..places import ASIDE, CODES_LOCK, TREE, found_in, maintaining, named_anew
 from . import keyfile
 from .cipher import Sealed
 from .key import KEY_FILES, ShelfKey, is_encrypted
@@ -159,11 +159,9 @@ def _saying(shelf: Path) -> Generator[None]:
 
 
 def _tidy(shelf: Path) -> None:
-    try:
+    with suppress(OSError, ShelfError):  # the next attempt clears it away
         if are_left_over(shelf):
             clear(shelf)
-    except (OSError, ShelfError):  # the next attempt clears it away
-        return
 
 
 def _lock_all(shelf: Folder, locks: ExitStack) -> None:
@@ -208,10 +206,8 @@ def _places(shelf: Folder) -> Generator[Place]:
     """
     wanted: tuple[Place, ...] = ((), *TREE, *ASIDE)
     for parts in wanted:
-        if not has_folder(shelf, parts):
-            continue
         folder = shelf.at(parts)
-        for found in files.listing(folder):
+        for found in found_in(shelf, parts):
             place = folder.place(found.name)
             if place in wanted or _is_left_behind(place):
                 continue
@@ -268,9 +264,7 @@ def _take_over(old: Folder, new: Folder, place: Place) -> None:
 
 
 def _new_place(old: Codec, new: Codec, place: Place, content: bytes) -> Place:
-    """Where a file goes: the name of one set aside carries a sum that takes the key."""
-    for suffix in (CHART_SUFFIX, JOURNAL_SUFFIX):
-        there = sum_in_name(place[-1], suffix)
-        if there and old.sum(content).startswith(there):
-            return (*place[:-1], aside_name(place[-1][:32], suffix, content, new))
-    return place
+    """Where a file goes; the name of one set aside carries the sum by the shelf's own key."""
+    name = place[-1]
+    as_named = named_anew(name, content, old) == name  # else it keeps what says that it is damaged
+    return (*place[:-1], named_anew(name, content, new)) if as_named else place

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import unicodedata
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from ...chart.document import Json, NotWhole
@@ -53,12 +53,9 @@ class Made:
         recovery: the recovery key, kept nowhere but here.
     """
 
-    data: bytes
+    data: bytes = field(repr=False)
     key: ShelfKey
-    recovery: str
-
-    def __repr__(self) -> str:
-        return f"Made({self.key.id})"
+    recovery: str = field(repr=False)
 
 
 def make(passphrase: str) -> Made:

@@ -26,13 +26,13 @@ from ... import disk
 from ...chart.document import NotWhole, digest, is_object, parse_json
 from ...chart.ids import AMENDING_SUFFIX, CHART_SUFFIX, JOURNAL_SUFFIX, chart_id_of
 from ...chart.session import canonical
-from ...errors import ShelfError, reason, saving
+from ...errors import ShelfError, reading, reason, saving
 from ...outside import NoPlainFile, OnShelf, new_file
 from .. import files
 from ..codec import AS_KEPT, PLAIN, Codec, Place, looks_sealed
 from ..encryption.key import FORMER_KEY_FILE, KEY_FILE
 from ..files import Folder
-from ..places import ASIDE, DISCARDED, has_folder
+from ..places import ASIDE, DISCARDED, found_in
 from ..tombstones import ERASED, Graveyard, parse_tombstones, read_tombstones
 from .flaws import KINDS, chart_in, flaw, flaw_and_code, kind_of
 
@@ -218,10 +218,8 @@ def _contents(shelf: Folder, left_out: list[tuple[str, str]]) -> Generator[tuple
         wanted += [(journals, chart + s, "journals") for s in opened if chart in opened[s]]
         wanted += [(charts, chart + CHART_SUFFIX, "charts")] if chart in present else []
     for parts, kind in ((("journals", DISCARDED), "discarded"), *((p, "aside") for p in ASIDE)):
-        if has_folder(shelf, parts):
-            folder = shelf.at(parts)
-            names = sorted(found.name for found in files.listing(folder))
-            wanted += [(folder, n, kind) for n in names if not disk.is_temp(n)]
+        names = [found.name for found in found_in(shelf, parts)]
+        wanted += [(shelf.at(parts), n, kind) for n in names if not disk.is_temp(n)]
     if files.exists(shelf, ERASED):
         wanted.append((shelf, ERASED, "erased"))
     for folder, file, kind in wanted:
@@ -235,7 +233,8 @@ def _contents(shelf: Folder, left_out: list[tuple[str, str]]) -> Generator[tuple
             continue
         what = "it does not belong there"
         if kind_of(name) == kind:
-            what = flaw(name, kind, shelf.codec.decode(folder.place(file), kept), shelf.codec)
+            data = shelf.codec.decode(folder.place(file), kept)
+            what, _ = flaw_and_code(name, kind, data, shelf.codec)
         if what:
             left_out.append((name, what))
         else:
@@ -275,15 +274,11 @@ def check_backup(path: Path, key: ShelfKey | None = None) -> Archive:
     """
     path = path.absolute()
     try:
-        with disk.opened_file(path) as fd:
+        with reading(f"{path}"), disk.opened_file(path) as fd:
             return _archive(path, fd, key)
     except NotWhole as error:
         raise ShelfError(
             f"{path} is no sound backup ({error}): nothing was changed, use another one"
-        ) from error
-    except OSError as error:
-        raise ShelfError(
-            f"{path} could not be read because {reason(error)}: nothing was changed"
         ) from error
 
 

@@ -55,11 +55,6 @@ class ShelfFinding:
         return f"{self.where}: {self.what} ({self.mend})"
 
 
-def chart_findings(where: str, data: bytes, chart: str) -> list[ShelfFinding]:
-    """What is wrong with the bytes of the file of one chart; ``chart`` is its id."""
-    return findings_and_code(where, data, chart)[0]
-
-
 def findings_and_code(where: str, data: bytes, chart: str) -> tuple[list[ShelfFinding], str]:
     """The same, and the patient code in the file as it was made, "" when it cannot be read."""
     try:
@@ -67,17 +62,12 @@ def findings_and_code(where: str, data: bytes, chart: str) -> tuple[list[ShelfFi
     except TooNew as error:
         return [too_new(where, error)], ""
     patients, _ = readable(contents, "patient", patient_from_doc)
-    return findings_of(where, data, contents), patients[0].code if patients else ""
+    return look_at(where, data, contents)[0], patients[0].code if patients else ""
 
 
 def too_new(where: str, error: TooNew) -> ShelfFinding:
     """A chart file that a later version of the program wrote."""
     return ShelfFinding(where, str(error), "look at it with the later version")
-
-
-def findings_of(where: str, data: bytes, contents: Contents) -> list[ShelfFinding]:
-    """What is wrong with the bytes of one chart file that was read."""
-    return look_at(where, data, contents)[0]
 
 
 def look_at(

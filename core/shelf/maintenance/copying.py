@@ -17,7 +17,7 @@ from ...errors import ChartLocked, ShelfError, reading, reason
 from .. import files
 from ..files import Folder
 from ..lock import held
-from ..places import ASIDE, DISCARDED, aside_name, has_folder, maintaining, sum_in_name
+from ..places import ASIDE, DISCARDED, found_in, maintaining, named_anew
 from ..tombstones import ERASED, Graveyard, read_tombstones
 from .erase import code_in
 
@@ -91,21 +91,55 @@ def copy_shelf(source: Shelf, target: Shelf, progress: Progress | None = None) -
         for root in (old, new):
             locks.enter_context(maintaining(root, "copying"))
         # What was erased comes first, so that nothing is there that counts as erased.
-        _each(old, new, [(((), name),) for name in _names(old, ())], _Known(target), done, None)
+        _Copying(old, target, done).all([(((), name),) for name in _names(old, ())], None)
         units = [*_charts(old), *(((p, n),) for p in _ASIDE for n in _names(old, p))]
-        _each(old, new, units, _Known(target), done, progress)
+        _Copying(old, target, done).all(units, progress)
     return done
 
 
-class _Known:
-    """What the other shelf says of patients who are not to come, or not once more."""
+class _Copying:
+    """Copies files, and knows what the other shelf says of patients who are not to come."""
 
-    def __init__(self, target: Shelf) -> None:
+    def __init__(self, old: Folder, target: Shelf, done: Copied) -> None:
+        self._old, self._new, self._done = old, target.root, done
         self._erased = Graveyard(read_tombstones(target.root))
         self._find = target.finder()
         self._own: dict[str, str] = {}
 
-    def why_not(self, parts: tuple[str, ...], name: str, data: bytes) -> str:
+    def all(self, units: Sequence[tuple[Place, ...]], progress: Progress | None) -> None:
+        """Copy files; those of one chart stand together, and are left together."""
+        for number, unit in enumerate(units, 1):
+            for parts, _ in unit:
+                self._done.counts.setdefault(_KINDS[parts], Count()).of += 1
+            waiting = list(unit)
+            try:
+                with ExitStack() as locks:
+                    if unit[0][0] in (("charts",), ("journals",)):
+                        for root in (self._old, self._new):
+                            locks.enter_context(held(root.sub("locks"), unit[0][1][:32]))
+                    while waiting:
+                        self._one(*waiting[0])
+                        del waiting[0]
+            except (ShelfError, OSError) as error:
+                left = [("/".join((*parts, name)), _why(error)) for parts, name in waiting]
+                self._done.left += left
+            if progress:
+                progress("copied", number, len(units))
+
+    def _one(self, parts: tuple[str, ...], name: str) -> None:
+        """Copy one file and read it back."""
+        count = self._done.counts[_KINDS[parts]]
+        try:
+            data = files.read(self._old.at(parts), name)
+        except FileNotFoundError:  # closed, or set aside, since it was listed
+            count.of -= 1
+            return
+        if why := self._why_not(parts, name, data):
+            raise OSError(0, why)
+        came = _put(self._new, parts, named_anew(name, data, self._new.codec), data)
+        count.there, count.new = count.there + 1, count.new + came
+
+    def _why_not(self, parts: tuple[str, ...], name: str, data: bytes) -> str:
         """Why a file may not come, "" when it may."""
         chart = name[:32]
         if parts and self._erased.of_chart(chart):
@@ -132,58 +166,15 @@ def _charts(shelf: Folder) -> list[tuple[Place, ...]]:
 
 
 def _names(shelf: Folder, parts: tuple[str, ...]) -> list[str]:
-    if not has_folder(shelf, parts):
-        return []
-    found = (each.name for each in files.listing(shelf.at(parts)) if not disk.is_temp(each.name))
+    found = (each.name for each in found_in(shelf, parts) if not disk.is_temp(each.name))
     wanted = (CHART_SUFFIX, JOURNAL_SUFFIX, AMENDING_SUFFIX) if parts else (ERASED,)
-    return sorted(name for name in found if name.endswith(wanted) and (parts or name == ERASED))
-
-
-def _each(
-    old: Folder,
-    new: Folder,
-    units: Sequence[tuple[Place, ...]],
-    known: _Known,
-    done: Copied,
-    progress: Progress | None,
-) -> None:
-    for number, unit in enumerate(units, 1):
-        for parts, _ in unit:
-            done.counts.setdefault(_KINDS[parts], Count()).of += 1
-        waiting = list(unit)
-        try:
-            with ExitStack() as locks:
-                if unit[0][0] in (("charts",), ("journals",)):
-                    for root in (old, new):
-                        locks.enter_context(held(root.sub("locks"), unit[0][1][:32]))
-                while waiting:
-                    _one(old, new, waiting[0], known, done)
-                    del waiting[0]
-        except (ShelfError, OSError) as error:
-            done.left += [("/".join((*parts, name)), _why(error)) for parts, name in waiting]
-        if progress:
-            progress("copied", number, len(units))
+    return [name for name in found if name.endswith(wanted) and (parts or name == ERASED)]
 
 
 def _why(error: ShelfError | OSError) -> str:
     if isinstance(error, ChartLocked):
         return f"{error.holder} has the chart open for entry"
     return reason(error) if isinstance(error, OSError) else str(error)
-
-
-def _one(old: Folder, new: Folder, place: Place, known: _Known, done: Copied) -> None:
-    """Copy one file and read it back."""
-    parts, name = place
-    count = done.counts[_KINDS[parts]]
-    try:
-        data = files.read(old.at(parts), name)
-    except FileNotFoundError:  # closed, or set aside, since it was listed
-        count.of -= 1
-        return
-    if why := known.why_not(parts, name, data):
-        raise OSError(0, why)
-    came = _put(new, parts, _name_there(new, parts, name, data), data)
-    count.there, count.new = count.there + 1, count.new + came
 
 
 def _put(new: Folder, parts: tuple[str, ...], name: str, data: bytes) -> bool:
@@ -197,11 +188,3 @@ def _put(new: Folder, parts: tuple[str, ...], name: str, data: bytes) -> bool:
     if files.read(folder, name) != data:
         raise OSError(0, DIFFERS if not came else "it was read back and is not the same")
     return came
-
-
-def _name_there(new: Folder, parts: tuple[str, ...], name: str, data: bytes) -> str:
-    """The name on the other shelf: of what is set aside it carries a sum by its own key."""
-    for suffix in (CHART_SUFFIX, JOURNAL_SUFFIX):
-        if len(parts) == 2 and sum_in_name(name, suffix):
-            return aside_name(name[:32], suffix, data, new.codec)
-    return name

@@ -7,19 +7,19 @@ crash interrupts is finished by whoever opens the shelf next.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass, replace
 
 from ...chart.chart import readable
-from ...chart.document import Contents, TooNew, read_contents
 from ...chart.ids import CHART_SUFFIX
 from ...chart.patient import patient_from_doc
-from ...errors import ChartLocked, ShelfError
+from ...errors import ShelfError
 from .. import files
 from ..codec import FACTS, INDEX
 from ..files import Folder
+from ..index import known_contents
 from ..lock import held
-from ..places import ASIDE, DISCARDED, has_folder, maintaining
+from ..places import ASIDE, DISCARDED, found_in, has_folder, maintaining
 from ..tombstones import (
     COST,
     Graveyard,
@@ -136,9 +136,8 @@ def _files_of(shelf: Folder, chart_id: str) -> list[Place]:
     """
     found: list[Place] = []
     for parts in _PLACES:
-        if has_folder(shelf, parts):
-            names = sorted(entry.name for entry in files.listing(shelf.at(parts)))
-            found += [(*parts, name) for name in names if chart_id in name]
+        names = (each.name for each in found_in(shelf, parts))
+        found += [(*parts, name) for name in names if chart_id in name]
     chart, lock = ("charts", chart_id + CHART_SUFFIX), ("locks", f"{chart_id}.lock")
     found = [place for place in found if place not in (chart, lock)]
     return [*found, *([chart] if files.exists(shelf.sub("charts"), chart[1]) else [])]
@@ -151,27 +150,19 @@ def _charts_aside(shelf: Folder, code: str) -> set[str]:
     """
     charts: set[str] = set()
     for parts in ASIDE:
-        if not has_folder(shelf, parts):
-            continue
-        folder = shelf.at(parts)
-        for found in files.listing(folder):
-            if code_in(files.read(folder, found.name)) == code:
+        for found in found_in(shelf, parts):
+            if code_in(files.read(shelf.at(parts), found.name)) == code:
                 charts.add(found.name[:32])
     return {chart for chart in charts if _code_of(shelf, chart) in ("", code)}
 
 
 def _code_of(shelf: Folder, chart: str) -> str:
-    charts, name = shelf.sub("charts"), chart + CHART_SUFFIX
-    return code_in(files.read(charts, name)) if files.exists(charts, name) else ""
+    return code_in(files.read_if_there(shelf.sub("charts"), chart + CHART_SUFFIX) or b"")
 
 
 def code_in(data: bytes) -> str:
     """The patient code in the bytes of a chart file, "" when it cannot be read."""
-    try:
-        contents = read_contents(data, "")
-    except TooNew:
-        contents = Contents({})
-    patients, _ = readable(contents, "patient", patient_from_doc)
+    patients, _ = readable(known_contents(data, ""), "patient", patient_from_doc)
     return patients[0].code if patients else ""
 
 
@@ -200,9 +191,7 @@ def refuse_erased(shelf: Folder, code: str) -> None:
 
 def finish_quietly(shelf: Folder) -> None:
     """Finish an erasing if the charts are free; the next one who opens the shelf tries again."""
-    try:
+    with suppress(ShelfError, OSError):
         if any(tombstone.files for tombstone in read_tombstones(shelf)):
             with maintaining(shelf, "erasing"):
                 finish_erasing(shelf)
-    except (ChartLocked, ShelfError, OSError):
-        return

@@ -37,53 +37,32 @@ def chart_in(name: str) -> str:
     return name.rpartition("/")[2][:32]
 
 
-def flaw(name: str, kind: str, data: bytes, codec: Codec) -> str:
-    """Why the content of a file is not sound, "" when it is."""
-    return flaw_and_code(name, kind, data, codec)[0]
-
-
 def flaw_and_code(name: str, kind: str, data: bytes, codec: Codec) -> tuple[str, str]:
-    """The same, and the patient code in a chart, which is read once for both; else ""."""
+    """Why the content of a file is not sound, "" when it is.
+
+    And the patient code in a chart, which is read once for both; else "".
+    """
     if kind != "charts":
-        return _FLAWS[kind](name, data, codec), ""
+        return flaw(name, kind, data, codec), ""
     findings, code = findings_and_code(name, data, chart_in(name))
     return next((finding.what for finding in findings), ""), code
 
 
-def _journal_flaw(name: str, data: bytes, _: Codec) -> str:
-    chart = chart_in(name)
-    sound = not decode_lines(data, chart).rest and header_of(data, chart) is not None
-    return "" if sound else "a line of it is damaged"
-
-
-def _aside_flaw(name: str, data: bytes, codec: Codec) -> str:
-    file = name.rpartition("/")[2]
-    wanted = sum_in_name(file, CHART_SUFFIX) or sum_in_name(file, JOURNAL_SUFFIX)
-    # A journal set aside by an earlier version has no sum in its name.
-    same = not wanted or codec.sum(data).startswith(wanted)
-    return "" if same else "it is not what was set aside"
-
-
-def _erased_flaw(_: str, data: bytes, __: Codec) -> str:
+def flaw(name: str, kind: str, data: bytes, codec: Codec) -> str:
+    """The same of a file that is no chart."""
+    if kind == "journals":
+        chart = chart_in(name)
+        sound = not decode_lines(data, chart).rest and header_of(data, chart) is not None
+        return "" if sound else "a line of it is damaged"
+    if kind in ("aside", "discarded"):
+        file = name.rpartition("/")[2]
+        wanted = sum_in_name(file, CHART_SUFFIX) or sum_in_name(file, JOURNAL_SUFFIX)
+        # A journal set aside by an earlier version has no sum in its name.
+        same = not wanted or codec.sum(data).startswith(wanted)
+        return "" if same else "it is not what was set aside"
+    parsed: Callable[[bytes], object] = parse_tombstones if kind == "erased" else parse
     try:
-        parse_tombstones(data)
+        parsed(data)
     except NotWhole as error:
         return str(error)
     return ""
-
-
-def _key_flaw(_: str, data: bytes, __: Codec) -> str:
-    try:
-        parse(data)
-    except NotWhole as error:
-        return str(error)
-    return ""
-
-
-_FLAWS: dict[str, Callable[[str, bytes, Codec], str]] = {
-    "journals": _journal_flaw,
-    "aside": _aside_flaw,
-    "discarded": _aside_flaw,
-    "erased": _erased_flaw,
-    "key": _key_flaw,
-}

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ...chart.document import NotWhole
-from ..encryption.key import FORMER_KEY_FILE, FORMER_SPARE, KEY_FILE, NOTE, SPARE, parse
+from ..codec import PLAIN
+from ..encryption.key import FORMER_KEY_FILE, FORMER_SPARE, KEY_FILE, NOTE, SPARE
 from .chart_findings import ShelfFinding
+from .flaws import flaw
 
 if TYPE_CHECKING:
     from ..encryption.key import ShelfKey
@@ -36,12 +37,9 @@ def _key_file_flaw(data: bytes | None, key: ShelfKey | None) -> str:
     """Why a key file is not sound, "" when it is; None where it is missing."""
     if data is None:
         return "it is missing"
-    try:
-        parse(data)
-    except NotWhole as error:
-        return str(error)
-    if key is None:
-        return ""
+    what = flaw("", "key", data, PLAIN)
+    if what or key is None:
+        return what
     from ..encryption.keyfile import belongs
 
     return "" if belongs(data, key) else "it was altered since it was made"

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from ...chart.chart import Chart, build_chart, details_branches
 from ...chart.document import Contents, TooNew, is_object, read_contents, render
 from ...chart.merging import NAMES, NotMerged, Place, merged, sound_documents
-from .chart_findings import findings_of
+from .chart_findings import look_at
 
 ADDED = "added"
 IDENTICAL = "identical, left as it is"
@@ -149,7 +149,7 @@ def _rendered(chart: str, now: Copy, other: Copy) -> Copy | str:
         made = _copy(chart, render(merged(now.contents, other.contents), chart))
     except NotMerged as error:
         return str(error)
-    flaw = next(iter(findings_of("", made.data, made.contents)), None)
+    flaw = next(iter(look_at("", made.data, made.contents)[0]), None)
     return f"put together they would not be sound: {flaw.what}" if flaw else made
 
 

@@ -123,7 +123,7 @@ def _make(shelf: Folder, number: str, move: Move) -> list[str]:
         return []
     try:
         with held(shelf.sub("locks"), name[:32]):
-            there = _there(folder, name)
+            there = files.read_if_there(folder, name)
             total = "" if there is None else shelf.codec.sum(there)
             if there is not None and move.old == _kept_as(folder, name, there):
                 kept = files.read_kept(folder, name)
@@ -138,10 +138,6 @@ def _make(shelf: Folder, number: str, move: Move) -> list[str]:
     except ChartLocked:
         pass
     return [_put_beside(shelf, number, move.place)]
-
-
-def _there(folder: Folder, name: str) -> bytes | None:
-    return files.read(folder, name) if files.exists(folder, name) else None
 
 
 def _kept_as(folder: Folder, name: str, data: bytes) -> str:

@@ -19,11 +19,12 @@ from ..encryption.switch import are_left_over, clear
 from ..files import Folder
 from ..lock import held
 from ..places import ASIDE, CODES_LOCK, RESTORING, has_folder, maintaining
-from ..tombstones import ERASED
+from ..tombstones import ERASED, Graveyard, read_tombstones
 
 if TYPE_CHECKING:
-    from ..index import ChartList, Progress
+    from ..index import Index, Progress
     from ..kept_facts import Facts
+    from ..server.rows_index import RowsIndex
     from .backup import Archive
     from .erase import Erased
     from .restore import Restored
@@ -36,7 +37,7 @@ class ShelfMaintenance:
     """The part of Shelf for maintenance: work on all charts at once, or on all of one chart."""
 
     _root: Folder
-    _index: ChartList
+    _index: Index | RowsIndex
 
     @property
     def root(self) -> Folder:
@@ -127,6 +128,7 @@ class ShelfMaintenance:
         """
         from .backup import Archive
         from .restore import restore
+        from .restoring import Restoring
 
         with saving("The restored backup"), self._maintaining("restore"), self._codes():
             entries = self._index.entries()
@@ -136,9 +138,10 @@ class ShelfMaintenance:
                     "changed, see verify for which file and fix that"
                 )
             here = {entry.code: entry.id for entry in entries}
-            wanted = frozenset(bring_back)
+            graves = Graveyard(read_tombstones(self._root))
+            work = Restoring(self._root, here, graves, frozenset(bring_back))
             given = [archives] if isinstance(archives, Archive) else archives
-            return restore(self._root, given, here, wanted, f"{at} {who}", dry_run)
+            return restore(work, given, f"{at} {who}", dry_run)
 
     def erase(self, code: str, who: str, at: str) -> Erased:
         """Remove everything of one patient; a record without content stays.

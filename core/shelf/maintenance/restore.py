@@ -16,14 +16,14 @@ from collections.abc import Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
 
-from ...chart.document import Contents, TooNew, read_contents
 from ...chart.ids import CHART_SUFFIX
 from ...errors import NotConfirmed, ShelfError, reason
 from .. import files
 from ..codec import Locked
 from ..files import Folder
+from ..index import known_contents
 from ..places import DAMAGED, RESTORED, aside_name
-from ..tombstones import ERASED, Graveyard, Tombstone, read_tombstones, render_tombstones
+from ..tombstones import ERASED, Graveyard, Tombstone, render_tombstones
 from .backup import Archive
 from .erase import code_in
 from .merging import ADDED, COMPLETED, IDENTICAL, MERGED, OLDER, Together, together
@@ -77,21 +77,12 @@ class Restored:
         return all(done.what in taken for done in self.charts)
 
 
-def restore(
-    shelf: Folder,
-    archives: Sequence[Archive],
-    here: dict[str, str],
-    wanted: frozenset[str],
-    lifted: str,
-    dry_run: bool,
-) -> Restored:
+def restore(work: Restoring, archives: Sequence[Archive], lifted: str, dry_run: bool) -> Restored:
     """Restore backups. The caller holds the locks of maintenance and of codes.
 
     Args:
-        shelf: the shelf's folder.
+        work: begun for the shelf, without backups.
         archives: the backups, checked.
-        here: patient code -> chart id of the charts on the shelf.
-        wanted: erased patient codes that are to come back.
         lifted: time and name, kept with those that come back.
         dry_run: decide only, change nothing.
 
@@ -101,12 +92,11 @@ def restore(
         OSError: when a file could not be read or written.
     """
     for archive in archives:
-        _refuse_locked(shelf, archive)
+        _refuse_locked(work.shelf, archive)
     with ExitStack() as opened:
-        work = Restoring(shelf, here, Graveyard(read_tombstones(shelf)), wanted)
         work.open(archives, opened)
         charts = [done for chart in sorted(work.copies) for done in _decide(work, chart)]
-        unknown = wanted - {done.code for done in charts}
+        unknown = work.wanted - {done.code for done in charts}
         if unknown:
             which = "this backup" if len(archives) == 1 else "these backups"
             raise ShelfError(
@@ -117,7 +107,7 @@ def restore(
         record = _record(work, {done.code for done in charts if done.what == ADDED}, lifted)
         if not dry_run and (work.moves or record is not None):
             if work.alters or record is not None:
-                files.require_erasing(shelf)  # else it would be begun and never finished
+                files.require_erasing(work.shelf)  # else it would be begun and never finished
             _carry_out(work, record)
     charts.sort(key=lambda done: (done.code, done.chart))
     made = ", ".join(archive.made for archive in archives)
@@ -162,8 +152,7 @@ def _decide(work: Restoring, chart: str) -> list[Done]:
 
 def _present(work: Restoring, chart: str) -> bytes | None:
     """The chart file here, None when there is none."""
-    charts, name = work.shelf.sub("charts"), chart + CHART_SUFFIX
-    return files.read(charts, name) if files.exists(charts, name) else None
+    return files.read_if_there(work.shelf.sub("charts"), chart + CHART_SUFFIX)
 
 
 def _is_taken(work: Restoring, chart: str, code: str) -> bool:
@@ -190,7 +179,7 @@ def _take(
     refused = [_aside(work, code, copies[data], DIFFERS, why) for data, why in done.refused]
     first, *others = [*taken, *refused]
     if opened_in(work, chart):
-        more = journals(work, chart, _contents(chart, done.data))
+        more = journals(work, chart, known_contents(done.data, chart))
         first = replace(first, more=(*first.more, *more))
     return [first, *others]
 
@@ -227,13 +216,6 @@ def _aside(work: Restoring, code: str, found: Held, what: str, *why: str) -> Don
     where = work.put(("charts", RESTORED, name), found)
     words = "the copy is" if what == TAKEN else "the copy of the backup is"
     return Done(code, member.chart, what, (f"{words} {where}", *why))
-
-
-def _contents(chart: str, data: bytes) -> Contents:
-    try:
-        return read_contents(data, chart, on_demand=True)
-    except TooNew:
-        return Contents({})
 
 
 def _record(work: Restoring, added: set[str], lifted: str) -> bytes | None:

@@ -194,7 +194,7 @@ def _journal(
     source, member = found
     place, suffix = work.shelf.sub("journals"), "." + member.name.rpartition(".")[2]
     data, name = source.read(member), chart + suffix
-    present = files.read(place, name) if files.exists(place, name) else b""
+    present = files.read_if_there(place, name)
     there = [*([present] if present else []), *coming]
     begun = _begun(data, chart)
     if any(each.startswith(data) for each in there):

@@ -97,7 +97,9 @@ def _salvage(shelf: Folder, chart: str) -> list[Salvaged]:
     damage = _damage(data, contents)
     if not damage:  # repaired meanwhile
         return []
-    tables = _sound(contents) if contents.damage else contents.tables
+    tables = contents.tables
+    if contents.damage:  # those of them that are what was written, under their numbers
+        tables = {name: found for name in TABLES if (found := dict(in_order(tables, name)))}
     aside_as = aside_name(chart, CHART_SUFFIX, data, shelf.codec)
     aside = set_chart_aside(shelf, DAMAGED, aside_as, kept_bytes)
     files.replace(charts, name, render(tables, chart))
@@ -108,15 +110,6 @@ def _salvage(shelf: Folder, chart: str) -> list[Salvaged]:
         for number, document in t.items()
     )
     return [Salvaged(chart, damage, aside, kept, _missing(tables), max(0, len(data) - size))]
-
-
-def _sound(contents: Contents) -> Tables:
-    """The documents that are what was written, under their numbers."""
-    tables: Tables = {}
-    for name in TABLES:
-        for number, document in in_order(contents.tables, name):
-            tables.setdefault(name, {})[number] = document
-    return tables
 
 
 def _missing(tables: Tables) -> tuple[str, ...]:

@@ -11,28 +11,17 @@ from ...chart.chart_entry import ChartEntry
 from ...chart.pieces import Pieces, Place, put_together, take_apart
 from ...disk import FILE_MODE, Found
 from ..index import summary_of
-from .connection import Cursor, Row, keepable
+from .connection import Cursor, keepable
 
 MODE = stat.S_IFREG | FILE_MODE
 """What a row says where a file says who may read it."""
 
-_FOUND = "id || '.json', size, changed_ns, revision"
+FOUND = "SELECT id || '.json', size, changed_ns, revision FROM charts"
 
 
-def found_of(row: Row) -> Found:
-    """What is said of a file, from name, size, time and revision."""
-    return Found(row[0], MODE, row[1], row[2], row[3])
-
-
-def look(cursor: Cursor, chart: str) -> Found | None:
-    """Look at a chart without reading it."""
-    rows = cursor.ask(f"SELECT {_FOUND} FROM charts WHERE id = %s", chart)
-    return found_of(rows[0]) if rows else None
-
-
-def listing(cursor: Cursor) -> list[Found]:
-    """Look at every chart without reading it."""
-    return [found_of(row) for row in cursor.ask(f"SELECT {_FOUND} FROM charts")]
+def found_by(cursor: Cursor, asked: str, *values: object) -> list[Found]:
+    """Look at files without reading them; each row says name, size, time and revision."""
+    return [Found(row[0], MODE, *row[1:]) for row in cursor.ask(asked, *values)]
 
 
 def read(cursor: Cursor, chart: str) -> bytes:
@@ -132,11 +121,6 @@ def _as_json(written: bytes) -> str | None:
         if "\\u0000" in said:
             return None
     return text
-
-
-def remove(cursor: Cursor, chart: str) -> bool:
-    """Remove a chart with its documents; whether it was there."""
-    return bool(cursor.ask("DELETE FROM charts WHERE id = %s RETURNING 1", chart))
 
 
 def entry_of(chart: str, cells: object) -> ChartEntry | None:

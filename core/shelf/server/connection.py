@@ -12,7 +12,7 @@ import time
 from collections.abc import Callable, Generator, Sequence
 from contextlib import suppress
 from functools import cache
-from typing import TYPE_CHECKING, Any, Protocol, TypeVar, cast
+from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from ...errors import ShelfError, Untold
 from .address import ServerAddress
@@ -64,16 +64,20 @@ class ServerGone(OSError):  # noqa: N818 - reads as what happened
     """The server cannot be reached, or the connection to it was lost."""
 
 
-class Cursor(Protocol):
-    """What is used of a cursor of psycopg."""
+class Cursor:
+    """What asks within one transaction."""
+
+    def __init__(self, cursor: psycopg.Cursor[Row]) -> None:
+        self._cursor = cursor
 
     def ask(self, sql: str, *values: object) -> list[Row]:
         """Every row of an answer; none where there is none to be had."""
-        ...
+        self._cursor.execute(cast("Any", sql), values or None)
+        return self._cursor.fetchall() if self._cursor.description else []
 
     def each(self, sql: str, rows: Sequence[Sequence[object]]) -> None:
         """The same statement for each of some rows of values."""
-        ...
+        self._cursor.executemany(cast("Any", sql), rows)
 
 
 class Connection:
@@ -134,7 +138,7 @@ class Connection:
                 known = self._open is not None and self._pid == os.getpid()
                 try:
                     connection = self._connected()
-                    done = work(_Asking(connection.cursor()))
+                    done = work(Cursor(connection.cursor()))
                 except (psycopg.OperationalError, psycopg.InterfaceError) as error:
                     lost = self._open is None or self._open.broken or self._open.closed
                     if lost:
@@ -187,18 +191,6 @@ class Connection:
         if self._open is None:
             self._open, self._pid = connected(self.address), os.getpid()
         return self._open
-
-
-class _Asking:
-    def __init__(self, cursor: psycopg.Cursor[Row]) -> None:
-        self._cursor = cursor
-
-    def ask(self, sql: str, *values: object) -> list[Row]:
-        self._cursor.execute(cast("Any", sql), values or None)
-        return self._cursor.fetchall() if self._cursor.description else []
-
-    def each(self, sql: str, rows: Sequence[Sequence[object]]) -> None:
-        self._cursor.executemany(cast("Any", sql), rows)
 
 
 def keepable(text: str) -> str:

@@ -5,24 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ...disk import Found
-from .chart_rows import found_of
+from .chart_rows import MODE
 from .connection import Cursor
 
-_FOUND = (
+FOUND = (
     "SELECT j.name, (SELECT coalesce(sum(length(line)), 0) FROM journal_lines l "
     "WHERE l.name = j.name), changed_ns, revision FROM journals j"
 )
-
-
-def look(cursor: Cursor, name: str) -> Found | None:
-    """Look at a journal without reading it."""
-    rows = cursor.ask(f"{_FOUND} WHERE j.name = %s", name)
-    return found_of(rows[0]) if rows else None
-
-
-def listing(cursor: Cursor) -> list[Found]:
-    """Look at every journal without reading it."""
-    return [found_of(row) for row in cursor.ask(_FOUND)]
 
 
 def read(cursor: Cursor, name: str) -> bytes:
@@ -44,7 +33,7 @@ def first_lines(cursor: Cursor) -> list[tuple[Found, bytes]]:
         "FROM journals j LEFT JOIN journal_lines l "
         "ON l.site = j.site AND l.name = j.name AND l.number = 0"
     )
-    return [(found_of(row), row[4] or b"") for row in rows]
+    return [(Found(row[0], MODE, *row[1:4]), row[4] or b"") for row in rows]
 
 
 def replace(cursor: Cursor, name: str, data: bytes) -> None:
@@ -66,8 +55,3 @@ def add(cursor: Cursor, name: str, first: int, lines: Sequence[bytes]) -> None:
             "ON CONFLICT DO NOTHING",
             [(name, number, line) for number, line in enumerate(lines, first)],
         )
-
-
-def remove(cursor: Cursor, name: str) -> bool:
-    """Remove a journal with its lines; whether it was there."""
-    return bool(cursor.ask("DELETE FROM journals WHERE name = %s RETURNING 1", name))

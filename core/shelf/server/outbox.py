@@ -125,7 +125,8 @@ class Outbox:
     """The journals of this account for one shelf on a server.
 
     Attributes:
-        root: their folder.
+        root: the folder of what is of this account.
+        journals: the folder of its journals.
         shelf: the shelf's own.
         store: the shelf's tables.
         courier: what sends.
@@ -134,24 +135,16 @@ class Outbox:
 
     def __init__(self, shelf: Folder, store: ServerStore, courier: Courier, where: Path) -> None:
         self.root = Folder(where)
+        self.journals = self.root.sub("journals")
         self.store = store
         self.courier = courier
         self.shelf = shelf
         self.delivered: list[tuple[str, str, bool]] = []
         files.make_tree(where, _TREE)
 
-    @property
-    def journals(self) -> Folder:
-        """Their folder."""
-        return self.root.sub("journals")
-
     def journal(self, name: str, chart_id: str, sound: bytes) -> SentJournal:
         """Open a journal that is on the server with these lines."""
         return SentJournal(self, name, chart_id, sound)
-
-    def names(self) -> list[str]:
-        """The journals that lie here."""
-        return _names(self.journals)
 
     def bring_in(self, name: str) -> str:
         """Take a journal that lies here to the server; the caller holds the chart's lock.
@@ -163,11 +156,11 @@ class Outbox:
             OSError: when it could not be done; the journal is still here.
         """
         chart = name[:32]
-        if not files.exists(self.journals, name):
+        data = files.read_if_there(self.journals, name)
+        if data is None:
             return ""
-        data = files.read(self.journals, name)
         here = data[: decode_lines(data, chart).length]
-        there = self._there(name)
+        there = files.read_if_there(self.shelf.sub("journals"), name)
         goes_on = there is not None and here.startswith(there)
         known = goes_on or (there is not None and there.startswith(here))
         said = ""
@@ -180,12 +173,6 @@ class Outbox:
             said = f"{more} fields were delivered"
         files.remove(self.journals, name)
         return said
-
-    def _there(self, name: str) -> bytes | None:
-        try:
-            return files.read(self.shelf.sub("journals"), name)
-        except FileNotFoundError:
-            return None
 
     def _aside(self, chart: str, data: bytes) -> str:
         if Graveyard(read_tombstones(self.shelf)).of_chart(chart):
@@ -205,7 +192,7 @@ class Outbox:
         Yields:
             Chart id, what was done or why not, and whether it is done.
         """
-        for name in self.names():
+        for name in _names(self.journals):
             chart = name[:32]
             try:
                 yield chart, self._delivered(name) or "everything was there already", True

@@ -6,8 +6,7 @@ import json
 from collections.abc import Callable
 
 from ...chart.chart_entry import ChartEntry
-from ...chart.document import Contents, TooNew, read_contents
-from ..index import Listed, Progress, summary_of
+from ..index import Listed, Progress, known_contents, summary_of
 from . import chart_rows
 from .chart_rows import entry_of
 from .connection import Connection, Cursor, Row, keepable
@@ -28,9 +27,8 @@ class RowsIndex:
         self._revision = 0
         self.all_read = True
 
-    def entries(self, progress: Progress | None = None) -> list[ChartEntry]:
+    def entries(self) -> list[ChartEntry]:
         """Every chart, in no order; asks only for those that changed since the last time."""
-        del progress
         self._connection.read(self._ask)
         return list(self._kept.values())
 
@@ -56,7 +54,6 @@ class RowsIndex:
 
     def finder(self, listed: Listed) -> Callable[[str], str | None]:
         """See Index.finder(); nothing is listed for it."""
-        del listed
 
         def find(code: str) -> str | None:
             rows = self._connection.ask(
@@ -90,8 +87,4 @@ def _changed(cursor: Cursor, since: int) -> list[Row]:
 
 def _read_for_list(cursor: Cursor, chart: str) -> ChartEntry:
     """The line of a chart whose file is not whole."""
-    try:
-        contents = read_contents(chart_rows.read(cursor, chart), chart)
-    except TooNew:
-        contents = Contents({})
-    return summary_of(chart, contents)
+    return summary_of(chart, known_contents(chart_rows.read(cursor, chart), chart))

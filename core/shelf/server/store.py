@@ -11,7 +11,7 @@ from ...errors import ShelfError
 from ..places import ASIDE, CODES_LOCK, MAINTENANCE_LOCK, TREE
 from ..store import Parts
 from . import chart_rows, journal_rows
-from .chart_rows import found_of
+from .chart_rows import found_by
 from .connection import Connection, Cursor
 from .courier import Courier
 from .leases import Lease, Leases
@@ -20,6 +20,7 @@ from .migrations import ERASING
 _ALWAYS = {(), *TREE, *ASIDE}
 """Folders that need no row."""
 
+_FOUND = "SELECT name, length(data), changed_ns, revision FROM files WHERE folder = %s"
 _CHARTS, _JOURNALS = ("charts",), ("journals",)
 
 
@@ -71,31 +72,20 @@ class ServerStore:
 
     def replace(self, parts: Parts, name: str, data: bytes) -> None:
         """Write a file as one."""
-
-        def work(cursor: Cursor) -> None:
-            self._check(cursor, name)
-            _replace(cursor, parts, name, data)
-
-        self.connection.write(work)
+        self._write(lambda cursor: _replace(cursor, parts, name, data), name)
 
     def remove(self, parts: Parts, name: str) -> None:
         """Remove a file for good."""
-
-        def work(cursor: Cursor) -> None:
-            self._check(cursor, name)
-            _remove(cursor, parts, name)
-
-        self.connection.write(work)
+        self._write(lambda cursor: _remove(cursor, parts, name), name)
 
     def move(self, parts: Parts, name: str, to: Parts, new_name: str) -> None:
         """Move a file between two folders."""
 
         def work(cursor: Cursor) -> None:
-            self._check(cursor, name, new_name)
             _replace(cursor, to, new_name, _read(cursor, parts, name))
             _remove(cursor, parts, name)
 
-        self.connection.write(work)
+        self._write(work, name, new_name)
 
     def ensure_folder(self, parts: Parts) -> None:
         """Make a folder where it is missing."""
@@ -113,9 +103,14 @@ class ServerStore:
             lambda cursor: cursor.ask("DELETE FROM folders WHERE folder = %s", "/".join(parts))
         )
 
-    def _check(self, cursor: Cursor, *names: str) -> None:
-        """Refuse what a lock that was taken over since would have protected."""
-        self.leases.check(cursor, CODES_LOCK, MAINTENANCE_LOCK, *{name[:32] for name in names})
+    def _write(self, work: Callable[[Cursor], None], *names: str) -> None:
+        """Change files, unless a lock that protected them was taken over since."""
+
+        def checked(cursor: Cursor) -> None:
+            self.leases.check(cursor, CODES_LOCK, MAINTENANCE_LOCK, *{name[:32] for name in names})
+            work(cursor)
+
+        self.connection.write(checked)
 
 
 def _chart(parts: Parts, name: str) -> str | None:
@@ -142,33 +137,24 @@ def _look(cursor: Cursor, parts: Parts, name: str) -> Found | None:
     if (*parts, name) in _ALWAYS:
         return _folder(name)
     if chart := _chart(parts, name):
-        return chart_rows.look(cursor, chart)
-    if _is_journal(parts, name):
-        return journal_rows.look(cursor, name)
-    rows = cursor.ask(
-        "SELECT name, length(data), changed_ns, revision FROM files "
-        "WHERE folder = %s AND name = %s",
-        *_at(parts, name),
-    )
-    if rows:
-        return found_of(rows[0])
-    made = cursor.ask("SELECT 1 FROM folders WHERE folder = %s", "/".join((*parts, name)))
-    return _folder(name) if made else None
+        found = found_by(cursor, f"{chart_rows.FOUND} WHERE id = %s", chart)
+    elif _is_journal(parts, name):
+        found = found_by(cursor, f"{journal_rows.FOUND} WHERE j.name = %s", name)
+    elif not (found := found_by(cursor, f"{_FOUND} AND name = %s", *_at(parts, name))):
+        made = cursor.ask("SELECT 1 FROM folders WHERE folder = %s", "/".join((*parts, name)))
+        found = [_folder(name)] if made else []
+    return next(iter(found), None)
 
 
 def _listing(cursor: Cursor, parts: Parts) -> list[Found]:
-    found: list[Found] = []
+    found = found_by(cursor, _FOUND, "/".join(parts))
     if parts == _CHARTS:
-        found += chart_rows.listing(cursor)
+        found += found_by(cursor, chart_rows.FOUND)
     if parts == _JOURNALS:
-        found += journal_rows.listing(cursor)
-    rows = cursor.ask(
-        "SELECT name, length(data), changed_ns, revision FROM files WHERE folder = %s",
-        "/".join(parts),
-    )
+        found += found_by(cursor, journal_rows.FOUND)
     made = {tuple(row[0].split("/")) for row in cursor.ask("SELECT folder FROM folders")}
     inside = {each for each in made | _ALWAYS if each and each[:-1] == parts}
-    return [*found, *map(found_of, rows), *(_folder(each[-1]) for each in sorted(inside))]
+    return [*found, *(_folder(each[-1]) for each in sorted(inside))]
 
 
 def _replace(cursor: Cursor, parts: Parts, name: str, data: bytes) -> None:
@@ -187,13 +173,13 @@ def _replace(cursor: Cursor, parts: Parts, name: str, data: bytes) -> None:
 
 def _remove(cursor: Cursor, parts: Parts, name: str) -> None:
     if chart := _chart(parts, name):
-        there = chart_rows.remove(cursor, chart)
+        gone = cursor.ask("DELETE FROM charts WHERE id = %s RETURNING 1", chart)
     elif _is_journal(parts, name):
-        there = journal_rows.remove(cursor, name)
+        gone = cursor.ask("DELETE FROM journals WHERE name = %s RETURNING 1", name)
     else:
         asked = "DELETE FROM files WHERE folder = %s AND name = %s RETURNING 1"
-        there = bool(cursor.ask(asked, *_at(parts, name)))
-    if not there:
+        gone = cursor.ask(asked, *_at(parts, name))
+    if not gone:
         raise FileNotFoundError(2, "the file is missing")
 
 

@@ -30,7 +30,7 @@ from limbscribe.core.chart.merging import NotMerged, merged
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import canonical, sealed, session_to_doc
 from limbscribe.core.chart.transfer import Transfer, signed, transfer_to_doc
-from limbscribe.core.shelf.maintenance.chart_findings import chart_findings, look_at
+from limbscribe.core.shelf.maintenance.chart_findings import findings_and_code, look_at
 
 from tests.support.shelves import reading, session
 from tests.support.sites import Documents, chart_of
@@ -74,7 +74,7 @@ class Copies:
         return chart_of(self.id, data)
 
     def findings(self, data: bytes) -> list[str]:
-        return [finding.what for finding in chart_findings("", data, self.id)]
+        return [finding.what for finding in findings_and_code("", data, self.id)[0]]
 
     # What a site does.
 

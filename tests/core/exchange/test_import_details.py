@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.exchange.csv_rows import COLUMNS
-from limbscribe.core.exchange.fhir.bundle import fhir_bundle
+from limbscribe.core.exchange.fhir.bundle import entries
 from limbscribe.core.exchange.import_row import refused_lines
 from limbscribe.core.exchange.importing import DETAILS_IMPORTED, import_csv
 from limbscribe.core.exchange.json_export import chart_doc
@@ -145,6 +145,6 @@ def test_exports_have_the_details(shelf: Shelf) -> None:
         *("P-01", "1961-04", 1961, "female", "stroke", "left", 170)
     ]
     assert [(doc["born"], doc["birth_year"]) for doc in docs[1:]] == [("1961", 1961), (None, None)]
-    entries = fhir_bundle(charts, RULES.muscles)["entry"]
-    patients = [e["resource"] for e in entries if e["resource"]["resourceType"] == "Patient"]
+    resources = [entry["resource"] for entry in entries(charts, RULES.muscles)]
+    patients = [each for each in resources if each["resourceType"] == "Patient"]
     assert [each.get("birthDate") for each in patients] == ["1961-04", "1961", None]

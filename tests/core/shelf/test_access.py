@@ -39,7 +39,8 @@ while True:
 ADD = """
 import sys
 from pathlib import Path
-from limbscribe.core.shelf import Event, Shelf
+from limbscribe.core.chart.event import Event
+from limbscribe.core.shelf import Shelf
 shelf = Shelf(Path(sys.argv[1]))
 for n in range(25):
     shelf.add_event(sys.argv[2], Event(f"{sys.argv[3]}-{n}", "k", "2026-01-01", "", "", ""))

@@ -228,7 +228,7 @@ def test_a_disk_that_takes_no_line_is_only_slower(
         raise OSError(28, "no space")
 
     with monkeypatch.context() as refusing:
-        refusing.setattr(files, "append_line", full)
+        refusing.setattr(index, "append_line", full)
         close(shelf, many[0], "s1")
     assert len(shelf.charts()) == 6
     data = path_of(shelf).read_bytes()

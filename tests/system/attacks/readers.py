@@ -37,7 +37,7 @@ from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.index import INDEX, parse_index, summary_of
 from limbscribe.core.shelf.journal import decode_lines, encode_line
 from limbscribe.core.shelf.maintenance.backup import check_backup
-from limbscribe.core.shelf.maintenance.chart_findings import chart_findings
+from limbscribe.core.shelf.maintenance.chart_findings import findings_and_code
 from limbscribe.core.shelf.opened import saved
 from limbscribe.core.shelf.tombstones import ERASED, parse_tombstones
 from limbscribe.core.tardieu.muscles import parse_muscles
@@ -230,7 +230,7 @@ def _chart(chart_id: str) -> Callable[[bytes], object]:
         except TooNew as error:
             return str(error)
         chart = build_chart(chart_id, "x.json", contents)
-        found = chart_findings("x.json", data, chart_id)
+        found = findings_and_code("x.json", data, chart_id)[0]
         with suppress(Damaged):  # forged: said when the session is read
             later = build_chart(chart_id, "x.json", read_contents(data, chart_id, on_demand=True))
             assert later.by_date == chart.by_date

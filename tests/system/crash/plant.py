@@ -111,8 +111,9 @@ def _no_lock() -> None:
 
 
 def _no_repair() -> None:
-    def as_it_is(desk: Any, data: bytes) -> tuple[bytes, tuple[()]]:
-        return data[: journal.decode_lines(data, desk.chart_id).length], ()
+    def as_it_is(desk: Any, data: bytes) -> opened.Kept:
+        lines = journal.decode_lines(data, desk.chart_id)
+        return opened.Kept(data[: lines.length], lines.entries[1:])
 
     def never_looked(self: Any) -> int:
         if self._fd is None:

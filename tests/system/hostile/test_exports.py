@@ -26,8 +26,8 @@ from limbscribe.core.chart.patient import Patient
 from limbscribe.core.exchange import wide
 from limbscribe.core.exchange.csv_rows import write_rows
 from limbscribe.core.exchange.datapackage import readings_package, wide_package
-from limbscribe.core.exchange.fhir.bundle import fhir_bundle
-from limbscribe.core.exchange.json_export import export_doc, render
+from limbscribe.core.exchange.fhir.bundle import BUNDLE, entries
+from limbscribe.core.exchange.json_export import chart_doc, render
 from limbscribe.core.report.forms import ALL_FORMS, document
 from limbscribe.core.report.model_build import make_report
 from limbscribe.core.shelf import Shelf
@@ -114,8 +114,8 @@ def documents(chart: Chart, names: Names) -> Iterator[tuple[str, list[str]]]:
     readings = [reading for session in sessions for reading in session.readings]
     package = readings_package("a.csv", b"", ("patient", "comment"), names, readings)
     yield "readings package", lines(render(package))
-    yield "json", lines(render(export_doc([chart], names, "0")))
-    bundle = render(fhir_bundle([chart], names))
+    yield "json", lines(render(chart_doc(chart, names)))
+    bundle = render({**BUNDLE, "entry": [*entries([chart], names)]})
     yield "fhir", lines(bundle)
     yield "fhir, texts", [row for text in _texts(json.loads(bundle)) for row in text.split("\n")]
     report = make_report(chart, sessions[-1], Basis(names), "0")

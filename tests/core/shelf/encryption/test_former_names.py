@@ -52,7 +52,7 @@ def old_takes_for_encrypted(folder: Path) -> bool:
 
 
 def old_refuses_to_write(folder: Path) -> bool:
-    """Plain.agree() of the first versions, before every step on a shelf opened without a key."""
+    """Codec.agree() of the first versions, before every step on a shelf opened without a key."""
     return (folder / "vault.json").exists()
 
 

@@ -137,7 +137,7 @@ def test_every_flip_and_cut_of_every_file_is_noticed(whole: Shelf, tries: int) -
 
 def test_every_bit_of_one_chart_and_every_length_of_it(shelf: Shelf, ids) -> None:
     """All there are, of the bytes alone: the same judgement as for a file on the shelf."""
-    from limbscribe.core.shelf.maintenance.chart_findings import chart_findings
+    from limbscribe.core.shelf.maintenance.chart_findings import findings_and_code
 
     path = shelf.folder / "charts" / f"{ids['P-01']}.json"
     data = path.read_bytes()
@@ -146,12 +146,12 @@ def test_every_bit_of_one_chart_and_every_length_of_it(shelf: Shelf, ids) -> Non
     for at in range(0, len(data) * 8, step):
         bad = bytearray(data)
         bad[at // 8] ^= 1 << at % 8
-        assert chart_findings("x", bytes(bad), path.stem), at
+        assert findings_and_code("x", bytes(bad), path.stem)[0], at
         tried += 1
     for length in range(0, len(data), step):
-        assert chart_findings("x", data[:length], path.stem), length
+        assert findings_and_code("x", data[:length], path.stem)[0], length
         tried += 1
-    assert chart_findings("x", data, path.stem) == []
+    assert findings_and_code("x", data, path.stem)[0] == []
     print(f"\n{tried} flips and cuts of one chart, all noticed")
 
 

@@ -97,7 +97,7 @@ def test_a_planted_fault_is_counted(tmp_path, monkeypatch, plant):
     where, name, instead, counted = PLANTS[plant]
     monkeypatch.setattr(where, name, instead)
     if plant == "the later amendment wins":  # what came of it is refused otherwise
-        monkeypatch.setattr(merging, "findings_of", lambda *_: [])
+        monkeypatch.setattr(merging, "look_at", lambda *_: ([], ()))
     assert bad(played(range(12), tmp_path, Documents)).get(counted)
 
 
