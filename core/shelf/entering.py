@@ -27,6 +27,7 @@ from .opened import (
 
 if TYPE_CHECKING:
     from .opened_amendment import OpenAmendment
+    from .server.address import ServerAddress
     from .server.outbox import Outbox
 
 
@@ -141,11 +142,18 @@ class ShelfEntering:
             opened = go_on_amending(context, self._reader.contents(chart_id))
             return opened or start_amending(context, header, made_on)
 
-    def deliver(self) -> Iterator[tuple[str, str, bool]]:
-        """Take to the server what this account could not send so far, see Outbox.deliver()."""
-        if self._outbox is not None:
-            yield from self._outbox.delivered
-            yield from self._outbox.deliver()
+    def deliver(self, former: ServerAddress | None = None) -> Iterator[tuple[str, str, bool]]:
+        """Take to the server what this account could not send so far, see Outbox.deliver().
+
+        Args:
+            former: the address that the shelf had when the fields were kept here, if another one.
+        """
+        if self._outbox is None:
+            return
+        yield from self._outbox.delivered
+        outbox = self._outbox.under(former) if former else self._outbox
+        if outbox is not None:
+            yield from outbox.deliver()
 
     @contextmanager
     def _entered(

@@ -8,7 +8,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from limbscribe.core.shelf import Shelf
+from limbscribe.core.chart.ids import journal_of
+from limbscribe.core.shelf import Shelf, files
 from limbscribe.core.shelf.opened import OpenSession
 from limbscribe.core.shelf.server.address import ServerAddress, address_of
 from limbscribe.core.shelf.server.leases import LEASE_S, TAKEN_OVER
@@ -89,7 +90,7 @@ def only_here(opened: OpenSession) -> tuple[int, str]:
 def waiting(shelf: Shelf) -> list[str]:
     """Names of the journals of this account that are not all on the server."""
     assert shelf._outbox is not None
-    return shelf._outbox.names()
+    return sorted(each.name for each in files.listing(shelf._outbox.journals, journal_of))
 
 
 def sent(opened: OpenSession) -> None:

@@ -323,7 +323,8 @@ COMMANDS = {
         more="--shelf postgresql://USER@HOST:PORT/DATABASE names the server; a password comes from"
         " .pgpass or PGPASSWORD. init: make the tables, and the roles limbscribe_daily and"
         " limbscribe_erase. upgrade: bring the tables of an earlier version up to date. deliver:"
-        " take what could not be sent from here to the server. site ROLE SITE: ROLE sees only the"
+        " take what could not be sent from here to the server; with FORMER-ADDRESS what waits for"
+        " the shelf under the address it had before. site ROLE SITE: ROLE sees only the"
         " charts of SITE, none for those without one. copy FROM TO: add everything of one shelf,"
         " a folder or a server, to another; it may be interrupted and run again. Needs pip install"
         " 'limbscribe[postgres]'.",

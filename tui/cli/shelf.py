@@ -11,18 +11,22 @@ from ...core.shelf import Shelf
 from ...core.shelf.maintenance.copying import Copied, copy_shelf
 from ...core.shelf.places import Where, where_is
 from ...core.shelf.server import migrations
-from ...core.shelf.server.address import ServerAddress
+from ...core.shelf.server.address import ServerAddress, address_of
 from ..terminal.output import DATA, OK, USAGE, Progress, print_err, print_out
 from .charts import is_missing, open_shelf, shelf_key, shelf_place
 from .stop import Stop
 
-_TAKES = {"init": 0, "upgrade": 0, "deliver": 0, "site": 2, "copy": 2}
-_WANTS = {"site": "site ROLE SITE, with none for no site", "copy": "copy FROM TO"}
+_TAKES = {"init": (0,), "upgrade": (0,), "deliver": (0, 1), "site": (2,), "copy": (2,)}
+_WANTS = {
+    "deliver": "deliver, or deliver FORMER-ADDRESS",
+    "site": "site ROLE SITE, with none for no site",
+    "copy": "copy FROM TO",
+}
 
 
 def run(args: Namespace) -> int:
     """Do what the second word says."""
-    if len(args.more) != _TAKES[args.what]:
+    if len(args.more) not in _TAKES[args.what]:
         raise Stop(USAGE, f"write: limbscribe shelf {_WANTS.get(args.what, args.what)}")
     acts: dict[str, Callable[[Namespace], int]] = {
         "init": _init,
@@ -65,8 +69,10 @@ def _upgrade(args: Namespace) -> int:
 
 
 def _deliver(args: Namespace) -> int:
+    """Deliver what waits here, also what was kept under an address that the shelf had before."""
     bad = done = 0
-    for chart, what, delivered in Shelf(_server(args)).deliver():
+    former = address_of(args.more[0]) if args.more else None
+    for chart, what, delivered in Shelf(_server(args)).deliver(former):
         print_out(f"{chart}: {what}")
         done, bad = done + delivered, bad + (not delivered)
     print_out(f"{done} delivered, {bad} still only here" if done or bad else "nothing waits here")

@@ -186,6 +186,11 @@ class Outbox:
             f"as journals/{DISCARDED}/{name}"
         )
 
+    def under(self, former: ServerAddress) -> Outbox | None:
+        """What waits here under another address of the same shelf, None when nothing does."""
+        where = outbox_folder(former)
+        return Outbox(self.shelf, self.store, self.courier, where) if where.is_dir() else None
+
     def deliver(self) -> Iterator[tuple[str, str, bool]]:
         """Take every journal that nobody is writing to the server.
 

@@ -142,6 +142,44 @@ def test_what_waits_is_there_for_the_next_one_who_starts(
     assert verify(address) == ()
 
 
+def test_what_waits_under_a_former_address_is_delivered_when_that_is_named(
+    shelf: Shelf, chart: str, address: ServerAddress, own_postgres: Postgres, monkeypatch
+):
+    """The server moved: to this machine the same shelf by another port is another address."""
+    opened = shelf.start(chart, session("s1"), "RE")
+    own_postgres.stop()
+    type_on(opened, 1, 2)
+    monkeypatch.setattr(shelf._outbox, "brought_in", no)  # as if the program had ended here
+    opened.leave()
+    own_postgres.start()
+    as_dead(own_postgres, address)
+    moved = Relay(own_postgres.port)
+    try:
+        now = Shelf(by_port(address, moved.port))
+        assert list(now.deliver()) == []
+        assert list(now.deliver(by_port(address, 1))) == [], "nothing was kept under that one"
+        assert [done for _, _, done in now.deliver(address)] == [True]
+        assert numbers(now, chart) == [1, 2]
+        assert waiting(shelf) == list(now.deliver(address)) == []
+    finally:
+        moved.close()
+
+
+def test_fields_of_another_shelf_stay_where_they_are(
+    shelf: Shelf, chart: str, address: ServerAddress, own_postgres: Postgres, monkeypatch
+):
+    opened = shelf.start(chart, session("s1"), "RE")
+    own_postgres.stop()
+    type_on(opened, 1)
+    monkeypatch.setattr(shelf._outbox, "brought_in", no)
+    opened.leave()
+    own_postgres.start()
+    other = Shelf(own_postgres.shelf())
+    ((_, why, done),) = other.deliver(address)
+    assert (why, done) == ("not delivered because its chart is not on the server", False)
+    assert len(waiting(shelf)) == 1
+
+
 def test_a_program_that_stays_open_delivers_what_was_left(
     shelf: Shelf, chart: str, address: ServerAddress, own_postgres: Postgres, monkeypatch, tmp_path
 ):
