@@ -60,17 +60,6 @@ def written_list(
     yield (b"[]" if before == b"[\n" else b"\n  ]") + tail
 
 
-def export_doc(charts: Iterable[Chart], muscles: Mapping[str, Muscle], version: str) -> Json:
-    """Build the whole export.
-
-    Args:
-        charts: in the order wanted.
-        muscles: all muscle groups by id, for the reference ranges.
-        version: of the program.
-    """
-    return {"limbscribe": version, "patients": [chart_doc(chart, muscles) for chart in charts]}
-
-
 def chart_doc(chart: Chart, muscles: Mapping[str, Muscle]) -> Json:
     """Build the document of one patient, closed sessions from the earliest start on."""
     chains = {chain.session.id: chain for chain in chart.chains}

@@ -13,7 +13,7 @@ from collections.abc import Callable
 from limbscribe.core.change.compare import Basis
 from limbscribe.core.change.trend import series_of
 from limbscribe.core.tardieu.muscles import shipped_muscles
-from limbscribe.tui.plot import draw_small, draw_trend
+from limbscribe.tui.plot import draw_inline, draw_small
 from limbscribe.tui.screens.chart.layout import paint_chart
 from limbscribe.tui.screens.chart.state import ChartData, ChartState, View, chart_data
 
@@ -56,7 +56,7 @@ def main() -> None:
     data = chart_data(held, False, muscles, 5, basis=Basis(muscles))
     inline = series_of(held.sessions, *data.joints[0])
     print(f"{len(data.joints)} joints, {sessions} sessions, {len(data.events)} events")
-    show("trend of the entry, 42x9", lambda: draw_trend(inline, 42, 9), rounds)
+    show("trend of the entry, 42x9", lambda: draw_inline(inline, (), 42, 9), rounds)
     for size in ((80, 24), (120, 40)):
         words = f"{size[0]}x{size[1]}"
         show(f"large trend with events and bands, {words}", painter(data, "trend", size), rounds)

@@ -10,6 +10,7 @@ from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.events import day_words
 from limbscribe.core.tardieu.angles import AngleScale
 from limbscribe.core.tardieu.reading import FastVelocity, Reading, Side
+from limbscribe.tui.plot import draw_trends
 
 SCALE = AngleScale("neutral-zero", 1, 0)
 FIRST = date(2026, 1, 2)
@@ -42,3 +43,8 @@ def event(days: int, kind: str, muscle: str = "", side: str = "", note: str = ""
 def marks(*events: Event, sides: tuple[Side, ...] = (LEFT,)) -> tuple[TrendEvent, ...]:
     """The events as marks of a trend."""
     return events_touching(events, MUSCLE, sides)
+
+
+def draw_trend(one: Series, width: int, height: int) -> list[str]:
+    """The lines of the trend of one side alone."""
+    return list(draw_trends([one], width, height).lines)

@@ -7,7 +7,7 @@ from .inline import draw_inline
 from .page import Grid, days_of, draw_page, draw_small, grid_of, title_of
 from .pairs import draw_bland_altman, draw_pairs
 from .signs import Drawn, coloured_spans, event_lines, legend_lines
-from .trend import draw_trend, draw_trends, possible_signs
+from .trend import draw_trends, possible_signs
 
 __all__ = [
     "Drawn",
@@ -20,7 +20,6 @@ __all__ = [
     "draw_page",
     "draw_pairs",
     "draw_small",
-    "draw_trend",
     "draw_trends",
     "even_ticks",
     "event_lines",

@@ -43,35 +43,19 @@ Cells = list[list[str]]
 _GONE = (LOWER.gone, UPPER.gone)
 
 
-def draw_trend(series: Series, width: int, height: int, dates: bool = True) -> list[str]:
-    """Draw R1 and R2 over the sessions as plain lines, each at most ``width`` cells.
-
-    Stretch angles in deg, so up is more stretch. Sessions are as far apart as their dates.
-    Dots join sessions that follow each other; where one has no value the line is broken,
-    since no catch is not an angle, and a catch at V2 is not joined to one at V3. A column
-    between R1 and R2 of a session is its gap.
-
-    Args:
-        series: the trend of one station.
-        width: cells, at least 20.
-        height: lines, at least 4.
-        dates: label the horizontal axis, given at least 7 lines.
-
-    Returns:
-        The lines without colours or control characters; none when there is nothing to draw.
-    """
-    return list(draw_trends([series], width, height, dates=dates).lines)
-
-
 def draw_trends(
     trends: Sequence[Series],
     width: int,
     height: int,
     events: Sequence[TrendEvent] = (),
     bands: Sequence[BaselineBand] = (),
-    dates: bool = True,
 ) -> Drawn:
-    """Draw the trend of one side, or of both in one plot; see draw_trend().
+    """Draw R1 and R2 over the sessions, of one side or both; lines of at most ``width`` cells.
+
+    Stretch angles in deg, so up is more stretch. Sessions are as far apart as their dates.
+    Dots join sessions that follow each other; where one has no value the line is broken,
+    since no catch is not an angle, and a catch at V2 is not joined to one at V3. A column
+    between R1 and R2 of a session is its gap. Dates are below the axis, given at least 7 lines.
 
     Args:
         trends: one series, or the left and the right one of a muscle group.
@@ -80,14 +64,15 @@ def draw_trends(
         events: letters in a line below the axis, given at least 8 lines; what lies beyond
             the axis is drawn at its end, with an arrow.
         bands: edges drawn as dashes where nothing else is, see _ROWS_FOR_BANDS.
-        dates: label the horizontal axis, given at least 7 lines.
+
+    Returns:
+        The lines without colours or control characters; none when there is nothing to draw.
     """
     trends = [series for series in trends if series.drawable]
     if not trends:
         return Drawn(())
     marked = bool(events) and height >= _LEAST_WITH_EVENTS
-    dates = dates and height >= _LEAST_WITH_DATES
-    frame = _frame(trends, bands, (width, height - marked), dates)
+    frame = _frame(trends, bands, (width, height - marked), height >= _LEAST_WITH_DATES)
     cells = trend_cells(frame, trends)
     _draw_bands(cells, frame, bands)
     signs = KNOWN.intersection(sign for row in inside_of(cells, frame) for sign in row)

@@ -27,7 +27,7 @@ from limbscribe.core.exchange import wide
 from limbscribe.core.exchange.csv_rows import write_rows
 from limbscribe.core.exchange.datapackage import readings_package, wide_package
 from limbscribe.core.exchange.fhir.bundle import fhir_bundle
-from limbscribe.core.exchange.json_export import export_doc, render
+from limbscribe.core.exchange.json_export import chart_doc, render, written_list
 from limbscribe.core.report.forms import ALL_FORMS, document
 from limbscribe.core.report.model_build import make_report
 from limbscribe.core.shelf import Shelf
@@ -114,7 +114,8 @@ def documents(chart: Chart, names: Names) -> Iterator[tuple[str, list[str]]]:
     readings = [reading for session in sessions for reading in session.readings]
     package = readings_package("a.csv", b"", ("patient", "comment"), names, readings)
     yield "readings package", lines(render(package))
-    yield "json", lines(render(export_doc([chart], names, "0")))
+    export = written_list({"limbscribe": "0"}, "patients", [chart_doc(chart, names)])
+    yield "json", lines(b"".join(export))
     bundle = render(fhir_bundle([chart], names))
     yield "fhir", lines(bundle)
     yield "fhir, texts", [row for text in _texts(json.loads(bundle)) for row in text.split("\n")]

@@ -8,7 +8,6 @@ import pytest
 from limbscribe.core.change.baseline import BaselineBand
 from limbscribe.tui.plot import (
     coloured_spans,
-    draw_trend,
     draw_trends,
     event_lines,
     legend_lines,
@@ -17,7 +16,7 @@ from limbscribe.tui.plot import (
 from limbscribe.tui.plot.frame import Axis, PlotFrame, Stroke
 from limbscribe.tui.plot.trend import event_row
 
-from tests.support.series import LEFT, RIGHT, day, event, marks, series
+from tests.support.series import LEFT, RIGHT, day, draw_trend, event, marks, series
 
 THREE = series((0, -20, 5), (30, -10, 5), (90, 0, 10))
 

@@ -13,10 +13,11 @@ from limbscribe.core.language import day_words
 from limbscribe.core.tardieu.angles import AngleScale
 from limbscribe.core.tardieu.reading import Reading, Side
 from limbscribe.tui.cli.trend_text import trend_lines
-from limbscribe.tui.plot import Drawn, degree_ticks, draw_trend, even_ticks, legend_lines
+from limbscribe.tui.plot import Drawn, degree_ticks, even_ticks, legend_lines
 
 from tests import ROOT
 from tests.support.records import MUSCLES, PATIENT, reading, session
+from tests.support.series import draw_trend
 
 SCALE = AngleScale("neutral-zero", 1, 0)
 FIRST = date(2026, 1, 2)
@@ -58,16 +59,17 @@ def test_three_sessions_exactly():
 
 def test_both_at_one_place_and_a_line_that_breaks():
     """R1 on R2 is a star; where there was no catch the line of R1 is broken."""
-    lines = draw_trend(series((0, 5, 5), (10, None, 7), (20, 5, 6), (40, -4, 7)), 30, 8, False)
+    lines = draw_trend(series((0, 5, 5), (10, None, 7), (20, 5, 6), (40, -4, 7)), 44, 9)
     assert lines == [
-        "   ┌─────────────────────────┐",
-        " 10┤                         │",
-        "   │ *....o.....*..........o │",
-        "  0┤             .....     : │",
-        "   │                  .....x │",
-        "   │                         │",
-        "-10┤                         │",
-        "   └─────────────────────────┘",
+        "   ┌───────────────────────────────────────┐",
+        " 10┤                                       │",
+        "   │      *......o.....*............o      │",
+        "  0┤                    ......      :      │",
+        "   │                          ......x      │",
+        "   │                                       │",
+        "-10┤                                       │",
+        "   └──────┬─────────────────────────┬──────┘",
+        "     02 Jan 2026             11 Feb 2026",
     ]
 
 
