@@ -12,7 +12,8 @@ from ..chart.session import Session
 from ..tardieu.angles import show_angle
 from ..tardieu.measured import CELLS, State, fast_state, slow_state
 from ..tardieu.measurement_error import Closest, Found, NoFigure
-from ..tardieu.reading import Reading, scale_to_doc
+from ..tardieu.reading import Reading
+from ..typed import as_doc
 from .change import AngleChange
 from .comparability import Difference
 from .compare import CompareRow, Comparison
@@ -60,7 +61,7 @@ def _row(row: CompareRow, comparison: Comparison) -> Json:
         "name": row.name,
         "side": row.side.value,
         "fast_velocity": row.velocity,
-        "scale": scale_to_doc(row.scale),
+        "scale": as_doc(row.scale),
         **{angle.name: _angle_doc(angle, row) for angle in change.angles},
         "quality": {
             "before": change.quality.before,

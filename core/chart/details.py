@@ -15,7 +15,7 @@ from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from ..typed import checked
+from ..typed import as_doc, checked, names_of
 from .document import Json, own_hash
 from .patient import AFFECTED, DIAGNOSIS_GROUPS, Patient, checked_month
 
@@ -67,16 +67,7 @@ class DetailsChange:
 
 def details_to_doc(change: DetailsChange) -> Json:
     """Write the change as a JSON document."""
-    return {
-        "id": change.id,
-        "author": change.author,
-        "reason": change.reason,
-        "at": change.at,
-        "details": dict(change.details),
-        "made_on": change.made_on,
-        "hash": change.hash,
-        "version": VERSION,
-    }
+    return as_doc(change) | {"details": dict(change.details), "version": VERSION}
 
 
 def details_from_doc(doc: Json) -> DetailsChange:
@@ -92,8 +83,8 @@ def details_from_doc(doc: Json) -> DetailsChange:
         if type(value) not in _KINDS[name]:
             raise TypeError(f"{name} is {type(value).__name__}")
     checked_month(details.get("birth_month"))
-    names = ("id", "author", "reason", "at", "made_on", "hash")
-    return checked(DetailsChange(**{name: doc[name] for name in names}, details=details))
+    stated: Json = {**doc, "details": details}
+    return checked(DetailsChange(**{name: stated[name] for name in names_of(DetailsChange)}))
 
 
 def signed(change: DetailsChange) -> DetailsChange:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import Any
 
-from ..typed import checked
+from ..typed import as_doc, checked
 
 Json = dict[str, Any]
 
@@ -56,7 +56,7 @@ def event_to_doc(event: Event) -> Json:
     What was not typed is left out: the document of an event without it, and so its sum, stays
     as it was before there was such a thing.
     """
-    doc = asdict(event)
+    doc = as_doc(event)
     return {
         name: value for name, value in doc.items() if name in _ALWAYS or value not in (None, "")
     }
