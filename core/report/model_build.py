@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import date
 
-from ..change.compare import Basis, Comparison, compare
+from ..change.compare import Basis, Comparison
 from ..chart.amendment import Amendment
 from ..chart.chain import Chain, key_of
 from ..chart.chart import Chart
@@ -16,9 +16,9 @@ from ..chart.goals import T_SOURCE, goals_by_day, goals_of, t_words, treatment_w
 from ..chart.session import Conditions, Session, day_words
 from ..tardieu.glossary import ANGLES, GRADES, LETTERS, VELOCITIES
 from ..tardieu.reading import Reading
-from .choosing import previous
+from .inputs import inputs_of
 from .model import Fact, Report, ReportStation
-from .model_station import ReportInputs, station_of
+from .model_station import station_of
 from .page_build import page_of
 from .page_words import moment, withdrawn_readings
 
@@ -37,20 +37,16 @@ def make_report(
         version: of the program.
         before: the session to compare with; the one just before it when None.
     """
-    sessions = chart.by_date
-    before = before or previous(sessions, session)
-    comparison = compare(chart.patient, before, session, chart.events, basis) if before else None
-    chain = chart.chain(session.id)
-    assert chain, "a session of the chart"
-    inputs = ReportInputs(chart, session, chain, basis, comparison)
+    inputs = inputs_of(chart, session, basis, before)
+    chain = inputs.chain
     stations, sources = _numbered([station_of(each, inputs) for each in session.readings])
     names = {id_: muscle.name for id_, muscle in basis.muscles.items()}
     until = session.when.date()
     return Report(
-        page=page_of(chart, session, basis, version, comparison),
+        page=page_of(inputs, version),
         people=tuple(_people(session)),
         conditions=tuple(_conditions(session)),
-        differences=_differences(comparison),
+        differences=_differences(inputs.comparison),
         events=tuple(
             event_words(event, names)
             for event in in_date_order(standing(chart.events))
