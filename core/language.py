@@ -28,22 +28,10 @@ LANGUAGES = {ENGLISH: "English", "de": "Deutsch", "fr": "français", "es": "espa
 CATALOGUES = Path(__file__).parent / "data" / "languages"
 
 _MONTHS = {
-    ENGLISH: (
-        *("Jan", "Feb", "Mar", "Apr", "May", "Jun"),
-        *("Jul", "Aug", "Sep", "Oct", "Nov", "Dec"),
-    ),
-    "de": (
-        *("Jan.", "Feb.", "März", "Apr.", "Mai", "Juni"),
-        *("Juli", "Aug.", "Sept.", "Okt.", "Nov.", "Dez."),
-    ),
-    "fr": (
-        *("janv.", "févr.", "mars", "avr.", "mai", "juin"),
-        *("juil.", "août", "sept.", "oct.", "nov.", "déc."),
-    ),
-    "es": (
-        *("ene", "feb", "mar", "abr", "may", "jun"),
-        *("jul", "ago", "sept", "oct", "nov", "dic"),
-    ),
+    ENGLISH: "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split(),
+    "de": "Jan. Feb. März Apr. Mai Juni Juli Aug. Sept. Okt. Nov. Dez.".split(),
+    "fr": "janv. févr. mars avr. mai juin juil. août sept. oct. nov. déc.".split(),
+    "es": "ene feb mar abr may jun jul ago sept oct nov dic".split(),
 }
 _DAYS = {
     ENGLISH: "{day:02d} {name} {year}",
