@@ -216,8 +216,7 @@ class QualityChange:
         if self.changed is None:
             if self.before is None and self.after is None:
                 return "grade not recorded"
-            then = "not recorded" if self.before is None else f"{self.before}"
-            now = "not recorded" if self.after is None else f"{self.after}"
+            then, now = ("not recorded" if g is None else g for g in (self.before, self.after))
             return f"grade {then} then, {now} now"
         if self.changed:
             return f"grade {self.before} to {self.after}"
