@@ -87,11 +87,6 @@ class Goal:
         return gettext("{goal}, weight {weight}").format(goal=self.text, weight=weight)
 
     @property
-    def words(self) -> str:
-        """The goal and how far it was reached, on one line."""
-        return f"{self.text}: {self.attained or 'not scored yet'}"
-
-    @property
     def attained(self) -> str:
         """How far it was reached, "" while it was not scored."""
         return "" if self.score is None else score_words(self.score)

@@ -36,7 +36,6 @@ class Shift:
     Attributes:
         name: "R1", "R2", "gap", "shortfall" or "quality".
         words: then and now, the change, and its verdict against the MDC.
-        verdict: "larger", "within", "cannot say", or "" for the quality.
         source: where the MDC comes from, or why there is none; in a finished report its
             number among the report's sources. "" for the quality.
         unfair: what was not alike and can move this number by itself.
@@ -44,7 +43,6 @@ class Shift:
 
     name: str
     words: str
-    verdict: str = ""
     source: str = ""
     unfair: tuple[str, ...] = ()
 
@@ -58,7 +56,6 @@ class ReportStation:
         name: name of the muscle group, its id when it is not known any more.
         side: side of the body.
         velocity: fast velocity.
-        state: "done", "flagged" by the checks, "not tested" to the end, or "open".
         r1: angle of catch as read, deg, or why there is none.
         r2: end of the slow range as read, deg, or why there is none.
         quality: grade, or "-".
@@ -82,7 +79,6 @@ class ReportStation:
     name: str
     side: Side
     velocity: str
-    state: str
     r1: str
     r2: str
     quality: str

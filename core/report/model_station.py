@@ -41,7 +41,6 @@ def station_of(reading: Reading, inputs: Inputs) -> ReportStation:
         name=muscle.name if muscle else reading.muscle,
         side=reading.side,
         velocity=reading.fast_velocity,
-        state=_state(reading),
         r1=_WORDS[fast_state(reading)] or show_angle(reading.r1),
         r2=_WORDS[slow_state(reading)] or show_angle(reading.r2),
         quality=show_angle(reading.quality) or NONE,
@@ -57,15 +56,6 @@ def station_of(reading: Reading, inputs: Inputs) -> ReportStation:
         series=series_of(sessions, reading.muscle, reading.side),
         events=events_touching(inputs.chart.events, reading.muscle, (reading.side,)),
     )
-
-
-def _state(reading: Reading) -> str:
-    if reading.flags:
-        return "flagged"
-    if reading.not_tested:
-        return "not tested"
-    states = (fast_state(reading), slow_state(reading))
-    return "open" if "not-recorded" in states else "done"
 
 
 def _reference(reference: Reference | str, plain: str) -> str:
@@ -110,7 +100,7 @@ def _shift(angle: AngleChange, row: CompareRow) -> Shift:
         then, now = row.shown(then), row.shown(now)
     values = "" if angle.change is None else f" ({then} then, {now} now)"
     source = "" if angle.change is None else angle.found.line
-    return Shift(angle.name, angle.words + values, angle.verdict, source, angle.unfair)
+    return Shift(angle.name, angle.words + values, source, angle.unfair)
 
 
 def _notes(reading: Reading, inputs: Inputs, row: CompareRow | None) -> Iterator[Fact]:

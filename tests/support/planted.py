@@ -244,7 +244,8 @@ def _cycles(course: Course, on: date, windows: Sequence[Window]) -> Iterator[Pla
 
 
 def _seen(course: Course, station: Station, visit: Visit, day: date) -> Seen:
-    return Seen((visit.day - day).days, visit.of(station), course.expected(station, visit.day))
+    taken = next(one for one in visit.taken if one.station == station)
+    return Seen((visit.day - day).days, taken, course.expected(station, visit.day))
 
 
 def _counting(seen: Iterable[Seen], window: Window) -> Seen | None:

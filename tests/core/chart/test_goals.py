@@ -95,7 +95,7 @@ def test_goals_come_from_events_and_are_no_treatment() -> None:
 def test_a_struck_score_or_goal_no_longer_counts() -> None:
     goal = goal_event("g1", "a", DAY)
     score = score_event("s1", "g1", 0, DAY)
-    assert goals_of([goal, score])[0].words == "a: 0 (expected level)"
+    assert goals_of([goal, score])[0].attained == "0 (expected level)"
     assert goals_of([goal, score, strike(score, "x", "slip")])[0].score is None
     assert goals_of([goal, score, strike(goal, "x", "slip")]) == ()
 
