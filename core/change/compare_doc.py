@@ -11,7 +11,7 @@ from ..chart.events import day_words
 from ..chart.session import Session
 from ..tardieu.angles import show_angle
 from ..tardieu.measured import CELLS, State, fast_state, slow_state
-from ..tardieu.measurement_error import Closest, Found, NoFigure
+from ..tardieu.measurement_error import Found, NoFigure
 from ..tardieu.reading import Reading
 from ..typed import as_doc
 from .change import AngleChange
@@ -103,12 +103,11 @@ def _figure(found: Found) -> Json:
     if isinstance(found, NoFigure):
         return {"fit": "none", "line": found.line}
     error = found.error
-    closest = isinstance(found, Closest)
     return {
-        "fit": "closest" if closest else "exact",
+        "fit": "closest" if found.misfits else "exact",
         "line": found.line,
-        "misfits": list(found.misfits) if closest else [],
-        "fit_words": found.clause if closest else "",
+        "misfits": list(found.misfits),
+        "fit_words": found.clause,
         "name": error.name,
         "published": error.published,
         "sem": round(error.sem, 2),
