@@ -48,7 +48,8 @@ def trend_drawing(station: ReportStation) -> SVG | None:
     R1 is drawn only where it was read at this station's fast velocity.
     """
     points = station.series.points
-    r1 = [(p, p.r1) for p in points if p.reading.fast_velocity == station.velocity]
+    velocity = station.reading.fast_velocity
+    r1 = [(p, p.r1) for p in points if p.reading.fast_velocity == velocity]
     r2 = [(p, p.r2) for p in points]
     angles = [angle for _, angle in (*r1, *r2) if angle is not None]
     if len({p.day for p, angle in (*r1, *r2) if angle is not None}) < 2:
@@ -58,7 +59,7 @@ def trend_drawing(station: ReportStation) -> SVG | None:
     frame = TrendArea(points[0].day, points[-1].day, low, high if high > low else low + step)
     name = f"Trend of {station.title}: R1 and R2 as stretch angle, deg"
     drawn = [*_grid(frame, step), *_dates(points, frame), *_treated(station, frame)]
-    drawn += [*_line(r1, frame, "r1"), *_line(r2, frame, "r2"), *_legend(station.velocity)]
+    drawn += [*_line(r1, frame, "r1"), *_line(r2, frame, "r2"), *_legend(velocity)]
     return drawing(WIDTH, HEIGHT, name, drawn)
 
 

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 from ..change.trend import Series
 from ..change.trend_events import TrendEvent
-from ..tardieu.reading import Reading, Side
+from ..tardieu.reading import Reading
+from ..tardieu.reading_words import station_words
 from .page import Page
 
 
@@ -54,8 +55,6 @@ class ReportStation:
     Attributes:
         reading: as it was entered.
         name: name of the muscle group, its id when it is not known any more.
-        side: side of the body.
-        velocity: fast velocity.
         r1: angle of catch as read, deg, or why there is none.
         r2: end of the slow range as read, deg, or why there is none.
         quality: grade, or "-".
@@ -77,8 +76,6 @@ class ReportStation:
 
     reading: Reading
     name: str
-    side: Side
-    velocity: str
     r1: str
     r2: str
     quality: str
@@ -97,7 +94,7 @@ class ReportStation:
     @property
     def title(self) -> str:
         """Muscle group, side in full, fast velocity."""
-        return f"{self.name}, {self.side.word}, {self.velocity}"
+        return station_words(self.reading, self.name)
 
     @property
     def sources(self) -> str:

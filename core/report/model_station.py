@@ -39,8 +39,6 @@ def station_of(reading: Reading, inputs: Inputs) -> ReportStation:
     return ReportStation(
         reading=reading,
         name=muscle.name if muscle else reading.muscle,
-        side=reading.side,
-        velocity=reading.fast_velocity,
         r1=_WORDS[fast_state(reading)] or show_angle(reading.r1),
         r2=_WORDS[slow_state(reading)] or show_angle(reading.r2),
         quality=show_angle(reading.quality) or NONE,
