@@ -68,12 +68,13 @@ def amendment_to_doc(amendment: Amendment) -> Json:
     doc["readings"] = [reading_to_doc(reading) for reading in amendment.readings]
     if amendment.version == 1:
         return {name: doc[name] for name in _FIRST_FORM}
-    doc["withdrawn"] = [[muscle, side.value, speed] for muscle, side, speed in amendment.withdrawn]
+    doc["withdrawn"] = [[muscle, side.value, fast] for muscle, side, fast in amendment.withdrawn]
     doc["made_on"] = list(amendment.made_on)
     return doc
 
 
 _FIRST_FORM = ("id", "parent", "author", "reason", "at", "readings")
+"""What an amendment of version 1 says."""
 
 
 def amendment_from_doc(doc: Json) -> Amendment:
