@@ -28,22 +28,10 @@ LANGUAGES = {ENGLISH: "English", "de": "Deutsch", "fr": "français", "es": "espa
 CATALOGUES = Path(__file__).parent / "data" / "languages"
 
 _MONTHS = {
-    ENGLISH: (
-        *("Jan", "Feb", "Mar", "Apr", "May", "Jun"),
-        *("Jul", "Aug", "Sep", "Oct", "Nov", "Dec"),
-    ),
-    "de": (
-        *("Jan.", "Feb.", "März", "Apr.", "Mai", "Juni"),
-        *("Juli", "Aug.", "Sept.", "Okt.", "Nov.", "Dez."),
-    ),
-    "fr": (
-        *("janv.", "févr.", "mars", "avr.", "mai", "juin"),
-        *("juil.", "août", "sept.", "oct.", "nov.", "déc."),
-    ),
-    "es": (
-        *("ene", "feb", "mar", "abr", "may", "jun"),
-        *("jul", "ago", "sept", "oct", "nov", "dic"),
-    ),
+    ENGLISH: "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec",
+    "de": "Jan. Feb. März Apr. Mai Juni Juli Aug. Sept. Okt. Nov. Dez.",
+    "fr": "janv. févr. mars avr. mai juin juil. août sept. oct. nov. déc.",
+    "es": "ene feb mar abr may jun jul ago sept oct nov dic",
 }
 _DAYS = {
     ENGLISH: "{day:02d} {name} {year}",
@@ -110,10 +98,10 @@ def N_(text: str) -> str:  # noqa: N802 - the name gettext has for it
 
 def day_words(day: date) -> str:
     """Write a day, in English as screens do: 25 Nov 2026."""
-    name = _MONTHS[spoken()][day.month - 1]
+    name = _MONTHS[spoken()].split()[day.month - 1]
     return _DAYS[spoken()].format(day=day.day, month=day.month, name=name, year=day.year)
 
 
 def month_words(year: int, month: int) -> str:
     """Write a month, e.g. Apr 1961."""
-    return f"{_MONTHS[spoken()][month - 1]} {year}"
+    return f"{_MONTHS[spoken()].split()[month - 1]} {year}"

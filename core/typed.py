@@ -19,6 +19,17 @@ Check = Callable[[tuple[Any, ...]], bool]
 """Takes the values that stand in one place of many records, all at a time."""
 
 
+def as_doc(record: object) -> dict[str, Any]:
+    """Write a record as a JSON object: its fields by their names, what is in them as it is."""
+    return {name: getattr(record, name) for name in names_of(type(record))}
+
+
+@cache
+def names_of(kind: type) -> tuple[str, ...]:
+    """List the fields of a record's class."""
+    return tuple(one.name for one in fields(cast("Any", kind)))
+
+
 @dataclass(frozen=True, slots=True)
 class _Plan:
     """How a class is checked.
@@ -67,7 +78,7 @@ def _all_sound(kind: type, records: tuple[Any, ...]) -> bool:
 @cache
 def _plan(kind: type) -> _Plan:
     hints = get_type_hints(kind)
-    names = [one.name for one in fields(cast("Any", kind))]
+    names = names_of(kind)
     plain = {name: kinds for name in names if (kinds := _kinds(hints[name]))}
     inside = tuple((attrgetter(n), _inside(hints[n])) for n in names if n not in plain)
     # A getter of one name would give a bare value: so one more, that every object has.

@@ -3,7 +3,7 @@
 What was recorded comes from the model in courses.py. It takes the ways a clinic's own would
 take: charts are made, treatment dates and goals are added, readings come through the
 import with all its checks, and some sessions are typed and left open. What a computation over
-this shelf should find is in planted.py.
+this shelf should find is in tests/support/planted.py.
 """
 
 from __future__ import annotations

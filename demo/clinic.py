@@ -13,7 +13,7 @@ from pathlib import Path
 from secrets import token_hex
 
 from ..core.chart.chart import Chart
-from ..core.chart.checklist import Checklist, shipped_checklists
+from ..core.chart.checklist import shipped_checklists
 from ..core.chart.patient import Patient, parse_patient
 from ..core.chart.session import Conditions, Session
 from ..core.entry.log import save_to_doc
@@ -92,7 +92,8 @@ def demo_keys() -> tuple[str, ...]:
 
 def demo_session(chart: Chart, muscles: Mapping[str, Muscle]) -> Session:
     """The session that the keys are typed into, as it is started."""
-    checklist = settled(_checklist(muscles), chart.patient.affected, muscles, chart.by_date)
+    shipped = next(one for one in shipped_checklists(muscles) if one.id == CHECKLIST)
+    checklist = settled(shipped, chart.patient.affected, muscles, chart.by_date)
     notes = "slept badly, orthosis off since the morning"
     return Session(
         id=token_hex(16),
@@ -141,10 +142,6 @@ def _import_events(shelf: Shelf, muscles: Mapping[str, Muscle]) -> None:
         if chart_id is None:
             raise ValueError(f"events.csv: patients.toml has no {code}")
         shelf.add_event(chart_id, event, "JY", STARTED.isoformat())
-
-
-def _checklist(muscles: Mapping[str, Muscle]) -> Checklist:
-    return next(one for one in shipped_checklists(muscles) if one.id == CHECKLIST)
 
 
 def _type_first_half(shelf: Shelf, muscles: Mapping[str, Muscle]) -> None:

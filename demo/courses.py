@@ -206,10 +206,6 @@ class Visit:
     recorder: str
     taken: tuple[Taken, ...] = ()
 
-    def of(self, station: Station) -> Taken:
-        """The reading of a station; every visit has one of each."""
-        return next(taken for taken in self.taken if taken.station == station)
-
 
 @dataclass(frozen=True, slots=True)
 class Goal:

@@ -17,7 +17,7 @@ practised people who make no errors, and tells nothing of how long the limb take
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import astuple, dataclass
 from random import Random
 
@@ -93,15 +93,10 @@ LAYOUTS: dict[str, Typing] = {
 
 
 def sheet_costs(readings: Sequence[Reading]) -> list[Cost]:
-    """The readings in each layout."""
-    return [sheet_cost(readings, typed) for typed in LAYOUTS.values()]
-
-
-def sheet_cost(readings: Iterable[Reading], typed: Typing) -> Cost:
-    """The same readings in a spreadsheet; only stations with a floor are counted."""
+    """The readings in each layout of a spreadsheet; only stations with a floor are counted."""
     counted = [reading for reading in readings if floor_of(reading) is not None]
-    keys = sum(len(typed((one.r1, one.quality, one.r2))) for one in counted)
-    return cost_of(counted, keys)
+    values = [(one.r1, one.quality, one.r2) for one in counted]
+    return [cost_of(counted, sum(map(len, map(typed, values)))) for typed in LAYOUTS.values()]
 
 
 def cost_of(readings: Sequence[Reading], keys: int, commands: int = 0) -> Cost:

@@ -54,7 +54,6 @@ PAD = {
 }  # fmt: skip
 """Digits beside, above and below each on a number pad."""
 
-KINDS = ("doubled", "dropped", "transposed", "row", "pad", "sign", "side")
 NAMES = {
     "doubled": "digit doubled",
     "dropped": "digit dropped",
@@ -64,6 +63,7 @@ NAMES = {
     "sign": "sign left out or added",
     "side": "Left and Right exchanged",
 }
+KINDS = tuple(NAMES)
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@ from ..chart.chart import Chart
 from ..chart.events import between, toxin_day
 from ..chart.windows import Band, band_of
 from ..tardieu.reading import StationKey
-from .pairs import Pair, Raters, Take, examiner_of, take_of
+from .pairs import Pair, Take, examiner_of, pair_of, take_of
 
 MOST_DAYS = 42
 """Days from the one to the other; ours, common practice, no published source."""
@@ -91,10 +91,11 @@ def _of_days(chart: Chart, first: Day, second: Day) -> Iterator[Pair]:
     one, two = _by_examiner(first[1]), _by_examiner(second[1])
     for examiner in one:
         if examiner in two:
-            yield _pair(chart, first[0], "same", (one[examiner], two[examiner]))
+            takes = (one[examiner], two[examiner])
+            yield pair_of(chart, first[0], "same", takes, DIFFERENT_DAYS)
     unlike = ((a, b) for a in one.values() for b in two.values() if a.examiner != b.examiner)
     if takes := next(unlike, None):
-        yield _pair(chart, first[0], "different", takes)
+        yield pair_of(chart, first[0], "different", takes, DIFFERENT_DAYS)
 
 
 def _by_examiner(takes: Iterable[Take]) -> dict[str, Take]:
@@ -103,9 +104,3 @@ def _by_examiner(takes: Iterable[Take]) -> dict[str, Take]:
     for take in takes:
         found.setdefault(take.examiner, take)
     return found
-
-
-def _pair(chart: Chart, day: date, raters: Raters, takes: tuple[Take, Take]) -> Pair:
-    patient = chart.patient
-    head = (patient.code, patient.diagnosis, patient.age_in(day), day)
-    return Pair(*head, raters, takes, DIFFERENT_DAYS)

@@ -27,6 +27,9 @@ from .study import Study
 FORM = "agreement"
 """The form of SEM that is adopted: what the raters differ by on the whole counts."""
 
+_STATED = ("age", "raters", "interval", "position", "instrument")
+"""Texts of an entry that are those of its circumstances."""
+
 _LONGEST = 200
 """Characters of a text in the file, see error_file."""
 
@@ -125,11 +128,7 @@ def entry(study: Study, of: Circumstances, day: date, least: int = ADOPTED) -> s
         "with 1.645 and 1.96 x square root of 2 x SEM",
         "note": _note(study),
         "limb": of.muscle.region,
-        "age": of.age,
-        "raters": of.raters,
-        "interval": of.interval,
-        "position": of.position,
-        "instrument": of.instrument,
+        **{name: getattr(of, name) for name in _STATED},
     }
     lists = {
         "quantities": [of.quantity],

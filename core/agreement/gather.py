@@ -118,8 +118,14 @@ def _how(table: PairTable) -> str:
 
 def notes_of(table: PairTable) -> tuple[str, ...]:
     """Say what must be known of where a table's pairs come from."""
-    notes = (_targets_words(table), _blind_words(table), _days_words(table))
-    return tuple(filter(None, notes))
+    # What one sees of the first rating moves the second.
+    blind = f"the later rating was blind in {table.blind} of {len(table.pairs)} pairs"
+    days = (
+        f"the two days are at most {MOST_DAYS} days apart, without a treatment on record between "
+        "them; a limb that changed by itself is in these figures too"
+    )
+    of_days = days if table.interval == DIFFERENT_DAYS else ""
+    return tuple(filter(None, (_targets_words(table), blind, of_days)))
 
 
 def _targets_words(table: PairTable) -> str:
@@ -131,20 +137,6 @@ def _targets_words(table: PairTable) -> str:
     return (
         f"{targets} targets from {people}: sides and days of one patient "
         "count as targets of their own, which makes the intervals too narrow"
-    )
-
-
-def _blind_words(table: PairTable) -> str:
-    """Say how many of the later ratings were blind; what one sees of the first moves the second."""
-    return f"the later rating was blind in {table.blind} of {len(table.pairs)} pairs"
-
-
-def _days_words(table: PairTable) -> str:
-    if table.interval != DIFFERENT_DAYS:
-        return ""
-    return (
-        f"the two days are at most {MOST_DAYS} days apart, without a treatment on record between "
-        "them; a limb that changed by itself is in these figures too"
     )
 
 

@@ -130,16 +130,12 @@ def kappas(
         return "fewer than 2 raters"
     if len(rows) < 2:
         return f"fewer than 2 targets with a rating by every rater ({len(rows)})"
-    pairs = [(one, two, _pair(rows, (one, two), categories)) for one, two in _two_of(raters)]
-    same = sum(row[one] == row[two] for row in rows for one, two in _two_of(raters))
+    pairs = list(combinations(range(len(raters)), 2))
+    named = tuple((raters[i], raters[j], _pair(rows, (i, j), categories)) for i, j in pairs)
+    same = sum(row[i] == row[j] for row in rows for i, j in pairs)
     form = PAIR if len(raters) == 2 else MEAN_OF_PAIRS
-    named = tuple((raters[one], raters[two], figures) for one, two, figures in pairs)
     figures = named[0][2] if form == PAIR else {key: _mean(named, key) for key in WEIGHTINGS}
     return Kappas(categories, form, same / (len(rows) * len(pairs)), figures, named)
-
-
-def _two_of(raters: Sequence[str]) -> combinations[tuple[int, int]]:
-    return combinations(range(len(raters)), 2)
 
 
 def _pair(

@@ -240,16 +240,23 @@ def _of_day(
             words = f"{chart.patient.code}, {sessions[0].date_words}, {station}"
             left_out.append(f"{words}: left out, the posture or test position differs")
             continue
-        patient = chart.patient
-        head = (patient.code, patient.diagnosis, patient.age_in(day), day)
         by_examiner: dict[str, list[Take]] = {}
         for take in takes:
             by_examiner.setdefault(take.examiner, []).append(take)
         if len(by_examiner) > 1:
-            yield Pair(*head, "different", tuple(own[0] for own in by_examiner.values()))
+            yield pair_of(chart, day, "different", [own[0] for own in by_examiner.values()])
         for own in by_examiner.values():
             if len(own) > 1:
-                yield Pair(*head, "same", tuple(own[:2]))
+                yield pair_of(chart, day, "same", own[:2])
+
+
+def pair_of(
+    chart: Chart, day: date, raters: Raters, takes: Sequence[Take], interval: str = "same-day"
+) -> Pair:
+    """Make a pair of takes of a chart's patient; see Pair."""
+    patient = chart.patient
+    head = (patient.code, patient.diagnosis, patient.age_in(day), day)
+    return Pair(*head, raters, tuple(takes), interval)
 
 
 def take_of(session: Session, reading: Reading) -> Take:

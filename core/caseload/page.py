@@ -11,9 +11,8 @@ from dataclasses import dataclass
 from svg import SVG, Element, Line, Polyline
 from svg import Point as Spot
 
-from ..report.html import shown, style_of
+from ..report.html import html_page
 from ..report.html_svg import drawing, label, mark
-from ..report.markdown import filled
 from ..tardieu.muscles import Muscle
 from .caseload import CAUTION, Caseload
 from .figures import Spread
@@ -67,13 +66,8 @@ class Card:
 
 def render_page(caseload: Caseload, muscles: Mapping[str, Muscle], made_by: str) -> str:
     """Write the page, UTF-8 text."""
-    style, style_hash = style_of("caseload.css")
-    return filled(
-        "caseload.html",
-        shown,
-        True,
-        style=style,
-        style_hash=style_hash,
+    return html_page(
+        "caseload",
         title=title_words(caseload),
         choice=choice_words(caseload, muscles),
         notes=[*notes(caseload), *composite_words(caseload), DRAWN],

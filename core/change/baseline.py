@@ -12,7 +12,7 @@ from typing import Literal
 
 from ..chart.patient import Patient
 from ..chart.session import Session
-from ..tardieu.measurement_error import Closest, NoFigure
+from ..tardieu.measurement_error import NoFigure
 from ..tardieu.reading import Reading, Side
 from .change import AngleChange
 from .compare import Basis, compare
@@ -114,6 +114,6 @@ def _about(angle: AngleChange, first: Reading, short: bool) -> tuple[str, str]:
     if isinstance(angle.found, NoFigure):
         return "no baseline band of", ": no published figure"
     error = angle.found.error
-    near = f", {angle.found.clause}" if isinstance(angle.found, Closest) else ""
+    near = f", {angle.found.clause}" if angle.found.misfits else ""
     words = f"{near}: {error.source}" if short else f": {angle.found.line}; {error.verified}"
     return "first", f" +- {angle.mdc:.1f} deg (MDC{angle.level}){words}"

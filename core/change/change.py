@@ -15,7 +15,6 @@ from typing import Literal
 
 from ..tardieu.measurement_error import (
     Asked,
-    Exact,
     Found,
     Level,
     MeasurementError,
@@ -165,7 +164,7 @@ class AngleChange:
         """What "unchanged" means for this angle, and how well the figure fits."""
         if self.mdc is None or isinstance(self.found, NoFigure):
             return "no published figure"
-        near = "" if isinstance(self.found, Exact) else f" ({self.found.clause})"
+        near = f" ({self.found.clause})" if self.found.misfits else ""
         return f"MDC{self.level} {self.mdc:.1f} deg{near}"
 
     @property
@@ -216,8 +215,7 @@ class QualityChange:
         if self.changed is None:
             if self.before is None and self.after is None:
                 return "grade not recorded"
-            then = "not recorded" if self.before is None else f"{self.before}"
-            now = "not recorded" if self.after is None else f"{self.after}"
+            then, now = ("not recorded" if g is None else g for g in (self.before, self.after))
             return f"grade {then} then, {now} now"
         if self.changed:
             return f"grade {self.before} to {self.after}"

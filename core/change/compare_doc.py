@@ -11,8 +11,9 @@ from ..chart.events import day_words
 from ..chart.session import Session
 from ..tardieu.angles import show_angle
 from ..tardieu.measured import CELLS, State, fast_state, slow_state
-from ..tardieu.measurement_error import Closest, Found, NoFigure
-from ..tardieu.reading import Reading, scale_to_doc
+from ..tardieu.measurement_error import Found, NoFigure
+from ..tardieu.reading import Reading
+from ..typed import as_doc
 from .change import AngleChange
 from .comparability import Difference
 from .compare import CompareRow, Comparison
@@ -60,7 +61,7 @@ def _row(row: CompareRow, comparison: Comparison) -> Json:
         "name": row.name,
         "side": row.side.value,
         "fast_velocity": row.velocity,
-        "scale": scale_to_doc(row.scale),
+        "scale": as_doc(row.scale),
         **{angle.name: _angle_doc(angle, row) for angle in change.angles},
         "quality": {
             "before": change.quality.before,
@@ -102,12 +103,11 @@ def _figure(found: Found) -> Json:
     if isinstance(found, NoFigure):
         return {"fit": "none", "line": found.line}
     error = found.error
-    closest = isinstance(found, Closest)
     return {
-        "fit": "closest" if closest else "exact",
+        "fit": "closest" if found.misfits else "exact",
         "line": found.line,
-        "misfits": list(found.misfits) if closest else [],
-        "fit_words": found.clause if closest else "",
+        "misfits": list(found.misfits),
+        "fit_words": found.clause,
         "name": error.name,
         "published": error.published,
         "sem": round(error.sem, 2),

@@ -181,7 +181,7 @@ def comparison_lines(comparison: Comparison, names: Names, width: int = 79) -> l
     for row in rows:
         lines += [row_line(row, width), *_below(row, comparison, numbers, width)]
     for title, texts in (
-        ("what differs between the sessions", _of_sessions(comparison)),
+        ("what differs between the sessions", _differing(comparison.differences)),
         ("done between the sessions", event_lines(comparison, names)),
         ("measurement errors", [f"[{n}] {text}" for text, n in numbers.items()]),
     ):
@@ -190,9 +190,8 @@ def comparison_lines(comparison: Comparison, names: Names, width: int = 79) -> l
     return lines
 
 
-def _of_sessions(comparison: Comparison) -> list[str]:
-    found = comparison.differences
-    return [*_difference_lines(found, "unfair"), *_difference_lines(found, "note")]
+def _differing(differences: Sequence[Difference]) -> list[str]:
+    return [*_difference_lines(differences, "unfair"), *_difference_lines(differences, "note")]
 
 
 def _below(
@@ -204,8 +203,7 @@ def _below(
     pattern, *warning = pattern_lines(row)
     texts = ["; ".join((*verdicts, pattern)), *warning]
     if row.before and row.after:
-        texts += _difference_lines(row.differences, "unfair")
-        texts += _difference_lines(row.differences, "note")
+        texts += _differing(row.differences)
     texts += filter(None, [toxin_line(row, comparison)])
     return [one for text in texts for one in _wrapped(text, width, 4)]
 

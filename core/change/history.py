@@ -157,16 +157,15 @@ def _session(number: int, session: Session, apart: bool) -> Step:
     signed = (seal.author, seal.at, seal.hash) if seal else ("", "", "")
     imported = session.source == "import"
     people = f"examiner {session.examiner}, recorder {session.recorder}"
-    later = session.conditions.typed_later_words
     what = (
         f"session started {session.started}, {people}",
-        *([later] if later else []),
-        *(["blind rating: last values were hidden"] if session.conditions.blind else []),
+        session.conditions.typed_later_words,
+        "blind rating: last values were hidden" if session.conditions.blind else "",
         f"{'imported' if imported else 'closed'} with {len(session.readings)} readings",
-        *(["closed at another site, where the session before it was not known"] if apart else []),
+        "closed at another site, where the session before it was not known" if apart else "",
     )
     kind, document = "import" if imported else "session", ("sessions", session.id)
-    return Step(number, kind, *signed, document, what, session.date_words)
+    return Step(number, kind, *signed, document, tuple(filter(None, what)), session.date_words)
 
 
 def _event(number: int, written: Written, event: Event) -> Step:

@@ -16,7 +16,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from ..tardieu.reading import Reading, Side, StationKey, reading_from_doc, reading_to_doc
-from ..typed import checked
+from ..typed import as_doc, checked
 from .document import Json, digest, own_hash
 from .session import Session
 
@@ -64,24 +64,17 @@ class Amendment:
 
 def amendment_to_doc(amendment: Amendment) -> Json:
     """Write the amendment as a JSON document."""
-    doc: Json = {
-        "id": amendment.id,
-        "parent": amendment.parent,
-        "author": amendment.author,
-        "reason": amendment.reason,
-        "at": amendment.at,
-        "readings": [reading_to_doc(reading) for reading in amendment.readings],
-    }
+    doc = as_doc(amendment)
+    doc["readings"] = [reading_to_doc(reading) for reading in amendment.readings]
     if amendment.version == 1:
-        return doc
-    withdrawn = [[muscle, side.value, velocity] for muscle, side, velocity in amendment.withdrawn]
-    return {
-        **doc,
-        "withdrawn": withdrawn,
-        "made_on": list(amendment.made_on),
-        "hash": amendment.hash,
-        "version": amendment.version,
-    }
+        return {name: doc[name] for name in _FIRST_FORM}
+    doc["withdrawn"] = [[muscle, side.value, fast] for muscle, side, fast in amendment.withdrawn]
+    doc["made_on"] = list(amendment.made_on)
+    return doc
+
+
+_FIRST_FORM = ("id", "parent", "author", "reason", "at", "readings")
+"""What an amendment of version 1 says."""
 
 
 def amendment_from_doc(doc: Json) -> Amendment:
@@ -91,7 +84,8 @@ def amendment_from_doc(doc: Json) -> Amendment:
         KeyError, TypeError, ValueError: when the document is not an amendment.
     """
     readings = tuple(reading_from_doc(reading) for reading in doc["readings"])
-    first = Amendment(doc["id"], doc["parent"], doc["author"], doc["reason"], doc["at"], readings)
+    stated: Json = {**doc, "readings": readings}
+    first = Amendment(**{name: stated[name] for name in _FIRST_FORM})
     if "version" not in doc and "hash" not in doc:
         unlinked = checked(replace(first, version=1))
         return replace(unlinked, hash=digest(amendment_to_doc(unlinked)))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any, Literal
 
@@ -13,6 +13,7 @@ from ..tardieu.angles import SCALE_IDS
 from ..tardieu.muscle import Muscle
 from ..tardieu.reading import Counts, FastVelocity, Side
 from ..tomlfile import DATA, Table, is_one_of, is_table_list, read_toml, sound
+from ..typed import as_doc, names_of
 
 Order = Literal["muscle", "side", "position"]
 """muscle: each muscle on both sides before the next. side: one side whole, then the other.
@@ -180,7 +181,7 @@ def _items(stations: list[Table], muscles: Mapping[str, Muscle]) -> list[Item]:
 
 def _item(station: Table, muscles: Mapping[str, Muscle]) -> Item:
     table = station.table
-    station.only([field.name for field in fields(Item)])
+    station.only(names_of(Item))
     if str(table.get("muscle")) not in muscles:
         what = f"no muscle group {table.get('muscle')!r}"
         station.complain("muscle", what, "one of " + ", ".join(sorted(muscles)))
@@ -208,25 +209,9 @@ def shipped_checklists(muscles: Mapping[str, Muscle]) -> tuple[Checklist, ...]:
 
 def checklist_to_doc(checklist: Checklist) -> dict[str, Any]:
     """Write the checklist as a JSON document."""
-    return {
-        "id": checklist.id,
-        "name": checklist.name,
-        "items": [
-            {
-                "muscle": item.muscle,
-                "sides": item.sides,
-                "fast_velocity": item.fast_velocity,
-                "scale": item.scale,
-                "posture": item.posture,
-            }
-            for item in checklist.items
-        ],
-        "order": checklist.order,
+    return as_doc(checklist) | {
+        "items": [as_doc(item) for item in checklist.items],
         "first_side": checklist.first_side.value,
-        "field_order": checklist.field_order,
-        "tries": checklist.tries,
-        "counts": checklist.counts,
-        "quality_max": checklist.quality_max,
     }
 
 
@@ -240,17 +225,10 @@ def checklist_from_doc(doc: dict[str, Any]) -> Checklist:
         raise ValueError("it is gone through in no way that there is")
     if any(item["sides"] not in SIDE_WORDS for item in doc["items"]):
         raise ValueError("a line of it has no sides")
-    return Checklist(
-        id=doc["id"],
-        name=doc["name"],
-        items=tuple([_item_once(**item) for item in doc["items"]]),
-        order=doc["order"],
-        first_side=Side(doc["first_side"]),
-        field_order=doc["field_order"],
-        tries=doc["tries"],
-        counts=doc["counts"],
-        quality_max=doc["quality_max"],
-    )
+    values = {name: doc[name] for name in names_of(Checklist)}
+    values["items"] = tuple([_item_once(**item) for item in doc["items"]])
+    values["first_side"] = Side(doc["first_side"])
+    return Checklist(**values)
 
 
 _item_once = lru_cache(maxsize=1024, typed=True)(Item)

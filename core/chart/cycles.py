@@ -17,7 +17,7 @@ from ..tardieu.muscle import same_group
 from ..tardieu.reading import Side
 from .event import Event
 from .events import TOXIN, day_of, standing
-from .windows import LONGEST, Window
+from .windows import LONGEST, Window, windows_from
 
 T = TypeVar("T")
 
@@ -102,16 +102,9 @@ def cycle_windows_from(table: dict[str, object]) -> tuple[Window, ...] | str:
 
     One window lies before the treatment, its own day included; the others begin after it.
     """
-    windows: list[Window] = []
-    for name, days in table.items():
-        match days:
-            case [int(first), int(last)] if (
-                bool not in (type(first), type(last)) and -LONGEST <= first <= last <= LONGEST
-            ):
-                windows.append(Window(name, first, last))
-            case _:
-                return f"{name} = {days!r}"
-    windows.sort(key=lambda window: window.first)
+    windows = windows_from(table, earliest=-LONGEST)
+    if isinstance(windows, str):
+        return windows
     before = [window for window in windows if window.last <= 0]
     if len(before) != 1:
         return "one window, and no more than one, must end on day 0 or before"
@@ -119,4 +112,4 @@ def cycle_windows_from(table: dict[str, object]) -> tuple[Window, ...] | str:
         return f"{astride.name!r} lies on both sides of day 0"
     if any(one.last >= other.first for one, other in pairwise(windows)):
         return "two windows share a day"
-    return tuple(windows)
+    return windows

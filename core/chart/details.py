@@ -15,21 +15,14 @@ from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from ..typed import checked
+from ..typed import as_doc, checked, names_of
 from .document import Json, own_hash
 from .patient import AFFECTED, DIAGNOSIS_GROUPS, Patient, checked_month
 
 VERSION = 1
 
-_KINDS: Mapping[str, tuple[type, ...]] = {
-    "birth_year": (int, type(None)),
-    "birth_month": (int, type(None)),
-    "sex": (str,),
-    "diagnosis": (str,),
-    "affected": (str,),
-    "height_cm": (int, type(None)),
-}
-"""Attribute of Patient that can be changed -> what its value may be."""
+_CHANGEABLE = names_of(Patient)[1:]
+"""Attributes of Patient that can be changed: all but the code."""
 
 LABELS = {
     "born": "born",
@@ -67,16 +60,7 @@ class DetailsChange:
 
 def details_to_doc(change: DetailsChange) -> Json:
     """Write the change as a JSON document."""
-    return {
-        "id": change.id,
-        "author": change.author,
-        "reason": change.reason,
-        "at": change.at,
-        "details": dict(change.details),
-        "made_on": change.made_on,
-        "hash": change.hash,
-        "version": VERSION,
-    }
+    return as_doc(change) | {"details": dict(change.details), "version": VERSION}
 
 
 def details_from_doc(doc: Json) -> DetailsChange:
@@ -88,12 +72,12 @@ def details_from_doc(doc: Json) -> DetailsChange:
     if doc["version"] != VERSION:
         raise ValueError(f"details of version {doc['version']}")
     details: dict[str, Any] = dict(doc["details"])
-    for name, value in details.items():
-        if type(value) not in _KINDS[name]:
-            raise TypeError(f"{name} is {type(value).__name__}")
+    if unknown := details.keys() - set(_CHANGEABLE):
+        raise KeyError(*unknown)
+    checked(Patient("", **details))
     checked_month(details.get("birth_month"))
-    names = ("id", "author", "reason", "at", "made_on", "hash")
-    return checked(DetailsChange(**{name: doc[name] for name in names}, details=details))
+    stated: Json = {**doc, "details": details}
+    return checked(DetailsChange(**{name: stated[name] for name in names_of(DetailsChange)}))
 
 
 def signed(change: DetailsChange) -> DetailsChange:
@@ -115,7 +99,8 @@ def applied(patient: Patient, changes: Iterable[DetailsChange]) -> Patient:
 
 def difference(old: Patient, new: Patient) -> dict[str, Any]:
     """List what a change has to say so that one patient's details become another's."""
-    return {name: getattr(new, name) for name in _KINDS if getattr(new, name) != getattr(old, name)}
+    before, after = as_doc(old), as_doc(new)
+    return {name: after[name] for name in _CHANGEABLE if after[name] != before[name]}
 
 
 def findings(changes: Sequence[DetailsChange], lost: Container[str]) -> list[str]:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import Any
 
-from ..typed import checked
+from ..typed import as_doc, checked, names_of
 
 Json = dict[str, Any]
 
@@ -46,8 +46,6 @@ class Event:
 
 
 _ALWAYS = ("id", "kind", "date", "muscle", "side", "note")
-_NUMBERS = ("amount", "weight")
-_GIVEN = ("unit", "dilution", "guidance", "product")
 
 
 def event_to_doc(event: Event) -> Json:
@@ -56,7 +54,7 @@ def event_to_doc(event: Event) -> Json:
     What was not typed is left out: the document of an event without it, and so its sum, stays
     as it was before there was such a thing.
     """
-    doc = asdict(event)
+    doc = as_doc(event)
     return {
         name: value for name, value in doc.items() if name in _ALWAYS or value not in (None, "")
     }
@@ -75,9 +73,8 @@ def event_from_doc(doc: Json) -> Event:
     Raises:
         KeyError, TypeError: when it is not one.
     """
-    values: Json = {name: doc[name] for name in _ALWAYS}
-    values |= {name: doc.get(name, "") for name in _GIVEN}
-    for name in _NUMBERS:
-        number = doc.get(name)
-        values[name] = float(number) if type(number) is int else number
+    values: Json = {name: doc[name] for name in names_of(Event) if name in doc or name in _ALWAYS}
+    for name in ("amount", "weight"):
+        if type(values.get(name)) is int:
+            values[name] = float(values[name])
     return checked(Event(**values))

@@ -87,11 +87,6 @@ class Goal:
         return gettext("{goal}, weight {weight}").format(goal=self.text, weight=weight)
 
     @property
-    def words(self) -> str:
-        """The goal and how far it was reached, on one line."""
-        return f"{self.text}: {self.attained or 'not scored yet'}"
-
-    @property
     def attained(self) -> str:
         """How far it was reached, "" while it was not scored."""
         return "" if self.score is None else score_words(self.score)
@@ -137,17 +132,17 @@ def goals_of(events: Iterable[Event], until: date | None = None) -> tuple[Goal, 
     """
     events = tuple(events)
     holding = unstruck(events)
-    scores: dict[str, tuple[str, int]] = {}
+    scores: dict[str, tuple[int, str]] = {}
     for event in holding:
         found = score_of(event)
         day = day_of(event)
         if found and day and (until is None or day <= until):
             goal, score = found
-            if event.date >= scores.get(goal, ("", 0))[0]:
-                scores[goal] = (event.date, score)
+            if event.date >= scores.get(goal, (0, ""))[1]:
+                scores[goal] = (score, event.date)
     numbers = goal_numbers(events)
     return tuple(
-        Goal(e.id, e.note, e.weight, day_of(e), *_scored(scores.get(e.id)), numbers[e.id])
+        Goal(e.id, e.note, e.weight, day_of(e), *scores.get(e.id, (None, "")), numbers[e.id])
         for e in holding
         if e.kind == GOAL
     )
@@ -300,10 +295,6 @@ def new_events(
             new += added(replace(score, note=f"{goal} {scored[1]}"))
         found.append(new)
     return found
-
-
-def _scored(found: tuple[str, int] | None) -> tuple[int | None, str]:
-    return (None, "") if found is None else (found[1], found[0])
 
 
 def score_of(event: Event) -> tuple[str, int] | None:

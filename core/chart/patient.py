@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from datetime import date
 from typing import Any, Literal, get_args
 
@@ -12,7 +12,7 @@ from ..language import N_, gettext, month_words, ngettext
 from ..problem import Problem
 from ..tardieu.muscle import Muscle
 from ..tardieu.reference import Reference, find_reference
-from ..typed import checked
+from ..typed import as_doc, checked, names_of
 
 Sex = Literal["female", "male", ""]
 
@@ -208,7 +208,7 @@ def _height(text: str, problems: list[Problem]) -> int | None:
 
 def patient_to_doc(patient: Patient) -> dict[str, Any]:
     """Write the patient as a JSON document; the month of birth only where it is stated."""
-    doc = asdict(patient)
+    doc = as_doc(patient)
     if patient.birth_month is None:
         del doc["birth_month"]
     return doc
@@ -216,9 +216,8 @@ def patient_to_doc(patient: Patient) -> dict[str, Any]:
 
 def patient_from_doc(doc: dict[str, Any]) -> Patient:
     """Read the patient in a JSON document; keys of later versions are passed over."""
-    names = ("code", "birth_year", "sex", "diagnosis", "affected", "height_cm")
-    month = checked_month(doc.get("birth_month"))
-    return checked(Patient(**{name: doc[name] for name in names}, birth_month=month))
+    stated: dict[str, Any] = {"birth_month": checked_month(doc.get("birth_month"))} | doc
+    return checked(Patient(**{name: stated[name] for name in names_of(Patient)}))
 
 
 def checked_month(stored: object) -> int | None:

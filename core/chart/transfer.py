@@ -11,10 +11,10 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from typing import Literal, get_args
 
-from ..typed import checked
+from ..typed import as_doc, checked, names_of
 from .document import Json, own_hash
 from .session import Session
 
@@ -59,7 +59,7 @@ class Transfer:
 
 def transfer_to_doc(transfer: Transfer) -> Json:
     """Write the transfer as a JSON document."""
-    return {**asdict(transfer), "version": VERSION}
+    return {**as_doc(transfer), "version": VERSION}
 
 
 def transfer_from_doc(doc: Json) -> Transfer:
@@ -70,8 +70,7 @@ def transfer_from_doc(doc: Json) -> Transfer:
     """
     if doc["version"] != VERSION or doc["kind"] not in get_args(Kind):
         raise ValueError(f"a transfer of version {doc['version']}, kind {doc['kind']}")
-    names = ("id", "kind", "session", "chart", "other", "author", "reason", "at", "hash")
-    return checked(Transfer(**{name: doc[name] for name in names}))
+    return checked(Transfer(**{name: doc[name] for name in names_of(Transfer)}))
 
 
 def signed(transfer: Transfer) -> Transfer:

@@ -84,14 +84,18 @@ def bands_from(table: dict[str, object]) -> tuple[Band, ...] | str:
     return tuple(bands)
 
 
-def windows_from(table: dict[str, object]) -> tuple[Window, ...] | str:
-    """Read windows from ``name = [first day, last day]``, or say what is wrong with them."""
+def windows_from(table: dict[str, object], earliest: int = 1) -> tuple[Window, ...] | str:
+    """Read windows from ``name = [first day, last day]``, or say what is wrong with them.
+
+    Args:
+        table: days by name.
+        earliest: day since the injection that a window may begin with.
+    """
     windows: list[Window] = []
     for name, days in table.items():
         match days:
-            case [int(first), int(last)] if 0 < first <= last <= LONGEST and bool not in (
-                type(first),
-                type(last),
+            case [int(first), int(last)] if (
+                bool not in (type(first), type(last)) and earliest <= first <= last <= LONGEST
             ):
                 windows.append(Window(name, first, last))
             case _:

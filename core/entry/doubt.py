@@ -53,7 +53,8 @@ def _nearer_as_r2(state: EntryState, rest: str) -> bool:
 
 def ask_whether_meant(state: EntryState, now: Moment) -> Result:
     """Hold at what reads as what follows "no catch": was the value before it meant?"""
-    return hold(state, f"An Enter accepted {state.past[-1].label}: was it meant?", "enter", now)
+    words = f"{state.key('enter')} accepted {state.past[-1].label}: was it meant?"
+    return hold(state, words, "enter", now)
 
 
 def asks_whether_meant(state: EntryState) -> bool:

@@ -6,12 +6,12 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from ..chart.checklist import stations_of
-from ..chart.patient import Patient
+from ..chart.patient import Patient, reference_for
 from ..chart.session import Session
 from ..tardieu.components import components
 from ..tardieu.muscles import Muscle
 from ..tardieu.reading import Reading, Side
-from ..tardieu.reference import Reference, find_reference
+from ..tardieu.reference import Reference
 from .amending import take
 from .readings import reading_of
 from .state import EntryState
@@ -124,7 +124,6 @@ def session_rows(
     for item, side in stations_of(session.checklist):
         stations.append((item.muscle, side, take(left, item.muscle, side, item.fast_velocity)))
     stations += [(reading.muscle, reading.side, reading) for reading in left]
-    age = patient.age_in(session.when)
     return tuple(
         StationRow(
             muscle=id_,
@@ -133,9 +132,7 @@ def session_rows(
             side=side,
             standard=muscle.posture_words if muscle else "",
             reading=reading,
-            reference=find_reference(muscle.reference, age, patient.sex)
-            if muscle
-            else NO_REFERENCE,
+            reference=reference_for(patient, muscle, session.when, NO_REFERENCE),
             done=reading is not None and _finished(reading, session.source),
         )
         for id_, side, reading in stations

@@ -65,32 +65,23 @@ def rendered(what: Page | Report, form: str, ascii_only: bool = False) -> str:
     Raises:
         KeyError: when there is no such form.
     """
-    page = page_in(what)
-    with speaking(page.language):
-        return _rendered(what, page, form, ascii_only)
+    with speaking(page_in(what).language):
+        if form == "markdown":
+            from .markdown import render_markdown
 
+            return render_markdown(what)
+        if form == "html":
+            from .html import render_html
 
-def _rendered(what: Page | Report, page: Page, form: str, ascii_only: bool) -> str:
-    if form == "markdown":
-        from .markdown import render_markdown
+            return render_html(what)
+        if form == "short":
+            from .short import render_short
 
-        return render_markdown(what)
-    if form == "html":
-        from .html import render_html
+            return render_short(page_in(what), ascii_only)
+        if form == "text":
+            from .text import render_text
 
-        return render_html(what)
-    if form == "short":
-        from .short import render_short
-
-        return render_short(page, ascii_only)
-    if form == "text":
-        if isinstance(what, Page):
-            from .page_text import page_text
-
-            return page_text(what, ascii_only)
-        from .text import render_report
-
-        return render_report(what, ascii_only)
+            return render_text(what, ascii_only)
     raise KeyError(form)
 
 

@@ -25,18 +25,13 @@ def render_html(what: Page | Report) -> str:
     from .html_body import body_drawing
     from .html_trend import spark_drawing, trend_drawing
 
-    style, style_hash = style_of("report.css")
     full = isinstance(what, Report)
     page = page_in(what)
     now, before = body_marks(page)
     dense, size = _sizes(page)
     sparks = [_drawing(spark_drawing(row.series, row.title, row.velocity)) for row in page.rows]
-    return filled(
-        "report.html",
-        shown,
-        True,
-        style=style,
-        style_hash=style_hash,
+    return html_page(
+        "report",
         body=_drawing(body_drawing(now, before)),
         dense=dense,
         size=size,
@@ -75,15 +70,21 @@ def _drawing(picture: SVG | None) -> str:
     return Markup(picture.as_str() if picture else "")  # noqa: S704 - its texts are escaped
 
 
-def style_of(name: str) -> tuple[str, str]:
-    """Read a style sheet of ours as markup, with its hash as a content security policy has it."""
+def html_page(name: str, **values: object) -> str:
+    """Fill an HTML template of ours, with the style sheet of the same name inside and its hash.
+
+    Args:
+        name: of both files.
+        values: by the names in the template.
+    """
     from markupsafe import Markup
 
-    style = (TEMPLATES / name).read_text("utf-8")
-    digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode("ascii")
-    return Markup(style), digest  # noqa: S704 - a file of ours
+    style = (TEMPLATES / f"{name}.css").read_text("utf-8")
+    style_hash = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode("ascii")
+    inside = Markup(style)  # noqa: S704 - a file of ours
+    return filled(f"{name}.html", _shown, True, style=inside, style_hash=style_hash, **values)
 
 
-def shown(value: object) -> object:
+def _shown(value: object) -> object:
     """Write characters that could reorder or hide text as escapes; markup of ours stays."""
     return value if hasattr(value, "__html__") else visible(str(value))

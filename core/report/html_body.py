@@ -9,16 +9,16 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 
 from svg import SVG, Element, G, Line, Point, Polygon
 
 from ..language import gettext
-from ..tardieu.figure import GAP_SIGNS, TENS, gap_sign, view_words
+from ..tardieu.figure import GAP_SIGNS, TENS, view_words
 from ..tardieu.muscle import LAST_ROW, MIDLINE, Place
 from ..tardieu.reading import Side
 from .html_svg import drawing, label, tip
 from .outline import HEAD, OUTLINE, SIZES, USUAL, smooth
+from .page_marks import BodyMark
 
 CELL = 11
 """Units of a cell of the body chart."""
@@ -39,32 +39,6 @@ LIGHT, DARK = (236, 243, 250), (10, 50, 105)
 
 FIRST_LIGHT = 6
 """Tens from which on the digit is white: each has a contrast of 4.5 to 1 and more."""
-
-
-@dataclass(frozen=True, slots=True)
-class BodyMark:
-    """What the body chart says of one station.
-
-    Attributes:
-        place: where it is.
-        side: side of the body.
-        gap: deg; None where there is none.
-        short: R2 ends short of the reference by more than the error of one reading.
-        catch: whether there was a catch; None where it was not tested.
-        words: name and angles, shown under the pointer and read aloud.
-    """
-
-    place: Place
-    side: Side
-    gap: int | None
-    short: bool
-    catch: bool | None
-    words: str
-
-    @property
-    def sign(self) -> str:
-        """Its sign, see gap_sign()."""
-        return gap_sign(self.gap, self.catch)
 
 
 def body_drawing(now: Sequence[BodyMark], before: Sequence[BodyMark] | None = None) -> SVG:

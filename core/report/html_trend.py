@@ -11,7 +11,7 @@ from svg import Point as Spot
 
 from ..change.trend import Point, Series
 from ..language import day_words, gettext
-from .html_svg import drawing, label, mark
+from .html_svg import Shape, drawing, label, mark
 from .model import ReportStation
 
 WIDTH, HEIGHT = 460, 190
@@ -48,19 +48,18 @@ def trend_drawing(station: ReportStation) -> SVG | None:
     R1 is drawn only where it was read at this station's fast velocity.
     """
     points = station.series.points
-    r1 = [(p, p.r1) for p in points if p.reading.fast_velocity == station.velocity]
+    velocity = station.reading.fast_velocity
+    r1 = [(p, p.r1) for p in points if p.reading.fast_velocity == velocity]
     r2 = [(p, p.r2) for p in points]
     angles = [angle for _, angle in (*r1, *r2) if angle is not None]
     if len({p.day for p, angle in (*r1, *r2) if angle is not None}) < 2:
         return None
     step = _step(min(angles), max(angles))
-    low = min(angles) // step * step
-    frame = TrendArea(points[0].day, points[-1].day, low, max(low, -(-max(angles) // step) * step))
-    if frame.low == frame.high:
-        frame = TrendArea(frame.first, frame.last, low, low + step)
+    low, high = min(angles) // step * step, -(-max(angles) // step) * step
+    frame = TrendArea(points[0].day, points[-1].day, low, high if high > low else low + step)
     name = f"Trend of {station.title}: R1 and R2 as stretch angle, deg"
     drawn = [*_grid(frame, step), *_dates(points, frame), *_treated(station, frame)]
-    drawn += [*_line(r1, frame, "r1"), *_line(r2, frame, "r2"), *_legend(station.velocity)]
+    drawn += [*_line(r1, frame, "r1"), *_line(r2, frame, "r2"), *_legend(velocity)]
     return drawing(WIDTH, HEIGHT, name, drawn)
 
 
@@ -146,11 +145,8 @@ def _line(
     for point, angle in values:
         if angle is not None:
             words = f"{style.upper()} {angle} deg on {point.date_words}"
-            x, y = frame.x(point.day), frame.y(angle)
-            if style == "r1":
-                yield mark(x, y, "triangle", "r1mark", words)
-            else:
-                yield mark(x, y, "disc", "r2mark", words)
+            shape: Shape = "triangle" if style == "r1" else "disc"
+            yield mark(frame.x(point.day), frame.y(angle), shape, f"{style}mark", words)
 
 
 def _legend(velocity: str) -> Iterator[Element]:

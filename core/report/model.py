@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 from ..change.trend import Series
 from ..change.trend_events import TrendEvent
-from ..tardieu.reading import Reading, Side
+from ..tardieu.reading import Reading
+from ..tardieu.reading_words import station_words
 from .page import Page
 
 
@@ -36,7 +37,6 @@ class Shift:
     Attributes:
         name: "R1", "R2", "gap", "shortfall" or "quality".
         words: then and now, the change, and its verdict against the MDC.
-        verdict: "larger", "within", "cannot say", or "" for the quality.
         source: where the MDC comes from, or why there is none; in a finished report its
             number among the report's sources. "" for the quality.
         unfair: what was not alike and can move this number by itself.
@@ -44,7 +44,6 @@ class Shift:
 
     name: str
     words: str
-    verdict: str = ""
     source: str = ""
     unfair: tuple[str, ...] = ()
 
@@ -56,9 +55,6 @@ class ReportStation:
     Attributes:
         reading: as it was entered.
         name: name of the muscle group, its id when it is not known any more.
-        side: side of the body.
-        velocity: fast velocity.
-        state: "done", "flagged" by the checks, "not tested" to the end, or "open".
         r1: angle of catch as read, deg, or why there is none.
         r2: end of the slow range as read, deg, or why there is none.
         quality: grade, or "-".
@@ -80,9 +76,6 @@ class ReportStation:
 
     reading: Reading
     name: str
-    side: Side
-    velocity: str
-    state: str
     r1: str
     r2: str
     quality: str
@@ -101,7 +94,7 @@ class ReportStation:
     @property
     def title(self) -> str:
         """Muscle group, side in full, fast velocity."""
-        return f"{self.name}, {self.side.word}, {self.velocity}"
+        return station_words(self.reading, self.name)
 
     @property
     def sources(self) -> str:

@@ -6,19 +6,20 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import date
 
-from ..change.compare import Basis, Comparison, compare
+from ..change.comparability import Difference
+from ..change.compare import Basis
 from ..chart.amendment import Amendment
 from ..chart.chain import Chain, key_of
 from ..chart.chart import Chart
 from ..chart.event import Event
 from ..chart.events import event_words, in_date_order, parse_day, standing
 from ..chart.goals import T_SOURCE, goals_by_day, goals_of, t_words, treatment_words
-from ..chart.session import Conditions, Session, day_words
+from ..chart.session import Session, day_words
 from ..tardieu.glossary import ANGLES, GRADES, LETTERS, VELOCITIES
 from ..tardieu.reading import Reading
-from .choosing import previous
+from .inputs import inputs_of
 from .model import Fact, Report, ReportStation
-from .model_station import ReportInputs, station_of
+from .model_station import station_of
 from .page_build import page_of
 from .page_words import moment, withdrawn_readings
 
@@ -37,20 +38,16 @@ def make_report(
         version: of the program.
         before: the session to compare with; the one just before it when None.
     """
-    sessions = chart.by_date
-    before = before or previous(sessions, session)
-    comparison = compare(chart.patient, before, session, chart.events, basis) if before else None
-    chain = chart.chain(session.id)
-    assert chain, "a session of the chart"
-    inputs = ReportInputs(chart, session, chain, basis, comparison)
+    inputs = inputs_of(chart, session, basis, before)
+    chain, comparison = inputs.chain, inputs.comparison
     stations, sources = _numbered([station_of(each, inputs) for each in session.readings])
     names = {id_: muscle.name for id_, muscle in basis.muscles.items()}
     until = session.when.date()
     return Report(
-        page=page_of(chart, session, basis, version, comparison),
+        page=page_of(inputs, version),
         people=tuple(_people(session)),
         conditions=tuple(_conditions(session)),
-        differences=_differences(comparison),
+        differences=tuple(map(_difference, comparison.differences if comparison else ())),
         events=tuple(
             event_words(event, names)
             for event in in_date_order(standing(chart.events))
@@ -121,29 +118,20 @@ def _conditions(session: Session) -> Iterator[Fact]:
     yield Fact("Instrument", given.instrument or "goniometer")
     yield Fact("Since last dose of tone-lowering medication", _minutes(given.minutes_since_dose))
     yield Fact("Since orthosis or cast came off", _minutes(given.minutes_since_orthosis))
-    yield from _typed(given)
-    checked = "confirmed on screen" if given.cautions_read else "no confirmation on record"
-    yield Fact("Cautions before the first fast stretch", checked)
-
-
-def _typed(given: Conditions) -> Iterator[Fact]:
     if given.illness:
         yield Fact("Illness, sleep and the like", given.illness)
     if given.notes:
         yield Fact("Notes", given.notes)
+    checked = "confirmed on screen" if given.cautions_read else "no confirmation on record"
+    yield Fact("Cautions before the first fast stretch", checked)
 
 
 def _minutes(value: int | None) -> str:
     return "not stated" if value is None else f"{value} min"
 
 
-def _differences(comparison: Comparison | None) -> tuple[str, ...]:
-    if comparison is None:
-        return ()
-    return tuple(
-        f"{one.words}" + (f" (can move {', '.join(one.touches)})" if one.touches else "")
-        for one in comparison.differences
-    )
+def _difference(one: Difference) -> str:
+    return one.words + (f" (can move {', '.join(one.touches)})" if one.touches else "")
 
 
 def _amended(amendment: Amendment) -> str:
@@ -190,7 +178,8 @@ def _scales(readings: tuple[Reading, ...], basis: Basis) -> tuple[str, ...]:
 
 
 def _definitions(stations: tuple[ReportStation, ...]) -> tuple[Fact, ...]:
-    grades = [each for each in GRADES if each.word != "5" or _has_five(stations)]
+    has_five = any(station.reading.quality == 5 for station in stations)
+    grades = [each for each in GRADES if each.word != "5" or has_five]
     terms = [(each.word, each) for each in (*ANGLES, *VELOCITIES)]
     terms += [(f"quality {each.word}", each) for each in grades]
     found = [
@@ -199,7 +188,3 @@ def _definitions(stations: tuple[ReportStation, ...]) -> tuple[Fact, ...]:
     ]
     mdc = "smallest detectable change: a smaller one may be the measurement alone"
     return (*found, Fact("MDC", mdc), Fact("letters", LETTERS))
-
-
-def _has_five(stations: tuple[ReportStation, ...]) -> bool:
-    return any(station.reading.quality == 5 for station in stations)

@@ -3,23 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from ..change.change import AngleChange
-from ..change.compare import Basis, CompareRow, Comparison
+from ..change.compare import CompareRow
 from ..change.trend import series_of
 from ..change.trend_events import events_touching
 from ..chart.chain import Chain
-from ..chart.chart import Chart
 from ..chart.events import toxin_words
-from ..chart.patient import reference_for
-from ..chart.session import Session
 from ..tardieu.angles import show_angle
 from ..tardieu.components import components, plain_line
 from ..tardieu.measured import State, fast_state, slow_state
 from ..tardieu.reading import NOT_TESTED, Reading
 from ..tardieu.reading_words import reading_words
 from ..tardieu.reference import Reference
+from .inputs import Inputs
 from .model import Fact, ReportStation, Shift
 
 _WORDS: dict[State, str] = {
@@ -31,31 +28,10 @@ _WORDS: dict[State, str] = {
 NONE = "-"
 
 
-@dataclass(frozen=True, slots=True)
-class ReportInputs:
-    """What the stations of one report share."""
-
-    chart: Chart
-    session: Session
-    chain: Chain
-    basis: Basis
-    comparison: Comparison | None
-
-    def reference(self, reading: Reading) -> Reference | str:
-        """Find the reference of a reading, or say why there is none."""
-        muscle = self.basis.muscles.get(reading.muscle)
-        return reference_for(self.chart.patient, muscle, self.session.when)
-
-    def row(self, reading: Reading) -> CompareRow | None:
-        """Find the comparison of a reading, None where it was measured now only."""
-        rows = self.comparison.rows if self.comparison else ()
-        return next((row for row in rows if row.after is reading and row.before), None)
-
-
-def station_of(reading: Reading, inputs: ReportInputs) -> ReportStation:
+def station_of(reading: Reading, inputs: Inputs) -> ReportStation:
     """Make a station of a reading with all a report says about it."""
     reference = inputs.reference(reading)
-    muscle = inputs.basis.muscles.get(reading.muscle)
+    muscle = inputs.muscle(reading)
     both = components(reading, reference)
     plain = plain_line(reading, reference, inputs.basis.settings.reading_error)
     row = inputs.row(reading)
@@ -63,9 +39,6 @@ def station_of(reading: Reading, inputs: ReportInputs) -> ReportStation:
     return ReportStation(
         reading=reading,
         name=muscle.name if muscle else reading.muscle,
-        side=reading.side,
-        velocity=reading.fast_velocity,
-        state=_state(reading),
         r1=_WORDS[fast_state(reading)] or show_angle(reading.r1),
         r2=_WORDS[slow_state(reading)] or show_angle(reading.r2),
         quality=show_angle(reading.quality) or NONE,
@@ -81,15 +54,6 @@ def station_of(reading: Reading, inputs: ReportInputs) -> ReportStation:
         series=series_of(sessions, reading.muscle, reading.side),
         events=events_touching(inputs.chart.events, reading.muscle, (reading.side,)),
     )
-
-
-def _state(reading: Reading) -> str:
-    if reading.flags:
-        return "flagged"
-    if reading.not_tested:
-        return "not tested"
-    states = (fast_state(reading), slow_state(reading))
-    return "open" if "not-recorded" in states else "done"
 
 
 def _reference(reference: Reference | str, plain: str) -> str:
@@ -112,7 +76,7 @@ def reference_words(reference: Reference) -> str:
     )
 
 
-def _pattern(row: CompareRow | None, inputs: ReportInputs) -> str:
+def _pattern(row: CompareRow | None, inputs: Inputs) -> str:
     if row:
         return row.change.pattern.words
     return "not measured in the session compared with" if inputs.comparison else ""
@@ -134,10 +98,10 @@ def _shift(angle: AngleChange, row: CompareRow) -> Shift:
         then, now = row.shown(then), row.shown(now)
     values = "" if angle.change is None else f" ({then} then, {now} now)"
     source = "" if angle.change is None else angle.found.line
-    return Shift(angle.name, angle.words + values, angle.verdict, source, angle.unfair)
+    return Shift(angle.name, angle.words + values, source, angle.unfair)
 
 
-def _notes(reading: Reading, inputs: ReportInputs, row: CompareRow | None) -> Iterator[Fact]:
+def _notes(reading: Reading, inputs: Inputs, row: CompareRow | None) -> Iterator[Fact]:
     """Yield everything else that was recorded, in a fixed order."""
     yield Fact("position", reading.posture or "not stated")
     yield from _tries(reading)
@@ -171,7 +135,7 @@ def _tries(reading: Reading) -> Iterator[Fact]:
             yield Fact(name, ", ".join(shown))
 
 
-def _cycle(reading: Reading, inputs: ReportInputs) -> Iterator[Fact]:
+def _cycle(reading: Reading, inputs: Inputs) -> Iterator[Fact]:
     bands, day = inputs.basis.settings.toxin_bands, inputs.session.when.date()
     words = toxin_words(inputs.chart.events, reading.muscle, reading.side, day, bands)
     if words:

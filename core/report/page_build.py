@@ -3,27 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from datetime import date
 
-from ..change.compare import Basis, CompareRow, Comparison, compare
+from ..change.compare import Basis, CompareRow
 from ..change.marks import LEGEND, UNFAIR, row_mark
 from ..change.told import UNCHANGED, kind_of, told
 from ..change.trend import series_of
 from ..chart.amendment import Amendment
-from ..chart.chain import Chain
 from ..chart.chart import Chart
-from ..chart.patient import DIAGNOSIS_GROUPS, Patient, reference_for
+from ..chart.patient import DIAGNOSIS_GROUPS, Patient
 from ..chart.session import Session
 from ..language import ENGLISH, N_, gettext, ngettext, speaking, spoken
 from ..tardieu.angles import AngleScale, show_angle
 from ..tardieu.components import components
 from ..tardieu.glossary import CAUTION
-from ..tardieu.measured import CELLS, catch_of, fast_state, slow_state
+from ..tardieu.measured import CELLS, State, catch_of, fast_state, slow_state
 from ..tardieu.measurement_error import error_of_readings
 from ..tardieu.reading import Reading
 from ..tardieu.reading_words import not_tested_words, reading_words
-from .choosing import previous
+from .inputs import Inputs, inputs_of
 from .page import NOTHING, Page, PageRow
 from .page_words import (
     FEW_GOALS,
@@ -49,28 +47,6 @@ RECORD_LETTERS = 12
 """Characters of a hash on a page."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Making:
-    """What the parts of one page share."""
-
-    chart: Chart
-    session: Session
-    chain: Chain
-    basis: Basis
-    comparison: Comparison | None
-    past: tuple[Session, ...]
-
-    @property
-    def names(self) -> dict[str, str]:
-        """Names of the muscle groups by id."""
-        return {id_: muscle.said for id_, muscle in self.basis.muscles.items()}
-
-    def row_of(self, reading: Reading) -> CompareRow | None:
-        """Find the comparison of a reading, None where it was measured now only."""
-        rows = self.comparison.rows if self.comparison else ()
-        return next((row for row in rows if row.after is reading and row.before), None)
-
-
 def make_page(
     chart: Chart,
     session: Session,
@@ -89,27 +65,21 @@ def make_page(
         before: the session to compare with; the one just before it when None.
         language: key of LANGUAGES.
     """
-    before = before or previous(chart.by_date, session)
     with speaking(language):
-        found = compare(chart.patient, before, session, chart.events, basis) if before else None
-        return page_of(chart, session, basis, version, found)
+        return page_of(inputs_of(chart, session, basis, before), version)
 
 
-def page_of(
-    chart: Chart, session: Session, basis: Basis, version: str, comparison: Comparison | None
-) -> Page:
+def page_of(making: Inputs, version: str) -> Page:
     """Make the page of one session, held against another, in the language that is spoken."""
+    chart, session, comparison = making.chart, making.session, making.comparison
     sessions = chart.by_date
     ids = [each.id for each in sessions]
     place, before = ids.index(session.id), comparison.before if comparison else None
-    chain = chart.chain(session.id)
-    assert chain, "a session of the chart"
     past = sessions[max(0, place + 1 - LATEST) : place + 1]
-    making = _Making(chart, session, chain, basis, comparison, past)
     measured = [each for each in session.readings if _measured(each)]
-    rows = sorted((_row(each, making) for each in measured), key=lambda found: found[0])
+    rows = sorted((_row(each, making, past) for each in measured), key=lambda found: found[0])
     shown = [row for rank, row in rows if rank != _QUIET]
-    record = "+".join(tip[:RECORD_LETTERS] for tip in chain.tips[:2])
+    record = "+".join(tip[:RECORD_LETTERS] for tip in making.chain.tips[:2])
     return Page(
         language=spoken(),
         code=chart.patient.code,
@@ -176,13 +146,12 @@ _QUIET = 9
 """Rank of a station without a row of its own."""
 
 
-def _row(reading: Reading, making: _Making) -> tuple[int, PageRow]:
+def _row(reading: Reading, making: Inputs, past: Sequence[Session]) -> tuple[int, PageRow]:
     """Make the row of a reading, and its rank: what changed, what catches, the rest, quiet."""
-    muscle = making.basis.muscles.get(reading.muscle)
-    change = making.row_of(reading)
+    muscle, change = making.muscle(reading), making.row(reading)
     then, scale = change.before if change else None, reading.scale
-    shortfall_before = change.change.shortfall.before if change else None
-    shortfalls = (shortfall_before, _shortfall(reading, making))
+    shortfall = components(reading, making.reference(reading)).shortfall
+    shortfalls = (change.change.shortfall.before if change else None, shortfall)
     error = error_of_readings(making.basis.settings.reading_error, 1)
     short = [value is not None and value > error for value in shortfalls]
     row = PageRow(
@@ -196,13 +165,13 @@ def _row(reading: Reading, making: _Making) -> tuple[int, PageRow]:
         r2=(_r2(then, scale), _r2(reading, scale)),
         quality=(_grade(then), _grade(reading)),
         gap=(then.gap if then else None, reading.gap),
-        shortfall=shortfalls[1],
+        shortfall=shortfall,
         mark=_mark(change),
         place=muscle.place if muscle else None,
         short_of_reference=(short[0], short[1]),
         catch=(catch_of(then), catch_of(reading)),
         measured_before=then is not None,
-        series=series_of(making.past, reading.muscle, reading.side),
+        series=series_of(past, reading.muscle, reading.side),
     )
     return _rank(row, change), row
 
@@ -223,26 +192,17 @@ def _mark(change: CompareRow | None) -> str:
     return row_mark(change) + (UNFAIR if unfair else "")
 
 
-def _shortfall(reading: Reading, making: _Making) -> int | None:
-    muscle = making.basis.muscles.get(reading.muscle)
-    reference = reference_for(making.chart.patient, muscle, making.session.when)
-    return components(reading, reference).shortfall
-
-
 def _r1(reading: Reading | None, scale: AngleScale) -> str:
-    if reading is None:
-        return NOTHING
-    return gettext(CELLS[fast_state(reading)]) or _shown(reading.r1_stretch, scale)
+    return _angle(fast_state(reading), reading.r1_stretch, scale) if reading else NOTHING
 
 
 def _r2(reading: Reading | None, scale: AngleScale) -> str:
-    if reading is None:
-        return NOTHING
-    return gettext(CELLS[slow_state(reading)]) or _shown(reading.r2_stretch, scale)
+    return _angle(slow_state(reading), reading.r2_stretch, scale) if reading else NOTHING
 
 
-def _shown(stretch: int | None, scale: AngleScale) -> str:
-    return show_angle(None if stretch is None else scale.typed(stretch))
+def _angle(state: State, stretch: int | None, scale: AngleScale) -> str:
+    """Write an angle in the scale of the row, or why there is none."""
+    return gettext(CELLS[state]) or show_angle(None if stretch is None else scale.typed(stretch))
 
 
 def _grade(reading: Reading | None) -> str:
@@ -262,7 +222,7 @@ def _legend(rows: Sequence[PageRow]) -> Iterator[tuple[str, str]]:
 # Lines ------------------------------------------------------------------------------------
 
 
-def _head(making: _Making, number: int) -> Iterator[str]:
+def _head(making: Inputs, number: int) -> Iterator[str]:
     """Say who measured, what it is compared with, what was done, and what was not alike."""
     session, comparison = making.session, making.comparison
     unknown, given = gettext("not stated"), session.conditions
@@ -286,13 +246,13 @@ def _head(making: _Making, number: int) -> Iterator[str]:
         yield differing(comparison)
 
 
-def _changes(making: _Making) -> tuple[str, ...]:
+def _changes(making: Inputs) -> tuple[str, ...]:
     if making.comparison is None:
         return (gettext("First session on record: there is nothing to compare with."),)
     return told(making.comparison, MOST_SENTENCES)
 
 
-def _beside(making: _Making) -> Iterator[str]:
+def _beside(making: Inputs) -> Iterator[str]:
     """Say what else was measured, and what a reader must know of the record."""
     names, session = making.names, making.session
     readings = session.readings
@@ -342,7 +302,7 @@ def _amended(amendments: Sequence[Amendment]) -> str:
     ).format(count=len(amendments), who=last.author, when=moment(last.at), reason=last.reason)
 
 
-def _missing(making: _Making) -> Iterator[str]:
+def _missing(making: Inputs) -> Iterator[str]:
     """Name the stations that have no row."""
     names, no_reason = making.names, gettext("no reason")
     untested = [
@@ -363,7 +323,7 @@ def _missing(making: _Making) -> Iterator[str]:
         yield gettext("Measured before and not now: {where}.").format(where="; ".join(gone))
 
 
-def _goals(making: _Making, rows: int) -> Iterator[str]:
+def _goals(making: Inputs, rows: int) -> Iterator[str]:
     most = FEW_GOALS if rows > MANY_ROWS else MOST_GOALS
     yield from goal_lines(making.chart.events, making.session.when.date(), most)
 

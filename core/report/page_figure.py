@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from ..language import gettext
-from ..tardieu.figure import FIGURE, GAP_SIGNS, View, figure_lines, gap_sign, view_words
+from ..tardieu.figure import FIGURE, GAP_SIGNS, View, figure_lines, view_words
 from ..tardieu.muscle import Place
 from ..tardieu.reading import Side
 from .page import Page
+from .page_marks import BodyMark, body_marks
 
 _APART = "   "
 
@@ -21,10 +24,11 @@ def _above(view: View) -> str:
 
 def figure_rows(page: Page) -> list[str]:
     """Draw front and back as they are now, beside before where there is a session to compare."""
-    before, now = (gettext("before"), 0), (gettext("now"), 1)
-    halves = [before, now] if page.compared else [now]
+    now, before = body_marks(page)
+    halves = [] if before is None else [(gettext("before"), _signs(before))]
+    halves.append((gettext("now"), _signs(now)))
     views: tuple[View, View] = ("front", "back")
-    figures = [figure_lines(_marks(page, when), view) for _, when in halves for view in views]
+    figures = [figure_lines(signs, view) for _, signs in halves for view in views]
     lines = [_APART.join(parts) for parts in zip(*figures, strict=True)]
     width = 2 * _WIDE + len(_APART)
     times = _APART.join(f"{title:^{width}}" for title, _ in halves)
@@ -32,15 +36,9 @@ def figure_rows(page: Page) -> list[str]:
     return [*([times] if page.compared else ()), sides, *lines, gettext(GAP_SIGNS)]
 
 
-def _marks(page: Page, when: int) -> dict[tuple[Place, Side], str]:
-    """Find the letter of each place, of before (0) or now (1); of several the largest gap."""
-    found: dict[tuple[Place, Side], tuple[int, str]] = {}
-    for row in page.every_row:
-        if row.place is None or (when == 0 and not row.measured_before):
-            continue
-        spot, gap = (row.place, row.side), row.gap[when]
-        sign = gap_sign(gap, row.catch[when])
-        rank = -1 if gap is None else gap
-        if spot not in found or rank > found[spot][0]:
-            found[spot] = rank, sign
-    return {spot: sign for spot, (_, sign) in found.items()}
+def _signs(marks: Iterable[BodyMark]) -> dict[tuple[Place, Side], str]:
+    """Find the letter of each place; of several the largest gap."""
+    found: dict[tuple[Place, Side], str] = {}
+    for one in sorted(marks, key=lambda one: -1 if one.gap is None else one.gap, reverse=True):
+        found.setdefault((one.place, one.side), one.sign)
+    return found

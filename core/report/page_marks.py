@@ -3,9 +3,38 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
-from .html_body import BodyMark
+from ..tardieu.figure import gap_sign
+from ..tardieu.muscle import Place
+from ..tardieu.reading import Side
 from .page import Page
+
+
+@dataclass(frozen=True, slots=True)
+class BodyMark:
+    """What the body chart says of one station.
+
+    Attributes:
+        place: where it is.
+        side: side of the body.
+        gap: deg; None where there is none.
+        short: R2 ends short of the reference by more than the error of one reading.
+        catch: whether there was a catch; None where it was not tested.
+        words: name and angles, shown under the pointer and read aloud.
+    """
+
+    place: Place
+    side: Side
+    gap: int | None
+    short: bool
+    catch: bool | None
+    words: str
+
+    @property
+    def sign(self) -> str:
+        """Its sign, see gap_sign()."""
+        return gap_sign(self.gap, self.catch)
 
 
 def body_marks(page: Page) -> tuple[list[BodyMark], list[BodyMark] | None]:

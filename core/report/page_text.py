@@ -47,15 +47,13 @@ def page_lines(page: Page, ascii_only: bool = False) -> list[str]:
         ]
 
     top = [_top(page, ascii_only), *fold((page.patient,))]
-    head, changes = (
-        fold(page.head),
-        [*fold(page.changes, "  ", "    "), *fold((page.chance,), "  ")],
-    )
+    head = fold(page.head)
+    changes = [*fold(page.changes, "  ", "    "), *fold((page.chance,), "  ")]
     title = shown(gettext("What changed").upper(), ascii_only)
     *drawn, signs = figure_rows(page)
     notes, figure = fold(page.notes), [*drawn, *fold((signs,), "", "")]
     table = _table(page, ascii_only)
-    words, foot = (fold(texts, "", "") for texts in ((gettext(COLUMN_WORDS),), _foot(page)))
+    words, foot = fold((gettext(COLUMN_WORDS),), "", ""), fold((page.caution, page.signed), "", "")
     blocks = {
         "head": [*top, *head],
         "changes": [title, *changes],
@@ -82,10 +80,6 @@ def page_lines(page: Page, ascii_only: bool = False) -> list[str]:
     for block in filter(None, blocks.values()):
         lines += [*([""] if blank and lines else ()), *block]
     return lines
-
-
-def _foot(page: Page) -> tuple[str, str]:
-    return page.caution, page.signed
 
 
 def _height(blocks: dict[str, list[str]], blank: bool = True) -> int:

@@ -18,13 +18,8 @@ _LETTERS = 9 / 0.352778
 """Height of a drawing's letters: 9 units, in points of a drawing of 1 unit to 1 mm."""
 
 Colour = tuple[int, int, int]
-BLACK, GREY, BLUE, ORANGE, WHITE = (
-    (17, 17, 17),
-    (119, 119, 119),
-    (0, 82, 155),
-    (179, 71, 0),
-    (255, 255, 255),
-)
+BLACK, GREY, WHITE = (17, 17, 17), (119, 119, 119), (255, 255, 255)
+BLUE, ORANGE = (0, 82, 155), (179, 71, 0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -58,7 +58,8 @@ def put_page(paper: Paper, page: Page, fit: Fit) -> None:
     """Put the page on its sheet."""
     _put_words(paper, page, fit.size)
     _put_body(paper, body_drawing(*body_marks(page)), fit.body)
-    _put_foot(paper, page, fit.size)
+    for text, style in _foot_texts(page):
+        _say(paper, text, fit.size, style)
 
 
 def _foot(paper: Paper, page: Page, size: float) -> float:
@@ -172,8 +173,3 @@ def _put_body(paper: Paper, picture: SVG, height: float) -> None:
         paper.add_page()
     draw(paper, picture, paper.l_margin + (paper.epw - wide * scale) / 2, paper.y, scale)
     paper.set_y(paper.y + high * scale + 2)
-
-
-def _put_foot(paper: Paper, page: Page, size: float) -> None:
-    for text, style in _foot_texts(page):
-        _say(paper, text, size, style)

@@ -137,20 +137,14 @@ def _lines(sheet: Sheet) -> Iterator[str]:
 
 def sheet_html(sheet: Sheet) -> str:
     """Write the sheet as an HTML page for A4, UTF-8 text."""
-    from .html import shown, style_of
-    from .markdown import filled
+    from .html import html_page
 
-    style, style_hash = style_of("sheet.css")
-    return filled(
-        "sheet.html",
-        shown,
-        True,
+    return html_page(
+        "sheet",
         sheet=sheet,
         title=TITLE,
         caution=CAUTION,
         asked=ASKED,
         columns=COLUMNS,
         reasons=REASONS,
-        style=style,
-        style_hash=style_hash,
     )

@@ -7,9 +7,11 @@ part the pages and are the only control characters but line ends.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from itertools import chain
 
 from .letters import folded, shown
-from .model import Fact, Report, ReportStation
+from .model import Fact, Report, ReportStation, page_in
+from .page import Page
 from .page_text import WIDTH, page_text
 
 PAGE = 60
@@ -22,19 +24,20 @@ Block = tuple[str, ...]
 """Lines that are kept on one page where they fit."""
 
 
-def render_report(report: Report, ascii_only: bool = False) -> str:
-    """Write the report, a form feed between pages.
+def render_text(what: Page | Report, ascii_only: bool = False) -> str:
+    """Write the page, or the full report, a form feed between pages.
 
     Args:
-        report: the report.
+        what: the page or the report.
         ascii_only: write letters beyond ASCII as escapes.
     """
-    return "\f".join((page_text(report.page, ascii_only), *further_pages(report, ascii_only)))
+    further = further_pages(what, ascii_only) if isinstance(what, Report) else ()
+    return "\f".join((page_text(page_in(what), ascii_only), *further))
 
 
 def further_pages(report: Report, ascii_only: bool = False) -> list[str]:
     """Write the pages behind the first, each ending with a line end."""
-    pages = _paged(_Writer(report, ascii_only).blocks(), PAGE - HEADER)
+    pages = _paged(_blocks(report, ascii_only), PAGE - HEADER)
     count = len(pages) + 1
     return [
         "".join(f"{row.rstrip()}\n" for row in (*_head(report, number, count), *page))
@@ -63,45 +66,31 @@ def _paged(blocks: Iterable[Block], room: int) -> list[list[str]]:
     return [page for page in pages if page] or [[]]
 
 
-class _Writer:
-    """Writes the blocks of one report."""
+def _blocks(report: Report, ascii_only: bool) -> Iterator[Block]:
+    """Write everything behind the page."""
 
-    def __init__(self, report: Report, ascii_only: bool) -> None:
-        self._report = report
-        self._ascii = ascii_only
+    def fold(text: str, first: str = "", after: str = "  ") -> list[str]:
+        return folded(shown(text, ascii_only), WIDTH, first, after)
 
-    def blocks(self) -> Iterator[Block]:
-        """Write everything behind the page."""
-        report = self._report
-        for section in report.opening:
-            yield from self._section(*section)
-        title: Block = ("STATION BY STATION", "")
-        for station in report.stations:
-            yield (*title, *self._station(station, report.page.before))
-            title = ()
-        for section in report.closing:
-            yield from self._section(*section)
-        yield (f"Made by {report.page.made_by}.",)
-
-    def _section(self, title: str, items: Sequence[Fact | str]) -> Iterator[Block]:
+    def section(title: str, items: Sequence[Fact | str]) -> Iterator[Block]:
         """Write a title with its items, nothing where there are none; it may run over pages."""
         head: Block = (title.upper(),)
         for item in items:
-            fact = isinstance(item, Fact)
-            yield (*head, *(self._fold(item.line, "", "  ") if fact else self._fold(item, "- ")))
+            yield (*head, *(fold(item.line) if isinstance(item, Fact) else fold(item, "- ")))
             head = ()
         if items:
             yield ("",)
 
-    def _fold(self, text: str, first: str = "", after: str = "  ") -> list[str]:
-        return folded(shown(text, self._ascii), WIDTH, first, after)
-
-    def _station(self, station: ReportStation, before: str) -> Iterator[str]:
-        """Write everything about one station."""
-        yield from self._fold(station.title)
-        for line in station_lines(station, before):
-            yield from self._fold(line, "  ", "    ")
-        yield ""
+    for part in report.opening:
+        yield from section(*part)
+    title: Block = ("STATION BY STATION", "")
+    for station in report.stations:
+        lines = [fold(line, "  ", "    ") for line in station_lines(station, report.page.before)]
+        yield (*title, *fold(station.title), *chain.from_iterable(lines), "")
+        title = ()
+    for part in report.closing:
+        yield from section(*part)
+    yield (f"Made by {report.page.made_by}.",)
 
 
 def station_lines(station: ReportStation, before: str) -> Iterator[str]:

@@ -128,19 +128,13 @@ def fall(
 
 
 def fall_of_muscle(
-    muscle: str,
-    table: str,
-    start: float,
-    end: float,
-    *,
-    height_m: float | None = None,
-    length_m: float | None = None,
+    muscle: str, table: str, start: float, end: float, *, height_m: float
 ) -> Fall | Problem:
     """Compute the fall that stretches a muscle, between neutral-zero joint angles, deg."""
     test = shipped_segments().tests.get(muscle)
     if test is None:
         return no_fall(muscle)
-    return fall(test.segment, table, start, end, height_m=height_m, length_m=length_m, test=test)
+    return fall(test.segment, table, start, end, height_m=height_m, test=test)
 
 
 def no_fall(muscle: str) -> Problem:

@@ -1,9 +1,9 @@
 """Measurement error: the figure that a change is compared with, and where it comes from.
 
 A figure belongs to a quantity, a limb or a muscle, a population, same or different raters, an
-interval and an instrument. Where one fits in every respect it is Exact. Where none does, the
-closest is offered by its name with the respects in which it differs. A figure of one muscle is
-never offered for another one, nor one of a limb for the other limb: nothing is borrowed silently.
+interval and an instrument. Where none fits in every respect, the closest is offered by its name
+with the respects in which it differs. A figure of one muscle is never offered for another one,
+nor one of a limb for the other limb: nothing is borrowed silently.
 """
 
 from __future__ import annotations
@@ -143,36 +143,26 @@ class Asked:
 
 
 @dataclass(frozen=True, slots=True)
-class Exact:
-    """A figure that fits in every respect."""
-
-    error: MeasurementError
-
-    @property
-    def line(self) -> str:
-        """What is shown beside the figure."""
-        return f"{self.error.name} ({self.error.source})"
-
-
-@dataclass(frozen=True, slots=True)
-class Closest:
-    """The figure that fits best, though not in every respect.
+class Fitting:
+    """The figure that fits best.
 
     Attributes:
         error: the figure.
-        misfits: the respects in which it differs, in words.
+        misfits: the respects in which it differs, in words; () where it fits in every respect.
         clause: the same as one short clause, e.g. "whole leg, children".
     """
 
     error: MeasurementError
-    misfits: tuple[str, ...]
-    clause: str
+    misfits: tuple[str, ...] = ()
+    clause: str = ""
 
     @property
     def line(self) -> str:
         """What is shown beside the figure."""
-        differs = "; ".join(self.misfits)
         shown = f"{self.error.name} ({self.error.source})"
+        if not self.misfits:
+            return shown
+        differs = "; ".join(self.misfits)
         return f"no figure fits in every respect ({differs}); shown against {shown}"
 
 
@@ -183,7 +173,7 @@ class NoFigure:
     line: str = "no published figure"
 
 
-Found = Exact | Closest | NoFigure
+Found = Fitting | NoFigure
 
 
 def find_error(asked: Asked, figures: Iterable[MeasurementError]) -> Found:
@@ -210,10 +200,8 @@ def find_error(asked: Asked, figures: Iterable[MeasurementError]) -> Found:
     else:
         error = max(of_class, key=lambda error: error.sem)
     misfits = _misfits(asked, error)
-    if not misfits:
-        return Exact(error)
     clause = ", ".join(dict.fromkeys(short for _, short in misfits))
-    return Closest(error, tuple(words for words, _ in misfits), clause)
+    return Fitting(error, tuple(words for words, _ in misfits), clause)
 
 
 def gap_error(r1: Found, r2: Found) -> Found:

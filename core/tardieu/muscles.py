@@ -8,16 +8,18 @@ with its line.
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Mapping
-from dataclasses import fields
+from collections.abc import Callable, Collection, Mapping
 from functools import cache
-from typing import Any, Literal, cast
+from typing import Any, Literal, TypeVar, cast
 
 from ..problem import Problem
 from ..tomlfile import DATA, Table, is_table_list, read_toml, sound, tables_in
+from ..typed import names_of
 from .angles import SCALE_IDS, AngleScale
 from .muscle import LAST_ROW, MIDLINE, Muscle, Place
 from .reading import FastVelocity
+
+T = TypeVar("T")
 
 __all__ = ["Muscle", "Place", "parse_muscles", "shipped_muscles"]
 
@@ -43,7 +45,7 @@ _LONGEST = {
     "moving_arm": 36,
     "zero_words": 32,
 }
-_KEYS = (*(field.name for field in fields(Muscle)), "replaces")
+_KEYS = (*names_of(Muscle), "replaces")
 _ID = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*", re.ASCII)
 _LONGEST_ID = 40
 _WIDEST_ANGLE = 360
@@ -113,32 +115,35 @@ class _MuscleTable(Table):
             return True
         return False
 
+    def value(
+        self, key: str, kind: type[T], words: str, fits: Callable[[T], bool], why: str = ""
+    ) -> T:
+        """Read a value of this very type that fits; say why one does not."""
+        if not self.has(key, kind, words):
+            return kind()
+        value: T = self.table[key]
+        if not fits(value):
+            self.complain(key, f"{key} = {value!r}{why}", f"write {words}")
+        return value
+
     def text(self, key: str) -> str:
         """Read a printable text of fitting length."""
-        words = f"a text of at most {_LONGEST[key]} characters"
-        if not self.has(key, str, words):
-            return ""
-        value: str = self.table[key]
-        if not value.strip() or not value.isprintable() or len(value) > _LONGEST[key]:
-            self.complain(key, f"{key} = {value!r} does not fit", f"write {words} on one line")
-        return value
+        most = _LONGEST[key]
+
+        def fits(text: str) -> bool:
+            return bool(text.strip()) and text.isprintable() and len(text) <= most
+
+        words = f"a text of at most {most} characters on one line"
+        return self.value(key, str, words, fits, " does not fit")
 
     def choice(self, key: str, allowed: Collection[str]) -> str:
         """Read one of the allowed words."""
-        words = "one of " + ", ".join(allowed)
-        if self.has(key, str, words) and self.table[key] not in allowed:
-            self.complain(key, f"{key} = {self.table[key]!r}", words)
-        return str(self.table.get(key, ""))
+        return self.value(key, str, "one of " + ", ".join(allowed), allowed.__contains__)
 
     def whole(self, key: str) -> int:
         """Read a whole number of degrees."""
         words = f"a whole number of degrees from -{_WIDEST_ANGLE} to {_WIDEST_ANGLE}"
-        if not self.has(key, int, words):
-            return 0
-        value: int = self.table[key]
-        if abs(value) > _WIDEST_ANGLE:
-            self.complain(key, f"{key} = {value}", f"write {words}")
-        return value
+        return self.value(key, int, words, lambda degrees: abs(degrees) <= _WIDEST_ANGLE)
 
     def flag(self, key: str) -> bool:
         """Read true or false."""
@@ -188,12 +193,11 @@ def _check_sense(entry: _MuscleTable, muscle: Muscle) -> None:
 
 def _id(entry: _MuscleTable) -> str:
     words = f"a-z, 0-9 and single hyphens, at most {_LONGEST_ID} characters"
-    if not entry.has("id", str, words):
-        return ""
-    value: str = entry.table["id"]
-    if not _ID.fullmatch(value) or len(value) > _LONGEST_ID:
-        entry.complain("id", f"id = {value!r}", f"write {words}")
-    return value
+    return entry.value("id", str, words, _is_id)
+
+
+def _is_id(text: str) -> bool:
+    return _ID.fullmatch(text) is not None and len(text) <= _LONGEST_ID
 
 
 def _reference(entry: _MuscleTable) -> str:

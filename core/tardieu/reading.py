@@ -9,6 +9,7 @@ from sys import intern
 from typing import Any, Literal
 
 from ..language import N_, gettext
+from ..typed import as_doc
 from .angles import AngleScale
 
 FastVelocity = Literal["V2", "V3"]
@@ -158,30 +159,18 @@ class Reading:
 
 def reading_to_doc(reading: Reading) -> dict[str, Any]:
     """Write the reading as a JSON document."""
-    doc: dict[str, Any] = {
-        "muscle": reading.muscle,
+    doc = as_doc(reading) | {
         "side": reading.side.value,
-        "posture": reading.posture,
-        "scale": scale_to_doc(reading.scale),
-        "fast_velocity": reading.fast_velocity,
-        "r1": reading.r1,
-        "r2": reading.r2,
-        "quality": reading.quality,
+        "scale": as_doc(reading.scale),
         "r1_tries": list(reading.r1_tries),
         "r2_tries": list(reading.r2_tries),
-        "clonus_s": reading.clonus_s,
-        "pain": reading.pain,
-        "not_tested": reading.not_tested,
-        "not_tested_note": reading.not_tested_note,
-        "comment": reading.comment,
-        "flags": [flag_to_doc(flag) for flag in reading.flags],
-        "overrides": [{"rule": o.rule, "reason": o.reason} for o in reading.overrides],
-        "entered": reading.entered,
+        "flags": [as_doc(flag) for flag in reading.flags],
+        "overrides": [as_doc(override) for override in reading.overrides],
     }
     # Only when timed: the document of every other reading, and so its seal, stays as it was
     # before there was a speed.
-    if reading.speed_deg_s is not None:
-        doc["speed_deg_s"] = reading.speed_deg_s
+    if reading.speed_deg_s is None:
+        del doc["speed_deg_s"]
     return doc
 
 
@@ -217,21 +206,6 @@ def reading_from_doc(doc: dict[str, Any]) -> Reading:
 
 _SIDES = {side.value: side for side in Side}
 _FAST: dict[str, FastVelocity] = {"V2": "V2", "V3": "V3"}
-
-
-def flag_to_doc(flag: Flag) -> dict[str, str]:
-    """Write the flag as a JSON document."""
-    return {"rule": flag.rule, "level": flag.level, "field": flag.field, "text": flag.text}
-
-
-def scale_to_doc(scale: AngleScale) -> dict[str, Any]:
-    """Write the angle scale as a JSON document."""
-    return {
-        "id": scale.id,
-        "slope": scale.slope,
-        "offset": scale.offset,
-        "presign": scale.presign,
-    }
 
 
 def scale_from_doc(doc: dict[str, Any]) -> AngleScale:

@@ -24,8 +24,9 @@ from limbscribe.demo.caseload import build_caseload
 from limbscribe.demo.clinic import first_state
 from limbscribe.demo.courses import START, Course, Station, Taken
 from limbscribe.demo.drawing import draw
-from limbscribe.demo.planted import RULE, Planted, PlantedCycle, planted
 from scipy import stats
+
+from tests.support.planted import RULE, Planted, PlantedCycle, planted
 
 MUSCLES = shipped_muscles()
 BEFORE, *LATER = DEFAULT_CYCLE_WINDOWS

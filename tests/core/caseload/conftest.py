@@ -15,8 +15,8 @@ from limbscribe.core.change.compare import Basis
 from limbscribe.core.config.settings import Settings
 from limbscribe.core.shelf import Shelf
 from limbscribe.demo.caseload import build_caseload
-from limbscribe.demo.planted import RULE
 
+from tests.support.planted import RULE
 from tests.support.records import MUSCLES
 
 PATIENTS = 40

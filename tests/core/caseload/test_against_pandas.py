@@ -23,9 +23,10 @@ from limbscribe.core.chart.event import Event
 from limbscribe.core.config.settings import Settings
 from limbscribe.core.exchange.frames import read_shelf
 from limbscribe.core.shelf import Shelf
-from limbscribe.demo.planted import Planted, planted
 from scipy import stats
 from statsmodels.duration.survfunc import SurvfuncRight
+
+from tests.support.planted import Planted, planted
 
 from .conftest import BASIS, ON, PATIENTS, count
 

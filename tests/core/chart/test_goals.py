@@ -84,10 +84,7 @@ def test_goals_come_from_events_and_are_no_treatment() -> None:
         ("washing of the hand", 2, 1, "2026-05-01"),
         ("splint on for the night", None, None, ""),
     ]
-    assert [g.words for g in found] == [
-        "washing of the hand: +1 (more than expected)",
-        "splint on for the night: not scored yet",
-    ]
+    assert [g.attained for g in found] == ["+1 (more than expected)", ""]
     assert standing(events) == ()
     assert goals_of(events, until=date(2026, 4, 30))[0].score == -1
 
@@ -95,7 +92,7 @@ def test_goals_come_from_events_and_are_no_treatment() -> None:
 def test_a_struck_score_or_goal_no_longer_counts() -> None:
     goal = goal_event("g1", "a", DAY)
     score = score_event("s1", "g1", 0, DAY)
-    assert goals_of([goal, score])[0].words == "a: 0 (expected level)"
+    assert goals_of([goal, score])[0].attained == "0 (expected level)"
     assert goals_of([goal, score, strike(score, "x", "slip")])[0].score is None
     assert goals_of([goal, score, strike(goal, "x", "slip")]) == ()
 

@@ -62,7 +62,7 @@ def test_what_is_not_asked_about_is_not_doubted():
 
 def test_both_ways_of_typing_say_how_to_answer():
     held = typed(accepted(), "112<enter>")[0]
-    assert held.message == "An Enter accepted R2 20, Soleus, Left: was it meant?"
+    assert held.message == "Enter accepted R2 20, Soleus, Left: was it meant?"
     assert hold_ways(held) == "u says that it was, then answer once more"
     keys = keys_of_line(held, "u")
     assert keys == ("backspace", "u"), "the answer goes, as another line brings it"

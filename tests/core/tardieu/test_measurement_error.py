@@ -12,8 +12,7 @@ from limbscribe.core.config.catalogue import load_catalogue
 from limbscribe.core.config.error_file import parse_errors, shipped_errors
 from limbscribe.core.tardieu.measurement_error import (
     Asked,
-    Closest,
-    Exact,
+    Fitting,
     Found,
     MeasurementError,
     NoFigure,
@@ -111,7 +110,7 @@ def test_every_shipped_figure_names_known_muscles_a_source_and_how_it_was_checke
 
 def test_a_figure_that_fits_in_every_respect_is_exact() -> None:
     found = find_error(ASKED, (*shipped_errors(), FIGURE))
-    assert found == Exact(FIGURE)
+    assert found == Fitting(FIGURE)
     assert found.line == "invented hamstrings (invented)"
 
 
@@ -138,7 +137,8 @@ def test_a_figure_that_fits_in_every_respect_is_exact() -> None:
 )
 def test_what_does_not_fit_is_said(changed: dict[str, str], misfit: str, clause: str) -> None:
     found = find_error(replace(ASKED, **changed), (FIGURE,))  # type: ignore[arg-type]
-    assert isinstance(found, Closest)
+    assert isinstance(found, Fitting)
+    assert found.misfits
     assert (found.misfits, found.clause) == ((misfit,), clause)
     assert found.line == (
         f"no figure fits in every respect ({misfit}); shown against invented hamstrings (invented)"
@@ -147,24 +147,28 @@ def test_what_does_not_fit_is_said(changed: dict[str, str], misfit: str, clause:
 
 def test_a_whole_limb_and_its_people_make_one_short_clause() -> None:
     found = find_error(replace(ASKED, population="stroke", age="adults"), shipped_errors())
-    assert isinstance(found, Closest)
+    assert isinstance(found, Fitting)
+    assert found.misfits
     assert found.clause == "whole leg, children"
 
 
 def test_what_a_figure_does_not_state_never_counts_as_fitting() -> None:
     silent = replace(FIGURE, populations=(), raters="not-stated")
     found = find_error(ASKED, (silent,))
-    assert isinstance(found, Closest)
+    assert isinstance(found, Fitting)
+    assert found.misfits
     assert found.misfits == ("population there not stated", "raters there not stated")
     anyone = replace(FIGURE, populations=("any",), age="any")
-    assert find_error(replace(ASKED, population="", age=""), (anyone,)) != Exact(FIGURE)
-    assert find_error(replace(ASKED, population="stroke"), (anyone,)) == Exact(anyone)
+    assert find_error(replace(ASKED, population="", age=""), (anyone,)) != Fitting(FIGURE)
+    assert find_error(replace(ASKED, population="stroke"), (anyone,)) == Fitting(anyone)
 
 
 def test_a_figure_is_never_borrowed_from_another_muscle_or_limb() -> None:
     assert find_error(replace(ASKED, muscle="toe-flexors"), (FIGURE,)) == NoFigure()
     whole = replace(FIGURE, muscles=())
-    assert isinstance(find_error(replace(ASKED, muscle="toe-flexors"), (whole,)), Closest)
+    found = find_error(replace(ASKED, muscle="toe-flexors"), (whole,))
+    assert isinstance(found, Fitting)
+    assert found.misfits
     elbow = Asked("R1", "elbow-flexors", "upper", "stroke", "adults", "same")
     assert find_error(elbow, (whole,)) == NoFigure()
     assert find_error(elbow, (whole,)).line == "no published figure"
@@ -207,7 +211,8 @@ def test_what_is_published_for_the_arm() -> None:
     with_r1 = set()
     for muscle in ARM:
         r2 = found_for("R2", muscle, ("stroke", "adults"), "different")
-        assert isinstance(r2, Closest)
+        assert isinstance(r2, Fitting)
+        assert r2.misfits
         assert "de Jong" in r2.error.source
         assert r2.clause == "whole arm, same day"
         if not isinstance(found_for("R1", muscle, ("stroke", "adults"), "same"), NoFigure):
@@ -218,18 +223,21 @@ def test_what_is_published_for_the_arm() -> None:
 def test_a_laboratory_is_judged_by_the_laboratory() -> None:
     asked = Asked("R1", "soleus", "lower", "stroke", "adults", "same", instrument="motion-analysis")
     found = find_error(asked, shipped_errors())
-    assert isinstance(found, Closest)
+    assert isinstance(found, Fitting)
+    assert found.misfits
     assert "Banky" in found.error.source
     by_hand = find_error(replace(asked, instrument="goniometer"), shipped_errors())
-    assert isinstance(by_hand, Closest)
+    assert isinstance(by_hand, Fitting)
+    assert by_hand.misfits
     assert "Kilgour" in by_hand.error.source
 
 
 def test_the_error_of_a_gap_is_that_of_both_angles() -> None:
     """Root of 3 * 3 + 4 * 4 is 5."""
-    r1, r2 = Exact(replace(FIGURE, sem=3)), Exact(replace(FIGURE, sem=4))
+    r1, r2 = Fitting(replace(FIGURE, sem=3)), Fitting(replace(FIGURE, sem=4))
     gap = gap_error(r1, r2)
-    assert isinstance(gap, Exact)
+    assert isinstance(gap, Fitting)
+    assert not gap.misfits
     assert gap.error.sem == pytest.approx(5)
     assert gap.error.quantities == ("gap",)
     assert gap_error(r1, NoFigure()) == gap_error(NoFigure(), r2) == NoFigure()
@@ -237,14 +245,15 @@ def test_the_error_of_a_gap_is_that_of_both_angles() -> None:
 
 def test_a_clinics_own_figure_takes_part_only_when_chosen_and_then_wins() -> None:
     own = replace(FIGURE, own=True, sem=3, name="ours")
-    assert find_error(ASKED, figures_for((own,), (FIGURE,), True)) == Exact(own)
-    assert find_error(ASKED, figures_for((own,), (FIGURE,), False)) == Exact(FIGURE)
+    assert find_error(ASKED, figures_for((own,), (FIGURE,), True)) == Fitting(own)
+    assert find_error(ASKED, figures_for((own,), (FIGURE,), False)) == Fitting(FIGURE)
     worse = replace(own, muscles=("soleus",))
-    assert find_error(ASKED, figures_for((worse,), (FIGURE,), True)) == Exact(FIGURE)
+    assert find_error(ASKED, figures_for((worse,), (FIGURE,), True)) == Fitting(FIGURE)
     default = replace(own, muscles=(), sem=4)
-    assert find_error(ASKED, figures_for((default, own), (FIGURE,), True)) == Exact(own)
+    assert find_error(ASKED, figures_for((default, own), (FIGURE,), True)) == Fitting(own)
     found = find_error(ASKED, figures_for((default,), (FIGURE,), True))
-    assert isinstance(found, Closest)
+    assert isinstance(found, Fitting)
+    assert found.misfits
     assert (found.error, found.clause) == (default, "whole leg")
 
 
@@ -274,7 +283,7 @@ def test_a_clinics_own_file_is_read_beside_the_settings(tmp_path: Path) -> None:
     assert catalogue.settings.mdc_level == 90
     (error,) = catalogue.own_errors
     assert (error.own, error.sem, error.muscles) == (True, 4.5, ("hamstrings",))
-    assert find_error(ASKED, (error,)) == Exact(error)
+    assert find_error(ASKED, (error,)) == Fitting(error)
 
 
 @pytest.mark.parametrize(
@@ -319,4 +328,4 @@ def test_a_faulty_own_file_leaves_the_rest_working(tmp_path: Path) -> None:
 
 def test_the_gap_has_its_own_figure() -> None:
     found = find_error(replace(ASKED, quantity="gap"), (FIGURE, GAP_FIGURE))
-    assert found == Exact(GAP_FIGURE)
+    assert found == Fitting(GAP_FIGURE)

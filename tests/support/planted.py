@@ -1,6 +1,6 @@
 """What a computation over the second shelf of the invented clinic should find.
 
-All of it comes from the model in courses.py, nothing from the shelf or from core/caseload: the
+All of it comes from the model in demo/courses.py, nothing from the shelf or from core/caseload: the
 windows are filled and the rule is looked at by a few plain lines of their own. A cycle here is one
 treatment of one muscle group on one side. The mean change is that of the model: the visits are
 those that were made, but how strongly each treatment acted and how each reading was off are
@@ -18,12 +18,12 @@ from itertools import pairwise
 from statistics import fmean
 from typing import Literal
 
-from ..core.chart.cycles import DEFAULT_CYCLE_WINDOWS, OPENERS
-from ..core.chart.events import TOXIN
-from ..core.chart.windows import Window
-from .clinic import STARTED
-from .courses import PATIENTS, SEED, Course, Pair, Station, Taken, Visit
-from .drawing import draw
+from limbscribe.core.chart.cycles import DEFAULT_CYCLE_WINDOWS, OPENERS
+from limbscribe.core.chart.events import TOXIN
+from limbscribe.core.chart.windows import Window
+from limbscribe.demo.clinic import STARTED
+from limbscribe.demo.courses import PATIENTS, SEED, Course, Pair, Station, Taken, Visit
+from limbscribe.demo.drawing import draw
 
 RULE = "R1 later by 10 deg or catch gone"
 """The clinic's rule that PlantedCycle.met() looks at, on values as recorded."""
@@ -244,7 +244,8 @@ def _cycles(course: Course, on: date, windows: Sequence[Window]) -> Iterator[Pla
 
 
 def _seen(course: Course, station: Station, visit: Visit, day: date) -> Seen:
-    return Seen((visit.day - day).days, visit.of(station), course.expected(station, visit.day))
+    taken = next(one for one in visit.taken if one.station == station)
+    return Seen((visit.day - day).days, taken, course.expected(station, visit.day))
 
 
 def _counting(seen: Iterable[Seen], window: Window) -> Seen | None:
