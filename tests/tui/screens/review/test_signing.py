@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 from limbscribe.core.errors import NotSaved, Unsynced
+from limbscribe.core.shelf import writing
 from limbscribe.core.shelf.opened import OpenSession
 from limbscribe.tui.app import LimbscribeApp
 from limbscribe.tui.kit.context import Signed
@@ -147,26 +148,26 @@ async def test_a_full_disk_stays_on_the_page_and_says_the_way_out(tmp_path: Path
     assert desk.shelf.load(chart_id).sessions[0].seal.author == "AK"
 
 
-async def test_what_the_disk_did_not_confirm_is_saved_once_more(tmp_path: Path):
+async def test_what_the_disk_did_not_confirm_is_saved_once_more(tmp_path: Path, monkeypatch):
     """It is in the chart by then, as it was signed first: no word that it stays open."""
     desk, chart_id = desk_on(tmp_path)
     app = LimbscribeApp(desk)
+    keep = writing.keep_session
+
+    def unsure(*args: Any) -> None:
+        keep(*args)
+        raise Unsynced(errno.EIO, "not flushed")
+
     async with app.run_test(size=(80, 24)) as pilot:
-        desk_of_journal = (await entry_on(app, chart_id))._opened._context
-        keep = desk_of_journal.keep
-
-        def unsure(*args: Any) -> None:
-            keep(*args)
-            raise Unsynced(errno.EIO, "not flushed")
-
+        await entry_on(app, chart_id)
         await press(pilot, DONE)
         await press(pilot, "rs")
-        object.__setattr__(desk_of_journal, "keep", unsure)
+        monkeypatch.setattr(writing, "keep_session", unsure)
         await press(pilot, "ak\n")
         text = text_on(pilot)
         assert "switching the machine off. Enter saves once more." in text
         assert "stays open" not in text
-        object.__setattr__(desk_of_journal, "keep", keep)
+        monkeypatch.setattr(writing, "keep_session", keep)
         await type_keys(pilot, "ctrl+u", "'zz", "enter")
         assert not isinstance(app.screen, ReviewScreen)
     assert [one.seal.author for one in desk.shelf.load(chart_id).sessions] == ["AK"]
