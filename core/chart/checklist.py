@@ -207,8 +207,12 @@ def shipped_checklists(muscles: Mapping[str, Muscle]) -> tuple[Checklist, ...]:
 
 
 def checklist_to_doc(checklist: Checklist) -> dict[str, Any]:
-    """Write the checklist as a JSON document."""
-    return {
+    """Write the checklist as a JSON document.
+
+    Raises:
+        ValueError: when it could not be read again.
+    """
+    doc = {
         "id": checklist.id,
         "name": checklist.name,
         "items": [
@@ -228,6 +232,15 @@ def checklist_to_doc(checklist: Checklist) -> dict[str, Any]:
         "counts": checklist.counts,
         "quality_max": checklist.quality_max,
     }
+    _refuse_odd_ways(doc)
+    return doc
+
+
+def _refuse_odd_ways(doc: dict[str, Any]) -> None:
+    if any(doc[way] not in allowed for way, allowed in WAYS.items()):
+        raise ValueError("it is gone through in no way that there is")
+    if any(item["sides"] not in SIDE_WORDS for item in doc["items"]):
+        raise ValueError("a line of it has no sides")
 
 
 def checklist_from_doc(doc: dict[str, Any]) -> Checklist:
@@ -236,10 +249,7 @@ def checklist_from_doc(doc: dict[str, Any]) -> Checklist:
     Raises:
         KeyError, TypeError, ValueError: when the document is no checklist.
     """
-    if any(doc[way] not in allowed for way, allowed in WAYS.items()):
-        raise ValueError("it is gone through in no way that there is")
-    if any(item["sides"] not in SIDE_WORDS for item in doc["items"]):
-        raise ValueError("a line of it has no sides")
+    _refuse_odd_ways(doc)
     return Checklist(
         id=doc["id"],
         name=doc["name"],

@@ -126,7 +126,7 @@ class Signed:
 
     Attributes:
         raw: its body as it will lie in the file, but for what it follows.
-        session: what is read of that.
+        session: what it says.
     """
 
     raw: bytes
@@ -142,13 +142,22 @@ class Signed:
         return {"body": Unread(raw, head, total.encode()), "sum": total}
 
 
-def signed_body(session: Session, author: str, at: str, parent: str) -> bytes:
-    """Write the body of a session signed as sealed() signs it, each part of it once."""
-    bare = canonical(session_to_doc(replace(session, seal=None)))
+def signed(session: Session, author: str, at: str, parent: str) -> Signed:
+    """Sign a session as sealed() does, put it into words once, and read these back.
+
+    Raises:
+        KeyError, TypeError, ValueError: when it could not be read again.
+    """
+    doc = session_to_doc(session) | {"seal": None}
+    bare = canonical(doc)
     total = hashlib.sha256(b"[" + bare + b"," + canonical([author, at, parent])[1:])
-    seal = canonical(seal_to_doc(Seal(author, at, parent, total.hexdigest())))
+    seal = Seal(author, at, parent, total.hexdigest())
+    doc["seal"] = seal_to_doc(seal)
     before, _, after = bare.rpartition(_NO_SEAL)
-    return b"".join((before, b'"seal":', seal, after))
+    raw = b"".join((before, b'"seal":', canonical(doc["seal"]), after))
+    if parse_json(raw) != doc:
+        raise ValueError("it reads back as something else")
+    return Signed(raw, checked(replace(session, seal=seal)))
 
 
 _NO_SEAL = b'"seal":null'

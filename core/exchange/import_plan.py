@@ -85,7 +85,7 @@ class _Group:
 
 
 def plan_visits(
-    visits: Iterable[tuple[Visit, Iterable[ParsedRow]]],
+    visits: Iterable[tuple[Visit, Iterable[ParsedRow | Refused]]],
     patient: Patient,
     stated: Patient,
     stored: Iterable[Session],
@@ -110,7 +110,9 @@ def plan_visits(
         past.go_to(visit.when)
         group = _Group(_stations(same), [], [], patient)
         for row in of_visit:
-            if left:
+            if isinstance(row, Refused):
+                group.refused.append(row)
+            elif left:
                 group.refused.append(Refused(row.row, WITHDRAWN))
             else:
                 _take(row, group, past, stated, rules)
@@ -183,18 +185,18 @@ def _stations(same: Iterable[Session]) -> dict[StationKey, tuple[Reading, int]]:
 
 def _take(row: ParsedRow, group: _Group, past: _Past, patient: Patient, rules: ImportRules) -> None:
     """Accept a row into its visit, or say why not."""
-    station = row.reading.station
-    if row.details and (clash := clash_words(group.patient, row.details)):
+    station, details = row.reading.station, row.whose.details
+    if details and (clash := clash_words(group.patient, details)):
         what = f"the chart or another row states other details ({clash})"
-        mend = f"limbscribe patient {row.code} changes those of the chart"
+        mend = f"limbscribe patient {row.whose.code} changes those of the chart"
         group.refused.append(Refused(row.row, f"{what}; {mend}"))
         return
     if station in group.known:
         have, line = group.known[station]
         if _say_the_same(have, row.reading):
             group.already += 1
-            if row.details:
-                group.patient = filled(group.patient, row.details)
+            if details:
+                group.patient = filled(group.patient, details)
         else:
             group.refused.append(Refused(row.row, _differs(have, row.reading, line)))
         return
@@ -209,8 +211,8 @@ def _take(row: ParsedRow, group: _Group, past: _Past, patient: Patient, rules: I
     reading = replace(row.reading, flags=flags) if flags else row.reading
     group.known[station] = (reading, row.row.line)
     group.accepted.append((row.row, reading))
-    if row.details:
-        group.patient = filled(group.patient, row.details)
+    if details:
+        group.patient = filled(group.patient, details)
 
 
 def _say_the_same(one: Reading, other: Reading) -> bool:
@@ -244,7 +246,7 @@ def _flags(
     """Check a row as the entry would have; returns its flags."""
     reading = row.reading
     muscle = rules.muscles[reading.muscle]
-    reference = reference_for(patient, muscle, row.visit.when)
+    reference = reference_for(patient, muscle, row.whose.visit.when)
     other_velocity: FastVelocity = "V2" if reading.fast_velocity == "V3" else "V3"
 
     def last(side: Side) -> Reading | None:

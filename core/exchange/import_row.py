@@ -10,7 +10,7 @@ import re
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
-from typing import Any, cast
+from typing import Any, NamedTuple, cast
 
 from ..chart.patient import DETAILS, FIRST_BIRTH_YEAR, parse_code, parse_details
 from ..problem import LONGEST_QUOTE, Problem, cut_quotes
@@ -38,8 +38,7 @@ _SAID = ("r1", "r2", "quality", "clonus_s", "pain", "not_tested", "comment")
 """Columns of which a row needs at least one."""
 
 
-@dataclass(frozen=True, slots=True)
-class Visit:
+class Visit(NamedTuple):
     """What makes rows of one patient one session.
 
     Attributes:
@@ -63,18 +62,23 @@ class Visit:
         return self.started[:16], plain_dashes(self.examiner), plain_dashes(self.recorder)
 
 
-@dataclass(frozen=True, slots=True)
-class ParsedRow:
-    """A row whose cells make sense each by itself; the checks have not seen it yet.
+class Whose(NamedTuple):
+    """Whose a row is, of which visit, and what it states of the patient.
 
-    Details are what it states of the patient, by attribute of Patient.
+    Details are by attribute of Patient.
     """
 
-    row: CsvRow
     code: str
     visit: Visit
+    details: Mapping[str, Any]
+
+
+class ParsedRow(NamedTuple):
+    """A row whose cells make sense each by itself; the checks have not seen it yet."""
+
+    row: CsvRow
+    whose: Whose
     reading: Reading
-    details: Mapping[str, Any] = field(default_factory=dict[str, Any])
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,7 +181,7 @@ def parse_row(row: CsvRow, muscles: Mapping[str, Muscle], now: datetime) -> Pars
     details = _details(cells, now)
     if cells.faults or isinstance(code, Problem) or visit is None or reading is None:
         return Refused(row, "; ".join(cells.faults))
-    return ParsedRow(row, code, visit, reading, details)
+    return ParsedRow(row, Whose(code, visit, details), reading)
 
 
 def _details(cells: _Cells, now: datetime) -> dict[str, Any]:

@@ -9,7 +9,6 @@ additions.
 
 from __future__ import annotations
 
-from array import array
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
@@ -35,7 +34,7 @@ from .import_plan import (
 )
 from .import_row import Refused, Visit
 from .import_spill import RefusedRows, Spill
-from .import_visits import Visits
+from .import_visits import ByPatient, Visits
 from .own_table import open_own
 
 AUTHOR = "import"
@@ -133,30 +132,22 @@ def import_rows(
         What was done, or why the file as a whole cannot be read; then nothing was done.
     """
     spill = Spill(sealed=shelf is not None and shelf.encrypted)
-    places: dict[str, array[int]] = {}
     refused, outcome = RefusedRows(spill), outcome or Outcome()
-    stated: dict[str, Patient] = {}
-    reader = RowReader(rules.muscles, now)
+    aside = ByPatient(spill, RowReader(rules.muscles, now))
     for row in rows:
         if isinstance(row, Problem):
             return row
         outcome.rows += 1
-        parsed = row if isinstance(row, Refused) else reader.read(row)
-        if isinstance(parsed, Refused):
-            refused.add([parsed])
-        else:
-            places.setdefault(parsed.code, array("Q")).append(spill.put(parsed.row, parsed=parsed))
-            if parsed.details:
-                so_far = stated.get(parsed.code, Patient(parsed.code))
-                stated[parsed.code] = filled(so_far, parsed.details)
+        bad = row if isinstance(row, Refused) else aside.add(row)
+        if bad is not None:
+            refused.add([bad])
         if progress:
             progress("read", outcome.rows, 0)
     job = _Job(shelf, rules, now, dry_run, outcome, refused)
     done = len(refused)
-    for code, own in places.items():
-        patient = stated.get(code, Patient(code))
-        job.take(patient, Visits(spill, own, rules.muscles))
-        done += len(own)
+    for patient, visits in aside:
+        job.take(patient, visits)
+        done += len(visits)
         if progress:
             progress("dealt with", done, outcome.rows)
     job.make_new()
@@ -209,7 +200,11 @@ class _Job:
             chart = self._look.load(chart_id) if self._look and chart_id else None
         except ShelfError as error:
             reason = str(error)
-            self._refused.add(Refused(row, reason) for row in visits.rows)
+            self._refused.add(
+                row if isinstance(row, Refused) else Refused(row.row, reason)
+                for _, of_visit in visits
+                for row in of_visit
+            )
             return
         plan = self._planned(stated, visits, chart)
         if chart and (details := difference(chart.patient, plan.patient)):

@@ -157,13 +157,17 @@ class Reading:
 
 
 def reading_to_doc(reading: Reading) -> dict[str, Any]:
-    """Write the reading as a JSON document."""
+    """Write the reading as a JSON document.
+
+    Raises:
+        KeyError: when it could not be read again.
+    """
     doc: dict[str, Any] = {
         "muscle": reading.muscle,
         "side": reading.side.value,
         "posture": reading.posture,
         "scale": scale_to_doc(reading.scale),
-        "fast_velocity": reading.fast_velocity,
+        "fast_velocity": _FAST[reading.fast_velocity],
         "r1": reading.r1,
         "r2": reading.r2,
         "quality": reading.quality,
