@@ -18,7 +18,7 @@ from ..tardieu.muscles import Muscle
 from ..tardieu.reading import MAX_TEXT, Reading
 from ..text import hidden_character
 from .csv_rows import OVERRIDE, CsvRow
-from .import_row import ParsedRow, Refused, Whose, parse_row
+from .import_row import ParsedRow, Refused, Whose, parse_row, parse_whose
 
 _MOST = 2000
 """Pieces of one kind that are remembered: memory is not to follow the length of the file."""
@@ -45,17 +45,27 @@ class RowReader:
         self._known: dict[str, dict[Any, Any]] = {}
 
     def whose(self, row: CsvRow) -> Whose | Refused:
-        """Read whose row it is; what is wrong with other cells of it may stay unsaid."""
+        """Read whose row it is, or say everything that is wrong with it.
+
+        What is wrong with its station may stay unsaid. Details that it states are such as a row
+        states that is sound altogether.
+        """
         if row.columns is not self._columns:
             self._look_at(row.columns)
-        if len(row.cells) == len(row.columns):
-            known = self._known["whose"].get(self._whose_of(row.cells))
-            if known is not None:
-                return known
-        parsed = self.read(row)
-        return parsed if isinstance(parsed, Refused) else parsed.whose
+        right = len(row.cells) == len(row.columns)
+        text = self._whose_of(row.cells) if right else ()
+        whose = self._known["whose"].get(text)
+        if whose is None:
+            whose = parse_whose(row, self._now) if right else None
+            if whose is None or whose.details:
+                parsed = parse_row(row, self._muscles, self._now)
+                if isinstance(parsed, Refused):
+                    return parsed
+                whose = parsed.whose
+            self._remember("whose", text, whose)
+        return whose
 
-    def read(self, row: CsvRow, whose: Whose | None = None) -> ParsedRow | Refused:
+    def read(self, row: CsvRow, whose: Whose) -> ParsedRow | Refused:
         """Read a row, or say everything that is wrong with its cells; as parse_row().
 
         Args:
@@ -64,14 +74,11 @@ class RowReader:
         """
         if row.columns is not self._columns:
             self._look_at(row.columns)
-        if len(row.cells) != len(row.columns):
-            return parse_row(row, self._muscles, self._now)
-        whose = whose or self._known["whose"].get(self._whose_of(row.cells))
-        if whose and (reading := self._reading(row.cells)):
+        if reading := self._reading(row.cells):
             return ParsedRow(row, whose, reading)
         parsed = parse_row(row, self._muscles, self._now)
         if isinstance(parsed, ParsedRow):
-            self._learn(row.cells, parsed)
+            self._learn(row.cells, parsed.reading)
         return parsed
 
     def _look_at(self, columns: _Cells) -> None:
@@ -129,13 +136,11 @@ class RowReader:
             comment.strip(),
         )
 
-    def _learn(self, cells: _Cells, parsed: ParsedRow) -> None:
-        reading = parsed.reading
+    def _learn(self, cells: _Cells, reading: Reading) -> None:
         r1, r2, quality, clonus, pain, not_tested, _ = self._values_of(cells)
         where = (reading.muscle, reading.side, reading.posture, reading.scale)
         station = (*self._station_of(cells), not r1, not r2, not quality)
-        learned = (
-            ("whose", self._whose_of(cells), parsed.whose),
+        for name, text, meaning in (
             ("station", station, (*where, reading.fast_velocity)),
             ("r1", r1, reading.r1),
             ("r2", r2, reading.r2),
@@ -143,12 +148,14 @@ class RowReader:
             ("clonus_s", clonus, reading.clonus_s),
             ("pain", pain, reading.pain),
             ("not_tested", not_tested, (reading.not_tested, reading.not_tested_note)),
-        )
-        for name, text, meaning in learned:
-            known = self._known[name]
-            if len(known) >= _MOST:
-                known.clear()
-            known[text] = meaning
+        ):
+            self._remember(name, text, meaning)
+
+    def _remember(self, name: str, text: Any, meaning: Any) -> None:
+        known = self._known[name]
+        if len(known) >= _MOST:
+            known.clear()
+        known[text] = meaning
 
 
 _NO_VALUES = (None,) * 5

@@ -200,15 +200,16 @@ def _take(row: ParsedRow, group: _Group, past: _Past, patient: Patient, rules: I
         else:
             group.refused.append(Refused(row.row, _differs(have, row.reading, line)))
         return
-    flags = _flags(row, group, past, patient, rules)
-    let_stand = {override.rule for override in row.reading.overrides}
-    impossible = [
-        flag.text for flag in flags if flag.level == "impossible" and flag.rule not in let_stand
-    ]
-    if impossible:
-        group.refused.append(Refused(row.row, "; ".join(impossible)))
-        return
-    reading = replace(row.reading, flags=flags) if flags else row.reading
+    reading = row.reading
+    if flags := _flags(row, group, past, patient, rules):
+        let_stand = {override.rule for override in reading.overrides}
+        impossible = [
+            flag.text for flag in flags if flag.level == "impossible" and flag.rule not in let_stand
+        ]
+        if impossible:
+            group.refused.append(Refused(row.row, "; ".join(impossible)))
+            return
+        reading = replace(reading, flags=flags)
     group.known[station] = (reading, row.row.line)
     group.accepted.append((row.row, reading))
     if details:

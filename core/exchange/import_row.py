@@ -173,15 +173,27 @@ def parse_row(row: CsvRow, muscles: Mapping[str, Muscle], now: datetime) -> Pars
         what = "too many" if len(row.cells) > wanted else "too few"
         return Refused(row, f"{what} columns: {len(row.cells)}, wanted {wanted}")
     cells = _Cells(dict(zip(row.columns, row.cells, strict=True)))
+    code, visit = _code(cells), _visit(cells, now)
+    reading = _reading(cells, muscles)
+    details = _details(cells, now)
+    if cells.faults or visit is None or reading is None:
+        return Refused(row, "; ".join(cells.faults))
+    return ParsedRow(row, Whose(code, visit, details), reading)
+
+
+def parse_whose(row: CsvRow, now: datetime) -> Whose | None:
+    """Read whose a row is, which has as many cells as columns; None where that is not sound."""
+    cells = _Cells(dict(zip(row.columns, row.cells, strict=True)))
+    code, visit, details = _code(cells), _visit(cells, now), _details(cells, now)
+    return None if cells.faults or visit is None else Whose(code, visit, details)
+
+
+def _code(cells: _Cells) -> str:
     code = parse_code(cells.cells["patient"])
     if isinstance(code, Problem):
         cells.complain("patient", f"no patient code ({code.mend})")
-    visit = _visit(cells, now)
-    reading = _reading(cells, muscles)
-    details = _details(cells, now)
-    if cells.faults or isinstance(code, Problem) or visit is None or reading is None:
-        return Refused(row, "; ".join(cells.faults))
-    return ParsedRow(row, Whose(code, visit, details), reading)
+        return ""
+    return code
 
 
 def _details(cells: _Cells, now: datetime) -> dict[str, Any]:

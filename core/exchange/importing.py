@@ -191,6 +191,7 @@ class _Job:
         self._look = shelf
         self._find = shelf.finder() if shelf else None
         self._new: list[_ChartPlan] = []
+        self._new_rows = 0
 
     def take(self, stated: Patient, visits: Visits) -> None:
         """Deal with the rows of one patient, with what they state of the patient."""
@@ -250,15 +251,15 @@ class _Job:
 
     def _put_off(self, plan: _ChartPlan) -> None:
         self._new.append(plan)
-        rows = sum(len(change.rows) for plan in self._new for change in plan.changes)
-        if len(self._new) >= _CHARTS_AT_ONCE or rows >= _ROWS_AT_ONCE:
+        self._new_rows += sum(len(change.rows) for change in plan.changes)
+        if len(self._new) >= _CHARTS_AT_ONCE or self._new_rows >= _ROWS_AT_ONCE:
             self.make_new()
 
     def make_new(self) -> None:
         """Make the charts that were put off, and store what belongs into them."""
         if self._shelf is None or not self._new:
             return
-        plans, self._new = self._new, []
+        plans, self._new, self._new_rows = self._new, [], 0
         patients = [plan.patient for plan in plans]
         sessions = {plan.code: [change.session for change in plan.changes] for plan in plans}
         made: dict[str, str | ShelfError]
