@@ -235,7 +235,8 @@ def _head_of(body: bytes) -> Json | None:
         return None
     try:
         head = parse_json(b"{" + body[examiner:readings] + body[recorder:])
-        return head if head.keys() - {"follows"} == _EARLY and _is_signed(body, head) else None
+        early = head.keys() - {"follows"} == _EARLY
+        return head if early and _is_signed(body, head, examiner) else None
     except (NotWhole, KeyError, TypeError, ValueError, AttributeError):
         return None
 
@@ -243,25 +244,22 @@ def _head_of(body: bytes) -> Json | None:
 _EARLY = {"examiner", "id", "recorder", "rules", "seal", "source", "started"}
 
 
-def _is_signed(body: bytes, head: Json) -> bool:
+def _is_signed(body: bytes, head: Json, examiner: int) -> bool:
     """Whether the signature is that of the body, as session.sealed() makes it."""
     seal = Seal(**head["seal"])
     texts = [head[name] for name in ("examiner", "id", "recorder", "source", "started")]
     texts += [seal.author, seal.at, seal.parent, seal.hash]
-    if not all(type(text) is str for text in texts) or type(head["rules"]) is not int:
+    if {*map(type, texts)} != {str} or type(head["rules"]) is not int:
         return False
     if datetime.fromisoformat(head["started"]).utcoffset() is None:
         return False
     begin, end = body.rfind(b'"seal":{'), body.rfind(b',"source":')
     left = right = 0
     if "follows" in head:  # says what was there before it: not part of what was signed
-        left = body.find(b'"follows":[')
+        left = body.find(b'"follows":[', examiner)
         right = body.find(b'],"id":', left) + 2
     if not left <= right <= begin < end:
         return False
-    part = memoryview(body)  # a copy of it would take longer than its sum
-    signed = hashlib.sha256(b"[")
-    for piece in (part[:left], part[right:begin], _NO_SEAL, part[end:]):
-        signed.update(piece)
-    signed.update(b"," + canonical([seal.author, seal.at, seal.parent])[1:])
-    return signed.hexdigest() == seal.hash
+    by_whom = canonical([seal.author, seal.at, seal.parent])[1:]
+    pieces = (b"[", body[:left], body[right:begin], _NO_SEAL, body[end:], b",", by_whom)
+    return hashlib.sha256(b"".join(pieces)).hexdigest() == seal.hash
