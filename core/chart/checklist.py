@@ -253,7 +253,7 @@ def checklist_from_doc(doc: dict[str, Any]) -> Checklist:
     return Checklist(
         id=doc["id"],
         name=doc["name"],
-        items=tuple([_item_once(**item) for item in doc["items"]]),
+        items=tuple([item_once(**item) for item in doc["items"]]),
         order=doc["order"],
         first_side=Side(doc["first_side"]),
         field_order=doc["field_order"],
@@ -263,5 +263,5 @@ def checklist_from_doc(doc: dict[str, Any]) -> Checklist:
     )
 
 
-_item_once = lru_cache(maxsize=1024, typed=True)(Item)
+item_once = lru_cache(maxsize=1024, typed=True)(Item)
 """The same lines are in the checklist of every session: each is made once."""

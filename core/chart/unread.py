@@ -13,6 +13,7 @@ conditions, examiner, follows, id, readings, recorder, rules, seal, source, star
 from __future__ import annotations
 
 import hashlib
+import json
 import re
 from collections.abc import Callable, Generator, Iterator, Sequence
 from contextlib import contextmanager
@@ -155,7 +156,7 @@ def signed(session: Session, author: str, at: str, parent: str) -> Signed:
     doc["seal"] = seal_to_doc(seal)
     before, _, after = bare.rpartition(_NO_SEAL)
     raw = b"".join((before, b'"seal":', canonical(doc["seal"]), after))
-    if parse_json(raw) != doc:
+    if json.loads(raw) != doc:
         raise ValueError("it reads back as something else")
     return Signed(raw, checked(replace(session, seal=seal)))
 

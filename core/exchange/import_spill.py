@@ -62,18 +62,19 @@ class Spill:
         data = self._data(run)
         return marshal.loads(data[_SIZE:])  # noqa: S302 - written by this process
 
-    def rows(self, run: int) -> list[CsvRow]:
-        """Read back the rows of a run."""
+    def get(self, run: int) -> tuple[list[CsvRow], Any]:
+        """Read back the rows of a run, and what was said of them."""
         data = self._data(run)
-        front = int.from_bytes(data[:_SIZE], "big")
+        front = _SIZE + int.from_bytes(data[:_SIZE], "big")
+        said = marshal.loads(data[_SIZE:front])  # noqa: S302 - as in said()
         kind: int
-        kind, kept = marshal.loads(data[_SIZE + front :])  # noqa: S302 - as in said()
+        kind, kept = marshal.loads(data[front:])  # noqa: S302 - as in said()
         columns = self._columns[kind]
-        return [CsvRow(line, cells, columns, original) for line, cells, original in kept]
+        return [CsvRow(line, cells, columns, original) for line, cells, original in kept], said
 
     def row(self, number: int) -> CsvRow:
         """Read back one row."""
-        return self.rows(number)[number % LONGEST_RUN]
+        return self.get(number)[0][number % LONGEST_RUN]
 
     def _data(self, number: int) -> bytes:
         place = number // LONGEST_RUN
@@ -147,6 +148,9 @@ class RefusedRows:
 
     def in_order(self) -> Sequence[Refused]:
         """Give all of them in the order of the file."""
-        spill = self._spill
         places = array("Q", (place for _, place in sorted(self._places)))
-        return PutAside(places, lambda place: Refused(spill.row(place), spill.said(place)))
+        return PutAside(places, self._refused)
+
+    def _refused(self, place: int) -> Refused:
+        (row,), reason = self._spill.get(place)
+        return Refused(row, reason)

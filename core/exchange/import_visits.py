@@ -86,8 +86,9 @@ class Visits:
             yield visit, [row for run in runs for row in self._read(run, visit)]
 
     def _read(self, run: int, visit: Visit) -> Iterator[ParsedRow | Refused]:
-        whose = Whose(self._code, visit, self._spill.said(run)[3])
-        for number, row in zip(numbers_of(run), self._spill.rows(run), strict=True):
+        rows, said = self._spill.get(run)
+        whose = Whose(self._code, visit, said[3])
+        for number, row in zip(numbers_of(run), rows, strict=True):
             self._here[id(row)] = number
             yield self._reader.read(row, whose)
 

@@ -121,5 +121,6 @@ def test_what_was_put_aside_comes_back_as_it_was(sealed: bool) -> None:
         del left[: len(run)]
     assert len(kept) > 20
     for place, (run, said) in reversed(kept.items()):
-        assert (spill.rows(place), spill.said(place)) == (run, said)
+        assert spill.get(place) == (run, said)
+        assert spill.said(place) == said
         assert [spill.row(number) for number in numbers_of(place)] == run

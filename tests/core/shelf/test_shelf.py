@@ -119,7 +119,7 @@ def test_a_session_is_compared_with_what_is_read_of_its_words(
     shelf, chart_id, make, monkeypatch: pytest.MonkeyPatch
 ):
     write = unread.canonical
-    for wrong in (b'"clonus_s":4,', b'"clonus_s":4,"clonus_s":null,'):
+    for wrong in (b'"clonus_s":4,', b'"clonus_s":null,"more":1,', b'"clonus_s":'):
         monkeypatch.setattr(
             unread, "canonical", lambda doc, put=wrong: write(doc).replace(b'"clonus_s":null,', put)
         )
