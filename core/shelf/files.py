@@ -260,13 +260,13 @@ def _found(name: str, s: os.stat_result) -> Found:
     return Found(name, s.st_mode, s.st_size, s.st_mtime_ns, s.st_ino)
 
 
-def replace(folder: Folder, name: str, data: bytes) -> None:
-    """Write a file as one; raises like replace_kept()."""
-    replace_kept(folder, name, folder.codec.encode(folder.place(name), data))
+def replace(folder: Folder, name: str, data: bytes) -> Found | None:
+    """Write a file as one; returns and raises like replace_kept()."""
+    return replace_kept(folder, name, folder.codec.encode(folder.place(name), data))
 
 
-def replace_kept(folder: Folder, name: str, data: bytes) -> None:
-    """Write the bytes of a file as they are to be kept.
+def replace_kept(folder: Folder, name: str, data: bytes) -> Found | None:
+    """Write the bytes of a file as they are to be kept; returns the new one, None on a server.
 
     Readers see the old one or the new one, never anything between.
 
@@ -276,9 +276,10 @@ def replace_kept(folder: Folder, name: str, data: bytes) -> None:
     """
     if folder.store is not None:
         folder.store.replace(folder.parts, name, data)
-        return
+        return None
     with folder.opened() as dir_fd, disk.whole_file(name, dir_fd) as fd:
         disk.write_all(fd, data)
+        return _found(name, os.fstat(fd))
 
 
 def remove(folder: Folder, name: str) -> None:

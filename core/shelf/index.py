@@ -68,6 +68,9 @@ Listed = Callable[[Callable[[], list[ChartEntry]]], list[ChartEntry]]
 Stamp = tuple[int, int, int]
 """Last change (ns), size (bytes) and inode of a chart file."""
 
+Rows = dict[str, tuple[Stamp, ChartEntry]]
+"""Lines of the list by chart, each with the file that it was read from."""
+
 
 class IndexRows(NamedTuple):
     """What an index file says.
@@ -78,13 +81,15 @@ class IndexRows(NamedTuple):
         sound: nothing in it is damaged or of an earlier form.
     """
 
-    rows: dict[str, tuple[Stamp, ChartEntry]]
+    rows: Rows
     lines: int
     sound: bool
 
 
 class ChartList(Protocol):
     """What lists the charts of a shelf: Index for a folder, RowsIndex for a server."""
+
+    made: Rows  # charts written just now, which then need not be read for a list
 
     @property
     def all_read(self) -> bool:
@@ -123,6 +128,7 @@ class Index:
         self._shelf = shelf
         self._charts = shelf.sub("charts")
         self._kept: IndexRows | None = None
+        self.made: Rows = {}
         self.all_read = True
 
     def entries(self, progress: Progress | None = None) -> list[ChartEntry]:
@@ -136,10 +142,9 @@ class Index:
         """
         if self._kept is None:
             self._kept = read_index(self._shelf)
-        known: dict[str, tuple[Stamp, ChartEntry]] = {}
+        known: Rows = {}
         changed: list[Found] = []
-        listing = files.listing(self._charts)
-        for found in listing:
+        for found in files.listing(self._charts):
             is_chart = found.name.endswith(CHART_SUFFIX)
             chart_id = found.name[: -len(CHART_SUFFIX)]
             row = self._kept.rows.get(chart_id) if is_chart else None
@@ -190,17 +195,14 @@ class Index:
                 self.entries()
 
     def _read(
-        self,
-        changed: list[Found],
-        known: dict[str, tuple[Stamp, ChartEntry]],
-        progress: Progress | None,
+        self, changed: list[Found], known: Rows, progress: Progress | None
     ) -> list[ChartEntry]:
         """Read charts and keep their rows with those that are known; returns the unread.
 
         Some are kept at a time: a long reading that ends early is gone on with by the next one,
         and another program that lists meanwhile has less to read.
         """
-        new: dict[str, tuple[Stamp, ChartEntry]] = {}
+        new: Rows = {}
         unread: list[ChartEntry] = []
         done, of = len(known), len(known) + len(changed)
         for place, found in enumerate(changed, done + 1):
@@ -221,6 +223,9 @@ class Index:
     def _summary(self, found: Found) -> tuple[ChartEntry | None, bool]:
         """The line of one chart, None for one that is gone; and whether it was read for it."""
         chart_id = found.name.removesuffix(CHART_SUFFIX)
+        stamp, made = self.made.pop(chart_id, (None, None))
+        if stamp == stamp_of(found):
+            return made, True
         try:
             data = files.read(self._charts, found.name)
             contents = read_contents(data, chart_id, on_demand=True)
@@ -233,11 +238,7 @@ class Index:
             contents = Contents({})
         return summary_of(chart_id, contents), True
 
-    def _keep(
-        self,
-        known: dict[str, tuple[Stamp, ChartEntry]],
-        new: dict[str, tuple[Stamp, ChartEntry]],
-    ) -> None:
+    def _keep(self, known: Rows, new: Rows) -> None:
         """Remember the rows, in the file too; a cache that cannot be written is only slower."""
         assert self._kept is not None
         if not (known or self._kept.rows or files.exists(self._shelf, INDEX)):

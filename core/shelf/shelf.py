@@ -22,7 +22,7 @@ from .encryption.codec_of import codec_of
 from .encryption.key import ShelfKey
 from .entering import ShelfEntering
 from .files import Folder
-from .index import ChartList, Index, Progress, in_list_order
+from .index import ChartList, Index, Progress, in_list_order, stamp_of, summary_of
 from .lock import held
 from .maintenance.operations import ShelfMaintenance, go_on
 from .opened import with_open
@@ -176,7 +176,12 @@ class Shelf(ShelfEntering, ShelfMaintenance, ShelfTransfers):
                 f"{patient.code} has a chart already: nothing was changed, "
                 "open that one or choose another code"
             )
-        return create_chart(self._charts, patient, author, at or _now(), sessions)
+        chart_id, contents, written = create_chart(
+            self._charts, patient, author, at or _now(), sessions
+        )
+        if written is not None:
+            self._index.made[chart_id] = stamp_of(written), summary_of(chart_id, contents)
+        return chart_id
 
     def load(self, chart_id: str) -> Chart:
         """One chart. Damaged documents become its problems, the others are read.

@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 from ...chart.chart_entry import ChartEntry
 from ...chart.document import Contents, TooNew, read_contents
-from ..index import Listed, Progress, summary_of
+from ..index import Listed, Progress, Rows, summary_of
 from . import chart_rows
 from .chart_rows import entry_of
 from .connection import Connection, Cursor, Row, keepable
@@ -27,6 +27,7 @@ class RowsIndex:
         self._kept: dict[str, ChartEntry] = {}
         self._revision = 0
         self.all_read = True
+        self.made: Rows = {}
 
     def entries(self, progress: Progress | None = None) -> list[ChartEntry]:
         """Every chart, in no order; asks only for those that changed since the last time."""
