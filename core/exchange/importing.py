@@ -52,6 +52,9 @@ _CHARTS_AT_ONCE = 50
 _ROWS_AT_ONCE = 2000
 """Rows of new charts held until they are made."""
 
+_TOLD_EACH = 10
+"""Rows read between two calls of what reports how far it is."""
+
 Progress = Callable[[str, int, int], None]
 """Called with "read" or "dealt with", how many rows so far, and of how many (0 while not known)."""
 
@@ -125,7 +128,7 @@ def import_rows(
         rules: muscle groups and figures for the checks.
         now: the present with its offset; signs the sessions.
         dry_run: count only, change nothing.
-        progress: called for every row or chart with how far it is.
+        progress: called after some rows, and after each chart, with how far it is.
         outcome: what was done so far is counted in it, for whoever may end the import.
 
     Returns:
@@ -141,7 +144,7 @@ def import_rows(
         bad = row if isinstance(row, Refused) else aside.add(row)
         if bad is not None:
             refused.add([bad])
-        if progress:
+        if progress and not outcome.rows % _TOLD_EACH:
             progress("read", outcome.rows, 0)
     job = _Job(shelf, rules, now, dry_run, outcome, refused)
     done = len(refused)

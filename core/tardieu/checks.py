@@ -70,7 +70,7 @@ def check_reading(reading: Reading, context: CheckContext, whole: bool = True) -
     found = [flag for rule in _FIELD_RULES for flag in rule(reading, context)]
     if whole:
         found += [flag for rule in _STATION_RULES for flag in rule(reading, context)]
-    return tuple(sorted(found, key=lambda flag: flag.level != "impossible"))
+    return tuple(sorted(found, key=lambda flag: flag.level != "impossible")) if found else ()
 
 
 def flag(rule: str, field: str, text: str) -> Flag:
