@@ -24,9 +24,10 @@ _MOST = 2000
 """Pieces of one kind that are remembered: memory is not to follow the length of the file."""
 
 _WHOSE = ("patient", "date", "time", "utc_offset", "examiner", "recorder")
+"""The patient, and behind it the visit."""
 _STATION = ("muscle", "side", "posture", "scale", "fast_velocity")
 _NUMBERS = ("r1", "r2", "quality", "clonus_s", "pain")
-_KINDS = ("whose", "station", *_NUMBERS, "not_tested")
+_KINDS = ("whose", "visit", "station", *_NUMBERS, "not_tested")
 
 _Cells = tuple[str, ...]
 
@@ -56,13 +57,15 @@ class RowReader:
         text = self._whose_of(row.cells) if right else ()
         whose = self._known["whose"].get(text)
         if whose is None:
-            whose = parse_whose(row, self._now) if right else None
+            visit = self._known["visit"].get(text[1 : len(_WHOSE)])
+            whose = parse_whose(row, self._now, visit) if right else None
             if whose is None or whose.details:
                 parsed = parse_row(row, self._muscles, self._now)
                 if isinstance(parsed, Refused):
                     return parsed
                 whose = parsed.whose
             self._remember("whose", text, whose)
+            self._remember("visit", text[1 : len(_WHOSE)], whose.visit)
         return whose
 
     def read(self, row: CsvRow, whose: Whose) -> ParsedRow | Refused:

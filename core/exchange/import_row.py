@@ -181,10 +181,16 @@ def parse_row(row: CsvRow, muscles: Mapping[str, Muscle], now: datetime) -> Pars
     return ParsedRow(row, Whose(code, visit, details), reading)
 
 
-def parse_whose(row: CsvRow, now: datetime) -> Whose | None:
-    """Read whose a row is, which has as many cells as columns; None where that is not sound."""
+def parse_whose(row: CsvRow, now: datetime, visit: Visit | None = None) -> Whose | None:
+    """Read whose a row is, which has as many cells as columns; None where that is not sound.
+
+    Args:
+        row: the row.
+        now: as for parse_row().
+        visit: its visit, where that is known.
+    """
     cells = _Cells(dict(zip(row.columns, row.cells, strict=True)))
-    code, visit, details = _code(cells), _visit(cells, now), _details(cells, now)
+    code, visit, details = _code(cells), visit or _visit(cells, now), _details(cells, now)
     return None if cells.faults or visit is None else Whose(code, visit, details)
 
 
