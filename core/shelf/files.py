@@ -206,8 +206,8 @@ def read_kept(folder: Folder, name: str) -> bytes:
             found = os.fstat(fd)
             if not stat.S_ISREG(found.st_mode) or found.st_size > disk.MAX_BYTES:
                 raise OSError(0, "it is no regular file of a believable size")
-            chunks: list[bytes] = []
-            while chunk := os.read(fd, found.st_size + 1):  # mostly all of it at once
+            chunks = [os.read(fd, max(found.st_size, 1))]  # mostly all of it
+            while chunk := os.read(fd, 1 << 16):  # a large buffer for nothing takes long
                 chunks.append(chunk)
             return b"".join(chunks)
         finally:
