@@ -93,5 +93,8 @@ class Visits:
             yield self._reader.read(row, whose)
 
     def kept(self, rows: Sequence[CsvRow]) -> Sequence[CsvRow]:
-        """Return rows of the visit that was read last, without holding them."""
+        """Return rows of the visit that was read last, without holding them.
+
+        They are known by identity: a line of a wide table makes several rows.
+        """
         return PutAside(array("Q", (self._here[id(row)] for row in rows)), self._spill.row)

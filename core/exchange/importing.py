@@ -1,10 +1,10 @@
 """Import of a readings CSV into a shelf: every row is stored, there already, or refused.
 
 First the whole file is read, so that one that breaks off changes nothing; its rows are put
-aside by patient (import_spill.py). Then one chart after the other is dealt with, visit by visit
-(import_visits.py). So the memory used follows the documents of the largest chart and not the
-length of the file, and a chart is written once for all its new sessions and once for all its
-additions.
+aside by patient and visit (import_spill.py). Then one chart after the other is dealt with, visit
+by visit, and what else its rows say is read (import_visits.py). So the memory used follows the
+documents of the largest chart and not the length of the file, and a chart is written once for all
+its new sessions and once for all its additions.
 """
 
 from __future__ import annotations
