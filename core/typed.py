@@ -118,7 +118,8 @@ def _tuple(inner: tuple[Any, ...]) -> Check:
     if len(checks) < len(inner):  # as many as there are, all of one type
         holds = checks[0]
         return lambda values: (
-            are_tuples(map(type, values)) and holds(tuple(chain.from_iterable(values)))
+            are_tuples(map(type, values))
+            and (not any(values) or holds(tuple(chain.from_iterable(values))))
         )
     return lambda values: (
         are_tuples(map(type, values))

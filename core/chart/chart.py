@@ -10,6 +10,7 @@ from typing import TypeVar
 
 from ..errors import Damaged, ShelfError
 from ..problem import Problem
+from . import unread
 from .amendment import Amendment, amendment_from_doc, hash_of, linked, signature_holds
 from .chain import Chain, chain_of, chains_of
 from .details import DetailsChange, applied, details_from_doc, difference
@@ -28,7 +29,7 @@ from .session import (
 )
 from .transfer import Transfer, received, transfer_from_doc, withdrawn
 from .transfer import findings as transfer_findings
-from .unread import Signed, Unread, signed_body
+from .unread import Signed, Unread
 
 T = TypeVar("T")
 
@@ -184,18 +185,17 @@ def plain(session: Session) -> Session:
         ShelfError: when it has no written form, or its start does not say its offset.
     """
     with _in_written_form():
-        return _read_back(canonical(session_to_doc(session)))
+        return _with_offset(session_from_doc(parse_json(canonical(session_to_doc(session)))))
 
 
 def signed(session: Session, author: str, at: str, parent: str) -> Signed:
-    """Close and sign a session, and read back what will lie in the file.
+    """Close and sign a session; what will lie in the file is read back and compared.
 
     Raises:
         ShelfError: as plain() does.
     """
     with _in_written_form():
-        raw = signed_body(session, author, at, parent)
-        return Signed(raw, _read_back(raw))
+        return unread.signed(_with_offset(session), author, at, parent)
 
 
 @contextmanager
@@ -208,8 +208,7 @@ def _in_written_form() -> Generator[None]:
         ) from error
 
 
-def _read_back(raw: bytes) -> Session:
-    session = session_from_doc(parse_json(raw))
+def _with_offset(session: Session) -> Session:
     if session.when.utcoffset() is None:
         raise ShelfError("The start of the session has no UTC offset: nothing was changed")
     return session

@@ -208,11 +208,24 @@ def shipped_checklists(muscles: Mapping[str, Muscle]) -> tuple[Checklist, ...]:
 
 
 def checklist_to_doc(checklist: Checklist) -> dict[str, Any]:
-    """Write the checklist as a JSON document."""
-    return as_doc(checklist) | {
+    """Write the checklist as a JSON document.
+
+    Raises:
+        ValueError: when it could not be read again.
+    """
+    doc = as_doc(checklist) | {
         "items": [as_doc(item) for item in checklist.items],
         "first_side": checklist.first_side.value,
     }
+    _refuse_odd_ways(doc)
+    return doc
+
+
+def _refuse_odd_ways(doc: dict[str, Any]) -> None:
+    if any(doc[way] not in allowed for way, allowed in WAYS.items()):
+        raise ValueError("it is gone through in no way that there is")
+    if any(item["sides"] not in SIDE_WORDS for item in doc["items"]):
+        raise ValueError("a line of it has no sides")
 
 
 def checklist_from_doc(doc: dict[str, Any]) -> Checklist:
@@ -221,15 +234,12 @@ def checklist_from_doc(doc: dict[str, Any]) -> Checklist:
     Raises:
         KeyError, TypeError, ValueError: when the document is no checklist.
     """
-    if any(doc[way] not in allowed for way, allowed in WAYS.items()):
-        raise ValueError("it is gone through in no way that there is")
-    if any(item["sides"] not in SIDE_WORDS for item in doc["items"]):
-        raise ValueError("a line of it has no sides")
+    _refuse_odd_ways(doc)
     values = {name: doc[name] for name in names_of(Checklist)}
-    values["items"] = tuple([_item_once(**item) for item in doc["items"]])
+    values["items"] = tuple([item_once(**item) for item in doc["items"]])
     values["first_side"] = Side(doc["first_side"])
     return Checklist(**values)
 
 
-_item_once = lru_cache(maxsize=1024, typed=True)(Item)
+item_once = lru_cache(maxsize=1024, typed=True)(Item)
 """The same lines are in the checklist of every session: each is made once."""

@@ -141,9 +141,9 @@ def _keys(found: Sequence[Written], times: Sequence[datetime]) -> dict[int, _Key
     ready = [index for index, count in enumerate(waits) if not count]
     keys: dict[int, _Key] = {}
     for index in ready:
-        former = [keys[other] for other in below[index]]
-        time = max([times[index], *(key[0] for key in former)])
-        steps = max((key[1] + 1 for key in former), default=0)
+        time, steps = times[index], 0
+        for other in below[index]:
+            time, steps = max(time, keys[other][0]), max(steps, keys[other][1] + 1)
         keys[index] = (time, steps, found[index].id, found[index].sum)
         for other in after.get(index, ()):
             waits[other] -= 1

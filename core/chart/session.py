@@ -201,7 +201,11 @@ def canonical(doc: Any) -> bytes:
 
 
 _ENCODER = json.JSONEncoder(
-    sort_keys=True, separators=(",", ":"), ensure_ascii=True, allow_nan=False
+    sort_keys=True,
+    separators=(",", ":"),
+    ensure_ascii=True,
+    allow_nan=False,
+    check_circular=False,  # what is written is a tree
 )
 """Made once: many of the values that are written are a word or a sum."""
 

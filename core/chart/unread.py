@@ -13,6 +13,7 @@ conditions, examiner, follows, id, readings, recorder, rules, seal, source, star
 from __future__ import annotations
 
 import hashlib
+import json
 import re
 from collections.abc import Callable, Generator, Iterator, Sequence
 from contextlib import contextmanager
@@ -126,7 +127,7 @@ class Signed:
 
     Attributes:
         raw: its body as it will lie in the file, but for what it follows.
-        session: what is read of that.
+        session: what it says.
     """
 
     raw: bytes
@@ -142,13 +143,22 @@ class Signed:
         return {"body": Unread(raw, head, total.encode()), "sum": total}
 
 
-def signed_body(session: Session, author: str, at: str, parent: str) -> bytes:
-    """Write the body of a session signed as sealed() signs it, each part of it once."""
-    bare = canonical(session_to_doc(replace(session, seal=None)))
+def signed(session: Session, author: str, at: str, parent: str) -> Signed:
+    """Sign a session as sealed() does, put it into words once, and read these back.
+
+    Raises:
+        KeyError, TypeError, ValueError: when it could not be read again.
+    """
+    doc = session_to_doc(session) | {"seal": None}
+    bare = canonical(doc)
     total = hashlib.sha256(b"[" + bare + b"," + canonical([author, at, parent])[1:])
-    seal = canonical(seal_to_doc(Seal(author, at, parent, total.hexdigest())))
+    seal = Seal(author, at, parent, total.hexdigest())
+    doc["seal"] = seal_to_doc(seal)
     before, _, after = bare.rpartition(_NO_SEAL)
-    return b"".join((before, b'"seal":', seal, after))
+    raw = b"".join((before, b'"seal":', canonical(doc["seal"]), after))
+    if json.loads(raw) != doc:
+        raise ValueError("it reads back as something else")
+    return Signed(raw, checked(replace(session, seal=seal)))
 
 
 _NO_SEAL = b'"seal":null'
@@ -226,7 +236,8 @@ def _head_of(body: bytes) -> Json | None:
         return None
     try:
         head = parse_json(b"{" + body[examiner:readings] + body[recorder:])
-        return head if head.keys() - {"follows"} == _EARLY and _is_signed(body, head) else None
+        early = head.keys() - {"follows"} == _EARLY
+        return head if early and _is_signed(body, head, examiner) else None
     except (NotWhole, KeyError, TypeError, ValueError, AttributeError):
         return None
 
@@ -234,25 +245,22 @@ def _head_of(body: bytes) -> Json | None:
 _EARLY = {"examiner", "id", "recorder", "rules", "seal", "source", "started"}
 
 
-def _is_signed(body: bytes, head: Json) -> bool:
+def _is_signed(body: bytes, head: Json, examiner: int) -> bool:
     """Whether the signature is that of the body, as session.sealed() makes it."""
     seal = Seal(**head["seal"])
     texts = [head[name] for name in ("examiner", "id", "recorder", "source", "started")]
     texts += [seal.author, seal.at, seal.parent, seal.hash]
-    if not all(type(text) is str for text in texts) or type(head["rules"]) is not int:
+    if {*map(type, texts)} != {str} or type(head["rules"]) is not int:
         return False
     if datetime.fromisoformat(head["started"]).utcoffset() is None:
         return False
     begin, end = body.rfind(b'"seal":{'), body.rfind(b',"source":')
     left = right = 0
     if "follows" in head:  # says what was there before it: not part of what was signed
-        left = body.find(b'"follows":[')
+        left = body.find(b'"follows":[', examiner)
         right = body.find(b'],"id":', left) + 2
     if not left <= right <= begin < end:
         return False
-    part = memoryview(body)  # a copy of it would take longer than its sum
-    signed = hashlib.sha256(b"[")
-    for piece in (part[:left], part[right:begin], _NO_SEAL, part[end:]):
-        signed.update(piece)
-    signed.update(b"," + canonical([seal.author, seal.at, seal.parent])[1:])
-    return signed.hexdigest() == seal.hash
+    by_whom = canonical([seal.author, seal.at, seal.parent])[1:]
+    pieces = (b"[", body[:left], body[right:begin], _NO_SEAL, body[end:], b",", by_whom)
+    return hashlib.sha256(b"".join(pieces)).hexdigest() == seal.hash

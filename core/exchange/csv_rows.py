@@ -20,8 +20,8 @@ import csv
 import io
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
-from typing import BinaryIO
+from dataclasses import dataclass
+from typing import BinaryIO, NamedTuple
 
 from ..chart.session import Session
 from ..problem import Problem
@@ -68,8 +68,7 @@ class OtherTable(Problem):
     header: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class CsvRow:
+class CsvRow(NamedTuple):
     """One row of a file.
 
     Attributes:
@@ -228,7 +227,7 @@ def rows_below(
     if isinstance(header, Problem):
         yield header
         return
-    header = replace(header, cells=_without_empty_end(header.cells))
+    header = header._replace(cells=_without_empty_end(header.cells))
     reasons = header.cells[-1:] == (REASON,)
     columns = header.cells[:-1] if reasons else header.cells
     needed = tuple(column for column in columns if column not in optional)
@@ -245,6 +244,8 @@ def rows_below(
     for row in rows:
         if isinstance(row, Problem):
             yield row
+        elif len(row.cells) == len(columns):
+            yield CsvRow(row.line, row.cells, columns)
         else:
             cells = row.cells if any(row.cells[width:]) else row.cells[:width]
             with_reason = reasons and len(cells) > len(columns)
@@ -265,8 +266,8 @@ def stream_cells(
     line = 1
     try:
         for cells in reader:
-            if any(cells):
-                yield CsvRow(line, tuple(map(unguard, cells)))
+            if text := "".join(cells):
+                yield CsvRow(line, tuple(map(unguard, cells) if "'" in text else cells))
             line = reader.line_num + 1
     except csv.Error as error:
         yield _broken(name, line, str(error))
@@ -289,8 +290,6 @@ def _lines(file: BinaryIO, name: str, encoding: str) -> Iterator[str]:
     while raw := read(LONGEST_LINE + 1):
         number += 1
         text = _decoded(raw, name, number, encoding)
-        if isinstance(text, Problem):
-            raise _Unreadable(text)
         if "\r" in text.removesuffix("\r\n"):
             yield from re.findall(r"[^\r\n]*(?:\r\n|\r|\n)|[^\r\n]+$", text)
         else:
@@ -312,18 +311,20 @@ class _Recoded:
             raise _Unreadable(what) from None
 
 
-def _decoded(raw: bytes, name: str, number: int, encoding: str) -> str | Problem:
-    where = f"{name} line {number}"
+def _decoded(raw: bytes, name: str, number: int, encoding: str) -> str:
+    """Decode a line; raises _Unreadable."""
     if len(raw) > LONGEST_LINE:
-        return Problem(where, "the line is far too long", "is this a table saved as CSV?")
-    if b"\0" in raw:
-        return Problem(where, "this line has a NUL byte", "save it as text, UTF-8")
-    try:
-        text = raw.decode(encoding)
-    except UnicodeDecodeError:
-        words = "UTF-8" if encoding == "utf-8" else encoding
-        return Problem(where, f"this is not {words}", "save the file as UTF-8")
-    return text.removeprefix("\ufeff") if number == 1 else text
+        what = "the line is far too long", "is this a table saved as CSV?"
+    elif b"\0" in raw:
+        what = "this line has a NUL byte", "save it as text, UTF-8"
+    else:
+        try:
+            text = raw.decode(encoding)
+            return text.removeprefix("\ufeff") if number == 1 else text
+        except UnicodeDecodeError:
+            words = "UTF-8" if encoding == "utf-8" else encoding
+            what = f"this is not {words}", "save the file as UTF-8"
+    raise _Unreadable(Problem(f"{name} line {number}", *what))
 
 
 def _broken(name: str, line: int, error: str) -> Problem:

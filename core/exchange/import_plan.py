@@ -16,7 +16,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
-from ..chart.checklist import IMPORTED, Checklist, Item
+from ..chart.checklist import IMPORTED, Checklist, item_once
 from ..chart.details import clash_words, filled
 from ..chart.patient import Patient, reference_for
 from ..chart.session import Session, canonical, sorted_by_start
@@ -83,9 +83,14 @@ class _Group:
     patient: Patient
     already: int = 0
 
+    def now(self, station: StationKey) -> Reading | None:
+        """Find what the visit has for a station so far."""
+        found = self.known.get(station)
+        return found[0] if found else None
+
 
 def plan_visits(
-    visits: Iterable[tuple[Visit, Iterable[ParsedRow]]],
+    visits: Iterable[tuple[Visit, Iterable[ParsedRow | Refused]]],
     patient: Patient,
     stated: Patient,
     stored: Iterable[Session],
@@ -107,16 +112,19 @@ def plan_visits(
         same = past.same(visit, exactly=visit in gone)
         left = not same and visit.loosely in like_gone
         visit = visit_of(same[0]) if same else visit
-        past.go_to(visit.when)
+        when = visit.when
+        past.go_to(when)
         group = _Group(_stations(same), [], [], patient)
         for row in of_visit:
-            if left:
+            if isinstance(row, Refused):
+                group.refused.append(row)
+            elif left:
                 group.refused.append(Refused(row.row, WITHDRAWN))
             else:
-                _take(row, group, past, stated, rules)
+                _take(row, group, past, stated, when, rules)
         patient = group.patient
         change = _change(patient.code, visit, same, group.accepted) if group.accepted else None
-        past.add(visit.when, [reading for _, reading in group.accepted])
+        past.add(when, [reading for _, reading in group.accepted])
         yield VisitPlan(change, group.already, tuple(group.refused), patient)
 
 
@@ -181,36 +189,44 @@ def _stations(same: Iterable[Session]) -> dict[StationKey, tuple[Reading, int]]:
     return {reading.station: (reading, 0) for session in same for reading in session.readings}
 
 
-def _take(row: ParsedRow, group: _Group, past: _Past, patient: Patient, rules: ImportRules) -> None:
+def _take(
+    row: ParsedRow,
+    group: _Group,
+    past: _Past,
+    patient: Patient,
+    when: datetime,
+    rules: ImportRules,
+) -> None:
     """Accept a row into its visit, or say why not."""
-    station = row.reading.station
-    if row.details and (clash := clash_words(group.patient, row.details)):
+    station, details = row.reading.station, row.whose.details
+    if details and (clash := clash_words(group.patient, details)):
         what = f"the chart or another row states other details ({clash})"
-        mend = f"limbscribe patient {row.code} changes those of the chart"
+        mend = f"limbscribe patient {row.whose.code} changes those of the chart"
         group.refused.append(Refused(row.row, f"{what}; {mend}"))
         return
     if station in group.known:
         have, line = group.known[station]
         if _say_the_same(have, row.reading):
             group.already += 1
-            if row.details:
-                group.patient = filled(group.patient, row.details)
+            if details:
+                group.patient = filled(group.patient, details)
         else:
             group.refused.append(Refused(row.row, _differs(have, row.reading, line)))
         return
-    flags = _flags(row, group, past, patient, rules)
-    let_stand = {override.rule for override in row.reading.overrides}
-    impossible = [
-        flag.text for flag in flags if flag.level == "impossible" and flag.rule not in let_stand
-    ]
-    if impossible:
-        group.refused.append(Refused(row.row, "; ".join(impossible)))
-        return
-    reading = replace(row.reading, flags=flags) if flags else row.reading
+    reading = row.reading
+    if flags := _flags(reading, group, past, patient, when, rules):
+        let_stand = {override.rule for override in reading.overrides}
+        impossible = [
+            flag.text for flag in flags if flag.level == "impossible" and flag.rule not in let_stand
+        ]
+        if impossible:
+            group.refused.append(Refused(row.row, "; ".join(impossible)))
+            return
+        reading = replace(reading, flags=flags)
     group.known[station] = (reading, row.row.line)
     group.accepted.append((row.row, reading))
-    if row.details:
-        group.patient = filled(group.patient, row.details)
+    if details:
+        group.patient = filled(group.patient, details)
 
 
 def _say_the_same(one: Reading, other: Reading) -> bool:
@@ -239,29 +255,27 @@ def _differs(have: Reading, reading: Reading, line: int) -> str:
 
 
 def _flags(
-    row: ParsedRow, group: _Group, past: _Past, patient: Patient, rules: ImportRules
+    reading: Reading,
+    group: _Group,
+    past: _Past,
+    patient: Patient,
+    when: datetime,
+    rules: ImportRules,
 ) -> tuple[Flag, ...]:
-    """Check a row as the entry would have; returns its flags."""
-    reading = row.reading
+    """Check a reading as the entry would have; returns its flags."""
     muscle = rules.muscles[reading.muscle]
-    reference = reference_for(patient, muscle, row.visit.when)
-    other_velocity: FastVelocity = "V2" if reading.fast_velocity == "V3" else "V3"
-
-    def last(side: Side) -> Reading | None:
-        return past.last(reading.muscle, side, reading.fast_velocity)
-
-    def now(side: Side, velocity: FastVelocity) -> Reading | None:
-        found = group.known.get((reading.muscle, side, velocity))
-        return found[0] if found else None
-
+    reference = reference_for(patient, muscle, when)
+    name, side, other_side = reading.muscle, reading.side, reading.side.other
+    velocity: FastVelocity = reading.fast_velocity
+    other_velocity: FastVelocity = "V2" if velocity == "V3" else "V3"
     context = CheckContext(
         muscle=muscle,
         limits=rules.limits,
         reference=reference if isinstance(reference, Reference) else None,
-        last=last(reading.side),
-        other_side=now(reading.side.other, reading.fast_velocity),
-        other_side_last=last(reading.side.other),
-        other_velocity=now(reading.side, other_velocity),
+        last=past.last(name, side, velocity),
+        other_side=group.now((name, other_side, velocity)),
+        other_side_last=past.last(name, other_side, velocity),
+        other_velocity=group.now((name, side, other_velocity)),
     )
     return check_reading(reading, context)
 
@@ -289,7 +303,7 @@ def _change(
 
 def _checklist(readings: Iterable[Reading]) -> Checklist:
     items = tuple(
-        Item(r.muscle, r.side.value, r.fast_velocity, r.scale.id, r.posture) for r in readings
+        item_once(r.muscle, r.side.value, r.fast_velocity, r.scale.id, r.posture) for r in readings
     )
     highest = max((reading.quality or 0 for reading in readings), default=0)
     return Checklist(IMPORTED, "Imported", items, quality_max=5 if highest == 5 else 4)

@@ -10,7 +10,7 @@ import re
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
-from typing import Any, cast
+from typing import Any, NamedTuple, cast
 
 from ..chart.patient import DETAILS, FIRST_BIRTH_YEAR, parse_code, parse_details
 from ..problem import LONGEST_QUOTE, Problem, cut_quotes
@@ -38,8 +38,7 @@ _SAID = ("r1", "r2", "quality", "clonus_s", "pain", "not_tested", "comment")
 """Columns of which a row needs at least one."""
 
 
-@dataclass(frozen=True, slots=True)
-class Visit:
+class Visit(NamedTuple):
     """What makes rows of one patient one session.
 
     Attributes:
@@ -63,18 +62,23 @@ class Visit:
         return self.started[:16], plain_dashes(self.examiner), plain_dashes(self.recorder)
 
 
-@dataclass(frozen=True, slots=True)
-class ParsedRow:
-    """A row whose cells make sense each by itself; the checks have not seen it yet.
+class Whose(NamedTuple):
+    """Whose a row is, of which visit, and what it states of the patient.
 
-    Details are what it states of the patient, by attribute of Patient.
+    Details are by attribute of Patient.
     """
 
-    row: CsvRow
     code: str
     visit: Visit
+    details: Mapping[str, Any]
+
+
+class ParsedRow(NamedTuple):
+    """A row whose cells make sense each by itself; the checks have not seen it yet."""
+
+    row: CsvRow
+    whose: Whose
     reading: Reading
-    details: Mapping[str, Any] = field(default_factory=dict[str, Any])
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,15 +173,33 @@ def parse_row(row: CsvRow, muscles: Mapping[str, Muscle], now: datetime) -> Pars
         what = "too many" if len(row.cells) > wanted else "too few"
         return Refused(row, f"{what} columns: {len(row.cells)}, wanted {wanted}")
     cells = _Cells(dict(zip(row.columns, row.cells, strict=True)))
+    code, visit = _code(cells), _visit(cells, now)
+    reading = _reading(cells, muscles)
+    details = _details(cells, now)
+    if cells.faults or visit is None or reading is None:
+        return Refused(row, "; ".join(cells.faults))
+    return ParsedRow(row, Whose(code, visit, details), reading)
+
+
+def parse_whose(row: CsvRow, now: datetime, visit: Visit | None = None) -> Whose | None:
+    """Read whose a row is, which has as many cells as columns; None where that is not sound.
+
+    Args:
+        row: the row.
+        now: as for parse_row().
+        visit: its visit, where that is known.
+    """
+    cells = _Cells(dict(zip(row.columns, row.cells, strict=True)))
+    code, visit, details = _code(cells), visit or _visit(cells, now), _details(cells, now)
+    return None if cells.faults or visit is None else Whose(code, visit, details)
+
+
+def _code(cells: _Cells) -> str:
     code = parse_code(cells.cells["patient"])
     if isinstance(code, Problem):
         cells.complain("patient", f"no patient code ({code.mend})")
-    visit = _visit(cells, now)
-    reading = _reading(cells, muscles)
-    details = _details(cells, now)
-    if cells.faults or isinstance(code, Problem) or visit is None or reading is None:
-        return Refused(row, "; ".join(cells.faults))
-    return ParsedRow(row, code, visit, reading, details)
+        return ""
+    return code
 
 
 def _details(cells: _Cells, now: datetime) -> dict[str, Any]:

@@ -1,9 +1,9 @@
 """Rows put aside while a file is read, so that its length does not decide the memory used.
 
 Small files stay in memory. Of a large one the rows go to a temporary file without a name,
-which only this process can read and which is gone when it ends; what stays in memory is a
-number a row. For an encrypted shelf each row is sealed there with a key that is kept nowhere
-but in the memory of this process, so that nothing plain touches the disk.
+which only this process can read and which is gone when it ends; what stays in memory is at
+most a number a row. For an encrypted shelf the rows are sealed there with a key that is kept
+nowhere but in the memory of this process, so that nothing plain touches the disk.
 """
 
 from __future__ import annotations
@@ -13,29 +13,26 @@ import os
 import tempfile
 import weakref
 from array import array
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import fields
-from operator import attrgetter
+from collections.abc import Callable, Iterable, Sequence
 from typing import Any, TypeVar, overload
 
-from ..tardieu.muscles import Muscle
-from ..tardieu.reading import Override, Reading, Side
 from .csv_rows import CsvRow
-from .import_row import ParsedRow, Refused, Visit
+from .import_row import Refused
+
+LONGEST_RUN = 256
+"""Rows that are put aside together at most."""
 
 _IN_MEMORY = 1 << 20
 """bytes; about 8,000 rows."""
 
-T = TypeVar("T")
-
 _SIZE = 4
 """Bytes that say how long what follows is."""
 
-_Cells = tuple[str, ...]
+T = TypeVar("T")
 
 
 class Spill:
-    """Rows, each found again by the number that put() gave it.
+    """Runs of rows; each row, and by its last one each run, is found again by a number.
 
     Args:
         sealed: encrypt what is put aside.
@@ -47,54 +44,46 @@ class Spill:
         weakref.finalize(self, self._file.close)
         self._columns: list[tuple[str, ...]] = []
 
-    def put(self, row: CsvRow, reason: str = "", parsed: ParsedRow | None = None) -> int:
-        """Keep a row, with why it was refused if it was, or what was read of it."""
-        if row.columns not in self._columns:
-            self._columns.append(row.columns)
-        kind = self._columns.index(row.columns)
+    def put(self, rows: Sequence[CsvRow], said: Any) -> int:
+        """Keep some rows of the same columns, with what is said of all of them in plain values."""
+        columns = rows[0].columns
+        if columns not in self._columns:
+            self._columns.append(columns)
+        kept = [(row.line, row.cells, row.original) for row in rows]
+        front = marshal.dumps(said)
+        back = marshal.dumps((self._columns.index(columns), kept))
         place = self._file.seek(0, 2)
-        visit = parsed.visit if parsed else None
-        first = visit and (visit.started, visit.examiner, visit.recorder)
-        read = _as_kept(parsed) if parsed else None
-        rest = (row.line, row.cells, kind, row.original, reason, read)
-        front = marshal.dumps(first)
-        data = self._closed(place, _size(front) + front + marshal.dumps(rest))
+        data = self._closed(place, _size(front) + front + back)
         self._file.write(_size(data) + data)
-        return place
+        return place * LONGEST_RUN + len(rows) - 1
 
-    def get(self, place: int) -> tuple[CsvRow, str]:
-        """Read back a row and the reason kept with it."""
-        line, cells, kind, original, reason, _ = self._rest(place)
-        return CsvRow(line, cells, self._columns[kind], original), reason
+    def said(self, run: int) -> Any:
+        """Read back what was said of a run."""
+        data = self._data(run)
+        return marshal.loads(data[_SIZE:])  # noqa: S302 - written by this process
 
-    def visit(self, place: int) -> Visit:
-        """Read back the visit of a row that was kept with what was read of it."""
-        data = self._data(place)
-        return Visit(*marshal.loads(data[_SIZE:]))  # noqa: S302 - written by this process
+    def get(self, run: int) -> tuple[list[CsvRow], Any]:
+        """Read back the rows of a run, and what was said of them."""
+        data = self._data(run)
+        front = _SIZE + int.from_bytes(data[:_SIZE], "big")
+        said = marshal.loads(data[_SIZE:front])  # noqa: S302 - as in said()
+        kind: int
+        kind, kept = marshal.loads(data[front:])  # noqa: S302 - as in said()
+        columns = self._columns[kind]
+        return [CsvRow(line, cells, columns, original) for line, cells, original in kept], said
 
-    def parsed(self, place: int, visit: Visit, muscles: Mapping[str, Muscle]) -> ParsedRow:
-        """Read back what was read of a row of this visit."""
-        line, cells, kind, original, _, read = self._rest(place)
-        row = CsvRow(line, cells, self._columns[kind], original)
-        code, details, (muscle, side, posture, scale), rest, overrides = read
-        let_stand = tuple(Override(*each) for each in overrides)
-        where = (muscle, Side(side), posture, muscles[muscle].scale(scale))
-        reading = Reading(*where, *rest, flags=(), overrides=let_stand)
-        return ParsedRow(row, code, visit, reading, details)
+    def row(self, number: int) -> CsvRow:
+        """Read back one row."""
+        return self.get(number)[0][number % LONGEST_RUN]
 
-    def _rest(self, place: int) -> tuple[int, _Cells, int, _Cells | None, str, Any]:
-        """What put() keeps of a row behind its visit."""
-        data = self._data(place)
-        front = int.from_bytes(data[:_SIZE], "big")
-        return marshal.loads(data[_SIZE + front :])  # noqa: S302 - as in visit()
-
-    def _data(self, place: int) -> bytes:
+    def _data(self, number: int) -> bytes:
+        place = number // LONGEST_RUN
         self._file.seek(place)
         length = int.from_bytes(self._file.read(_SIZE), "big")
         return self._opened(place, self._file.read(length))
 
     def _closed(self, place: int, data: bytes) -> bytes:
-        """What is put aside of a row."""
+        """What is put aside of a run."""
         if not self._secret:
             return data
         from ..shelf.encryption.cipher import seal
@@ -113,15 +102,9 @@ def _size(data: bytes) -> bytes:
     return len(data).to_bytes(_SIZE, "big")
 
 
-_BEFORE_FLAGS = attrgetter(*[one.name for one in fields(Reading)][4:15])
-
-
-def _as_kept(parsed: ParsedRow) -> tuple[Any, ...]:
-    """What was read of a row, in plain values; the checks have not flagged it yet."""
-    reading = parsed.reading
-    station = (reading.muscle, reading.side.value, reading.posture, reading.scale.id)
-    overrides = tuple((each.rule, each.reason) for each in reading.overrides)
-    return (parsed.code, parsed.details, station, _BEFORE_FLAGS(reading), overrides)
+def numbers_of(run: int) -> range:
+    """List the numbers of the rows of a run."""
+    return range(run - run % LONGEST_RUN, run + 1)
 
 
 class PutAside(Sequence[T]):
@@ -158,7 +141,7 @@ class RefusedRows:
     def add(self, refused: Iterable[Refused]) -> None:
         """Put some more aside."""
         for each in refused:
-            self._places.append((each.row.line, self._spill.put(each.row, each.reason)))
+            self._places.append((each.row.line, self._spill.put([each.row], each.reason)))
 
     def __len__(self) -> int:
         return len(self._places)
@@ -166,4 +149,8 @@ class RefusedRows:
     def in_order(self) -> Sequence[Refused]:
         """Give all of them in the order of the file."""
         places = array("Q", (place for _, place in sorted(self._places)))
-        return PutAside(places, lambda place: Refused(*self._spill.get(place)))
+        return PutAside(places, self._refused)
+
+    def _refused(self, place: int) -> Refused:
+        (row,), reason = self._spill.get(place)
+        return Refused(row, reason)

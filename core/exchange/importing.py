@@ -1,15 +1,14 @@
 """Import of a readings CSV into a shelf: every row is stored, there already, or refused.
 
 First the whole file is read, so that one that breaks off changes nothing; its rows are put
-aside by patient (import_spill.py). Then one chart after the other is dealt with, visit by visit
-(import_visits.py). So the memory used follows the documents of the largest chart and not the
-length of the file, and a chart is written once for all its new sessions and once for all its
-additions.
+aside by patient and visit (import_spill.py). Then one chart after the other is dealt with, visit
+by visit, and what else its rows say is read (import_visits.py). So the memory used follows the
+documents of the largest chart and not the length of the file, and a chart is written once for all
+its new sessions and once for all its additions.
 """
 
 from __future__ import annotations
 
-from array import array
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
@@ -35,7 +34,7 @@ from .import_plan import (
 )
 from .import_row import Refused, Visit
 from .import_spill import RefusedRows, Spill
-from .import_visits import Visits
+from .import_visits import ByPatient, Visits
 from .own_table import open_own
 
 AUTHOR = "import"
@@ -52,6 +51,9 @@ _CHARTS_AT_ONCE = 50
 
 _ROWS_AT_ONCE = 2000
 """Rows of new charts held until they are made."""
+
+_TOLD_EACH = 10
+"""Rows read between two calls of what reports how far it is."""
 
 Progress = Callable[[str, int, int], None]
 """Called with "read" or "dealt with", how many rows so far, and of how many (0 while not known)."""
@@ -126,37 +128,29 @@ def import_rows(
         rules: muscle groups and figures for the checks.
         now: the present with its offset; signs the sessions.
         dry_run: count only, change nothing.
-        progress: called for every row or chart with how far it is.
+        progress: called after some rows, and after each chart, with how far it is.
         outcome: what was done so far is counted in it, for whoever may end the import.
 
     Returns:
         What was done, or why the file as a whole cannot be read; then nothing was done.
     """
     spill = Spill(sealed=shelf is not None and shelf.encrypted)
-    places: dict[str, array[int]] = {}
     refused, outcome = RefusedRows(spill), outcome or Outcome()
-    stated: dict[str, Patient] = {}
-    reader = RowReader(rules.muscles, now)
+    aside = ByPatient(spill, RowReader(rules.muscles, now))
     for row in rows:
         if isinstance(row, Problem):
             return row
         outcome.rows += 1
-        parsed = row if isinstance(row, Refused) else reader.read(row)
-        if isinstance(parsed, Refused):
-            refused.add([parsed])
-        else:
-            places.setdefault(parsed.code, array("Q")).append(spill.put(parsed.row, parsed=parsed))
-            if parsed.details:
-                so_far = stated.get(parsed.code, Patient(parsed.code))
-                stated[parsed.code] = filled(so_far, parsed.details)
-        if progress:
+        bad = row if isinstance(row, Refused) else aside.add(row)
+        if bad is not None:
+            refused.add([bad])
+        if progress and not outcome.rows % _TOLD_EACH:
             progress("read", outcome.rows, 0)
     job = _Job(shelf, rules, now, dry_run, outcome, refused)
     done = len(refused)
-    for code, own in places.items():
-        patient = stated.get(code, Patient(code))
-        job.take(patient, Visits(spill, own, rules.muscles))
-        done += len(own)
+    for patient, visits in aside:
+        job.take(patient, visits)
+        done += len(visits)
         if progress:
             progress("dealt with", done, outcome.rows)
     job.make_new()
@@ -200,6 +194,7 @@ class _Job:
         self._look = shelf
         self._find = shelf.finder() if shelf else None
         self._new: list[_ChartPlan] = []
+        self._new_rows = 0
 
     def take(self, stated: Patient, visits: Visits) -> None:
         """Deal with the rows of one patient, with what they state of the patient."""
@@ -209,7 +204,11 @@ class _Job:
             chart = self._look.load(chart_id) if self._look and chart_id else None
         except ShelfError as error:
             reason = str(error)
-            self._refused.add(Refused(row, reason) for row in visits.rows)
+            self._refused.add(
+                row if isinstance(row, Refused) else Refused(row.row, reason)
+                for _, of_visit in visits
+                for row in of_visit
+            )
             return
         plan = self._planned(stated, visits, chart)
         if chart and (details := difference(chart.patient, plan.patient)):
@@ -255,15 +254,15 @@ class _Job:
 
     def _put_off(self, plan: _ChartPlan) -> None:
         self._new.append(plan)
-        rows = sum(len(change.rows) for plan in self._new for change in plan.changes)
-        if len(self._new) >= _CHARTS_AT_ONCE or rows >= _ROWS_AT_ONCE:
+        self._new_rows += sum(len(change.rows) for change in plan.changes)
+        if len(self._new) >= _CHARTS_AT_ONCE or self._new_rows >= _ROWS_AT_ONCE:
             self.make_new()
 
     def make_new(self) -> None:
         """Make the charts that were put off, and store what belongs into them."""
         if self._shelf is None or not self._new:
             return
-        plans, self._new = self._new, []
+        plans, self._new, self._new_rows = self._new, [], 0
         patients = [plan.patient for plan in plans]
         sessions = {plan.code: [change.session for change in plan.changes] for plan in plans}
         made: dict[str, str | ShelfError]

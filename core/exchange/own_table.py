@@ -9,8 +9,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from functools import lru_cache
+from operator import itemgetter
 from typing import BinaryIO
 from zoneinfo import ZoneInfo
 
@@ -30,6 +32,12 @@ _PLAIN = re.compile(
     re.ASCII,
 )
 """Date, time and offset that need nothing done."""
+
+
+@lru_cache(2000)
+def _is_plain(when: tuple[str, ...]) -> bool:
+    return _PLAIN.fullmatch(",".join(when)) is not None
+
 
 _MACHINE = (
     *("patient", "date", "time", "utc_offset", "muscle", "side", "scale", "fast_velocity"),
@@ -148,7 +156,7 @@ def _rows(
     tidy: _Tidy | None = None
     for row in rows_below(cells, name, optional=(*DETAILS, *OF_READING)):
         if short and isinstance(row, CsvRow):
-            row = replace(row, cells=row.cells + ("",) * (len(row.columns) - len(row.cells)))
+            row = row._replace(cells=row.cells + ("",) * (len(row.columns) - len(row.cells)))
         if isinstance(row, Problem) or len(row.cells) != len(row.columns):
             yield row
             continue
@@ -163,13 +171,14 @@ class _Tidy:
         self._assumed, self._zone = assumed, zone
         self._when = [columns.index(name) for name in ("date", "time", "utc_offset")]
         self._machine = [columns.index(name) for name in _MACHINE]
+        self._when_of = itemgetter(*self._when)
+        self._machine_of = itemgetter(*self._machine)
 
     def row(self, row: CsvRow) -> CsvRow:
         """Return the row in our form; what cannot be told stays as it is."""
         cells = row.cells
-        machine = "".join([cells[place] for place in self._machine])
-        date, time, offset = [cells[place] for place in self._when]
-        if machine.isascii() and _PLAIN.fullmatch(f"{date},{time},{offset}"):
+        machine = "".join(self._machine_of(cells))
+        if machine.isascii() and _is_plain(self._when_of(cells)):
             return row
         found = list(cells)
         if plain_dashes(machine) != machine:

@@ -214,8 +214,8 @@ def read_kept(folder: Folder, name: str) -> bytes:
             found = os.fstat(fd)
             if not stat.S_ISREG(found.st_mode) or found.st_size > disk.MAX_BYTES:
                 raise OSError(0, "it is no regular file of a believable size")
-            chunks: list[bytes] = []
-            while chunk := os.read(fd, found.st_size + 1):  # mostly all of it at once
+            chunks = [os.read(fd, max(found.st_size, 1))]  # mostly all of it
+            while chunk := os.read(fd, 1 << 16):  # a large buffer for nothing takes long
                 chunks.append(chunk)
             return b"".join(chunks)
         finally:
@@ -268,13 +268,13 @@ def _found(name: str, s: os.stat_result) -> Found:
     return Found(name, s.st_mode, s.st_size, s.st_mtime_ns, s.st_ino)
 
 
-def replace(folder: Folder, name: str, data: bytes) -> None:
-    """Write a file as one; raises like replace_kept()."""
-    replace_kept(folder, name, folder.codec.encode(folder.place(name), data))
+def replace(folder: Folder, name: str, data: bytes) -> Found | None:
+    """Write a file as one; returns and raises like replace_kept()."""
+    return replace_kept(folder, name, folder.codec.encode(folder.place(name), data))
 
 
-def replace_kept(folder: Folder, name: str, data: bytes) -> None:
-    """Write the bytes of a file as they are to be kept.
+def replace_kept(folder: Folder, name: str, data: bytes) -> Found | None:
+    """Write the bytes of a file as they are to be kept; returns the new one, None on a server.
 
     Readers see the old one or the new one, never anything between.
 
@@ -284,9 +284,10 @@ def replace_kept(folder: Folder, name: str, data: bytes) -> None:
     """
     if folder.store is not None:
         folder.store.replace(folder.parts, name, data)
-        return
+        return None
     with folder.opened() as dir_fd, disk.whole_file(name, dir_fd) as fd:
         disk.write_all(fd, data)
+        return _found(name, os.fstat(fd))
 
 
 def remove(folder: Folder, name: str) -> None:

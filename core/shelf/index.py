@@ -99,6 +99,7 @@ class Index:
         self._shelf = shelf
         self._charts = shelf.sub("charts")
         self._kept: IndexRows | None = None
+        self.made: Rows = {}
         self.all_read = True
 
     def entries(self, progress: Progress | None = None) -> list[ChartEntry]:
@@ -114,8 +115,7 @@ class Index:
             self._kept = read_index(self._shelf)
         known: Rows = {}
         changed: list[Found] = []
-        listing = files.listing(self._charts)
-        for found in listing:
+        for found in files.listing(self._charts):
             is_chart = found.name.endswith(CHART_SUFFIX)
             chart_id = found.name[: -len(CHART_SUFFIX)]
             row = self._kept.rows.get(chart_id) if is_chart else None
@@ -194,6 +194,9 @@ class Index:
     def _summary(self, found: Found) -> tuple[ChartEntry | None, bool]:
         """The line of one chart, None for one that is gone; and whether it was read for it."""
         chart_id = found.name.removesuffix(CHART_SUFFIX)
+        stamp, made = self.made.pop(chart_id, (None, None))
+        if stamp == stamp_of(found):
+            return made, True
         try:
             contents = known_contents(files.read(self._charts, found.name), chart_id)
         except FileNotFoundError:  # gone since the listing

@@ -12,16 +12,18 @@ from ..chart.amendment import Amendment
 from ..chart.chart import Chart
 from ..chart.chart_entry import ChartEntry
 from ..chart.details import DetailsChange
+from ..chart.document import Contents
 from ..chart.event import Event
 from ..chart.patient import Patient
 from ..chart.session import Session
+from ..disk import Found
 from ..errors import CodeTaken, ShelfError, reading, saving
 from . import files
 from .chart_reader import ChartReader
 from .encryption.codec_of import codec_of
 from .encryption.key import ShelfKey
 from .files import Folder
-from .index import Index, Progress, in_list_order
+from .index import Index, Progress, in_list_order, stamp_of, summary_of
 from .lock import held
 from .maintenance.operations import ShelfMaintenance, go_on
 from .opened import with_open
@@ -159,10 +161,17 @@ class Shelf(ShelfMaintenance, ShelfTransfers):
                 try:
                     with saving("The new chart"):
                         self._refuse_taken(patient.code, find)
-                        made[patient.code] = create_chart(self._charts, patient, author, at, own)
+                        new = create_chart(self._charts, patient, author, at, own)
+                        made[patient.code] = self._made(*new)
                 except ShelfError as error:
                     made[patient.code] = error
         return made
+
+    def _made(self, chart_id: str, contents: Contents, written: Found | None) -> str:
+        """The id of a chart made just now, which need not be read for the list."""
+        if written is not None:
+            self._index.made[chart_id] = stamp_of(written), summary_of(chart_id, contents)
+        return chart_id
 
     def _refuse_taken(self, code: str, find: Callable[[str], str | None]) -> None:
         self.refuse_erased(code)

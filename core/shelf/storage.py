@@ -22,6 +22,7 @@ from ..chart.document import (
 from ..chart.ids import CHART_SUFFIX
 from ..chart.links import linked_documents
 from ..chart.unread import Signed
+from ..disk import Found
 from ..errors import Damaged
 from . import files
 from .files import Folder
@@ -31,6 +32,9 @@ class ChartStorage(Storage):
     """Reads and writes one chart file.
 
     Lives for one operation under the chart's lock, so it may remember what it read.
+
+    Attributes:
+        written: the file that was written last, None where there is none, or on a server.
     """
 
     def __init__(self, folder: Folder, name: str) -> None:
@@ -38,6 +42,7 @@ class ChartStorage(Storage):
         self._name = name
         self._chart = name.removesuffix(CHART_SUFFIX)
         self._tables: Tables | None = None
+        self.written: Found | None = None
 
     def read(self) -> Tables:
         """The tables.
@@ -68,7 +73,7 @@ class ChartStorage(Storage):
             name: {str(number): document for number, document in table.items()}
             for name, table in data.items()
         }
-        files.replace(self._folder, self._name, render(tables, self._chart))
+        self.written = files.replace(self._folder, self._name, render(tables, self._chart))
         self._tables = tables
 
 

@@ -31,6 +31,7 @@ from ..chart.session import Session, session_from_doc
 from ..chart.transfer import Transfer, transfer_from_doc, transfer_to_doc, withdrawn
 from ..chart.transfer import signed as signed_transfer
 from ..chart.unread import Signed, Unread
+from ..disk import Found
 from ..errors import ShelfError
 from .files import Folder
 from .storage import ChartFile, ChartStorage
@@ -43,8 +44,12 @@ _HASH = re.compile(r"[0-9a-f]{64}", re.ASCII)
 
 def create_chart(
     charts: Folder, patient: Patient, author: str, at: str, sessions: Iterable[Session] = ()
-) -> str:
-    """Write a new chart file with these sessions signed in it, in one write; returns its id."""
+) -> tuple[str, Contents, Found | None]:
+    """Write a new chart file with these sessions signed in it, in one write.
+
+    Returns:
+        Its id, what is in it, and the file; no file on a server.
+    """
     chart_id = new_id()
     recorded = {"author": author, "at": at}
     made = {**patient_to_doc(patient), RECORDED: recorded}
@@ -52,8 +57,9 @@ def create_chart(
     tables = {"patient": {"1": first}}
     if others:
         tables["sessions"] = {str(place): each for place, each in enumerate(others, 1)}
-    ChartStorage(charts, chart_id + CHART_SUFFIX).write(tables)
-    return chart_id
+    storage = ChartStorage(charts, chart_id + CHART_SUFFIX)
+    storage.write(tables)
+    return chart_id, Contents(tables), storage.written
 
 
 def add_sessions(

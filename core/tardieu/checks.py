@@ -70,7 +70,7 @@ def check_reading(reading: Reading, context: CheckContext, whole: bool = True) -
     found = [flag for rule in _FIELD_RULES for flag in rule(reading, context)]
     if whole:
         found += [flag for rule in _STATION_RULES for flag in rule(reading, context)]
-    return tuple(sorted(found, key=lambda flag: flag.level != "impossible"))
+    return tuple(sorted(found, key=lambda flag: flag.level != "impossible")) if found else ()
 
 
 def flag(rule: str, field: str, text: str) -> Flag:
@@ -105,13 +105,15 @@ def _quality_and_catch(reading: Reading, _: CheckContext) -> Iterator[Flag]:
 
 def _joint_limits(reading: Reading, context: CheckContext) -> Iterator[Flag]:
     muscle, scale = context.muscle, reading.scale
-    ends = sorted((scale.typed(muscle.low), scale.typed(muscle.high)))
-    tries = [("r1", try_) for try_ in reading.r1_tries or (reading.r1,)]
-    tries += [("r2", try_) for try_ in reading.r2_tries or (reading.r2,)]
-    for field, typed in tries:
-        if typed is not None and not ends[0] <= typed <= ends[1]:
-            text = f"{field.upper()} {typed} is outside {ends[0]} to {ends[1]} deg on this scale"
-            yield flag("outside-joint", field, text)
+    low, high = sorted((scale.typed(muscle.low), scale.typed(muscle.high)))
+    for field, tries in (
+        ("r1", reading.r1_tries or (reading.r1,)),
+        ("r2", reading.r2_tries or (reading.r2,)),
+    ):
+        for typed in tries:
+            if typed is not None and not low <= typed <= high:
+                text = f"{field.upper()} {typed} is outside {low} to {high} deg on this scale"
+                yield flag("outside-joint", field, text)
 
 
 def _clonus(reading: Reading, _: CheckContext) -> Iterator[Flag]:
@@ -137,6 +139,8 @@ def _sign(reading: Reading, context: CheckContext) -> Iterator[Flag]:
     What a healthy joint reaches is never unusual. Against a last value other rules speak.
     """
     muscle, scale, last = context.muscle, reading.scale, context.last
+    if last is not None and last.r1 is not None and last.r2 is not None:
+        return
     reach = context.reference
     most = reach.mean + context.limits.reference_sd * (reach.sd or 0) if reach else None
 
@@ -168,9 +172,10 @@ def _run_on(reading: Reading, context: CheckContext) -> Iterator[Flag]:
 
 
 def _since_last(reading: Reading, context: CheckContext) -> Iterator[Flag]:
-    last = context.last
+    last, limits = context.last, context.limits
     if last is None:
         return
+    least = min(limits.change, limits.apart)
     for field, now, then_stretch in (
         ("r1", _catch(reading), last.r1_stretch),
         ("r2", reading.r2, last.r2_stretch),
@@ -178,13 +183,15 @@ def _since_last(reading: Reading, context: CheckContext) -> Iterator[Flag]:
         if now is None or then_stretch is None:
             continue
         then = reading.scale.typed(then_stretch)
-        yield from _against_last(field, now, then, context.limits)
+        if abs(now - then) > least:
+            yield from _against_last(field, now, then, limits)
 
 
 def _catch(reading: Reading) -> int | None:
     """Find the catch that counts, or else any: the first try may have been typed without one."""
-    tries = (try_ for try_ in reading.r1_tries if try_ is not None)
-    return reading.r1 if reading.r1 is not None else next(tries, None)
+    if reading.r1 is not None:
+        return reading.r1
+    return next((try_ for try_ in reading.r1_tries if try_ is not None), None)
 
 
 def _against_last(field: str, now: int, then: int, limits: Limits) -> Iterator[Flag]:
@@ -219,6 +226,8 @@ def slip_of(now: int, then: int) -> str:
 def _tries(reading: Reading, context: CheckContext) -> Iterator[Flag]:
     """Compare the tries: a slip at one shows against the others, whatever has changed since."""
     for field, tries in (("r1", reading.r1_tries), ("r2", reading.r2_tries)):
+        if len(tries) < 2:
+            continue
         found = [try_ for try_ in tries if try_ is not None]
         if not found or max(found) - min(found) <= context.limits.apart:
             continue
@@ -230,6 +239,8 @@ def _tries(reading: Reading, context: CheckContext) -> Iterator[Flag]:
 def _steps(reading: Reading, context: CheckContext) -> Iterator[Flag]:
     """Find angles between the steps: read to 5 deg, one that ends in 3 was not read off."""
     step = context.limits.reading_step
+    if step == 1:
+        return
     for field, tries in (("r1", reading.r1_tries), ("r2", reading.r2_tries)):
         between = [try_ for try_ in tries if try_ is not None and try_ % step]
         if between:
@@ -238,8 +249,11 @@ def _steps(reading: Reading, context: CheckContext) -> Iterator[Flag]:
 
 
 def _reference(reading: Reading, context: CheckContext) -> Iterator[Flag]:
-    reference, r2 = context.reference, reading.r2_stretch
-    if reference is None or reference.sd is None or r2 is None:
+    reference = context.reference
+    if reference is None or reference.sd is None:
+        return
+    r2 = reading.r2_stretch
+    if r2 is None:
         return
     if reference.kind != "passive":
         return  # a slow stretch goes beyond what people reach themselves
@@ -265,10 +279,12 @@ def _velocity(reading: Reading, context: CheckContext) -> Iterator[Flag]:
 def _sides_equal(reading: Reading, context: CheckContext) -> Iterator[Flag]:
     # Without a catch only R2 and the grade are left, and healthy sides do agree in those.
     other = context.other_side
-    if other is None or reading.r1_stretch is None or reading.r2_stretch is None:
+    if other is None or reading.r1 is None or reading.r2 is None:
         return
-    mine = (reading.r1_stretch, reading.r2_stretch, reading.quality)
-    if mine == (other.r1_stretch, other.r2_stretch, other.quality):
+    if reading.quality != other.quality:
+        return
+    mine = (reading.r1_stretch, reading.r2_stretch)
+    if mine == (other.r1_stretch, other.r2_stretch):
         text = f"equal to the {other.side.word} side in every field"
         yield flag("sides-equal", "station", text)
 
@@ -280,12 +296,14 @@ def _sides_swapped(reading: Reading, context: CheckContext) -> Iterator[Flag]:
     that the sums weigh as the likelihoods of normal deviates do; the figure is about e^2 to
     one at a change of 8 deg (standard deviation) from visit to visit, our own choice.
     """
-    if context.last is None or context.other_side is None or context.other_side_last is None:
+    side, last, side_last = context.other_side, context.last, context.other_side_last
+    if last is None or side is None or side_last is None:
         return
-    four = (reading, context.other_side, context.last, context.other_side_last)
-    fields = ([one.r1_stretch for one in four], [one.r2_stretch for one in four])
     crossed = straight = 0
-    for mine, other, mine_then, other_then in fields:
+    for mine, other, mine_then, other_then in (
+        (reading.r1_stretch, side.r1_stretch, last.r1_stretch, side_last.r1_stretch),
+        (reading.r2_stretch, side.r2_stretch, last.r2_stretch, side_last.r2_stretch),
+    ):
         if mine is None or other is None or mine_then is None or other_then is None:
             continue
         crossed += (mine - other_then) ** 2 + (other - mine_then) ** 2

@@ -158,10 +158,15 @@ class Reading:
 
 
 def reading_to_doc(reading: Reading) -> dict[str, Any]:
-    """Write the reading as a JSON document."""
+    """Write the reading as a JSON document.
+
+    Raises:
+        KeyError: when it could not be read again.
+    """
     doc = as_doc(reading) | {
         "side": reading.side.value,
         "scale": as_doc(reading.scale),
+        "fast_velocity": _FAST[reading.fast_velocity],
         "r1_tries": list(reading.r1_tries),
         "r2_tries": list(reading.r2_tries),
         "flags": [as_doc(flag) for flag in reading.flags],

@@ -19,12 +19,12 @@ def run_on(reading: Reading, context: CheckContext) -> int | None:
     Returns:
         The angle as typed, deg; None where R2 fits better or nothing can tell.
     """
+    if context.typed_in != "fast-first" or not reading.r2_tries or not reading.quality:
+        return None
     last, scale = context.last, reading.scale
     near = last.r2_stretch if last else None
     if near is None and context.reference is not None:
         near = round(context.reference.mean)
-    if context.typed_in != "fast-first" or not reading.r2_tries or not reading.quality:
-        return None
     r2 = reading.r2_tries[0]
     minus = r2 < 0 or (r2 == 0 and scale.presign)
     joined = int(f"{reading.quality}{abs(r2)}") * (-1 if minus else 1)

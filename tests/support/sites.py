@@ -88,7 +88,7 @@ class Documents:
         return self._path(chart).read_bytes()
 
     def create(self, patient: Patient, at: str) -> str:
-        return writing.create_chart(self._charts, patient, "RE", at)
+        return writing.create_chart(self._charts, patient, "RE", at)[0]
 
     def close(self, chart: str, one: Session, at: str) -> object:
         return writing.add_sessions(self._charts, chart, [one], "RE", at)

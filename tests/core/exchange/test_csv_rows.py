@@ -81,7 +81,7 @@ def test_readings_come_back_as_they_were(found: list[Reading], examiner: str) ->
     parsed = [parse_row(row, MUSCLES, NOW) for row in rows]
     assert all(isinstance(row, ParsedRow) for row in parsed), parsed
     assert [row.reading for row in parsed] == found  # type: ignore[union-attr]
-    visit = parsed[0].visit  # type: ignore[union-attr]
+    visit = parsed[0].whose.visit  # type: ignore[union-attr]
     assert (visit.started, visit.examiner) == (session.started, examiner)
 
 

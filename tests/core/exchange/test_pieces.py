@@ -11,7 +11,7 @@ from limbscribe.core.exchange import import_pieces
 from limbscribe.core.exchange.csv_rows import COLUMNS, CsvRow, columns_for, session_rows
 from limbscribe.core.exchange.import_pieces import RowReader
 from limbscribe.core.exchange.import_row import ParsedRow, Refused, parse_row
-from limbscribe.core.exchange.import_spill import Spill
+from limbscribe.core.exchange.import_spill import LONGEST_RUN, Spill, numbers_of
 
 from tests.support.exported import MUSCLES
 from tests.support.random_sessions import TEXTS, sessions
@@ -48,6 +48,11 @@ def rows(chance: random.Random, spoilt: float) -> Iterator[CsvRow]:
         yield CsvRow(line, tuple(cells[: chance.choice((len(cells),) * 30 + (5,))]), columns)
 
 
+def read(reader: RowReader, row: CsvRow) -> ParsedRow | Refused:
+    whose = reader.whose(row)
+    return whose if isinstance(whose, Refused) else reader.read(row, whose)
+
+
 @pytest.mark.parametrize("spoilt", [0.0, 0.02, 0.2])
 @pytest.mark.parametrize("seed", range(4))
 def test_each_row_means_what_it_means_by_itself(
@@ -63,7 +68,7 @@ def test_each_row_means_what_it_means_by_itself(
     monkeypatch.setattr(import_pieces, "parse_row", counted)
     reader, given = RowReader(MUSCLES, NOW), list(rows(random.Random(seed), spoilt))
     for row in given:
-        assert reader.read(row) == parse_row(row, MUSCLES, NOW)
+        assert read(reader, row) == parse_row(row, MUSCLES, NOW)
     if not spoilt and seed % 2 == 0:
         assert len(read_in_full) < len(given) * 0.85
 
@@ -83,21 +88,39 @@ def test_what_may_be_left_out_without_values_may_not_with_them(missing: str) -> 
     }
     for cells in (bare, full, full | {missing: ""}, bare | {"r2": "9"}, head, full):
         row = CsvRow(2, tuple(cells.values()))
-        assert reader.read(row) == parse_row(row, MUSCLES, NOW)
+        assert read(reader, row) == parse_row(row, MUSCLES, NOW)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_whose_a_row_is_is_said_before_the_rest_of_it_is_read(seed: int) -> None:
+    reader, whole = RowReader(MUSCLES, NOW), RowReader(MUSCLES, NOW)
+    left_for_later = 0
+    for row in rows(random.Random(seed), 0.05):
+        whose, parsed = reader.whose(row), parse_row(row, MUSCLES, NOW)
+        if isinstance(parsed, ParsedRow):
+            assert whose == parsed.whose
+        elif isinstance(whose, Refused):
+            assert whose == parsed
+        else:
+            left_for_later += 1
+        if not isinstance(whose, Refused):
+            assert whole.read(row, whose) == parsed
+    assert left_for_later > 5
 
 
 @pytest.mark.parametrize("sealed", [False, True])
-def test_what_was_read_comes_back_as_it_was(sealed: bool) -> None:
-    spill = Spill(sealed)
-    kept: dict[int, ParsedRow] = {}
-    for row in rows(random.Random(5), 0.01):
-        parsed = parse_row(row, MUSCLES, NOW)
-        if isinstance(parsed, ParsedRow):
-            kept[spill.put(row, parsed=parsed)] = parsed
-        else:
-            assert spill.get(spill.put(row, parsed.reason)) == (row, parsed.reason)
-    assert len(kept) > 50
-    for place, parsed in reversed(kept.items()):
-        assert spill.visit(place) == parsed.visit
-        assert spill.parsed(place, parsed.visit, MUSCLES) == parsed
-        assert spill.get(place) == (parsed.row, "")
+def test_what_was_put_aside_comes_back_as_it_was(sealed: bool) -> None:
+    spill, chance = Spill(sealed), random.Random(5)
+    left = list(rows(chance, 0.01))
+    longest = (left * LONGEST_RUN)[:LONGEST_RUN]
+    kept = {spill.put(longest, ""): (longest, "")}
+    while left:
+        run = left[: chance.choice((1, 2, 9))]
+        said = f"why {len(left)}"
+        kept[spill.put(run, said)] = run, said
+        del left[: len(run)]
+    assert len(kept) > 20
+    for place, (run, said) in reversed(kept.items()):
+        assert spill.get(place) == (run, said)
+        assert spill.said(place) == said
+        assert [spill.row(number) for number in numbers_of(place)] == run

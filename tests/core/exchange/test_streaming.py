@@ -14,7 +14,7 @@ from limbscribe.core.chart.session import Session, sorted_by_start
 from limbscribe.core.entry.plan import last_reading
 from limbscribe.core.exchange.csv_rows import CsvRow, written_rows
 from limbscribe.core.exchange.import_plan import ImportRules, plan_visits
-from limbscribe.core.exchange.import_row import ParsedRow, Visit
+from limbscribe.core.exchange.import_row import ParsedRow, Visit, Whose
 from limbscribe.core.exchange.importing import Outcome, import_rows
 from limbscribe.core.shelf import Shelf
 from limbscribe.tui.__main__ import main
@@ -113,8 +113,8 @@ def judged_slowly(rows: list[ParsedRow], stored: list[Session]) -> list[tuple[in
     """By row the R2 that each accepted row is held against, found by looking back every time."""
     found: list[tuple[int, int | None]] = []
     all_sessions = list(stored)
-    for row in sorted(rows, key=lambda row: row.visit.when):
-        earlier = [s for s in sorted_by_start(all_sessions) if s.when < row.visit.when]
+    for row in sorted(rows, key=lambda row: row.whose.visit.when):
+        earlier = [s for s in sorted_by_start(all_sessions) if s.when < row.whose.visit.when]
         reading = row.reading
         last = last_reading(earlier, reading.muscle, reading.side, reading.fast_velocity)
         found.append((row.row.line, last[0].r2 if last else None))
@@ -131,7 +131,7 @@ def test_each_row_is_held_against_the_same_reading_as_the_entry_would(
     for number, one in enumerate(sessions(rnd, 12)):
         for reading in one.readings:
             visit = Visit(one.started, f"E{number}", "R")
-            rows.append(ParsedRow(CsvRow(len(rows) + 2, ()), "G", visit, reading))
+            rows.append(ParsedRow(CsvRow(len(rows) + 2, ()), Whose("G", visit, {}), reading))
     heard: dict[int, int | None] = {}
     from limbscribe.core.exchange import import_plan
 
@@ -145,7 +145,7 @@ def test_each_row_is_held_against_the_same_reading_as_the_entry_would(
     monkeypatch.setattr(import_plan, "check_reading", listening)
     visits: dict[Visit, list[ParsedRow]] = {}
     for row in rows:
-        visits.setdefault(row.visit, []).append(row)
+        visits.setdefault(row.whose.visit, []).append(row)
     in_order = sorted(visits.items(), key=lambda item: item[0].when)
     plans = list(plan_visits(in_order, Patient("G"), Patient("G"), stored, RULES))
     assert not any(plan.refused for plan in plans)

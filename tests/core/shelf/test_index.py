@@ -74,6 +74,29 @@ def test_a_closed_session_adds_a_line_of_its_chart(shelf: Shelf, many: list[str]
     assert Shelf(shelf.folder).charts() == shelf.charts()
 
 
+def test_a_chart_made_with_sessions_is_listed_as_it_would_be_read(
+    shelf: Shelf, many: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    seen: list[str] = []
+    real = files.read
+    monkeypatch.setattr(files, "read", lambda f, name: seen.append(name) or real(f, name))
+    patients = [Patient("Q-1", 1961, "female", "stroke", "left"), Patient("Q-2")]
+    sessions = {"Q-1": [session("s1"), session("s2")], "Q-2": [session("s3")]}
+    one, other = map(str, shelf.create_all(patients, "RE", AT, sessions).values())
+    Shelf(shelf.folder).add_closed(other, [session("s4")], "RE", AT)
+    seen.clear()
+    listed = shelf.charts()
+    assert f"{one}.json" not in seen
+    assert f"{other}.json" in seen, "it changed since"
+    path_of(shelf).unlink()
+    assert Shelf(shelf.folder).charts() == listed
+    assert {entry.code: entry.sessions for entry in listed if entry.sessions} == {
+        "Q-1": 2,
+        "Q-2": 2,
+    }
+    assert f"{one}.json" in seen
+
+
 def test_a_list_that_has_nothing_new_writes_nothing(shelf: Shelf, many: list[str]) -> None:
     close(shelf, many[0], "s1")
     before = path_of(shelf).read_bytes()

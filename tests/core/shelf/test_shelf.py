@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from limbscribe.core.chart import unread
 from limbscribe.core.chart.amendment import Amendment
 from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.patient import Patient
@@ -111,6 +112,20 @@ def test_a_session_that_could_not_be_read_again_is_not_stored(shelf, chart_id, m
     ):
         with pytest.raises(ShelfError, match="no written form"):
             shelf.add_closed(chart_id, [bad], "RE", AT)
+    assert [s.id for s in shelf.load(chart_id).sessions] == ["s0"]
+
+
+def test_a_session_is_compared_with_what_is_read_of_its_words(
+    shelf, chart_id, make, monkeypatch: pytest.MonkeyPatch
+):
+    write = unread.canonical
+    for wrong in (b'"clonus_s":4,', b'"clonus_s":null,"more":1,', b'"clonus_s":'):
+        monkeypatch.setattr(
+            unread, "canonical", lambda doc, put=wrong: write(doc).replace(b'"clonus_s":null,', put)
+        )
+        with pytest.raises(ShelfError, match="no written form"):
+            shelf.add_closed(chart_id, [make("new")], "RE", AT)
+    monkeypatch.undo()
     assert [s.id for s in shelf.load(chart_id).sessions] == ["s0"]
 
 
