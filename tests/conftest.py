@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import os
+import signal
 import sys
 
 from hypothesis import settings
@@ -19,6 +20,17 @@ sys.dont_write_bytecode = False
 
 if "PYTEST_XDIST_WORKER" in os.environ:
     gc.disable()  # until pytest_collection_finish(): what is read in stays
+
+
+def _taken(*_: object) -> None:
+    """Take a signal and do nothing."""
+
+
+# A run in the background is begun with these ignored, and what it starts would inherit that: a
+# program that a test ends by one of them would go on for ever.
+for number in (signal.SIGINT, signal.SIGHUP):
+    if signal.getsignal(number) is signal.SIG_IGN:
+        signal.signal(number, _taken)
 
 # Where neither is set, as in a bare job, the program would rightly refuse to draw.
 os.environ.setdefault("TERM", "xterm")
