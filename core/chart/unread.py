@@ -156,7 +156,8 @@ def signed(session: Session, author: str, at: str, parent: str) -> Signed:
     doc["seal"] = seal_to_doc(seal)
     before, _, after = bare.rpartition(_NO_SEAL)
     raw = b"".join((before, b'"seal":', canonical(doc["seal"]), after))
-    if json.loads(raw) != doc:
+    back = json.loads(raw)
+    if back != doc and canonical(back) != canonical(doc):  # two halves of a character become one
         raise ValueError("it reads back as something else")
     return Signed(raw, checked(replace(session, seal=seal)))
 

@@ -20,7 +20,7 @@ FOUND_BY = {
     "checksum": ("power", "neither before nor after"),
     "atomic-rename": ("power", "unreadable or unsound"),
     "short-write-loop": ("faults", "unreadable or unsound"),
-    "lock": ("writers", "unreadable or unsound"),
+    "lock": ("writers", "unreadable or unsound|acknowledged but lost"),  # by chance
     "torn-tail-repair": ("power", "unreadable or unsound"),
 }
 """For each protection the part of the kit that misses it, and as what."""
@@ -57,7 +57,7 @@ def test_a_planted_bug_is_found(plant):
     part, what = FOUND_BY[plant]
     done = kit("--size", "small", "--part", part, "--plant", plant, "--stop-after", "3")
     assert done.returncode == 1, done.stdout + done.stderr
-    assert count(done.stdout, what) > 0, done.stdout
+    assert any(count(done.stdout, each) > 0 for each in what.split("|")), done.stdout
 
 
 def test_every_protection_is_planted():
