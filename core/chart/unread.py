@@ -157,7 +157,7 @@ def signed(session: Session, author: str, at: str, parent: str) -> Signed:
     before, _, after = bare.rpartition(_NO_SEAL)
     raw = b"".join((before, b'"seal":', canonical(doc["seal"]), after))
     back = json.loads(raw)
-    if back != doc and canonical(back) != canonical(doc):  # two halves of a character become one
+    if back != doc and back != json.loads(json.dumps(doc)):  # halves of a character become one
         raise ValueError("it reads back as something else")
     return Signed(raw, checked(replace(session, seal=seal)))
 
