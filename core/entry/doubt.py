@@ -11,7 +11,6 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Literal
 
-from .holding import accepts
 from .said import enter_means_no_catch
 from .state import (
     DIGITS,
@@ -62,12 +61,15 @@ def asks_whether_meant(state: EntryState) -> bool:
     return bool(state.doubt) and state.hold is not None and state.hold.key == "enter"
 
 
-def followed(
-    before: EntryState, key: str, now: Moment, new: EntryState, effects: tuple[Effect, ...]
-) -> Result:
-    """Begin to doubt, open the station when a key is held, close it by Backspace, or end it."""
-    if key in ENTER and before.flags and new.hold is None and accepts(before, key, now):
-        return replace(new, doubt="enter"), effects
+def accepted(before: EntryState, key: str, new: EntryState) -> EntryState:
+    """Doubt an Enter that accepted what was asked; what else it accepted ends a doubt."""
+    if new.hold is not None:
+        return new
+    return replace(new, doubt="enter" if before.flags and key in ENTER else "")
+
+
+def followed(before: EntryState, key: str, new: EntryState, effects: tuple[Effect, ...]) -> Result:
+    """Open the station in doubt when a key is held, close it by Backspace, or end the doubt."""
     if not before.doubt:
         return new, effects
     if before.hold is None and new.hold is not None:

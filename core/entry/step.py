@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from .doubt import ask_whether_meant, followed, reads_as_no_catch
+from .doubt import accepted, ask_whether_meant, followed, reads_as_no_catch
 from .fields import (
     accept_field,
     add_try,
@@ -78,12 +78,12 @@ def step(state: EntryState, key: str, now: Moment | None = None) -> Result:
         The next state, and what the shell has to do: save before anything else, then ring.
     """
     now = now or Moment(state.rhythm.last + 1)
-    quiet = replace(state, message="")
+    quiet, accepting = replace(state, message=""), accepts(state, key, now)
     if reads_as_no_catch(state, key):
         new, effects = ask_whether_meant(quiet, now)
     elif state.hold is None:
         new, effects = _take(quiet, key, now)
-    elif accepts(state, key, now):
+    elif accepting:
         allowed = replace(free(quiet), allowed=state.allowed + state.flags)
         new, effects = _take(allowed, state.pending, now)
     elif ends_hold(state, key):
@@ -93,7 +93,10 @@ def step(state: EntryState, key: str, now: Moment | None = None) -> Result:
     overridden = state.mode is Mode.OVERRIDE and key in ENTER and new.mode is not Mode.OVERRIDE
     if overridden:  # what the reason was typed for goes on
         new, effects = _take(new, state.asides[-1].pending, now)
-    new, effects = followed(state, key, now, new, effects)
+    if accepting:
+        new = accepted(state, key, new)
+    else:
+        new, effects = followed(state, key, new, effects)
     if (new.mode, new.target) != (state.mode, state.target):
         new = replace(new, behind=0)  # another line of text
     return replace(come_back(new), rhythm=_rhythm(state, key, now, effects)), effects

@@ -93,6 +93,7 @@ class Index:
 
     Attributes:
         all_read: whether the disk let every chart be read for the latest list.
+        made: charts written just now, which need not be read for the next list.
     """
 
     def __init__(self, shelf: Folder) -> None:

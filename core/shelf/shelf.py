@@ -169,7 +169,7 @@ class Shelf(ShelfMaintenance, ShelfTransfers):
 
     def _made(self, chart_id: str, contents: Contents, written: Found | None) -> str:
         """The id of a chart made just now, which need not be read for the list."""
-        if written is not None:
+        if written is not None and isinstance(self._index, Index):
             self._index.made[chart_id] = stamp_of(written), summary_of(chart_id, contents)
         return chart_id
 

@@ -6,7 +6,7 @@ import json
 from collections.abc import Callable
 
 from ...chart.chart_entry import ChartEntry
-from ..index import Listed, Progress, Rows, known_contents, summary_of
+from ..index import Listed, Progress, known_contents, summary_of
 from . import chart_rows
 from .chart_rows import entry_of
 from .connection import Connection, Cursor, Row, keepable
@@ -26,7 +26,6 @@ class RowsIndex:
         self._kept: dict[str, ChartEntry] = {}
         self._revision = 0
         self.all_read = True
-        self.made: Rows = {}
 
     def entries(self) -> list[ChartEntry]:
         """Every chart, in no order; asks only for those that changed since the last time."""

@@ -72,7 +72,7 @@ def _any_enter_accepts(patch: pytest.MonkeyPatch) -> None:
 
 
 def _what_is_accepted_is_not_doubted(patch: pytest.MonkeyPatch) -> None:
-    patch.setattr(step, "followed", lambda _state, _key, _now, new, effects: (new, effects))
+    patch.setattr(step, "accepted", lambda _state, _key, new: new)
 
 
 def _no_reading_is_doubted(patch: pytest.MonkeyPatch) -> None:
