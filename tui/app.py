@@ -139,9 +139,16 @@ class LimbscribeApp(HookedApp):
         """The terminal was taken, at the start or again: nothing of ours is on it."""
         self.mirror.lost()
 
-    def on_resize(self) -> None:
-        """Of what it showed before, a terminal of another size may show anything."""
+    def on_resize(self, event: events.Resize) -> None:
+        """Of what it showed before, a terminal of another size may show anything.
+
+        A signal may come within the handling of another one, which then tells its size last
+        although it is the older: so it is asked for again.
+        """
         self.mirror.lost()
+        driver = self.driver
+        if isinstance(driver, LineDriver) and (now := driver.size_now) != event.size:
+            self.post_message(events.Resize(now, now))
 
     def _at_rest(self) -> bool:
         driver = self.driver

@@ -14,6 +14,7 @@ from textual._compositor import CompositorUpdate
 from textual._xterm_parser import XTermParser
 from textual.app import App
 from textual.drivers.linux_driver import LinuxDriver
+from textual.geometry import Size
 from textual.screen import Screen
 
 __all__ = ["HookedApp", "HookedDriver", "Written", "XTermParser"]
@@ -23,7 +24,7 @@ MODULES = ("textual._compositor", "textual._xterm_parser")
 
 OF_APP = ("_close_messages_no_wait", "_display", "_fatal_error", "_handle_exception")
 KEPT_BY_APP = ("_batch_count", "_driver")
-OF_DRIVER = ("_app", "_file", "_sigcont_application")
+OF_DRIVER = ("_app", "_file", "_get_terminal_size", "_sigcont_application")
 """Private names of Textual's app, its attributes apart, and of its driver for Linux."""
 
 
@@ -89,6 +90,11 @@ class HookedDriver(LinuxDriver):
     @file.setter
     def file(self, file: Any) -> None:
         self._file = file
+
+    @property
+    def size_now(self) -> Size:
+        """The size of the terminal, in cells, asked for again."""
+        return Size(*self._get_terminal_size())
 
     def start_application_mode(self) -> None:
         """Take the terminal, at the start or again, and say so."""

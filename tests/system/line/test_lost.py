@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import signal
 import subprocess
+import sys
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -34,6 +35,15 @@ pytestmark = pytest.mark.tools
 
 DEAF = 'trap "" HUP; "$@"; sleep 60'
 """A shell that keeps the signal of a hang-up for itself, so that the program hears nothing."""
+
+SLOW_TO_SAY_THE_SIZE = (
+    *(sys.executable, "-c"),
+    "import time; from textual.drivers.linux_driver import LinuxDriver as D; "
+    "quick = D._get_terminal_size; "
+    "D._get_terminal_size = lambda self: (quick(self), time.sleep(0.3))[0]; "
+    "from limbscribe.tui.__main__ import main; raise SystemExit(main())",
+)
+"""The program as on a machine that is so busy that it is told a new size within telling another."""
 
 MOST_CPU_S = 1.0
 """s of processor time for an end in order; a program that spins takes that every second."""
@@ -148,6 +158,17 @@ def test_a_client_of_a_multiplexer_may_go_and_come_back(shelf: Path, tmp_path: P
     finally:
         subprocess.run([*tmux, "kill-server"], env={**os.environ, **settings}, check=True)
     second.ended()
+
+
+def test_a_size_told_late_does_not_stay(shelf: Path):
+    """A signal within the handler of another: the older size is told last, see Textual's driver."""
+    terminal = Terminal(*shelf_args(shelf), program=SLOW_TO_SAY_THE_SIZE)
+    work(terminal)
+    for columns, lines in ((120, 40), (60, 20)):
+        terminal.resize(columns, lines)
+        time.sleep(0.1)
+    terminal.wait_for("2 of 24 done", seconds=20)
+    terminal.kill(signal.SIGTERM)
 
 
 def test_a_storm_of_sizes_ends_with_the_right_screen(shelf: Path):
