@@ -34,9 +34,15 @@ def look_alike(one: str, other: str) -> bool:
     difference at all, so codes that differ only in them are look-alikes too. A code is not a
     look-alike of itself.
     """
-    if one == other:
-        return False
-    a, b = (code.upper().translate(_ALIKE) for code in (one, other))
+    return one != other and _one_slip_apart(_plain(one), _plain(other))
+
+
+def _plain(code: str) -> str:
+    return code.upper().translate(_ALIKE)
+
+
+def _one_slip_apart(a: str, b: str) -> bool:
+    """Check whether at most one slip turns one code into the other, both as _plain() has them."""
     if len(a) > len(b):
         a, b = b, a
     if len(b) - len(a) > 1:
@@ -57,17 +63,19 @@ def lookalikes_among(
     codes: Iterable[str], others: Iterable[str]
 ) -> Iterator[tuple[str, tuple[str, ...]]]:
     """List each code that looks like others, and those; for thousands of codes at once."""
-    index: dict[str, list[str]] = {}
+    index: dict[str, list[tuple[str, str]]] = {}
     for other in others:
-        for key in _keys(other):
-            index.setdefault(key, []).append(other)
+        plain = _plain(other)
+        for key in _keys(plain):
+            index.setdefault(key, []).append((other, plain))
     for code in codes:
-        found = {o for key in _keys(code) for o in index.get(key, ()) if look_alike(code, o)}
+        plain = _plain(code)
+        alike = {other for key in _keys(plain) for other in index.get(key, ())}
+        found = sorted(o for o, as_plain in alike if o != code and _one_slip_apart(plain, as_plain))
         if found:
-            yield code, tuple(sorted(found))
+            yield code, tuple(found)
 
 
-def _keys(code: str) -> frozenset[str]:
+def _keys(plain: str) -> frozenset[str]:
     """Make the code and all that one dropped character makes of it: look-alikes share one."""
-    plain = code.upper().translate(_ALIKE)
     return frozenset((plain, *(plain[:i] + plain[i + 1 :] for i in range(len(plain)))))

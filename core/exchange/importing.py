@@ -46,10 +46,10 @@ ADDED_LATER = "rows imported later"
 DETAILS_IMPORTED = "details imported"
 """Reason of a change that fills in details which an import states."""
 
-_CHARTS_AT_ONCE = 50
+_CHARTS_AT_ONCE = 250
 """New charts made under one lock of the list of codes, which others wait for meanwhile."""
 
-_ROWS_AT_ONCE = 2000
+_ROWS_AT_ONCE = 5000
 """Rows of new charts held until they are made."""
 
 _TOLD_EACH = 10
