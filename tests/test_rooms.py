@@ -81,7 +81,7 @@ FILE_CALLS = {
 PRIVATE_NAMES_OF_TEXTUAL = {
     *("textual._compositor", "textual._xterm_parser"),
     *("_close_messages_no_wait", "_display", "_fatal_error", "_handle_exception"),
-    *("_app", "_batch_count", "_driver", "_file", "_sigcont_application"),
+    *("_app", "_batch_count", "_driver", "_file", "_get_terminal_size", "_sigcont_application"),
 }
 """What a new release of Textual may take away without a word: why its version is pinned."""
 

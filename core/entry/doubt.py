@@ -35,19 +35,23 @@ def reads_as_no_catch(state: EntryState, key: str) -> bool:
     if not cursor.text:  # one Enter for each of several tries, of which the first went elsewhere
         return state.plan.tries > 1 and enter_means_no_catch(state)
     grade, rest = cursor.text[0], cursor.text[1:]
-    if grade not in "01":
-        return False
-    slow_first = state.plan.field_order == "slow-first"
-    return slow_first if not rest else not slow_first and _nearer_as_r2(state, rest)
+    if state.plan.field_order == "slow-first":  # a grade, or the R2 of the other order
+        return cursor.text in ("0", "1") or _nearer_as_r2(state, cursor.text, unsure=False)
+    return grade in "01" and rest != "" and _nearer_as_r2(state, rest, unsure=True)
 
 
-def _nearer_as_r2(state: EntryState, rest: str) -> bool:
-    """Whether the digits behind the first one lie nearer last time's R2 than all to its R1."""
+def _nearer_as_r2(state: EntryState, digits: str, unsure: bool) -> bool:
+    """Whether these digits lie nearer last time's R2 than all to its R1; ``unsure`` without one.
+
+    Without a catch last time an R1 is as far from it as an ordinary change goes.
+    """
     r1, _, r2 = state.station.last_typed
+    if r2 is None or (r1 is None and unsure):
+        return unsure
     sign = -1 if state.cursor.negative else 1
-    if r1 is None or r2 is None:
-        return True
-    return abs(sign * int(rest) - r2) <= abs(sign * int(state.cursor.text or 0) - r1)
+    as_r1 = state.plan.limits.change if r1 is None else abs(sign * int(state.cursor.text or 0) - r1)
+    as_r2 = abs(sign * int(digits) - r2)
+    return as_r2 < as_r1 or (unsure and as_r2 == as_r1)
 
 
 def ask_whether_meant(state: EntryState, now: Moment) -> Result:
@@ -87,7 +91,10 @@ def _says_nothing_yet(before: EntryState, key: str) -> bool:
     if key in ENTER:
         ends_tries = before.cursor.attempt > 0 and not before.cursor.text
         return before.mode is Mode.READ_BACK or ends_tries
-    return before.mode is Mode.FIELDS and before.field is Field.R1 and key in (*DIGITS, *"+-")
+    if before.mode in (Mode.REASON, Mode.NOTE):
+        return True
+    said = (*DIGITS, *"+-n")
+    return before.mode is Mode.FIELDS and before.field is Field.R1 and key in said
 
 
 def _with_done(

@@ -11,6 +11,7 @@ from .accept import accept_draft
 from .moving import after_field, previous_field
 from .readings import counted
 from .state import (
+    ALL_THE_SAME,
     SLOW_ENOUGH_S,
     Cursor,
     Draft,
@@ -167,6 +168,9 @@ def _accept_empty(state: EntryState, key: str, now: Moment) -> Result:
         words = f"a sign without digits: {state.key('backspace')} twice removes it"
     elif cursor.attempt and answered(draft, field, cursor.attempt):
         words = f"try {cursor.attempt + 1} was rubbed out: type it, or {state.key('u')} undoes"
+    elif cursor.attempt and cursor.touched:
+        words = f"try {cursor.attempt + 1} was taken away: type it, or {state.key('o')} goes on"
+        return hold(state, words, key, now, pending=ALL_THE_SAME)
     elif field is Field.R2 and not cursor.attempt:
         words = f"R2 is missing: type the slow range, or {untested}"
     elif field is Field.R1 and not cursor.attempt and draft.not_tested:
@@ -190,8 +194,11 @@ def _no_catch_or_enough(state: EntryState, key: str, now: Moment) -> Result:
         what = "no more tries" if last else "no catch"
         words = f"{state.key('enter')} twice at once: once more for {what}"
         return hold(state, words, key, now, pending="enter")
-    if not last:
-        return _with_value(state, None, "enter", now)
+    return end_tries(state, key, now) if last else _with_value(state, None, "enter", now)
+
+
+def end_tries(state: EntryState, _key: str, now: Moment) -> Result:
+    """Keep the tries there are."""
     label = f"tries kept, {state.station.name}"
     return accept_draft(state, "enter", state.draft, after_field(state), label, now)
 

@@ -1,7 +1,9 @@
 """What keys do while an entry is held: something was refused, or a flag asks.
 
 The recorder looks at the patient and types on. So whatever belongs to a value rings and does
-nothing until Backspace has taken away what was refused; what cannot be meant for a field acts.
+nothing until Backspace has taken away what was refused; what cannot be meant for a field acts. Once
+something was dropped in this way, what is said of a station may be meant for a later one, and
+rings too.
 """
 
 from __future__ import annotations
@@ -15,26 +17,29 @@ from .prompts import leave_prompt, open_prompt, press_stopwatch, stop_stopwatch
 from .read_back import back_to_field
 from .several import ask_rest
 from .state import (
+    ALL_THE_SAME,
     ENTER,
     SLOW_ENOUGH_S,
     TEXT_MODES,
     VALUE_KEYS,
     Action,
     Bell,
+    Effect,
     EntryState,
     Mode,
     Moment,
     Result,
     as_found,
     free,
+    typed_on,
 )
 from .undo import undone
 
 
 def accepts(state: EntryState, key: str, now: Moment) -> bool:
-    """Check whether a key accepts what is asked: Enter, or f where f is asked about."""
+    """Check whether a key accepts what is asked."""
     slow = state.hold is not None and now.ticks - state.hold.since >= SLOW_ENOUGH_S
-    right = key == "f" if state.pending == "f" else key in ENTER
+    right = key in ENTER if state.accepting in ENTER else key == state.accepting
     return state.can_accept and slow and right
 
 
@@ -48,11 +53,16 @@ def held_action(state: EntryState, key: str, now: Moment) -> Result:
     """Take a key while value keys do nothing."""
     if key == "backspace":
         return take_away(state), ()
-    if key == "o" and any(flag.level == "impossible" for flag in state.flags):
+    more = state.hold is not None and state.hold.typed_on
+    # Of a text that is no field's and no prompt's, an o would be a letter.
+    if key == "o" and state.impossible and (state.mode is Mode.FIELDS or not more):
         return open_override(state)
     action = _ACTS.get(state.mode, {}).get(key, _ring)
     if key == "k" and state.clonus_from is None:
         action = _to_prompt if state.mode is Mode.FIELDS else _ring
+    running = key == "k" and action is _stop_stopwatch
+    if more and not running:
+        action = _AFTER_MORE.get((state.mode, key), action)
     return action(state, key, now)
 
 
@@ -77,14 +87,41 @@ def come_back(state: EntryState) -> EntryState:
     return state
 
 
+def takes_commands(state: EntryState) -> bool:
+    """Whether a key may open another screen, and is no letter of a text that nobody asked for."""
+    more = state.hold is not None and state.hold.typed_on
+    return state.mode is Mode.FIELDS or (state.mode is Mode.READ_BACK and not more)
+
+
 def interrupted(state: EntryState) -> EntryState:
     """Another screen was opened: what is asked can no longer be accepted by the next key."""
     return state if state.hold is None else replace(state, hold=replace(state.hold, next=False))
 
 
+def drop_if_void(before: EntryState, new: EntryState, effects: tuple[Effect, ...]) -> Result:
+    """Drop what a void prompt has taken, see _to_void()."""
+    waiting = before.asides[-1].hold if before.asides else None
+    void = waiting is not None and waiting.typed_on and before.mode in _VOID
+    if not void or (new.mode in _VOID and new.pending != ALL_THE_SAME):
+        return new, effects
+    return leave_prompt(before, "escape", Moment())[0], (Bell(_nothing(before)),)
+
+
 def _ring(state: EntryState, _key: str, _now: Moment) -> Result:
-    words = f"nothing is taken: {state.key('backspace')} takes away what was refused"
-    return interrupted(state), (Bell(words),)
+    return typed_on(state), (Bell(_nothing(state)),)
+
+
+def _nothing(state: EntryState) -> str:
+    return f"nothing is taken: {state.key('backspace')} takes away what was refused"
+
+
+def _to_void(state: EntryState, key: str, now: Moment) -> Result:
+    """Open a prompt for a text that may be meant for a later station, only to drop it.
+
+    Its letters would else be commands.
+    """
+    new, _ = _to_prompt(state, key, now)
+    return replace(new, message=_nothing(state)), (Bell(_nothing(state)),)
 
 
 def _to_prompt(state: EntryState, key: str, now: Moment) -> Result:
@@ -101,13 +138,16 @@ def _stop_stopwatch(state: EntryState, key: str, now: Moment) -> Result:
     return stop(waiting, key, now)
 
 
+PROMPTS = "nlpcwgk"
+"""Keys that open a prompt."""
+
 _TEXT: Mapping[str, Action] = {"escape": leave_prompt}
 _ACTS: Mapping[Mode, Mapping[str, Action]] = {
     Mode.FIELDS: {
         **MOVES,
         "u": undone,
+        **dict.fromkeys(PROMPTS, _to_prompt),
         "k": _stop_stopwatch,
-        **dict.fromkeys("nlpcwg", _to_prompt),
     },
     Mode.READ_BACK: {"u": undone, "left": back_to_field, "escape": back_to_field},
     Mode.CLONUS: {**_TEXT, "k": _stop_stopwatch},
@@ -116,3 +156,12 @@ _ACTS: Mapping[Mode, Mapping[str, Action]] = {
     Mode.OVERRIDE: {"escape": leave_override},
 }
 """What acts although the entry is held, by mode."""
+
+_VOID = (Mode.REASON, Mode.NOTE, Mode.POSTURE, Mode.COMMENT)
+_AFTER_MORE: Mapping[tuple[Mode, str], Action] = {
+    **{(Mode.FIELDS, key): _to_void for key in "nlpc"},
+    (Mode.FIELDS, "w"): _ring,
+    (Mode.FIELDS, "k"): _ring,
+    (Mode.READ_BACK, "u"): _ring,
+}
+"""What acts otherwise once more was typed and dropped; go to names its station and acts."""

@@ -26,7 +26,7 @@ from .said import (
     stored_words,
     turn_words,
 )
-from .state import EntryState, Field, Mode, Moment, hold, stored
+from .state import EntryState, Field, Mode, Moment, hold, stored, typed_on
 
 _ANGLE = re.compile(r"([+-]?)([0-9]{1,4})(m?)", re.ASCII)
 _WORDS = ("up", "down", "left", "right", "home", "end", "pageup", "pagedown")
@@ -70,25 +70,28 @@ def keys_of_line(state: EntryState, line: str) -> tuple[str, ...] | Problem:
 
 def refused_line(state: EntryState, line: str, problem: Problem, now: Moment) -> EntryState:
     """Hold at a line that was refused, unless it began as a command: the next may be its rest."""
-    if state.hold is not None or line.strip()[:1].isalpha():
+    if state.hold is not None:
+        return typed_on(state)
+    if line.strip()[:1].isalpha():
         return state
     return hold(state, str(problem), "enter", now)[0]
 
 
 def _at_hold(state: EntryState, text: str) -> tuple[str, ...] | Problem:
     """Answer what is asked, take it away, or leave it; a number may be the next station's."""
-    impossible = any(flag.level == "impossible" for flag in state.flags)
     left = state.mode in (Mode.FIELDS, Mode.READ_BACK)
-    if not text and state.pending:
-        return ("f",) if state.pending == "f" else ("enter",)
+    if state.pending and text == ("o" if state.accepting == "o" else ""):
+        return (state.accepting,)
     if text == "u":
         typed = bool(state.hold and state.hold.key and state.cursor.text and not state.cursor.fresh)
         return ("backspace", *("u",) * typed) if left else ("backspace", "escape")
     if text == "k" and state.clonus_from is not None:
         return ("k",)
-    if text.startswith("o ") and impossible:
+    if text.startswith("o ") and state.impossible:
         return _command(state, "o", text[2:].strip())
-    if left and (text in _WORDS or text[:2] in ("n ", "l ", "c ", "p ", "g ", "w ")):
+    more = state.hold is not None and state.hold.typed_on  # it may be said of a later station
+    said = ("g ",) if more else ("n ", "l ", "c ", "p ", "g ", "w ")
+    if left and (text in _WORDS or text[:2] in said):
         return (text,) if text in _WORDS else _command(state, text[0], text[2:].strip())
     return Problem("", "nothing is taken yet", hold_ways(state))
 
@@ -97,10 +100,10 @@ def hold_ways(state: EntryState) -> str:
     """Say what can be answered while the entry is held."""
     meant = "u says that it was, then answer once more"
     ways = [meant if asks_whether_meant(state) else "u takes it away"]
-    if any(flag.level == "impossible" for flag in state.flags):
+    if state.impossible:
         ways.append("o and the reason overrides it")
     elif state.can_accept:
-        ways.append("an empty line accepts it")
+        ways.append(f"{'o' if state.accepting == 'o' else 'an empty line'} accepts it")
     return ", ".join(ways)
 
 

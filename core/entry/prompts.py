@@ -17,6 +17,7 @@ from .moving import moved
 from .plan import Station
 from .several import mark_rest
 from .state import (
+    ALL_THE_SAME,
     DIGITS,
     TEXT_MODES,
     VALUE_KEYS,
@@ -172,7 +173,7 @@ def choose_reason(state: EntryState, key: str, now: Moment) -> Result:
     if not state.prompt and key in REASON_DIGITS:
         return replace(state, prompt=key), ()
     if not state.prompt and key in REASON_LETTERS:
-        return _because(state, REASON_LETTERS[key], now)
+        return _because(replace(state, prompt=key), REASON_LETTERS[key], now)
     words = _WHICH if not state.prompt else f"{state.prompt}: {ends_with(state)}"
     return hold(state, words, key, now) if key in VALUE_KEYS else refused(state, words)
 
@@ -186,17 +187,36 @@ def accept_reason(state: EntryState, key: str, now: Moment) -> Result:
 def _because(state: EntryState, reason: str, now: Moment) -> Result:
     if reason == "other":
         return replace(state, mode=Mode.NOTE, prompt=""), ()
-    return _not_tested(state, reason, "", now)
+    return _not_tested(state, now)
 
 
 def accept_note(state: EntryState, key: str, now: Moment) -> Result:
     """Mark the station not tested, for a reason in words."""
     if not state.prompt.strip():
         return hold(state, f"type the reason, or {TEXT_BACKSPACE} to leave", key, now)
-    return _not_tested(state, "other", state.prompt.strip(), now)
+    return _not_tested(state, now)
 
 
-def _not_tested(state: EntryState, reason: str, note: str, now: Moment) -> Result:
+def _not_tested(state: EntryState, now: Moment) -> Result:
+    """Mark the station, or the rest; ask where it is another one that may be meant.
+
+    Who types blind may not know that the station before it is still open. A slow range may be all
+    that could be measured, where nothing was typed behind it.
+    """
+    draft, cursor = state.draft, state.cursor
+    more = draft.r1 or draft.quality is not None or cursor.text
+    begun = more or (draft.r2 and (state.asides or state.doubt))
+    if state.rest or not (begun or draft.not_tested):
+        return mark_not_tested(state, "", now)
+    so_far = "was begun" if begun else "is marked not tested already"
+    words = f"{state.station.name} {so_far}: {state.key('o')} marks it not tested all the same"
+    return hold(state, words, "", now, pending=ALL_THE_SAME)
+
+
+def mark_not_tested(state: EntryState, _key: str, now: Moment) -> Result:
+    """Mark the station, or the rest, for the reason in the prompt."""
+    note = state.prompt.strip() if state.mode is Mode.NOTE else ""
+    reason = "other" if note else {**REASON_LETTERS, **REASON_DIGITS}[state.prompt]
     if state.rest:
         return mark_rest(state, reason, note, note or NOT_TESTED[reason], now)
     draft = replace(state.draft, not_tested=reason, not_tested_note=note)

@@ -10,7 +10,17 @@ from dataclasses import replace
 
 from .accept import accept_draft
 from .readings import read_back_words
-from .state import SLOW_ENOUGH_S, EntryState, Mode, Moment, Result, free, hold, refused
+from .state import (
+    SLOW_ENOUGH_S,
+    EntryState,
+    Mode,
+    Moment,
+    Result,
+    free,
+    hold,
+    refused,
+    typed_on,
+)
 
 
 def confirm(state: EntryState, key: str, now: Moment) -> Result:
@@ -29,6 +39,12 @@ def back_to_field(state: EntryState, _key: str, _now: Moment) -> Result:
 def refuse_value(state: EntryState, key: str, now: Moment) -> Result:
     """Hold at what may be the next station's value, said before this one was confirmed."""
     return hold(state, _ask(state), key, now)
+
+
+def refuse_prompt(state: EntryState, key: str, now: Moment) -> Result:
+    """Hold at a prompt: its text, meant for a station believed to be confirmed, is dropped."""
+    new, effects = hold(state, _ask(state), key, now)
+    return typed_on(new), effects
 
 
 def ask_again(state: EntryState, _key: str, _now: Moment) -> Result:

@@ -180,12 +180,15 @@ class Hold:
         key: the key that was refused, "" when it was all that was typed.
         since: s on the monotonic clock.
         next: no other key has come since, so that Enter may still accept.
+        typed_on: a key that belongs to a value has come since and was dropped, so what comes now
+            may belong to a later station.
     """
 
     why: str
     key: str = ""
     since: float = 0.0
     next: bool = True
+    typed_on: bool = False
 
     @property
     def shown(self) -> str:
@@ -294,10 +297,20 @@ class EntryState:
         return tuple(i for i, draft in enumerate(self.drafts) if not draft.done)
 
     @property
+    def impossible(self) -> bool:
+        """Whether something impossible holds the entry."""
+        return any(flag.level == "impossible" for flag in self.flags)
+
+    @property
     def can_accept(self) -> bool:
         """Whether the next key can accept what is asked: it was asked, and nothing typed since."""
-        unlikely = all(flag.level == "unlikely" for flag in self.flags)
-        return self.hold is not None and self.hold.next and self.pending != "" and unlikely
+        asked = self.hold is not None and self.hold.next and self.pending != ""
+        return asked and not self.impossible
+
+    @property
+    def accepting(self) -> str:
+        """The key that accepts what is asked; Enter, where nobody types that without looking."""
+        return _ACCEPTING.get(self.pending, "enter")
 
     @property
     def untouched(self) -> bool:
@@ -322,6 +335,12 @@ class EntryState:
     def stopwatch_runs(self) -> str:
         """Why a station cannot be left while the clonus stopwatch is running."""
         return f"the clonus stopwatch is running: {self.key('k')} stops it"
+
+
+ALL_THE_SAME = "all the same"
+"""Pending: a station that was begun is to be marked not tested, or tries end before their time."""
+
+_ACCEPTING = {"f": "f", ALL_THE_SAME: "o"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -393,6 +412,13 @@ def hold(state: EntryState, why: str, key: str, now: Moment, pending: str = "") 
     """
     new = replace(state, hold=Hold(why, key, now.ticks), flags=(), pending=pending, message=why)
     return new, (Bell(why),)
+
+
+def typed_on(state: EntryState) -> EntryState:
+    """Keep in mind that a key was dropped while the entry was held."""
+    if state.hold is None:
+        return state
+    return replace(state, hold=replace(state.hold, next=False, typed_on=True))
 
 
 def free(state: EntryState) -> EntryState:

@@ -17,13 +17,14 @@ from .doubt import accepted, ask_whether_meant, followed, reads_as_no_catch
 from .fields import (
     accept_field,
     add_try,
+    end_tries,
     refuse_point,
     rub_out,
     toggle_velocity,
     type_digit,
     type_sign,
 )
-from .holding import accepts, come_back, ends_hold, held_action
+from .holding import PROMPTS, accepts, come_back, drop_if_void, ends_hold, held_action
 from .moving import MOVES
 from .overriding import accept_override, leave_override, rub_out_override
 from .prompts import (
@@ -36,6 +37,7 @@ from .prompts import (
     accept_reason,
     choose_reason,
     leave_prompt,
+    mark_not_tested,
     move_in_text,
     open_prompt,
     press_stopwatch,
@@ -45,9 +47,10 @@ from .prompts import (
     type_number,
     type_text,
 )
-from .read_back import ask_again, back_to_field, confirm, refuse_value
+from .read_back import ask_again, back_to_field, confirm, refuse_prompt, refuse_value
 from .several import ask_rest, to_other_side
 from .state import (
+    ALL_THE_SAME,
     DIGITS,
     ENTER,
     VALUE_KEYS,
@@ -90,6 +93,7 @@ def step(state: EntryState, key: str, now: Moment | None = None) -> Result:
         new, effects = _take(free(quiet), key, now)
     else:
         new, effects = held_action(quiet, key, now)
+    new, effects = drop_if_void(state, new, effects)
     overridden = state.mode is Mode.OVERRIDE and key in ENTER and new.mode is not Mode.OVERRIDE
     if overridden:  # what the reason was typed for goes on
         new, effects = _take(new, state.asides[-1].pending, now)
@@ -130,6 +134,7 @@ _FIELDS: Mapping[str, Action] = {
     "m": add_try,
     "f": toggle_velocity,
     **MOVES,
+    ALL_THE_SAME: end_tries,
     "u": undone,
     "y": redone,
     "k": press_stopwatch,
@@ -141,6 +146,7 @@ _FIELDS: Mapping[str, Action] = {
 
 _READ_BACK: Mapping[str, Action] = {
     **dict.fromkeys(VALUE_KEYS, refuse_value),
+    **dict.fromkeys(PROMPTS, refuse_prompt),
     **dict.fromkeys(ENTER, confirm),
     **dict.fromkeys(("backspace", "left", "escape"), back_to_field),
     "u": undone,
@@ -167,8 +173,11 @@ def _text(
 _ACTIONS: Mapping[Mode, Mapping[str, Action]] = {
     Mode.FIELDS: _FIELDS,
     Mode.READ_BACK: _READ_BACK,
-    Mode.REASON: _line(accept_reason, choose_reason),
-    Mode.NOTE: _text(accept_note),
+    Mode.REASON: {
+        **_line(accept_reason, choose_reason),
+        ALL_THE_SAME: mark_not_tested,
+    },
+    Mode.NOTE: {**_text(accept_note), ALL_THE_SAME: mark_not_tested},
     Mode.POSTURE: _text(accept_posture),
     Mode.COMMENT: {**_text(accept_comment), "tab": this_station},
     Mode.GOTO: _text(accept_goto),

@@ -2,8 +2,10 @@
 
 A session is a real checklist of a patient with last values. A few stations are typed as they
 should be (an unlikely value is accepted, as by one who hears the question), then one with a slip,
-then the next one as it should be; nobody reacts to bells in between, and then somebody looks. A
-station that is done and holds another number than was meant for it is what must not be.
+then the next ones as they should be, some not tested, with pain, clonus or a comment; nobody
+reacts to bells in between, and then somebody looks. A station that is done and holds another
+number than was meant for it is what must not be, nor an open one with pain, clonus or a comment of
+another.
 
 One thing no program can know, so it is counted apart, as HONEST: a number that was never
 questioned and lies as near to the last value, if there is one, as an ordinary change, such as 34
@@ -30,7 +32,7 @@ from limbscribe.tui.keys.keymap import Keymap
 from limbscribe.tui.keys.profiles import profile_keys
 from limbscribe.tui.screens.entry.keys import for_reducer
 
-from .blind_slips import KNOWABLE, SLIPS, Keys, Meant, joined, parts
+from .blind_slips import CLONUS_GRADE, KNOWABLE, SLIPS, Keys, Meant, joined, parts, spoken
 
 MUSCLES = shipped_muscles()
 LISTS = tuple(one for one in shipped_checklists(MUSCLES) if one.id in ("lower-limb", "upper-limb"))
@@ -39,6 +41,12 @@ KEYMAPS = {name: Keymap(profile_keys(name)) for name in ("standard", "number-pad
 
 HONEST = "honest"
 """What a wrong number is called that no program can know to be wrong."""
+
+COMMENTS = ("fell out of bed", "up at 5, off 2 drugs", "no more, go on", "kicks: 12", "long day")
+"""Every key of the entry is a letter of one of them."""
+
+FOLLOWING = 3
+"""Stations that are typed behind the one with the slip before somebody looks."""
 
 _LOOKS = 20
 """Stations of a session that are looked at for one where a slip can be."""
@@ -88,7 +96,22 @@ def _at_station(
     if made is None:
         return None
     keys, wanted = made
-    return Case(plan, (*meant[:at], wanted, *meant[at + 1 :]), at, kind, profile, keys)
+    later = [_with_more(one, chance) for one in meant[at + 1 :]]
+    return Case(plan, (*meant[:at], wanted, *later), at, kind, profile, keys)
+
+
+def _with_more(meant: Meant, chance: Random) -> Meant:
+    """What else may be said of a station: pain, clonus, a comment, or that it is not tested."""
+    kind = chance.choice(("", "", "pain", "clonus", "not tested", "comment"))
+    if kind == "not tested":
+        return replace(meant, not_tested=chance.choice("123456"))
+    if kind == "pain":
+        return replace(meant, pain=chance.randint(1, 9))
+    if kind == "comment":
+        return replace(meant, comment=chance.choice(COMMENTS))
+    if kind == "clonus" and meant.said.quality == CLONUS_GRADE:
+        return replace(meant, clonus=chance.randint(1, 9))
+    return meant
 
 
 def _plan(chance: Random) -> tuple[Plan, tuple[Meant, ...]]:
@@ -120,8 +143,12 @@ def typed(case: Case, chance: Random) -> EntryState:
 
 
 def blindly(case: Case, chance: Random) -> Keys:
-    """The keys of the station with the slip and of the next one."""
-    return [*case.keys, *joined(parts(case.plan, case.at + 1, case.meant[case.at + 1], chance))]
+    """The keys of the station with the slip and of the next ones."""
+    last = min(case.at + FOLLOWING, len(case.meant) - 1)
+    keys = case.keys
+    for index in range(case.at + 1, last + 1):
+        keys = [*keys, *spoken(case.plan, index, case.meant[index], chance)]
+    return keys
 
 
 def at(state: EntryState, index: int) -> EntryState:
@@ -141,13 +168,22 @@ def _press(case: Case, state: EntryState, key: str, apart: float) -> EntryState:
 
 
 def wrong(case: Case, state: EntryState) -> list[tuple[int, str]]:
-    """Every station that is done and holds something else; HONEST, or "" for a fault."""
-    stations = range(max(0, case.at - 2), len(state.drafts))
-    return [
-        (index, _unknowable(case, index, state.drafts[index]))
-        for index in stations
-        if state.drafts[index].done and not _holds(state.drafts[index], case.meant[index])
-    ]
+    """Every station that holds something else; HONEST, or "" for a fault."""
+    found: list[tuple[int, str]] = []
+    own = (case.at, "clonus that cannot be")  # where no grade was taken, nothing rules it out yet
+    for index in range(max(0, case.at - 2), len(state.drafts)):
+        draft, meant = state.drafts[index], case.meant[index]
+        if draft.done and not _holds(draft, meant):
+            found.append((index, _unknowable(case, index, draft)))
+        elif not draft.done and not _more_meant(draft, meant) and (index, case.kind) != own:
+            found.append((index, ""))
+    return found
+
+
+def _more_meant(draft: Draft, meant: Meant) -> bool:
+    """Whether what an open station has beside angles is its own: it may be done by the next key."""
+    numbers = draft.clonus_s in (None, meant.clonus) and draft.pain in (None, meant.pain)
+    return numbers and draft.comment in ("", meant.comment) and not draft.not_tested
 
 
 def _unknowable(case: Case, index: int, draft: Draft) -> str:
@@ -163,13 +199,15 @@ def _holds(draft: Draft, meant: Meant) -> bool:
     while len(r1) > 1 and r1[-1] is None:
         r1 = r1[:-1]
     numbers = (draft.r1, draft.quality, draft.r2) == (r1, one.quality, one.r2)
-    return numbers and (draft.clonus_s, draft.pain) == (meant.clonus, meant.pain)
+    more = (draft.clonus_s, draft.pain) == (meant.clonus, meant.pain)
+    return numbers and more and draft.comment in ("", meant.comment)
 
 
 def _could_be_honest(plan: Plan, index: int, draft: Draft, meant: Meant) -> bool:
-    """Nothing was questioned, and every angle lies within an ordinary change of last time."""
+    """Nothing wrong was questioned, and every angle lies within an ordinary change of last time."""
     last, scale = plan.stations[index].last, plan.stations[index].scale
-    if draft.heard or draft.not_tested:
+    right = {"r1": draft.r1 == meant.said.r1, "r2": draft.r2 == meant.said.r2}
+    if draft.not_tested or not all(right.get(flag.field) for flag in draft.heard):
         return False
     if (draft.clonus_s, draft.pain) != (meant.clonus, meant.pain):
         return False

@@ -12,6 +12,9 @@ from limbscribe.demo.typing_slips import Said
 BOUNCE = 0.1
 """s between the two of a key that bounces."""
 
+CLONUS_GRADE = 3
+"""Grade of a clonus of less than 10 s."""
+
 Keys = list[tuple[str, float]]
 """Keys and the seconds before each."""
 
@@ -24,6 +27,7 @@ class Meant:
     clonus: int | None = None
     pain: int | None = None
     not_tested: str = ""
+    comment: str = ""
 
 
 def slowly(*keys: str) -> Keys:
@@ -59,6 +63,17 @@ def parts(plan: Plan, index: int, meant: Meant, chance: Random) -> dict[str, Key
 def joined(fields: dict[str, Keys]) -> Keys:
     """The keys of a station."""
     return [key for keys in fields.values() for key in keys]
+
+
+def spoken(plan: Plan, index: int, meant: Meant, chance: Random) -> Keys:
+    """The keys of all that is meant for a station."""
+    if meant.not_tested:
+        return slowly("n", meant.not_tested, "enter")
+    keys = joined(parts(plan, index, meant, chance))
+    for key, number in (("w", meant.pain), ("k", meant.clonus)):
+        if number is not None:
+            keys += slowly(key, *str(number), "enter")
+    return keys + (slowly("c", *meant.comment, "enter") if meant.comment else [])
 
 
 # Slips ---------------------------------------------------------------------------------------

@@ -114,7 +114,7 @@ KEYS: tuple[KeyBinding, ...] = (
     _key("entry.u", ("u",), "undo", "undo"),
     _key("entry.y", ("y",), "redo"),
     _key("entry.g", ("g",), "go to a station by letters of its name", "go"),
-    _key("entry.o", ("o",), "override an impossible reading, with a reason"),
+    _key("entry.o", ("o",), "override an impossible reading: why; not tested all the same"),
     _key("entry.trend", ("d",), "this joint's trend, large"),
     _key("entry.pace", ("v",), "pace and speed: cues at V1 and V2, and timing a stretch"),
     _key("entry.gaps", ("#",), "body chart: the tens of each gap, or the state, of a station"),

@@ -9,6 +9,7 @@ from limbscribe.core.entry.fields import quality_waits
 from limbscribe.core.entry.linear import (
     answer_lines,
     help_lines,
+    hold_ways,
     keys_of_line,
     question,
     refused_line,
@@ -165,6 +166,37 @@ def test_u_takes_all_of_a_refused_answer_away(line: str):
     state = answered(state, "u")
     assert (state.hold, state.cursor.text) == (None, None)
     assert answered(state, "").drafts[0].r1 == (None,)
+
+
+def taken(state: EntryState, *lines: str) -> EntryState:
+    """The entry after lines as a terminal takes them, refused ones too."""
+    for line in lines:
+        now = Moment(state.rhythm.last + 10)
+        keys = keys_of_line(state, line)
+        if isinstance(keys, Problem):
+            state = refused_line(state, line, keys, now)
+            continue
+        for key in keys:
+            state = step(state, key, now)[0]
+    return state
+
+
+@pytest.mark.parametrize("said", ["n 1", "n o up", "l 1", "w 3", "k 5", "c off 2", "p side"])
+def test_what_is_said_behind_a_refused_number_is_refused_too(said):
+    """Who types from a list and does not look is stations further on by then."""
+    held = taken(fresh(*both_sides("soleus")), "20", "2", "5")
+    assert held.impossible
+    on = taken(held, "15", said)
+    assert (on.drafts, on.mode, on.hold.why) == (held.drafts, held.mode, held.hold.why)
+    assert taken(on, "g sol r").cursor.station == 1, "it names its station"
+    assert taken(taken(on, "u"), said, "o").drafts != held.drafts
+
+
+def test_a_begun_station_is_marked_not_tested_by_o_and_not_by_an_empty_line():
+    asked = taken(fresh(*both_sides("soleus")), "20", "2", "5", "n 1")
+    assert "o accepts it" in hold_ways(asked)
+    assert taken(asked, "").drafts == asked.drafts
+    assert taken(asked, "o").drafts[0].not_tested == "pain"
 
 
 def test_what_an_undo_brings_back_is_in_the_question():

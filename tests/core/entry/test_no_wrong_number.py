@@ -2,7 +2,7 @@
 
 The rules are the project's own; that they are needed is shown by taking each of them out. Of the
 10,000 sessions of the full size (30 Nov 2026) none stores a number that a program could have known
-to be wrong. In 22 a number is stored that could be honest: the grade was forgotten, or the order of
+to be wrong. In 25 a number is stored that could be honest: the grade was forgotten, or the order of
 testing was another one.
 """
 
@@ -85,6 +85,31 @@ def _no_station_is_opened_again(patch: pytest.MonkeyPatch) -> None:
 
 def _an_enter_too_many_is_refused(patch: pytest.MonkeyPatch) -> None:
     patch.setattr(fields, "_one_enter_a_try", lambda _state: False)
+
+
+def _not_tested_is_never_asked_about(patch: pytest.MonkeyPatch) -> None:
+    patch.setattr(
+        prompts, "_not_tested", lambda state, now: prompts.mark_not_tested(state, "", now)
+    )
+
+
+def _more_is_said_of_what_is_held(patch: pytest.MonkeyPatch) -> None:
+    patch.setattr(holding, "_AFTER_MORE", {})
+
+
+def _texts_behind_a_hold_are_taken(patch: pytest.MonkeyPatch) -> None:
+    patch.setattr(step, "drop_if_void", lambda _before, new, effects: (new, effects))
+
+
+def _a_letter_overrides(patch: pytest.MonkeyPatch) -> None:
+    held_action = step.held_action
+
+    def override(state: EntryState, key: str, now: Moment) -> Result:
+        if key == "o" and state.impossible:
+            return holding.open_override(state)
+        return held_action(state, key, now)
+
+    patch.setattr(step, "held_action", override)
 
 
 def _bounces_are_answers(patch: pytest.MonkeyPatch) -> None:
@@ -226,7 +251,8 @@ def _m_writes_an_empty_try(patch: pytest.MonkeyPatch) -> None:
 def _a_digit_chooses_a_reason_at_once(patch: pytest.MonkeyPatch) -> None:
     def choose(state: EntryState, key: str, now: Moment) -> Result:
         reason = prompts.REASON_DIGITS.get(key)
-        return prompts._because(state, reason, now) if reason else (state, ())
+        chosen = replace(state, prompt=key)
+        return prompts._because(chosen, reason, now) if reason else (state, ())
 
     patch.setitem(step._ACTIONS[Mode.REASON], step._ANY, choose)
 
@@ -260,6 +286,10 @@ PLANTS: dict[str, tuple[Plant, tuple[str, ...]]] = {
     "no reading is doubted": (_no_reading_is_doubted, ASKED),
     "no station is opened again": (_no_station_is_opened_again, ASKED),
     "an Enter a try is refused": (_an_enter_too_many_is_refused, UNDONE),
+    "not tested is never asked about": (_not_tested_is_never_asked_about, ANGLES),
+    "more is said of what is held": (_more_is_said_of_what_is_held, ANGLES),
+    "texts behind a hold are taken": (_texts_behind_a_hold_are_taken, ANGLES),
+    "a letter overrides": (_a_letter_overrides, ("clonus that cannot be",)),
     "bounces are answers": (_bounces_are_answers, ("doubled Enter",)),
     "digits behind a leading 0": (_a_zero_leads, ("Enter for no catch forgotten",)),
     "a fourth digit pushes one out": (_a_fourth_digit_pushes_one_out, ("four digits",)),

@@ -54,6 +54,8 @@ CLAIMS: Mapping[str, tuple[str, ...]] = {
     "goes to the station before": ("up",),
     "accepts": ("enter",),
     "again accepts": ("enter", "f"),
+    "marks it": ("o",),
+    "goes on": ("o",),
     "takes it away": ("backspace",),
     "takes away": ("backspace",),
     "confirms": ("enter",),

@@ -21,7 +21,7 @@ def for_reducer(state: EntryState, key: str, action: str) -> str:
         plain = plain_key(key)
         switches = plain == "tab" and state.target is not None
         return plain if switches or _belongs_to_a_number(state, plain) else action or key
-    if state.flags and action == "o":
+    if action == "o" and (state.flags or state.accepting == "o"):
         return action
     plain = plain_key(key)
     return plain if len(key) == 1 or plain in TEXT_KEYS else action or key

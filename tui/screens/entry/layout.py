@@ -258,13 +258,13 @@ def foot_row(view: View, width: int) -> Row:
 def _hold_keys(state: EntryState) -> list[tuple[str, str]]:
     """What can be done about a hold: in a prompt there is less of it than in a field."""
     name, in_field = state.key, state.mode is Mode.FIELDS
-    impossible = any(flag.level == "impossible" for flag in state.flags)
     text = state.mode in TEXT_MODES
     rub = TEXT_BACKSPACE if text else name("backspace")
-    accept = name("f") if state.pending == "f" else name("enter")
-    pairs = [(accept, "again accepts")] if state.can_accept else []
+    all_the_same = "goes on" if in_field else "marks it"
+    again = all_the_same if state.accepting == "o" else "again accepts"
+    pairs = [(name(state.accepting), again)] if state.can_accept else []
     pairs.append((rub, "it was meant" if asks_whether_meant(state) else "takes it away"))
-    if impossible:
+    if state.impossible:
         pairs += [(name("left"), "field before")] * in_field + [(name("o"), "override: why")]
     if in_field or state.mode is Mode.READ_BACK:
         return [*pairs, (name("u"), "undo"), (name("help"), "help")]

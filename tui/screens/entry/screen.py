@@ -15,7 +15,7 @@ from ....core.entry.accept import keep_speed
 from ....core.entry.as_saved import plan_of
 from ....core.entry.blind import TREND_HIDDEN
 from ....core.entry.closing import cleared, half_typed
-from ....core.entry.holding import interrupted
+from ....core.entry.holding import interrupted, takes_commands
 from ....core.entry.log import replay, save_to_doc
 from ....core.entry.readings import reading_of, session_readings
 from ....core.entry.said import (
@@ -110,7 +110,7 @@ class EntryScreen(PaintedScreen[str | None]):
 
     def press(self, key: str, action: str) -> None:
         """Shell actions here, everything else to the reducer."""
-        if self.state.mode in (Mode.FIELDS, Mode.READ_BACK) and action in self.actions:
+        if action in self.actions and takes_commands(self.state):
             self.state = interrupted(self.state)
             if self.state.mode is Mode.FIELDS and self.state.hold is None:
                 self.state = replace(self.state, message="")  # said before another screen came
