@@ -35,7 +35,8 @@ def stored_words(before: EntryState, after: EntryState) -> str:
     state = replace(after, cursor=cursor_at(after, changed[0]))
     reading = reading_of(state, changed[0])
     if reading.not_tested:
-        part = f"{read_back_words(state)}, rest" if _values(state.draft) else _name(state)
+        name = f"{state.station.side.word} {state.station.muscle.name}:"
+        part = f"{read_back_words(state)}, rest" if _values(state.draft) else name
         return f"Stored: {part} not tested, {not_tested_words(reading)}."
     parts = [read_back_words(state), _gap(reading)]
     if reading.clonus_s is not None:
@@ -54,10 +55,6 @@ def names_what_was_stored(state: EntryState) -> bool:
 
 def _values(draft: Draft) -> bool:
     return bool(draft.r1 or draft.r2) or draft.quality is not None
-
-
-def _name(state: EntryState) -> str:
-    return f"{state.station.side.word} {state.station.muscle.name}:"
 
 
 def _gap(reading: Reading) -> str:
