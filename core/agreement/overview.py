@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from .few import ENOUGH, pairs_of_study, too_few
+from .few import ENOUGH, too_few
 from .kappa import Kappas
 from .limits import LimitsOfAgreement
 from .study import Study
@@ -103,7 +103,7 @@ class OverviewRow:
     @property
     def _about_zero(self) -> float | None:
         """How far apart ratings lie about zero; a single pair says nothing of that."""
-        return self.study.repeatability if pairs_of_study(self.study) > 1 else None
+        return self.study.repeatability if self.study.ratings.repeated > 1 else None
 
     @property
     def _reach(self) -> str | None:
@@ -120,7 +120,7 @@ class OverviewRow:
     def cells(self) -> tuple[str, ...]:
         """The row as texts, as in HEADER."""
         pairs, blind = (
-            f"{pairs_of_study(self.study)}",
+            f"{self.study.ratings.repeated}",
             "" if self.blind is None else f"{self.blind}",
         )
         return self.name, pairs, blind, self.mean, self.limits, self.kappa, self.words
