@@ -92,7 +92,7 @@ class Setup:
         if chosen is None:
             what = "there is no checklist" if not self.lists else "no checklist is chosen"
             return Problem("checklist", what, "choose one, or fix the configuration")
-        unknown = [item.muscle for item in chosen.items if item.muscle not in self.muscles]
+        unknown = chosen.unknown(self.muscles)
         if not unknown:
             return None
         what = f"it names a muscle group that does not exist: {', '.join(unknown)}"

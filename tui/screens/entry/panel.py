@@ -8,6 +8,7 @@ from ....core.entry.rows import number_text
 from ....core.entry.state import EntryState, Field, Mode, answered, stored
 from ....core.tardieu.components import plain_line
 from ....core.tardieu.reading import Side
+from ....core.tardieu.reading_words import clonus_and_pain
 from ...kit.paint import Row, Span, fit, labelled, line, width_of, wrap
 
 _LABEL = 8
@@ -158,10 +159,7 @@ def _extras(state: EntryState, width: int) -> list[Row]:
         parts.append(f"try {cursor.attempt + 1}")
     if draft.not_tested:
         parts.append(f"not tested: {draft.not_tested_note or draft.not_tested}")
-    if draft.clonus_s is not None:
-        parts.append(f"clonus {draft.clonus_s} s")
-    if draft.pain is not None:
-        parts.append(f"pain {draft.pain}")
+    parts += clonus_and_pain(draft.clonus_s, draft.pain)
     if draft.comment:
         parts.append(f"comment: {draft.comment}")
     return wrap("; ".join(parts), width, "bold")[:2] if parts else []

@@ -90,9 +90,7 @@ class ListsScreen(ListScreen[None]):
             self.refuse("there is no checklist yet")
             return None
         checklist, _ = self._lists[self._at]
-        known = self.context.catalogue.muscles
-        unknown = [item.muscle for item in checklist.items if item.muscle not in known]
-        if unknown:
+        if unknown := checklist.unknown(self.context.catalogue.muscles):
             self.refuse(f"it names a muscle group that does not exist: {', '.join(unknown)}")
             return None
         return checklist
