@@ -50,26 +50,21 @@ def kind_words(mode: int) -> str:
     return next((words for is_one, words in kinds if is_one(mode)), "a device")
 
 
-def write_new(path: Path, data: bytes | Iterable[bytes]) -> None:
-    """Write a file that did not exist, mode 0600, whole and on the disk when this returns.
+def write_whole(path: Path, data: bytes | Iterable[bytes], over: bool = False) -> None:
+    """Write a file, mode 0600, whole and on the disk when this returns.
+
+    Args:
+        path: where.
+        data: what, or pieces of it.
+        over: also in place of a regular file of that name.
 
     Raises:
-        FileExistsError: when something of that name exists, be it a link.
+        NoPlainFile: when something that is no regular file has that name, be it a link.
+        FileExistsError: when a file has it, and it is not to be replaced.
         Unsynced: it is there, but a power cut might take it away again.
-        OSError: when it cannot be written, OnShelf among them; then it is not there.
+        OSError: when it cannot be written, OnShelf among them; then what was there still is.
     """
-    with new_file(path) as fd, os.fdopen(os.dup(fd), "wb") as file:
-        file.writelines([data] if isinstance(data, bytes) else data)
-
-
-def write_over(path: Path, data: bytes | Iterable[bytes]) -> None:
-    """Write a file, also in place of a regular file of that name; see write_new().
-
-    Raises:
-        NoPlainFile: when something else has that name; it is left as it is.
-        OSError: when it cannot be written; then the old one is still there.
-    """
-    with new_file(path, over=True) as fd, os.fdopen(os.dup(fd), "wb") as file:
+    with new_file(path, over) as fd, os.fdopen(os.dup(fd), "wb") as file:
         file.writelines([data] if isinstance(data, bytes) else data)
 
 
@@ -90,7 +85,7 @@ def write_set(
         What was written, in the order of the names.
 
     Raises:
-        OSError: as write_new() and write_over().
+        OSError: as write_whole().
     """
     missing = not in_the_way(folder)
     if missing:

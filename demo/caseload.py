@@ -27,13 +27,12 @@ from ..core.errors import ShelfError
 from ..core.exchange.csv_rows import COLUMNS, OVERRIDE, CsvRow
 from ..core.exchange.import_plan import ImportRules
 from ..core.exchange.importing import import_rows
-from ..core.problem import Problem
 from ..core.shelf import Shelf
 from ..core.tardieu.angles import AngleScale, show_angle
 from ..core.tardieu.checks import RULES_VERSION
 from ..core.tardieu.muscle import Muscle
 from ..core.tardieu.muscles import shipped_muscles
-from .clinic import STARTED, first_state, type_into
+from .clinic import STARTED, first_state, type_into, whole
 from .courses import PATIENTS, SEED, TWENTY, Course, Taken, Treatment, Visit
 from .drawing import draw
 
@@ -73,12 +72,7 @@ def build_caseload(
     for course in found:  # before the sessions: a chart is short then, and soon written
         shelf.add_events(ids[course.patient.code], tuple(events_of(course, seed)), CLERK, at)
     rows = (row for course in found for row in _rows(course, muscles))
-    outcome = import_rows(rows, shelf, ImportRules(muscles), STARTED)
-    if isinstance(outcome, Problem):
-        raise ValueError(str(outcome))
-    if outcome.refused:
-        first = outcome.refused[0]
-        raise ValueError(f"{first.row.cells}: {first.reason}")
+    whole(import_rows(rows, shelf, ImportRules(muscles), STARTED))
     for course in found[OPEN_PLACE::TWENTY]:
         _leave_open(shelf, ids[course.patient.code], course, muscles)
 

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from datetime import datetime, timedelta
 from pathlib import Path
 from secrets import token_hex
+from typing import TypeVar
 
 from ..core.chart.chart import Chart
 from ..core.chart.checklist import shipped_checklists
@@ -20,15 +21,17 @@ from ..core.entry.log import save_to_doc
 from ..core.entry.plan import make_plan, settled
 from ..core.entry.state import EntryState, Moment, Save, begin
 from ..core.entry.step import step
-from ..core.exchange.events_csv import read_events
+from ..core.exchange.events_csv import EventRows, read_events
 from ..core.exchange.import_plan import ImportRules
-from ..core.exchange.importing import import_csv
+from ..core.exchange.importing import Outcome, import_csv
 from ..core.problem import Problem
 from ..core.shelf import OpenSession, Shelf
 from ..core.tardieu.checks import RULES_VERSION
 from ..core.tardieu.muscles import Muscle, shipped_muscles
 from ..core.tomlfile import sound
 from .keys import parse_keys
+
+Read = TypeVar("Read", Outcome, EventRows)
 
 DATA = Path(__file__).with_name("data")
 
@@ -119,29 +122,33 @@ def moment_of(number: float) -> Moment:
     return Moment(seconds, wall.isoformat(timespec="seconds"))
 
 
+def whole(read: Read | Problem) -> Read:
+    """What was read, when nothing of it was refused.
+
+    Raises:
+        ValueError: when a row was refused, or the table.
+    """
+    if isinstance(read, Problem):
+        raise ValueError(str(read))
+    for refused in read.refused:
+        raise ValueError(f"line {refused.row.line}, {refused.row.cells}: {refused.reason}")
+    return read
+
+
 def _import_past(shelf: Shelf, muscles: Mapping[str, Muscle]) -> None:
     data = (DATA / "readings.csv").read_bytes()
-    outcome = import_csv(data, "readings.csv", shelf, ImportRules(muscles), STARTED)
-    if isinstance(outcome, Problem):
-        raise ValueError(str(outcome))
-    if outcome.refused:
-        first = outcome.refused[0]
-        raise ValueError(f"readings.csv line {first.row.line}: {first.reason}")
+    whole(import_csv(data, "readings.csv", shelf, ImportRules(muscles), STARTED))
 
 
 def _import_events(shelf: Shelf, muscles: Mapping[str, Muscle]) -> None:
     """Put the treatment dates of events.csv on record."""
     data = (DATA / "events.csv").read_bytes()
-    found = read_events(data, "events.csv", muscles, lambda: token_hex(16), STARTED.date())
-    if isinstance(found, Problem):
-        raise ValueError(str(found))
-    if found.refused:
-        raise ValueError(f"events.csv line {found.refused[0].row.line}: {found.refused[0].reason}")
-    for code, event in found.events:
+    found = whole(read_events(data, "events.csv", muscles, lambda: token_hex(16), STARTED.date()))
+    for code, rows in found.by_patient.items():
         chart_id = shelf.find(code)
         if chart_id is None:
             raise ValueError(f"events.csv: patients.toml has no {code}")
-        shelf.add_event(chart_id, event, "JY", STARTED.isoformat())
+        shelf.add_events(chart_id, [event for event, _ in rows], "JY", STARTED.isoformat())
 
 
 def _type_first_half(shelf: Shelf, muscles: Mapping[str, Muscle]) -> None:

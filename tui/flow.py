@@ -290,11 +290,7 @@ def _set_up(
 
 
 def _open_entry(screen: Caller, chart: Chart, opened: OpenSession, on_done: OnLeft) -> None:
-    unknown = sorted(
-        {item.muscle for item in opened.session.checklist.items}
-        - screen.context.catalogue.muscles.keys()
-    )
-    if unknown:
+    if unknown := opened.session.checklist.unknown(screen.context.catalogue.muscles):
         opened.leave()
         on_done(None)
         screen.say(

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from ..core.chart.unread import everything_at_once
 from ..core.config.catalogue import Catalogue, load_catalogue
-from ..core.errors import NotUnderstood, ShelfError
+from ..core.errors import NotUnderstood
 from ..core.shelf import Shelf
 from ..core.shelf.places import Where
 from .cli.charts import code_from, existing_place, open_shelf, shelf_place
@@ -73,18 +73,17 @@ def run_app(
         demo: the shelf is a throwaway copy.
 
     Returns:
-        The exit code: 0, or 1 when the shelf or the configuration cannot be used.
+        The exit code: 0, or 1 when the code has no chart.
+
+    Raises:
+        ShelfError: when the shelf cannot be used.
     """
     from .app import LimbscribeApp
 
     catalogue, keymap = load_configuration()
-    try:
-        shelf = open_shelf(folder)
-        if code and shelf.find(code) is None:
-            print_err(f"no chart with the code {code}")
-            return DATA
-    except ShelfError as error:
-        print_err(error)
+    shelf = open_shelf(folder)
+    if code and shelf.find(code) is None:
+        print_err(f"no chart with the code {code}")
         return DATA
     app = LimbscribeApp(context_of(shelf, catalogue, keymap, ascii_only, demo), code)
     exit_code = run_to_the_end(app)

@@ -19,7 +19,7 @@ from ..tardieu.measurement_error import UNSTATED
 from ..tardieu.muscles import Muscle
 from ..text import visible
 from .error import Sem
-from .few import ADOPTED, FEWEST, pairs_of_study, pairs_words, too_few, typed_out
+from .few import ADOPTED, FEWEST, pairs_words, too_few, typed_out
 from .pairs import INTERVAL_WORDS, RATER_WORDS, PairTable, standard_posture
 from .ratings import Ratings
 from .study import Study
@@ -98,7 +98,7 @@ def sem_to_adopt(study: Study, of: Circumstances, least: int = ADOPTED) -> Sem |
         return Problem(where, f"not adopted: {sem.reason}")
     if not sem.value:
         return Problem(where, "not adopted: an SEM of 0 is no proof that there is no error")
-    if pairs_of_study(study) < max(FEWEST, min(least, ADOPTED)):
+    if study.ratings.repeated < max(FEWEST, min(least, ADOPTED)):
         what = f"not adopted: {pairs_words(study)}, fewer than {ADOPTED}"
         number, _, _ = typed_out(study).partition(" ")
         return Problem(where, what, f"--few {number} adopts it all the same" if number else "")

@@ -12,7 +12,7 @@ from typing import Any
 from .anova import Anova, OneWay, Variation
 from .digits import EXPECTED, DigitPreference
 from .error import SEM_FORMS
-from .few import pairs_of_study, too_few
+from .few import too_few
 from .figure import Figure
 from .icc import FORMS
 from .kappa import WEIGHTINGS, Kappas
@@ -29,7 +29,7 @@ def study_doc(study: Study) -> Json:
         "n_targets": study.n,
         "n_raters": study.k,
         "raters": list(study.ratings.raters),
-        "n_rated_twice": pairs_of_study(study),
+        "n_rated_twice": study.ratings.repeated,
         "too_few": too_few(study),
         "icc": {form: _interval(figure, form, why) for form, figure in study.icc.items()},
     }

@@ -69,7 +69,7 @@ class Sem:
         return None if self.value is None else mdc_of_sem(self.value, 95)
 
 
-def sems(within: Variation, residual: Variation | str) -> Mapping[str, Sem]:
+def sems(within: Variation | str, residual: Variation | str) -> Mapping[str, Sem]:
     """Compute SEM and MDC in every form of SEM_FORMS; ratings without differences give a true 0.
 
     The agreement form, sqrt(MSE + (MSC - MSE) / n), is the same number as the root of the
@@ -77,13 +77,11 @@ def sems(within: Variation, residual: Variation | str) -> Mapping[str, Sem]:
     no complete table.
 
     Args:
-        within: within targets, one-way.
+        within: within targets, one-way, or why there is none.
         residual: two-way, or why there is none.
     """
-    if isinstance(residual, str):
-        return {"agreement": _sem(within), "consistency": Sem(None, reason=residual)}
     return {"agreement": _sem(within), "consistency": _sem(residual)}
 
 
-def _sem(error: Variation) -> Sem:
-    return Sem(sqrt(error.ms), error.df)
+def _sem(error: Variation | str) -> Sem:
+    return Sem(None, reason=error) if isinstance(error, str) else Sem(sqrt(error.ms), error.df)

@@ -9,7 +9,6 @@ Krishnamoorthy & Mathew 2009, Statistical Tolerance Regions, Wiley).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 from math import erf, exp, lgamma, log, sqrt
 
@@ -29,22 +28,14 @@ _FAR = 300.0
 """Below exp(-300) the square of a factor is out of a float's range; it holds nothing anyway."""
 
 
-@dataclass(frozen=True, slots=True)
-class LimitFactors:
-    """How many standard deviations from the bias the ends of an interval of a limit lie.
-
-    Attributes:
-        one: nearer and further end, each limit by itself.
-        pair: the same, both limits as a pair.
-    """
-
-    one: tuple[float, float]
-    pair: tuple[float, float]
+Factors = tuple[float, float]
+"""How many standard deviations from the bias the ends of an interval of a limit lie, the nearer
+and the further."""
 
 
 @lru_cache(maxsize=256)
-def limit_factors(n: int, multiplier: float) -> LimitFactors:
-    """Compute the factors of 95 % intervals.
+def limit_factors(n: int, multiplier: float) -> tuple[Factors, Factors]:
+    """Compute the factors of 95 % intervals: each limit by itself, and both as a pair.
 
     Args:
         n: pairs of ratings, at least 2.
@@ -53,9 +44,7 @@ def limit_factors(n: int, multiplier: float) -> LimitFactors:
     low, high = 1 - UPPER, UPPER
     one = [noncentral_t_quantile(p, n - 1, multiplier * sqrt(n)) / sqrt(n) for p in (low, high)]
     held = erf(multiplier / sqrt(2))
-    return LimitFactors(
-        (one[0], one[1]), (tolerance_factor(low, n, held), tolerance_factor(high, n, held))
-    )
+    return (one[0], one[1]), (tolerance_factor(low, n, held), tolerance_factor(high, n, held))
 
 
 def tolerance_factor(p: float, n: int, content: float) -> float:

@@ -21,14 +21,9 @@ NUMBERS = ("two", "three", "four", "five", "six", "seven", "eight", "nine")
 """The numbers from FEWEST to below ADOPTED, as they are typed out."""
 
 
-def pairs_of_study(study: Study) -> int:
-    """Count what a study's measurement error rests on: targets rated more than once."""
-    return study.ratings.repeated
-
-
 def pairs_words(study: Study) -> str:
     """Write how many pairs there are; with more than two raters they are targets."""
-    count = pairs_of_study(study)
+    count = study.ratings.repeated
     return f"{count} {_noun(study)}{'' if count == 1 else 's'}"
 
 
@@ -38,7 +33,7 @@ def _noun(study: Study) -> str:
 
 def too_few(study: Study) -> bool:
     """Whether a study rests on too few pairs."""
-    return pairs_of_study(study) < ENOUGH
+    return study.ratings.repeated < ENOUGH
 
 
 def too_few_words(study: Study) -> str:
@@ -53,7 +48,7 @@ def too_few_words(study: Study) -> str:
 
 def typed_out(study: Study) -> str:
     """Write what must be typed to adopt a study of too few pairs; "" where nothing must be."""
-    count = pairs_of_study(study)
+    count = study.ratings.repeated
     return f"{NUMBERS[count - FEWEST]} {_noun(study)}s" if FEWEST <= count < ADOPTED else ""
 
 

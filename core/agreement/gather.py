@@ -12,7 +12,7 @@ from ..tardieu.muscles import Muscle
 from .across_days import DIFFERENT_DAYS, MOST_DAYS, left_out_words, pairs_across
 from .adopt import Circumstances, circumstances_of
 from .digits import DigitPreference
-from .overview import OverviewRow, overview_row
+from .overview import OverviewRow
 from .pairs import (
     INTERVAL_WORDS,
     QUANTITIES,
@@ -78,7 +78,7 @@ def gather(
 def row_of(table: PairTable, study: Study) -> OverviewRow:
     """Make the row of a table in the overview."""
     unit = "" if table.quantity == "quality" else "deg"
-    return overview_row(table.quantity, study, unit, table.blind)
+    return OverviewRow(table.quantity, study, unit, table.blind)
 
 
 def title_of(table: PairTable, muscle: Muscle | None) -> str:

@@ -60,8 +60,8 @@ class LimitsOfAgreement:
     @property
     def exact(self) -> ExactLimits:
         """Exact 95 % intervals of both limits, one by one and as a pair."""
-        found = limit_factors(self.n, self.multiplier)
-        return ExactLimits(self._around(found.one), self._around(found.pair))
+        one, pair = map(self._around, limit_factors(self.n, self.multiplier))
+        return ExactLimits(one, pair)
 
     def _around(self, factors: tuple[float, float]) -> tuple[Interval, Interval]:
         bias = self.bias.value or 0.0

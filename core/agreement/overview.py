@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from .few import ENOUGH, pairs_of_study, too_few
+from .few import ENOUGH, too_few
 from .kappa import Kappas
 from .limits import LimitsOfAgreement
 from .study import Study
@@ -33,17 +33,15 @@ class OverviewRow:
 
     Attributes:
         name: what was rated, e.g. "R1".
-        pairs: targets rated more than once.
-        blind: pairs with a blind later rating, None where that is not known.
-        unit: of the ratings, "deg", or "" where it is not known.
         study: its figures.
+        unit: of the ratings, "deg", or "" where it is not known.
+        blind: pairs with a blind later rating, None where that is not known.
     """
 
     name: str
-    pairs: int
-    blind: int | None
-    unit: str
     study: Study
+    unit: str = ""
+    blind: int | None = None
 
     @property
     def mean(self) -> str:
@@ -77,7 +75,10 @@ class OverviewRow:
     def words(self) -> str:
         """What the figures say, with a warning where they rest on too few pairs."""
         few = "too few; " if too_few(self.study) else ""
-        return few + self._reading
+        if (alike := self._alike) is not None:
+            return f"{few}{alike[0]} of {alike[1]} alike"
+        reach = self._reach
+        return few + ("no figure" if reach is None else f"within {reach}")
 
     @property
     def sentence(self) -> str:
@@ -91,13 +92,6 @@ class OverviewRow:
         return f"{few}the ratings of a pair differ by about {reach} or less in 95 of 100 pairs"
 
     @property
-    def _reading(self) -> str:
-        if (alike := self._alike) is not None:
-            return f"{alike[0]} of {alike[1]} alike"
-        reach = self._reach
-        return "no figure" if reach is None else f"within {reach}"
-
-    @property
     def _alike(self) -> tuple[int, int] | None:
         """Pairs of the same grade, and all; None without kappa."""
         found = self.study.kappas
@@ -109,7 +103,7 @@ class OverviewRow:
     @property
     def _about_zero(self) -> float | None:
         """How far apart ratings lie about zero; a single pair says nothing of that."""
-        return self.study.repeatability if self.pairs > 1 else None
+        return self.study.repeatability if self.study.ratings.repeated > 1 else None
 
     @property
     def _reach(self) -> str | None:
@@ -125,15 +119,11 @@ class OverviewRow:
     @property
     def cells(self) -> tuple[str, ...]:
         """The row as texts, as in HEADER."""
-        blind = "" if self.blind is None else f"{self.blind}"
-        return (
-            self.name, f"{self.pairs}", blind, self.mean, self.limits, self.kappa, self.words
-        )  # fmt: skip
-
-
-def overview_row(name: str, study: Study, unit: str = "", blind: int | None = None) -> OverviewRow:
-    """Make the row of a table; see OverviewRow."""
-    return OverviewRow(name, pairs_of_study(study), blind, unit, study)
+        pairs, blind = (
+            f"{self.study.ratings.repeated}",
+            "" if self.blind is None else f"{self.blind}",
+        )
+        return self.name, pairs, blind, self.mean, self.limits, self.kappa, self.words
 
 
 def overview_line(cells: tuple[str, ...], width: int = WIDTH) -> str:

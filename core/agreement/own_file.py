@@ -9,7 +9,7 @@ from pathlib import Path
 
 from ..config.error_file import FILE, parse_errors
 from ..config.settings import Settings, config_file, read_own
-from ..outside import write_new, write_over
+from ..outside import write_whole
 from ..problem import Problem
 from ..tardieu.measurement_error import MeasurementError
 from ..tomlfile import sound
@@ -84,5 +84,5 @@ def adopt(
 def _write(path: Path, text: str, old: str | None, kept: Path) -> None:
     path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
     if old is not None:
-        write_new(kept, old.encode())
-    write_over(path, text.encode())
+        write_whole(kept, old.encode())
+    write_whole(path, text.encode(), over=True)

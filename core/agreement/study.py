@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from .anova import Anova, OneWay, anova, one_way
-from .error import SEM_FORMS, Sem, sems
+from .error import Sem, sems
 from .figure import Figure, undefined
 from .icc import FORMS, NOT_CROSSED, ONE_WAY, icc, one_way_icc
 from .kappa import Kappas, kappas
@@ -87,7 +87,7 @@ def _icc(one: OneWay | str, two: Anova | str, ratings: Ratings) -> Mapping[str, 
 
 def _sems(one: OneWay | str, two: Anova | str, crossed: bool) -> Mapping[str, Sem]:
     if isinstance(one, str):
-        return dict.fromkeys(SEM_FORMS, Sem(None, reason=one))
+        return sems(one, one)
     residual = two if isinstance(two, str) else two.residual
     return sems(one.within, residual if crossed else NOT_CROSSED)
 

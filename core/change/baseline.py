@@ -13,7 +13,7 @@ from typing import Literal
 from ..chart.patient import Patient
 from ..chart.session import Session
 from ..tardieu.measurement_error import NoFigure
-from ..tardieu.reading import Reading, Side
+from ..tardieu.reading import Side
 from .change import AngleChange
 from .compare import Basis, compare
 
@@ -71,8 +71,8 @@ def baseline_of(
     mine = [
         (session, reading)
         for session in sessions
-        for reading in session.readings
-        if reading.muscle == muscle and reading.side is side and _has_angle(reading)
+        for reading in session.readings_of(muscle, side)
+        if reading.r1 is not None or reading.r2 is not None
     ]
     if len({session.id for session, _ in mine}) < 2:
         return Baseline((), (NEEDS_TWO,), (NEEDS_TWO,))
@@ -80,36 +80,27 @@ def baseline_of(
     cut = (replace(then, readings=(first,)), replace(now, readings=(last,)))
     change = compare(patient, *cut, (), basis).rows[0].change
     angles = (change.r1, change.r2)
-    bands = tuple(band for angle in angles if (band := _band(angle, first)))
-    return Baseline(bands, _words(angles, first, False), _words(angles, first, True))
+    bands = tuple(band for angle in angles if (band := _band(angle)))
+    return Baseline(bands, _words(angles, short=False), _words(angles, short=True))
 
 
-def _has_angle(reading: Reading) -> bool:
-    return reading.r1 is not None or reading.r2 is not None
-
-
-def _first(angle: AngleChange, first: Reading) -> int | None:
-    return first.r1_stretch if angle.name == "R1" else first.r2_stretch
-
-
-def _band(angle: AngleChange, first: Reading) -> BaselineBand | None:
-    value = _first(angle, first)
-    if value is None or angle.mdc is None:
+def _band(angle: AngleChange) -> BaselineBand | None:
+    if angle.before is None or angle.mdc is None:
         return None
-    return BaselineBand("R1" if angle.name == "R1" else "R2", value, angle.mdc)
+    return BaselineBand("R1" if angle.name == "R1" else "R2", angle.before, angle.mdc)
 
 
-def _words(angles: Sequence[AngleChange], first: Reading, short: bool) -> tuple[str, ...]:
+def _words(angles: Sequence[AngleChange], short: bool) -> tuple[str, ...]:
     """Write one sentence for each figure; angles that share it are named together."""
     said: dict[tuple[str, str], list[str]] = {}
     for angle in angles:
-        said.setdefault(_about(angle, first, short), []).append(angle.name)
+        said.setdefault(_about(angle, short), []).append(angle.name)
     return tuple(f"{begin} {' and '.join(names)}{rest}" for (begin, rest), names in said.items())
 
 
-def _about(angle: AngleChange, first: Reading, short: bool) -> tuple[str, str]:
+def _about(angle: AngleChange, short: bool) -> tuple[str, str]:
     """Split the sentence into what comes before the name of an angle, and what after it."""
-    if _first(angle, first) is None:
+    if angle.before is None:
         return "no baseline band of", ": not there at the first session"
     if isinstance(angle.found, NoFigure):
         return "no baseline band of", ": no published figure"

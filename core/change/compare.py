@@ -17,7 +17,7 @@ from ..config.settings import Settings
 from ..language import gettext, ngettext
 from ..problem import Problem
 from ..tardieu.angles import AngleScale
-from ..tardieu.components import components
+from ..tardieu.components import shortfall_of
 from ..tardieu.measurement_error import Asked, MeasurementError, figures_for
 from ..tardieu.muscles import Muscle
 from ..tardieu.reading import Reading, Side, StationKey
@@ -304,7 +304,7 @@ class _Comparing:
             for session in (self.before, self.after)
         ]
         short = [
-            None if one is None else components(one, reference).shortfall
+            None if one is None else shortfall_of(one, reference)
             for one, reference in zip((then, now), references, strict=True)
         ]
         return CompareRow(

@@ -12,7 +12,7 @@ from ..chart.events import event_words, toxin_label
 from ..tardieu.measurement_error import NoFigure
 from ..text import visible
 from .change import AngleChange
-from .comparability import Difference
+from .comparability import Difference, DifferenceLevel
 from .compare import CompareRow, Comparison
 from .compare_doc import HEADER, WIDTHS, cells, heading
 
@@ -96,21 +96,14 @@ def toxin_line(row: CompareRow, comparison: Comparison) -> str:
     return f"{then} then, {now} now"
 
 
-def unfair_lines(row: CompareRow, comparison: Comparison) -> list[str]:
-    """What makes the comparison of this station unfair, and which numbers it touches."""
+def unlike_lines(row: CompareRow, comparison: Comparison, level: DifferenceLevel) -> list[str]:
+    """What makes the comparison of this station unfair, and which numbers it touches; or notes."""
     if row.before is None or row.after is None:
         return []
-    return _difference_lines((*row.differences, *comparison.differences), "unfair")
+    return _difference_lines((*row.differences, *comparison.differences), level)
 
 
-def note_lines(row: CompareRow, comparison: Comparison) -> list[str]:
-    """What else was not alike."""
-    if row.before is None or row.after is None:
-        return []
-    return _difference_lines((*row.differences, *comparison.differences), "note")
-
-
-def _difference_lines(differences: Sequence[Difference], level: str) -> list[str]:
+def _difference_lines(differences: Sequence[Difference], level: DifferenceLevel) -> list[str]:
     """The differences of one level in words; a toxin day that is only noted has its own line."""
     return [
         _difference(one)

@@ -15,7 +15,7 @@ from ..chart.events import day_words
 from ..chart.patient import Patient, reference_for
 from ..chart.session import Session
 from ..entry.rows import NO_REFERENCE, number_text, r1_text
-from ..tardieu.components import components
+from ..tardieu.components import shortfall_of
 from ..tardieu.muscles import Muscle
 from ..tardieu.reading import Side
 from ..tardieu.reading_words import not_tested_words
@@ -52,7 +52,7 @@ class JointRow:
     @property
     def shortfall(self) -> int | None:
         """Reference - R2, deg; None without a reference or a slow range."""
-        return components(self.point.reading, self.reference).shortfall
+        return shortfall_of(self.point.reading, self.reference)
 
 
 def joint_rows(

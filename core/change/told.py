@@ -68,11 +68,6 @@ def changed_rows(comparison: Comparison) -> list[CompareRow]:
     return sorted(changed, key=lambda row: (kind_of(row), -(row.change.size or 0.0)))
 
 
-def sentence_of(row: CompareRow) -> str:
-    """Tell the change of one station: its name and side, then what the numbers did."""
-    return f"{row.name} {row.side.word}: {_what(row)}."
-
-
 def told(comparison: Comparison, most: int) -> tuple[str, ...]:
     """Tell the changes in sentences; those beyond so many are counted in one more.
 
@@ -83,7 +78,7 @@ def told(comparison: Comparison, most: int) -> tuple[str, ...]:
     rows = changed_rows(comparison)
     if not rows:
         return (gettext("No catch is gone or new, and no angle changed beyond error."),)
-    said = [sentence_of(row) for row in rows[:most]]
+    said = [f"{row.name} {row.side.word}: {_what(row)}." for row in rows[:most]]
     more = len(rows) - most
     if more > 0:
         words = ngettext(

@@ -19,8 +19,8 @@ from ..chart.events import (
     given_words,
     in_date_order,
     kind_words,
+    touches,
 )
-from ..tardieu.muscle import same_group
 from ..tardieu.reading import Side
 
 LETTERS = {
@@ -79,15 +79,13 @@ def events_touching(
         muscle: id of the muscle group.
         sides: the sides looked at.
     """
-    wanted = {"", *(side.value for side in sides)}
     return tuple(
         TrendEvent(
             day, LETTERS.get(e.kind, OTHER), kind_words(e.kind), _where(e), e.note, given_words(e)
         )
         for e in in_date_order(events)
         if e.kind != NEXT_DATE
-        and (not e.muscle or same_group(e.muscle, muscle))
-        and e.side in wanted
+        and any(touches(e, muscle, side) for side in sides)
         and (day := day_of(e)) is not None
     )
 

@@ -7,12 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from functools import lru_cache
 from typing import Literal
 
 from ..chart.chart_entry import ChartEntry
-from ..chart.events import Dates, Due, day_words, due_from, parse_day
+from ..chart.events import day_words, parse_day
 from ..chart.windows import DEFAULT_WINDOWS, Window
 
 Kind = Literal["conflict", "open", "amending", "due"]
@@ -94,15 +94,38 @@ def _tasks(
         yield Task(entry, "amending", "an amendment was begun")
     if entry.injected or entry.wanted:
         dates = (entry.last[:10], entry.injected, entry.wanted)
-        for due in _due(*dates, today, windows, ahead):
-            yield Task(entry, "due", due.why, due.date, due.overdue)
+        for why, by in _due(*dates, today, windows, ahead):
+            yield Task(entry, "due", why, by, by < today)
 
 
 @lru_cache(maxsize=1 << 17)  # asked about everybody each time the list is read
 def _due(
-    measured: str, injected: str, wanted: str, today: date, windows: tuple[Window, ...], ahead: int
-) -> tuple[Due, ...]:
-    days = (parse_day(text) for text in injected.split())
-    injections = tuple(day for day in days if day is not None)
-    dates = Dates(parse_day(measured), injections, parse_day(wanted))
-    return tuple(due_from(dates, today, windows, ahead))
+    last: str, injected: str, wanted: str, today: date, windows: tuple[Window, ...], ahead: int
+) -> tuple[tuple[str, date], ...]:
+    """List why one patient is due to be measured, and by when.
+
+    After the latest injection each window that has begun asks for one session in it, or
+    later; a next date for a session on that day or later, of which only the one set last
+    counts. Closed sessions only.
+
+    Args:
+        last: day of the latest closed session, "" without one.
+        injected: days of injections, blanks between them.
+        wanted: the next date set by hand, "" without one.
+        today: the day to look from.
+        windows: when to measure again after an injection.
+        ahead: days to look ahead.
+    """
+    until, measured = today + timedelta(days=ahead), parse_day(last) or date.min
+    due: list[tuple[str, date]] = []
+    injections = (parse_day(text) for text in injected.split())
+    latest = max((day for day in injections if day and day <= today), default=None)
+    if latest is not None:
+        for window in windows:
+            first, end = (latest + timedelta(days=n) for n in (window.first, window.last))
+            if first <= until and measured < first:
+                due.append((f"{window.name} after toxin on {day_words(latest)}", end))
+    by_hand = parse_day(wanted)
+    if by_hand is not None and by_hand <= until and measured < by_hand:
+        due.append(("next date set by hand", by_hand))
+    return tuple(due)

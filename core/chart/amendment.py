@@ -127,3 +127,18 @@ def linked(sessions: Iterable[Session], amendments: Sequence[Amendment]) -> tupl
             last[amendment.parent] = amendment.hash
         found.append(amendment)
     return tuple(found)
+
+
+def withdrawn_readings(
+    signed: Session, amendments: Iterable[Amendment], now: Session
+) -> tuple[Reading, ...]:
+    """List the readings that were given once and that an amendment took away.
+
+    Args:
+        signed: the session as it was signed.
+        amendments: all of them that were made on it.
+        now: the session as they leave it.
+    """
+    there = {reading.station for reading in now.readings}
+    given = [*signed.readings, *(reading for each in amendments for reading in each.readings)]
+    return tuple({r.station: r for r in given if r.station not in there}.values())

@@ -93,6 +93,10 @@ class Checklist:
             return self.name
         return f"{len(self.items)} imported"
 
+    def unknown(self, muscles: Collection[str]) -> list[str]:
+        """List the muscle groups it names that are not among these."""
+        return sorted({item.muscle for item in self.items}.difference(muscles))
+
 
 def sides_of(item: Item, affected: str, first: Side) -> tuple[Side, ...]:
     """List the sides an item asks for, in the order they are tested.

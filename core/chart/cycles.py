@@ -13,10 +13,9 @@ from datetime import date
 from itertools import pairwise
 from typing import TypeVar
 
-from ..tardieu.muscle import same_group
 from ..tardieu.reading import Side
 from .event import Event
-from .events import TOXIN, day_of, standing
+from .events import TOXIN, day_of, standing, touches
 from .windows import LONGEST, Window, windows_from
 
 T = TypeVar("T")
@@ -54,11 +53,7 @@ class TreatmentCycle:
 
         A treatment without a muscle group or side counts for every one of them.
         """
-        return any(
-            (not event.muscle or same_group(event.muscle, muscle))
-            and event.side in (side.value, "")
-            for event in self.events
-        )
+        return any(touches(event, muscle, side) for event in self.events)
 
     def day_of(self, when: date) -> int | None:
         """Count the days since the treatment, negative before it; None once it has ended."""

@@ -1,4 +1,4 @@
-"""Treatment dates: what was done when, and who is due to be measured again.
+"""Treatment dates: what was done when.
 
 An event is a date, a kind, what was given, and free text. Amounts and products are kept as
 typed, shown back, and never computed with. How a date is shown: "toxin day 30" says how long
@@ -12,8 +12,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from dataclasses import replace
+from datetime import date, datetime
 
 from ..language import N_, day_words, decimal, gettext
 from ..problem import Problem
@@ -21,7 +21,7 @@ from ..tardieu.muscle import same_group
 from ..tardieu.reading import MAX_TEXT, Side
 from ..text import hidden_character
 from .event import Event
-from .windows import DEFAULT_BANDS, Band, Window, band_of
+from .windows import DEFAULT_BANDS, Band, band_of
 
 TOXIN = "botulinum-toxin"
 NEXT_DATE = "next-date"
@@ -231,19 +231,27 @@ def latest_injection(events: Iterable[Event], day: date) -> date | None:
     return max((one for one in days if one and one <= day), default=None)
 
 
+def touches(event: Event, muscle: str, side: Side) -> bool:
+    """Say whether an event concerns a muscle group on a side.
+
+    It does in every test position of the group; one without a muscle group or side concerns
+    every one of them: which it was is not known.
+    """
+    in_group = not event.muscle or same_group(event.muscle, muscle)
+    return in_group and event.side in (side.value, "")
+
+
 def toxin_day(events: Iterable[Event], muscle: str, side: Side, day: date) -> int | None:
     """Count the whole days since the latest injection of a muscle group on a side.
 
-    An injection counts in every test position of its group. One without a muscle group or side
-    counts for every one of them: which it was is not known. 0 on the day itself, whether measured
-    before or after; None when none is on record up to that day.
+    See touches() for which count. 0 on the day itself, whether measured before or after; None
+    when none is on record up to that day.
     """
     past = [
         injected
         for event in standing(events)
         if event.kind == TOXIN
-        and (not event.muscle or same_group(event.muscle, muscle))
-        and event.side in (side.value, "")
+        and touches(event, muscle, side)
         and (injected := day_of(event)) is not None
         and injected <= day
     ]
@@ -277,64 +285,6 @@ def next_date(events: Iterable[Event]) -> Event | None:
     """Find the next date that was set last, None when there is none."""
     found = [event for event in standing(events) if event.kind == NEXT_DATE and day_of(event)]
     return found[-1] if found else None
-
-
-@dataclass(frozen=True, slots=True)
-class Due:
-    """A reason to measure a patient.
-
-    Attributes:
-        why: in words.
-        date: by when.
-        overdue: that day has passed.
-    """
-
-    why: str
-    date: date
-    overdue: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Dates:
-    """What decides whether a patient is due.
-
-    Attributes:
-        measured: day of the latest closed session, None without one.
-        injected: days of injections.
-        wanted: the next date set by hand, None without one.
-    """
-
-    measured: date | None
-    injected: tuple[date, ...]
-    wanted: date | None
-
-
-def due_from(dates: Dates, today: date, windows: Sequence[Window], ahead: int) -> list[Due]:
-    """List why one patient is due to be measured.
-
-    After the latest injection each window that has begun asks for one session in it, or
-    later; a next date for a session on that day or later, of which only the one set last
-    counts. Closed sessions only.
-
-    Args:
-        dates: of the patient.
-        today: the day to look from.
-        windows: when to measure again after an injection.
-        ahead: days to look ahead.
-    """
-    until, measured = today + timedelta(days=ahead), dates.measured or date.min
-    due: list[Due] = []
-    injected = max((day for day in dates.injected if day <= today), default=None)
-    if injected is not None:
-        for window in windows:
-            first, last = (injected + timedelta(days=n) for n in (window.first, window.last))
-            if first <= until and measured < first:
-                why = f"{window.name} after toxin on {day_words(injected)}"
-                due.append(Due(why, last, last < today))
-    wanted = dates.wanted
-    if wanted is not None and wanted <= until and measured < wanted:
-        due.append(Due("next date set by hand", wanted, wanted < today))
-    return due
 
 
 def moment_words(at: str) -> str:

@@ -11,7 +11,7 @@ from typing import Any, Protocol
 
 from ..language import day_words
 from ..tardieu.reading import Reading, reading_from_doc, reading_to_doc
-from ..typed import checked
+from ..typed import as_doc, checked
 from .checklist import Checklist, checklist_from_doc, checklist_to_doc
 
 
@@ -222,25 +222,17 @@ def sorted_by_start(sessions: Iterable[Session]) -> tuple[Session, ...]:
 
 def session_to_doc(session: Session) -> dict[str, Any]:
     """Write the session as a JSON document."""
-    return {
-        "id": session.id,
-        "started": session.started,
-        "examiner": session.examiner,
-        "recorder": session.recorder,
+    return as_doc(session) | {
         "checklist": checklist_to_doc(session.checklist),
         "conditions": conditions_to_doc(session.conditions),
         "readings": [reading_to_doc(reading) for reading in session.readings],
         "seal": seal_to_doc(session.seal),
-        "source": session.source,
-        "rules": session.rules,
     }
 
 
 def seal_to_doc(seal: Seal | None) -> dict[str, str] | None:
     """Write a signature as a JSON document."""
-    if seal is None:
-        return None
-    return {"author": seal.author, "at": seal.at, "parent": seal.parent, "hash": seal.hash}
+    return None if seal is None else as_doc(seal)
 
 
 def conditions_to_doc(conditions: Conditions) -> dict[str, Any]:
@@ -249,21 +241,12 @@ def conditions_to_doc(conditions: Conditions) -> dict[str, Any]:
     What was added after the first version is written only when it was filled in: sessions
     signed before must keep the very bytes that they were signed with.
     """
-    added = {
-        "reader": conditions.reader,
-        "instrument": conditions.instrument,
-        "minutes_since_orthosis": conditions.minutes_since_orthosis,
-        "illness": conditions.illness,
-        "typed_later": conditions.typed_later,
-        "blind": conditions.blind or "",
-    }
-    return {
-        "posture": conditions.posture,
-        "minutes_since_dose": conditions.minutes_since_dose,
-        "notes": conditions.notes,
-        "cautions_read": conditions.cautions_read,
-        **{name: value for name, value in added.items() if value not in (None, "")},
-    }
+    doc = as_doc(conditions) | {"blind": conditions.blind or ""}
+    return {n: value for n, value in doc.items() if n in _ALWAYS or value not in (None, "")}
+
+
+_ALWAYS = ("posture", "minutes_since_dose", "notes", "cautions_read")
+"""The conditions of the first version."""
 
 
 def session_from_doc(doc: dict[str, Any]) -> Session:

@@ -15,4 +15,4 @@ def parse_staff(text: str) -> str | Problem:
     if _STAFF.fullmatch(code):
         return code
     what = "these are no initials" if code else "the initials are missing"
-    return Problem("author", what, "A-Z, 0-9, . - and _, e.g. JT")
+    return Problem("author", what, "A-Z, 0-9, . - and _ without blanks, e.g. JT")

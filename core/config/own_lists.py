@@ -14,7 +14,7 @@ from itertools import chain, count
 from pathlib import Path
 
 from ..chart.checklist import WAYS, Checklist, checklist_to_doc, parse_checklist
-from ..outside import write_new, write_over
+from ..outside import write_whole
 from ..problem import Problem
 from ..tardieu.muscle import Muscle
 from ..text import visible
@@ -127,7 +127,7 @@ def save_checklist(
 
 def _new(path: Path, text: str) -> SavedList | Problem:
     try:
-        write_new(path, text.encode())
+        write_whole(path, text.encode())
     except FileExistsError:
         what = "a file of that name is there already and was left as it is: not saved"
         return Problem(path.name, what, "give the checklist another name")
@@ -141,8 +141,8 @@ def _over(former: OwnFile, text: str, now: datetime) -> SavedList | Problem:
         what = "somebody has changed this file since it was opened here: not saved"
         return Problem(path.name, what, "leave, and open the checklist again")
     kept = path.with_name(f"{path.name}.until-{now:%Y%m%d-%H%M%S-%f}")
-    write_new(kept, former.text.encode())
-    write_over(path, text.encode())
+    write_whole(kept, former.text.encode())
+    write_whole(path, text.encode(), over=True)
     return SavedList(path, kept)
 
 
@@ -162,7 +162,7 @@ def remove_checklist(former: OwnFile, now: datetime) -> Path | Problem:
         if read_own(path) != former.text:
             what = "somebody has changed this file since it was listed here: not deleted"
             return Problem(path.name, what, "leave, and open the checklists again")
-        write_new(kept, former.text.encode())
+        write_whole(kept, former.text.encode())
         path.unlink()
     except OSError as error:
         why = error.strerror or str(error)

@@ -42,11 +42,7 @@ def cleared(state: EntryState, index: int) -> Result:
     if draft.done or not _holds(draft):
         none = replace(free(there), mode=Mode.FIELDS, prompt="", message="", asides=())
         return replace(none, allowed=(), reasons=(), target=None), ()
-    empty = replace(
-        Draft(draft.posture, draft.velocity),
-        pain=draft.pain,
-        comment=draft.comment,
-    )
+    empty = Draft(draft.posture, draft.velocity, pain=draft.pain, comment=draft.comment)
     return record(there, empty, there.cursor, CLEARED)
 
 

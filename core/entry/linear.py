@@ -16,7 +16,7 @@ from ..tardieu.reading import NOT_TESTED
 from .blind import HIDDEN
 from .doubt import asks_whether_meant
 from .fields import quality_waits
-from .prompts import REASON_DIGITS, REASON_LETTERS, goto_matches
+from .prompts import REASON_DIGITS, REASON_LETTERS, goto_matches, open_prompt
 from .readings import reading_of
 from .said import (
     GRADES,
@@ -138,7 +138,8 @@ def _command(state: EntryState, command: str, rest: str) -> tuple[str, ...] | Pr
     if command in _TEXT_COMMANDS:
         if not rest and command in "go":
             return Problem("", f"{command} needs words", f"{command} {_TEXT_COMMANDS[command]}")
-        return (command, *("backspace",) * _prefilled(state, command), *rest, "enter")
+        there = "" if command == "o" else open_prompt(state, command, Moment())[0].prompt
+        return (command, *("backspace",) * len(there), *rest, "enter")
     if command == "k" and rest and state.clonus_from is not None:
         return Problem("", "the clonus stopwatch is running", "k alone stops it")
     if command == "w" or (command == "k" and rest):
@@ -146,17 +147,6 @@ def _command(state: EntryState, command: str, rest: str) -> tuple[str, ...] | Pr
     if rest:
         return Problem("", f"nothing goes after {command}", f"{command} alone")
     return (command,)
-
-
-def _prefilled(state: EntryState, command: str) -> int:
-    """Measure the text that a prompt opens with, in characters."""
-    if command == "c":
-        before = state.just_finished
-        return len(state.drafts[state.cursor.station if before is None else before].comment)
-    standard = state.station.muscle.posture_words
-    if command == "p" and state.draft.posture != standard:
-        return len(state.draft.posture)
-    return 0
 
 
 def _reasons() -> str:

@@ -8,11 +8,10 @@ every visit.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Literal
 
 from ..chart.checklist import MAX_TRIES, Checklist
 from ..chart.session import Conditions, Session
+from ..question import Question
 from ..tardieu.reading import Counts
 
 MINUTES = "0123456789:"
@@ -50,35 +49,6 @@ INSTRUMENT_WORDS = {
     "not-stated": "not stated",
 }
 """How angles are read: id of measurement_error.INSTRUMENTS -> words."""
-
-
-@dataclass(frozen=True, slots=True)
-class Question:
-    """One thing that is asked.
-
-    Attributes:
-        name: key of its answer.
-        label: what stands before it.
-        hint: what goes here and within which limits, in one or two sentences.
-        kind: "text" or "choice".
-        value: the answer that is offered, the id of a choice.
-        last: what was answered last time, in words, for comparison; "" when nothing.
-        choices: (id, words) of each choice.
-        longest: characters that fit.
-        accepts: the only characters taken, "" for any that can be printed.
-        needed: it may not stay empty.
-    """
-
-    name: str
-    label: str
-    hint: str
-    kind: Literal["text", "choice"] = "text"
-    value: str = ""
-    last: str = ""
-    choices: tuple[tuple[str, str], ...] = ()
-    longest: int = 40
-    accepts: str = ""
-    needed: bool = False
 
 
 def questions_of(lists: Sequence[Checklist], last: Session | None) -> tuple[Question, ...]:

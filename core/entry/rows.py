@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from ..chart.checklist import stations_of
 from ..chart.patient import Patient, reference_for
 from ..chart.session import Session
-from ..tardieu.components import components
+from ..tardieu.components import shortfall_of
 from ..tardieu.muscles import Muscle
 from ..tardieu.reading import Reading, Side
 from ..tardieu.reference import Reference
@@ -68,7 +68,7 @@ class StationRow:
     @property
     def shortfall(self) -> int | None:
         """Reference - R2, deg; None without a reference or a slow range."""
-        return components(self.reading, self.reference).shortfall if self.reading else None
+        return shortfall_of(self.reading, self.reference) if self.reading else None
 
     @property
     def moved(self) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from ..tardieu.reading import Reading
-from ..tardieu.reading_words import not_tested_words
+from ..tardieu.reading_words import clonus_and_pain, not_tested_words
 from .accept import next_open
 from .plan import lying
 from .readings import read_back_words, reading_of
@@ -35,13 +35,11 @@ def stored_words(before: EntryState, after: EntryState) -> str:
     state = replace(after, cursor=cursor_at(after, changed[0]))
     reading = reading_of(state, changed[0])
     if reading.not_tested:
-        part = f"{read_back_words(state)}, rest" if _values(state.draft) else _name(state)
+        name = f"{state.station.side.word} {state.station.muscle.name}:"
+        part = f"{read_back_words(state)}, rest" if _values(state.draft) else name
         return f"Stored: {part} not tested, {not_tested_words(reading)}."
     parts = [read_back_words(state), _gap(reading)]
-    if reading.clonus_s is not None:
-        parts.append(f"clonus {reading.clonus_s} s")
-    if reading.pain is not None:
-        parts.append(f"pain {reading.pain} of 10")
+    parts += clonus_and_pain(reading.clonus_s, reading.pain, " of 10")
     if reading.comment:
         parts.append("with a comment")
     return f"Stored: {', '.join(parts)}."
@@ -54,10 +52,6 @@ def names_what_was_stored(state: EntryState) -> bool:
 
 def _values(draft: Draft) -> bool:
     return bool(draft.r1 or draft.r2) or draft.quality is not None
-
-
-def _name(state: EntryState) -> str:
-    return f"{state.station.side.word} {state.station.muscle.name}:"
 
 
 def _gap(reading: Reading) -> str:

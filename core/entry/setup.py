@@ -13,14 +13,16 @@ from datetime import datetime, time
 from ..chart.chart import Chart
 from ..chart.checklist import Checklist, Item, sides_of, with_ways
 from ..chart.session import Conditions, Session
+from ..chart.staff import parse_staff
 from ..config.catalogue import Catalogue
 from ..dates import typed_day
 from ..problem import Problem
+from ..question import Question
 from ..tardieu.checks import RULES_VERSION
 from ..tardieu.muscle import Muscle
 from ..tardieu.reading import FastVelocity, Side
 from .plan import settled
-from .questions import Question, questions_of, ways_of
+from .questions import questions_of, ways_of
 
 Problems = Mapping[str, Problem]
 """What is wrong, by the name of the question."""
@@ -28,10 +30,6 @@ Problems = Mapping[str, Problem]
 LONGEST_DOSE_MINUTES = 7 * 24 * 60
 """One week: a dose longer ago is not typed in minutes."""
 
-NO_INITIALS = "these are no initials"
-INITIALS = "A-Z, 0-9, . - and _ without blanks, e.g. JT"
-
-_STAFF = re.compile(r"[A-Z0-9][A-Z0-9._-]{0,11}", re.ASCII)
 _TIME = re.compile(r"([01]?[0-9]|2[0-3]):[0-5][0-9]", re.ASCII)
 _MINUTES = re.compile(r"([0-9]{1,5})|([0-9]{1,3}):([0-5][0-9])", re.ASCII)
 
@@ -68,19 +66,18 @@ class Setup:
     def problems(self, values: Mapping[str, str]) -> Problems:
         """What is wrong with all answers, by field name."""
         problems: dict[str, Problem] = {}
-        for name in ("examiner", "recorder"):
-            if not values[name]:
+        for name in ("examiner", "recorder", "reader"):
+            code = parse_staff(values[name])
+            if values[name] and isinstance(code, Problem):
+                problems[name] = replace(code, where=name)
+            elif not values[name] and name != "reader":
                 problems[name] = Problem(name, f"the {name} is missing", "type initials, e.g. JT")
-            elif not _STAFF.fullmatch(values[name].upper()):
-                problems[name] = Problem(name, NO_INITIALS, INITIALS)
         if found := self._list_problem(values["checklist"]):
             problems["checklist"] = found
         dose = parse_minutes(values["minutes"])
         off = parse_minutes(values["orthosis"], "minutes since orthosis", "an orthosis came off")
         times = {"minutes": dose, "orthosis": off}
         problems |= {name: time for name, time in times.items() if isinstance(time, Problem)}
-        if values["reader"] and not _STAFF.fullmatch(values["reader"].upper()):
-            problems["reader"] = Problem("reader", NO_INITIALS, INITIALS)
         when = when_measured(values["date"], values["time"], self.clock())
         if isinstance(when, Problem):
             problems[when.where] = when
@@ -95,7 +92,7 @@ class Setup:
         if chosen is None:
             what = "there is no checklist" if not self.lists else "no checklist is chosen"
             return Problem("checklist", what, "choose one, or fix the configuration")
-        unknown = [item.muscle for item in chosen.items if item.muscle not in self.muscles]
+        unknown = chosen.unknown(self.muscles)
         if not unknown:
             return None
         what = f"it names a muscle group that does not exist: {', '.join(unknown)}"

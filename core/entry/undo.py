@@ -52,15 +52,12 @@ def applied(state: EntryState, edit: Edit, back: bool = False) -> EntryState:
         drafts[change.station] = change.before if back else change.after
     cursor = edit.cursor_before if back else edit.cursor_after
     return replace(
-        state,
+        free(state),
         plan=state.plan.exchanged() if edit.swap else state.plan,
         drafts=tuple(drafts),
         cursor=cursor,
         mode=Mode.FIELDS,
         prompt="",
-        flags=(),
-        pending="",
-        hold=None,
         finished=None,
         target=None,
         rest=False,

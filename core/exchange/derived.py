@@ -12,7 +12,7 @@ from ..chart.events import NEXT_DATE, day_of, standing
 from ..chart.patient import Patient, reference_for
 from ..chart.session import Session
 from ..tardieu.angles import show_angle
-from ..tardieu.components import components
+from ..tardieu.components import shortfall_of
 from ..tardieu.muscles import Muscle
 from ..tardieu.reading import Reading
 from ..tardieu.reference import Reference
@@ -30,13 +30,13 @@ def reading_cells_derived(
 ) -> tuple[str, ...]:
     """Write the cells of OF_READING."""
     reference = reference_for(patient, muscles.get(reading.muscle), session.when)
-    both = components(reading, reference)
+    shortfall = shortfall_of(reading, reference)
     return (
         show_angle(reading.r1_stretch),
         show_angle(reading.r2_stretch),
-        show_angle(both.gap),
-        show_angle(both.shortfall),
-        reference.kind if isinstance(reference, Reference) and both.shortfall is not None else "",
+        show_angle(reading.gap),
+        show_angle(shortfall),
+        reference.kind if isinstance(reference, Reference) and shortfall is not None else "",
         show_angle(reading.speed_deg_s),
     )
 

@@ -28,7 +28,7 @@ from ..chart.patient import parse_code
 from ..problem import Problem
 from .csv_rows import CsvRow, stream_rows, write_rows
 from .goal_rows import COLUMNS as OF_GOAL
-from .goal_rows import goal_cells, goal_rows, read_goal
+from .goal_rows import GoalRow, goal_cells, goal_rows, read_goal
 from .import_row import Refused
 
 FORMER_COLUMNS = ("patient", "date", "kind", "muscle", "side", "note")
@@ -42,14 +42,13 @@ class EventRows:
 
     Attributes:
         columns: of the file, without the reason.
-        events: (patient code, event) of every good row, in the order of the file.
-        scores: the score in the row of a goal, by the id of the goal.
+        by_patient: by patient code, the event of every good row, and the score where it is of a
+            goal that has one; in the order of the file.
         refused: the other rows.
     """
 
     columns: tuple[str, ...]
-    events: tuple[tuple[str, Event], ...]
-    scores: Mapping[str, Event]
+    by_patient: Mapping[str, Sequence[GoalRow]]
     refused: tuple[Refused, ...]
 
 
@@ -65,8 +64,7 @@ def read_events(
         new_id: makes an id for each event.
         today: the day of today; nobody has scored a goal later.
     """
-    events: list[tuple[str, Event]] = []
-    scores: dict[str, Event] = {}
+    by_patient: dict[str, list[GoalRow]] = {}
     refused: list[Refused] = []
     columns = COLUMNS
     for row in stream_rows(BytesIO(data), name, (FORMER_COLUMNS,), OPTIONAL):
@@ -76,23 +74,20 @@ def read_events(
         found = _event(row, f"{name} line {row.line}", muscles, new_id, today)
         if isinstance(found, list):
             refused.append(Refused(row, "; ".join(map(str, found))))
-            continue
-        code, event, score = found
-        events.append((code, event))
-        if score:
-            scores[event.id] = score
-    return EventRows(columns, tuple(events), scores, tuple(refused))
+        else:
+            by_patient.setdefault(found[0], []).append(found[1])
+    return EventRows(columns, by_patient, tuple(refused))
 
 
 def write_events(charts: Sequence[Chart]) -> bytes:
     """Write these charts' events and goals, each chart's in the order of dates, no struck ones."""
     columns = columns_for(charts)
     rows = (
-        (chart.patient.code, event, score)
+        event_row(chart.patient.code, row, columns).cells
         for chart in charts
-        for event, score in _rows(chart.events)
+        for row in _rows(chart.events)
     )
-    return write_rows((event_row(*row[:2], columns, row[2]).cells for row in rows), columns)
+    return write_rows(rows, columns)
 
 
 def columns_for(charts: Iterable[Chart]) -> tuple[str, ...]:
@@ -101,9 +96,9 @@ def columns_for(charts: Iterable[Chart]) -> tuple[str, ...]:
     return (*COLUMNS, *OF_GOAL) if any(goals) else COLUMNS
 
 
-def _rows(events: Sequence[Event]) -> Iterator[tuple[Event, Event | None]]:
+def _rows(events: Sequence[Event]) -> Iterator[GoalRow]:
     """Yield what was done and the goals in the order of dates, each goal with its scores."""
-    goals: dict[str, list[tuple[Event, Event | None]]] = {}
+    goals: dict[str, list[GoalRow]] = {}
     for goal, score in goal_rows(events):
         goals.setdefault(goal.id, []).append((goal, score))
     shown = (event for event in unstruck(events) if event.kind not in NOT_DONE or event.id in goals)
@@ -111,10 +106,9 @@ def _rows(events: Sequence[Event]) -> Iterator[tuple[Event, Event | None]]:
         yield from goals.get(event.id, [(event, None)])
 
 
-def event_row(
-    code: str, event: Event, columns: tuple[str, ...] = COLUMNS, score: Event | None = None
-) -> CsvRow:
+def event_row(code: str, row: GoalRow, columns: tuple[str, ...]) -> CsvRow:
     """Make the row of one event; it has no line in a file."""
+    event, score = row
     cells = {"patient": code, **asdict(event), "amount": amount_words(event.amount)}
     cells |= goal_cells(event, score)
     return CsvRow(0, tuple(cells[name] for name in columns), columns)
@@ -126,7 +120,7 @@ def _event(
     muscles: Collection[str],
     new_id: Callable[[], str],
     today: date,
-) -> tuple[str, Event, Event | None] | list[Problem]:
+) -> tuple[str, GoalRow] | list[Problem]:
     if len(row.cells) != len(row.columns):
         what = f"{len(row.cells)} cells instead of {len(row.columns)}"
         return [Problem(where, what, "is a comma missing, or a quote?")]
@@ -139,7 +133,7 @@ def _event(
     if isinstance(code, Problem):
         others = found if isinstance(found, list) else []
         return [Problem(f"{where}, patient", code.what, code.mend), *others]
-    return found if isinstance(found, list) else (code, found[0], found[1])
+    return found if isinstance(found, list) else (code, found)
 
 
 def _treatment(

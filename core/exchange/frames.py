@@ -88,7 +88,8 @@ def read_shelf(path: str | Path, library: str = "", key: ShelfKey | None = None)
             unread[entry.code] = "; ".join(map(str, chart.problems))
         readings += _readings(chart, muscles)
         code = chart.patient.code
-        events += [event_row(code, one).cells for one in in_date_order(standing(chart.events))]
+        done = ((event, None) for event in in_date_order(standing(chart.events)))
+        events += [event_row(code, row, EVENT_COLUMNS).cells for row in done]
     columns = (*COLUMNS, OVERRIDE, *OF_READING, *OF_SESSION)
     return Frames(make(columns, readings), make(EVENT_COLUMNS, events), unread)
 

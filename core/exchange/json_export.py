@@ -17,7 +17,7 @@ from ..chart.patient import Patient, reference_for
 from ..chart.session import Session, session_to_doc
 from ..chart.strict_json import Json
 from ..problem import Problem
-from ..tardieu.components import components
+from ..tardieu.components import shortfall_of
 from ..tardieu.muscles import Muscle
 from ..tardieu.reading import Reading, reading_to_doc
 from ..tardieu.reference import Reference
@@ -125,14 +125,13 @@ def _reading(
     muscle = muscles.get(reading.muscle)
     reference = reference_for(patient, muscle, session.when, unknown)
     found = isinstance(reference, Reference)
-    both = components(reading, reference)
     return {
         **reading_to_doc(reading),
         "speed_deg_s": reading.speed_deg_s,
         "r1_stretch": reading.r1_stretch,
         "r2_stretch": reading.r2_stretch,
-        "gap": both.gap,
-        "shortfall": both.shortfall,
+        "gap": reading.gap,
+        "shortfall": shortfall_of(reading, reference),
         "reference": asdict(reference) if found else None,
         "no_reference": "" if found else reference,
     }

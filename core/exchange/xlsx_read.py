@@ -175,7 +175,7 @@ class _Look:
     def _start(self, name: str, attributes: dict[str, str]) -> None:
         self._path.append(name.rpartition(" ")[2])
         self._count += 1
-        if self._is_record():
+        if self._path[:-1] in (["worksheet", "sheetData"], ["sst"]):
             self._here = 0
         if self._path[:2] in (["worksheet", "sheetData"], ["sst", "si"]):
             self._here += 1
@@ -192,9 +192,6 @@ class _Look:
         )
         if moved or "chartsheet" in attributes.get("Type", ""):
             raise _TooMuch("the workbook has parts that are not read, such as a sheet of a chart")
-
-    def _is_record(self) -> bool:
-        return self._path[:-1] in (["worksheet", "sheetData"], ["sst"])
 
     def _end(self, _name: str) -> None:
         self._path.pop()

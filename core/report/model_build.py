@@ -8,7 +8,7 @@ from datetime import date
 
 from ..change.comparability import Difference
 from ..change.compare import Basis
-from ..chart.amendment import Amendment
+from ..chart.amendment import Amendment, withdrawn_readings
 from ..chart.chain import Chain, key_of
 from ..chart.chart import Chart
 from ..chart.event import Event
@@ -21,7 +21,7 @@ from .inputs import inputs_of
 from .model import Fact, Report, ReportStation
 from .model_station import station_of
 from .page_build import page_of
-from .page_words import moment, withdrawn_readings
+from .page_words import moment
 
 BLIND = "hidden while this was typed: blind rating"
 
@@ -144,7 +144,7 @@ def _superseded(chain: Chain, session: Session, names: dict[str, str]) -> Iterat
     """Say which readings are gone, and what is in dispute."""
     from ..tardieu.reading_words import reading_words, station_words
 
-    for reading in withdrawn_readings(chain, session):
+    for reading in withdrawn_readings(chain.session, chain.amendments, session):
         title = station_words(reading, names.get(reading.muscle, ""))
         for former in chain.formers(reading.station):
             if former.reading:

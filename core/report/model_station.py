@@ -11,7 +11,7 @@ from ..change.trend_events import events_touching
 from ..chart.chain import Chain
 from ..chart.events import toxin_words
 from ..tardieu.angles import show_angle
-from ..tardieu.components import components, plain_line
+from ..tardieu.components import plain_line, shortfall_of
 from ..tardieu.measured import State, fast_state, slow_state
 from ..tardieu.reading import NOT_TESTED, Reading
 from ..tardieu.reading_words import reading_words
@@ -32,7 +32,6 @@ def station_of(reading: Reading, inputs: Inputs) -> ReportStation:
     """Make a station of a reading with all a report says about it."""
     reference = inputs.reference(reading)
     muscle = inputs.muscle(reading)
-    both = components(reading, reference)
     plain = plain_line(reading, reference, inputs.basis.settings.reading_error)
     row = inputs.row(reading)
     sessions = [each for each in inputs.chart.by_date if each.when <= inputs.session.when]
@@ -42,8 +41,8 @@ def station_of(reading: Reading, inputs: Inputs) -> ReportStation:
         r1=_WORDS[fast_state(reading)] or show_angle(reading.r1),
         r2=_WORDS[slow_state(reading)] or show_angle(reading.r2),
         quality=show_angle(reading.quality) or NONE,
-        gap=show_angle(both.gap) or NONE,
-        shortfall=show_angle(both.shortfall) or NONE,
+        gap=show_angle(reading.gap) or NONE,
+        shortfall=show_angle(shortfall_of(reading, reference)) or NONE,
         plain=plain,
         reference=_reference(reference, plain),
         reference_source=_source(reference),

@@ -15,7 +15,7 @@ from ..chart.patient import DIAGNOSIS_GROUPS, Patient
 from ..chart.session import Session
 from ..language import ENGLISH, N_, gettext, ngettext, speaking, spoken
 from ..tardieu.angles import AngleScale, show_angle
-from ..tardieu.components import components
+from ..tardieu.components import shortfall_of
 from ..tardieu.glossary import CAUTION
 from ..tardieu.measured import CELLS, State, catch_of, fast_state, slow_state
 from ..tardieu.measurement_error import error_of_readings
@@ -150,7 +150,7 @@ def _row(reading: Reading, making: Inputs, past: Sequence[Session]) -> tuple[int
     """Make the row of a reading, and its rank: what changed, what catches, the rest, quiet."""
     muscle, change = making.muscle(reading), making.row(reading)
     then, scale = change.before if change else None, reading.scale
-    shortfall = components(reading, making.reference(reading)).shortfall
+    shortfall = shortfall_of(reading, making.reference(reading))
     shortfalls = (change.change.shortfall.before if change else None, shortfall)
     error = error_of_readings(making.basis.settings.reading_error, 1)
     short = [value is not None and value > error for value in shortfalls]

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime
 
 from ..change.compare import Comparison
+from ..chart.amendment import withdrawn_readings
 from ..chart.chain import Chain
 from ..chart.checklist import stations_of
 from ..chart.event import Event
@@ -13,7 +14,7 @@ from ..chart.events import NEXT_DATE, TOXIN, day_of, kind_words, quantity_words,
 from ..chart.goals import Goal, goals_by_day, goals_of, t_words, treatment_words
 from ..chart.session import Session
 from ..language import day_words, gettext, ngettext
-from ..tardieu.reading import Reading, Side
+from ..tardieu.reading import Side
 from .page import sided
 
 MOST_EVENTS = 4
@@ -143,16 +144,9 @@ def differing(comparison: Comparison) -> str:
     return gettext("Not alike: {what}.").format(what="; ".join(said))
 
 
-def withdrawn_readings(chain: Chain, session: Session) -> tuple[Reading, ...]:
-    """List the readings that were given once and that an amendment took away."""
-    there = {reading.station for reading in session.readings}
-    given = [*chain.session.readings, *(r for a in chain.amendments for r in a.readings)]
-    return tuple({r.station: r for r in given if r.station not in there}.values())
-
-
 def withdrawn(chain: Chain, session: Session, names: Mapping[str, str]) -> Iterator[str]:
     """Name the stations whose reading an amendment took away."""
-    gone = withdrawn_readings(chain, session)
+    gone = withdrawn_readings(chain.session, chain.amendments, session)
     if gone:
         named = (f"{names.get(r.muscle, r.muscle)} {r.side.word}" for r in gone)
         yield gettext("Withdrawn since it was signed: {where}.").format(where=", ".join(named))

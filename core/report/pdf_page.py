@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from fpdf.enums import XPos, YPos
 from svg import SVG
 
 from ..language import gettext, pgettext
@@ -104,10 +103,7 @@ def _put_words(paper: Paper, page: Page, size: float) -> None:
 
 
 def _say(paper: Paper, text: str, size: float, style: str = "") -> None:
-    paper.set_font(paper.family, style, size)
-    paper.multi_cell(
-        0, size * _LINE, paper.written(text), align="L", new_x=XPos.LMARGIN, new_y=YPos.NEXT
-    )
+    paper.say(text, style, size, leading=_LINE)
 
 
 def _heading(paper: Paper, text: str, size: float) -> None:

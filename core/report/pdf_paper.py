@@ -48,7 +48,12 @@ class Paper(Letters):
         self.ln(4)
 
     def say(
-        self, text: str, style: str = "", size: float = SIZES["text"], indent: float = 0
+        self,
+        text: str,
+        style: str = "",
+        size: float = SIZES["text"],
+        indent: float = 0,
+        leading: float = LINE / SIZES["text"],
     ) -> None:
         """Write a paragraph.
 
@@ -57,13 +62,12 @@ class Paper(Letters):
             style: "B" bold, "S" struck through.
             size: of its letters, points.
             indent: mm from the left.
+            leading: height of a line, mm a point of its letters.
         """
         self.set_font(self.family, style, size)
         self.set_x(self.l_margin + indent)
-        height = LINE * size / SIZES["text"]
-        self.multi_cell(
-            0, height, self.written(text), align="L", new_x=XPos.LMARGIN, new_y=YPos.NEXT
-        )
+        words = self.written(text)
+        self.multi_cell(0, size * leading, words, align="L", new_x=XPos.LMARGIN, new_y=YPos.NEXT)
 
     def heading(self, text: str, size: str = "section", level: int = 1) -> None:
         """Write a heading, not at the foot of a page; readers of PDF list it beside the pages."""

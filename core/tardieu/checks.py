@@ -249,11 +249,8 @@ def _steps(reading: Reading, context: CheckContext) -> Iterator[Flag]:
 
 
 def _reference(reading: Reading, context: CheckContext) -> Iterator[Flag]:
-    reference = context.reference
-    if reference is None or reference.sd is None:
-        return
-    r2 = reading.r2_stretch
-    if r2 is None:
+    reference, r2 = context.reference, reading.r2_stretch
+    if reference is None or reference.sd is None or r2 is None:
         return
     if reference.kind != "passive":
         return  # a slow stretch goes beyond what people reach themselves
@@ -281,10 +278,8 @@ def _sides_equal(reading: Reading, context: CheckContext) -> Iterator[Flag]:
     other = context.other_side
     if other is None or reading.r1 is None or reading.r2 is None:
         return
-    if reading.quality != other.quality:
-        return
-    mine = (reading.r1_stretch, reading.r2_stretch)
-    if mine == (other.r1_stretch, other.r2_stretch):
+    mine = (reading.quality, reading.r1_stretch, reading.r2_stretch)
+    if mine == (other.quality, other.r1_stretch, other.r2_stretch):
         text = f"equal to the {other.side.word} side in every field"
         yield flag("sides-equal", "station", text)
 

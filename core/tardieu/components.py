@@ -8,33 +8,24 @@ called large here: published excerpts give no cut-off.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from .measurement_error import error_of_readings
 from .reading import Reading
 from .reference import Reference
 
 
-@dataclass(frozen=True, slots=True)
-class Components:
-    """Gap and shortfall of one reading, deg.
+def shortfall_of(reading: Reading, reference: Reference | str) -> int | None:
+    """Reference - R2 towards more stretch, deg; negative when R2 lies beyond the reference.
 
-    Attributes:
-        gap: R2 - R1 towards more stretch; None where there is no catch or no slow range.
-        shortfall: reference - R2 towards more stretch; negative when R2 lies beyond the
-            reference; None without a reference or a slow range.
+    Args:
+        reading: the reading, may be partial.
+        reference: the reference range, or the words why there is none.
+
+    Returns:
+        None without a reference or a slow range. The other component is Reading.gap.
     """
-
-    gap: int | None
-    shortfall: int | None
-
-
-def components(reading: Reading, reference: Reference | str) -> Components:
-    """Compute gap and shortfall of a reading; ``reference`` may be the words why there is none."""
-    shortfall = None
-    if isinstance(reference, Reference) and reading.r2_stretch is not None:
-        shortfall = round(reference.mean - reading.r2_stretch)
-    return Components(reading.gap, shortfall)
+    if isinstance(reference, str) or reading.r2_stretch is None:
+        return None
+    return round(reference.mean - reading.r2_stretch)
 
 
 def plain_line(reading: Reading, reference: Reference | str, reading_error: int) -> str:
@@ -49,14 +40,14 @@ def plain_line(reading: Reading, reference: Reference | str, reading_error: int)
     """
     if reading.r2 is None:
         return "no slow range yet" if not reading.not_tested else "slow range not tested"
-    both = components(reading, reference)
-    parts = [_gap_words(reading, both.gap, reading_error)]
+    gap, shortfall = reading.gap, shortfall_of(reading, reference)
+    parts = [_gap_words(reading, gap, reading_error)]
     if isinstance(reference, str):
         parts.append(reference)
-    elif both.shortfall is not None:
-        parts.append(_shortfall_words(both.shortfall))
-    if both.gap is not None and both.shortfall is not None and both.shortfall >= 0:
-        parts.append(_larger(both.gap, both.shortfall, error_of_readings(reading_error, 5)))
+    elif shortfall is not None:
+        parts.append(_shortfall_words(shortfall))
+    if gap is not None and shortfall is not None and shortfall >= 0:
+        parts.append(_larger(gap, shortfall, error_of_readings(reading_error, 5)))
     return "; ".join(parts)
 
 

@@ -19,6 +19,12 @@ def not_tested_words(reading: Reading) -> str:
     return reading.not_tested_note or (gettext(NOT_TESTED[key]) if key in NOT_TESTED else key)
 
 
+def clonus_and_pain(clonus_s: int | None, pain: int | None, most: str = "") -> list[str]:
+    """Write clonus and pain, each where there is one; ``most`` follows the pain."""
+    clonus = [] if clonus_s is None else [f"clonus {clonus_s} s"]
+    return clonus if pain is None else [*clonus, f"pain {pain}{most}"]
+
+
 def reading_words(reading: Reading | None) -> str:
     """Write a reading in words, angles in deg as typed; NO_READING for none."""
     if reading is None:

@@ -93,12 +93,12 @@ def exact_coverage(targets: int, studies: int, seed: int = 4) -> dict[str, int]:
     chance = np.random.default_rng(seed)
     differences = chance.normal(2, 3, (studies, targets))
     mean, sd = differences.mean(1), differences.std(1, ddof=1)
-    factors = limit_factors(targets, 1.96)
-    near, far = (mean + factor * sd for factor in factors.one)
+    one, pair = limit_factors(targets, 1.96)
+    near, far = (mean + factor * sd for factor in one)
     high = 2 + 1.96 * 3
     inner, outer = (
         norm.cdf((mean + factor * sd - 2) / 3) - norm.cdf((mean - factor * sd - 2) / 3)
-        for factor in factors.pair
+        for factor in pair
     )
     content = norm.cdf(1.96) - norm.cdf(-1.96)
     return {

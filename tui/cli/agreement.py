@@ -13,7 +13,7 @@ from ...core.agreement.document import digits_doc, study_doc
 from ...core.agreement.few import NUMBERS, number_of
 from ...core.agreement.gather import Gathered, adoptable, gather, row_of
 from ...core.agreement.kappa import parse_categories
-from ...core.agreement.overview import overview_row
+from ...core.agreement.overview import OverviewRow
 from ...core.agreement.pairs import Pair, Take
 from ...core.agreement.ratings import Ratings, parse_ratings
 from ...core.agreement.study import Study, analyse, outside
@@ -64,7 +64,7 @@ def _file(args: Namespace) -> int:
     # The last digit of a grade says nothing.
     digits = [] if categories else [digit_preference(r, ratings.column(r)) for r in ratings.raters]
     if args.json:
-        words = overview_row("ratings", study).sentence
+        words = OverviewRow("ratings", study).sentence
         document = {"limbscribe": version(), "in_words": words, **study_doc(study)}
         print_json({**document, "digits": digits_doc(digits)})
     else:

@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Mapping, Sequence
 
 from ...core.agreement.gather import Gathered, group_of, notes_of, row_of, title_of
-from ...core.agreement.overview import HEADER, LEGEND, OverviewRow, overview_line, overview_row
+from ...core.agreement.overview import HEADER, LEGEND, OverviewRow, overview_line
 from ...core.agreement.pairs import INTERVAL_WORDS, RATER_WORDS, Pair
 from ...core.agreement.study import Study
 from ...core.agreement.words import WIDTH, study_lines
@@ -50,7 +50,7 @@ def print_tables(
 
 def print_file(title: str, study: Study, variances: bool, ascii_only: bool) -> None:
     """Print the figures of a file of ratings."""
-    row = overview_row("ratings", study)
+    row = OverviewRow("ratings", study)
     print_titled(title)
     _print_row(HEADER)
     _print_row(row.cells)

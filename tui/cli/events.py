@@ -127,8 +127,7 @@ class _Counted:
 
     def refuse(self, code: str, row: GoalRow, why: object) -> None:
         """Note a row that was read and cannot be stored."""
-        event, score = row
-        self.refused.append(Refused(event_row(code, event, self.columns, score), f"{code}: {why}"))
+        self.refused.append(Refused(event_row(code, row, self.columns), f"{code}: {why}"))
 
 
 def _import(shelf: Shelf, args: Namespace) -> int:
@@ -142,19 +141,16 @@ def _import(shelf: Shelf, args: Namespace) -> int:
     )
     if isinstance(found, Problem):
         raise Stop(DATA, f"{found}; nothing was imported")
-    rows = len(found.events) + len(found.refused)
+    rows = sum(map(len, found.by_patient.values())) + len(found.refused)
     counted = _Counted(found.columns, rows, refused=list(found.refused))
-    by_code: dict[str, list[GoalRow]] = {}
-    for code, event in found.events:
-        by_code.setdefault(code, []).append((event, found.scores.get(event.id)))
-    for code, each in by_code.items():
+    for code, each in found.by_patient.items():
         _store(shelf, code, each, counted, args)
     _tell(path, counted, args)
     return DATA if counted.refused else OK
 
 
 def _store(
-    shelf: Shelf, code: str, rows: list[GoalRow], counted: _Counted, args: Namespace
+    shelf: Shelf, code: str, rows: Sequence[GoalRow], counted: _Counted, args: Namespace
 ) -> None:
     """Add what one chart does not have; an event that was struck does not come back."""
     try:
@@ -180,7 +176,7 @@ def _store(
 
 
 def _of_treatments(
-    code: str, rows: list[GoalRow], events: Sequence[Event], counted: _Counted
+    code: str, rows: Sequence[GoalRow], events: Sequence[Event], counted: _Counted
 ) -> list[GoalRow]:
     """Refuse goals of days on which nothing was done, unless the chart has them already."""
     days = treatment_days([*events, *(event for event, _ in rows)])

@@ -12,7 +12,7 @@ from typing import BinaryIO
 
 from ...core.disk import opened_file
 from ...core.errors import reason
-from ...core.outside import NoPlainFile, OnShelf, in_the_way, write_new, write_over, write_set
+from ...core.outside import NoPlainFile, OnShelf, in_the_way, write_set, write_whole
 from ..terminal.output import DATA, USAGE, print_document, print_err
 from .stop import Stop
 
@@ -124,7 +124,7 @@ def write_file(path: Path, data: bytes | Iterable[bytes], *, replace: bool = Fal
         Stop: when it exists, or could not be written.
     """
     try:
-        (write_over if replace else write_new)(path, data)
+        write_whole(path, data, over=replace)
     except NoPlainFile as error:
         raise Stop(USAGE, f"{path} was not touched: {error.strerror}") from error
     except FileExistsError as error:

@@ -21,7 +21,7 @@ from ...core.exchange.import_plan import ImportRules
 from ...core.exchange.import_row import Refused, refused_lines
 from ...core.exchange.importing import Outcome, import_rows
 from ...core.exchange.own_table import Assumed, open_own
-from ...core.outside import read_small, write_new
+from ...core.outside import read_small, write_whole
 from ...core.problem import Problem
 from ...core.shelf import Shelf
 from ...core.tardieu.muscles import Muscle
@@ -237,7 +237,7 @@ def refused_beside(path: Path, pieces: Callable[[], Iterable[bytes]]) -> Path | 
     """
     for candidate in _names(path):
         try:
-            write_new(candidate, pieces())
+            write_whole(candidate, pieces())
         except FileExistsError:
             if _holds(candidate, pieces()):  # the same import, run again
                 return candidate

@@ -34,7 +34,7 @@ from ...core.entry.log import replay, save_to_doc
 from ...core.entry.questions import WHEN
 from ...core.entry.readings import reading_of, session_readings
 from ...core.entry.rows import count, entry_rows, number_text, r1_text
-from ...core.entry.setup import Question, Setup, session_of, setup_of
+from ...core.entry.setup import Setup, session_of, setup_of
 from ...core.entry.state import (
     SLOW_ENOUGH_S,
     Effect,
@@ -49,6 +49,7 @@ from ...core.entry.state import (
 from ...core.entry.step import step
 from ...core.errors import NotSaved, ShelfError
 from ...core.problem import Problem
+from ...core.question import Question
 from ...core.shelf import OpenSession, Shelf
 from ...core.shelf.held import taken_over_words
 from ...core.tardieu.cautions import CAUTIONS, NOTICE

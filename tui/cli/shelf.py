@@ -16,26 +16,13 @@ from ..terminal.output import DATA, OK, USAGE, Progress, print_err, print_out
 from .charts import is_missing, open_shelf, shelf_key, shelf_place
 from .stop import Stop
 
-_TAKES = {"init": (0,), "upgrade": (0,), "deliver": (0, 1), "site": (2,), "copy": (2,)}
-_WANTS = {
-    "deliver": "deliver, or deliver FORMER-ADDRESS",
-    "site": "site ROLE SITE, with none for no site",
-    "copy": "copy FROM TO",
-}
-
 
 def run(args: Namespace) -> int:
     """Do what the second word says."""
-    if len(args.more) not in _TAKES[args.what]:
-        raise Stop(USAGE, f"write: limbscribe shelf {_WANTS.get(args.what, args.what)}")
-    acts: dict[str, Callable[[Namespace], int]] = {
-        "init": _init,
-        "upgrade": _upgrade,
-        "deliver": _deliver,
-        "site": _site,
-        "copy": _copy,
-    }
-    return acts[args.what](args)
+    act, takes, form = _ACTS[args.what]
+    if len(args.more) not in takes:
+        raise Stop(USAGE, f"write: limbscribe shelf {form}")
+    return act(args)
 
 
 def _server(args: Namespace) -> ServerAddress:
@@ -111,3 +98,13 @@ def _say(done: Copied) -> None:
     for kind, count in done.counts.items():
         print_out(f"{kind:<24}{count.there:>7} of {count.of:>7} there, {count.new} of them new")
     print_out("all is there, byte for byte" if done.all_there else "not all could be copied")
+
+
+_ACTS: dict[str, tuple[Callable[[Namespace], int], tuple[int, ...], str]] = {
+    "init": (_init, (0,), "init"),
+    "upgrade": (_upgrade, (0,), "upgrade"),
+    "deliver": (_deliver, (0, 1), "deliver, or deliver FORMER-ADDRESS"),
+    "site": (_site, (2,), "site ROLE SITE, with none for no site"),
+    "copy": (_copy, (2,), "copy FROM TO"),
+}
+"""Second word -> what it does, how many more words it takes, and how they are written."""

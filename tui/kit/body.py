@@ -7,7 +7,7 @@ from typing import Literal
 
 from ...core.entry.readings import has_content, reading_of
 from ...core.entry.state import EntryState
-from ...core.tardieu.components import components
+from ...core.tardieu.components import shortfall_of
 from ...core.tardieu.figure import FIGURE, column, gap_sign
 from ...core.tardieu.measured import catch_of
 from ...core.tardieu.measurement_error import error_of_readings
@@ -132,8 +132,8 @@ def _gap_sign(state: EntryState, index: int) -> Ranked:
     if not has_content(state.drafts[index]):
         return 1, MARKS["open"]
     reading = reading_of(state, index)
-    found = components(reading, state.plan.stations[index].reference)
-    return gap_span(found.gap, found.shortfall, catch_of(reading), state.plan.limits.reading_error)
+    shortfall = shortfall_of(reading, state.plan.stations[index].reference)
+    return gap_span(reading.gap, shortfall, catch_of(reading), state.plan.limits.reading_error)
 
 
 def gap_span(

@@ -13,43 +13,23 @@ from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from ...core.problem import Problem
+from ...core.question import Question
 from .line_edit import DIGITS, EDITS, EMPTY, LineEdit, edited, inserted, line_at
 from .paint import counted
 
-Kind = Literal["text", "number", "choice"]
 Outcome = Literal["", "taken", "left"]
 Problems = Mapping[str, Problem]
 
 
 @dataclass(frozen=True, slots=True)
-class FormField:
-    """One line of a form.
+class FormField(Question):
+    """One line of a form: a question, its value the text typed or the id of the choice.
 
     Attributes:
-        name: key of its value.
-        label: what is before it.
-        hint: what goes here and within which limits, in one or two sentences.
-        kind: "text", "number" (digits) or "choice".
-        value: the text typed, or the id of the choice.
-        last: what was there last time, in words, for comparison; "" when nothing.
-        choices: (id, words) of each choice.
-        longest: characters that fit.
-        accepts: the only characters taken, "" for any that can be printed.
-        needed: it may not stay empty.
         touched: typed or chosen by the person at the keyboard, not taken over.
         stands: what holds while the value is empty, shown dimmed in its place.
     """
 
-    name: str
-    label: str
-    hint: str
-    kind: Kind = "text"
-    value: str = ""
-    last: str = ""
-    choices: tuple[tuple[str, str], ...] = ()
-    longest: int = 40
-    accepts: str = ""
-    needed: bool = False
     touched: bool = False
     stands: str = ""
 

@@ -19,8 +19,8 @@ STEPS = ("up", "down", "pageup", "pagedown", "home", "end")
 
 
 def following(values: Sequence[T], value: T) -> T:
-    """The value after this one, round to the first."""
-    return values[(values.index(value) + 1) % len(values)]
+    """The value after this one, round to the first; the first after one that is not there."""
+    return values[(values.index(value) + 1) % len(values)] if value in values else values[0]
 
 
 def clamped(at: int, count: int) -> int:

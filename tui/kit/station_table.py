@@ -13,7 +13,7 @@ from ...core.entry.rows import StationRow, number_text, r1_text
 from ...core.tardieu.checks import RULES
 from ...core.tardieu.components import plain_line
 from ...core.tardieu.reading import Counts, Reading
-from ...core.tardieu.reading_words import not_tested_words
+from ...core.tardieu.reading_words import clonus_and_pain, not_tested_words
 from .paint import Row, fit, line, shortened, wrap, wrapped
 
 FULL_NAMES = 80
@@ -119,10 +119,7 @@ def _remarks(row: StationRow, reading: Reading) -> list[str]:
         words.append("unfinished")
     if reading.not_tested:
         words.append(not_tested_words(reading))
-    if reading.clonus_s is not None:
-        words.append(f"clonus {reading.clonus_s} s")
-    if reading.pain is not None:
-        words.append(f"pain {reading.pain}")
+    words += clonus_and_pain(reading.clonus_s, reading.pain)
     if row.moved:
         words.append("position")
     if reading.comment:
@@ -180,11 +177,7 @@ def _facts(reading: Reading, counts: Counts) -> list[str]:
         if len(tries) > 1:
             words = ", ".join("none" if try_ is None else str(try_) for try_ in tries)
             facts.append(f"{name} tries {words} ({COUNTS_WORDS[counts]})")
-    if reading.clonus_s is not None:
-        facts.append(f"clonus {reading.clonus_s} s")
-    if reading.pain is not None:
-        facts.append(f"pain {reading.pain} of 10")
-    return facts
+    return facts + clonus_and_pain(reading.clonus_s, reading.pain, " of 10")
 
 
 def _flag_texts(reading: Reading) -> list[str]:

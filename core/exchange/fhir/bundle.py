@@ -22,7 +22,7 @@ from ...tardieu.muscles import Muscle
 from ...tardieu.reference import shipped_references
 from ..json_export import one_line
 from .chart import Export, full_url, id_of, identified, resources_of
-from .codes import CODES, LOCAL, REFERENCES, SITES, code_system
+from .codes import CODES, LOCAL, REFERENCES, SITES
 from .station import every_place, reference_code, reference_words
 
 BUNDLE: Json = {"resourceType": "Bundle", "type": "collection"}
@@ -86,8 +86,23 @@ def resources(
 
 
 def _code_system(url: str, title: str, concepts: dict[str, tuple[str, str]]) -> Json:
-    own = identified(id_of("code system", url))
-    return code_system(own, url, title, concepts)
+    """Build a CodeSystem resource of these codes -> (display, definition)."""
+    return {
+        "resourceType": "CodeSystem",
+        **identified(id_of("code system", url)),
+        "url": url,
+        "name": "".join(word.capitalize() for word in title.split()),
+        "title": title,
+        "status": "active",
+        "experimental": False,
+        "caseSensitive": True,
+        "content": "complete",
+        "count": len(concepts),
+        "concept": [
+            {"code": code, "display": display, "definition": definition}
+            for code, (display, definition) in concepts.items()
+        ],
+    }
 
 
 def _entry(resource: Json) -> Json:

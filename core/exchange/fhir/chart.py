@@ -22,6 +22,7 @@ from datetime import datetime
 from itertools import chain as joined
 from uuid import UUID, uuid5
 
+from ...chart.amendment import withdrawn_readings
 from ...chart.chain import Chain
 from ...chart.chart import UNREADABLE, Chart
 from ...chart.session import Session
@@ -149,10 +150,7 @@ def _readings(chain: Chain, session: Session) -> Iterator[tuple[Reading, str]]:
         before = any(former.reading for former in chain.formers(reading.station))
         settled = "amended" if before else "final"
         yield reading, "unknown" if reading.station in disputed else settled
-    there = {reading.station for reading in session.readings}
-    given = [*chain.session.readings, *(r for a in chain.amendments for r in a.readings)]
-    gone = {reading.station: reading for reading in given if reading.station not in there}
-    for reading in gone.values():
+    for reading in withdrawn_readings(chain.session, chain.amendments, session):
         yield reading, "entered-in-error"
 
 

@@ -172,23 +172,3 @@ def standard(system: str, code: str, display: str) -> Json:
 def quantity(value: float, unit: str) -> Json:
     """Build a Quantity in a UCUM unit."""
     return {"value": value, "unit": unit, "system": UCUM, "code": unit}
-
-
-def code_system(own: Json, url: str, title: str, concepts: dict[str, tuple[str, str]]) -> Json:
-    """Build a CodeSystem resource with these codes -> (display, definition); own: its id."""
-    return {
-        "resourceType": "CodeSystem",
-        **own,
-        "url": url,
-        "name": "".join(word.capitalize() for word in title.split()),
-        "title": title,
-        "status": "active",
-        "experimental": False,
-        "caseSensitive": True,
-        "content": "complete",
-        "count": len(concepts),
-        "concept": [
-            {"code": code, "display": display, "definition": definition}
-            for code, (display, definition) in concepts.items()
-        ],
-    }

@@ -1,9 +1,11 @@
-"""What is wrong with one chart file."""
+"""What is wrong with one chart file.
+
+Where a problem is, is the file relative to the shelf, and the document or line in it.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from ...chart.amendment import amendment_from_doc, linked
@@ -24,6 +26,7 @@ from ...chart.patient import patient_from_doc
 from ...chart.session import Session, seal_holds
 from ...chart.transfer import transfer_from_doc
 from ...chart.unread import Unread
+from ...problem import Problem
 from ...text import visible
 
 BACKUP = "restore the file from a backup"
@@ -37,25 +40,7 @@ _BUILDERS: dict[str, Callable[[Json], Any]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class ShelfFinding:
-    """One thing on the shelf that is not as it was written, or not as it should be.
-
-    Attributes:
-        where: file relative to the shelf, and the document or line in it.
-        what: what is wrong, in one sentence.
-        mend: how to put it right.
-    """
-
-    where: str
-    what: str
-    mend: str
-
-    def __str__(self) -> str:
-        return f"{self.where}: {self.what} ({self.mend})"
-
-
-def findings_and_code(where: str, data: bytes, chart: str) -> tuple[list[ShelfFinding], str]:
+def findings_and_code(where: str, data: bytes, chart: str) -> tuple[list[Problem], str]:
     """The same, and the patient code in the file as it was made, "" when it cannot be read."""
     try:
         contents = read_contents(data, chart, on_demand=True)
@@ -65,33 +50,29 @@ def findings_and_code(where: str, data: bytes, chart: str) -> tuple[list[ShelfFi
     return look_at(where, data, contents)[0], patients[0].code if patients else ""
 
 
-def too_new(where: str, error: TooNew) -> ShelfFinding:
+def too_new(where: str, error: TooNew) -> Problem:
     """A chart file that a later version of the program wrote."""
-    return ShelfFinding(where, str(error), "look at it with the later version")
+    return Problem(where, str(error), "look at it with the later version")
 
 
-def look_at(
-    where: str, data: bytes, contents: Contents
-) -> tuple[list[ShelfFinding], tuple[str, ...]]:
+def look_at(where: str, data: bytes, contents: Contents) -> tuple[list[Problem], tuple[str, ...]]:
     """What is wrong with the bytes of a chart file, and what else is to be known of it."""
-    findings: list[ShelfFinding] = []
+    findings: list[Problem] = []
     if contents.damage:
         back = f"move it back to charts/{visible(contents.chart)}{CHART_SUFFIX}"
         mend = back if contents.chart else BACKUP
-        findings.append(ShelfFinding(where, contents.damage, mend))
+        findings.append(Problem(where, contents.damage, mend))
         if contents.chart:
             return findings, ()
     elif render(contents.tables, contents.chart, contents.version) != data:
-        findings.append(
-            ShelfFinding(where, "it is not in the form in which it was written", BACKUP)
-        )
+        findings.append(Problem(where, "it is not in the form in which it was written", BACKUP))
     records: dict[str, list[Any]] = {}
     for name in TABLES:
         unread = _understood if name == "sessions" else None
         records[name], damaged = readable(contents, name, _BUILDERS[name], unread)
-        findings += [ShelfFinding(f"{where}, {name} {n}", what, BACKUP) for n, what in damaged]
+        findings += [Problem(f"{where}, {name} {n}", what, BACKUP) for n, what in damaged]
     if not contents.tables.get("patient"):
-        findings.append(ShelfFinding(f"{where}, patient", "the document is missing", BACKUP))
+        findings.append(Problem(f"{where}, patient", "the document is missing", BACKUP))
     between, notes = _chain(where, contents, records)
     return findings + between, notes
 
@@ -104,7 +85,7 @@ def _understood(waiting: Unread) -> Session:
 
 def _chain(
     where: str, contents: Contents, records: dict[str, list[Any]]
-) -> tuple[list[ShelfFinding], tuple[str, ...]]:
+) -> tuple[list[Problem], tuple[str, ...]]:
     """Signatures, and whether what each document names as before it is there.
 
     Not covered: the loss of the newest document alone, see links.py.
@@ -112,13 +93,13 @@ def _chain(
     sessions: tuple[Session, ...] = in_chain_order(records["sessions"])
     written = in_written_order(contents.tables, [session.id for session in sessions])
     parted = session_branches(sessions, written)
-    findings: list[ShelfFinding] = []
+    findings: list[Problem] = []
     for session in sessions:
         spot = f"{where}, session {session.id} of {session.date_words}"
         if not session.is_unread and not seal_holds(session):
-            findings.append(ShelfFinding(spot, "it is not what was signed", BACKUP))
+            findings.append(Problem(spot, "it is not what was signed", BACKUP))
         if session.id in parted.lost:
-            findings.append(ShelfFinding(spot, "the session closed before it is missing", BACKUP))
+            findings.append(Problem(spot, "the session closed before it is missing", BACKUP))
     between = findings_between(
         contents,
         sessions,
@@ -127,7 +108,7 @@ def _chain(
         records["transfers"],
         written,
     )
-    findings += [ShelfFinding(f"{where}{spot}", what, BACKUP) for spot, what in between]
+    findings += [Problem(f"{where}{spot}", what, BACKUP) for spot, what in between]
     notes = (
         *_session_notes(sessions, parted.apart),
         *_details_notes(

@@ -11,17 +11,17 @@ from typing import TYPE_CHECKING
 
 from ... import disk
 from ...chart.chart import UNREADABLE
-from ...chart.chart_entry import ChartEntry
 from ...chart.document import NotWhole, TooNew, read_contents
 from ...chart.ids import AMENDING_SUFFIX, CHART_SUFFIX, JOURNAL_SUFFIX, chart_id_of
 from ...disk import Found
 from ...errors import ShelfError, reason
 from ...parallel import in_order
+from ...problem import Problem
 from .. import files
 from ..codec import AS_KEPT, FACTS, INDEX, PLAIN, Codec, Place, looks_sealed
 from ..encryption.key import KEY_FILES, is_encrypted
 from ..files import Folder
-from ..index import Stamp, parse_index, stamp_of, summary_of
+from ..index import Rows, parse_index, stamp_of, summary_of
 from ..journal import decode_lines
 from ..opened import header_of
 from ..places import (
@@ -38,7 +38,8 @@ from ..places import (
 from ..server.address import ServerAddress
 from ..tombstones import ERASED, Tombstone, parse_tombstones
 from ..transfers import unfinished
-from .chart_findings import BACKUP, ShelfFinding, look_at, too_new
+from .chart_findings import BACKUP, look_at, too_new
+from .flaws import flaw
 from .key_findings import key_findings
 
 if TYPE_CHECKING:
@@ -61,7 +62,7 @@ class Verified:
         notes: what is to be known of sound charts: where they were written at several sites.
     """
 
-    findings: tuple[ShelfFinding, ...]
+    findings: tuple[Problem, ...]
     counts: dict[str, int]
     closed: int = 0
     notes: tuple[str, ...] = ()
@@ -77,20 +78,22 @@ _COUNTED = (
 class _Look:
     """What one look at a shelf has seen so far."""
 
+    findings: list[Problem] = field(default_factory=list[Problem])
     counts: Counter[str] = field(default_factory=Counter[str])
-    charts: dict[str, tuple[Stamp, ChartEntry]] = field(
-        default_factory=dict[str, tuple[Stamp, ChartEntry]]
-    )
-    index: dict[str, tuple[Stamp, ChartEntry]] = field(
-        default_factory=dict[str, tuple[Stamp, ChartEntry]]
-    )
+    charts: Rows = field(default_factory=Rows)
+    index: Rows = field(default_factory=Rows)
     tombstones: tuple[Tombstone, ...] = ()
     key_files: dict[str, bytes] = field(default_factory=dict[str, bytes])
     closed: int = 0
     notes: list[str] = field(default_factory=list[str])
 
+    def wrong(self, where: str, what: str, mend: str) -> None:
+        """Remember what is wrong, and how it is put right."""
+        self.findings.append(Problem(where, what, mend))
+
     def add(self, other: _Look) -> None:
         """Add what another look, at other files, has seen."""
+        self.findings += other.findings
         self.counts.update(other.counts)
         self.charts.update(other.charts)
         self.index.update(other.index)
@@ -100,7 +103,7 @@ class _Look:
         self.notes += other.notes
 
 
-def verify(folder: Where, key: ShelfKey | None = None) -> tuple[ShelfFinding, ...]:
+def verify(folder: Where, key: ShelfKey | None = None) -> tuple[Problem, ...]:
     """Everything that is wrong on a shelf; empty when all is sound. Changes nothing."""
     return verify_all(folder, key).findings
 
@@ -114,7 +117,6 @@ def verify_all(folder: Where, key: ShelfKey | None = None) -> Verified:
     """
     root = _root(folder, key)
     look = _Look()
-    findings: list[ShelfFinding] = []
     places: tuple[tuple[str, ...], ...] = ((), *TREE, *ASIDE)
     for parts in places:
         inner = root.at(parts)
@@ -122,37 +124,32 @@ def verify_all(folder: Where, key: ShelfKey | None = None) -> Verified:
         try:
             if parts in ASIDE and not has_folder(root, parts):
                 continue  # made when something is set aside
-            findings += _folder_mode(inner, where)
-            findings += _entries(inner, parts, look)
+            mode = files.folder_mode(inner)
+            _mode(where, mode, disk.FOLDER_MODE, True, look)
+            _entries(inner, parts, not mode & disk.WRITING, look)
         except ShelfError as error:
-            findings.append(ShelfFinding(where, str(error), "see there"))
+            look.wrong(where, str(error), "see there")
             break
         except OSError as error:
-            findings.append(
-                ShelfFinding(
-                    where, f"cannot be read: {reason(error)}", "open the shelf once, or restore"
-                )
-            )
+            what = f"cannot be read: {reason(error)}"
+            look.wrong(where, what, "open the shelf once, or restore")
     counts = {name: look.counts[name] for name in _COUNTED}
-    found = (*findings, *_together(look, key))
-    return Verified(found, counts, look.closed, tuple(look.notes))
+    _together(look, key)
+    return Verified(tuple(look.findings), counts, look.closed, tuple(look.notes))
 
 
-def _entries(folder: Folder, parts: tuple[str, ...], look: _Look) -> list[ShelfFinding]:
-    """What is wrong with the files of one folder; many are looked at by several processes."""
-    only_read = not files.folder_mode(folder) & disk.WRITING
+def _entries(folder: Folder, parts: tuple[str, ...], only_read: bool, look: _Look) -> None:
+    """Look at the files of one folder, at many of them by several processes."""
 
-    def one(found: Found) -> tuple[list[ShelfFinding], _Look]:
+    def one(found: Found) -> _Look:
         own = _Look()
-        return _entry(folder, parts, found, own, only_read), own
+        _entry(folder, parts, found, only_read, own)
+        return own
 
-    findings: list[ShelfFinding] = []
     listed = sorted(files.listing(folder), key=lambda found: found.name)
     with closing(in_order(one, listed)) as looked_at:
-        for wrong, own in looked_at:
-            findings += wrong
+        for own in looked_at:
             look.add(own)
-    return findings
 
 
 def _root(where: Where, key: ShelfKey | None) -> Folder:
@@ -171,89 +168,83 @@ def _codec(folder: Path, key: ShelfKey | None) -> Codec:
     return Sealed(key)
 
 
-def _together(look: _Look, key: ShelfKey | None) -> list[ShelfFinding]:
-    """What only shows when the files are compared: the index, equal codes, erased charts."""
-    findings: list[ShelfFinding] = []
+def _together(look: _Look, key: ShelfKey | None) -> None:
+    """Find what only shows when files are compared: the index, equal codes, erased charts."""
     for chart_id, row in look.index.items():
         there = look.charts.get(chart_id, row)
         if there[0] == row[0] and there != row:
             what = f"its line of the chart {chart_id} is not what the chart says"
-            findings.append(ShelfFinding(INDEX, what, _REMAKE))
-    findings += key_findings(look.key_files, key)
+            look.wrong(INDEX, what, _REMAKE)
+    look.findings += key_findings(look.key_files, key)
     codes: dict[str, str] = {}
     for chart_id, (_, entry) in look.charts.items():
         where = f"charts/{chart_id}{CHART_SUFFIX}"
         if entry.code != UNREADABLE.code and entry.code in codes:
             what = f"it has the patient code of charts/{codes[entry.code]}{CHART_SUFFIX}"
-            findings.append(ShelfFinding(where, what, "keep one of them, move the other elsewhere"))
+            look.wrong(where, what, "keep one of them, move the other elsewhere")
         codes.setdefault(entry.code, chart_id)
     for chart_id, _, to in unfinished([entry for _, entry in look.charts.values()]):
         what = f"a session was moved to charts/{to}{CHART_SUFFIX} and still counts here"
         where = f"charts/{chart_id}{CHART_SUFFIX}"
-        findings.append(ShelfFinding(where, what, "open the list of patients: it is withdrawn"))
+        look.wrong(where, what, "open the list of patients: it is withdrawn")
     for tombstone in look.tombstones:
         if tombstone.holds and (tombstone.files or tombstone.chart in look.charts):
             what = f"the erasing of the chart {tombstone.chart} is not complete"
-            findings.append(
-                ShelfFinding(ERASED, what, "open the shelf, or erase that patient again")
-            )
-    return findings
+            look.wrong(ERASED, what, "open the shelf, or erase that patient again")
 
 
-def _folder_mode(folder: Folder, where: str) -> list[ShelfFinding]:
-    return _mode(where, files.folder_mode(folder), disk.FOLDER_MODE, only_read=True)
-
-
-def _mode(where: str, mode: int, wanted: int, only_read: bool) -> list[ShelfFinding]:
-    if stat.S_IMODE(mode) in (wanted, wanted & ~disk.WRITING if only_read else wanted):
-        return []
-    what = f"mode {stat.S_IMODE(mode):04o} lets other accounts in, or this one not"
-    return [ShelfFinding(where, what, f"chmod {wanted:o}")]
+def _mode(where: str, mode: int, wanted: int, only_read: bool, look: _Look) -> None:
+    if stat.S_IMODE(mode) not in (wanted, wanted & ~disk.WRITING if only_read else wanted):
+        what = f"mode {stat.S_IMODE(mode):04o} lets other accounts in, or this one not"
+        look.wrong(where, what, f"chmod {wanted:o}")
 
 
 def _entry(
-    folder: Folder, parts: tuple[str, ...], found: Found, look: _Look, only_read: bool
-) -> list[ShelfFinding]:
-    where = "/".join((*parts, found.name))
+    folder: Folder, parts: tuple[str, ...], found: Found, only_read: bool, look: _Look
+) -> None:
+    where, kind = "/".join((*parts, found.name)), kind_of_file(parts, found)
     if stat.S_ISDIR(found.mode) and (*parts, found.name) in (*TREE, *ASIDE):
-        return []  # looked at as a folder of its own
-    if stat.S_ISDIR(found.mode) and (*parts, found.name) == (RESTORING,):
+        pass  # looked at as a folder of its own
+    elif stat.S_ISDIR(found.mode) and (*parts, found.name) == (RESTORING,):
         what = "a restore is under way or was interrupted"
-        return [
-            ShelfFinding(where, what, "wait for it, or open the shelf: it is finished or undone")
-        ]
-    kind = kind_of_file(parts, found)
-    if disk.is_temp(found.name):
-        stale = disk.is_stale(found)
-        return (
-            [ShelfFinding(where, "left behind by a dead writer", "open the shelf")] if stale else []
-        )
-    if not kind or not stat.S_ISREG(found.mode):
-        return [ShelfFinding(where, "does not belong on a shelf", "move it elsewhere")]
-    findings = _mode(where, found.mode, disk.FILE_MODE, only_read)
-    if kind == "lock":
-        return findings
+        look.wrong(where, what, "wait for it, or open the shelf: it is finished or undone")
+    elif disk.is_temp(found.name):
+        if disk.is_stale(found):
+            look.wrong(where, "left behind by a dead writer", "open the shelf")
+    elif not kind or not stat.S_ISREG(found.mode):
+        look.wrong(where, "does not belong on a shelf", "move it elsewhere")
+    else:
+        _mode(where, found.mode, disk.FILE_MODE, only_read, look)
+        if kind != "lock":
+            _file(folder, kind, where, found, look)
+
+
+def _file(folder: Folder, kind: str, where: str, found: Found, look: _Look) -> None:
     try:
         kept = files.read_kept(folder, found.name)
     except FileNotFoundError:  # gone since the listing: another process works here
-        return findings
+        return
     except OSError as error:
-        return [*findings, ShelfFinding(where, f"cannot be read: {reason(error)}", BACKUP)]
+        look.wrong(where, f"cannot be read: {reason(error)}", BACKUP)
+        return
+    codec, place = folder.codec, folder.place(found.name)
+    data = kept if kind == "key" else codec.decode(place, kept)
     if kind == "key":
         look.key_files[where] = kept
-        return findings
-    if folder.codec is AS_KEPT:
-        return findings + _closed(folder.place(found.name), kind, kept, look)
-    data = folder.codec.decode(folder.place(found.name), kept)
-    if kind == "chart":
-        return findings + _chart_file(where, found, data, look)
-    if kind == "journal":
-        return findings + _journal_file(folder, where, found.name, data, look)
-    if kind == "aside":
-        return findings + _aside(where, folder.codec.sum(data), found.name, look)
-    if kind == "erased":
-        return findings + _erased(where, data, look)
-    return findings + ([] if kind == "facts" else _index(where, data, look))
+    elif codec is AS_KEPT:
+        _closed(place, kind, kept, look)
+    elif kind == "chart":
+        _chart(where, found, data, look)
+    elif kind == "journal":
+        _journal(folder, where, found.name, data, look)
+    elif kind == "aside":  # may be damaged already, but not more than it was then
+        look.counts["aside"] += 1
+        if what := flaw(where, kind, data, codec):
+            look.wrong(where, what, BACKUP)
+    elif kind == "erased":
+        _erased(where, data, look)
+    elif kind == "index":
+        _index(where, data, look)
 
 
 def kind_of_file(parts: tuple[str, ...], found: Found) -> str:
@@ -278,85 +269,62 @@ def kind_of_file(parts: tuple[str, ...], found: Found) -> str:
     return "lock" if locks else ""
 
 
-def _index(where: str, data: bytes, look: _Look) -> list[ShelfFinding]:
+def _index(where: str, data: bytes, look: _Look) -> None:
     try:
         look.index = parse_index(data)
     except NotWhole as error:
-        return [ShelfFinding(where, str(error), _REMAKE)]
-    return []
+        look.wrong(where, str(error), _REMAKE)
 
 
-def _erased(where: str, data: bytes, look: _Look) -> list[ShelfFinding]:
+def _erased(where: str, data: bytes, look: _Look) -> None:
     try:
         look.tombstones = parse_tombstones(data)
     except NotWhole as error:
         mend = "move it elsewhere and restore a backup, which brings its record along"
-        return [ShelfFinding(where, str(error), mend)]
+        look.wrong(where, str(error), mend)
     look.counts["erased"] += len(look.tombstones)
-    return []
 
 
-def _closed(place: Place, kind: str, kept: bytes, look: _Look) -> list[ShelfFinding]:
-    """A file of an encrypted shelf, looked at without its key."""
+def _closed(place: Place, kind: str, kept: bytes, look: _Look) -> None:
+    """Look at a file of an encrypted shelf without its key."""
     look.closed += 1
     name = {"chart": "charts", "journal": "journals", "aside": "aside"}.get(kind)
     if name:
         look.counts[name] += 1
-    if kind == "aside" or looks_sealed(place, kept):  # one set aside may be damaged already
-        return []
-    what = "it has not the form of an encrypted file"
-    return [ShelfFinding("/".join(place), what, f"look at it with the passphrase, or {BACKUP}")]
+    if kind != "aside" and not looks_sealed(place, kept):  # one set aside may be damaged already
+        what = "it has not the form of an encrypted file"
+        look.wrong("/".join(place), what, f"look at it with the passphrase, or {BACKUP}")
 
 
-def _aside(where: str, total: str, name: str, look: _Look) -> list[ShelfFinding]:
-    """A file that was set aside may be damaged already, but not more than it was then."""
-    look.counts["aside"] += 1
-    wanted = sum_in_name(name, CHART_SUFFIX) or sum_in_name(name, JOURNAL_SUFFIX)
-    if not wanted or total.startswith(wanted):
-        return []
-    return [ShelfFinding(where, "it is not what was set aside", BACKUP)]
-
-
-def _journal_file(
-    folder: Folder, where: str, name: str, data: bytes, look: _Look
-) -> list[ShelfFinding]:
-    look.counts["journals"] += 1
-    look.counts["lines"] += len(decode_lines(data, name.partition(".")[0]).entries)
-    return _journal(folder, where, name, data)
-
-
-def _journal(folder: Folder, where: str, name: str, data: bytes) -> list[ShelfFinding]:
+def _journal(folder: Folder, where: str, name: str, data: bytes, look: _Look) -> None:
     chart_id = name.partition(".")[0]
     lines = decode_lines(data, chart_id)
-    findings: list[ShelfFinding] = []
+    look.counts["journals"] += 1
+    look.counts["lines"] += len(lines.entries)
     if not files.exists(folder.at(("charts",)), chart_id + CHART_SUFFIX):
-        findings.append(
-            ShelfFinding(where, "its chart is missing", "restore the chart from a backup")
-        )
+        look.wrong(where, "its chart is missing", "restore the chart from a backup")
     if lines.rest or header_of(data, chart_id) is None:
-        findings.append(
-            ShelfFinding(
-                f"{where}, line {len(lines.entries) + 1}",
-                "the line is damaged or was never finished",
-                "resume the session: it is repaired, and the journal as it is is kept",
-            )
+        look.wrong(
+            f"{where}, line {len(lines.entries) + 1}",
+            "the line is damaged or was never finished",
+            "resume the session: it is repaired, and the journal as it is is kept",
         )
-    return findings
 
 
-def _chart_file(where: str, found: Found, data: bytes, look: _Look) -> list[ShelfFinding]:
-    """A chart of the shelf, remembered for _together()."""
+def _chart(where: str, found: Found, data: bytes, look: _Look) -> None:
+    """Look at a chart of the shelf, and remember it for _together()."""
     look.counts["charts"] += 1
     chart_id = found.name.removesuffix(CHART_SUFFIX)
     try:
         contents = read_contents(data, chart_id, on_demand=True)
     except TooNew as error:
-        return [too_new(where, error)]
+        look.findings.append(too_new(where, error))
+        return
     for name, table in contents.tables.items():
         look.counts["documents"] += len(table)
         if name in _COUNTED:
             look.counts[name] += len(table)
     look.charts[chart_id] = (stamp_of(found), summary_of(chart_id, contents))
     findings, notes = look_at(where, data, contents)
+    look.findings += findings
     look.notes += notes
-    return findings

@@ -9,7 +9,6 @@ from limbscribe.core.agreement.overview import (
     WIDTH,
     OverviewRow,
     overview_line,
-    overview_row,
 )
 from limbscribe.core.agreement.study import analyse
 from sklearn.metrics import cohen_kappa_score
@@ -23,7 +22,7 @@ GRADES = [[0, 1], [2, 2], [2, 3], [4, 4], [1, 1], [3, 2]]
 def row(rows: object, unit: str = "deg", grades: bool = False, crossed: bool = True) -> OverviewRow:
     table = ratings(rows, crossed)  # type: ignore[arg-type]
     study = analyse(table, (0, 1, 2, 3, 4) if grades else None)
-    return overview_row("R1", study, unit, 3)
+    return OverviewRow("R1", study, unit, 3)
 
 
 def test_angles_have_mean_and_limits() -> None:

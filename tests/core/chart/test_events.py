@@ -200,6 +200,10 @@ def read(data: bytes) -> EventRows:
     return found
 
 
+def events_in(data: bytes) -> tuple[Event, ...]:
+    return tuple(e for rows in read(data).by_patient.values() for e, _ in rows)
+
+
 def added(existing: tuple[Event, ...], *incoming: Event) -> tuple[Event, ...]:
     """What of events without a score is not there yet."""
     return tuple(e for each in new_events(existing, ((e, None) for e in incoming)) for e in each)
@@ -214,10 +218,11 @@ def test_events_go_through_a_file_and_come_back() -> None:
     assert data.startswith(b"patient,date,kind,muscle,side,note,amount,unit,")
     found = read(data)
     assert found.refused == ()
-    assert [code for code, _ in found.events] == ["P-01", "P-01"]
-    assert [e.date for _, e in found.events] == ["2026-03-02", "2026-04-01"]
-    assert added(events, *(one for _, one in found.events)) == ()
-    assert write_events([chart(events=tuple(e for _, e in found.events))]) == data
+    assert list(found.by_patient) == ["P-01"]
+    there = events_in(data)
+    assert [e.date for e in there] == ["2026-03-02", "2026-04-01"]
+    assert added(events, *there) == ()
+    assert write_events([chart(events=there)]) == data
 
 
 GIVEN_ROW = (
@@ -234,18 +239,18 @@ def test_what_was_given_is_read_in_any_order_of_columns(typed: bytes, kept: floa
     if kept is None:
         assert "amount" in found.refused[0].reason
         return
-    ((_, given),) = found.events
+    (given,) = events_in(GIVEN_ROW % typed)
     assert (given.amount, given.unit, given.product) == (kept, "units", "")
     assert f": {kept:g} units; as told" in event_words(given, {})
-    again = read(write_events([chart(events=(given,))])).events[0][1]
+    (again,) = events_in(write_events([chart(events=(given,))]))
     assert again == replace(given, id=again.id)
 
 
 def test_the_same_file_twice_adds_nothing() -> None:
     data = write_events([chart(events=(event("2026-03-02"), event("2026-03-09")))])
-    first = tuple(e for _, e in read(data).events)
+    first = events_in(data)
     assert added((), *first, *first) == first
-    assert added(first, *(e for _, e in read(data).events)) == ()
+    assert added(first, *events_in(data)) == ()
     other = replace(first[0], id="x", note="second site")
     assert added(first, other) == (other,)
 
@@ -259,7 +264,7 @@ def test_bad_rows_are_refused_with_reasons_and_the_good_ones_kept() -> None:
         b"P-01,2026-03-02,surgery,,,a note, with a comma\r\n"
     )
     found = read(data)
-    assert [e.kind for _, e in found.events] == ["surgery"]
+    assert [e.kind for e in events_in(data)] == ["surgery"]
     first, second = (refused.reason for refused in found.refused)
     assert first.startswith("events.csv line 4, patient: ")
     assert "; events.csv line 4, date: " in first
@@ -267,7 +272,7 @@ def test_bad_rows_are_refused_with_reasons_and_the_good_ones_kept() -> None:
     again = b"".join(refused_lines(found.refused, COLUMNS))
     assert b"is not a date" in again
     mended = again.replace(b"p,2026-13-02", b"P-02,2026-12-02")
-    assert [code for code, _ in read(mended).events] == ["P-02"]
+    assert list(read(mended).by_patient) == ["P-02"]
     assert read(mended).refused[0].row.cells[:7] == found.refused[1].row.cells  # nothing was lost
 
 
@@ -289,7 +294,7 @@ def test_a_file_that_cannot_be_read_is_told(data: bytes, what: str) -> None:
 
 def test_a_table_that_a_spreadsheet_parted_by_semicolons_is_read() -> None:
     data = b"patient;date;kind;muscle;side;note\nP-01;2026-01-02;surgery;;;\n"
-    assert [code for code, _ in read(data).events] == ["P-01"]
+    assert list(read(data).by_patient) == ["P-01"]
 
 
 def test_what_lies_between_two_days() -> None:

@@ -48,7 +48,7 @@ def back(data: bytes) -> tuple[Event, ...]:
     found = read_events(data, "e.csv", MUSCLES, lambda: f"n{next(numbers)}", TODAY)
     assert isinstance(found, EventRows)
     assert found.refused == ()
-    rows = [(event, found.scores.get(event.id)) for _, event in found.events]
+    rows = [row for each in found.by_patient.values() for row in each]
     fresh = tuple(event for each in new_events((), rows) for event in each)
     assert new_events(fresh, rows) == [()] * len(rows), "the same file again adds nothing"
     return fresh

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from limbscribe.core.tardieu.components import components, plain_line
+from limbscribe.core.tardieu.components import plain_line, shortfall_of
 from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.core.tardieu.reading import Reading, Side
 from limbscribe.core.tardieu.reference import (
@@ -183,7 +183,7 @@ def test_without_a_reference_there_is_no_shortfall_and_the_line_says_why():
     reading = Reading(
         "toe-flexors", Side.LEFT, known.posture_words, known.scales[0], r1=20, r2=40, quality=2
     )
-    assert components(reading, found_none).shortfall is None
+    assert shortfall_of(reading, found_none) is None
     assert plain_line(reading, found_none, 5).endswith(f"; {NO_MOTION}")
 
 

@@ -29,7 +29,7 @@ from typing import NamedTuple
 
 import pytest
 from limbscribe.core.tardieu.angles import SCALE_IDS
-from limbscribe.core.tardieu.components import Components, components
+from limbscribe.core.tardieu.components import shortfall_of
 from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.core.tardieu.reading import Reading, Side
 from limbscribe.core.tardieu.reference import find_reference
@@ -313,16 +313,17 @@ def read(muscle: str, scale: str, r1: int | None, r2: int | None, quality: int =
     )  # fmt: skip
 
 
-def parts(reading: Reading, age: int, sex: str) -> Components:
+def parts(reading: Reading, age: int, sex: str) -> tuple[int | None, int | None]:
+    """The gap of a reading, and its shortfall for a person."""
     reference = find_reference(shipped_muscles()[reading.muscle].reference, age, sex)
-    return components(reading, reference)
+    return reading.gap, shortfall_of(reading, reference)
 
 
 @pytest.mark.parametrize(("joint", "scale", "r1", "r2"), READINGS)
 def test_a_reading_is_what_was_worked_out_by_hand(joint: Joint, scale: str, r1: int, r2: int):
     reading = read(joint.muscle, scale, r1, r2)
     assert (reading.r1_stretch, reading.r2_stretch) == (joint.r1, joint.r2), joint.words
-    assert parts(reading, *joint.person) == Components(joint.gap, joint.shortfall), joint.words
+    assert parts(reading, *joint.person) == (joint.gap, joint.shortfall), joint.words
 
 
 def test_every_scale_of_every_muscle_group_was_worked_out():
@@ -355,7 +356,7 @@ def test_every_scale_of_every_muscle_group_was_worked_out():
 def test_the_published_mean_itself_is_no_shortfall(
     muscle: str, scale: str, r2: int, age: int, sex: str, shortfall: int
 ):
-    assert parts(read(muscle, scale, None, r2, 0), age, sex) == Components(None, shortfall)
+    assert parts(read(muscle, scale, None, r2, 0), age, sex) == (None, shortfall)
 
 
 @pytest.mark.parametrize("quality", [0, 1])
@@ -364,4 +365,4 @@ def test_without_a_catch_the_gap_is_undefined_on_every_scale(quality: int):
     for joint in WORKED:
         for scale, (_, r2) in joint.typed.items():
             reading = read(joint.muscle, scale, None, r2, quality)
-            assert parts(reading, *joint.person) == Components(None, joint.shortfall)
+            assert parts(reading, *joint.person) == (None, joint.shortfall)

@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from limbscribe.core.outside import SHELF_FOLDERS, OnShelf, write_new, write_over
+from limbscribe.core.outside import SHELF_FOLDERS, OnShelf, write_whole
 from limbscribe.core.shelf.places import TREE
 
 from tests.support.run import Run
@@ -194,12 +194,12 @@ def test_an_export_killed_before_its_name_leaves_nothing_for_long(there: Path):
         "from pathlib import Path\n"
         "from limbscribe.core import outside\n"
         "outside._publish = lambda *_, **__: os.kill(os.getpid(), signal.SIGKILL)\n"
-        f"outside.write_over(Path({str(there / 'a.csv')!r}), b'half')\n"
+        f"outside.write_whole(Path({str(there / 'a.csv')!r}), b'half', over=True)\n"
     )
     ran = subprocess.run([sys.executable, "-c", script], check=False)
     assert ran.returncode == -signal.SIGKILL
     assert [path.name.startswith(".a.csv.") for path in there.iterdir()] == [True]
-    write_new(there / "b.csv", b"whole")
+    write_whole(there / "b.csv", b"whole")
     assert [path.name for path in there.iterdir()] == ["b.csv"]
 
 
@@ -225,7 +225,7 @@ def test_a_link_that_changes_meanwhile_never_leads_onto_the_shelf(demo_shelf: Pa
         try:
             for number in range(SWAPS):
                 try:
-                    write_over(door / f"file-{number}", b"x")
+                    write_whole(door / f"file-{number}", b"x", over=True)
                     written += 1
                 except OnShelf:
                     refused += 1

@@ -54,13 +54,10 @@ def begin_amendment(
             return
         session = replace(chain.session, readings=_readings(chain, chain.tips))
         listed = replace(session, checklist=amending_checklist(session))
-        unknown = {
-            item.muscle for item in listed.checklist.items
-        } - screen.context.catalogue.muscles.keys()
-        if unknown:
+        if unknown := listed.checklist.unknown(screen.context.catalogue.muscles):
             screen.say(
-                f"The amendment was not begun: {', '.join(sorted(unknown))} is no muscle group any "
-                "more. Nothing is lost; put it back into the configuration."
+                f"The amendment was not begun: {', '.join(unknown)} is no muscle group any more. "
+                "Nothing is lost; put it back into the configuration."
             )
             return
         opened = screen.context.shelf.open_amendment(chart_id, listed, chain.tips)

@@ -9,13 +9,12 @@ from ....core.change.compare import CompareRow, Comparison
 from ....core.change.compare_words import (
     event_lines,
     figure_line,
-    note_lines,
     pattern_lines,
     row_line,
     signs_line,
     title_line,
     toxin_line,
-    unfair_lines,
+    unlike_lines,
     verdict_words,
 )
 from ....core.tardieu.muscles import Muscle
@@ -148,13 +147,13 @@ def detail_rows(row: CompareRow, frame: CompareFrame, width: int) -> list[Row]:
     names = {id_: muscle.name for id_, muscle in frame.muscles.items()}
     pattern, *warning = pattern_lines(row)
     rows = wrap(f"{row.name}, {row.side.word}, {row.velocity}: {pattern}", width, "bold")
-    rows += wrapped((*warning, *unfair_lines(row, comparison)), width, "ask")
+    rows += wrapped((*warning, *unlike_lines(row, comparison, "unfair")), width, "ask")
     texts = [verdict_words(row), toxin_line(row, comparison)]
     between = event_lines(comparison, names, row)
     texts += [f"between: {'; '.join(between)}" if between else "between: nothing recorded"]
     rows += wrapped(texts, width)
     dim = [row.change.pattern.basis, *_figure_lines(row)]
-    dim += [*note_lines(row, comparison), row.reference]
+    dim += [*unlike_lines(row, comparison, "note"), row.reference]
     return [*rows, *wrapped(dim, width, "dim")]
 
 

@@ -6,6 +6,7 @@ import secrets
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
+from functools import partial
 
 from ....core.chart.chart import Chart
 from ....core.chart.details import change_words
@@ -31,11 +32,7 @@ def details_form(patient: Patient, today: date) -> FormState:
         FormField("reason", "Reason", reason, longest=LONGEST_REASON),
         FormField("author", "Changed by", author, longest=12, needed=True),
     )
-
-    def check(values: Mapping[str, str]) -> Problems:
-        return details_problems(values, today)
-
-    return FormState(fields, check=check)
+    return FormState(fields, check=partial(details_problems, today=today))
 
 
 def details_problems(values: Mapping[str, str], today: date) -> Problems:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from ....core.entry.blind import HIDDEN
 from ....core.entry.readings import reading_of
+from ....core.entry.rows import number_text
 from ....core.entry.state import EntryState, Field, Mode, answered, stored
 from ....core.tardieu.components import plain_line
 from ....core.tardieu.reading import Side
+from ....core.tardieu.reading_words import clonus_and_pain
 from ...kit.paint import Row, Span, fit, labelled, line, width_of, wrap
 
 _LABEL = 8
@@ -123,7 +125,7 @@ def accepted(state: EntryState, field: Field) -> str:
     """A field's accepted tries as text; "." while there is none."""
     draft = state.draft
     if field is Field.QUALITY:
-        return "." if draft.quality is None else str(draft.quality)
+        return number_text(draft.quality)
     tries = draft.r1 if field is Field.R1 else draft.r2
     return " ".join("none" if try_ is None else str(try_) for try_ in tries) or "."
 
@@ -138,18 +140,15 @@ def _last_rows(state: EntryState) -> list[Row]:
         return [(("last    no reading of this station yet", "dim"),)]
     r1, quality, r2 = station.last_typed
     untested = quality is None and r1 is None
+    catch = "none" if r1 is None else str(r1)
     values = {
-        Field.R1: "." if untested else _shown(r1, "none"),
-        Field.R2: _shown(r2, "."),
-        Field.QUALITY: _shown(quality, "."),
+        Field.R1: "." if untested else catch,
+        Field.R2: number_text(r2),
+        Field.QUALITY: number_text(quality),
     }
     cells = "".join(f"{values[field]:<{_CELL}}" for field in state.fields)
     date = f"{'':<{_LABEL}}on {station.last_date}, fast stretch {last.fast_velocity}"
     return [((f"{'last':<{_LABEL}}{cells}", "dim"),), ((date, "dim"),)]
-
-
-def _shown(value: int | None, absent: str) -> str:
-    return absent if value is None else str(value)
 
 
 def _extras(state: EntryState, width: int) -> list[Row]:
@@ -160,10 +159,7 @@ def _extras(state: EntryState, width: int) -> list[Row]:
         parts.append(f"try {cursor.attempt + 1}")
     if draft.not_tested:
         parts.append(f"not tested: {draft.not_tested_note or draft.not_tested}")
-    if draft.clonus_s is not None:
-        parts.append(f"clonus {draft.clonus_s} s")
-    if draft.pain is not None:
-        parts.append(f"pain {draft.pain}")
+    parts += clonus_and_pain(draft.clonus_s, draft.pain)
     if draft.comment:
         parts.append(f"comment: {draft.comment}")
     return wrap("; ".join(parts), width, "bold")[:2] if parts else []

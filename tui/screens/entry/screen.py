@@ -195,10 +195,8 @@ class EntryScreen(PaintedScreen[str | None]):
         ticks, foot = self.context.ticks(), self.foot(width)
         toxin = self._toxin()
         seen, stored = self.seen_bell, self._stored
-        view = View(
-            self.state, self._head, self._below, ticks, foot, toxin, seen, stored, self._gaps
-        )
-        return replace(view, only_here=self._only_here)
+        about = (toxin, seen, stored, self._gaps, self._only_here)
+        return View(self.state, self._head, self._below, ticks, foot, *about)
 
     def _toxin(self) -> str:
         """Days since an injection of the current station, "" without one."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import partial
 
 from ....core.chart.chart import Chart
 from ....core.chart.event import Event
@@ -139,10 +140,7 @@ class Before:
 
 def event_form(muscles: Mapping[str, Muscle], today: date, before: Before) -> FormState:
     """The form for a new event."""
-
-    def check(values: Mapping[str, str]) -> Problems:
-        return problems_of(values, muscles, today)
-
+    check = partial(problems_of, muscles=muscles, today=today)
     kinds = tuple(KINDS.items())
     words = dict(kinds).get(before.kind, "")
     hint = "Letters of any word of it; the same letter again for the next."

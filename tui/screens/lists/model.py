@@ -6,9 +6,9 @@ never appears twice at one velocity, and a scale is one that the muscle group ha
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from typing import Any, Literal
+from typing import Literal
 
 from ....core.chart.checklist import SIDE_WORDS, WAYS, Checklist, Item, with_ways
 from ....core.config.own_lists import LONGEST_NAME
@@ -16,7 +16,7 @@ from ....core.tardieu.muscle import Muscle
 from ....core.tardieu.reading import FastVelocity
 from ....core.text import names
 from ...kit.line_edit import EDITS, EMPTY, LineEdit, edited, inserted
-from ...kit.scroll import STEPS, clamped, moved
+from ...kit.scroll import STEPS, clamped, following, moved
 
 Asking = Literal["", "muscle", "name"]
 Outcome = Literal["", "save", "left"]
@@ -220,14 +220,8 @@ def _changed_item(editing: Editing, make: Callable[[Item], Item | str]) -> Editi
     return _with_items(editing, (*items[: editing.at], new, *items[editing.at + 1 :]), editing.at)
 
 
-def _after(values: Sequence[Any], value: object) -> Any:
-    """The value after this one, round to the first."""
-    place = values.index(value) + 1 if value in values else 0
-    return values[place % len(values)]
-
-
 def _sides(item: Item) -> Item:
-    return replace(item, sides=_after(SIDE_WORDS, item.sides))
+    return replace(item, sides=following(SIDE_WORDS, item.sides))
 
 
 def _velocity(editing: Editing) -> Editing:
@@ -237,7 +231,7 @@ def _velocity(editing: Editing) -> Editing:
         choices = tuple(
             v for v in _SPEEDS if (v or editing.muscles[item.muscle].velocity) not in taken
         )
-        new = replace(item, fast_velocity=_after(choices, item.fast_velocity))
+        new = replace(item, fast_velocity=following(choices, item.fast_velocity))
         return new if new != item else "the other speed is in another line"
 
     return _changed_item(editing, make)
@@ -248,7 +242,7 @@ def _scale(editing: Editing) -> Editing:
         offered = [scale.id for scale in editing.muscles[item.muscle].scales]
         if len(offered) < 2:
             return f"this muscle group is read on one scale only: {offered[0]}"
-        return replace(item, scale=_after(("", *offered), item.scale))
+        return replace(item, scale=following(("", *offered), item.scale))
 
     return _changed_item(editing, make)
 
@@ -260,7 +254,7 @@ def _way(key: str) -> Callable[[Editing], Editing]:
     def change(editing: Editing) -> Editing:
         now = getattr(editing.checklist, key)
         now = now.value if key == "first_side" else now
-        return _made(editing, with_ways(editing.checklist, {key: _after(WAYS[key], now)}))
+        return _made(editing, with_ways(editing.checklist, {key: following(WAYS[key], now)}))
 
     return change
 

@@ -90,9 +90,7 @@ class ListsScreen(ListScreen[None]):
             self.refuse("there is no checklist yet")
             return None
         checklist, _ = self._lists[self._at]
-        known = self.context.catalogue.muscles
-        unknown = [item.muscle for item in checklist.items if item.muscle not in known]
-        if unknown:
+        if unknown := checklist.unknown(self.context.catalogue.muscles):
             self.refuse(f"it names a muscle group that does not exist: {', '.join(unknown)}")
             return None
         return checklist
@@ -109,13 +107,9 @@ class ListsScreen(ListScreen[None]):
 
     def _change(self) -> None:
         """Open one of the clinic's own; look at one that comes with the program."""
-        checklist = self._chosen()
-        if checklist and checklist.id in self._files:
-            self._edit(checklist, self._files[checklist.id])
-        elif checklist:
-            muscles = self.context.catalogue.muscles
-            look = Editing(checklist, muscles, checklist, fixed=True)
-            self.owner.push_screen(EditorScreen(self.context, look, _never_saved), self._edited)
+        if checklist := self._chosen():
+            former = self._files.get(checklist.id)
+            self._edit(checklist, former, fixed=former is None)
 
     def _delete(self) -> None:
         """Ask once, then take one of the clinic's own out of use; its file is kept aside."""
@@ -142,11 +136,11 @@ class ListsScreen(ListScreen[None]):
             self._read_again()
             self.say(f"{checklist.name} is deleted; its file is kept as {kept.name}")
 
-    def _edit(self, checklist: Checklist, former: OwnFile | None) -> None:
-        editing = Editing(checklist, self.context.catalogue.muscles, checklist if former else None)
-        self.owner.push_screen(
-            EditorScreen(self.context, editing, lambda made: self._save(made, former)), self._edited
-        )
+    def _edit(self, checklist: Checklist, former: OwnFile | None, fixed: bool = False) -> None:
+        kept = checklist if former or fixed else None
+        editing = Editing(checklist, self.context.catalogue.muscles, kept, fixed=fixed)
+        editor = EditorScreen(self.context, editing, lambda made: self._save(made, former))
+        self.owner.push_screen(editor, self._edited)
 
     def _save(self, made: Checklist, former: OwnFile | None) -> Problem | tuple[Checklist, str]:
         """Save it and use it at once; in the demo it is only used, and no file is written."""
@@ -181,10 +175,6 @@ class ListsScreen(ListScreen[None]):
         """Say what can be done with the chosen checklist."""
         whose = self._lists[self._at][1] if self._lists else ""
         return lists_hint(whose, self.context.keymap)
-
-
-def _never_saved(checklist: Checklist) -> Problem:
-    return Problem(checklist.id, "this one comes with the program: not saved", "copy it")
 
 
 def saved_words(checklist: Checklist, saved: SavedList) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from datetime import date
+from functools import partial
 
 from ....core.chart.lookalike import lookalikes_of
 from ....core.chart.patient import Patient, parse_patient
@@ -80,10 +81,7 @@ class PatientForm(FormScreen[Patient | None]):
         self._others = tuple(sorted(taken))
         self._warned = ("", "")
         self._key = ""
-
-        def check(values: Mapping[str, str]) -> Problems:
-            return patient_problems(values, self._today, taken)
-
+        check = partial(patient_problems, today=self._today, taken=taken)
         super().__init__(context, FormState(patient_fields(), check=check))
 
     def press(self, key: str, action: str) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from ....core.outside import NoPlainFile, write_new
+from ....core.outside import NoPlainFile, write_whole
 from ....core.report.forms import FORMS, PDF, NoPdf, document
 from ....core.report.model import Report
 from ....core.report.page import Page
@@ -47,7 +47,7 @@ def save(path: str, data: bytes) -> str:
     if not path:
         return "The report was not saved: no path was given."
     try:
-        write_new(Path(path).expanduser(), data)
+        write_whole(Path(path).expanduser(), data)
     except NoPlainFile as error:
         return f"{visible(path)} was not touched: {error.strerror}."
     except FileExistsError:
