@@ -34,8 +34,9 @@ from random import Random
 from ..core.chart.checklist import shipped_checklists
 from ..core.entry.deck import Spoken, as_reading, deal, drill_plan
 from ..core.entry.plan import Plan, Station
-from ..core.entry.state import Bell, EntryState, begin, cursor_at, free
+from ..core.entry.state import Bell, EntryState, begin, cursor_at
 from ..core.entry.step import step
+from ..core.entry.stopping import free
 from ..core.tardieu.checks_context import Limits
 from ..core.tardieu.muscles import shipped_muscles
 

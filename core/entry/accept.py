@@ -22,8 +22,8 @@ from .state import (
     answered,
     as_found,
     cursor_at,
-    hold,
 )
+from .stopping import hold
 from .undo import record
 
 

@@ -6,7 +6,8 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from .rows import StationRow
-from .state import Draft, EntryState, Mode, Result, cursor_at, free
+from .state import Draft, EntryState, Mode, Result, cursor_at
+from .stopping import free
 from .undo import record
 
 CLEARED = "half-typed values cleared before signing"

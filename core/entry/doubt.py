@@ -12,17 +12,8 @@ from dataclasses import replace
 from typing import Literal
 
 from .said import enter_means_no_catch
-from .state import (
-    DIGITS,
-    ENTER,
-    Effect,
-    EntryState,
-    Field,
-    Mode,
-    Moment,
-    Result,
-    hold,
-)
+from .state import DIGITS, ENTER, Effect, EntryState, Field, Mode, Moment, Result
+from .stopping import hold
 from .undo import record, taken_back
 
 

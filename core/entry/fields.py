@@ -22,11 +22,10 @@ from .state import (
     answered,
     as_found,
     cursor_at,
-    hold,
-    refused,
     stored,
     tries_of,
 )
+from .stopping import hold, refused
 
 MAX_DIGITS = 3
 

@@ -30,9 +30,8 @@ from .state import (
     Moment,
     Result,
     as_found,
-    free,
-    typed_on,
 )
+from .stopping import free, typed_on
 from .undo import undone
 
 

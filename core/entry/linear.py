@@ -26,7 +26,8 @@ from .said import (
     stored_words,
     turn_words,
 )
-from .state import EntryState, Field, Mode, Moment, hold, stored, typed_on
+from .state import EntryState, Field, Mode, Moment, stored
+from .stopping import hold, typed_on
 
 _ANGLE = re.compile(r"([+-]?)([0-9]{1,4})(m?)", re.ASCII)
 _WORDS = ("up", "down", "left", "right", "home", "end", "pageup", "pagedown")

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from .state import Action, Cursor, EntryState, Mode, Moment, Result, Save, cursor_at, free, refused
+from .state import Action, Cursor, EntryState, Mode, Moment, Result, Save, cursor_at
+from .stopping import free, refused
 
 
 def moved(state: EntryState, cursor: Cursor) -> Result:

@@ -7,7 +7,8 @@ from dataclasses import replace
 from ..tardieu.reading import Override
 from .keys import TEXT_BACKSPACE
 from .prompts import rub_out_typed
-from .state import Aside, EntryState, Mode, Moment, Result, free, hold
+from .state import Aside, EntryState, Mode, Moment, Result
+from .stopping import free, hold
 
 
 def set_aside(state: EntryState, next_: bool = False) -> EntryState:

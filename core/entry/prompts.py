@@ -28,10 +28,8 @@ from .state import (
     Moment,
     Result,
     cursor_at,
-    free,
-    hold,
-    refused,
 )
+from .stopping import free, hold, refused
 
 REASON_LETTERS = {
     "p": "pain",

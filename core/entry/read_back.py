@@ -10,17 +10,8 @@ from dataclasses import replace
 
 from .accept import accept_draft
 from .readings import read_back_words
-from .state import (
-    SLOW_ENOUGH_S,
-    EntryState,
-    Mode,
-    Moment,
-    Result,
-    free,
-    hold,
-    refused,
-    typed_on,
-)
+from .state import SLOW_ENOUGH_S, EntryState, Mode, Moment, Result
+from .stopping import free, hold, refused, typed_on
 
 
 def confirm(state: EntryState, key: str, now: Moment) -> Result:

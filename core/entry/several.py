@@ -6,16 +6,8 @@ from dataclasses import replace
 
 from .accept import accept_draft
 from .readings import flags_of, has_content
-from .state import (
-    Change,
-    Draft,
-    EntryState,
-    Mode,
-    Moment,
-    Result,
-    cursor_at,
-    refused,
-)
+from .state import Change, Draft, EntryState, Mode, Moment, Result, cursor_at
+from .stopping import refused
 from .undo import record
 
 SWAPPED = "left and right exchanged"

@@ -393,34 +393,3 @@ def as_found(state: EntryState) -> Cursor:
     """Make the cursor that the current field had when it was reached."""
     cursor = state.cursor
     return cursor_at(state, cursor.station, cursor.place, cursor.attempt)
-
-
-def refused(state: EntryState, why: str) -> Result:
-    """Refuse a key: the same state with a message, and the bell."""
-    return replace(state, message=why), (Bell(why),)
-
-
-def hold(state: EntryState, why: str, key: str, now: Moment, pending: str = "") -> Result:
-    """Refuse a key and hold the entry until Backspace takes it away.
-
-    Args:
-        state: the entry.
-        why: what is wrong, in words.
-        key: the key refused; "" when all that was typed goes with it.
-        now: time of the key.
-        pending: the key to take when Enter comes next; "" when nothing can be accepted.
-    """
-    new = replace(state, hold=Hold(why, key, now.ticks), flags=(), pending=pending, message=why)
-    return new, (Bell(why),)
-
-
-def typed_on(state: EntryState) -> EntryState:
-    """Keep in mind that a key was dropped while the entry was held."""
-    if state.hold is None:
-        return state
-    return replace(state, hold=replace(state.hold, next=False, typed_on=True))
-
-
-def free(state: EntryState) -> EntryState:
-    """End the hold."""
-    return replace(state, hold=None, flags=(), pending="")

@@ -63,9 +63,8 @@ from .state import (
     Result,
     Rhythm,
     Save,
-    free,
-    refused,
 )
+from .stopping import free, refused
 from .undo import redone, undone
 
 

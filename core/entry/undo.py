@@ -4,19 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from .state import (
-    Change,
-    Cursor,
-    Draft,
-    Edit,
-    EntryState,
-    Mode,
-    Result,
-    Save,
-    as_found,
-    free,
-    refused,
-)
+from .state import Change, Cursor, Draft, Edit, EntryState, Mode, Result, Save, as_found
+from .stopping import free, refused
 
 
 def record(

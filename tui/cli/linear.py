@@ -44,9 +44,9 @@ from ...core.entry.state import (
     Rhythm,
     Save,
     cursor_at,
-    free,
 )
 from ...core.entry.step import step
+from ...core.entry.stopping import free
 from ...core.errors import NotSaved, ShelfError
 from ...core.problem import Problem
 from ...core.question import Question

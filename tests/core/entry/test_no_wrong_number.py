@@ -15,7 +15,8 @@ from random import Random
 import pytest
 from limbscribe.core.entry import doubt, fields, holding, prompts, read_back, step, undo
 from limbscribe.core.entry.moving import previous_field
-from limbscribe.core.entry.state import EntryState, Field, Mode, Moment, Result, free
+from limbscribe.core.entry.state import EntryState, Field, Mode, Moment, Result
+from limbscribe.core.entry.stopping import free
 from limbscribe.core.tardieu import checks
 from limbscribe.tui.screens.entry import keys
 

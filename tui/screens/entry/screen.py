@@ -33,10 +33,9 @@ from ....core.entry.state import (
     Mode,
     Save,
     cursor_at,
-    free,
-    hold,
 )
 from ....core.entry.step import step
+from ....core.entry.stopping import free, hold
 from ....core.errors import NotSaved, ShelfError
 from ....core.shelf import OpenSession
 from ....core.shelf.held import taken_over_words

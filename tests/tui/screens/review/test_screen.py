@@ -88,7 +88,7 @@ def test_open_not_tested_and_unfinished_say_so():
 
 def test_half_tested_keeps_its_reason_beside_the_values():
     """The slow range that was not done is a remark; what was done stays."""
-    row = entry_rows(state_of("10\n2np"))[0]
+    row = entry_rows(state_of("10\n2npo"))[0]
     text = text_of([table_row(row, "fast-first", 80, False)])[0]
     assert row.mark == "n"
     assert text.split()[4:7] == ["10", "2", "."]
