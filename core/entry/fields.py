@@ -168,7 +168,7 @@ def _accept_empty(state: EntryState, key: str, now: Moment) -> Result:
     elif cursor.attempt and answered(draft, field, cursor.attempt):
         words = f"try {cursor.attempt + 1} was rubbed out: type it, or {state.key('u')} undoes"
     elif cursor.attempt and cursor.touched:
-        words = f"try {cursor.attempt + 1} was taken away: type it, or {state.key('o')} goes on"
+        words = f"try {cursor.attempt + 1} was taken away: go on without it?"
         return hold(state, words, key, now, pending=ALL_THE_SAME)
     elif field is Field.R2 and not cursor.attempt:
         words = f"R2 is missing: type the slow range, or {untested}"

@@ -207,7 +207,7 @@ def _not_tested(state: EntryState, now: Moment) -> Result:
     if state.rest or not (begun or draft.not_tested):
         return mark_not_tested(state, "", now)
     so_far = "was begun" if begun else "is marked not tested already"
-    words = f"{state.station.name} {so_far}: {state.key('o')} marks it not tested all the same"
+    words = f"{state.station.name} {so_far}: mark it not tested all the same?"
     return hold(state, words, "", now, pending=ALL_THE_SAME)
 
 

@@ -144,7 +144,7 @@ def test_not_tested_is_asked_about_where_it_may_be_said_of_another_station(scrip
     asked, effects = typed(before, reason)
     assert asked.drafts == before.drafts
     assert isinstance(effects[-1], Bell)
-    assert "o marks it not tested all the same" in asked.hold.why
+    assert "mark it not tested all the same?" in asked.hold.why
     assert typed(asked, "<enter>5<enter>210<enter>")[0].drafts == before.drafts
     assert typed(asked, "5o")[0].drafts == before.drafts, "o is not the next key"
     at = before.cursor.station
@@ -354,6 +354,15 @@ def test_a_later_try_that_was_rubbed_out_is_asked_for():
     state = after("5m7<enter><left><enter><backspace><enter>")
     assert state.drafts[0].r1 == (5, 7)
     assert "rubbed out" in state.hold.why
+
+
+def test_a_later_try_that_was_taken_away_is_no_end_of_the_tries_without_a_word():
+    asked = after("5m7<backspace><enter>")
+    assert "go on without it?" in asked.hold.why
+    assert typed(asked, "<enter>2")[0].drafts == asked.drafts
+    ended, _ = typed(asked, "o")
+    assert (ended.drafts[0].r1, ended.field) == ((5,), Field.QUALITY)
+    assert typed(asked, "<backspace>9<enter>")[0].drafts[0].r1 == (5, 9)
 
 
 @pytest.mark.parametrize("script", ["m", "5<backspace>m", "-m"])

@@ -80,7 +80,7 @@ STARTS = (
     "", "5", "-", "5<enter>", "5<enter>2", "5<enter>220", "30<enter>220<enter>", "1<enter>5<enter>",
     "n", "no", "c", "p", "w", "w11", "w1", "g", "gzz", "k", "k12", "k<enter>", "f", "<enter>2",
     "30<enter>220<enter>o", "30<enter>220<enter>ox", "5m25<enter>", "5m25m", "5<enter>220<enter>",
-    "5m7<enter><left><enter><backspace>",
+    "5m7<enter><left><enter><backspace>", "5m7",
     "<down><down><down>", "np" * 4, "<pagedown>", "5<enter>220<enter><enter>5<enter>220<enter>",
 )  # fmt: skip
 PRESSED = (
