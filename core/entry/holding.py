@@ -57,11 +57,10 @@ def held_action(state: EntryState, key: str, now: Moment) -> Result:
     if key == "o" and state.impossible and (state.mode is Mode.FIELDS or not more):
         return open_override(state)
     action = _ACTS.get(state.mode, {}).get(key, _ring)
-    if key == "k" and state.clonus_from is None:
-        action = _to_prompt if state.mode is Mode.FIELDS else _ring
-    running = key == "k" and action is _stop_stopwatch
-    if more and not running:
+    if more:
         action = _AFTER_MORE.get((state.mode, key), action)
+    if key == "k" and state.clonus_from is None:
+        action = _to_prompt if state.mode is Mode.FIELDS and not more else _ring
     return action(state, key, now)
 
 
@@ -160,7 +159,6 @@ _VOID = (Mode.REASON, Mode.NOTE, Mode.POSTURE, Mode.COMMENT)
 _AFTER_MORE: Mapping[tuple[Mode, str], Action] = {
     **{(Mode.FIELDS, key): _to_void for key in "nlpc"},
     (Mode.FIELDS, "w"): _ring,
-    (Mode.FIELDS, "k"): _ring,
     (Mode.READ_BACK, "u"): _ring,
 }
 """What acts otherwise once more was typed and dropped; go to names its station and acts."""
