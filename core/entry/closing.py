@@ -17,9 +17,10 @@ CLEARED = "half-typed values cleared before signing"
 def half_typed(state: EntryState) -> tuple[int, ...]:
     """Find the open stations that hold part of a measurement, digits not yet accepted too.
 
-    A comment, pain or a position alone is no measurement: it is signed with the open station.
+    Also the one at which typing went on although nothing was taken any more. A comment, pain or a
+    position alone is no measurement: it is signed with the open station.
     """
-    typing = state.cursor.station if state.cursor.text else -1
+    typing = state.cursor.station if state.cursor.text or state.more_dropped else -1
     return tuple(
         index
         for index in range(len(state.drafts))

@@ -34,6 +34,8 @@ from .state import (
 from .stopping import free, typed_on
 from .undo import undone
 
+DROPPED = "what was typed since then was not taken: go on from here"
+
 
 def accepts(state: EntryState, key: str, now: Moment) -> bool:
     """Check whether a key accepts what is asked."""
@@ -52,7 +54,7 @@ def held_action(state: EntryState, key: str, now: Moment) -> Result:
     """Take a key while value keys do nothing."""
     if key == "backspace":
         return take_away(state), ()
-    more = state.hold is not None and state.hold.typed_on
+    more = state.more_dropped
     # Of a text that is no field's and no prompt's, an o would be a letter.
     if key == "o" and state.impossible and (state.mode is Mode.FIELDS or not more):
         return open_override(state)
@@ -67,7 +69,7 @@ def held_action(state: EntryState, key: str, now: Moment) -> Result:
 def take_away(state: EntryState) -> EntryState:
     """Take away what was refused, and end the hold; the field is not left."""
     whole = state.hold is not None and state.hold.key == ""
-    new = replace(free(state), message="")
+    new = replace(free(state), message=DROPPED if state.more_dropped else "")
     if not whole or state.pending == "f" or state.mode is Mode.READ_BACK:
         return new
     if state.mode is not Mode.FIELDS:
@@ -87,8 +89,8 @@ def come_back(state: EntryState) -> EntryState:
 
 def takes_commands(state: EntryState) -> bool:
     """Whether a key may open another screen, and is no letter of a text that nobody asked for."""
-    more = state.hold is not None and state.hold.typed_on
-    return state.mode is Mode.FIELDS or (state.mode is Mode.READ_BACK and not more)
+    read_back = state.mode is Mode.READ_BACK and not state.more_dropped
+    return state.mode is Mode.FIELDS or read_back
 
 
 def interrupted(state: EntryState) -> EntryState:

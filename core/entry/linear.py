@@ -90,8 +90,8 @@ def _at_hold(state: EntryState, text: str) -> tuple[str, ...] | Problem:
         return ("k",)
     if text.startswith("o ") and state.impossible:
         return _command(state, "o", text[2:].strip())
-    more = state.hold is not None and state.hold.typed_on  # it may be said of a later station
-    said = ("g ",) if more else ("n ", "l ", "c ", "p ", "g ", "w ")
+    # Once more was dropped, it may be said of a later station.
+    said = ("g ",) if state.more_dropped else ("n ", "l ", "c ", "p ", "g ", "w ")
     if left and (text in _WORDS or text[:2] in said):
         return (text,) if text in _WORDS else _command(state, text[0], text[2:].strip())
     return Problem("", "nothing is taken yet", hold_ways(state))

@@ -302,6 +302,11 @@ class EntryState:
         return any(flag.level == "impossible" for flag in self.flags)
 
     @property
+    def more_dropped(self) -> bool:
+        """Whether more was typed and dropped since the entry is held."""
+        return self.hold is not None and self.hold.typed_on
+
+    @property
     def can_accept(self) -> bool:
         """Whether the next key can accept what is asked: it was asked, and nothing typed since."""
         asked = self.hold is not None and self.hold.next and self.pending != ""

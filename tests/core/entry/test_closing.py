@@ -8,7 +8,7 @@ from limbscribe.core.entry.closing import cleared, half_typed, overridden
 from limbscribe.core.entry.log import replay, save_to_doc
 from limbscribe.core.entry.readings import has_content
 from limbscribe.core.entry.rows import entry_rows
-from limbscribe.core.entry.state import Mode, Save, begin
+from limbscribe.core.entry.state import Mode, Moment, Save, begin
 from limbscribe.core.entry.step import step
 from limbscribe.core.tardieu.reading import Override
 
@@ -22,6 +22,17 @@ def test_half_typed_is_part_of_a_measurement_and_no_comment():
     said = state_of("chello\n")
     assert said.drafts[0].comment == "hello"
     assert half_typed(said) == ()
+
+
+def test_where_typing_went_on_and_nothing_was_taken_is_half_typed_too():
+    """Nobody looked: what was said of the stations behind it is in no field."""
+    done = state_of("10\n220\n")
+    held = step(done, "enter", Moment(done.rhythm.last + 0.1))[0]
+    assert half_typed(held) == ()
+    dropped = step(held, "5")[0]
+    assert half_typed(dropped) == (1,)
+    new, effects = cleared(dropped, 1)
+    assert (new.hold, new.drafts, effects) == (None, done.drafts, ())
 
 
 def test_cleared_keeps_comment_pain_and_position_and_can_be_undone():

@@ -198,6 +198,12 @@ def test_not_tested_behind_a_dropped_value_is_dropped_too(script):
     assert isinstance(effects[-1], Bell)
 
 
+def test_backspace_says_that_what_was_typed_since_was_dropped():
+    held = after("20<enter>25<enter>")
+    assert not typed(held, "<backspace>")[0].message
+    assert "not taken: go on from here" in typed(held, "45<enter><backspace>")[0].message
+
+
 def test_go_to_names_its_station_and_acts_behind_a_dropped_value():
     moved = after("20<enter>25<enter>7gsol l<enter>")
     assert (moved.hold, moved.cursor.station) == (None, 2)
