@@ -13,7 +13,7 @@ import pickle
 import signal
 import threading
 from collections.abc import Callable, Generator, Sequence
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from typing import Any, BinaryIO, NoReturn, TypeVar
 
@@ -30,6 +30,19 @@ _LET_BE = 100_000
 """Objects that are made before the collector looks for circles among them."""
 
 _ENDING = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
+
+
+@contextmanager
+def garbage_let_be() -> Generator[None]:
+    """Look for circles seldom: what a long job makes of one thing goes with it anyway."""
+    before = gc.get_threshold()
+    gc.freeze()
+    gc.set_threshold(_LET_BE)
+    try:
+        yield
+    finally:
+        gc.set_threshold(*before)
+        gc.unfreeze()
 
 
 def processes_for(things: int) -> int:
@@ -138,10 +151,7 @@ def _child(
         for other in others:  # so that they notice when this process's parent is gone
             if other.found is not None:
                 os.close(other.found.fileno())
-        # What is made of one thing goes with it: looking for circles in it is nearly all in vain.
-        gc.freeze()
-        gc.set_threshold(_LET_BE)
-        with os.fdopen(writer, "wb", 1 << 16) as out:
+        with garbage_let_be(), os.fdopen(writer, "wb", 1 << 16) as out:
             for thing in things:
                 if os.getppid() != parent:
                     break

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, fields, is_dataclass
-from functools import cache
+from functools import cache, lru_cache
 from itertools import chain
 from operator import attrgetter
 from types import UnionType
@@ -23,6 +23,14 @@ def as_doc(record: object) -> dict[str, Any]:
     """Write a record as a JSON object: its fields by their names, what is in them as it is."""
     names, values = _written(type(record))
     return dict(zip(names, values(record), strict=True))
+
+
+def doc_of_many(record: object) -> dict[str, Any]:
+    """Write a small record that many others hold, as as_doc() does; it is looked at once."""
+    return _kept(record).copy()
+
+
+_kept = lru_cache(maxsize=1024)(as_doc)
 
 
 @cache

@@ -13,7 +13,7 @@ from ..tardieu.angles import SCALE_IDS
 from ..tardieu.muscle import Muscle
 from ..tardieu.reading import Counts, FastVelocity, Side
 from ..tomlfile import DATA, Table, is_one_of, is_table_list, read_toml, sound
-from ..typed import as_doc, names_of
+from ..typed import as_doc, doc_of_many, names_of
 
 Order = Literal["muscle", "side", "position"]
 """muscle: each muscle on both sides before the next. side: one side whole, then the other.
@@ -218,7 +218,7 @@ def checklist_to_doc(checklist: Checklist) -> dict[str, Any]:
         ValueError: when it could not be read again.
     """
     doc = as_doc(checklist) | {
-        "items": [as_doc(item) for item in checklist.items],
+        "items": [doc_of_many(item) for item in checklist.items],
         "first_side": checklist.first_side.value,
     }
     _refuse_odd_ways(doc)

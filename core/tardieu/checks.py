@@ -278,8 +278,8 @@ def _sides_equal(reading: Reading, context: CheckContext) -> Iterator[Flag]:
     other = context.other_side
     if other is None or reading.r1 is None or reading.r2 is None:
         return
-    mine = (reading.quality, reading.r1_stretch, reading.r2_stretch)
-    if mine == (other.quality, other.r1_stretch, other.r2_stretch):
+    equal = reading.quality == other.quality and reading.r1_stretch == other.r1_stretch
+    if equal and reading.r2_stretch == other.r2_stretch:
         text = f"equal to the {other.side.word} side in every field"
         yield flag("sides-equal", "station", text)
 

@@ -9,7 +9,7 @@ from sys import intern
 from typing import Any, Literal
 
 from ..language import N_, gettext
-from ..typed import as_doc
+from ..typed import as_doc, doc_of_many
 from .angles import AngleScale
 
 FastVelocity = Literal["V2", "V3"]
@@ -165,7 +165,7 @@ def reading_to_doc(reading: Reading) -> dict[str, Any]:
     """
     doc = as_doc(reading) | {
         "side": reading.side.value,
-        "scale": as_doc(reading.scale),
+        "scale": doc_of_many(reading.scale),
         "fast_velocity": _FAST[reading.fast_velocity],
         "r1_tries": list(reading.r1_tries),
         "r2_tries": list(reading.r2_tries),

@@ -22,6 +22,7 @@ from ...core.exchange.import_row import Refused, refused_lines
 from ...core.exchange.importing import Outcome, import_rows
 from ...core.exchange.own_table import Assumed, open_own
 from ...core.outside import read_small, write_whole
+from ...core.parallel import garbage_let_be
 from ...core.problem import Problem
 from ...core.shelf import Shelf
 from ...core.tardieu.muscles import Muscle
@@ -64,7 +65,7 @@ def run(args: Namespace) -> int:
         now = datetime.now().astimezone()
         so_far = Outcome()
         try:
-            with _ending():
+            with _ending(), garbage_let_be():
                 telling = Progress("rows")
                 outcome = import_rows(rows, shelf, rules, now, args.dry_run, telling, so_far)
         except _Ended as ended:
