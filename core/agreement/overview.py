@@ -119,10 +119,8 @@ class OverviewRow:
     @property
     def cells(self) -> tuple[str, ...]:
         """The row as texts, as in HEADER."""
-        pairs, blind = (
-            f"{self.study.ratings.repeated}",
-            "" if self.blind is None else f"{self.blind}",
-        )
+        pairs = f"{self.study.ratings.repeated}"
+        blind = "" if self.blind is None else f"{self.blind}"
         return self.name, pairs, blind, self.mean, self.limits, self.kappa, self.words
 
 

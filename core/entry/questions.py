@@ -11,8 +11,8 @@ from collections.abc import Sequence
 
 from ..chart.checklist import MAX_TRIES, Checklist
 from ..chart.session import Conditions, Session
-from ..question import Question
 from ..tardieu.reading import Counts
+from .question import Question
 
 MINUTES = "0123456789:"
 

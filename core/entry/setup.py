@@ -17,11 +17,11 @@ from ..chart.staff import parse_staff
 from ..config.catalogue import Catalogue
 from ..dates import typed_day
 from ..problem import Problem
-from ..question import Question
 from ..tardieu.checks import RULES_VERSION
 from ..tardieu.muscle import Muscle
 from ..tardieu.reading import FastVelocity, Side
 from .plan import settled
+from .question import Question
 from .questions import questions_of, ways_of
 
 Problems = Mapping[str, Problem]

@@ -31,6 +31,7 @@ from ...core.entry.linear import (
     station_lines,
 )
 from ...core.entry.log import replay, save_to_doc
+from ...core.entry.question import Question
 from ...core.entry.questions import WHEN
 from ...core.entry.readings import reading_of, session_readings
 from ...core.entry.rows import count, entry_rows, number_text, r1_text
@@ -49,7 +50,6 @@ from ...core.entry.step import step
 from ...core.entry.stopping import free
 from ...core.errors import NotSaved, ShelfError
 from ...core.problem import Problem
-from ...core.question import Question
 from ...core.shelf import OpenSession, Shelf
 from ...core.shelf.held import taken_over_words
 from ...core.tardieu.cautions import CAUTIONS, NOTICE

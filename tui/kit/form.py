@@ -12,8 +12,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
+from ...core.entry.question import Question
 from ...core.problem import Problem
-from ...core.question import Question
 from .line_edit import DIGITS, EDITS, EMPTY, LineEdit, edited, inserted, line_at
 from .paint import counted
 
