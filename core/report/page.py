@@ -111,6 +111,7 @@ class Page:
         chance: how many numbers were compared, and what chance does with so many.
         rows: stations, the changed and the affected ones first.
         quiet: the stations that have no row: no catch, and the whole range.
+        untested: the stations that were not measured: only the body chart has them.
         legend: signs of the rows, with their words.
         beside: what else was measured or must be known: clonus, pain, amendments, comments.
         missing: stations not tested, left open, or measured only then.
@@ -134,6 +135,7 @@ class Page:
     chance: str
     rows: tuple[PageRow, ...]
     quiet: tuple[PageRow, ...]
+    untested: tuple[PageRow, ...]
     legend: tuple[tuple[str, str], ...]
     beside: tuple[str, ...]
     missing: tuple[str, ...]
@@ -148,7 +150,7 @@ class Page:
 
     @property
     def every_row(self) -> tuple[PageRow, ...]:
-        """The stations with a row and those without."""
+        """The stations that were measured, with a row and without."""
         return (*self.rows, *self.quiet)
 
     @property

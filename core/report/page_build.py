@@ -76,8 +76,8 @@ def page_of(making: Inputs, version: str) -> Page:
     ids = [each.id for each in sessions]
     place, before = ids.index(session.id), comparison.before if comparison else None
     past = sessions[max(0, place + 1 - LATEST) : place + 1]
-    measured = [each for each in session.readings if _measured(each)]
-    rows = sorted((_row(each, making, past) for each in measured), key=lambda found: found[0])
+    every = [(each, *_row(each, making, past)) for each in session.readings]
+    rows = sorted((found[1:] for found in every if _measured(found[0])), key=lambda row: row[0])
     shown = [row for rank, row in rows if rank != _QUIET]
     record = "+".join(tip[:RECORD_LETTERS] for tip in making.chain.tips[:2])
     return Page(
@@ -93,11 +93,12 @@ def page_of(making: Inputs, version: str) -> Page:
         patient=patient_line(chart.patient, session.when),
         before=before.date_words if before else "",
         head=tuple(_head(making, ids.index(before.id) + 1 if before else 0)),
-        counted=_counted(len(measured), len(session.readings)),
+        counted=_counted(len(rows), len(session.readings)),
         changes=_changes(making),
         chance=f"{comparison.chance_words}." if comparison else "",
         rows=tuple(shown),
         quiet=tuple(row for rank, row in rows if rank == _QUIET),
+        untested=tuple(row for reading, _, row in every if not _measured(reading)),
         legend=tuple(_legend(shown)),
         beside=tuple(_beside(making)),
         missing=tuple(_missing(making)),

@@ -45,7 +45,7 @@ def body_marks(page: Page) -> tuple[list[BodyMark], list[BodyMark] | None]:
 
 def _marks(page: Page, when: int) -> Iterator[BodyMark]:
     """List the marks of before (0) or now (1)."""
-    for row in page.every_row:
+    for row in (*page.every_row, *page.untested):
         if row.place is None or (when == 0 and not row.measured_before):
             continue
         yield BodyMark(

@@ -311,6 +311,9 @@ class Keymap:
 
     def __init__(self, changes: Mapping[str, tuple[str, ...]] | None = None) -> None:
         self.keys = tuple(replace(key, keys=(changes or {}).get(key.id, key.keys)) for key in KEYS)
+        self._of: dict[str, tuple[KeyBinding, ...]] = {}
+        for key in self.keys:
+            self._of[key.screen] = (*self._of.get(key.screen, ()), key)
         self._actions = {(key.screen, name): key.action for key in self.keys for name in key.keys}
         entry = [key for key in KEYS if key.screen == "entry"]
         for name in (name for key in entry for name in (key.action, *key.keys)):
@@ -323,7 +326,7 @@ class Keymap:
 
     def of(self, screen: str) -> tuple[KeyBinding, ...]:
         """The bindings of a screen in their order."""
-        return tuple(key for key in self.keys if key.screen == screen)
+        return self._of.get(screen, ())
 
     def name(self, id: str) -> str:
         """The first key of a binding as screens write it, "" when there is no such binding."""

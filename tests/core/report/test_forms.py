@@ -15,6 +15,7 @@ from limbscribe.core.report.letters import width_of
 from limbscribe.core.report.markdown import escaped
 from limbscribe.core.report.model import Report
 from limbscribe.core.report.page import COLUMN_WORDS
+from limbscribe.core.report.page_marks import body_marks
 from limbscribe.core.report.page_text import LINES, page_text
 from limbscribe.core.report.text import PAGE, WIDTH, further_pages
 
@@ -182,6 +183,9 @@ def test_counts_are_those_of_an_independent_count(tiny_chart: Chart):
         names = [MUSCLES[each.muscle].name for each in session.readings]
         assert all(name in told for name in names)
         assert ("Not tested:" in told) == bool(untested)
+        marks = {(mark.place, mark.side): mark.sign for mark in body_marks(page)[0]}
+        assert marks.keys() == {(MUSCLES[r.muscle].place, r.side) for r in session.readings}
+        assert all(marks[MUSCLES[r.muscle].place, r.side] == "x" for r in untested)
 
 
 def test_page_tells_what_a_reader_must_know(report: Report):
