@@ -72,7 +72,7 @@ def keys_of_line(state: EntryState, line: str) -> tuple[str, ...] | Problem:
 def refused_line(state: EntryState, line: str, problem: Problem, now: Moment) -> EntryState:
     """Hold at a line that was refused, unless it began as a command: the next may be its rest."""
     if state.hold is not None:
-        return typed_on(state)
+        return typed_on(state, Moment())  # a line is never meant to rub out the one before it
     if line.strip()[:1].isalpha():
         return state
     return hold(state, str(problem), "enter", now)[0]

@@ -27,12 +27,14 @@ def after_field(state: EntryState) -> Cursor | None:
 
 
 def previous_field(state: EntryState, _key: str, _now: Moment) -> Result:
-    """Go back to the try or the field before."""
+    """Go back to the try or the field before, be it the last one of a station just finished."""
     cursor = state.cursor
     if cursor.attempt:
         return moved(state, cursor_at(state, cursor.station, cursor.place, cursor.attempt - 1))
     if cursor.place:
         return moved(state, cursor_at(state, cursor.station, cursor.place - 1))
+    if state.just_finished is not None:
+        return moved(state, cursor_at(state, state.just_finished, len(state.fields) - 1))
     return refused(state, f"this is the first field; {state.key('up')} goes to the station before")
 
 

@@ -99,7 +99,7 @@ def step(state: EntryState, key: str, now: Moment | None = None) -> Result:
     if accepting:
         new = accepted(state, key, new)
     else:
-        new, effects = followed(state, key, new, effects)
+        new, effects = followed(state, key, new, effects, now)
     if (new.mode, new.target) != (state.mode, state.target):
         new = replace(new, behind=0)  # another line of text
     return replace(come_back(new), rhythm=_rhythm(state, key, now, effects)), effects

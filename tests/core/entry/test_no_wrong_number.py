@@ -57,6 +57,10 @@ def _nothing_holds(patch: pytest.MonkeyPatch) -> None:
     patch.setattr(step, "held_action", held_action)
 
 
+def _backspace_always_ends_a_hold(patch: pytest.MonkeyPatch) -> None:
+    patch.setattr(holding, "AT_ONCE_S", 0.0)
+
+
 def _a_digit_starts_anew_in_a_hold(patch: pytest.MonkeyPatch) -> None:
     held_action = step.held_action
 
@@ -281,6 +285,7 @@ UNDONE = ("undone and typed anew",)
 
 PLANTS: dict[str, tuple[Plant, tuple[str, ...]]] = {
     "nothing holds": (_nothing_holds, ANGLES),
+    "a Backspace always ends a hold": (_backspace_always_ends_a_hold, ANGLES),
     "a digit starts anew in a hold": (_a_digit_starts_anew_in_a_hold, ANGLES),
     "any Enter accepts": (_any_enter_accepts, ANGLES),
     "what is accepted is not doubted": (_what_is_accepted_is_not_doubted, ASKED),
