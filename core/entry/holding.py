@@ -53,7 +53,7 @@ def ends_hold(state: EntryState, key: str) -> bool:
 def held_action(state: EntryState, key: str, now: Moment) -> Result:
     """Take a key while value keys do nothing."""
     if key in _CORRECTING and _corrects(state, now):
-        return replace(state, message=_nothing(state)), (Bell(_nothing(state)),)
+        return replace(state, message=nothing_is_taken(state)), (Bell(nothing_is_taken(state)),)
     more = state.more_dropped
     # In the read-back a u is a letter of a comment once more was typed.
     if key == "backspace" or (key == "u" and state.mode is Mode.READ_BACK and not more):
@@ -72,7 +72,9 @@ def held_action(state: EntryState, key: str, now: Moment) -> Result:
 def take_away(state: EntryState) -> EntryState:
     """Take away what was refused, and end the hold; the field is not left."""
     whole = state.hold is not None and state.hold.key == ""
-    new = replace(free(state), message=DROPPED if state.more_dropped else "")
+    new = free(state)
+    if state.more_dropped:  # what was finished is long ago
+        new = replace(new, message=DROPPED, finished=None)
     if not whole or state.pending == "f" or state.mode is Mode.READ_BACK:
         return new
     if state.mode is not Mode.FIELDS:
@@ -107,7 +109,7 @@ def drop_if_void(before: EntryState, new: EntryState, effects: tuple[Effect, ...
     void = waiting is not None and waiting.dropped is not None and before.mode in _VOID
     if not void or (new.mode in _VOID and new.pending != ALL_THE_SAME):
         return new, effects
-    return leave_prompt(before, "escape", Moment())[0], (Bell(_nothing(before)),)
+    return leave_prompt(before, "escape", Moment())[0], (Bell(nothing_is_taken(before)),)
 
 
 def _corrects(state: EntryState, now: Moment) -> bool:
@@ -117,10 +119,11 @@ def _corrects(state: EntryState, now: Moment) -> bool:
 
 
 def _ring(state: EntryState, _key: str, now: Moment) -> Result:
-    return typed_on(state, now), (Bell(_nothing(state)),)
+    return typed_on(state, now), (Bell(nothing_is_taken(state)),)
 
 
-def _nothing(state: EntryState) -> str:
+def nothing_is_taken(state: EntryState) -> str:
+    """Say what ends a hold."""
     return f"nothing is taken: {state.key('backspace')} takes away what was refused"
 
 
@@ -130,7 +133,7 @@ def _to_void(state: EntryState, key: str, now: Moment) -> Result:
     Its letters would else be commands.
     """
     new, _ = _to_prompt(state, key, now)
-    return replace(new, message=_nothing(state)), (Bell(_nothing(state)),)
+    return replace(new, message=nothing_is_taken(state)), (Bell(nothing_is_taken(state)),)
 
 
 def _to_prompt(state: EntryState, key: str, now: Moment) -> Result:

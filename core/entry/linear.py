@@ -174,7 +174,7 @@ def station_lines(state: EntryState) -> Iterator[str]:
     if station.last is None:
         yield "  last: no reading of this station yet"
         return
-    r1, quality, r2 = ("none" if value is None else value for value in station.last_typed)
+    r1, quality, r2 = station.last_words
     yield f"  last, {station.last_date}: R1 {r1}, quality {quality}, R2 {r2}"
 
 

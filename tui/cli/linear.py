@@ -31,6 +31,7 @@ from ...core.entry.linear import (
     station_lines,
 )
 from ...core.entry.log import replay, save_to_doc
+from ...core.entry.moving import cursor_to
 from ...core.entry.question import Question
 from ...core.entry.questions import WHEN
 from ...core.entry.readings import reading_of, session_readings
@@ -44,7 +45,6 @@ from ...core.entry.state import (
     Moment,
     Rhythm,
     Save,
-    cursor_at,
 )
 from ...core.entry.step import step
 from ...core.entry.stopping import free
@@ -304,7 +304,7 @@ class _LineEntry:
         asked = "c clears them (the journal keeps what was accepted), an empty line goes there: "
         if self._lines.ask(asked).strip().lower() != "c":
             there = free(self._state)
-            self._state = replace(there, cursor=cursor_at(there, half[0]), mode=Mode.FIELDS)
+            self._state = replace(there, cursor=cursor_to(there, half[0]), mode=Mode.FIELDS)
             return False
         return all(self._kept(*cleared(self._state, index)) for index in half)
 

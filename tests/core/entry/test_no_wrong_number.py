@@ -1,8 +1,8 @@
 """No station that is done holds a number not meant for it, whatever slips; see support/blind.py.
 
 The rules are the project's own; that they are needed is shown by taking each of them out. Of the
-10,000 sessions of the full size (30 Nov 2026) none stores a number that a program could have known
-to be wrong. In 28 a number is stored that could be honest: the grade was forgotten, or the order of
+10,000 sessions of the full size (1 Dec 2026) none stores a number that a program could have known
+to be wrong. In 20 a number is stored that could be honest: the grade was forgotten, or the order of
 testing was another one.
 """
 
