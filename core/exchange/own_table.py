@@ -56,7 +56,7 @@ WORKBOOK = b"PK\x03\x04"
 SHEET = "readings"
 """The sheet that is read; without one of that name it is the first."""
 
-NEED_XLSX = f"xlsx needs one more package: save it as CSV, or {how_to_install('xlsx')}"
+NEED_XLSX = f"xlsx needs one more package: save it as CSV, or install it {how_to_install('xlsx')}"
 
 _OFFSET = re.compile(r"(UTC)?[+-][0-9]{2}:[0-9]{2}", re.ASCII)
 
