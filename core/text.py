@@ -33,6 +33,11 @@ MOST_MARKS = 4
 Common practice, no published source."""
 
 
+def how_to_install(extra: str) -> str:
+    """Say how an extra of the program is installed: from its checkout, never from an index."""
+    return f"in the checkout: .venv/bin/pip install '.[{extra}]'"
+
+
 def visible(text: str) -> str:
     r"""The text with every character that a terminal could act on written as an escape.
 

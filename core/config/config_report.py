@@ -12,7 +12,7 @@ from ..chart.windows import Window
 from .catalogue import CHECKLISTS, Catalogue
 from .own_lists import own_files
 from .settings import Settings
-from .settings_table import SETTINGS, value_words
+from .settings_table import OF_CHECKLIST, SETTINGS, value_words
 
 DEFAULT = "default"
 
@@ -145,7 +145,7 @@ def _row(key: str, value: object, settings: Settings) -> SettingInUse:
 
 def _words(key: str, value: object) -> str:
     if value is None:
-        return "as each checklist says"
+        return OF_CHECKLIST
     if key.startswith("toxin_bands."):
         return f"from day {value_words(value)}"
     unit = SETTINGS[key].unit if key in SETTINGS else ""

@@ -63,7 +63,7 @@ YES = ("y", "yes")
 REST = "="
 """The answer that takes this question and the rest as they are offered."""
 
-_ON = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}(T[0-9]{2}:[0-9]{2})?", re.ASCII)
+_BEFORE_TIME = re.compile(r"[T ](?=[0-9:]+$)")
 
 
 def run(args: Namespace) -> int:
@@ -88,15 +88,14 @@ def run(args: Namespace) -> int:
 
 def _measured(text: str, setup: Setup) -> dict[str, str]:
     """Read --on into the answers of the set-up that say when a session was measured."""
-    if not _ON.fullmatch(text):
-        raise Stop(USAGE, f"--on {text}: write the day as 2026-11-25 or 2026-11-25T14:05")
-    day, _, at = text.partition("T")
-    on = {"date": day, "time": at}
+    day, *at = _BEFORE_TIME.split(text)
+    on = {"date": day, "time": "".join(at)}
     asked = {question.name: question.value for question in setup.questions}
     problems = setup.problems({**asked, **on})
     for name in WHEN:
         if name in problems:
-            raise Stop(USAGE, f"--on {text}: {problems[name].what}; nothing was begun")
+            wrong = problems[name]
+            raise Stop(USAGE, f"--on {text}: {wrong.what} ({wrong.mend}); nothing was begun")
     return on
 
 

@@ -14,6 +14,7 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ...core.text import how_to_install
 from ..terminal.output import DATA, USAGE, print_err
 from .stop import Stop
 
@@ -25,8 +26,8 @@ TRIES = 3
 _MOST_BYTES = 4096
 
 NEEDS_EXTRA = (
-    "this needs the encryption that is not installed here: nothing was changed, install it with "
-    "pip install 'limbscribe[encryption]'"
+    "this needs the encryption that is not installed here: nothing was changed, install it "
+    + how_to_install("encryption")
 )
 
 

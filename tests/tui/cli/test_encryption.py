@@ -280,7 +280,7 @@ def test_without_the_extra_the_command_says_what_to_install(
     monkeypatch.setattr(passphrase, "find_spec", lambda name: None)
     for argv in (("encryption", "new-key"), ("export",), ("verify",)):
         code, _, err = run(*argv)
-        assert (code, "limbscribe[encryption]" in err) == (2, True), argv
+        assert (code, "pip install '.[encryption]'" in err) == (2, True), argv
 
 
 def test_the_app_asks_before_the_screens_start_and_shows_nothing_typed(
