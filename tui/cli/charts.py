@@ -70,14 +70,14 @@ def only_folder(args: Namespace, what: str) -> Path:
     return place
 
 
-def open_shelf(folder: Where) -> Shelf:
-    """Open a shelf; the passphrase of an encrypted one is asked for.
+def open_shelf(folder: Where, key: ShelfKey | None = None) -> Shelf:
+    """Open a shelf; the passphrase of an encrypted one is asked for, unless its key is given.
 
     Raises:
         Stop: when it could not be unlocked.
         ShelfError: as Shelf().
     """
-    shelf = Shelf(folder, shelf_key(folder))
+    shelf = Shelf(folder, key or shelf_key(folder))
     # Without its index a large shelf takes a while to list; nobody shall wait before nothing.
     shelf.make_list(Progress("charts"))
     return shelf

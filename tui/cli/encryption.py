@@ -118,13 +118,22 @@ def _decrypt(folder: Path) -> None:
 
     key = _opened(folder)
     if sys.stdin.isatty():
-        print_err("every record will lie open to who can read the disk; type yes to decrypt")
-        if sys.stdin.readline().strip() != "yes":
-            raise Stop(USAGE, "nothing was changed")
+        typed_yes("every record will lie open to who can read the disk; type yes to decrypt")
     done = decrypt(folder, key)
     print_out(f"{folder} is not encrypted any more: {done.files} files")
     _tell_left(folder, done.left)
     print_err("backups made before stay encrypted: keep their passphrase and recovery key")
+
+
+def typed_yes(question: str) -> None:
+    """Ask at the terminal, and go on only after a typed yes.
+
+    Raises:
+        Stop: when it is anything else.
+    """
+    print_err(question)
+    if sys.stdin.readline().strip() != "yes":
+        raise Stop(USAGE, "nothing was changed")
 
 
 def _show(recovery: str) -> None:
