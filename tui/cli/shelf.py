@@ -16,7 +16,7 @@ from ...core.shelf.places import Where, where_is
 from ...core.shelf.server import migrations
 from ...core.shelf.server.address import ServerAddress, address_of
 from ..terminal.output import DATA, OK, USAGE, Progress, print_err, print_out
-from .charts import is_missing, open_shelf, shelf_key, shelf_place
+from .charts import existing, open_shelf, shelf_key, shelf_place
 from .encryption import typed_yes
 from .stop import Stop
 
@@ -84,9 +84,7 @@ def _copy(args: Namespace) -> int:
         raise Stop(USAGE, str(error)) from error
     if source == target:
         raise Stop(USAGE, "FROM and TO are the same shelf: nothing was copied")
-    if is_missing(source):
-        raise Stop(USAGE, f"there is no shelf at {source}: nothing was copied")
-    key = shelf_key(source)
+    key = shelf_key(existing(source))
     old = Shelf(source, key)
     new = open_shelf(target, _key_there(source, target, key) if key else None)
     done = copy_shelf(old, new, Progress("files"))

@@ -24,9 +24,7 @@ def run(args: Namespace) -> int:
     tasks = worklist(shelf.charts(), today, catalogue().settings.follow_up, args.ahead)
     unread = sum(task.kind == "unread" for task in tasks)
     if unread:
-        print_err(
-            f"{cannot_be_read(unread)}: see limbscribe verify, who waits may be missing here"
-        )
+        print_err(f"{cannot_be_read(unread)}: see limbscribe verify, who waits may be missing here")
     if args.json:
         rows = [_document(task, today) for task in tasks]
         print_json({"today": today.isoformat(), "tasks": rows})
