@@ -154,7 +154,11 @@ def whole_file(
         OSError: nothing has changed.
     """
     temp = temp_name(name)
-    fd = os.open(temp, NEW, FILE_MODE, dir_fd=dir_fd)
+    try:
+        fd = os.open(temp, NEW, FILE_MODE, dir_fd=dir_fd)
+    except OSError as error:
+        error.filename = name  # what people know it by
+        raise
     try:
         try:
             os.fchmod(fd, FILE_MODE)  # a umask may have taken rights from us
