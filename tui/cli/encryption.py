@@ -15,9 +15,9 @@ from .passphrase import asked, need_extra, new_passphrase, typed
 from .stop import Stop
 
 OLD_TRACES = (
-    "what was stored unencrypted until now may still be found on the disk by who searches its "
-    "free blocks or snapshots, and is in every backup and export made before: removing files "
-    "does not wipe a disk"
+    "what was stored unencrypted until now may still be found by anyone who searches the free "
+    "blocks or snapshots of the disk, and is in every backup and export made before: removing "
+    "files does not wipe a disk"
 )
 LOSS = "whoever loses the passphrase and the recovery key loses every record: nobody can help"
 

@@ -16,6 +16,7 @@ from ..terminal.output import DATA, OK, print_err, print_json, print_out
 from ..terminal.person import now, who
 from .backup import backup_key, counts_words
 from .charts import code_from, is_missing, shelf_key, shelf_place
+from .files import opened
 
 if TYPE_CHECKING:
     from ...core.shelf.encryption.key import ShelfKey
@@ -62,8 +63,9 @@ def _checked(
     archives: list[Archive] = []
     first = None
     for path in dict.fromkeys(map(Path, files)):
-        opens = backup_key(path, key or (first[1] if first else None))
-        archives.append(check_backup(path, opens))
+        with opened(path):
+            opens = backup_key(path, key or (first[1] if first else None))
+            archives.append(check_backup(path, opens))
         if first is None and archives[-1].key_file and opens is not None:
             first = archives[-1], opens
     return archives, first
