@@ -91,9 +91,7 @@ def test_a_patient_whose_chart_cannot_be_read_is_not_taken_for_a_new_one(
     assert ran.err.count("1 chart cannot be read and may be it: nothing was changed") == 2
     with pytest.raises(ShelfError, match="put it back with limbscribe restore"):
         shelf.create(Patient("NEW-1"))
-    index = "index.json"
-    after = content(demo_copy)
-    assert {**after, index: b""} == {**before, index: b""}
+    assert content(demo_copy) == before
     assert run("restore", "a.tar").code == 0
     assert run("import", "a.csv").code == 0
     assert sorted(entry.code for entry in shelf.charts())[-2:] == ["DEMO-04", "NEW-1"]
