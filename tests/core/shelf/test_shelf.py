@@ -19,6 +19,8 @@ from limbscribe.core.shelf import files as shelf_files
 from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.tardieu.reading import Side
 
+from tests.support.shelves import session
+
 AT = "2026-03-02T10:40:00+01:00"
 
 
