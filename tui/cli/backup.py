@@ -11,6 +11,7 @@ from ...core.text import visible
 from ..terminal.output import DATA, OK, print_err, print_json, print_out
 from ..terminal.person import now
 from .charts import existing_place, open_shelf
+from .files import opened, output_path
 from .passphrase import key_for, need_extra
 
 if TYPE_CHECKING:
@@ -21,10 +22,13 @@ def run(args: Namespace) -> int:
     """Write a backup, or check one; exit code 1 when something was left out of it."""
     path = Path(args.file)
     if args.check:
-        archive = check_backup(path, backup_key(path, may_skip=True))
+        with opened(path):
+            archive = check_backup(path, backup_key(path, may_skip=True))
         words = f"{path} is complete, made {archive.made}"
     else:
-        archive = open_shelf(existing_place(args)).backup(path, now())
+        shelf = open_shelf(existing_place(args))
+        output_path(str(path))
+        archive = shelf.backup(path, now())
         words = f"written to {path}"
         if not archive.alone:
             print_err(_ONLY_READ)

@@ -245,7 +245,7 @@ def configuration(problems: int) -> Check:
 
 def _nearest(path: Path) -> Path:
     """Find the folder, or the first one above it that exists."""
-    return next(one for one in (path, *path.absolute().parents) if one.is_dir())
+    return next(one for one in (path, *path.absolute().parents) if os.path.isdir(one))
 
 
 def room(shelf: Path) -> Check:

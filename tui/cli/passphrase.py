@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 FILE = "LIMBSCRIBE_PASSPHRASE_FILE"
 TRIES = 3
+_TYPE = "type it at a terminal"
 _MOST_BYTES = 4096
 
 NEEDS_EXTRA = (
@@ -81,7 +82,7 @@ def asked(
     for left in range(TRIES - 1, -1, -1):
         if may_skip:
             print_err("without the passphrase only the form of the files is looked at: only Enter")
-        secret = typed(prompt)
+        secret = typed(prompt, from_file)
         if may_skip and not secret:
             return None
         try:
@@ -95,8 +96,12 @@ def asked(
     )
 
 
-def typed(prompt: str) -> str:
+def typed(prompt: str, from_file: bool = True) -> str:
     """What is typed on the terminal, without showing it.
+
+    Args:
+        prompt: what is asked for.
+        from_file: whether the file that the environment names may have it.
 
     Raises:
         Stop: when nobody is there to type it.
@@ -104,8 +109,8 @@ def typed(prompt: str) -> str:
     if not sys.stdin.isatty():
         raise Stop(
             USAGE,
-            f"the {prompt} is needed and nobody is there to type it: nothing was changed, name a "
-            f"file that only its owner can read with {FILE}",
+            f"the {prompt} is needed and nobody is there to type it: nothing was changed, "
+            + (f"name a file that only its owner can read with {FILE}" if from_file else _TYPE),
         )
     try:
         return getpass(f"{prompt}: ")

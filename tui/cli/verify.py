@@ -21,7 +21,9 @@ def run(args: Namespace) -> int:
     for done in salvaged:
         _tell(done)
     if args.set_aside and not salvaged:
-        print_err("no chart file is broken, so nothing was set aside")
+        mend = "; limbscribe restore of an earlier backup may repair what is found"
+        kept = "no chart file is broken as a whole, so nothing was set aside"
+        print_err(f"{kept}{mend if seen.findings else ''}")
     if args.json:
         found = [asdict(finding) for finding in seen.findings]
         sound = not found and not seen.closed
