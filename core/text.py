@@ -60,8 +60,8 @@ def visible(text: str) -> str:
 
 
 def counted(count: int, what: str) -> str:
-    """A number of things in words: "1 table", "2 tables"."""
-    return f"{count} {what}" if count == 1 else f"{count} {what}s"
+    """A number of things in words: "1 table", "2 tables", "1,000 tables"."""
+    return f"{count:,} {what}" if count == 1 else f"{count:,} {what}s"
 
 
 def names(words: str, letters: str) -> bool:
