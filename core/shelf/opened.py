@@ -284,7 +284,7 @@ def _header(entries: tuple[Json, ...]) -> Session | None:
 def _cut_off(line: int, rest: bytes, copy: str) -> Problem:
     lost = rest.count(b"\n")
     if lost:
-        what = f"{counted(lost, 'line')} left out: damaged from line {line + 1} on"
+        what = f"{counted(lost, 'line')} from line {line + 1} on left out: damaged"
     else:
         what = f"its last {len(rest)} bytes were never confirmed as saved and were left out"
     return Problem(

@@ -44,8 +44,8 @@ def _say(seen: Verified) -> None:
         print_out("every document is sound")
     if seen.closed:
         print_out(
-            "the shelf is encrypted and no passphrase was given: not looked into "
-            f"{counted(seen.closed, 'file')}, only at names, modes and forms"
+            "the shelf is encrypted and no passphrase was given: "
+            f"{counted(seen.closed, 'file')} not looked into, only names, modes and forms were"
         )
     c = seen.counts
     print_out(
