@@ -33,12 +33,12 @@ from .words import (
     with_n,
 )
 
-TITLES = ("n", "missed", "R1", "R1 n", "R2", "gap", "beyond error", "gone")
+TITLES = ("n", "missed", "R1", "R1 n", "R2", "gap", "beyond", "gone")
 """Of the columns after the window; the rule of the clinic has one more."""
 
 DRAWN = (
-    "In the pictures R1 is the broken line with triangles, R2 the whole line with discs. Beyond"
-    " error: changes of R1 and R2 beyond their measurement error, of so many, and in brackets how"
+    "In the pictures R1 is the broken line with triangles, R2 the whole line with discs. Beyond:"
+    " changes of R1 and R2 beyond their measurement error, of so many, and in brackets how"
     " many of them chance alone makes. Gone: catches gone."
 )
 
