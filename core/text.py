@@ -64,6 +64,11 @@ def visible(text: str) -> str:
     return "".join(shown)
 
 
+def counted(count: int, what: str) -> str:
+    """A number of things in words: "1 table", "2 tables", "1,000 tables"."""
+    return f"{count:,} {what}" if count == 1 else f"{count:,} {what}s"
+
+
 def names(words: str, letters: str) -> bool:
     """Whether every word of the letters begins a word of a name, large or small; never for none.
 

@@ -128,16 +128,17 @@ def same_rater(before: Session, after: Session) -> bool | None:
     """
     if not (before.examiner.strip() and after.examiner.strip()):
         return None
-    return _raters(before) == _raters(after)
+    return raters_of(before) == raters_of(after)
 
 
-def _raters(session: Session) -> tuple[str, str]:
+def raters_of(session: Session) -> tuple[str, str]:
+    """Name who handled the limb and who read the angle, to compare, "" where that is unknown."""
     examiner = session.examiner.strip().casefold()
     return examiner, session.conditions.reader.strip().casefold() or examiner
 
 
 def _people(before: Session, after: Session) -> Iterator[Difference]:
-    then, now = _raters(before), _raters(after)
+    then, now = raters_of(before), raters_of(after)
     if then[0] and now[0] and then[0] != now[0]:
         yield Difference("examiner", "unfair", N_("examiner"), before.examiner, after.examiner, ALL)
     elif then[0] != now[0]:

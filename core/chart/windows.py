@@ -37,6 +37,11 @@ class Window:
     first: int
     last: int
 
+    @property
+    def days(self) -> range:
+        """The days within it."""
+        return range(self.first, self.last + 1)
+
 
 DEFAULT_BANDS = (
     Band("early", 0),

@@ -11,6 +11,7 @@ from typing import cast
 from ..chart.checklist import WAYS
 from ..chart.windows import Window
 from ..disk import closed_above
+from ..text import counted
 from .catalogue import CHECKLISTS, Catalogue
 from .own_lists import own_files
 from .settings import Settings
@@ -100,7 +101,7 @@ def _own_rows(catalogue: Catalogue, invocation: Invocation) -> list[SettingInUse
         file = files.get(one.id)
         where = f"{CHECKLISTS}/{file.path.name}" if file else ""
         source = "file" if file else DEFAULT
-        words = f"{one.name}, {len(one.items)} lines"
+        words = f"{one.name}, {counted(len(one.items), 'line')}"
         rows.append(SettingInUse(f"checklist {one.id}", one.name, source, where, words))
     muscles = invocation.config.with_name("muscles.toml")
     own, count = os.path.exists(muscles), len(catalogue.muscles)

@@ -17,6 +17,7 @@ from ..chart.session import Session, session_from_doc, session_to_doc
 from ..disk import Found
 from ..errors import AlreadyClosed, Damaged, Holder, NotConfirmed, ShelfError, saving
 from ..problem import Problem
+from ..text import counted
 from . import files
 from .files import Folder
 from .journal import Journal, decode_lines, encode_line
@@ -283,7 +284,7 @@ def _header(entries: tuple[Json, ...]) -> Session | None:
 def _cut_off(line: int, rest: bytes, copy: str) -> Problem:
     lost = rest.count(b"\n")
     if lost:
-        what = f"{lost} lines from line {line + 1} on are damaged and were left out"
+        what = f"{counted(lost, 'line')} from line {line + 1} on left out: damaged"
     else:
         what = f"its last {len(rest)} bytes were never confirmed as saved and were left out"
     return Problem(

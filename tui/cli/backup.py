@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ...core.shelf.maintenance.backup import Archive, check_backup, key_file_in
-from ...core.text import visible
+from ...core.text import counted, visible
 from ..terminal.output import DATA, OK, print_err, print_json, print_out
 from ..terminal.person import now
 from .charts import existing_place, open_shelf
@@ -88,8 +88,8 @@ def backup_key(path: Path, key: ShelfKey | None = None, may_skip: bool = False) 
 def counts_words(counts: dict[str, int]) -> str:
     """How many files of each kind."""
     return (
-        f"{counts['charts']} charts, {counts['journals']} open sessions or amendments, "
-        f"{counts['discarded']} discarded ones, {counts['aside']} charts set aside"
+        f"{counted(counts['charts'], 'chart')}, {counts['journals']} open sessions or amendments, "
+        f"{counts['discarded']} discarded, {counted(counts['aside'], 'chart')} set aside"
     )
 
 

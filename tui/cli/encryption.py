@@ -9,6 +9,7 @@ from pathlib import Path
 
 from ...core.shelf import Shelf
 from ...core.shelf.encryption.key import ShelfKey, is_encrypted
+from ...core.text import counted
 from ..terminal.output import OK, USAGE, print_err, print_out
 from .charts import only_folder, shelf_key
 from .passphrase import asked, need_extra, new_passphrase, typed
@@ -57,7 +58,7 @@ def _encrypt(folder: Path) -> None:
     made = keyfile.make(new_passphrase(f"the shelf {folder}"))
     _show(made.recovery)
     done = encrypt(folder, made)
-    print_out(f"{folder} is encrypted: {done.files} files")
+    print_out(f"{folder} is encrypted: {counted(done.files, 'file')}")
     _tell_left(folder, done.left)
     print_err(OLD_TRACES, LOSS)
     print_err("whoever has the program open on this shelf has to leave it and open it anew")
@@ -86,7 +87,7 @@ def _rekey(folder: Path) -> None:
     made = keyfile.make(new_passphrase(f"the shelf {folder} with its new key"))
     _show(made.recovery)
     done = rekey(folder, key, made)
-    print_out(f"{folder} is encrypted with a new key: {done.files} files")
+    print_out(f"{folder} is encrypted with a new key: {counted(done.files, 'file')}")
     _tell_left(folder, done.left)
     print_err(
         "backups made before open with the passphrase and the recovery key of then: keep those "
@@ -120,7 +121,7 @@ def _decrypt(folder: Path) -> None:
     if sys.stdin.isatty():
         typed_yes("every record will lie open to who can read the disk; type yes to decrypt")
     done = decrypt(folder, key)
-    print_out(f"{folder} is not encrypted any more: {done.files} files")
+    print_out(f"{folder} is not encrypted any more: {counted(done.files, 'file')}")
     _tell_left(folder, done.left)
     print_err("backups made before stay encrypted: keep their passphrase and recovery key")
 

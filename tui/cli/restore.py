@@ -12,6 +12,7 @@ from ...core.errors import NotSaved, ShelfError
 from ...core.shelf import Shelf
 from ...core.shelf.maintenance.backup import Archive, check_backup
 from ...core.shelf.maintenance.restore import Restored
+from ...core.text import counted
 from ..terminal.output import DATA, OK, print_err, print_json, print_out
 from ..terminal.person import now, who
 from .backup import backup_key, counts_words
@@ -120,6 +121,6 @@ def _say(done: Restored, dry_run: bool) -> None:
     found = Counter(chart.what for chart in done.charts)
     charts = len({chart.chart for chart in done.charts})
     backup = "backups" if ", " in done.made else "backup"
-    print_out(f"{charts} charts in the {backup} of {done.made}")
+    print_out(f"{counted(charts, 'chart')} in the {backup} of {done.made}")
     for what, number in found.most_common():
         print_out(f"{number:6}  {what}")

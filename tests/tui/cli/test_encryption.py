@@ -148,7 +148,7 @@ def test_nobody_there_and_no_file_is_told_and_changes_nothing(
         assert passphrase.FILE in err
     code, out, _ = run("verify")
     assert code == 1
-    assert "no passphrase was given: 2 files were not looked into" in out
+    assert "no passphrase was given: 2 files not looked into" in out
     code, out, _ = run("verify", "--json")
     assert (code, json.loads(out)["not_looked_into"], json.loads(out)["sound"]) == (1, 2, False)
     private.write_text(OTHER)

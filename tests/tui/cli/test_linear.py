@@ -247,5 +247,5 @@ def test_a_blind_rating_shows_no_last_value(shelf: Path):
         text=True,
     ).stdout
     said = " ".join(said.split())
-    assert " blind (different examiners on one day)" in said
+    assert " blind (different raters on one day)" in said
     assert "Note: the later rating was blind in 1 of 1 pairs" in said

@@ -61,7 +61,7 @@ def test_erase_wants_the_code_twice(run: Run, monkeypatch: pytest.MonkeyPatch) -
     monkeypatch.setattr("sys.stdin", Typed("qq-77\n"))
     code, out, err = run("erase", "QQ-77", "--by", "RE")
     assert code == 0
-    assert "QQ-77 is erased: 1 files" in out
+    assert "QQ-77 is erased: 1 file removed" in out
     assert "cannot be undone" in err
     assert "backups, exports and reports made before still hold" in err
     assert run("erase", "QQ-77", "--yes-erase", "QQ-77")[0] == 1
