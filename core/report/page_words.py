@@ -15,6 +15,8 @@ from ..chart.goals import Goal, goals_by_day, goals_of, t_words, treatment_words
 from ..chart.session import Session
 from ..language import day_words, gettext, ngettext
 from ..tardieu.reading import Side
+from ..tardieu.reading_words import reading_words
+from .inputs import Inputs
 from .page import sided
 
 MOST_EVENTS = 4
@@ -142,6 +144,31 @@ def differing(comparison: Comparison) -> str:
     if not said:
         return gettext("Conditions on record are alike.")
     return gettext("Not alike: {what}.").format(what="; ".join(said))
+
+
+def disputed(making: Inputs) -> Iterator[str]:
+    """Name the stations about which amendments disagree, now and before, and what each says."""
+    chart, comparison = making.chart, making.comparison
+    then = chart.chain(comparison.before.id) if comparison else None
+    chains = (making.chain, then) if then else (making.chain,)
+    found = [(chain, station) for chain in chains for station in chain.disputed(chain.tips)]
+    for chain, station in found[:MOST_STATIONS]:
+        claims = chain.claims(station)
+        said = (f"{one.amendment.author}: {reading_words(one.reading)}" for one in claims)
+        yield gettext(
+            "{where}, {date}: amendments disagree ({said}); shown is what held before them, and "
+            "no change is told."
+        ).format(
+            where=f"{making.names.get(station[0], station[0])} {station[1].word}",
+            date=chain.session.date_words,
+            said="; ".join(said),
+        )
+    if (more := len(found) - MOST_STATIONS) > 0:
+        yield ngettext(
+            "{count} more station in dispute: see the full report.",
+            "{count} more stations in dispute: see the full report.",
+            more,
+        ).format(count=more)
 
 
 def withdrawn(chain: Chain, session: Session, names: Mapping[str, str]) -> Iterator[str]:
