@@ -162,8 +162,8 @@ class Page:
         """The stations without a row on one line, "" for none."""
         if not self.quiet:
             return ""
-        words = gettext("No catch, and R2 at most {degrees} short of the reference: {where}.")
-        where = sided((row.name, f"{row.side.word} {row.r2[1]}") for row in self.quiet)
+        words = gettext("No catch, and R2 at most {degrees} deg short of the reference: {where}.")
+        where = sided((row.name, f"{row.side.word} (R2 {row.r2[1]})") for row in self.quiet)
         return words.format(degrees=self.error, where=where)
 
     @property

@@ -80,7 +80,7 @@ def page_of(making: Inputs, version: str) -> Page:
     past = sessions[max(0, place + 1 - LATEST) : place + 1]
     pairs = [(each, making.row(each)) for each in session.readings]
     every = [(change, _row(each, change, making, past)) for each, change in pairs]
-    ranks = ((_rank(row, change), row) for change, row in every if _measured(row.reading))
+    ranks = ((_rank(row, change, making), row) for change, row in every if _measured(row.reading))
     rows = sorted(ranks, key=lambda ranked: ranked[0])
     shown = [row for rank, row in rows if rank != _QUIET]
     gone = [(each.before, each) for each in making.rows if each.before and not each.after]
@@ -105,7 +105,7 @@ def page_of(making: Inputs, version: str) -> Page:
         quiet=tuple(row for rank, row in rows if rank == _QUIET),
         untested=tuple(row for _, row in every if not _measured(row.reading)),
         gone=tuple(_row(then, change, making, past) for then, change in gone),
-        error=_error(making),
+        error=_error(making, 1),
         legend=tuple(_legend(shown)),
         beside=tuple(_beside(making)),
         missing=tuple(_missing(making)),
@@ -162,7 +162,7 @@ def _row(
     muscle, scale = making.muscle(reading), reading.scale
     shortfall = shortfall_of(now, making.reference(reading)) if now else None
     shortfalls = (change.change.shortfall.before if change else None, shortfall)
-    short = [value is not None and value > _error(making) for value in shortfalls]
+    short = [value is not None and value > _error(making, 1) for value in shortfalls]
     return PageRow(
         reading=reading,
         name=muscle.said if muscle else reading.muscle,
@@ -184,19 +184,23 @@ def _row(
     )
 
 
-def _error(making: Inputs) -> int:
-    """Find the error of one reading, deg."""
-    return error_of_readings(making.basis.settings.reading_error, 1)
+def _error(making: Inputs, readings: int) -> int:
+    """Find the error of so many readings together, deg."""
+    return error_of_readings(making.basis.settings.reading_error, readings)
 
 
-def _rank(row: PageRow, change: CompareRow | None) -> int:
-    """Rank a row: what changed, what catches, the rest, quiet."""
+def _rank(row: PageRow, change: CompareRow | None, making: Inputs) -> int:
+    """Rank a row: what changed, what catches, the rest, quiet.
+
+    Not quiet is an R2 that moved by more than two readings err, though its figure be larger.
+    """
     if change and (kind := kind_of(change)) != UNCHANGED:
         return kind
     if row.catch[1] is not False:
         return UNCHANGED
     whole = row.shortfall is not None and not row.short_of_reference[1]
-    return _QUIET if whole and not row.reading.flags else UNCHANGED + 1
+    moved = change is not None and abs(change.change.r2.change or 0) > _error(making, 2)
+    return _QUIET if whole and not moved and not row.reading.flags else UNCHANGED + 1
 
 
 def _mark(change: CompareRow | None) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime
 
+from ..change.comparability import Difference
 from ..change.compare import Comparison
 from ..chart.amendment import withdrawn_readings
 from ..chart.chain import Chain
@@ -128,19 +129,20 @@ def _goals(goals: Sequence[Goal], most: int) -> Iterator[str]:
 
 
 def differing(comparison: Comparison) -> str:
-    """Say what was not alike between the two sessions, and at how many stations more."""
+    """Say what was not alike between the sessions, and at which stations or how many more."""
     said = [one.words for one in comparison.differences if one.id != "recorder"]
-    own: dict[str, list[str]] = {}
+    own: dict[str, list[tuple[str, Difference]]] = {}
     for row in comparison.rows:
         if row.before and row.after:
             for one in row.differences:
-                own.setdefault(one.what, []).append(f"{row.name} {row.side.word}")
-    for what, where in own.items():
-        named = f" {gettext('and')} ".join(where)
-        if len(where) >= MOST_STATIONS:
-            stations = ngettext("{count} station", "{count} stations", len(where))
-            named = stations.format(count=len(where))
-        said.append(gettext("{what} at {where}").format(what=gettext(what), where=named))
+                own.setdefault(one.what, []).append((f"{row.name} {row.side.word}", one))
+    for what, found in own.items():
+        named = f" {gettext('and')} ".join(where for where, _ in found)
+        if len(found) >= MOST_STATIONS:
+            stations = ngettext("{count} station", "{count} stations", len(found))
+            named = stations.format(count=len(found))
+        words = gettext("{what} at {where}").format(what=gettext(what), where=named)
+        said.append(found[0][1].words_of(words) if len(found) == 1 else words)
     if not said:
         return gettext("Conditions on record are alike.")
     return gettext("Not alike: {what}.").format(what="; ".join(said))
