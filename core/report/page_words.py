@@ -15,7 +15,7 @@ from ..chart.events import NEXT_DATE, TOXIN, day_of, kind_words, quantity_words,
 from ..chart.goals import Goal, goals_by_day, goals_of, t_words, treatment_words
 from ..chart.session import Session
 from ..language import day_words, gettext, ngettext
-from ..tardieu.reading import Side
+from ..tardieu.reading import Side, StationKey
 from ..tardieu.reading_words import reading_words
 from .inputs import Inputs
 from .page import sided
@@ -154,23 +154,21 @@ def disputed(making: Inputs) -> Iterator[str]:
     then = chart.chain(comparison.before.id) if comparison else None
     chains = (making.chain, then) if then else (making.chain,)
     found = [(chain, station) for chain in chains for station in chain.disputed(chain.tips)]
-    for chain, station in found[:MOST_STATIONS]:
-        claims = chain.claims(station)
-        said = (f"{one.amendment.author}: {reading_words(one.reading)}" for one in claims)
-        yield gettext(
-            "{where}, {date}: amendments disagree ({said}); shown is what held before them, and "
-            "no change is told."
-        ).format(
-            where=f"{making.names.get(station[0], station[0])} {station[1].word}",
-            date=chain.session.date_words,
-            said="; ".join(said),
-        )
+    said = [_dispute(chain, station, making.names) for chain, station in found[:MOST_STATIONS]]
     if (more := len(found) - MOST_STATIONS) > 0:
-        yield ngettext(
-            "{count} more station in dispute: see the full report.",
-            "{count} more stations in dispute: see the full report.",
-            more,
-        ).format(count=more)
+        words = ngettext("{count} more station", "{count} more stations", more)
+        said.append(words.format(count=more))
+    if said:
+        yield gettext(
+            "Amendments disagree; what held before them is shown, and no change is told: {where}."
+        ).format(where="; ".join(said))
+
+
+def _dispute(chain: Chain, station: StationKey, names: Mapping[str, str]) -> str:
+    muscle, side, _ = station
+    claims = (f"{c.amendment.author}: {reading_words(c.reading)}" for c in chain.claims(station))
+    date = chain.session.date_words
+    return f"{names.get(muscle, muscle)} {side.word}, {date} ({'; '.join(claims)})"
 
 
 def withdrawn(chain: Chain, session: Session, names: Mapping[str, str]) -> Iterator[str]:
