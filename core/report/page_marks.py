@@ -68,12 +68,12 @@ def at_places(marks: Iterable[BodyMark]) -> list[list[BodyMark]]:
     Of several that is one that was tested, at V3, with the largest gap.
     """
     groups: dict[tuple[Place, Side], list[BodyMark]] = {}
-    for one in sorted(marks, key=_drawn_last, reverse=True):
+    for one in marks:
         groups.setdefault((one.place, one.side), []).append(one)
-    return list(groups.values())
+    return [sorted(group, key=_telling, reverse=True) for group in groups.values()]
 
 
-def _drawn_last(one: BodyMark) -> tuple[bool, str, int]:
+def _telling(one: BodyMark) -> tuple[bool, str, int]:
     return one.catch is not None, one.velocity, -1 if one.gap is None else one.gap
 
 
