@@ -181,8 +181,8 @@ class AngleChange:
 
 
 def _missing(before: object, after: object) -> str:
-    if before is None and after is None:
-        return "not there then or now"
+    if (before is None) == (after is None):
+        return "not there then or now" if before is None else "amendments disagree"
     return "not there then" if before is None else "not there now"
 
 

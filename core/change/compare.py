@@ -31,6 +31,7 @@ from .comparability import (
     station_differences,
     touching,
 )
+from .disputed import undisputed
 
 ADULT = 18
 """Age from which on a person counts as an adult when a figure is looked for, in years."""
@@ -307,6 +308,7 @@ class _Comparing:
             None if one is None else shortfall_of(one, reference)
             for one, reference in zip((then, now), references, strict=True)
         ]
+        limits = limits_of(self.patient, (self.before, self.after), reading, self.basis)
         return CompareRow(
             reading.muscle,
             muscle.said if muscle else reading.muscle,
@@ -315,13 +317,7 @@ class _Comparing:
             reading.fast_velocity,
             then,
             now,
-            change_of(
-                then,
-                now,
-                limits_of(self.patient, (self.before, self.after), reading, self.basis),
-                (short[0], short[1]),
-                unfair,
-            ),
+            undisputed(change_of(then, now, limits, (short[0], short[1]), unfair), then, now),
             differences,
             (self._toxin(self.before, reading), self._toxin(self.after, reading)),
             _reference_words(*references),

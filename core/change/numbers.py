@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from ..chart.chain import dispute
 from ..chart.events import day_words
 from ..chart.patient import Patient, reference_for
 from ..chart.session import Session
@@ -165,4 +166,5 @@ def cautions(rows: Sequence[JointRow]) -> list[str]:
     if moved:
         times = "1 session" if moved == 1 else f"{moved} sessions"
         words.append(f"position differs from the standard one in {times}: see the numbers")
-    return words
+    disputed = ((row.point.date_words, dispute(row.point.reading)) for row in rows)
+    return [*words, *(f"{day}: {what}" for day, what in disputed if what)]
