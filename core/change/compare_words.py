@@ -8,7 +8,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Mapping, Sequence
 
-from ..chart.events import event_words, toxin_label
+from ..chart.events import event_words, touches, toxin_label
 from ..tardieu.measurement_error import NoFigure
 from ..text import visible
 from .change import AngleChange

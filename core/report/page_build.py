@@ -15,7 +15,7 @@ from ..chart.patient import DIAGNOSIS_GROUPS, Patient
 from ..chart.session import Session
 from ..language import ENGLISH, N_, gettext, ngettext, speaking, spoken
 from ..tardieu.angles import AngleScale, show_angle
-from ..tardieu.components import shortfall_of
+from ..tardieu.components import shortfall_of, shown_gap
 from ..tardieu.glossary import CAUTION
 from ..tardieu.measured import CELLS, State, catch_of, fast_state, slow_state
 from ..tardieu.measurement_error import error_of_readings
@@ -165,7 +165,7 @@ def _row(reading: Reading, making: Inputs, past: Sequence[Session]) -> tuple[int
         r1=(_r1(then, scale), _r1(reading, scale)),
         r2=(_r2(then, scale), _r2(reading, scale)),
         quality=(_grade(then), _grade(reading)),
-        gap=(then.gap if then else None, reading.gap),
+        gap=(shown_gap(then.gap if then else None), shown_gap(reading.gap)),
         shortfall=shortfall,
         mark=_mark(change),
         place=muscle.place if muscle else None,
