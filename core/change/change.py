@@ -47,7 +47,7 @@ _PATTERNS = {
 }
 """(direction of R1, direction of R2) -> id and words."""
 
-_CATCHES = {
+_CATCHES: dict[tuple[bool | None, bool | None], tuple[str, str]] = {
     (True, False): ("catch-gone", "catch gone"),
     (False, True): ("catch-new", "catch now, none then"),
     (False, False): ("no-catch", "no catch then or now"),

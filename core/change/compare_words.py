@@ -123,7 +123,7 @@ def event_lines(comparison: Comparison, names: Names, row: CompareRow | None = N
     return [
         event_words(event, names)
         for event in comparison.events
-        if row is None or (event.muscle in ("", row.muscle) and event.side in ("", row.side.value))
+        if row is None or touches(event, row.muscle, row.side)
     ]
 
 

@@ -128,12 +128,14 @@ def _moved(angle: AngleChange, told: _Told) -> str:
     """Tell what one angle did, "" where it was not read twice."""
     if angle.change is None:
         return ""
-    if angle.direction == 0 or not angle.change:
+    if not angle.change:
         return gettext(told.unchanged)
     moved = told.more if angle.change > 0 else told.less
     by = gettext(moved).format(degrees=abs(angle.change))
     if angle.direction:
         return by
+    if angle.direction == 0:
+        return f"{by} ({gettext('within error')})"
     if angle.beyond_reading:
         return f"{by} ({gettext('no published figure')})"
     return gettext(told.within)

@@ -25,7 +25,9 @@ def test_a_new_catch_and_one_that_moved() -> None:
         "Soleus Left: catch 18 later; range unchanged.",
     )
     fallen = told(whole(soleus(-10, 30), soleus(-8, 0)), 5)
-    assert fallen == ("Soleus Left: catch unchanged; range 30 shorter, so the gap is 32 smaller.",)
+    assert fallen == (
+        "Soleus Left: catch 2 later (within error); range 30 shorter, so the gap is 32 smaller.",
+    )
 
 
 def test_without_a_figure_it_says_so_and_nothing_is_nothing() -> None:
@@ -57,3 +59,11 @@ def test_the_order_and_what_is_beyond_the_number_of_sentences() -> None:
     assert names == ["hamstrings", "gastrocnemius", "soleus", "forearm-pronators"]
     assert told(found, 3)[3:] == ("1 more station changed: see the marks.",)
     assert len(told(found, 4)) == 4
+
+
+def test_a_catch_whose_angle_is_missing_is_not_gone_and_unchanged_is_0() -> None:
+    lost = soleus(None, 0, quality=4)
+    [words] = told(whole(soleus(-10, 12), lost), 5)
+    assert words == "Soleus Left: range 12 shorter."
+    [words] = told(whole(soleus(-10, 12), soleus(8, 2)), 5)
+    assert words == "Soleus Left: catch 18 later; range 10 shorter (within error)."
