@@ -173,8 +173,7 @@ class AngleChange:
         """The change and its verdict in words."""
         if self.change is None:
             return f"{self.name}: no change to report, {_missing(self.before, self.after)}"
-        # The shortfall as a reader takes it, now less then: its change is signed by the stretch.
-        sign = -1 if self.name == "shortfall" else 1
+        sign = -1 if self.name == "shortfall" else 1  # in words it is now less then
         text = f"{self.name} {sign * self.change:+d} deg: "
         if self.mdc is None:
             beyond = "beyond reading error" if self.beyond_reading else "within reading error"
@@ -385,7 +384,6 @@ def _basis(r1: AngleChange, r2: AngleChange) -> str:
 
 
 def _untested(before: Reading, after: Reading, which: Literal["r1", "r2"]) -> str:
-    """Say which session lacks an angle, with the reason where one was given."""
     lacking = [
         f"{when} {_why(r, which)}".rstrip()
         for when, r in (("then", before), ("now", after))
@@ -397,5 +395,5 @@ def _untested(before: Reading, after: Reading, which: Literal["r1", "r2"]) -> st
 def _why(reading: Reading, which: Literal["r1", "r2"]) -> str:
     if reading.not_tested:
         return f"({NOT_TESTED.get(reading.not_tested, reading.not_tested)})"
-    graded = which == "r1" and reading.quality is not None
-    return f"(quality {reading.quality} without an angle)" if graded else ""
+    graded = f"(quality {reading.quality} without an angle)"
+    return graded if which == "r1" and reading.quality is not None else ""
