@@ -252,28 +252,33 @@ def paired(before: Session, after: Session) -> list[_Pair]:
     Where a muscle group and side was tested at one fast velocity then and at the other now,
     those two are a pair, which comparability calls unfair.
     """
-    then = {reading.station: reading for reading in before.readings}
+    left = list(before.readings)
     now = {reading.station for reading in after.readings}
     pairs: list[_Pair] = []
     for reading in after.readings:
         muscle, side, velocity = reading.station
-        other = (muscle, side, "V2" if velocity == "V3" else "V3")
-        match = then.pop(reading.station, None)
+        other: StationKey = (muscle, side, "V2" if velocity == "V3" else "V3")
+        match = _taken(left, reading.station)
         if match is None and other not in now:
-            match = then.pop(other, None)
+            match = _taken(left, other)
         pairs.append((match, reading))
-    return _with_gone(pairs, before, then)
+    return _with_gone(pairs, before)
 
 
-def _with_gone(
-    pairs: list[_Pair], before: Session, gone: Mapping[StationKey, Reading]
-) -> list[_Pair]:
+def _taken(left: list[Reading], station: StationKey) -> Reading | None:
+    """Take the first reading of a station out of those left: older data may have it twice."""
+    found = [n for n, reading in enumerate(left) if reading.station == station]
+    return left.pop(found[0]) if found else None
+
+
+def _with_gone(pairs: list[_Pair], before: Session) -> list[_Pair]:
     """Put what only the earlier session has behind the station that came before it there."""
     at = 0
     for reading in before.readings:
-        if reading.station in gone:
-            pairs.insert(at, (reading, None))
-        at = 1 + next(n for n, (then, _) in enumerate(pairs) if then is reading)
+        place = next((n for n, (then, _) in enumerate(pairs) if then is reading), None)
+        if place is None:
+            pairs.insert(place := at, (reading, None))
+        at = 1 + place
     return pairs
 
 

@@ -16,7 +16,7 @@ from ..chart.patient import DIAGNOSIS_GROUPS, Patient
 from ..chart.session import Session
 from ..language import ENGLISH, N_, gettext, ngettext, speaking, spoken
 from ..tardieu.angles import AngleScale, show_angle
-from ..tardieu.components import shortfall_of
+from ..tardieu.components import shortfall_of, shown_gap
 from ..tardieu.glossary import CAUTION
 from ..tardieu.measured import CELLS, State, catch_of, fast_state, slow_state
 from ..tardieu.measurement_error import error_of_readings
@@ -173,7 +173,7 @@ def _row(
         r1=(_r1(then, scale), _r1(now, scale)),
         r2=(_r2(then, scale), _r2(now, scale)),
         quality=(_grade(then), _grade(now)),
-        gap=(then.gap if then else None, now.gap if now else None),
+        gap=(shown_gap(then.gap if then else None), shown_gap(now.gap if now else None)),
         shortfall=shortfall,
         mark=_mark(change),
         place=muscle.place if muscle else None,

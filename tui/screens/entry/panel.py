@@ -85,7 +85,7 @@ def detail_rows(state: EntryState, width: int) -> list[Row]:
     rows = _fact("from", station.muscle.start, width) + _fact("to", station.muscle.end, width)
     reference = station.reference_range
     if reference is not None:
-        typed = station.scale.typed(round(reference.mean))
+        typed = station.scale.typed(reference.whole)
         rows += wrap(f"reference {typed} deg, {reference.source}", width, "dim")[:2]
     return rows
 
