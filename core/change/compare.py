@@ -18,6 +18,7 @@ from ..language import gettext, ngettext
 from ..problem import Problem
 from ..tardieu.angles import AngleScale
 from ..tardieu.components import shortfall_of
+from ..tardieu.measured import catch_of
 from ..tardieu.measurement_error import Asked, MeasurementError, figures_for
 from ..tardieu.muscles import Muscle
 from ..tardieu.reading import Reading, Side, StationKey
@@ -118,6 +119,16 @@ class Comparison:
         return tuple(sorted(self.rows, key=_changed_most))
 
     @property
+    def any_both(self) -> bool:
+        """Whether anything was measured in both sessions."""
+        return any(
+            None not in (catch_of(row.before), catch_of(row.after))
+            or row.change.r1.change is not None
+            or row.change.r2.change is not None
+            for row in self.rows
+        )
+
+    @property
     def compared(self) -> int:
         """How many changes of R1 and R2 are held against a figure."""
         angles = (angle for row in self.rows for angle in (row.change.r1, row.change.r2))
@@ -131,6 +142,8 @@ class Comparison:
     @property
     def chance_words(self) -> str:
         """Say how many numbers were compared, and how many of them chance calls larger."""
+        if not self.any_both:
+            return gettext("nothing was measured in both sessions, so nothing can be compared")
         if not self.compared:
             return gettext("no number here has a published figure to be compared with")
         numbers = ngettext("{count} number compared", "{count} numbers compared", self.compared)

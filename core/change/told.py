@@ -7,7 +7,7 @@ sentence says what the numbers did and never whether that is good.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from ..language import N_, gettext, ngettext
@@ -16,8 +16,12 @@ from .change import AngleChange
 from .compare import CompareRow, Comparison
 
 Kind = int
-GONE, NEW, BEYOND, LOST, NO_FIGURE, UNCHANGED = range(6)
+GONE, NEW, BEYOND, LOST, NO_FIGURE, GRADED, UNCHANGED = range(7)
 """Kinds of change of a station, in the order in which they are told."""
+
+
+CAUGHT = 2
+"""From this grade on there was a catch or clonus, or the joint could not be moved."""
 
 
 class _Told(NamedTuple):
@@ -56,7 +60,8 @@ def kind_of(row: CompareRow) -> Kind:
         return LOST
     if change.r1.beyond_reading or change.r2.beyond_reading:
         return NO_FIGURE
-    return UNCHANGED
+    grades = (change.quality.before or 0, change.quality.after or 0)
+    return GRADED if change.quality.changed and min(grades) >= CAUGHT else UNCHANGED
 
 
 def changed_rows(comparison: Comparison) -> list[CompareRow]:
@@ -77,9 +82,12 @@ def told(comparison: Comparison, most: int) -> tuple[str, ...]:
         most: sentences about single stations.
     """
     rows = changed_rows(comparison)
+    if not comparison.any_both:
+        nothing = comparison.chance_words
+        return (f"{nothing[0].upper()}{nothing[1:]}.",)
     if not rows:
         return (gettext("No catch is gone or new, and no angle changed beyond error."),)
-    said = [f"{row.name} {row.side.word}: {_what(row)}." for row in rows[:most]]
+    said = [f"{_station(row, comparison.rows)}: {_what(row)}." for row in rows[:most]]
     more = len(rows) - most
     if more > 0:
         words = ngettext(
@@ -91,11 +99,20 @@ def told(comparison: Comparison, most: int) -> tuple[str, ...]:
     return tuple(said)
 
 
+def _station(row: CompareRow, rows: Sequence[CompareRow]) -> str:
+    """Name a station, with its velocity where the muscle group has another one there."""
+    same = [one for one in rows if (one.muscle, one.side) == (row.muscle, row.side)]
+    return f"{row.name} {row.side.word}{f' {row.velocity}' if len(same) > 1 else ''}"
+
+
 def _what(row: CompareRow) -> str:
     change, before, after = row.change, row.before, row.after
     assert before is not None, "told rows were measured twice"
     assert after is not None, "told rows were measured twice"
     kind = kind_of(row)
+    if kind == GRADED:
+        graded = gettext("quality {before}, now {after}")
+        return graded.format(before=before.quality, after=after.quality)
     if kind == GONE:
         was = _listed((_at(row, change.r1.before), _grade(before.quality)))
         words = gettext("the catch is gone (was {was})") if was else gettext("the catch is gone")
@@ -106,6 +123,9 @@ def _what(row: CompareRow) -> str:
         words = with_now.format(now=now) if now else gettext("a catch now, none before")
     else:
         words = _moved(change.r1, CATCH)
+    speeds = (before.fast_velocity, after.fast_velocity)
+    if words and len({*speeds}) > 1:
+        words += f" ({' > '.join(speeds)})"
     range_words = _moved(change.r2, RANGE)
     if change.pattern.warning and change.gap.change:
         smaller = gettext(", so the gap is {degrees} smaller")

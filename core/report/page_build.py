@@ -100,7 +100,7 @@ def page_of(making: Inputs, version: str) -> Page:
         head=tuple(_head(making, ids.index(before.id) + 1 if before else 0)),
         counted=_counted(len(rows), len(session.readings)),
         changes=_changes(making),
-        chance=f"{comparison.chance_words}." if comparison else "",
+        chance=f"{comparison.chance_words}." if comparison and comparison.any_both else "",
         rows=tuple(shown),
         quiet=tuple(row for rank, row in rows if rank == _QUIET),
         untested=tuple(row for _, row in every if not _measured(row.reading)),

@@ -171,6 +171,7 @@ def test_the_half_typed_amendment_goes_on_and_is_saved(old: Old, name: str):
     folder, passphrase = old.shelf(name), old.passphrase(name)
     shelf = opened(folder, passphrase)
     expected = old.expected("full")["amendment"]
+    expected["cursor"].pop("text")  # digits undone, shown over the stored value until 1 Dec 2026
     assert begun_amendment(shelf, "OLD-AMND") == expected
     chart = shelf.load(shelf.find("OLD-AMND") or "")
     corrected = replace(chart.sessions[0].readings[0], r1=-5)
@@ -236,6 +237,7 @@ def test_a_backup_is_restored_to_an_empty_shelf(old: Old, name: str, tmp_path: P
     begun = expected.pop("amendment", None)
     assert content(folder, passphrase) == expected
     if begun:
+        begun["cursor"].pop("text")
         assert begun_amendment(opened(folder, passphrase), "OLD-AMND") == begun
 
 

@@ -35,6 +35,30 @@ def test_without_a_figure_it_says_so_and_nothing_is_nothing() -> None:
     assert still == ("No catch is gone or new, and no angle changed beyond error.",)
 
 
+def test_a_grade_above_the_catch_is_told_and_so_is_another_speed() -> None:
+    [words] = told(whole(soleus(-10, 12), soleus(-10, 12, quality=4)), 5)
+    assert words == "Soleus Left: quality 2, now 4."
+    [words] = told(whole(soleus(-10, 12), soleus(None, 12, fast_velocity="V2")), 5)
+    assert "(V3 > V2)" in words
+
+
+def test_where_nothing_was_measured_twice_nothing_is_said_to_be_unchanged() -> None:
+    untested = soleus(None, None, quality=None, r1_tries=(), not_tested="pain")
+    found = whole(soleus(-10, 12), untested)
+    nothing = "Nothing was measured in both sessions, so nothing can be compared."
+    assert told(found, 5) == (nothing,)
+    assert found.chance_words == f"{nothing[0].lower()}{nothing[1:-1]}"
+
+
+def test_a_muscle_group_at_two_velocities_is_named_with_them() -> None:
+    then = session("2026-01-02", soleus(-10, 12), soleus(-10, 12, fast_velocity="V2"))
+    now = session("2026-04-01", soleus(8, 12), soleus(None, 12, fast_velocity="V2"))
+    found = compare_dates(Chart("c", PATIENT, (then, now), (), (), ()), BASIS)
+    assert isinstance(found, Comparison)
+    names = [words.partition(":")[0] for words in told(found, 5)]
+    assert names == ["Soleus Left V2", "Soleus Left V3"]
+
+
 def test_the_order_and_what_is_beyond_the_number_of_sentences() -> None:
     then = [
         pronators(0, 60),
