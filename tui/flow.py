@@ -69,7 +69,7 @@ class Flow:
 
         def answered(sure: bool | None) -> None:
             if sure:
-                _go_on(caller, chart_id, on_done)
+                _ask_day(caller, chart_id, on_done)
             else:
                 on_done(None)
 
@@ -235,8 +235,29 @@ def _show_of(
         caller.owner.push_screen(made, on_done)
 
 
+def _ask_day(screen: Caller, chart_id: str, on_done: OnLeft) -> None:
+    """Begin, now that it is known to be the right patient; a session of another day asks first."""
+    from .screens.guard.screen import ResumeScreen
+
+    saved = attempt(screen, lambda: screen.context.shelf.look(chart_id))
+    if saved is None or not saved.session.left_open(screen.context.clock().date()):
+        _go_on(screen, chart_id, on_done)
+        return
+
+    code = screen.context.shelf.load(chart_id).patient.code
+    asking = ResumeScreen(screen.context, code, saved.session)
+
+    def answered(sure: bool | None) -> None:
+        if sure:
+            _go_on(screen, chart_id, on_done)
+        else:
+            on_done(None)
+
+    screen.owner.push_screen(asking, answered)
+
+
 def _go_on(screen: Caller, chart_id: str, on_done: OnLeft) -> None:
-    """Begin, now that it is known to be the right patient."""
+    """Resume the open session, or set up a new one."""
     try:
         chart = screen.context.shelf.load(chart_id)
         if begun := screen.context.shelf.begun(chart_id):

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import ceil
 
+from ....core.chart.session import Session
 from ....core.errors import ShelfError
 from ...kit.context import Context
 from ...kit.line_edit import Prompt, prompted, typed
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
 from .lock import LONGEST, WRONG, LockedView, paint_locked, pause_after
-from .who import Who, paint_who, step
+from .who import Who, paint_resume, paint_who, step
 
 
 class WhoScreen(PaintedScreen[bool | None]):
@@ -35,6 +36,30 @@ class WhoScreen(PaintedScreen[bool | None]):
     def body(self, width: int, height: int) -> Sequence[Row]:
         """Paint the question; pasting is refused, as it needs no look at the code."""
         return paint_who(self.who, self.answer, width)
+
+
+class ResumeScreen(PaintedScreen[bool | None]):
+    """Ends with True to go on with a session left open on another day, None when it was left."""
+
+    name_in_keymap = "resume"
+
+    def __init__(self, context: Context, code: str, session: Session) -> None:
+        super().__init__(context)
+        self._code, self._session = code, session
+        self.actions = {"confirm": self._confirm, "leave": self.leave}
+
+    def press(self, key: str, action: str) -> None:
+        """Go on or leave; any other key rings."""
+        self.actions.get(action, self.ring)()
+        self.repaint()
+
+    def _confirm(self) -> None:
+        self.dismiss(True)
+
+    def body(self, width: int, height: int) -> Sequence[Row]:
+        """Paint whose session it is and what becomes of what is typed now."""
+        keys = [self.context.keymap.name(f"resume.{key}") for key in ("confirm", "leave")]
+        return paint_resume(self._code, self._session, self.context.clock().date(), keys, width)
 
 
 class LockedScreen(PaintedScreen[None]):
