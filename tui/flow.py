@@ -69,7 +69,7 @@ class Flow:
 
         def answered(sure: bool | None) -> None:
             if sure:
-                _ask_day(caller, chart_id, on_done)
+                _go_on(caller, chart_id, on_done)
             else:
                 on_done(None)
 
@@ -235,29 +235,8 @@ def _show_of(
         caller.owner.push_screen(made, on_done)
 
 
-def _ask_day(screen: Caller, chart_id: str, on_done: OnLeft) -> None:
-    """Begin, now that it is known to be the right patient; a session of another day asks first."""
-    from .screens.guard.screen import ResumeScreen
-
-    saved = attempt(screen, lambda: screen.context.shelf.look(chart_id))
-    if saved is None or not saved.session.left_open(screen.context.clock().date()):
-        _go_on(screen, chart_id, on_done)
-        return
-
-    code = screen.context.shelf.load(chart_id).patient.code
-    asking = ResumeScreen(screen.context, code, saved.session)
-
-    def answered(sure: bool | None) -> None:
-        if sure:
-            _go_on(screen, chart_id, on_done)
-        else:
-            on_done(None)
-
-    screen.owner.push_screen(asking, answered)
-
-
 def _go_on(screen: Caller, chart_id: str, on_done: OnLeft) -> None:
-    """Resume the open session, or set up a new one."""
+    """Begin, now that it is known to be the right patient."""
     try:
         chart = screen.context.shelf.load(chart_id)
         if begun := screen.context.shelf.begun(chart_id):
@@ -320,6 +299,21 @@ def _open_entry(screen: Caller, chart: Chart, opened: OpenSession, on_done: OnLe
             "put the muscle group back into the configuration."
         )
         return
+    if not opened.session.left_open(screen.context.clock().date()):
+        _show_entry(screen, chart, opened, on_done)
+        return
+    from .screens.guard.screen import ResumeScreen
+
+    def answered(sure: bool | None) -> None:
+        if sure:
+            _show_entry(screen, chart, opened, on_done)
+        else:
+            on_done(None)
+
+    screen.owner.push_screen(ResumeScreen(screen.context, chart.patient.code, opened), answered)
+
+
+def _show_entry(screen: Caller, chart: Chart, opened: OpenSession, on_done: OnLeft) -> None:
     from .screens.entry.screen import EntryScreen
 
     try:

@@ -155,7 +155,7 @@ def detail_rows(
     """
     rows = wrap(f"{row.name}, {row.side.word}: {_place(row)}", width, "bold")
     reading = row.reading
-    if reading is not None and (_anything(reading) or reading.not_tested):
+    if reading is not None and (_anything(reading) or reading.not_tested or _beside(reading)):
         rows += wrap(plain_line(reading, row.reference, reading_error), width)
         facts = _facts(reading, counts)
         rows += wrap("; ".join(facts), width) if facts else []

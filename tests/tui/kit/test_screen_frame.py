@@ -57,6 +57,26 @@ async def test_the_message_stands_between_body_and_keys(tmp_path: Path) -> None:
     assert (screen.copied, app.answers) == (1, [None])
 
 
+async def test_nothing_is_taken_that_nobody_sees(tmp_path: Path) -> None:
+    """A window that is too small refuses keys with the bell; only leaving is done."""
+    context, _ = desk_on(tmp_path)
+    screen = Plain(context)
+    app = OneScreen(screen)
+    async with app.run_test(size=(60, 19)) as pilot:
+        await press(pilot, "c")
+        assert screen.copied == 0
+        assert shown(pilot)[:2] == [
+            "window 60 x 19: at least 60 x 20 is needed",
+            "Nothing typed is taken until then.",
+        ]
+        await pilot.resize_terminal(60, 20)
+        await press(pilot, "c")
+        assert screen.copied == 1
+        await pilot.resize_terminal(59, 24)
+        await press(pilot, "q")
+    assert app.answers == [None]
+
+
 @pytest.mark.parametrize("width", [60, 80, 120])
 def test_a_message_takes_the_rows_it_needs_or_those_kept_for_it(width: int) -> None:
     assert message_rows("", width) == []

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import ceil
 
-from ....core.chart.session import Session
 from ....core.errors import ShelfError
+from ....core.shelf import OpenSession
 from ...kit.context import Context
 from ...kit.line_edit import Prompt, prompted, typed
 from ...kit.paint import Row
@@ -43,9 +43,9 @@ class ResumeScreen(PaintedScreen[bool | None]):
 
     name_in_keymap = "resume"
 
-    def __init__(self, context: Context, code: str, session: Session) -> None:
+    def __init__(self, context: Context, code: str, opened: OpenSession) -> None:
         super().__init__(context)
-        self._code, self._session = code, session
+        self._code, self._opened = code, opened
         self.actions = {"confirm": self._confirm, "leave": self.leave}
 
     def press(self, key: str, action: str) -> None:
@@ -56,10 +56,21 @@ class ResumeScreen(PaintedScreen[bool | None]):
     def _confirm(self) -> None:
         self.dismiss(True)
 
+    def leave(self) -> None:
+        """Leave the session open, for anybody to go on with."""
+        self._opened.leave()
+        self.dismiss(None)
+
+    def put_away(self) -> str:
+        """Nothing was typed; the session stays open."""
+        self._opened.leave()
+        return ""
+
     def body(self, width: int, height: int) -> Sequence[Row]:
         """Paint whose session it is and what becomes of what is typed now."""
         keys = [self.context.keymap.name(f"resume.{key}") for key in ("confirm", "leave")]
-        return paint_resume(self._code, self._session, self.context.clock().date(), keys, width)
+        today, session = self.context.clock().date(), self._opened.session
+        return paint_resume(self._code, session, today, keys, width)
 
 
 class LockedScreen(PaintedScreen[None]):
