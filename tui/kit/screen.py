@@ -224,7 +224,7 @@ class PaintedScreen(Screen[T], Generic[T]):
         self._rang = False
         action = self.context.keymap.action(self.name_in_keymap, key)
         if self.too_small and action not in ("quit", "leave"):
-            self._unseen()
+            self.too_early({key})  # nobody sees what would become of it
             return
         self.take(key, action)
         self.context.typeahead.watch(self.owner)
@@ -236,14 +236,9 @@ class PaintedScreen(Screen[T], Generic[T]):
             return
         self._rang = False
         if self.too_small:
-            self._unseen()
+            self.too_early({"paste"})
         else:
             self.pasted(event.text)
-
-    def _unseen(self) -> None:
-        """Refuse what was typed: nobody sees what becomes of it."""
-        self.ring()
-        self.repaint()
 
     def pasted(self, text: str) -> None:
         """Take pasted text; refused unless a screen says otherwise."""

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from limbscribe.tui.kit.context import Context
 from limbscribe.tui.kit.paint import MOST_MESSAGE_ROWS, Row, filled, line, message_rows, width_of
-from limbscribe.tui.kit.screen import PaintedScreen
+from limbscribe.tui.kit.screen import TOO_EARLY, PaintedScreen
 
 from tests.support.app import OneScreen, desk_on, press, shown, text_of
 
@@ -70,6 +70,7 @@ async def test_nothing_is_taken_that_nobody_sees(tmp_path: Path) -> None:
             "Nothing typed is taken until then.",
         ]
         await pilot.resize_terminal(60, 20)
+        assert screen.message == TOO_EARLY
         await press(pilot, "c")
         assert screen.copied == 1
         await pilot.resize_terminal(59, 24)

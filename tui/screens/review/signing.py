@@ -68,4 +68,4 @@ def _stay(count: int, not_tested_key: str) -> str:
     if not count:
         return ""
     stay = "stays" if count == 1 else "stay"
-    return f": {stay} empty for good; {not_tested_key} in the entry marks not tested"
+    return f": {stay} without values for good; {not_tested_key} in the entry marks not tested"
