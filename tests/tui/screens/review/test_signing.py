@@ -115,7 +115,12 @@ async def test_the_page_counts_what_is_signed(tmp_path: Path):
         await press(pilot, "r")
         await press(pilot, "s")
         text = text_on(pilot)
-    for part in ("* 1 done", "n 1 not tested", ". 2 open: stay without values for good", "! 0 flagged"):
+    for part in (
+        "* 1 done",
+        "n 1 not tested",
+        ". 2 open: stay without values for good",
+        "! 0 flagged",
+    ):
         assert part in text
     assert "0 overridden" in text
     assert "recorder's initials: _" in text
