@@ -57,6 +57,18 @@ class Found(NamedTuple):  # ten thousand of them are made for one list of charts
     inode: int
 
 
+def closed_above(path: Path) -> Path | None:
+    """Find the folder on the way to a path that this account may not enter, None for none."""
+    for folder in reversed(path.absolute().parents):
+        try:
+            os.stat(f"{folder}/.")
+        except PermissionError:
+            return folder
+        except OSError:  # whoever opens it is told
+            return None
+    return None
+
+
 @contextmanager
 def opened_file(path: Path) -> Generator[int]:
     """A descriptor of a regular file outside the shelf, to be read.
@@ -142,7 +154,11 @@ def whole_file(
         OSError: nothing has changed.
     """
     temp = temp_name(name)
-    fd = os.open(temp, NEW, FILE_MODE, dir_fd=dir_fd)
+    try:
+        fd = os.open(temp, NEW, FILE_MODE, dir_fd=dir_fd)
+    except OSError as error:
+        error.filename = name  # what people know it by
+        raise
     try:
         try:
             os.fchmod(fd, FILE_MODE)  # a umask may have taken rights from us

@@ -97,8 +97,14 @@ _REASONS = {
     errno.ELOOP: "a symbolic link is in its place",
     errno.ENOSYS: "the file system cannot lock files",
     errno.ENAMETOOLONG: "the name is too long, 255 bytes are the most",
-    errno.ENOTDIR: "what is named as a folder in its path is none",
+    errno.ENOTDIR: "something on the way to it is no folder",
 }
+_WRITING = {
+    errno.EACCES: "this account may not write there",
+    errno.EPERM: "this account may not write there",
+    errno.ENOENT: "the file or its folder is missing",
+}
+"""What is said of a write in place of the above."""
 
 ONLY_READ = frozenset({errno.EROFS, errno.EACCES, errno.EPERM})
 """What is said to one who writes where one can only read."""
@@ -107,6 +113,13 @@ ONLY_READ = frozenset({errno.EROFS, errno.EACCES, errno.EPERM})
 def reason(error: OSError) -> str:
     """An operating system error in plain words."""
     return _REASONS.get(error.errno or 0, error.strerror or str(error))
+
+
+def named_reason(error: OSError, writing: bool = False) -> str:
+    """The same with the name of the file, where the error has one."""
+    words = (writing and _WRITING.get(error.errno or 0)) or reason(error)
+    name: object = error.filename
+    return f"{words} ({name})" if isinstance(name, str) else words
 
 
 @contextmanager
@@ -130,8 +143,8 @@ def saving(what: str) -> Generator[None]:
         ) from error
     except OSError as error:
         raise NotSaved(
-            f"{what} was not saved because {reason(error)}: everything saved before is intact, "
-            "fix that and save again"
+            f"{what} was not saved because {named_reason(error, True)}: everything saved before "
+            "is intact, fix that and save again"
         ) from error
 
 
@@ -146,6 +159,6 @@ def reading(what: str) -> Generator[None]:
         yield
     except OSError as error:
         raise ShelfError(
-            f"{what} could not be read because {reason(error)}: nothing was changed, "
+            f"{what} could not be read because {named_reason(error)}: nothing was changed, "
             "fix that and try again"
         ) from error

@@ -33,6 +33,11 @@ MOST_MARKS = 4
 Common practice, no published source."""
 
 
+def how_to_install(extra: str) -> str:
+    """Say how an extra of the program is installed: from its checkout, never from an index."""
+    return f"in the checkout: .venv/bin/pip install '.[{extra}]'"
+
+
 def visible(text: str) -> str:
     r"""The text with every character that a terminal could act on written as an escape.
 
@@ -57,6 +62,11 @@ def visible(text: str) -> str:
         shown.append(_escape(char) if kind == "acts" else char)
         room = MOST_MARKS
     return "".join(shown)
+
+
+def counted(count: int, what: str) -> str:
+    """A number of things in words: "1 table", "2 tables", "1,000 tables"."""
+    return f"{count:,} {what}" if count == 1 else f"{count:,} {what}s"
 
 
 def names(words: str, letters: str) -> bool:

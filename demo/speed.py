@@ -16,7 +16,6 @@ practised people who make no errors, and tells nothing of how long the limb take
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Callable, Sequence
 from dataclasses import astuple, dataclass
 from random import Random
@@ -27,6 +26,7 @@ from ..core.entry.state import begin
 from ..core.entry.step import step
 from ..core.tardieu.muscles import shipped_muscles
 from ..core.tardieu.reading import Reading
+from . import numbers_given
 from .bench_keystrokes import COMMENT, floor_of, prompt_keys, readings_of, typed_session
 from .clinic import demo_keys, moment_of
 
@@ -165,7 +165,7 @@ def show(title: str, costs: Sequence[Cost]) -> None:
 
 def main() -> None:
     """Print both comparisons."""
-    sessions = int(sys.argv[1]) if len(sys.argv) > 1 else 100
+    (sessions,) = numbers_given("python -m limbscribe.demo.speed [SESSIONS (100)]", 100)
     show("session.keys, commands, comment and corrections included", demo())
     print("  (the sheet has the values only: no comment, pain, clonus, correction or check;")
     print(f"  {prompt_keys(demo_keys())[COMMENT]} keys here are the words of the comment)")

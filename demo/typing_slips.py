@@ -24,7 +24,6 @@ how well two people listen, of which we have no figure.
 
 from __future__ import annotations
 
-import sys
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -39,6 +38,7 @@ from ..core.entry.step import step
 from ..core.entry.stopping import free
 from ..core.tardieu.checks_context import Limits
 from ..core.tardieu.muscles import shipped_muscles
+from . import numbers_given
 
 VISIT_SD = 8.0
 """deg from visit to visit; our own choice."""
@@ -301,9 +301,8 @@ def overall(tally: Tally, *beyond: bool) -> float:
 
 def main() -> None:
     """Print the tables."""
-    sessions = int(sys.argv[1]) if len(sys.argv) > 1 else 200
-    seed = int(sys.argv[2]) if len(sys.argv) > 2 else 1
-    change = int(sys.argv[3]) if len(sys.argv) > 3 else Limits().change
+    usage = "python -m limbscribe.demo.typing_slips [SESSIONS (200) [SEED (1) [CHANGE (deg)]]]"
+    sessions, seed, change = numbers_given(usage, 200, 1, Limits().change)
     about = f"seed {seed}, visit SD {VISIT_SD:.0f} deg, asked about: a change over {change} deg"
     print(f"own simulation, one try a station: {sessions} sessions, {about}")
     show(simulate(sessions, seed, change))

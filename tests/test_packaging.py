@@ -93,6 +93,25 @@ def test_readme_opens_with_one_paragraph_that_states_the_job():
         assert word in paragraph
 
 
+def test_readme_lists_every_command_and_how_to_go_on_after_the_set_up():
+    from limbscribe.tui.cli.commands import COMMANDS
+
+    text = (ROOT / "README.md").read_text("utf-8")
+    block = text.split("## Command line")[1].split("```")[1]
+    assert set(re.findall(r"^limbscribe ([a-z]+)", block, re.M)) == set(COMMANDS)
+    assert ". .venv/bin/activate" in text
+
+
+def test_no_text_asks_an_index_for_the_program():
+    """It is installed from its checkout: who owns its name elsewhere is not known."""
+    kinds = (".py", ".md", ".1", ".bash", ".fish", ".zsh", ".sh", ".ipynb", ".toml")
+    for part in ("core", "tui", "demo", "README.md", "DEVELOPERS.md", "pyproject.toml"):
+        for path in (ROOT / part, *(ROOT / part).rglob("*")):
+            if path.suffix in kinds:
+                found = re.search(r"pip install[^.\n]*limbscribe", path.read_text("utf-8"))
+                assert not found, f"{path}: {found}"
+
+
 def test_readme_keys_are_those_of_the_keymap():
     """Every entry key with a letter or sign of its own stands in the README's table."""
     from limbscribe.tui.keys.keymap import Keymap

@@ -15,7 +15,8 @@ from ..chart.chart import Chart
 from ..chart.events import between, toxin_day
 from ..chart.windows import Band, band_of
 from ..tardieu.reading import StationKey
-from .pairs import Pair, Take, examiner_of, pair_of, take_of
+from ..text import counted
+from .pairs import Pair, Take, examiner_of, pair_of, take_of, unlike
 
 MOST_DAYS = 42
 """Days from the one to the other; ours, common practice, no published source."""
@@ -53,8 +54,7 @@ def pairs_across(chart: Chart, bands: Sequence[Band]) -> tuple[list[Pair], Count
 def left_out_words(left_out: Counter[str]) -> list[str]:
     """Say how often two days were no pair, and why."""
     return [
-        f"{count} {'time' if count == 1 else 'times'} two days of a station were left out as a "
-        f"pair: {reason}"
+        f"{counted(count, 'time')} two days of a station were left out as a pair: {reason}"
         for reason, count in left_out.most_common()
     ]
 
@@ -81,26 +81,24 @@ def _unlike(
     since = [toxin_day(chart.events, muscle, side, day) for day, _ in (first, second)]
     if len({None if days is None else band_of(days, bands) for days in since}) > 1:
         return "in different parts of the toxin cycle"
-    if len({take.reading.posture for _, takes in (first, second) for take in takes}) > 1:
-        return "the posture or test position differs"
-    return ""
+    return unlike((*first[1], *second[1]))
 
 
 def _of_days(chart: Chart, first: Day, second: Day) -> Iterator[Pair]:
-    """Yield a pair for each examiner of both days, and one of different examiners."""
-    one, two = _by_examiner(first[1]), _by_examiner(second[1])
-    for examiner in one:
-        if examiner in two:
-            takes = (one[examiner], two[examiner])
+    """Yield a pair for each rater of both days, and one of different raters."""
+    one, two = _by_rater(first[1]), _by_rater(second[1])
+    for rater in one:
+        if rater in two:
+            takes = (one[rater], two[rater])
             yield pair_of(chart, first[0], "same", takes, DIFFERENT_DAYS)
-    unlike = ((a, b) for a in one.values() for b in two.values() if a.examiner != b.examiner)
-    if takes := next(unlike, None):
+    different = ((a, b) for a in one.values() for b in two.values() if a.rater != b.rater)
+    if takes := next(different, None):
         yield pair_of(chart, first[0], "different", takes, DIFFERENT_DAYS)
 
 
-def _by_examiner(takes: Iterable[Take]) -> dict[str, Take]:
-    """The first take of each examiner."""
+def _by_rater(takes: Iterable[Take]) -> dict[str, Take]:
+    """The first take of each rater."""
     found: dict[str, Take] = {}
     for take in takes:
-        found.setdefault(take.examiner, take)
+        found.setdefault(take.rater, take)
     return found

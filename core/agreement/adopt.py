@@ -20,7 +20,13 @@ from ..tardieu.muscles import Muscle
 from ..text import visible
 from .error import Sem
 from .few import ADOPTED, FEWEST, pairs_words, too_few, typed_out
-from .pairs import INTERVAL_WORDS, RATER_WORDS, PairTable, standard_posture
+from .pairs import (
+    INTERVAL_WORDS,
+    RATER_WORDS,
+    PairTable,
+    instrument_words,
+    standard_posture,
+)
 from .ratings import Ratings
 from .study import Study
 
@@ -56,7 +62,7 @@ class Circumstances:
 
 
 def circumstances_of(table: PairTable, muscle: Muscle) -> Circumstances:
-    """Say what a table from the shelf holds for: its pairs are read off a goniometer."""
+    """Say what a table from the shelf holds for."""
     stated = {pair.diagnosis for pair in table.pairs}
     ages = [pair.age for pair in table.pairs]
     return Circumstances(
@@ -66,7 +72,7 @@ def circumstances_of(table: PairTable, muscle: Muscle) -> Circumstances:
         "" if table.quantity == "R2" else table.velocity,
         table.interval,
         "" if standard_posture(table, muscle) else table.posture,
-        "goniometer",
+        table.instrument,
         () if "" in stated else tuple(sorted(stated)),
         _age_word([age for age in ages if age is not None]) if None not in ages else UNSTATED,
     )
@@ -141,9 +147,9 @@ def entry(study: Study, of: Circumstances, day: date, least: int = ADOPTED) -> s
 
 
 def _how(of: Circumstances) -> str:
-    """Who rated, and how far apart, as far as that is known."""
+    """Who rated, how far apart and with what, as far as that is known."""
     when = INTERVAL_WORDS.get(of.interval, "")
-    return f"{RATER_WORDS[of.raters]} {when}".rstrip()
+    return f"{RATER_WORDS[of.raters]} {when}".rstrip() + instrument_words(of.instrument)
 
 
 def _note(study: Study) -> str:

@@ -6,6 +6,7 @@ SEM: of 20 pairs it ends at 0.8 and 1.4 times the SEM, of 10 at 0.7 and 1.8, of 
 
 from __future__ import annotations
 
+from ..text import counted
 from .study import Study
 
 ENOUGH = 20
@@ -23,8 +24,7 @@ NUMBERS = ("two", "three", "four", "five", "six", "seven", "eight", "nine")
 
 def pairs_words(study: Study) -> str:
     """Write how many pairs there are; with more than two raters they are targets."""
-    count = study.ratings.repeated
-    return f"{count} {_noun(study)}{'' if count == 1 else 's'}"
+    return counted(study.ratings.repeated, _noun(study))
 
 
 def _noun(study: Study) -> str:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from ..chart.chart import Chart
 from ..chart.windows import DEFAULT_BANDS, Band
 from ..tardieu.muscles import Muscle
+from ..text import counted
 from .across_days import DIFFERENT_DAYS, MOST_DAYS, left_out_words, pairs_across
 from .adopt import Circumstances, circumstances_of
 from .digits import DigitPreference
@@ -19,6 +20,7 @@ from .pairs import (
     RATER_WORDS,
     Pair,
     PairTable,
+    instrument_words,
     pair_tables,
     pairs_of,
     shelf_digits,
@@ -113,7 +115,8 @@ def _posture(table: PairTable, muscle: Muscle | None) -> str:
 
 
 def _how(table: PairTable) -> str:
-    return f"{RATER_WORDS[table.raters]} {INTERVAL_WORDS[table.interval]}"
+    how = f"{RATER_WORDS[table.raters]} {INTERVAL_WORDS[table.interval]}"
+    return how + instrument_words(table.instrument)
 
 
 def notes_of(table: PairTable) -> tuple[str, ...]:
@@ -133,10 +136,9 @@ def _targets_words(table: PairTable) -> str:
     targets = len(table.ratings.targets)
     if targets == table.patients:
         return ""
-    people = "1 patient" if table.patients == 1 else f"{table.patients} patients"
     return (
-        f"{targets} targets from {people}: sides and days of one patient "
-        "count as targets of their own, which makes the intervals too narrow"
+        f"{targets} targets from {counted(table.patients, 'patient')}: sides and days of one "
+        "patient count as targets of their own, which makes the intervals too narrow"
     )
 
 

@@ -40,21 +40,14 @@ NO_LOWER = "no lower limit: it has no bound"
 NOT_CROSSED = "the raters are not the same for every target; only one-way figures apply"
 
 
-def icc(table: Anova, crossed: bool = True) -> dict[str, Figure]:
-    """Compute every form in FORMS.
-
-    Args:
-        table: the analysis of variance.
-        crossed: every target was rated by the same raters.
-    """
-    each = Fraction(table.k)
-    found = _named(ONE_WAY, _by_f(table.targets, table.within, each, table.k, ALL_EQUAL))
-    if crossed:
-        alike = TARGETS_ALIKE if table.ss_total else ALL_EQUAL
-        found |= _named(("ICC(A,1)", "ICC(A,k)"), _agreement(table))
-        consistency = _by_f(table.targets, table.residual, each, table.k, alike)
-        found |= _named(("ICC(C,1)", "ICC(C,k)"), consistency)
-    return {form: found.get(form) or undefined(NOT_CROSSED) for form in FORMS}
+def two_way_icc(table: Anova) -> dict[str, Figure]:
+    """Compute the forms beside ONE_WAY, from targets that were all rated by the same raters."""
+    alike = TARGETS_ALIKE if table.ss_total else ALL_EQUAL
+    consistency = _by_f(table.targets, table.residual, Fraction(table.k), table.k, alike)
+    return {
+        **_named(("ICC(A,1)", "ICC(A,k)"), _agreement(table)),
+        **_named(("ICC(C,1)", "ICC(C,k)"), consistency),
+    }
 
 
 def one_way_icc(table: OneWay, k: int) -> dict[str, Figure]:

@@ -12,6 +12,7 @@ from ..config.settings import Settings, config_file, read_own
 from ..outside import write_whole
 from ..problem import Problem
 from ..tardieu.measurement_error import MeasurementError
+from ..text import counted
 from ..tomlfile import sound
 from .adopt import Circumstances, entry, merged
 from .few import ADOPTED
@@ -76,7 +77,7 @@ def adopt(
         return Problem(str(path), what, "nothing was adopted, the file is as it was")
     if old is not None:
         messages.append(f"the file as it was is kept as {kept}")
-    count = f"{len(entries)} measurement error{'s' if len(entries) > 1 else ''}"
+    count = counted(len(entries), "measurement error")
     messages.append(f"{count} written to {path}: SEM in the agreement form, each names its study")
     return Adopted(len(entries) == len(made), tuple(messages), own[: len(entries)], own)
 

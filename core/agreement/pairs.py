@@ -2,9 +2,10 @@
 
 Nobody marks them: two closed sessions of one patient that both hold the same muscle group,
 side, fast velocity, posture and test position are a pair. Different examiners make a pair of
-different raters, two sessions of one examiner a repeat by the same rater. Here they are of one
-local date; a day on which an event (say, an injection) is recorded is left out, since the limb
-may not have been the same before and after. Those of different days: across_days.
+different raters, as do different readers of the goniometer; two sessions of one examiner and
+reader are a repeat by the same rater. What was read with another instrument is no pair. Here
+they are of one local date; a day on which an event (say, an injection) is recorded is left out,
+since the limb may not have been the same before and after. Those of different days: across_days.
 """
 
 from __future__ import annotations
@@ -16,9 +17,11 @@ from fractions import Fraction
 from itertools import groupby
 from typing import Literal
 
+from ..change.comparability import raters_of
 from ..chart.chart import Chart
 from ..chart.events import NEXT_DATE, standing
 from ..chart.session import Session, day_words
+from ..tardieu.measurement_error import UNSTATED
 from ..tardieu.muscles import Muscle
 from ..tardieu.reading import Reading, Side
 from .digits import DigitPreference, digit_preference
@@ -27,7 +30,7 @@ from .ratings import Ratings, ratings_of
 Raters = Literal["same", "different"]
 RATER_WORDS = {
     "same": "repeats by the same examiner",
-    "different": "different examiners",
+    "different": "different raters",
 }
 
 INTERVAL_WORDS = {
@@ -56,6 +59,8 @@ class Take:
         when: local start of the session.
         reading: the reading.
         quality_max: highest grade of the session's checklist.
+        rater: the examiner, and who read the angle where that was another one, in capitals.
+        instrument: one of measurement_error.INSTRUMENTS.
         blind: it was typed with last values and trends hidden.
     """
 
@@ -63,12 +68,18 @@ class Take:
     when: datetime
     reading: Reading
     quality_max: int
+    rater: str
+    instrument: str
     blind: bool = False
 
     @property
     def time(self) -> str:
         """Local start of the session, HH:MM."""
         return self.when.strftime("%H:%M")
+
+
+Kind = tuple[str, str, str, Raters, str, str]
+"""Muscle, velocity, posture, raters, interval and instrument."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +91,7 @@ class Pair:
         diagnosis: the patient's diagnosis group, "" when not stated.
         age: the patient's age in years, None when not stated.
         day: the local date, of the first where they differ.
-        raters: the same examiner or different ones.
+        raters: the same examiner and reader, or different ones.
         takes: one for each, in the order of time.
         interval: "same-day" or "different-days".
     """
@@ -99,16 +110,17 @@ class Pair:
         return self.takes[0].reading
 
     @property
-    def kind(self) -> tuple[str, str, str, Raters, str]:
-        """Muscle, velocity, posture, raters and interval: pairs alike in these go together."""
+    def kind(self) -> Kind:
+        """What pairs that go together are alike in, see Kind."""
         reading = self.reading
         posture, velocity = reading.posture, reading.fast_velocity
-        return (reading.muscle, velocity, posture, self.raters, self.interval)
+        instrument = self.takes[0].instrument
+        return (reading.muscle, velocity, posture, self.raters, self.interval, instrument)
 
     @property
     def target(self) -> str:
-        """Its name in a table; of repeats by two examiners on one day each is a target."""
-        who = f" {self.takes[0].examiner}" if self.raters == "same" else ""
+        """Its name in a table; of repeats by two raters on one day each is a target."""
+        who = f" {self.takes[0].rater}" if self.raters == "same" else ""
         return f"{self.code} {self.reading.side.word} {self.day.isoformat()}{who}"
 
     @property
@@ -116,7 +128,7 @@ class Pair:
         """Who took it when, for each take, blind ratings marked."""
         of_one_day = self.interval == "same-day"
         return [
-            f"{take.examiner} {take.time if of_one_day else day_words(take.when)}"
+            f"{take.rater} {take.time if of_one_day else day_words(take.when)}"
             f"{' blind' if take.blind else ''}"
             for take in self.takes
         ]
@@ -130,8 +142,9 @@ class PairTable:
         muscle: id of the muscle group.
         velocity: "V3" or "V2", of the fast stretch.
         posture: posture and test position in words.
-        raters: the same examiner or different ones.
+        raters: the same examiner and reader, or different ones.
         interval: "same-day" or "different-days".
+        instrument: one of measurement_error.INSTRUMENTS.
         quantity: key of QUANTITIES.
         ratings: the table.
         pairs: where it comes from.
@@ -142,6 +155,7 @@ class PairTable:
     posture: str
     raters: Raters
     interval: str
+    instrument: str
     quantity: str
     ratings: Ratings
     pairs: tuple[Pair, ...]
@@ -193,9 +207,10 @@ def pair_tables(pairs: Sequence[Pair], order: Iterable[str]) -> list[PairTable]:
     places = {muscle: place for place, muscle in enumerate(order)}
     kinds = dict.fromkeys(pair.kind for pair in pairs)
 
-    def place(kind: tuple[str, str, str, Raters, str]) -> tuple[object, ...]:
-        muscle, *others, interval = kind
-        return (places.get(muscle, len(places)), muscle, *others, interval != "same-day")
+    def place(kind: Kind) -> tuple[object, ...]:
+        muscle, *others, interval, instrument = kind
+        last = (interval != "same-day", instrument)
+        return (places.get(muscle, len(places)), muscle, *others, *last)
 
     ordered = sorted(kinds, key=place)
     return [
@@ -225,6 +240,11 @@ def standard_posture(table: PairTable, muscle: Muscle | None) -> bool:
     return muscle is not None and table.posture in ("", muscle.posture_words)
 
 
+def instrument_words(instrument: str) -> str:
+    """Name an instrument behind a title; "" for a goniometer, and where it is not stated."""
+    return "" if instrument in ("goniometer", UNSTATED) else f", instrument: {instrument}"
+
+
 def _of_day(
     chart: Chart, day: date, sessions: Sequence[Session], left_out: list[str]
 ) -> Iterator[Pair]:
@@ -235,19 +255,27 @@ def _of_day(
             stations.setdefault(reading.station, []).append(take_of(session, reading))
     for takes in stations.values():
         reading = takes[0].reading
-        if len({take.reading.posture for take in takes}) > 1:
+        if reason := unlike(takes):
             station = f"{reading.muscle} {reading.side.word}"
             words = f"{chart.patient.code}, {sessions[0].date_words}, {station}"
-            left_out.append(f"{words}: left out, the posture or test position differs")
+            left_out.append(f"{words}: left out, {reason}")
             continue
-        by_examiner: dict[str, list[Take]] = {}
+        by_rater: dict[str, list[Take]] = {}
         for take in takes:
-            by_examiner.setdefault(take.examiner, []).append(take)
-        if len(by_examiner) > 1:
-            yield pair_of(chart, day, "different", [own[0] for own in by_examiner.values()])
-        for own in by_examiner.values():
+            by_rater.setdefault(take.rater, []).append(take)
+        if len(by_rater) > 1:
+            yield pair_of(chart, day, "different", [own[0] for own in by_rater.values()])
+        for own in by_rater.values():
             if len(own) > 1:
                 yield pair_of(chart, day, "same", own[:2])
+
+
+def unlike(takes: Iterable[Take]) -> str:
+    """Say why takes of one station are no pair; "" when they are."""
+    postures, instruments = zip(*((t.reading.posture, t.instrument) for t in takes), strict=True)
+    if len(set(postures)) > 1:
+        return "the posture or test position differs"
+    return "the instrument differs" if len(set(instruments)) > 1 else ""
 
 
 def pair_of(
@@ -261,8 +289,11 @@ def pair_of(
 
 def take_of(session: Session, reading: Reading) -> Take:
     """Make a take of a reading of a session."""
-    most, blind = session.checklist.quality_max, session.conditions.blind
-    return Take(examiner_of(session), session.when, reading, most, blind)
+    examiner, (handled, read) = examiner_of(session), raters_of(session)
+    rater = examiner if read == handled else f"{examiner} read by {read.upper()}"
+    seen, most = session.conditions, session.checklist.quality_max
+    instrument = seen.instrument or "goniometer"
+    return Take(examiner, session.when, reading, most, rater, instrument, seen.blind)
 
 
 def examiner_of(session: Session) -> str:
@@ -271,14 +302,14 @@ def examiner_of(session: Session) -> str:
 
 
 def _table(pairs: Sequence[Pair], value: Callable[[Reading], int | None]) -> Ratings:
-    """Make the table of targets by examiners; by first and second where these change."""
-    examiners = {frozenset(take.examiner for take in pair.takes) for pair in pairs}
-    named = pairs[0].raters == "different" and len(examiners) == 1
+    """Make the table of targets by raters; by first and second where these change."""
+    raters = {frozenset(take.rater for take in pair.takes) for pair in pairs}
+    named = pairs[0].raters == "different" and len(raters) == 1
     cells: list[tuple[str, str, Fraction | None]] = []
     # Sorted, so that the sign of a bias does not hang on who happened to come first.
-    columns = sorted(next(iter(examiners))) if named else PLACES
+    columns = sorted(next(iter(raters))) if named else PLACES
     for pair in pairs:
-        takes = {take.examiner: take for take in pair.takes}
+        takes = {take.rater: take for take in pair.takes}
         used = [takes[name] for name in columns] if named else pair.takes[:2]
         for column, take in zip(columns, used, strict=True):
             number = value(take.reading)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from .anova import Anova, OneWay, anova, one_way
 from .error import Sem, sems
 from .figure import Figure, undefined
-from .icc import FORMS, NOT_CROSSED, ONE_WAY, icc, one_way_icc
+from .icc import FORMS, NOT_CROSSED, ONE_WAY, one_way_icc, two_way_icc
 from .kappa import Kappas, kappas
 from .limits import LimitsOfAgreement, limits, repeatability
 from .ratings import Ratings, missing_words
@@ -76,13 +76,13 @@ def analyse(ratings: Ratings, categories: tuple[int, ...] | None = None) -> Stud
 
 
 def _icc(one: OneWay | str, two: Anova | str, ratings: Ratings) -> Mapping[str, Figure]:
-    if isinstance(two, str):
-        found = dict.fromkeys(FORMS, undefined(two if ratings.crossed else NOT_CROSSED))
-    else:
-        found = icc(two, ratings.crossed)
+    two = two if ratings.crossed else NOT_CROSSED
+    found = dict.fromkeys(FORMS, undefined(two)) if isinstance(two, str) else two_way_icc(two)
     if isinstance(one, str):
-        return found | dict.fromkeys(ONE_WAY, undefined(one))
-    return found | one_way_icc(one, len(ratings.raters))
+        found |= dict.fromkeys(ONE_WAY, undefined(one))
+    else:
+        found |= one_way_icc(one, len(ratings.raters))
+    return {form: found[form] for form in FORMS}
 
 
 def _sems(one: OneWay | str, two: Anova | str, crossed: bool) -> Mapping[str, Sem]:

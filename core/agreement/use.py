@@ -24,7 +24,7 @@ from ..tardieu.measurement_error import (
 )
 from ..tomlfile import sound
 from .adopt import Circumstances, entry
-from .pairs import INTERVAL_WORDS
+from .pairs import INTERVAL_WORDS, instrument_words
 from .study import Study
 
 NOT_USED = (
@@ -36,7 +36,7 @@ NOT_OF_DAYS = (
     " What differs from day to day is not in a figure of one day; in one of different days it is."
 )
 
-_RATERS = {"same": "by the same examiner", "different": "by different examiners"}
+_RATERS = {"same": "by the same examiner", "different": "by different raters"}
 
 
 def use_lines(
@@ -84,6 +84,7 @@ def _asked(new: MeasurementError, interval: str) -> Asked:
         raters=new.raters,
         interval=interval,
         position=new.position,
+        instrument=new.instrument if new.instrument not in (UNSTATED, ANY) else "goniometer",
     )
 
 
@@ -94,7 +95,7 @@ def _line(
     level: Level,
 ) -> str:
     """Say what one kind of comparison makes of the new figures."""
-    when = INTERVAL_WORDS[asked.interval]
+    when = INTERVAL_WORDS[asked.interval] + instrument_words(asked.instrument)
     what = f"{asked.muscle} {asked.quantity} {_RATERS[asked.raters]} {when}"
     now = find_error(asked, figures_for((*new, *before), shipped_errors(), use_own=True))
     if isinstance(now, NoFigure) or now.error not in new:

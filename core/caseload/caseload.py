@@ -16,7 +16,7 @@ from .facts import ChartFacts, SessionFacts
 from .figures import Spread, spread
 from .summary import StationSummary, Terms, composite, stations_of
 
-FORM = 1
+FORM = 2
 """Of the facts; another number makes them anew."""
 
 CAUTION = (
@@ -136,7 +136,8 @@ def caseload_of(
     """
     every = list(facts)
     there = [one for one in every if one is not None]
-    found = tuple(sorted(chosen(there, choice), key=lambda one: one.chart.code))
+    counting = chosen(there, choice, terms.takes_of)
+    found = tuple(sorted(counting, key=lambda one: one.chart.code))
     names = [window.name for window in terms.windows]
     places = (names.index(mean_of[0]), names.index(mean_of[1])) if mean_of else None
     stations = stations_of(found, terms, sides_together, places)

@@ -17,7 +17,7 @@ class Take(NamedTuple):
     Attributes:
         day: since the treatment, negative before it.
         session: number of the session in its chart, in the order of the dates.
-        examiner: who handled the limb.
+        examiner: who handled the limb, in capitals.
         r1: stretch angle of the catch, deg; None without one.
         r2: stretch angle of the slow range, deg.
         quality: of the muscle reaction.
@@ -27,6 +27,7 @@ class Take(NamedTuple):
             its figure; None where there is no figure or no change.
         r2_direction: the same of R2.
         same_speed: R1 was read at the same fast velocity as before the treatment.
+        r1_figure: there is a figure that a change of R1 would be held against.
     """
 
     day: int
@@ -40,6 +41,7 @@ class Take(NamedTuple):
     r1_direction: int | None = None
     r2_direction: int | None = None
     same_speed: bool = True
+    r1_figure: bool = False
 
     @property
     def gap(self) -> int | None:
@@ -53,18 +55,15 @@ class TreatedStation(NamedTuple):
     Attributes:
         muscle: id of the muscle group.
         side: side of the body.
-        takes: by window, in the order of the settings; None where there is no session.
-        back_after: days until R1 was first back within error of before the treatment, after it
-            had been beyond; None when it was not seen.
-        watched: days until the last session in which that could be seen; None when R1 never
-            was beyond error.
+        seen: every take, in the order of the dates.
+        takes: by window, in the order of the settings, those that count; None where there is
+            none. Not in what is kept: it is filled in for what is asked, see choosing.
     """
 
     muscle: str
     side: str
-    takes: tuple[Take | None, ...]
-    back_after: int | None
-    watched: int | None
+    seen: tuple[Take, ...]
+    takes: tuple[Take | None, ...] = ()
 
 
 class CycleFacts(NamedTuple):
@@ -92,7 +91,7 @@ class SessionFacts(NamedTuple):
 
     Attributes:
         date: YYYY-MM-DD.
-        examiner: who handled the limb.
+        examiner: who handled the limb, in capitals.
         recorder: who typed.
         readings: how many.
         overrides: impossible values kept with a reason.
@@ -156,5 +155,4 @@ def _cycle(row: Json) -> CycleFacts:
 
 def _station(row: Json) -> TreatedStation:
     station = TreatedStation(*row)
-    takes = tuple(None if one is None else Take(*one) for one in station.takes)
-    return station._replace(takes=takes)
+    return station._replace(seen=tuple(Take(*one) for one in station.seen), takes=())

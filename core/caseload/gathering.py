@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from typing import Literal
 
+from ..agreement.pairs import examiner_of
 from ..change.change import AngleChange, ChangeLimits
 from ..change.compare import Basis, limits_of
 from ..chart.chart import Chart
@@ -14,7 +14,7 @@ from ..chart.goals import goals_of
 from ..chart.patient import Patient
 from ..chart.session import Session
 from ..tardieu.measured import catch_of
-from ..tardieu.measurement_error import Asked, Found
+from ..tardieu.measurement_error import Asked, Found, Quantity
 from ..tardieu.muscle import same_group
 from ..tardieu.reading import Reading, Side
 from .facts import ChartFacts, CycleFacts, SessionFacts, Take, TreatedStation
@@ -30,32 +30,28 @@ class Judge:
         self.basis = basis
         self._found: dict[Asked, Found] = {}
 
-    def directions(
+    def changes(
         self,
         patient: Patient,
         sessions: tuple[Session, Session],
         readings: tuple[Reading, Reading],
-    ) -> tuple[int | None, int | None]:
-        """Tell for R1 and R2: 1 more stretch, -1 less, 0 within error, None for no telling."""
+    ) -> tuple[AngleChange, AngleChange]:
+        """Hold the changes of R1 and R2 against their figures."""
         then, now = readings
         limits = limits_of(patient, sessions, now, self.basis)
-        pairs = ((then.r1_stretch, now.r1_stretch), (then.r2_stretch, now.r2_stretch))
-        return self._direction("R1", pairs[0], limits), self._direction("R2", pairs[1], limits)
+        r1, r2 = (then.r1_stretch, now.r1_stretch), (then.r2_stretch, now.r2_stretch)
+        return self._change("R1", r1, limits), self._change("R2", r2, limits)
 
-    def _direction(
-        self,
-        name: Literal["R1", "R2"],
-        pair: tuple[int | None, int | None],
-        limits: ChangeLimits,
-    ) -> int | None:
-        then, now = pair
-        if then is None or now is None:
-            return None
+    def _change(
+        self, name: Quantity, pair: tuple[int | None, int | None], limits: ChangeLimits
+    ) -> AngleChange:
         asked = replace(limits.asked, quantity=name)
         if asked not in self._found:
             self._found[asked] = limits.figure(name)
+        then, now = pair
+        change = None if then is None or now is None else now - then
         errs = limits.level, limits.reading_error, limits.reading_step
-        return AngleChange(name, then, now, now - then, self._found[asked], *errs).direction
+        return AngleChange(name, then, now, change, self._found[asked], *errs)
 
 
 def facts_of(chart: Chart, judge: Judge) -> ChartFacts:
@@ -87,7 +83,7 @@ def session_facts(session: Session) -> SessionFacts:
     angles = [angle for one in readings for angle in (one.r1, one.r2) if angle is not None]
     return SessionFacts(
         session.when.date().isoformat(),
-        session.examiner,
+        examiner_of(session),
         session.recorder,
         len(readings),
         sum(len(one.overrides) for one in readings),
@@ -146,27 +142,26 @@ class _Making:
     def _station(self, cycle: TreatmentCycle, joint: Joint, days: dict[int, int]) -> TreatedStation:
         seen = {n: found for n in days if (found := _reading(self._sessions[n], *joint))}
         before = before_window(self._windows)
-        days = {n: days[n] for n in seen}
-        base = nearest(days, before) if before else None
+        base = nearest({n: days[n] for n in seen}, before) if before else None
         then = None if base is None else seen[base]
-        judged = {n: self._take(n, days[n], one, base, then or one) for n, one in seen.items()}
-        chosen = [nearest(days, window) for window in self._windows]
-        takes = tuple(None if n is None else judged[n] for n in chosen)
-        back = _back(judged[base], judged.values()) if base is not None else (None, None)
-        return TreatedStation(joint[0], joint[1].value, takes, *back)
+        takes = (self._take(n, days[n], one, base, then or one) for n, one in seen.items())
+        return TreatedStation(joint[0], joint[1].value, tuple(takes))
 
     def _take(
         self, number: int, day: int, reading: Reading, base: int | None, then: Reading
     ) -> Take:
         same_speed = then.fast_velocity == reading.fast_velocity
         r1 = r2 = None
+        has_figure = False
         if base is not None and day > 0:
             sessions = (self._sessions[base], self._sessions[number])
-            r1, r2 = self._judge.directions(self._chart.patient, sessions, (then, reading))
+            changes = self._judge.changes(self._chart.patient, sessions, (then, reading))
+            r1, r2 = (change.direction for change in changes)
+            has_figure = changes[0].mdc is not None
         return Take(
             day,
             number,
-            self._sessions[number].examiner,
+            examiner_of(self._sessions[number]),
             reading.r1_stretch,
             reading.r2_stretch,
             reading.quality,
@@ -175,6 +170,7 @@ class _Making:
             r1 if same_speed else None,
             r2,
             same_speed,
+            has_figure,
         )
 
 
@@ -182,20 +178,3 @@ def _reading(session: Session, muscle: str, side: Side) -> Reading | None:
     """Find the reading of a station; the one at V3 where there are two."""
     found = session.readings_of(muscle, side)
     return max(found, key=lambda one: one.fast_velocity == "V3", default=None)
-
-
-def _back(base: Take, takes: Iterable[Take]) -> tuple[int | None, int | None]:
-    """Days until R1 was back within error after having been beyond, and days watched."""
-    away = False
-    watched: int | None = None
-    for take in sorted(takes, key=lambda one: one.day):
-        if take.day <= 0 or not base.caught or not take.same_speed:
-            continue
-        gone = take.caught is False
-        if gone or take.r1_direction not in (None, 0):
-            away = True
-        elif take.r1_direction == 0 and away:
-            return take.day, take.day
-        if away:
-            watched = take.day
-    return None, watched

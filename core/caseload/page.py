@@ -14,6 +14,7 @@ from svg import Point as Spot
 from ..report.html import html_page
 from ..report.html_svg import drawing, label, mark
 from ..tardieu.muscles import Muscle
+from ..text import counted
 from .caseload import CAUTION, Caseload
 from .figures import Spread
 from .summary import ANGLES, StationSummary, WindowSummary
@@ -23,21 +24,21 @@ from .words import (
     change_words,
     choice_words,
     composite_words,
-    counted,
     mean_words,
     notes,
     recorder_words,
     rest_words,
     station_title,
     title_words,
+    with_n,
 )
 
-TITLES = ("n", "missed", "R1", "R2", "gap", "beyond error", "gone")
+TITLES = ("n", "missed", "R1", "R1 n", "R2", "gap", "beyond", "gone")
 """Of the columns after the window; the rule of the clinic has one more."""
 
 DRAWN = (
-    "In the pictures R1 is the broken line with triangles, R2 the whole line with discs. Beyond"
-    " error: changes of R1 and R2 beyond their measurement error, of so many, and in brackets how"
+    "In the pictures R1 is the broken line with triangles, R2 the whole line with discs. Beyond:"
+    " changes of R1 and R2 beyond their measurement error, of so many, and in brackets how"
     " many of them chance alone makes. Gone: catches gone."
 )
 
@@ -105,7 +106,8 @@ def _card(station: StationSummary, caseload: Caseload, muscles: Mapping[str, Mus
 
 
 def _cells(found: WindowSummary, with_rule: bool) -> tuple[str, ...]:
-    changes = (change_words(found.changes[angle]) for angle in ANGLES)
+    r1, r2, gap = (change_words(found.changes[angle]) for angle in ANGLES)
+    changes = (r1, str(found.changes["r1"].n), r2, gap)
     judged = found.larger + found.within
     beyond = f"{found.larger}/{judged} ({found.by_chance:.1f})" if judged else NOTHING
     counts = (str(found.n), str(found.missed))
@@ -184,7 +186,7 @@ def _line(
         if one.low is not None and one.high is not None:
             top, bottom = round(frame.y(one.high), 1), round(frame.y(one.low), 1)
             yield Line(x1=round(x, 1), x2=round(x, 1), y1=top, y2=bottom, class_=[f"{angle}mark"])
-        words = f"{angle.upper()}, {found.window.name}: {change_words(one)} deg, n {one.n}"
+        words = f"{angle.upper()}, {found.window.name}, deg: {with_n(one)}"
         yield mark(x, y, "triangle" if angle == "r1" else "disc", f"{angle}mark", words)
     if len(spots) > 1:
         yield Polyline(points=spots, class_=[angle])

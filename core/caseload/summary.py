@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from statistics import fmean
 
 from ..chart.cycle_rule import CycleRule, Seen, rule_from
-from ..chart.cycles import before_window
+from ..chart.cycles import before_window, nearest
 from ..chart.windows import Window
 from ..config.settings import Settings
 from ..tardieu.muscles import Muscle
@@ -45,9 +45,18 @@ class Terms:
     level: int
     maximum: Mapping[str, tuple[int, int]]
 
-    def counts(self, take: Take | None) -> bool:
-        """Check whether a take is there and of the examiner asked for."""
-        return take is not None and (take.day <= 0 or self.examiner in ("", take.examiner))
+    def takes_of(self, station: TreatedStation) -> tuple[Take | None, ...]:
+        """Choose for each window the take nearest to its middle, of those that count."""
+        seen = self.counting(station)
+        days = {place: take.day for place, take in enumerate(seen)}
+        chosen = (nearest(days, window) for window in self.windows)
+        return tuple(None if place is None else seen[place] for place in chosen)
+
+    def counting(self, station: TreatedStation) -> Sequence[Take]:
+        """List the takes of a station, after the treatment those of the examiner asked for."""
+        if not self.examiner:
+            return station.seen
+        return [one for one in station.seen if one.day <= 0 or one.examiner == self.examiner]
 
 
 def terms_of(
@@ -75,7 +84,7 @@ class WindowSummary:
         window: the window.
         n: takes in it of which there is one before the treatment too; of the window before the
             treatment, takes.
-        missed: windows that are over without a take.
+        missed: windows that are over without a take, whoever was asked for.
         treated_again: treatments that were followed by the next before the window began.
         no_baseline: takes without one before the treatment.
         changes: of each angle against before the treatment, deg of stretch, by ANGLES.
@@ -117,7 +126,7 @@ class StationSummary:
         cycles: in how many it was treated.
         windows: what was seen in each.
         mean_of: changes as the mean of two windows, by ANGLES; None when none was asked for.
-        back: how long R1 stayed beyond error.
+        back: how long R1 was gone or later beyond error, where it has a figure.
     """
 
     muscle: str
@@ -158,7 +167,7 @@ def stations_of(
             len({id(cycle) for cycle, _ in treated}),
             tuple(window_of(treated, place, terms) for place in range(len(terms.windows))),
             _means(treated, mean_of, terms) if mean_of else None,
-            _back([station for _, station in treated]),
+            _back((station for _, station in treated), terms),
         )
         for (muscle, side), treated in groups.items()
     )
@@ -183,8 +192,8 @@ def window_of(treated: Sequence[Treated], place: int, terms: Terms) -> WindowSum
     """Describe one muscle group in one window."""
     window = terms.windows[place]
     takes = [s.takes[place] for _, s in treated]
-    there = [take for take in takes if take and terms.counts(take)]
-    absent = [cycle for (cycle, _), take in zip(treated, takes, strict=True) if take is None]
+    there = [take for take in takes if take]
+    absent = [c for c, s in treated if not any(t.day in window.days for t in s.seen)]
     waited = [cycle for cycle in absent if not _ended(cycle, window)]
     pairs = [(c, pair) for c, s in treated if (pair := _pair(s, place, terms))]
     is_before = place == terms.before
@@ -225,9 +234,7 @@ def change(base: Take, take: Take, angle: str) -> int | None:
 def _pair(station: TreatedStation, place: int, terms: Terms) -> tuple[Take, Take] | None:
     """Give the take before the treatment and the one in a window after it."""
     base, take = station.takes[terms.before], station.takes[place]
-    if place == terms.before or base is None or take is None or not terms.counts(take):
-        return None
-    return base, take
+    return None if place == terms.before or base is None or take is None else (base, take)
 
 
 def _gone(base: Take, take: Take) -> bool | None:
@@ -263,11 +270,37 @@ def _means(treated: Sequence[Treated], of: tuple[int, int], terms: Terms) -> dic
     return {angle: spread(numbers) for angle, numbers in values.items()}
 
 
-def _back(stations: Iterable[TreatedStation]) -> Waiting:
-    seen = [one for one in stations if one.watched is not None]
-    ended = [one.back_after for one in seen if one.back_after is not None]
-    on = [one.watched for one in seen if one.back_after is None and one.watched is not None]
-    return waiting(ended, on)
+def _back(stations: Iterable[TreatedStation], terms: Terms) -> Waiting:
+    ended: list[int] = []
+    watched: list[int] = []
+    for station in stations:
+        base = station.takes[terms.before]
+        if base is None or not base.caught:
+            continue
+        day, is_back = _away(base, terms.counting(station))
+        if day:
+            (ended if is_back else watched).append(day)
+    return waiting(ended, watched)
+
+
+def _away(base: Take, takes: Iterable[Take]) -> tuple[int, bool]:
+    """Follow R1 from when it was gone or later beyond error.
+
+    A take without a figure for R1 tells neither that it was beyond error nor that it is back.
+
+    Returns:
+        The day on which it was back, or was last seen to be away, 0 where it never was away;
+        and whether it was back.
+    """
+    last = 0
+    for take in takes:
+        if take.day <= 0 or not take.r1_figure:
+            continue
+        if take.r1_direction == 1 or _gone(base, take):
+            last = take.day
+        elif last and take.r1_direction is not None:
+            return take.day, True
+    return last, False
 
 
 def _day(cycle: CycleFacts, days: int) -> date:

@@ -188,7 +188,6 @@ def _take_cells(
     muscles: Mapping[str, Muscle],
 ) -> Sequence[Cell]:
     window, take = terms.windows[place], station.takes[place]
-    take = take if take and terms.counts(take) else None
     if take is None:
         return [None] * len(_window_fields(window))
     caught = {True: "yes", False: "no", None: ""}

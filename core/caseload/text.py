@@ -1,4 +1,4 @@
-"""A caseload as lines of plain text, at most 80 characters wide."""
+"""A caseload as lines of plain text, for 80 columns."""
 
 from __future__ import annotations
 
@@ -6,25 +6,28 @@ import textwrap
 from collections.abc import Iterator, Mapping
 
 from ..tardieu.muscles import Muscle
+from ..text import counted
 from .caseload import CAUTION, Caseload
 from .figures import Spread
 from .summary import ANGLES, StationSummary
 from .words import (
+    MEAN_OVER,
+    NOTHING,
     back_words,
     change_words,
     choice_words,
-    counted,
     counts_words,
     mean_words,
     notes,
     recorder_words,
+    signed,
     station_title,
     title_words,
 )
 
 WIDTH = 80
 KEPT = "How the record is kept, by recorder"
-HEAD = f"  {'window':<15}{'n':>4} {'missed':>6}  {'R1':<15} {'R2':<15} gap"
+HEAD = f"  {'window':<20} {'n':>4} {'missed':>6}       {'mean change':<20} {'n':>4} {'median':>6}"
 
 
 def caseload_lines(caseload: Caseload, muscles: Mapping[str, Muscle]) -> Iterator[str]:
@@ -35,10 +38,10 @@ def caseload_lines(caseload: Caseload, muscles: Mapping[str, Muscle]) -> Iterato
         yield ""
         yield from station_lines(station, caseload, muscles)
     if len(caseload.stations) > 1:
-        yield from ("", "Mean over the treated muscle groups of a cycle", HEAD)
+        yield from ("", MEAN_OVER, HEAD)
         for window, changes in zip(caseload.terms.windows, caseload.composite, strict=True):
             if window.first > 0:
-                yield _row(window.name, str(changes["r1"].n), "", changes)
+                yield from _rows(window.name, "", "", changes)
     if caseload.recorders:
         yield from ("", KEPT)
         for one in caseload.recorders:
@@ -50,19 +53,26 @@ def caseload_lines(caseload: Caseload, muscles: Mapping[str, Muscle]) -> Iterato
 def station_lines(
     station: StationSummary, caseload: Caseload, muscles: Mapping[str, Muscle]
 ) -> Iterator[str]:
-    """Write one muscle group: a row for each window, and what was counted in it."""
+    """Write one muscle group: each window with a row an angle, and what was counted in it."""
     yield f"{station_title(station, muscles)}, {counted(station.cycles, 'cycle')}"
     yield HEAD
     for found in station.windows:
-        yield _row(found.window.name, str(found.n), str(found.missed), found.changes)
+        yield from _rows(found.window.name, str(found.n), str(found.missed), found.changes)
         yield from _wrapped(counts_words(found), "      ")
     for text in (mean_words(station, caseload), back_words(station.back)):
         yield from _wrapped(text, "  ")
 
 
-def _row(name: str, n: str, missed: str, changes: Mapping[str, Spread]) -> str:
-    r1, r2, gap = (change_words(changes[angle]) for angle in ANGLES)
-    return f"  {name:<15}{n:>4} {missed:>6}  {r1:<15} {r2:<15} {gap}".rstrip()
+def _rows(name: str, n: str, missed: str, changes: Mapping[str, Spread]) -> Iterator[str]:
+    """Write a window: a row for each angle that has a change, each with its own n."""
+    head = f"  {name:<20} {n:>4} {missed:>6}"
+    for angle, one in changes.items():
+        if one.median is not None:
+            words = f"{change_words(one):<20} {one.n:>4} {signed(one.median):>6}"
+            yield f"{head}  {ANGLES[angle]:<4} {words}"
+            head = " " * len(head)
+    if head.strip():
+        yield f"{head}  {NOTHING}"
 
 
 def _wrapped(text: str, indent: str = "") -> list[str]:

@@ -9,6 +9,7 @@ from ..chart.patient import DIAGNOSIS_GROUPS
 from ..chart.session import day_words
 from ..tardieu.muscles import Muscle
 from ..tardieu.reading import NOT_TESTED
+from ..text import counted
 from .caseload import NARROW, Caseload, GoalSummary, RecorderSummary
 from .figures import Spread, Waiting
 from .summary import ANGLES, StationSummary, WindowSummary
@@ -16,16 +17,15 @@ from .summary import ANGLES, StationSummary, WindowSummary
 NOTHING = "."
 """Where there is no number."""
 
+MEAN_OVER = "Mean over the treated muscle groups of a cycle"
+
 CHANGES = (
     "Changes are later minus before the treatment, in deg of stretch: mean and its 95 % interval"
     f" (Student's t). {NARROW[0].upper()}{NARROW[1:]}, so intervals are too narrow where there"
-    " are several."
+    " are several. R1 and gap change only where there was a catch both times, at one fast velocity:"
+    " catches gone are left out of them and counted apart. Of two sessions in a window, the one"
+    " before the treatment too, the nearest to its middle counts."
 )
-
-
-def counted(number: int, one: str) -> str:
-    """Write a number with its noun."""
-    return f"{number} {one if number == 1 else f'{one}s'}"
 
 
 def title_words(caseload: Caseload) -> str:
@@ -73,6 +73,11 @@ def change_words(found: Spread) -> str:
     return f"{signed(found.mean)} ({_whole(found.low)} to {_whole(found.high)})"
 
 
+def with_n(found: Spread) -> str:
+    """Write a mean change with how many it is of, which fewer may have than were measured."""
+    return f"{change_words(found)}, n {found.n}" if found.n else NOTHING
+
+
 def signed(value: float) -> str:
     """Write a number of degrees in whole ones, with its sign; 0 has none."""
     whole = _whole(value)
@@ -87,7 +92,6 @@ def counts_words(found: WindowSummary) -> str:
     """Say what was counted in one window, "" for nothing."""
     judged = found.larger + found.within
     parts = (
-        median_words(found),
         f"beyond error {found.larger} of {judged}, {found.by_chance:.1f} by chance"
         if judged
         else "",
@@ -119,45 +123,37 @@ def _coefficient_words(found: WindowSummary) -> str:
     return f"coefficients: {', '.join(parts)}" if parts else ""
 
 
-def median_words(found: WindowSummary) -> str:
-    """Write the medians of the changes, "" for none."""
-    parts = [
-        f"{ANGLES[angle]} {signed(one.median)}"
-        for angle, one in found.changes.items()
-        if one.median is not None and one.n > 1
-    ]
-    return f"medians {', '.join(parts)}" if parts else ""
-
-
 def back_words(found: Waiting) -> str:
-    """Say how long R1 stayed beyond error, "" where that was never seen."""
+    """Say how long R1 stayed gone or later beyond error, "" where that was never seen."""
     if not found.n:
         return ""
-    seen = f"seen back in {found.ended} of {found.n}"
+    seen, what = f"seen back in {found.ended} of {found.n}", "R1 gone or later beyond error"
     if found.median_days is None:
-        return f"R1 beyond error: {seen}, too few for a median"
-    return f"R1 beyond error for {found.median_days} days in the median ({seen})"
+        return f"{what}: {seen}, too few for a median"
+    return f"{what} for {found.median_days} days in the median ({seen})"
 
 
 def mean_words(station: StationSummary, caseload: Caseload) -> str:
     """Write the mean of two windows, "" where it was not asked for."""
     if station.mean_of is None:
         return ""
-    changes = (f"{ANGLES[angle]} {change_words(one)}" for angle, one in station.mean_of.items())
-    return f"mean of {' and '.join(caseload.mean_of)}: {', '.join(changes)}"
+    return f"mean of {' and '.join(caseload.mean_of)}: {_changes_words(station.mean_of)}"
+
+
+def _changes_words(changes: Mapping[str, Spread]) -> str:
+    return "; ".join(f"{ANGLES[angle]} {with_n(one)}" for angle, one in changes.items())
 
 
 def composite_words(caseload: Caseload) -> Iterator[str]:
     """Write the mean change over the treated muscle groups of a cycle, for each window."""
     windows = zip(caseload.terms.windows, caseload.composite, strict=True)
     said = [
-        f"{window.name} R1 {change_words(changes['r1'])}, R2 {change_words(changes['r2'])},"
-        f" gap {change_words(changes['gap'])}, n {changes['r1'].n}"
+        f"{window.name}: {_changes_words(changes)}."
         for window, changes in windows
         if window.first > 0 and changes["r2"].n
     ]
     if said and len(caseload.stations) > 1:
-        yield f"Mean over the treated muscle groups of a cycle: {'; '.join(said)}."
+        yield f"{MEAN_OVER}. {' '.join(said)}"
 
 
 def goal_words(goals: GoalSummary) -> str:

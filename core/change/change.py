@@ -13,6 +13,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from ..tardieu.measured import catch_of
 from ..tardieu.measurement_error import (
     Asked,
     Found,
@@ -46,10 +47,10 @@ _PATTERNS = {
 }
 """(direction of R1, direction of R2) -> id and words."""
 
-_CATCHES = {
-    ("catch", "none"): ("catch-gone", "catch gone"),
-    ("none", "catch"): ("catch-new", "catch now, none then"),
-    ("none", "none"): ("no-catch", "no catch then or now"),
+_CATCHES: dict[tuple[bool | None, bool | None], tuple[str, str]] = {
+    (True, False): ("catch-gone", "catch gone"),
+    (False, True): ("catch-new", "catch now, none then"),
+    (False, False): ("no-catch", "no catch then or now"),
 }
 """(catch then, catch now) -> id and words, where not both have a catch angle."""
 
@@ -172,7 +173,8 @@ class AngleChange:
         """The change and its verdict in words."""
         if self.change is None:
             return f"{self.name}: no change to report, {_missing(self.before, self.after)}"
-        text = f"{self.name} {self.change:+d} deg: "
+        sign = -1 if self.name == "shortfall" else 1  # in words it is now less then
+        text = f"{self.name} {sign * self.change:+d} deg: "
         if self.mdc is None:
             beyond = "beyond reading error" if self.beyond_reading else "within reading error"
             return f"{text}{beyond}, no published figure"
@@ -181,8 +183,8 @@ class AngleChange:
 
 
 def _missing(before: object, after: object) -> str:
-    if before is None and after is None:
-        return "not there then or now"
+    if (before is None) == (after is None):
+        return "not there then or now" if before is None else "amendments disagree"
     return "not there then" if before is None else "not there now"
 
 
@@ -335,7 +337,7 @@ def pattern_of(
             id_ = "range-shorter-gap-shrinks"
             words = f"range shorter while the gap shrinks, {CATCH_WORDS[r1.direction]}"
         return Pattern(id_, words, warning, basis)
-    states = (_catch(before), _catch(after))
+    states = (catch_of(before), catch_of(after))
     default = ("fast-not-measured", f"fast stretch {_untested(before, after, 'r1')}")
     id_, words = _CATCHES.get(states, default)
     if id_ == "catch-gone" and None not in (before.quality, after.quality):
@@ -381,18 +383,17 @@ def _basis(r1: AngleChange, r2: AngleChange) -> str:
     return "unchanged means: " + "; ".join(f"{a.name} within {a.limit_words}" for a in changed)
 
 
-def _catch(reading: Reading) -> str:
-    """Say whether a reading has a catch: "catch", "none", or "untested"."""
-    if reading.r1 is not None:
-        return "catch"
-    return "none" if reading.r1_tries or reading.quality in (0, 1) else "untested"
-
-
 def _untested(before: Reading, after: Reading, which: Literal["r1", "r2"]) -> str:
-    """Say which session lacks an angle, with the reason where one was given."""
     lacking = [
-        when + (f" ({NOT_TESTED.get(r.not_tested, r.not_tested)})" if r.not_tested else "")
+        f"{when} {_why(r, which)}".rstrip()
         for when, r in (("then", before), ("now", after))
-        if (r.r2 is None if which == "r2" else _catch(r) == "untested")
+        if (r.r2 is None if which == "r2" else catch_of(r) is None)
     ]
     return "not measured " + " or ".join(lacking)
+
+
+def _why(reading: Reading, which: Literal["r1", "r2"]) -> str:
+    if reading.not_tested:
+        return f"({NOT_TESTED.get(reading.not_tested, reading.not_tested)})"
+    graded = f"(quality {reading.quality} without an angle)"
+    return graded if which == "r1" and reading.quality is not None else ""

@@ -42,7 +42,11 @@ PAIN_POINTS = 3
 SPEED_SHARE = 0.2
 """Share by which two measured speeds may differ and still be the same test."""
 
-COUNTS_WORDS = {"first": "the first try", "mean": "the mean of the tries", "worst": "the worst try"}
+COUNTS_WORDS = {
+    "first": N_("the first try"),
+    "mean": N_("the mean of the tries"),
+    "worst": N_("the worst try"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,8 +73,12 @@ class Difference:
     @property
     def words(self) -> str:
         """The difference on one line."""
+        return self.words_of(gettext(self.what))
+
+    def words_of(self, what: str) -> str:
+        """The difference on one line, as a difference of this."""
         words = gettext("{what}: {before} then, {after} now")
-        return words.format(what=gettext(self.what), before=self.before, after=self.after)
+        return words.format(what=what, before=self.before, after=self.after)
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,16 +136,17 @@ def same_rater(before: Session, after: Session) -> bool | None:
     """
     if not (before.examiner.strip() and after.examiner.strip()):
         return None
-    return _raters(before) == _raters(after)
+    return raters_of(before) == raters_of(after)
 
 
-def _raters(session: Session) -> tuple[str, str]:
+def raters_of(session: Session) -> tuple[str, str]:
+    """Name who handled the limb and who read the angle, to compare, "" where that is unknown."""
     examiner = session.examiner.strip().casefold()
     return examiner, session.conditions.reader.strip().casefold() or examiner
 
 
 def _people(before: Session, after: Session) -> Iterator[Difference]:
-    then, now = _raters(before), _raters(after)
+    then, now = raters_of(before), raters_of(after)
     if then[0] and now[0] and then[0] != now[0]:
         yield Difference("examiner", "unfair", N_("examiner"), before.examiner, after.examiner, ALL)
     elif then[0] != now[0]:
@@ -156,7 +165,8 @@ def _named(before: Session, after: Session) -> bool:
 
 def _times(before: Session, after: Session) -> Iterator[Difference]:
     apart = abs(_minute_of_day(before.when) - _minute_of_day(after.when))
-    if min(apart, 24 * 60 - apart) > TIME_OF_DAY_MIN:
+    stated = before.time_stated and after.time_stated
+    if stated and min(apart, 24 * 60 - apart) > TIME_OF_DAY_MIN:
         yield _note("time-of-day", N_("time of day"), f"{before.when:%H:%M}", f"{after.when:%H:%M}")
     then, now = before.conditions, after.conditions
     dose = (then.minutes_since_dose, now.minutes_since_dose)
@@ -230,7 +240,7 @@ def _stretches(then: Reading, now: Reading) -> Iterator[Difference]:
         words = [_stated(pain) for pain in (then.pain, now.pain)]
         level = "unfair" if abs(pains[0] - pains[1]) >= PAIN_POINTS else "note"
         touched = FAST if level == "unfair" else ()
-        yield Difference("pain", level, N_("pain of 10"), words[0], words[1], touched)
+        yield Difference("pain", level, N_("pain (0 to 10)"), words[0], words[1], touched)
 
 
 def _tries(before: tuple[Session, Reading], after: tuple[Session, Reading]) -> Iterator[Difference]:
@@ -245,7 +255,7 @@ def _tries(before: tuple[Session, Reading], after: tuple[Session, Reading]) -> I
         if number == [1, 1] or alike:
             continue
         words = [
-            f"{tried}, {COUNTS_WORDS[which]} counts" if tried > 1 else "1"
+            _counting(tried, COUNTS_WORDS[which]) if tried > 1 else "1"
             for tried, which in zip(number, counts, strict=True)
         ]
         # The first of several is the first of one: later tries cannot have moved it.
@@ -253,6 +263,10 @@ def _tries(before: tuple[Session, Reading], after: tuple[Session, Reading]) -> I
             yield _note(id_, what, *words)
         else:
             yield Difference(id_, "unfair", what, words[0], words[1], touched)
+
+
+def _counting(tries: int, which: str) -> str:
+    return gettext("{tries} ({which} counts)").format(tries=tries, which=gettext(which))
 
 
 def _toxin(
@@ -272,7 +286,7 @@ def _toxin(
     what = N_("days since toxin")
     bands = ["" if day is None else band_of(day, cycle.bands) for day in days]
     words = [
-        "none on record" if day is None else f"{day} ({band})"
+        gettext("none on record") if day is None else f"{day} ({gettext(band)})"
         for day, band in zip(days, bands, strict=True)
     ]
     if None in days or bands[0] == bands[1]:
@@ -286,7 +300,8 @@ def _map(scale: AngleScale) -> tuple[str, int, int]:
 
 
 def _scale(scale: AngleScale) -> str:
-    return f"{scale.id}, 0 typed is {scale.stretch(0)} deg of stretch"
+    words = gettext("{scale}, 0 typed is {angle} deg of stretch")
+    return words.format(scale=scale.id, angle=scale.stretch(0))
 
 
 def _stated(value: int | None) -> str:

@@ -31,6 +31,7 @@ from .comparability import (
     station_differences,
     touching,
 )
+from .disputed import undisputed
 
 ADULT = 18
 """Age from which on a person counts as an adult when a figure is looked for, in years."""
@@ -251,28 +252,33 @@ def paired(before: Session, after: Session) -> list[_Pair]:
     Where a muscle group and side was tested at one fast velocity then and at the other now,
     those two are a pair, which comparability calls unfair.
     """
-    then = {reading.station: reading for reading in before.readings}
+    left = list(before.readings)
     now = {reading.station for reading in after.readings}
     pairs: list[_Pair] = []
     for reading in after.readings:
         muscle, side, velocity = reading.station
-        other = (muscle, side, "V2" if velocity == "V3" else "V3")
-        match = then.pop(reading.station, None)
+        other: StationKey = (muscle, side, "V2" if velocity == "V3" else "V3")
+        match = _taken(left, reading.station)
         if match is None and other not in now:
-            match = then.pop(other, None)
+            match = _taken(left, other)
         pairs.append((match, reading))
-    return _with_gone(pairs, before, then)
+    return _with_gone(pairs, before)
 
 
-def _with_gone(
-    pairs: list[_Pair], before: Session, gone: Mapping[StationKey, Reading]
-) -> list[_Pair]:
+def _taken(left: list[Reading], station: StationKey) -> Reading | None:
+    """Take the first reading of a station out of those left: older data may have it twice."""
+    found = [n for n, reading in enumerate(left) if reading.station == station]
+    return left.pop(found[0]) if found else None
+
+
+def _with_gone(pairs: list[_Pair], before: Session) -> list[_Pair]:
     """Put what only the earlier session has behind the station that came before it there."""
     at = 0
     for reading in before.readings:
-        if reading.station in gone:
-            pairs.insert(at, (reading, None))
-        at = 1 + next(n for n, (then, _) in enumerate(pairs) if then is reading)
+        place = next((n for n, (then, _) in enumerate(pairs) if then is reading), None)
+        if place is None:
+            pairs.insert(place := at, (reading, None))
+        at = 1 + place
     return pairs
 
 
@@ -307,6 +313,7 @@ class _Comparing:
             None if one is None else shortfall_of(one, reference)
             for one, reference in zip((then, now), references, strict=True)
         ]
+        limits = limits_of(self.patient, (self.before, self.after), reading, self.basis)
         return CompareRow(
             reading.muscle,
             muscle.said if muscle else reading.muscle,
@@ -315,13 +322,7 @@ class _Comparing:
             reading.fast_velocity,
             then,
             now,
-            change_of(
-                then,
-                now,
-                limits_of(self.patient, (self.before, self.after), reading, self.basis),
-                (short[0], short[1]),
-                unfair,
-            ),
+            undisputed(change_of(then, now, limits, (short[0], short[1]), unfair), then, now),
             differences,
             (self._toxin(self.before, reading), self._toxin(self.after, reading)),
             _reference_words(*references),

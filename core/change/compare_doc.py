@@ -10,6 +10,7 @@ from ..chart.event import shown_doc
 from ..chart.events import day_words
 from ..chart.session import Session
 from ..tardieu.angles import show_angle
+from ..tardieu.components import shown_gap
 from ..tardieu.measured import CELLS, State, fast_state, slow_state
 from ..tardieu.measurement_error import Found, NoFigure
 from ..tardieu.reading import Reading
@@ -128,7 +129,7 @@ def cells(row: CompareRow) -> tuple[str, ...]:
         f"{name} {row.side.word}",
         *_angle_cells(change.r1, row, fast_state, catch),
         *_angle_cells(change.r2, row, slow_state),
-        f"{_value(change.gap.before)}>{_value(change.gap.after)}",
+        f"{_value(shown_gap(change.gap.before))}>{_value(shown_gap(change.gap.after))}",
         f"{_value(change.quality.before)}>{_value(change.quality.after)}",
     )
 

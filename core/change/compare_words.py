@@ -8,7 +8,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Mapping, Sequence
 
-from ..chart.events import event_words, toxin_label
+from ..chart.events import event_words, touches, toxin_label
 from ..tardieu.measurement_error import NoFigure
 from ..text import visible
 from .change import AngleChange
@@ -123,7 +123,7 @@ def event_lines(comparison: Comparison, names: Names, row: CompareRow | None = N
     return [
         event_words(event, names)
         for event in comparison.events
-        if row is None or (event.muscle in ("", row.muscle) and event.side in ("", row.side.value))
+        if row is None or touches(event, row.muscle, row.side)
     ]
 
 
@@ -165,7 +165,9 @@ def comparison_lines(comparison: Comparison, names: Names, width: int = 79) -> l
     numbers = figures_used(rows)
     lines = [
         *_wrapped(heading(comparison), width),
-        *_wrapped("angles in deg as typed, each row in its present angle scale", width),
+        *_wrapped(
+            "angles in deg as typed, each row in its present angle scale; + is more stretch", width
+        ),
         *_wrapped(signs_line(comparison), width),
         *_wrapped(comparison.chance_words, width),
         "",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from ..language import N_
+from ..tardieu.measured import catch_of
 from .change import AngleChange
 from .compare import CompareRow
 
@@ -40,4 +41,13 @@ def row_mark(row: CompareRow) -> str:
     beyond = [mark for mark in marks if mark in (MORE, LESS)]
     if beyond:
         return beyond[0] if len(set(beyond)) == 1 else LESS + MORE
-    return BEYOND if BEYOND in marks else next(filter(None, marks), "")
+    if BEYOND in marks:
+        return BEYOND
+    return WITHIN if WITHIN in marks and not _unjudged(row) else ""
+
+
+def _unjudged(row: CompareRow) -> bool:
+    """Say whether an angle was measured and not judged: not both times, or without a figure."""
+    angles = (row.change.r1, row.change.r2)
+    lacking = [a for a in angles if a.direction is None and (a.before, a.after) != (None, None)]
+    return bool(lacking) or catch_of(row.before) != catch_of(row.after)

@@ -11,11 +11,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from ..chart.chain import dispute
 from ..chart.events import day_words
 from ..chart.patient import Patient, reference_for
 from ..chart.session import Session
 from ..entry.rows import NO_REFERENCE, number_text, r1_text
-from ..tardieu.components import shortfall_of
+from ..tardieu.components import shortfall_of, shown_gap
 from ..tardieu.muscles import Muscle
 from ..tardieu.reading import Side
 from ..tardieu.reading_words import not_tested_words
@@ -109,7 +110,7 @@ def number_lines(
         cells = (
             f"{row.point.date_words:<11} {reading.fast_velocity:<4} {r1_text(reading):>4} "
             f"{number_text(reading.quality):>7} {number_text(reading.r2):>4} "
-            f"{number_text(row.point.gap):>4} {number_text(row.shortfall):>9}"
+            f"{number_text(shown_gap(row.point.gap)):>4} {number_text(row.shortfall):>9}"
         )
         if width >= WITH_SCALE:
             cells += f" {visible(reading.scale.id)}"
@@ -149,7 +150,7 @@ def reference_lines(rows: Sequence[JointRow]) -> list[str]:
             lines.append(f"shortfall: {since}{reference}")
             continue
         lines.append(
-            f"shortfall: {since}reference {round(reference.mean)} deg as a stretch angle, "
+            f"shortfall: {since}reference {reference.whole} deg as a stretch angle, "
             f"{reference.source}; {reference.verified}"
         )
     return [visible(text) for text in lines]
@@ -161,8 +162,9 @@ def cautions(rows: Sequence[JointRow]) -> list[str]:
     fast = {row.point.reading.fast_velocity for row in rows if row.point.r1 is not None}
     if len(fast) > 1:
         words.append("R1 was read at V2 and at V3: the numbers say which")
-    moved = sum(row.moved for row in rows)
+    moved = len({row.session for row in rows if row.moved})
     if moved:
         times = "1 session" if moved == 1 else f"{moved} sessions"
         words.append(f"position differs from the standard one in {times}: see the numbers")
-    return words
+    disputed = ((row.point.date_words, dispute(row.point.reading)) for row in rows)
+    return [*words, *(f"{day}: {what}" for day, what in disputed if what)]

@@ -11,6 +11,7 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 from ..language import N_, gettext, ngettext
+from ..tardieu.measurement_error import error_of_readings
 from .change import AngleChange
 from .compare import CompareRow, Comparison
 
@@ -128,12 +129,15 @@ def _moved(angle: AngleChange, told: _Told) -> str:
     """Tell what one angle did, "" where it was not read twice."""
     if angle.change is None:
         return ""
-    if angle.direction == 0 or not angle.change:
+    small = abs(angle.change) <= error_of_readings(angle.reading_error, 2)
+    if not angle.change or (angle.direction == 0 and small):
         return gettext(told.unchanged)
     moved = told.more if angle.change > 0 else told.less
     by = gettext(moved).format(degrees=abs(angle.change))
     if angle.direction:
         return by
+    if angle.direction == 0:
+        return f"{by} ({gettext('within error')})"
     if angle.beyond_reading:
         return f"{by} ({gettext('no published figure')})"
     return gettext(told.within)

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from ..chart.session import Session
+from ..tardieu.measured import catch_of
 from ..tardieu.reading import Reading, Side
 
 
@@ -40,10 +41,8 @@ class Point:
 
     @property
     def caught(self) -> bool | None:
-        """Whether the fast stretch met a catch; None when it was not tested."""
-        if self.r1 is not None:
-            return True
-        return False if self.quality in (0, 1) or self.reading.r1_tries else None
+        """Whether the fast stretch met a catch, see catch_of()."""
+        return catch_of(self.reading)
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,9 +15,10 @@ from ..chart.chart_entry import ChartEntry
 from ..chart.events import day_words, parse_day
 from ..chart.windows import DEFAULT_WINDOWS, Window
 
-Kind = Literal["conflict", "open", "amending", "due"]
+Kind = Literal["unread", "conflict", "open", "amending", "due"]
 
 KINDS: dict[Kind, str] = {
+    "unread": "unreadable",
     "conflict": "in conflict",
     "open": "not signed",
     "amending": "amending",
@@ -34,7 +35,7 @@ class Task:
         entry: the chart.
         kind: what waits.
         why: in words.
-        by: the day by which, None when there is none.
+        by: the day by which; only who is due has one.
         overdue: that day has passed.
     """
 
@@ -51,7 +52,7 @@ def worklist(
     windows: Sequence[Window] = DEFAULT_WINDOWS,
     ahead: int = 0,
 ) -> tuple[Task, ...]:
-    """List everything that waits: conflicts, then what was left open, then the longest due first.
+    """List everything that waits: what cannot be read or disagrees, what is open, who is due.
 
     Args:
         entries: the list of charts.
@@ -63,12 +64,18 @@ def worklist(
     tasks = [task for entry in entries if _may_wait(entry) for task in _tasks(entry, *look)]
     places = {kind: place for place, kind in enumerate(KINDS)}
     return tuple(
-        sorted(tasks, key=lambda t: (places[t.kind], t.by or date.min, t.entry.code, t.entry.id))
+        sorted(tasks, key=lambda t: (places[t.kind], *_earliest(t), t.entry.code, t.entry.id))
     )
 
 
+def _earliest(task: Task) -> tuple[date, str]:
+    """Order by the day by which, or since when it is open."""
+    return task.by or date.min, task.entry.open_since[:10] if task.kind == "open" else ""
+
+
 def _may_wait(e: ChartEntry) -> bool:
-    return bool(e.injected or e.wanted or e.open_since or e.conflicts or e.amending)
+    waits = e.injected or e.wanted or e.open_since or e.conflicts or e.amending
+    return bool(waits) or not e.is_readable
 
 
 def counts_words(tasks: Iterable[Task]) -> str:
@@ -82,6 +89,8 @@ def counts_words(tasks: Iterable[Task]) -> str:
 def _tasks(
     entry: ChartEntry, today: date, windows: tuple[Window, ...], ahead: int
 ) -> Iterable[Task]:
+    if not entry.is_readable:
+        yield Task(entry, "unread", "whose chart this is cannot be read, see limbscribe verify")
     if entry.conflicts:
         count = "1 session" if entry.conflicts == 1 else f"{entry.conflicts} sessions"
         yield Task(entry, "conflict", f"amendments of {count} disagree")
@@ -89,7 +98,7 @@ def _tasks(
         opened = parse_day(entry.open_since[:10])
         since = day_words(opened) if opened else entry.open_since
         who = f" ({entry.open_recorder})" if entry.open_recorder else ""
-        yield Task(entry, "open", f"session open since {since}{who}", opened)
+        yield Task(entry, "open", f"session open since {since}{who}")
     if entry.amending:
         yield Task(entry, "amending", "an amendment was begun")
     if entry.injected or entry.wanted:

@@ -107,13 +107,18 @@ class Chain:
             Claim(self.states[tip].get(station), self._giver(tip, station)) for tip in tips
         )
 
+    @property
+    def applied(self) -> tuple[Amendment, ...]:
+        """The amendments that hold: those on which every side of a conflict rests."""
+        settled = frozenset[str].intersection(*(self.lineage[tip] for tip in self.tips))
+        return tuple(a for a in self.amendments if key_of(a) in settled)
+
     def formers(self, station: StationKey) -> tuple[Former, ...]:
         """List every other reading that a station had, the oldest first."""
-        settled = frozenset[str].intersection(*(self.lineage[tip] for tip in self.tips))
         return tuple(
             Former(old, amendment)
-            for amendment in self.amendments
-            if key_of(amendment) in settled and station in amendment.stations
+            for amendment in self.applied
+            if station in amendment.stations
             for old in self._replaced(amendment, station)
         )
 
@@ -150,6 +155,12 @@ class Chain:
         said = "; ".join(f"{c.amendment.author} says {reading_words(c.reading)}" for c in claims)
         text = f"amendments disagree, and what held before them is shown: {said}"
         return replace(base, flags=(*base.flags, Flag(CONFLICT, "unlikely", "station", text)))
+
+
+def dispute(reading: Reading | None) -> str:
+    """Say how amendments disagree about a reading of Chain.current(), "" where none do."""
+    flags = reading.flags if reading else ()
+    return next((flag.text for flag in flags if flag.rule == CONFLICT), "")
 
 
 def key_of(amendment: Amendment) -> str:

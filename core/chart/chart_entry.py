@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from .chart import UNREADABLE
+
 
 class ChartEntry(NamedTuple):  # ten thousand of them are made for one list of charts
     """One line of the list of charts.
@@ -21,7 +23,7 @@ class ChartEntry(NamedTuple):  # ten thousand of them are made for one list of c
         conflicts: how many sessions have amendments that disagree.
         gone: ids of the sessions withdrawn, blanks between; they are not among the above.
         came: where sessions came from, CHART/SESSION, blanks between.
-        open_since: ISO start of the open session, "" when there is none.
+        open_since: ISO time at which the open session was begun here, "" when there is none.
         open_recorder: who records the open session, "" when there is none.
         amending: an amendment was begun and not saved.
     """
@@ -41,3 +43,13 @@ class ChartEntry(NamedTuple):  # ten thousand of them are made for one list of c
     open_since: str = ""
     open_recorder: str = ""
     amending: bool = False
+
+    @property
+    def is_readable(self) -> bool:
+        """Whether it is known whose the chart is."""
+        return self.code != UNREADABLE.code
+
+
+def cannot_be_read(charts: int) -> str:
+    """Say that charts cannot be read, with their number."""
+    return f"{charts} chart{'s' if charts != 1 else ''} cannot be read"

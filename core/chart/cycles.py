@@ -87,7 +87,7 @@ def nearest(found: Mapping[T, int], window: Window) -> T | None:
         found: day since the treatment of each.
         window: the window; what lies outside is passed over.
     """
-    inside = {one: day for one, day in found.items() if window.first <= day <= window.last}
+    inside = {one: day for one, day in found.items() if day in window.days}
     middle = (window.first + window.last) / 2
     return min(inside, key=lambda one: (abs(inside[one] - middle), inside[one]), default=None)
 

@@ -150,6 +150,12 @@ class Session(_ReadOnDemand):
         return datetime.fromisoformat(self.started)
 
     @property
+    def time_stated(self) -> bool:
+        """Whether its time is known: typed in later or imported without one it is 00:00."""
+        later = self.source == "import" or bool(self.conditions.typed_later)
+        return not (later and f"{self.when:%H:%M:%S}" == "00:00:00")
+
+    @property
     def date_words(self) -> str:
         """The date as screens write it, e.g. 25 Nov 2026."""
         return day_words(self.when)

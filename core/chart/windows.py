@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from ..language import N_
+
 
 @dataclass(frozen=True, slots=True)
 class Band:
@@ -37,13 +39,18 @@ class Window:
     first: int
     last: int
 
+    @property
+    def days(self) -> range:
+        """The days within it."""
+        return range(self.first, self.last + 1)
+
 
 DEFAULT_BANDS = (
-    Band("early", 0),
-    Band("rising", 14),
-    Band("peak", 28),
-    Band("waning", 49),
-    Band("late", 84),
+    Band(N_("early"), 0),
+    Band(N_("rising"), 14),
+    Band(N_("peak"), 28),
+    Band(N_("waning"), 49),
+    Band(N_("late"), 84),
 )
 """The limits are ours, no published source. They lean on: trials that look for the largest
 effect at 4 to 6 weeks (J Clin Med 2025;14(23):8339, published figure seen) and a group whose

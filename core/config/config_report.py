@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -9,10 +10,12 @@ from typing import cast
 
 from ..chart.checklist import WAYS
 from ..chart.windows import Window
+from ..disk import closed_above
+from ..text import counted
 from .catalogue import CHECKLISTS, Catalogue
 from .own_lists import own_files
 from .settings import Settings
-from .settings_table import SETTINGS, value_words
+from .settings_table import OF_CHECKLIST, SETTINGS, value_words
 
 DEFAULT = "default"
 
@@ -72,7 +75,9 @@ def settings_in_use(catalogue: Catalogue, invocation: Invocation) -> tuple[Setti
 
 def _folders(invocation: Invocation) -> list[SettingInUse]:
     config, shelf = str(invocation.config), invocation.shelf
-    words = config if invocation.config.exists() else f"{config} (there is none)"
+    words = config if os.path.exists(config) else f"{config} (there is none)"
+    if closed := closed_above(invocation.config):
+        words = f"{config} (this account may not enter {closed})"
     named = _from_environment(invocation, "LIMBSCRIBE_CONFIG")
     chosen = _from_environment(invocation, "LIMBSCRIBE_SHELF")
     if invocation.shelf_flag:
@@ -96,10 +101,10 @@ def _own_rows(catalogue: Catalogue, invocation: Invocation) -> list[SettingInUse
         file = files.get(one.id)
         where = f"{CHECKLISTS}/{file.path.name}" if file else ""
         source = "file" if file else DEFAULT
-        words = f"{one.name}, {len(one.items)} lines"
+        words = f"{one.name}, {counted(len(one.items), 'line')}"
         rows.append(SettingInUse(f"checklist {one.id}", one.name, source, where, words))
     muscles = invocation.config.with_name("muscles.toml")
-    own, count = muscles.exists(), len(catalogue.muscles)
+    own, count = os.path.exists(muscles), len(catalogue.muscles)
     words = f"{count}{', with your own' if own else ''}"
     source, where = ("file", muscles.name) if own else (DEFAULT, "")
     return [*rows, SettingInUse("muscle groups", count, source, where, words)]
@@ -145,7 +150,7 @@ def _row(key: str, value: object, settings: Settings) -> SettingInUse:
 
 def _words(key: str, value: object) -> str:
     if value is None:
-        return "as each checklist says"
+        return OF_CHECKLIST
     if key.startswith("toxin_bands."):
         return f"from day {value_words(value)}"
     unit = SETTINGS[key].unit if key in SETTINGS else ""

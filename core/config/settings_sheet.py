@@ -6,7 +6,7 @@ import json
 import textwrap
 from collections.abc import Iterator, Mapping
 
-from .settings_table import SECTIONS, SETTINGS, Setting, value_words
+from .settings_table import OF_CHECKLIST, SECTIONS, SETTINGS, Setting, value_words
 
 _WIDTH = 96
 _HEAD = """\
@@ -42,16 +42,19 @@ def markdown_table() -> str:
     for setting in SETTINGS.values():
         name = f"[{setting.key}]" if setting.is_table else setting.key
         text = f"{setting.comment} {_source(setting)}".strip()
-        default = "" if setting.is_table and not setting.default else _default(setting)
+        default = _default(setting)
         lines.append(f"| `{name}` | {setting.may_be} | {default} | {setting.unit} | {text} |")
     return "\n".join(lines)
 
 
 def _default(setting: Setting) -> str:
-    shown = _shown(setting)
+    if setting.default is None:
+        return OF_CHECKLIST
+    if not setting.default and (setting.is_table or setting.example):
+        return "none"
     if not setting.is_table:
-        return f"`{json.dumps(shown[setting.key])}`"
-    return "; ".join(f"{name}: {value_words(value)}" for name, value in shown.items())
+        return f"`{json.dumps(setting.default)}`"
+    return "; ".join(f"{name}: {value_words(value)}" for name, value in setting.example.items())
 
 
 def _shown(setting: Setting) -> Mapping[str, object]:

@@ -27,6 +27,9 @@ KEY_PROFILES = ("standard", "number-pad", "left-handed")
 PRACTICE = "common practice, no published source"
 OWN_CHOICE = "our own choice, no published source"
 
+OF_CHECKLIST = "as each checklist says"
+"""The default of what a checklist settles."""
+
 MOST_RANGE = 300
 """Largest slow range from the position of least stretch, deg; more is a mistake."""
 

@@ -13,7 +13,7 @@ from typing import Literal
 
 from .said import enter_means_no_catch
 from .state import DIGITS, ENTER, Effect, EntryState, Field, Mode, Moment, Result
-from .stopping import hold
+from .stopping import AT_ONCE_S, hold
 from .undo import record, taken_back
 
 
@@ -21,8 +21,11 @@ def reads_as_no_catch(state: EntryState, key: str) -> bool:
     """Whether the R1 that this key accepts reads better as what follows "no catch"."""
     cursor = state.cursor
     doubtful = state.doubt and not state.hold and state.mode is Mode.FIELDS
-    if not doubtful or key not in (*ENTER, "m") or state.field is not Field.R1 or cursor.attempt:
+    if not doubtful or key not in (*ENTER, "m") or state.field is not Field.R1:
         return False
+    if cursor.attempt:  # a grade behind an Enter that was to end the tries
+        grades = [str(grade) for grade in range(state.plan.quality_max + 1)]
+        return state.plan.field_order == "slow-first" and cursor.text in grades
     if not cursor.text:  # one Enter for each of several tries, of which the first went elsewhere
         return state.plan.tries > 1 and enter_means_no_catch(state)
     grade, rest = cursor.text[0], cursor.text[1:]
@@ -63,7 +66,9 @@ def accepted(before: EntryState, key: str, new: EntryState) -> EntryState:
     return replace(new, doubt="enter" if before.flags and key in ENTER else "")
 
 
-def followed(before: EntryState, key: str, new: EntryState, effects: tuple[Effect, ...]) -> Result:
+def followed(
+    before: EntryState, key: str, new: EntryState, effects: tuple[Effect, ...], now: Moment
+) -> Result:
     """Open the station in doubt when a key is held, close it by Backspace, or end the doubt."""
     if not before.doubt:
         return new, effects
@@ -73,8 +78,12 @@ def followed(before: EntryState, key: str, new: EntryState, effects: tuple[Effec
         return _with_done(new, effects, "opened") if done else (new, effects)
     if new.hold is not None or (before.hold is None and _says_nothing_yet(before, key)):
         return new, effects
-    kept = before.doubt == "opened" and key == "backspace"
-    return _with_done(new, effects, "") if kept else (replace(new, doubt=""), effects)
+    if before.doubt != "opened" or key != "backspace":
+        return replace(new, doubt=""), effects
+    closed, saved = _with_done(new, effects, "")
+    # So soon it put right the key before it, and said nothing of the value.
+    at_once = before.hold is not None and now.ticks - before.hold.since < AT_ONCE_S
+    return (replace(closed, doubt="enter") if at_once else closed), saved
 
 
 def _says_nothing_yet(before: EntryState, key: str) -> bool:
@@ -84,7 +93,8 @@ def _says_nothing_yet(before: EntryState, key: str) -> bool:
         return before.mode is Mode.READ_BACK or ends_tries
     if before.mode in (Mode.REASON, Mode.NOTE):
         return True
-    said = (*DIGITS, *"+-n")
+    typed = before.cursor.text or before.cursor.signed
+    said = (*DIGITS, *"+-n", *(("backspace", "u") if typed else ()))
     return before.mode is Mode.FIELDS and before.field is Field.R1 and key in said
 
 

@@ -31,7 +31,7 @@ from .state import (
     Result,
     as_found,
 )
-from .stopping import free, typed_on
+from .stopping import AT_ONCE_S, free, typed_on
 from .undo import undone
 
 DROPPED = "what was typed since then was not taken: go on from here"
@@ -52,9 +52,12 @@ def ends_hold(state: EntryState, key: str) -> bool:
 
 def held_action(state: EntryState, key: str, now: Moment) -> Result:
     """Take a key while value keys do nothing."""
-    if key == "backspace":
-        return take_away(state), ()
+    if key in _CORRECTING and _corrects(state, now):
+        return replace(state, message=nothing_is_taken(state)), (Bell(nothing_is_taken(state)),)
     more = state.more_dropped
+    # In the read-back a u is a letter of a comment once more was typed.
+    if key == "backspace" or (key == "u" and state.mode is Mode.READ_BACK and not more):
+        return take_away(state), ()
     # Of a text that is no field's and no prompt's, an o would be a letter.
     if key == "o" and state.impossible and (state.mode is Mode.FIELDS or not more):
         return open_override(state)
@@ -69,7 +72,9 @@ def held_action(state: EntryState, key: str, now: Moment) -> Result:
 def take_away(state: EntryState) -> EntryState:
     """Take away what was refused, and end the hold; the field is not left."""
     whole = state.hold is not None and state.hold.key == ""
-    new = replace(free(state), message=DROPPED if state.more_dropped else "")
+    new = free(state)
+    if state.more_dropped:  # what was finished is long ago
+        new = replace(new, message=DROPPED, finished=None)
     if not whole or state.pending == "f" or state.mode is Mode.READ_BACK:
         return new
     if state.mode is not Mode.FIELDS:
@@ -101,17 +106,24 @@ def interrupted(state: EntryState) -> EntryState:
 def drop_if_void(before: EntryState, new: EntryState, effects: tuple[Effect, ...]) -> Result:
     """Drop what a void prompt has taken, see _to_void()."""
     waiting = before.asides[-1].hold if before.asides else None
-    void = waiting is not None and waiting.typed_on and before.mode in _VOID
+    void = waiting is not None and waiting.dropped is not None and before.mode in _VOID
     if not void or (new.mode in _VOID and new.pending != ALL_THE_SAME):
         return new, effects
-    return leave_prompt(before, "escape", Moment())[0], (Bell(_nothing(before)),)
+    return leave_prompt(before, "escape", Moment())[0], (Bell(nothing_is_taken(before)),)
 
 
-def _ring(state: EntryState, _key: str, _now: Moment) -> Result:
-    return typed_on(state), (Bell(_nothing(state)),)
+def _corrects(state: EntryState, now: Moment) -> bool:
+    """Whether a key comes so soon behind one that was dropped that it is meant for that one."""
+    dropped = state.hold.dropped if state.hold else None
+    return dropped is not None and now.ticks - dropped < AT_ONCE_S
 
 
-def _nothing(state: EntryState) -> str:
+def _ring(state: EntryState, _key: str, now: Moment) -> Result:
+    return typed_on(state, now), (Bell(nothing_is_taken(state)),)
+
+
+def nothing_is_taken(state: EntryState) -> str:
+    """Say what ends a hold."""
     return f"nothing is taken: {state.key('backspace')} takes away what was refused"
 
 
@@ -121,7 +133,7 @@ def _to_void(state: EntryState, key: str, now: Moment) -> Result:
     Its letters would else be commands.
     """
     new, _ = _to_prompt(state, key, now)
-    return replace(new, message=_nothing(state)), (Bell(_nothing(state)),)
+    return replace(new, message=nothing_is_taken(state)), (Bell(nothing_is_taken(state)),)
 
 
 def _to_prompt(state: EntryState, key: str, now: Moment) -> Result:
@@ -138,6 +150,9 @@ def _stop_stopwatch(state: EntryState, key: str, now: Moment) -> Result:
     return stop(waiting, key, now)
 
 
+_CORRECTING = ("backspace", "u", *MOVES)
+"""Keys that put right what was typed just before."""
+
 PROMPTS = "nlpcwgk"
 """Keys that open a prompt."""
 
@@ -149,7 +164,7 @@ _ACTS: Mapping[Mode, Mapping[str, Action]] = {
         **dict.fromkeys(PROMPTS, _to_prompt),
         "k": _stop_stopwatch,
     },
-    Mode.READ_BACK: {"u": undone, "left": back_to_field, "escape": back_to_field},
+    Mode.READ_BACK: {"left": back_to_field, "escape": back_to_field},
     Mode.CLONUS: {**_TEXT, "k": _stop_stopwatch},
     **dict.fromkeys((Mode.REASON, Mode.NOTE, Mode.POSTURE, Mode.COMMENT, Mode.PAIN), _TEXT),
     Mode.GOTO: _TEXT,
@@ -161,6 +176,5 @@ _VOID = (Mode.REASON, Mode.NOTE, Mode.POSTURE, Mode.COMMENT)
 _AFTER_MORE: Mapping[tuple[Mode, str], Action] = {
     **{(Mode.FIELDS, key): _to_void for key in "nlpc"},
     (Mode.FIELDS, "w"): _ring,
-    (Mode.READ_BACK, "u"): _ring,
 }
 """What acts otherwise once more was typed and dropped; go to names its station and acts."""

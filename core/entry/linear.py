@@ -72,7 +72,7 @@ def keys_of_line(state: EntryState, line: str) -> tuple[str, ...] | Problem:
 def refused_line(state: EntryState, line: str, problem: Problem, now: Moment) -> EntryState:
     """Hold at a line that was refused, unless it began as a command: the next may be its rest."""
     if state.hold is not None:
-        return typed_on(state)
+        return typed_on(state, Moment())  # a line is never meant to rub out the one before it
     if line.strip()[:1].isalpha():
         return state
     return hold(state, str(problem), "enter", now)[0]
@@ -174,7 +174,7 @@ def station_lines(state: EntryState) -> Iterator[str]:
     if station.last is None:
         yield "  last: no reading of this station yet"
         return
-    r1, quality, r2 = ("none" if value is None else value for value in station.last_typed)
+    r1, quality, r2 = station.last_words
     yield f"  last, {station.last_date}: R1 {r1}, quality {quality}, R2 {r2}"
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from .state import Action, Cursor, EntryState, Mode, Moment, Result, Save, cursor_at
+from .state import Action, Cursor, EntryState, Mode, Moment, Result, Save, answered, cursor_at
 from .stopping import free, refused
 
 
@@ -18,6 +18,14 @@ def moved(state: EntryState, cursor: Cursor) -> Result:
     return new, (Save("move", cursor=cursor),)
 
 
+def cursor_to(state: EntryState, station: int) -> Cursor:
+    """Make a cursor for a station that was chosen: where one is begun, in the field it lacks."""
+    draft, fields = state.drafts[station], list(enumerate(state.fields))
+    lacking = [place for place, field in fields if not answered(draft, field)]
+    begun = 0 < len(lacking) < len(fields) and not (draft.done or draft.not_tested)
+    return cursor_at(state, station, lacking[0] if begun else 0)
+
+
 def after_field(state: EntryState) -> Cursor | None:
     """Make a cursor in the field after the current one, None after the last."""
     cursor = state.cursor
@@ -27,12 +35,14 @@ def after_field(state: EntryState) -> Cursor | None:
 
 
 def previous_field(state: EntryState, _key: str, _now: Moment) -> Result:
-    """Go back to the try or the field before."""
+    """Go back to the try or the field before, be it the last one of a station just finished."""
     cursor = state.cursor
     if cursor.attempt:
         return moved(state, cursor_at(state, cursor.station, cursor.place, cursor.attempt - 1))
     if cursor.place:
         return moved(state, cursor_at(state, cursor.station, cursor.place - 1))
+    if state.just_finished is not None:
+        return moved(state, cursor_at(state, state.just_finished, len(state.fields) - 1))
     return refused(state, f"this is the first field; {state.key('up')} goes to the station before")
 
 
@@ -52,7 +62,7 @@ def by_station(distance: int) -> Action:
         target = state.cursor.station + distance
         if not 0 <= target < len(state.drafts):
             return refused(state, "no station beyond this one")
-        return moved(state, cursor_at(state, target))
+        return moved(state, cursor_to(state, target))
 
     return move
 
@@ -65,7 +75,7 @@ def by_muscle(distance: int) -> Action:
         index = state.cursor.station
         while 0 <= index < len(state.drafts):
             if state.plan.stations[index].muscle.id != here:
-                return moved(state, cursor_at(state, index))
+                return moved(state, cursor_to(state, index))
             index += distance
         return refused(state, "no muscle group beyond this one")
 
@@ -78,7 +88,7 @@ def to_open_station(which: int) -> Action:
     def move(state: EntryState, _key: str, _now: Moment) -> Result:
         if not state.open_stations:
             return refused(state, f"no station is open: {state.key('review')} reviews the session")
-        return moved(state, cursor_at(state, state.open_stations[which]))
+        return moved(state, cursor_to(state, state.open_stations[which]))
 
     return move
 

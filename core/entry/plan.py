@@ -6,6 +6,7 @@ velocity, and offers them with their date. It never offers an old angle as a new
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
@@ -15,6 +16,7 @@ from ..chart.patient import Patient
 from ..chart.session import Session
 from ..tardieu.angles import AngleScale
 from ..tardieu.checks_context import Limits
+from ..tardieu.measured import catch_of
 from ..tardieu.muscles import POSTURES, Muscle
 from ..tardieu.reading import Counts, FastVelocity, Reading, Side
 from ..tardieu.reference import Reference, find_reference
@@ -63,6 +65,12 @@ class Station:
             for stretch in (last.r1_stretch, last.r2_stretch)
         )
         return r1, last.quality, r2
+
+    @property
+    def last_words(self) -> tuple[str, str, str]:
+        """The same in words: "none" for a stretch without a catch, "." for what there is not."""
+        r1, quality, r2 = ("." if value is None else str(value) for value in self.last_typed)
+        return "none" if catch_of(self.last) is False else r1, quality, r2
 
     @property
     def reference_range(self) -> Reference | None:
@@ -166,9 +174,14 @@ def settled(
         scales: the clinic's own default scale by muscle id.
     """
     items: list[Item] = []
-    for item, side in stations_of(checklist, affected):
+    stations = stations_of(checklist, affected)
+    speeds = Counter((item.muscle, side) for item, side in stations)
+    for item, side in stations:
         muscle = muscles[item.muscle]
-        found = last_reading(earlier, item.muscle, side, item.fast_velocity)
+        # Where there is another station at the other velocity, none is remembered.
+        alone = speeds[item.muscle, side] == 1
+        velocity = item.fast_velocity or (None if alone else muscle.velocity)
+        found = last_reading(earlier, item.muscle, side, velocity)
         last = found[0] if found else None
         offered = (item.scale, last.scale.id if last else "", (scales or {}).get(muscle.id, ""))
         known = {scale.id for scale in muscle.scales}
@@ -176,9 +189,7 @@ def settled(
             Item(
                 muscle=muscle.id,
                 sides=side.value,
-                fast_velocity=item.fast_velocity
-                or (last.fast_velocity if last else None)
-                or muscle.velocity,
+                fast_velocity=velocity or (last.fast_velocity if last else muscle.velocity),
                 scale=next((id_ for id_ in offered if id_ in known), muscle.default_scale),
                 posture=item.posture or (last.posture if last else "") or muscle.posture_words,
             )

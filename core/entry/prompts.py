@@ -13,7 +13,7 @@ from ..tardieu.reading import MAX_CLONUS_S, MAX_TEXT, NOT_TESTED
 from ..text import names
 from .accept import accept_draft
 from .keys import TEXT_BACKSPACE, TEXT_ENTER
-from .moving import moved
+from .moving import cursor_to, moved
 from .plan import Station
 from .several import mark_rest
 from .state import (
@@ -27,7 +27,6 @@ from .state import (
     Mode,
     Moment,
     Result,
-    cursor_at,
 )
 from .stopping import free, hold, refused
 
@@ -254,7 +253,7 @@ def accept_goto(state: EntryState, key: str, now: Moment) -> Result:
     """Go to the one station that the letters mean."""
     matches = goto_matches(state, state.prompt)
     if len(matches) == 1:
-        return moved(state, cursor_at(state, matches[0]))
+        return moved(state, cursor_to(state, matches[0]))
     words = f"{len(matches)} stations: type more letters, of the side too"
     return hold(state, words if matches else "no station with these letters", key, now)
 

@@ -35,7 +35,7 @@ def refuse_value(state: EntryState, key: str, now: Moment) -> Result:
 def refuse_prompt(state: EntryState, key: str, now: Moment) -> Result:
     """Hold at a prompt: its text, meant for a station believed to be confirmed, is dropped."""
     new, effects = hold(state, _ask(state), key, now)
-    return typed_on(new), effects
+    return typed_on(new, now), effects
 
 
 def ask_again(state: EntryState, _key: str, _now: Moment) -> Result:

@@ -9,6 +9,7 @@ from ..chart.checklist import stations_of
 from ..chart.patient import Patient, reference_for
 from ..chart.session import Session
 from ..tardieu.components import shortfall_of
+from ..tardieu.measured import catch_of
 from ..tardieu.muscles import Muscle
 from ..tardieu.reading import Reading, Side
 from ..tardieu.reference import Reference
@@ -150,7 +151,7 @@ def r1_text(reading: Reading) -> str:
     """R1 as typed; "none" for no catch, "." when it was not measured."""
     if reading.r1 is not None:
         return str(reading.r1)
-    return "none" if reading.r1_tries or reading.quality in (0, 1) else "."
+    return "none" if catch_of(reading) is False else "."
 
 
 def number_text(value: int | None) -> str:

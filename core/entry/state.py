@@ -180,15 +180,15 @@ class Hold:
         key: the key that was refused, "" when it was all that was typed.
         since: s on the monotonic clock.
         next: no other key has come since, so that Enter may still accept.
-        typed_on: a key that belongs to a value has come since and was dropped, so what comes now
-            may belong to a later station.
+        dropped: when a key that belongs to a value came since and was dropped, s on that clock, so
+            what comes now may belong to a later station; None when none was.
     """
 
     why: str
     key: str = ""
     since: float = 0.0
     next: bool = True
-    typed_on: bool = False
+    dropped: float | None = None
 
     @property
     def shown(self) -> str:
@@ -304,7 +304,7 @@ class EntryState:
     @property
     def more_dropped(self) -> bool:
         """Whether more was typed and dropped since the entry is held."""
-        return self.hold is not None and self.hold.typed_on
+        return self.hold is not None and self.hold.dropped is not None
 
     @property
     def can_accept(self) -> bool:

@@ -64,7 +64,7 @@ from .state import (
     Rhythm,
     Save,
 )
-from .stopping import free, refused
+from .stopping import free, hold, refused
 from .undo import redone, undone
 
 
@@ -83,6 +83,10 @@ def step(state: EntryState, key: str, now: Moment | None = None) -> Result:
     quiet, accepting = replace(state, message=""), accepts(state, key, now)
     if reads_as_no_catch(state, key):
         new, effects = ask_whether_meant(quiet, now)
+    elif _past_the_end(state, key):
+        review = state.key("review")
+        words = f"every station is done: {review} reviews, arrows go to one to correct"
+        new, effects = hold(quiet, words, key, now)
     elif state.hold is None:
         new, effects = _take(quiet, key, now)
     elif accepting:
@@ -99,10 +103,16 @@ def step(state: EntryState, key: str, now: Moment | None = None) -> Result:
     if accepting:
         new = accepted(state, key, new)
     else:
-        new, effects = followed(state, key, new, effects)
+        new, effects = followed(state, key, new, effects, now)
     if (new.mode, new.target) != (state.mode, state.target):
         new = replace(new, behind=0)  # another line of text
     return replace(come_back(new), rhythm=_rhythm(state, key, now, effects)), effects
+
+
+def _past_the_end(state: EntryState, key: str) -> bool:
+    """Whether a value comes when the last open station is done: nobody said that one is wrong."""
+    waits = state.hold is None and state.mode is Mode.FIELDS and key in VALUE_KEYS
+    return waits and not state.open_stations and state.just_finished is not None
 
 
 def _rhythm(before: EntryState, key: str, now: Moment, effects: tuple[Effect, ...]) -> Rhythm:

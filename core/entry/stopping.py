@@ -6,6 +6,10 @@ from dataclasses import replace
 
 from .state import Bell, EntryState, Hold, Moment, Result
 
+AT_ONCE_S = 1.0
+"""A slip of the keys is put right sooner; who looks up and reads why nothing is taken is slower.
+Common practice, no published source."""
+
 
 def refused(state: EntryState, why: str) -> Result:
     """Refuse a key: the same state with a message, and the bell."""
@@ -26,11 +30,11 @@ def hold(state: EntryState, why: str, key: str, now: Moment, pending: str = "") 
     return new, (Bell(why),)
 
 
-def typed_on(state: EntryState) -> EntryState:
-    """Keep in mind that a key was dropped while the entry was held."""
+def typed_on(state: EntryState, now: Moment) -> EntryState:
+    """Keep in mind that a key was dropped while the entry was held, and when."""
     if state.hold is None:
         return state
-    return replace(state, hold=replace(state.hold, next=False, typed_on=True))
+    return replace(state, hold=replace(state.hold, next=False, dropped=now.ticks))
 
 
 def free(state: EntryState) -> EntryState:

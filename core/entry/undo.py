@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from .state import Change, Cursor, Draft, Edit, EntryState, Mode, Result, Save, as_found
+from .state import Change, Cursor, Draft, Edit, EntryState, Mode, Result, Save, answered, as_found
 from .stopping import free, refused
 
 
@@ -76,8 +76,13 @@ def taken_back(state: EntryState) -> Result:
 
 
 def to_be_replaced(state: EntryState) -> EntryState:
-    """Let the next digit replace digits that came back: nobody typed them just now."""
+    """Let the next digit replace digits that came back: nobody typed them just now.
+
+    Where a value is stored it is shown, and not the digits that were typed over it.
+    """
     cursor = state.cursor
+    if answered(state.draft, state.field, cursor.attempt):
+        return replace(state, cursor=as_found(state))
     fresh = replace(cursor, fresh=True, signed=False) if cursor.text else cursor
     return replace(state, cursor=fresh)
 

@@ -18,7 +18,7 @@ from zoneinfo import ZoneInfo
 
 from ..chart.patient import DETAILS
 from ..problem import Problem
-from ..text import plain_dashes
+from ..text import counted, how_to_install, plain_dashes
 from .csv_rows import CsvRow, rows_below, stream_cells
 from .derived import OF_READING
 from .file_form import FileForm, form_of
@@ -56,7 +56,7 @@ WORKBOOK = b"PK\x03\x04"
 SHEET = "readings"
 """The sheet that is read; without one of that name it is the first."""
 
-NEED_XLSX = "xlsx needs one more package, pip install 'limbscribe[xlsx]'; or save it as CSV"
+NEED_XLSX = f"xlsx needs one more package: save it as CSV, or install it {how_to_install('xlsx')}"
 
 _OFFSET = re.compile(r"(UTC)?[+-][0-9]{2}:[0-9]{2}", re.ASCII)
 
@@ -85,7 +85,7 @@ class Assumed:
     @property
     def sentences(self) -> list[str]:
         """All of it, one sentence each."""
-        of_rows = [f"{what} in {n:,} row{'s' * (n != 1)}" for what, n in self.rows.items()]
+        of_rows = [f"{what} in {counted(n, 'row')}" for what, n in self.rows.items()]
         return [self.form, *of_rows] if self.form else of_rows
 
 

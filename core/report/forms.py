@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError, version
 
 from ..language import speaking
+from ..text import how_to_install
 from .model import Report, page_in
 from .page import Page
 
@@ -36,8 +37,8 @@ ALL_FORMS = {**FORMS, PDF: ReportForm("PDF", ".pdf")}
 """These, and the one that needs a package beside the program's own."""
 
 NO_PDF = (
-    "a PDF needs the package fpdf2, which is not installed here: install it with "
-    "pip install 'limbscribe[pdf]', or write HTML and print that from a browser"
+    "a PDF needs the package fpdf2, which is not installed here: write HTML and print that from a "
+    f"browser, or install it {how_to_install('pdf')}"
 )
 
 

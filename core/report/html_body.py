@@ -13,12 +13,12 @@ from collections.abc import Iterable, Iterator, Sequence
 from svg import SVG, Element, G, Line, Point, Polygon
 
 from ..language import gettext
-from ..tardieu.figure import GAP_SIGNS, TENS, view_words
+from ..tardieu.figure import TENS, view_words
 from ..tardieu.muscle import LAST_ROW, MIDLINE, Place
 from ..tardieu.reading import Side
 from .html_svg import drawing, label, tip
 from .outline import HEAD, OUTLINE, SIZES, USUAL, smooth
-from .page_marks import BodyMark
+from .page_marks import BodyMark, at_places, signs_words
 
 CELL = 11
 """Units of a cell of the body chart."""
@@ -55,7 +55,7 @@ def body_drawing(now: Sequence[BodyMark], before: Sequence[BodyMark] | None = No
             elements += _figure(view, start)
             elements += _regions([one for one in marks if one.place.view == view], start)
     width = 2 * len(halves) * FIGURE
-    legend = f"{gettext(GAP_SIGNS)}; {gettext('bar: R2 short of the reference')}"
+    legend = signs_words(now, before, gettext("bar: R2 short of the reference"))
     lines = textwrap.wrap(legend, int(width / LETTER))
     for number, text in enumerate(lines):
         elements.append(label(width / 2, HEIGHT - 3 + 10 * number, text, "middle"))
@@ -80,13 +80,9 @@ def _down(row: float) -> float:
 
 
 def _regions(marks: Iterable[BodyMark], left: float) -> Iterator[Element]:
-    """Draw each place once; of several readings there the largest gap shows."""
-    groups: dict[tuple[Place, Side], list[BodyMark]] = {}
-    for one in marks:
-        groups.setdefault((one.place, one.side), []).append(one)
-    for group in groups.values():
-        shown = max(group, key=lambda one: (one.catch is not None, one.gap or -1))
-        yield _region(shown, "; ".join(one.words for one in group), left)
+    """Draw each place once; of several readings there only the first is seen."""
+    for group in at_places(marks):
+        yield _region(group[0], "; ".join(one.words for one in group), left)
 
 
 def _region(one: BodyMark, words: str, left: float) -> G:

@@ -38,10 +38,14 @@ class Inputs:
         """Find the reference of a reading, or say why there is none."""
         return reference_for(self.chart.patient, self.muscle(reading), self.session.when)
 
+    @property
+    def rows(self) -> tuple[CompareRow, ...]:
+        """Every station of the comparison."""
+        return self.comparison.rows if self.comparison else ()
+
     def row(self, reading: Reading) -> CompareRow | None:
         """Find the comparison of a reading, None where it was measured now only."""
-        rows = self.comparison.rows if self.comparison else ()
-        return next((row for row in rows if row.after is reading and row.before), None)
+        return next((row for row in self.rows if row.after is reading and row.before), None)
 
 
 def inputs_of(chart: Chart, session: Session, basis: Basis, before: Session | None) -> Inputs:

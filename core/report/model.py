@@ -162,10 +162,10 @@ class Report:
 
     @property
     def unlike(self) -> tuple[str, ...]:
-        """What was not alike, or that nothing was; () without a session to compare with."""
+        """What was not alike as a whole, or that nothing was; () without a session to compare."""
         if not self.page.compared:
             return ()
-        return self.differences or ("nothing on record differs",)
+        return self.differences or ("nothing as a whole; what differs at a station is said there",)
 
     @property
     def opening(self) -> tuple[tuple[str, tuple[Fact | str, ...]], ...]:

@@ -108,7 +108,7 @@ def _people(session: Session) -> Iterator[Fact]:
 
 def _conditions(session: Session) -> Iterator[Fact]:
     given = session.conditions
-    yield Fact("Started", moment(session.started))
+    yield Fact("Started", moment(session.started) if session.time_stated else session.date_words)
     if given.typed_later:
         yield Fact("Typed later, from paper", moment(given.typed_later))
     if given.blind:

@@ -11,7 +11,7 @@ from ..change.trend_events import events_touching
 from ..chart.chain import Chain
 from ..chart.events import toxin_words
 from ..tardieu.angles import show_angle
-from ..tardieu.components import plain_line, shortfall_of
+from ..tardieu.components import plain_line, shortfall_of, shown_gap
 from ..tardieu.measured import State, fast_state, slow_state
 from ..tardieu.reading import NOT_TESTED, Reading
 from ..tardieu.reading_words import reading_words
@@ -41,7 +41,7 @@ def station_of(reading: Reading, inputs: Inputs) -> ReportStation:
         r1=_WORDS[fast_state(reading)] or show_angle(reading.r1),
         r2=_WORDS[slow_state(reading)] or show_angle(reading.r2),
         quality=show_angle(reading.quality) or NONE,
-        gap=show_angle(reading.gap) or NONE,
+        gap=show_angle(shown_gap(reading.gap)) or NONE,
         shortfall=show_angle(shortfall_of(reading, reference)) or NONE,
         plain=plain,
         reference=_reference(reference, plain),

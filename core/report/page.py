@@ -40,12 +40,12 @@ class PageRow:
     """One station: what its row says.
 
     Attributes:
-        reading: as it was entered.
+        reading: as it was entered; of before where there is none now.
         name: name of the muscle group.
         narrow: the same where a column is narrow.
         short: its abbreviation, where even that is too long.
         side: side of the body.
-        velocity: fast velocity.
+        velocity: fast velocity of that reading.
         r1: before and now, as read, deg.
         r2: before and now, as read, deg.
         quality: before and now.
@@ -56,7 +56,7 @@ class PageRow:
         short_of_reference: before and now: R2 ends short of the reference by more than the
             error of one reading.
         catch: before and now: whether there was a catch; None where it was not tested.
-        measured_before: whether the session compared with has a reading of it.
+        speeds: fast velocity before and now, "" where that session has no reading of it.
         series: R1 and R2 over the latest sessions.
     """
 
@@ -75,7 +75,7 @@ class PageRow:
     place: Place | None
     short_of_reference: tuple[bool, bool]
     catch: tuple[bool | None, bool | None]
-    measured_before: bool
+    speeds: tuple[str, str]
     series: Series
 
     @property
@@ -112,6 +112,8 @@ class Page:
         rows: stations, the changed and the affected ones first.
         quiet: the stations that have no row: no catch, and the whole range.
         untested: the stations that were not measured: only the body chart has them.
+        gone: those of the session compared with that this one has no reading of; as untested.
+        error: of one reading, deg: what an R2 counts as short of the reference from.
         legend: signs of the rows, with their words.
         beside: what else was measured or must be known: clonus, pain, amendments, comments.
         missing: stations not tested, left open, or measured only then.
@@ -136,6 +138,8 @@ class Page:
     rows: tuple[PageRow, ...]
     quiet: tuple[PageRow, ...]
     untested: tuple[PageRow, ...]
+    gone: tuple[PageRow, ...]
+    error: int
     legend: tuple[tuple[str, str], ...]
     beside: tuple[str, ...]
     missing: tuple[str, ...]
@@ -158,8 +162,9 @@ class Page:
         """The stations without a row on one line, "" for none."""
         if not self.quiet:
             return ""
-        words = gettext("No catch, and the range reaches the reference: {where}.")
-        return words.format(where=sided((row.name, row.side.word) for row in self.quiet))
+        words = gettext("No catch, and R2 at most {degrees} deg short of the reference: {where}.")
+        where = sided((row.name, f"{row.side.word} (R2 {row.r2[1]})") for row in self.quiet)
+        return words.format(degrees=self.error, where=where)
 
     @property
     def notes(self) -> tuple[str, ...]:

@@ -10,12 +10,13 @@ from ..change.marks import LEGEND, UNFAIR, row_mark
 from ..change.told import UNCHANGED, kind_of, told
 from ..change.trend import series_of
 from ..chart.amendment import Amendment
+from ..chart.chain import CONFLICT
 from ..chart.chart import Chart
 from ..chart.patient import DIAGNOSIS_GROUPS, Patient
 from ..chart.session import Session
 from ..language import ENGLISH, N_, gettext, ngettext, speaking, spoken
 from ..tardieu.angles import AngleScale, show_angle
-from ..tardieu.components import shortfall_of
+from ..tardieu.components import shortfall_of, shown_gap
 from ..tardieu.glossary import CAUTION
 from ..tardieu.measured import CELLS, State, catch_of, fast_state, slow_state
 from ..tardieu.measurement_error import error_of_readings
@@ -27,6 +28,7 @@ from .page_words import (
     FEW_GOALS,
     MOST_GOALS,
     differing,
+    disputed,
     goal_lines,
     left_open,
     moment,
@@ -76,9 +78,12 @@ def page_of(making: Inputs, version: str) -> Page:
     ids = [each.id for each in sessions]
     place, before = ids.index(session.id), comparison.before if comparison else None
     past = sessions[max(0, place + 1 - LATEST) : place + 1]
-    every = [(each, *_row(each, making, past)) for each in session.readings]
-    rows = sorted((found[1:] for found in every if _measured(found[0])), key=lambda row: row[0])
+    pairs = [(each, making.row(each)) for each in session.readings]
+    every = [(change, _row(each, change, making, past)) for each, change in pairs]
+    ranks = ((_rank(row, change, making), row) for change, row in every if _measured(row.reading))
+    rows = sorted(ranks, key=lambda ranked: ranked[0])
     shown = [row for rank, row in rows if rank != _QUIET]
+    gone = [(each.before, each) for each in making.rows if each.before and not each.after]
     record = "+".join(tip[:RECORD_LETTERS] for tip in making.chain.tips[:2])
     return Page(
         language=spoken(),
@@ -98,7 +103,9 @@ def page_of(making: Inputs, version: str) -> Page:
         chance=f"{comparison.chance_words}." if comparison else "",
         rows=tuple(shown),
         quiet=tuple(row for rank, row in rows if rank == _QUIET),
-        untested=tuple(row for reading, _, row in every if not _measured(reading)),
+        untested=tuple(row for _, row in every if not _measured(row.reading)),
+        gone=tuple(_row(then, change, making, past) for then, change in gone),
+        error=_error(making, 1),
         legend=tuple(_legend(shown)),
         beside=tuple(_beside(making)),
         missing=tuple(_missing(making)),
@@ -147,43 +154,53 @@ _QUIET = 9
 """Rank of a station without a row of its own."""
 
 
-def _row(reading: Reading, making: Inputs, past: Sequence[Session]) -> tuple[int, PageRow]:
-    """Make the row of a reading, and its rank: what changed, what catches, the rest, quiet."""
-    muscle, change = making.muscle(reading), making.row(reading)
-    then, scale = change.before if change else None, reading.scale
-    shortfall = shortfall_of(reading, making.reference(reading))
+def _row(
+    reading: Reading, change: CompareRow | None, making: Inputs, past: Sequence[Session]
+) -> PageRow:
+    """Make the row of a reading; with its comparison, which has none of now where it is gone."""
+    then, now = (change.before, change.after) if change else (None, reading)
+    muscle, scale = making.muscle(reading), reading.scale
+    shortfall = shortfall_of(now, making.reference(reading)) if now else None
     shortfalls = (change.change.shortfall.before if change else None, shortfall)
-    error = error_of_readings(making.basis.settings.reading_error, 1)
-    short = [value is not None and value > error for value in shortfalls]
-    row = PageRow(
+    short = [value is not None and value > _error(making, 1) for value in shortfalls]
+    return PageRow(
         reading=reading,
         name=muscle.said if muscle else reading.muscle,
         narrow=muscle.said_narrowly if muscle else reading.muscle,
         short=muscle.abbreviation if muscle else reading.muscle,
         side=reading.side,
         velocity=reading.fast_velocity,
-        r1=(_r1(then, scale), _r1(reading, scale)),
-        r2=(_r2(then, scale), _r2(reading, scale)),
-        quality=(_grade(then), _grade(reading)),
-        gap=(then.gap if then else None, reading.gap),
+        r1=(_r1(then, scale), _r1(now, scale)),
+        r2=(_r2(then, scale), _r2(now, scale)),
+        quality=(_grade(then), _grade(now)),
+        gap=(shown_gap(then.gap if then else None), shown_gap(now.gap if now else None)),
         shortfall=shortfall,
         mark=_mark(change),
         place=muscle.place if muscle else None,
         short_of_reference=(short[0], short[1]),
-        catch=(catch_of(then), catch_of(reading)),
-        measured_before=then is not None,
+        catch=(catch_of(then), catch_of(now)),
+        speeds=(then.fast_velocity if then else "", now.fast_velocity if now else ""),
         series=series_of(past, reading.muscle, reading.side),
     )
-    return _rank(row, change), row
 
 
-def _rank(row: PageRow, change: CompareRow | None) -> int:
+def _error(making: Inputs, readings: int) -> int:
+    """Find the error of so many readings together, deg."""
+    return error_of_readings(making.basis.settings.reading_error, readings)
+
+
+def _rank(row: PageRow, change: CompareRow | None, making: Inputs) -> int:
+    """Rank a row: what changed, what catches, the rest, quiet.
+
+    Not quiet is an R2 that moved by more than two readings err, though its figure be larger.
+    """
     if change and (kind := kind_of(change)) != UNCHANGED:
         return kind
     if row.catch[1] is not False:
         return UNCHANGED
     whole = row.shortfall is not None and not row.short_of_reference[1]
-    return _QUIET if whole and not row.reading.flags else UNCHANGED + 1
+    moved = change is not None and abs(change.change.r2.change or 0) > _error(making, 2)
+    return _QUIET if whole and not moved and not row.reading.flags else UNCHANGED + 1
 
 
 def _mark(change: CompareRow | None) -> str:
@@ -248,9 +265,10 @@ def _head(making: Inputs, number: int) -> Iterator[str]:
 
 
 def _changes(making: Inputs) -> tuple[str, ...]:
+    said = tuple(disputed(making))
     if making.comparison is None:
-        return (gettext("First session on record: there is nothing to compare with."),)
-    return told(making.comparison, MOST_SENTENCES)
+        return (*said, gettext("First session on record: there is nothing to compare with."))
+    return (*said, *told(making.comparison, MOST_SENTENCES))
 
 
 def _beside(making: Inputs) -> Iterator[str]:
@@ -267,16 +285,14 @@ def _beside(making: Inputs) -> Iterator[str]:
         yield gettext("Pain, 0 to 10: {where}.").format(where=pain)
     if said := ", ".join(_elsewhere(readings)):
         yield gettext("In the full report: {what}.").format(what=said)
-    if making.chain.amendments:
-        yield _amended(making.chain.amendments)
+    if making.chain.applied:
+        yield _amended(making.chain.applied)
     yield from withdrawn(making.chain, session, names)
-    if making.chain.conflict:
-        yield gettext("Amendments of this session disagree, and nobody has settled it.")
 
 
 def _elsewhere(readings: Sequence[Reading]) -> Iterator[str]:
     """Count what only the full report has."""
-    if count := sum(bool(reading.flags) for reading in readings):
+    if count := sum(any(f.rule != CONFLICT for f in reading.flags) for reading in readings):
         yield ngettext(
             "{count} reading with a remark of the checks",
             "{count} readings with a remark of the checks",
@@ -305,23 +321,30 @@ def _amended(amendments: Sequence[Amendment]) -> str:
 
 def _missing(making: Inputs) -> Iterator[str]:
     """Name the stations that have no row."""
-    names, no_reason = making.names, gettext("no reason")
+    names = making.names
     untested = [
-        f"{names.get(r.muscle, r.muscle)} {r.side.word} ({not_tested_words(r) or no_reason})"
+        f"{names.get(r.muscle, r.muscle)} {r.side.word} ({_untested(r, making)})"
         for r in making.session.readings
         if not _measured(r)
     ]
     if untested:
-        yield gettext("Not tested: {where}.").format(where=", ".join(untested))
+        yield gettext("Not tested: {where}.").format(where="; ".join(untested))
     yield from left_open(making.session, names)
-    rows = making.comparison.rows if making.comparison else ()
     gone = [
         f"{row.name} {row.side.word} ({reading_words(row.before)})"
-        for row in rows
-        if row.after is None
+        for row in making.rows
+        if row.before and _measured(row.before) and row.after is None
     ]
     if gone:
         yield gettext("Measured before and not now: {where}.").format(where="; ".join(gone))
+
+
+def _untested(reading: Reading, making: Inputs) -> str:
+    """Say why a station was not tested, and what it was before."""
+    why, row = not_tested_words(reading) or gettext("no reason"), making.row(reading)
+    if row is None or row.before is None or not _measured(row.before):
+        return why
+    return f"{why}; {gettext('before')}: {reading_words(row.before)}"
 
 
 def _goals(making: Inputs, rows: int) -> Iterator[str]:

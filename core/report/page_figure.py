@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from ..language import gettext
-from ..tardieu.figure import FIGURE, GAP_SIGNS, View, figure_lines, view_words
+from ..tardieu.figure import FIGURE, View, figure_lines, view_words
 from ..tardieu.muscle import Place
 from ..tardieu.reading import Side
 from .page import Page
-from .page_marks import BodyMark, body_marks
+from .page_marks import BodyMark, at_places, body_marks, signs_words
 
 _APART = "   "
 
@@ -33,12 +33,8 @@ def figure_rows(page: Page) -> list[str]:
     width = 2 * _WIDE + len(_APART)
     times = _APART.join(f"{title:^{width}}" for title, _ in halves)
     sides = _APART.join(_above(view) for _ in halves for view in views)
-    return [*([times] if page.compared else ()), sides, *lines, gettext(GAP_SIGNS)]
+    return [*([times] if page.compared else ()), sides, *lines, signs_words(now, before)]
 
 
 def _signs(marks: Iterable[BodyMark]) -> dict[tuple[Place, Side], str]:
-    """Find the letter of each place; of several the largest gap."""
-    found: dict[tuple[Place, Side], str] = {}
-    for one in sorted(marks, key=lambda one: -1 if one.gap is None else one.gap, reverse=True):
-        found.setdefault((one.place, one.side), one.sign)
-    return found
+    return {(one.place, one.side): one.sign for one, *_ in at_places(marks)}

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime
 
+from ..change.comparability import Difference
 from ..change.compare import Comparison
 from ..chart.amendment import withdrawn_readings
 from ..chart.chain import Chain
@@ -14,7 +15,9 @@ from ..chart.events import NEXT_DATE, TOXIN, day_of, kind_words, quantity_words,
 from ..chart.goals import Goal, goals_by_day, goals_of, t_words, treatment_words
 from ..chart.session import Session
 from ..language import day_words, gettext, ngettext
-from ..tardieu.reading import Side
+from ..tardieu.reading import Side, StationKey
+from ..tardieu.reading_words import reading_words
+from .inputs import Inputs
 from .page import sided
 
 MOST_EVENTS = 4
@@ -126,22 +129,46 @@ def _goals(goals: Sequence[Goal], most: int) -> Iterator[str]:
 
 
 def differing(comparison: Comparison) -> str:
-    """Say what was not alike between the two sessions, and at how many stations more."""
+    """Say what was not alike between the sessions, and at which stations or how many more."""
     said = [one.words for one in comparison.differences if one.id != "recorder"]
-    own: dict[str, list[str]] = {}
+    own: dict[str, list[tuple[str, Difference]]] = {}
     for row in comparison.rows:
         if row.before and row.after:
             for one in row.differences:
-                own.setdefault(one.what, []).append(f"{row.name} {row.side.word}")
-    for what, where in own.items():
-        named = f" {gettext('and')} ".join(where)
-        if len(where) >= MOST_STATIONS:
-            stations = ngettext("{count} station", "{count} stations", len(where))
-            named = stations.format(count=len(where))
-        said.append(gettext("{what} at {where}").format(what=gettext(what), where=named))
+                own.setdefault(one.what, []).append((f"{row.name} {row.side.word}", one))
+    for what, found in own.items():
+        named = f" {gettext('and')} ".join(where for where, _ in found)
+        if len(found) >= MOST_STATIONS:
+            stations = ngettext("{count} station", "{count} stations", len(found))
+            named = stations.format(count=len(found))
+        words = gettext("{what} at {where}").format(what=gettext(what), where=named)
+        said.append(found[0][1].words_of(words) if len(found) == 1 else words)
     if not said:
         return gettext("Conditions on record are alike.")
     return gettext("Not alike: {what}.").format(what="; ".join(said))
+
+
+def disputed(making: Inputs) -> Iterator[str]:
+    """Name the stations about which amendments disagree, now and before, and what each says."""
+    chart, comparison = making.chart, making.comparison
+    then = chart.chain(comparison.before.id) if comparison else None
+    chains = (making.chain, then) if then else (making.chain,)
+    found = [(chain, station) for chain in chains for station in chain.disputed(chain.tips)]
+    said = [_dispute(chain, station, making.names) for chain, station in found[:MOST_STATIONS]]
+    if (more := len(found) - MOST_STATIONS) > 0:
+        words = ngettext("{count} more station", "{count} more stations", more)
+        said.append(words.format(count=more))
+    if said:
+        yield gettext(
+            "Amendments disagree; what held before them is shown, and no change is told: {where}."
+        ).format(where="; ".join(said))
+
+
+def _dispute(chain: Chain, station: StationKey, names: Mapping[str, str]) -> str:
+    muscle, side, _ = station
+    claims = (f"{c.amendment.author}: {reading_words(c.reading)}" for c in chain.claims(station))
+    date = chain.session.date_words
+    return f"{names.get(muscle, muscle)} {side.word}, {date} ({'; '.join(claims)})"
 
 
 def withdrawn(chain: Chain, session: Session, names: Mapping[str, str]) -> Iterator[str]:

@@ -94,11 +94,8 @@ def make_sheet(plan: Plan, code: str, checklist: str, made_by: str) -> Sheet:
 def _last(station: Station) -> str:
     if station.last is None:
         return "no reading yet"
-    r1, quality, r2 = station.last_typed
-    shown = ["none" if value is None else str(value) for value in (r1, quality, r2)]
-    if r1 is None and quality is not None:
-        shown[0] = "no catch"
-    return f"{station.last_date}: R1 {shown[0]}, quality {shown[1]}, R2 {shown[2]}"
+    r1, quality, r2 = station.last_words
+    return f"{station.last_date}: R1 {r1}, quality {quality}, R2 {r2}"
 
 
 def sheet_text(sheet: Sheet) -> str:

@@ -121,7 +121,7 @@ def make_tree(root: Path, names: tuple[tuple[str, ...], ...], codec: Codec = PLA
         ShelfError: when a folder that exists is not safe to use.
         OSError: when a folder cannot be made or flushed.
     """
-    complete = root.joinpath(*names[-1]).is_dir()
+    complete = os.path.isdir(root.joinpath(*names[-1]))
     for folder in (*reversed(root.parents), root):
         _make(str(folder), None)
     if not complete:

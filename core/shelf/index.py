@@ -17,7 +17,7 @@ form for a damaged one, and make theirs.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
 from datetime import UTC, datetime
 from typing import NamedTuple
@@ -25,7 +25,7 @@ from typing import NamedTuple
 from .. import disk
 from ..chart.amendment import amendment_from_doc
 from ..chart.chart import build_chart, patient_of, readable
-from ..chart.chart_entry import ChartEntry
+from ..chart.chart_entry import ChartEntry, cannot_be_read
 from ..chart.document import Contents, Json, NotWhole, TooNew, parse_json, read_contents
 from ..chart.event import event_from_doc
 from ..chart.events import injection_days, next_date
@@ -142,18 +142,7 @@ class Index:
         Args:
             listed: what lists the charts, given what reads them.
         """
-        ids = {entry.code: entry.id for entry in reversed(listed(self.entries))}
-        all_read = self.all_read
-
-        def find(code: str) -> str | None:
-            if code not in ids and not all_read:
-                raise ShelfError(
-                    f"A chart file could not be read, so it may be that of {code}: "
-                    "nothing was changed, see verify for which file and fix that"
-                )
-            return ids.get(code)
-
-        return find
+        return finder_among(listed(self.entries))
 
     def make(self, progress: Progress) -> None:
         """Read every chart if there is no index file; args and errors as entries()."""
@@ -225,6 +214,27 @@ class Index:
         except OSError:
             sound = False  # what was begun of a line is not to be followed by another one
         self._kept = IndexRows(known, lines, sound)
+
+
+def finder_among(entries: Sequence[ChartEntry]) -> Callable[[str], str | None]:
+    """See Shelf.finder().
+
+    Args:
+        entries: every chart.
+    """
+    ids = {entry.code: entry.id for entry in reversed(entries)}
+    unread = [entry.id for entry in entries if not entry.is_readable]
+
+    def find(code: str) -> str | None:
+        if code not in ids and unread:
+            raise ShelfError(
+                f"No chart that can be read has the code {code}, but {cannot_be_read(len(unread))} "
+                "and may be it: nothing was changed, see limbscribe verify for which file, and put "
+                "it back with limbscribe restore; without a backup move it off the shelf"
+            )
+        return ids.get(code)
+
+    return find
 
 
 def in_list_order(entries: Iterable[ChartEntry]) -> tuple[ChartEntry, ...]:

@@ -17,6 +17,7 @@ from ..chart.session import Session, session_from_doc, session_to_doc
 from ..disk import Found
 from ..errors import AlreadyClosed, Damaged, Holder, NotConfirmed, ShelfError, saving
 from ..problem import Problem
+from ..text import counted
 from . import files
 from .files import Folder
 from .journal import Journal, decode_lines, encode_line
@@ -283,7 +284,7 @@ def _header(entries: tuple[Json, ...]) -> Session | None:
 def _cut_off(line: int, rest: bytes, copy: str) -> Problem:
     lost = rest.count(b"\n")
     if lost:
-        what = f"{lost} lines from line {line + 1} on are damaged and were left out"
+        what = f"{counted(lost, 'line')} from line {line + 1} on left out: damaged"
     else:
         what = f"its last {len(rest)} bytes were never confirmed as saved and were left out"
     return Problem(
@@ -311,7 +312,7 @@ def with_open(entries: Sequence[ChartEntry], journals: Folder) -> list[ChartEntr
 
 
 def begun_in(found: Found, data: bytes, chart_id: str) -> tuple[str, str]:
-    """Start and recorder of an open session, from its journal or the first line of that."""
+    """Since when a session is open, and its recorder, from its journal or the first line of it."""
     begun = _begun(data[: data.find(b"\n") + 1], chart_id)
     if begun is None:  # listed all the same: resuming it says what is wrong
         changed = datetime.fromtimestamp(found.mtime_ns // 10**9).astimezone()
@@ -322,4 +323,13 @@ def begun_in(found: Found, data: bytes, chart_id: str) -> tuple[str, str]:
 @lru_cache(maxsize=4096)  # of sessions that stay open the same is asked with each list
 def _begun(line: bytes, chart_id: str) -> tuple[str, str] | None:
     session = header_of(line, chart_id)
-    return (session.started, session.recorder) if session else None
+    return (_open_since(session), session.recorder) if session else None
+
+
+def _open_since(session: Session) -> str:
+    """When a session was begun here: one from paper was measured on another day."""
+    later = session.conditions.typed_later
+    with suppress(ValueError):
+        if later and datetime.fromisoformat(later).utcoffset() is not None:
+            return later
+    return session.started

@@ -15,7 +15,7 @@ from .reading import Flag, Reading
 from .run_on import run_on
 
 RULES_VERSION = 3
-"""Raised when what a flag means changes; every session keeps the one it was entered under.
+"""Raised when what a flag means or says changes; every session keeps that of its entry.
 
 3: r1-past-r2 asks within the error of two readings; sign-missing, run-on and clonus-long.
 2: tries-apart and between-steps; sign-opposite and slip from three reading errors on, a change

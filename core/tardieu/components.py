@@ -8,6 +8,7 @@ called large here: published excerpts give no cut-off.
 
 from __future__ import annotations
 
+from .measured import catch_of
 from .measurement_error import error_of_readings
 from .reading import Reading
 from .reference import Reference
@@ -25,7 +26,15 @@ def shortfall_of(reading: Reading, reference: Reference | str) -> int | None:
     """
     if isinstance(reference, str) or reading.r2_stretch is None:
         return None
-    return round(reference.mean - reading.r2_stretch)
+    return reference.whole - reading.r2_stretch
+
+
+def shown_gap(gap: int | None) -> int | None:
+    """Say what screens and reports show of a gap, deg: 0 where R1 lies beyond R2.
+
+    Both angles are beside it, and say by how much; exports have the true gap.
+    """
+    return None if gap is None else max(0, gap)
 
 
 def plain_line(reading: Reading, reference: Reference | str, reading_error: int) -> str:
@@ -53,8 +62,10 @@ def plain_line(reading: Reading, reference: Reference | str, reading_error: int)
 
 def _gap_words(reading: Reading, gap: int | None, reading_error: int) -> str:
     if gap is None:
-        if reading.r1_tries or reading.quality in (0, 1):
+        if catch_of(reading) is False:
             return "no catch, so no gap"
+        if reading.quality is not None:
+            return "no R1, so no gap"
         return "no fast stretch yet" if not reading.not_tested else "fast stretch not tested"
     error = error_of_readings(reading_error, 2)
     if gap > error:

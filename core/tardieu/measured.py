@@ -30,15 +30,14 @@ def fast_state(reading: Reading) -> State:
     """Say what became of the fast stretch (R1)."""
     if reading.r1 is not None:
         return "measured"
-    if reading.quality in (2, 3, 4):  # there was a catch, but its angle is missing
-        return "not-tested" if reading.not_tested else "not-recorded"
-    if reading.r1_tries or reading.quality is not None:
+    # Grades 2 to 4 had a catch, and with 5 the joint cannot be moved: there the angle is missing.
+    if reading.quality in (0, 1) or (reading.quality is None and reading.r1_tries):
         return "no-catch"
     return "not-tested" if reading.not_tested else "not-recorded"
 
 
 def catch_of(reading: Reading | None) -> bool | None:
-    """Say whether there was a catch; None where that was not tested."""
+    """Say whether there was a catch; None where its angle is missing or it was not tested."""
     if reading is None:
         return None
     return {"measured": True, "no-catch": False}.get(fast_state(reading))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from ..language import N_, gettext
+from .measured import catch_of
 from .reading import NOT_TESTED, Reading
 
 NO_READING = N_("no reading")
@@ -75,7 +76,7 @@ def _ways(reading: Reading) -> dict[str, str]:
 
 
 def _catch(reading: Reading) -> str:
-    if reading.r1 is None and (reading.r1_tries or reading.quality in (0, 1)):
+    if catch_of(reading) is False:
         return _tries(gettext("no catch"), reading.r1_tries)
     return _tries(reading.r1, reading.r1_tries)
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 import tomllib
 from dataclasses import dataclass
 from functools import cache, lru_cache
+from math import floor
 from typing import Any, Literal
 
 from ..tomlfile import DATA
@@ -54,6 +55,11 @@ class Reference:
     position: str
     source: str
     verified: str
+
+    @property
+    def whole(self) -> int:
+        """The mean in whole deg, half a degree up: what readings are held against."""
+        return floor(self.mean + 0.5)
 
     @property
     def kind_words(self) -> str:

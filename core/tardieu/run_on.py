@@ -24,7 +24,7 @@ def run_on(reading: Reading, context: CheckContext) -> int | None:
     last, scale = context.last, reading.scale
     near = last.r2_stretch if last else None
     if near is None and context.reference is not None:
-        near = round(context.reference.mean)
+        near = context.reference.whole
     r2 = reading.r2_tries[0]
     minus = r2 < 0 or (r2 == 0 and scale.presign)
     joined = int(f"{reading.quality}{abs(r2)}") * (-1 if minus else 1)

@@ -24,7 +24,7 @@ from limbscribe.core.agreement.digits import proportion
 from limbscribe.core.agreement.error import Sem, sems
 from limbscribe.core.agreement.exact_limits import limit_factors
 from limbscribe.core.agreement.figure import Figure
-from limbscribe.core.agreement.icc import FORMS, icc, one_way_icc
+from limbscribe.core.agreement.icc import FORMS, one_way_icc, two_way_icc
 from limbscribe.core.agreement.limits import LimitsOfAgreement, limits
 from scipy.stats import norm
 
@@ -64,8 +64,9 @@ def icc_coverage(targets: int, studies: int, seed: int = 1) -> dict[str, int]:
     """For each form, how many of the intervals held the true value."""
     true, held = truth(), dict.fromkeys(FORMS, 0)
     for one, two in tables(targets, studies, seed):
-        figures = {**icc(two)}
-        figures |= {form: figure for form, figure in icc(one).items() if "(1" in form}
+        each = (one.n * one.k, Fraction(one.k))
+        one_way_ = OneWay(one.n, *each, one.targets, one.within)
+        figures = {**one_way_icc(one_way_, one.k), **two_way_icc(two)}
         for form, figure in figures.items():
             held[form] += holds(figure, true[form])
     return held

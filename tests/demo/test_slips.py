@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from limbscribe.core.chart.checklist import shipped_checklists
 from limbscribe.core.entry.deck import drill_plan
 from limbscribe.core.tardieu.muscles import shipped_muscles
+from limbscribe.demo import speed, typing_slips
 from limbscribe.demo.bench_keystrokes import confirmed, prompt_keys, typed_session
 from limbscribe.demo.clinic import demo_keys
 from limbscribe.demo.typing_slips import KINDS, Said, Typed, coarse, overall, simulate, slips_of
@@ -111,3 +112,11 @@ def test_readings_to_a_step_tell_more_slips_and_stay_inside_the_joint():
     assert near is not None
     assert near > 0.9, "a neighbouring unit is no multiple of five"
     assert overall(rough, True, False) > overall(fine, True, False)
+
+
+@pytest.mark.parametrize("script", [speed, typing_slips])
+@pytest.mark.parametrize("given", ["--help", "ten"])
+def test_a_script_says_what_it_takes(monkeypatch, script, given):
+    monkeypatch.setattr("sys.argv", ["script", given])
+    with pytest.raises(SystemExit, match=rf"usage: python -m {script.__name__} \[SESSIONS"):
+        script.main()

@@ -2,8 +2,9 @@
 
 A session is a real checklist of a patient with last values. A few stations are typed as they
 should be (an unlikely value is accepted, as by one who hears the question), then one with a slip,
-then the next ones as they should be, some not tested, with pain, clonus or a comment; nobody
-reacts to bells in between, and then somebody looks. A station that is done and holds another
+then the next ones as they should be, some not tested, with pain, clonus or a comment, and in one
+of them a wrong digit that is put right at once; nobody reacts to bells in between, and then
+somebody looks. A station that is done and holds another
 number than was meant for it is what must not be, nor an open one with pain, clonus or a comment of
 another.
 
@@ -32,7 +33,17 @@ from limbscribe.tui.keys.keymap import Keymap
 from limbscribe.tui.keys.profiles import profile_keys
 from limbscribe.tui.screens.entry.keys import for_reducer
 
-from .blind_slips import CLONUS_GRADE, KNOWABLE, SLIPS, Keys, Meant, joined, parts, spoken
+from .blind_slips import (
+    CLONUS_GRADE,
+    KNOWABLE,
+    SLIPS,
+    Keys,
+    Meant,
+    corrected,
+    joined,
+    parts,
+    spoken,
+)
 
 MUSCLES = shipped_muscles()
 LISTS = tuple(one for one in shipped_checklists(MUSCLES) if one.id in ("lower-limb", "upper-limb"))
@@ -145,9 +156,10 @@ def typed(case: Case, chance: Random) -> EntryState:
 def blindly(case: Case, chance: Random) -> Keys:
     """The keys of the station with the slip and of the next ones."""
     last = min(case.at + FOLLOWING, len(case.meant) - 1)
-    keys = case.keys
+    keys, put_right = case.keys, case.at + chance.randint(1, 2 * FOLLOWING)
     for index in range(case.at + 1, last + 1):
-        keys = [*keys, *spoken(case.plan, index, case.meant[index], chance)]
+        more = spoken(case.plan, index, case.meant[index], chance)
+        keys = [*keys, *(corrected(more, chance) if index == put_right else more)]
     return keys
 
 

@@ -12,6 +12,9 @@ from limbscribe.demo.typing_slips import Said
 BOUNCE = 0.1
 """s between the two of a key that bounces."""
 
+PUT_RIGHT = 0.6
+"""s after which a slip that was felt is put right."""
+
 CLONUS_GRADE = 3
 """Grade of a clonus of less than 10 s."""
 
@@ -74,6 +77,24 @@ def spoken(plan: Plan, index: int, meant: Meant, chance: Random) -> Keys:
         if number is not None:
             keys += slowly(key, *str(number), "enter")
     return keys + (slowly("c", *meant.comment, "enter") if meant.comment else [])
+
+
+def corrected(keys: Keys, chance: Random) -> Keys:
+    """The keys with a wrong digit among them, not in a comment, put right at once.
+
+    By Backspace; or by u, where that is no letter and goes back no more than the digit.
+    """
+    only = [key for key, _ in keys]
+    comment = only.index("c") if "c" in only else len(only)
+    places = [place for place in range(comment) if only[place].isdigit()]
+    if not places:
+        return keys
+    place = chance.choice(places)
+    before = only[place - 1] if place else "enter"
+    first = not (before.isdigit() or before in "+-" or {*"nwk"} & {*only[:place]})
+    back = chance.choice(("backspace", "u")) if first else "backspace"
+    wrong = (str(chance.randint(0, 9)), 1.0)
+    return [*keys[:place], wrong, (back, PUT_RIGHT), *keys[place:]]
 
 
 # Slips ---------------------------------------------------------------------------------------

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 from limbscribe.core.chart.chart import Chart
 from limbscribe.core.chart.checklist import Checklist, Item
@@ -30,9 +31,9 @@ def reading(r1: int | None, r2: int | None, **changed: object) -> Reading:
     return replace(sound, **changed)  # type: ignore[arg-type]
 
 
-def session(started: str, examiner: str, *readings: Reading, blind: bool = False) -> Session:
+def session(started: str, examiner: str, *readings: Reading, **conditions: Any) -> Session:
     """A closed session that began at a time, ISO 8601."""
-    seen = Conditions(blind=blind)
+    seen = Conditions(**conditions)
     id_ = f"{started}{examiner}"
     return Session(id_, started, examiner, "RC", LIST, conditions=seen, readings=readings)
 

@@ -155,6 +155,7 @@ def _document(found: Gathered) -> dict[str, object]:
                 "quantity": table.quantity,
                 "rater": table.raters,
                 "interval": table.interval,
+                "instrument": table.instrument,
                 "n_patients": table.patients,
                 "n_pairs": len(table.pairs),
                 "n_blind": table.blind,
@@ -183,8 +184,10 @@ def _pair_doc(pair: Pair) -> dict[str, object]:
 
 def _take_doc(pair: Pair, take: Take) -> dict[str, object]:
     day = {} if pair.interval == "same-day" else {"date": take.when.date().isoformat()}
-    blind = {"blind": True} if take.blind else {}
-    return {"examiner": take.examiner, **day, "time": take.time, **blind}
+    more: dict[str, object] = {"blind": True} if take.blind else {}
+    if take.rater != take.examiner:
+        more["rater"] = take.rater
+    return {"examiner": take.examiner, **day, "time": take.time, **more}
 
 
 def _print_digits(digits: Sequence[DigitPreference]) -> None:

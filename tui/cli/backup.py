@@ -7,10 +7,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ...core.shelf.maintenance.backup import Archive, check_backup, key_file_in
-from ...core.text import visible
+from ...core.text import counted, visible
 from ..terminal.output import DATA, OK, print_err, print_json, print_out
 from ..terminal.person import now
 from .charts import existing_place, open_shelf
+from .files import opened, output_path
 from .passphrase import key_for, need_extra
 
 if TYPE_CHECKING:
@@ -21,10 +22,13 @@ def run(args: Namespace) -> int:
     """Write a backup, or check one; exit code 1 when something was left out of it."""
     path = Path(args.file)
     if args.check:
-        archive = check_backup(path, backup_key(path, may_skip=True))
+        with opened(path):
+            archive = check_backup(path, backup_key(path, may_skip=True))
         words = f"{path} is complete, made {archive.made}"
     else:
-        archive = open_shelf(existing_place(args)).backup(path, now())
+        shelf = open_shelf(existing_place(args))
+        output_path(str(path))
+        archive = shelf.backup(path, now())
         words = f"written to {path}"
         if not archive.alone:
             print_err(_ONLY_READ)
@@ -84,8 +88,8 @@ def backup_key(path: Path, key: ShelfKey | None = None, may_skip: bool = False) 
 def counts_words(counts: dict[str, int]) -> str:
     """How many files of each kind."""
     return (
-        f"{counts['charts']} charts, {counts['journals']} open sessions or amendments, "
-        f"{counts['discarded']} discarded ones, {counts['aside']} charts set aside"
+        f"{counted(counts['charts'], 'chart')}, {counts['journals']} open sessions or amendments, "
+        f"{counts['discarded']} discarded, {counted(counts['aside'], 'chart')} set aside"
     )
 
 

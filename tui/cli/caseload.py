@@ -8,7 +8,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from ...core.caseload.caseload import Caseload, caseload_of
-from ...core.caseload.choosing import Choice, ages_from
+from ...core.caseload.choosing import Choice, ages_from, days_problem, examiner_problem
 from ...core.caseload.document import caseload_doc
 from ...core.caseload.reading import read_facts
 from ...core.caseload.summary import Terms, terms_of
@@ -25,7 +25,7 @@ from ...core.change.compare import Basis, basis_of
 from ...core.exchange.csv_rows import written_rows
 from ...core.exchange.datapackage import table_package
 from ...core.exchange.json_export import render
-from ...core.text import visible
+from ...core.text import counted, visible
 from ..terminal.output import DATA, OK, USAGE, Progress, print_err, version
 from .charts import catalogue, date_from, existing_place, open_shelf
 from .exporting import check_table, outputs_of, workbook_of
@@ -48,12 +48,15 @@ def run(args: Namespace) -> int:
     outputs = outputs_of(args)
     shelf = open_shelf(existing_place(args))
     opened = [(e.code, e.open_recorder) for e in shelf.charts() if e.open_since]
-    facts, order = read_facts(shelf, basis, Progress("charts")), tuple(basis.muscles)
+    facts, order = list(read_facts(shelf, basis, Progress("charts"))), tuple(basis.muscles)
+    if nobody := examiner_problem(facts, choice.examiner):
+        raise Stop(USAGE, f"--{nobody}")
     found = caseload_of(facts, choice, terms, order, opened, args.sides_together, mean_of)
     documents = _written(found, basis, form, args, outputs)
     hand_out(outputs, documents, replace=args.force)
     if found.unread:
-        print_err(f"{found.unread} charts could not be read, or not whole: see limbscribe verify")
+        charts = counted(found.unread, "chart")
+        print_err(f"{charts} could not be read, or not whole: see limbscribe verify")
     return DATA if found.unread else OK
 
 
@@ -88,8 +91,11 @@ def _choice(args: Namespace) -> Choice:
     muscle = args.muscle or ""
     if muscle and muscle not in catalogue().muscles:
         raise Stop(USAGE, f"--muscle {muscle!r} is not known: limbscribe config --json lists them")
-    where = (muscle, args.side or "", _day(args, "since"), _day(args, "until"))
-    who = (args.examiner or "").upper()
+    since, until = _day(args, "since"), _day(args, "until")
+    if reversed_ := days_problem(since, until):
+        raise Stop(USAGE, f"--{reversed_}")
+    where = (muscle, args.side or "", since, until)
+    who = (args.examiner or "").strip().upper()
     return Choice(args.treatment, args.diagnosis or "", low, high, *where, who)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from argparse import Namespace
 from collections.abc import Iterator
 from datetime import datetime
@@ -12,12 +13,13 @@ from ...core.chart.patient import parse_code
 from ...core.chart.unread import everything_at_once
 from ...core.config.catalogue import Catalogue, load_catalogue
 from ...core.dates import typed_day
+from ...core.disk import closed_above
 from ...core.errors import ShelfError
 from ...core.problem import Problem
 from ...core.shelf import Shelf, default_place
 from ...core.shelf.encryption.key import ShelfKey, is_encrypted
 from ...core.shelf.encryption.switch import settle
-from ...core.shelf.places import Where, where_is
+from ...core.shelf.places import TREE, Where, where_is
 from ...core.shelf.server.address import ServerAddress
 from ..terminal.characters import needs_ascii
 from ..terminal.output import DATA, USAGE, Progress, print_err
@@ -38,24 +40,44 @@ def shelf_place(args: Namespace) -> Where:
 
 
 def existing_place(args: Namespace) -> Where:
-    """Name the same, where it exists: a mistyped folder must not pass for an empty shelf.
+    """Name the same, where it exists; see existing()."""
+    return existing(shelf_place(args))
+
+
+def existing(place: Where) -> Where:
+    """Take a place only where there is a shelf: a mistyped folder must not pass for an empty one.
 
     Raises:
-        Stop: when it does not. A server is asked when the shelf is opened.
+        Stop: when there is none, as in a folder whose disk is not mounted. A server is asked when
+            the shelf is opened.
     """
-    folder = shelf_place(args)
-    if isinstance(folder, ServerAddress):
-        return folder
-    if not folder.is_dir():
-        settle(folder)
-    if not folder.is_dir():
-        raise Stop(USAGE, f"there is no shelf at {folder}: name it with --shelf DIR")
-    return folder
+    if is_missing(place):
+        raise Stop(USAGE, f"there is no shelf at {place}: name it with --shelf DIR")
+    if isinstance(place, Path) and not os.path.isdir(place / TREE[0][0]):
+        raise Stop(
+            USAGE,
+            f"there is no shelf at {place}, the folder has no charts in it: nothing was changed, "
+            "name the shelf with --shelf DIR, or mount its disk",
+        )
+    return place
 
 
 def is_missing(place: Where) -> bool:
-    """Whether there is no folder of a shelf yet; a server says so itself when it is asked."""
-    return not isinstance(place, ServerAddress) and not place.is_dir()
+    """Whether there is no such folder yet; a server says so itself when it is asked.
+
+    Raises:
+        Stop: when this account may not look.
+    """
+    if isinstance(place, ServerAddress):
+        return False
+    if closed := closed_above(place / TREE[0][0]):
+        raise Stop(
+            USAGE,
+            f"{place} cannot be looked at, this account may not enter {closed}: nothing was "
+            "changed, name another shelf with --shelf DIR, or ask whoever keeps the computer",
+        )
+    settle(place)
+    return not os.path.isdir(place)
 
 
 def only_folder(args: Namespace, what: str) -> Path:
@@ -70,14 +92,14 @@ def only_folder(args: Namespace, what: str) -> Path:
     return place
 
 
-def open_shelf(folder: Where) -> Shelf:
-    """Open a shelf; the passphrase of an encrypted one is asked for.
+def open_shelf(folder: Where, key: ShelfKey | None = None) -> Shelf:
+    """Open a shelf; the passphrase of an encrypted one is asked for, unless its key is given.
 
     Raises:
         Stop: when it could not be unlocked.
         ShelfError: as Shelf().
     """
-    shelf = Shelf(folder, shelf_key(folder))
+    shelf = Shelf(folder, key or shelf_key(folder))
     # Without its index a large shelf takes a while to list; nobody shall wait before nothing.
     shelf.make_list(Progress("charts"))
     return shelf

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from ...core.language import LANGUAGES
 from ...core.tardieu.glossary import SPEEDS
+from ...core.text import how_to_install
 from .command import choice, command, flag, form, number, output, value
 
-_CODE = value("code", "CODE", "patient code")
+_CODE = value("code", "CODE", "patient code, as limbscribe without a command lists them")
 _ONE_OR_ALL = value("code", "CODE", "one patient; all when left out", nargs="?")
 _MUSCLE = value("--muscle", "ID", "only this muscle group, e.g. soleus")
 _JSON = flag("--json", "the result as JSON")
@@ -15,6 +16,7 @@ _BACK = "let this erased patient come back; may be given more than once"
 _BRING_BACK = value("--bring-back", "CODE", _BACK, action="append", default=[])
 _GROUPS = "stroke, brain-injury, cerebral-palsy, spinal-cord, multiple-sclerosis or other"
 """Those of core.chart.patient, which --help does not load."""
+_PDF = f"PDF needs one more package, {how_to_install('pdf')}."
 _SHELF = ("init", "upgrade", "deliver", "site", "copy")
 _WHAT = ("on", "passphrase", "new-key", "recover", "off")
 
@@ -23,29 +25,28 @@ COMMANDS = {
         "read a readings CSV or xlsx, or another table, into the shelf",
         value("file", "FILE", "the file to read"),
         flag("--dry-run", "count only, change nothing"),
-        value("--mapping", "MAP.toml", "how a table of other columns reads"),
+        value("--mapping", "MAP.toml", "what the columns of another table mean"),
         value(
             "--zone",
             "NAME",
-            "where offsets are from that a spreadsheet took for times, e.g. Europe/Vienna;"
-            " default: this computer's time zone",
+            "time zone, if a spreadsheet took offsets for times, e.g. Europe/Vienna;"
+            " default: this computer's",
         ),
         _BRING_BACK,
         _BY,
         _JSON,
-        more="Columns born, sex, diagnosis, affected and height_cm may be among the others: they"
-        " fill in what a chart does not state, and a row that states something else is refused."
-        " Rows that fail the checks are written, with their reasons, to a new file beside the"
-        " input; corrected, that file can be imported as it is. A table of other columns needs a"
-        " mapping, which limbscribe map writes.",
+        more="The columns born, sex, diagnosis, affected and height_cm may be there too. They fill"
+        " in what a chart does not state; a row that states something else is refused. Refused"
+        " rows go to a new file beside the input, with the reasons. Correct that file, and import"
+        " it. A table with other columns needs a mapping: limbscribe map writes one.",
         module="cli.importing",
     ),
     "map": command(
-        "ask how somebody else's table is to be understood",
+        "ask what the columns of somebody else's table mean",
         value("file", "FILE.csv", "the table"),
         *output("default: FILE.map.toml beside it"),
-        more="Question and answer lines; writes a mapping for import --mapping. What a column"
-        " headed X, Y, R1 and the like means is always asked: authors disagree about the letters.",
+        more="It asks line by line, and writes a mapping for import --mapping. A column headed X,"
+        " Y, R1 and the like is always asked about: authors disagree about the letters.",
         module="cli.mapping",
     ),
     "export": command(
@@ -57,12 +58,12 @@ COMMANDS = {
         flag("--wide", "a table for statistics: a row a session, stretch angles"),
         flag("--datapackage", "describe every column in datapackage.json beside the CSV file"),
         *output(),
-        more="Open sessions are left out. With --wide a row a session, columns MUSCLE_SIDE_WHAT,"
-        " e.g. soleus_left_r1_stretch, at V2 with _v2 before WHAT; stretch angles there, deg. xlsx"
-        " has typed columns and a sheet that explains them; pip install 'limbscribe[xlsx]'. A FHIR"
-        " transaction puts every resource under an id of its own that stays, so posting it again"
-        " changes nothing. fhir-ndjson is for bulk loading: -o names a folder, which gets a file"
-        " for each type of resource, Patient.ndjson and so on, a resource a line.",
+        more="Open sessions are left out. --wide: columns are MUSCLE_SIDE_WHAT, e.g."
+        " soleus_left_r1_stretch, with _v2 before WHAT at V2; angles are of stretch, deg. xlsx:"
+        " typed columns, and a sheet that explains them. It needs one more package,"
+        f" {how_to_install('xlsx')}. --transaction: each resource has an id that stays, so posting"
+        " it again changes nothing. fhir-ndjson is for bulk loading: -o names a folder, which gets"
+        " a file for each type of resource, a resource a line.",
         module="cli.exporting",
     ),
     "report": command(
@@ -76,8 +77,8 @@ COMMANDS = {
         choice("--language", tuple(LANGUAGES), "of the page; default: language in config.toml"),
         *output(),
         more="One page for up to 30 stations: 66 lines of 80 columns, or a sheet of A4. injection:"
-        " the last session before the latest injection. The full report is in English. PDF: pip"
-        " install 'limbscribe[pdf]'.",
+        " the last session before the latest injection. --full is in English."
+        f" {_PDF}",
     ),
     "sheet": command(
         "a blank sheet of the checklist, to measure on paper and type in later",
@@ -86,8 +87,7 @@ COMMANDS = {
         form("text", "html", "pdf"),
         flag("--blind", "without last values, for a second rater"),
         *output(),
-        more="Last values stand beside each station unless --blind. PDF: pip install"
-        " 'limbscribe[pdf]'.",
+        more=f"Last values are beside each station, unless --blind. {_PDF}",
     ),
     "trend": command(
         "one patient's R1 and R2 over the sessions",
@@ -127,31 +127,30 @@ COMMANDS = {
         value("--date", "DATE", "with --goal: day of the treatment; with --score: of looking"),
         value("--by", "NAME", "who does this; needed for a goal; else the account's name"),
         _JSON,
-        more="Columns of the CSV: patient, date, kind, muscle, side, note, and if wanted amount,"
-        " unit, dilution, guidance, product: each row has its own. A goal is a row of the kind goal"
-        " on the date of its treatment, with its words in note and, if wanted, weight, score and"
-        " scored, the day of that; one more row for each further score. Importing a file twice"
-        " adds nothing; refused rows go to a new file beside it. The list has the number of each"
-        " goal. A score is -2 much less than expected, -1 less than expected, 0 expected level, +1"
-        " more than expected, +2 much more than expected; the latest one counts. T scores are in"
-        " the list and the JSON.",
+        more="Columns of the CSV: patient, date, kind, muscle, side, note; then, if wanted, amount,"
+        " unit, dilution, guidance, product. A goal is a row of the kind goal, on the date of its"
+        " treatment, with its words in note; then, if wanted, weight, score and scored, the day"
+        " of the score. Each further score is one more row. Importing a file twice adds nothing."
+        " Refused rows go to a new file beside it. The list has the number of each goal. Score: -2"
+        " much less than expected, -1 less, 0 expected level, +1 more, +2 much more. The latest one"
+        " counts. T scores are in the list and the JSON.",
     ),
     "history": command(
         "who did what when in one patient's chart",
         _CODE,
         value("--at", "N|HASH", "show the sessions' readings as they were after that step"),
         _JSON,
-        more="Every document in the order in which it was written, whatever the clocks said:"
-        " sessions, amendments with former and new values, conflicts and their settlement, events,"
-        " imports.",
+        more="Every document, in the order in which it was written, whatever the clocks said:"
+        " sessions, amendments with former and new values, conflicts and how they were settled,"
+        " events, imports.",
     ),
     "worklist": command(
         "who is due, and what was left open",
         value("--ahead", "DAYS", "look so many days ahead; default: 0", type=int, default=0),
         _JSON,
-        more="The same as w in the list of patients: conflicts, what is not signed, then the"
-        " longest due first, with the days until then, negative when it has passed. As JSON per"
-        " row: code, kind, reason, due, days, overdue.",
+        more="The same as w in the list of patients: first conflicts, then what is not signed,"
+        " then who is due, the longest first. Days are from today, negative when the day has"
+        " passed. A row of the JSON has code, kind, reason, due, days, overdue.",
     ),
     "caseload": command(
         "many patients at once, by treatment cycle and muscle group",
@@ -174,22 +173,21 @@ COMMANDS = {
         value("--since", "DATE", "treatments from this day on"),
         value("--until", "DATE", "treatments up to this day"),
         value("--examiner", "WHO", "after the treatment only what this examiner measured"),
-        value("--on", "DATE", "tell on this day whether a window is over; default: today"),
+        value("--on", "DATE", "the day by which a window is over or not; default: today"),
         value("--mean-of", "WINDOW", "also the mean of the changes in two windows", nargs=2),
         form("text", "csv", "html", "xlsx"),
         flag("--wide", "with csv or xlsx: a row for each treated muscle group of each cycle"),
         flag("--datapackage", "with csv: a description of the columns beside it"),
         *output(),
         _JSON,
-        more="Per muscle group and window around the treatment (windows are in the settings):"
-        " patients measured and missed, changes of R1, R2 and gap against before the treatment with"
-        " 95 % intervals, changes beyond measurement error and how many of them chance makes,"
-        " catches gone, range lost, not tested by reason; then goals, and how the record is kept."
-        " Of two sessions in one window the nearest to its middle counts. It counts and measures;"
-        " it gives no verdict and no advice.",
+        more="For each muscle group and window of days around the treatment (see the settings):"
+        " patients measured and missed; changes of R1, R2 and gap since before the treatment, with"
+        " 95 % intervals; changes beyond measurement error, and how many of them chance makes;"
+        " catches gone; range lost; not tested, by reason. Then goals, and how the record is kept."
+        " Of two sessions in one window the nearest to its middle counts. No verdict, no advice.",
     ),
     "patient": command(
-        "what is stated of one patient, and putting it right",
+        "show what is stated of one patient, or change it",
         _CODE,
         value("--born", "YYYY[-MM]", "month of birth, or only the year"),
         value("--sex", "SEX", "female or male"),
@@ -200,9 +198,9 @@ COMMANDS = {
         value("--reason", "TEXT", "why"),
         _JSON,
         more="Without options it shows the details. '' as a value means not stated. A change is"
-        " signed and kept in the chart; the former values stay readable in limbscribe history"
-        " CODE. Age is in completed years: a birthday counts from the first day of its month;"
-        " where only the year is stated it is about the age reached by the end of the year.",
+        " signed and kept in the chart; limbscribe history CODE has the former values. Age is in"
+        " completed years, and a birthday counts from the first day of its month. Where only the"
+        " year is stated, it is the age reached by the end of the year.",
     ),
     "withdraw": command(
         "a session taken on the wrong patient: withdraw it, or move it",
@@ -214,8 +212,8 @@ COMMANDS = {
         _JSON,
         more="The session no longer counts in this chart: not in trends, comparisons, reports,"
         " exports or the list of patients. It stays readable in limbscribe history, and in a FHIR"
-        " export as entered in error. With --to a copy is signed in the other chart first. Each"
-        " chart names the other by its random id, so leave patient codes out of the reason.",
+        " export as entered in error. With --to a copy is signed in the other chart first. Leave"
+        " patient codes out of the reason: each chart names the other by its random id.",
     ),
     "fall": command(
         "speed and time of one limb segment at V2, as an ideal",
@@ -265,23 +263,23 @@ COMMANDS = {
         ),
         flag("--full", "every figure of every table, with the analysis of variance"),
         _JSON,
-        more="From a CSV with the columns target, rater and value, or, without a file, from the"
-        " shelf: the same station of one patient in two closed sessions is a pair, of one day or"
-        " at most 42 days apart without treatment between. First an overview; --muscle and --full"
-        " show more. Fewer than 20 pairs are called too few; a figure from fewer than 10 is"
-        " adopted only with their number in words, as in --few six.",
+        more="A CSV has the columns target, rater and value. Without a file the pairs are from the"
+        " shelf: the same station of one patient in two closed sessions, on one day, or at most 42"
+        " days apart without treatment between. First comes an overview; --muscle and --full show"
+        " more. Fewer than 20 pairs are called too few. A figure from fewer than 10 is adopted only"
+        " with their number in words, as in --few six.",
     ),
     "verify": command(
         "check every document of the shelf",
         flag(
             "--set-aside",
-            "move broken chart files to charts/damaged, go on with what of them is sound",
+            "move broken chart files to charts/damaged, and go on with what of them is sound",
         ),
         _JSON,
         more="Changes nothing, unless --set-aside is given.",
     ),
     "backup": command(
-        "everything sound on the shelf in one new file, or check one",
+        "write everything sound on the shelf to one new file, or check one",
         value("file", "FILE", "the file to write; it must not exist"),
         flag("--check", "only check FILE, a backup"),
         _JSON,
@@ -293,9 +291,10 @@ COMMANDS = {
         _BRING_BACK,
         _BY,
         _JSON,
-        more="Every backup is checked first; one that is not sound stops all. A chart written at"
-        " several sites is put together, all of it kept; what cannot be is put aside as a copy. Who"
-        " was erased here, or where a backup was made, comes back only if --bring-back names them.",
+        more="Every backup is checked first; one that is not sound stops all. Charts written at"
+        " several sites are put together, and nothing of them is lost. What cannot be put together"
+        " is kept as a copy. A patient who was erased, here or where a backup was made, comes back"
+        " only if --bring-back names the code.",
     ),
     "erase": command(
         "remove everything of one patient for good",
@@ -305,29 +304,29 @@ COMMANDS = {
         _BY,
         _JSON,
         more="A record without content stays, so that no backup brings the patient back unasked."
-        " Refused while somebody has the chart open for entry.",
+        " It is refused while somebody has the chart open for entry.",
     ),
     "encryption": command(
         "encrypt the shelf, change what opens it, decrypt it",
         choice("what", _WHAT, f"{', '.join(_WHAT[:-1])} or {_WHAT[-1]}", metavar="WHAT"),
         more="on: encrypt the shelf, with a passphrase and a recovery key to be printed."
         " passphrase: a new passphrase. new-key: a new key, everything is encrypted anew."
-        " recover: a new passphrase by the recovery key. off: decrypt. Each is complete or not"
-        " done at all, also when it is interrupted. Passphrases are asked for on the terminal,"
-        " never taken from the command line. Needs pip install 'limbscribe[encryption]'.",
+        " recover: a new passphrase by the recovery key. off: decrypt. Each is done whole or not"
+        " at all, also when it is interrupted. Passphrases are never taken from the command line."
+        f" It needs one more package, {how_to_install('encryption')}.",
     ),
     "shelf": command(
         "make a shelf on a server, bring it up to date, copy one to another",
         choice("what", _SHELF, f"{', '.join(_SHELF[:-1])} or {_SHELF[-1]}", metavar="WHAT"),
-        value("more", "...", "what WHAT needs besides", nargs="*"),
+        value("more", "...", "see above", nargs="*"),
         more="--shelf postgresql://USER@HOST:PORT/DATABASE names the server; a password comes from"
         " .pgpass or PGPASSWORD. init: make the tables, and the roles limbscribe_daily and"
-        " limbscribe_erase. upgrade: bring the tables of an earlier version up to date. deliver:"
-        " take what could not be sent from here to the server; with FORMER-ADDRESS what waits for"
-        " the shelf under the address it had before. site ROLE SITE: ROLE sees only the"
+        " limbscribe_erase. upgrade: bring the tables of an earlier version up to date. deliver"
+        " [FORMER-ADDRESS]: send to the server what is only on this machine; with an address what"
+        " waits under the one that the shelf had before. site ROLE SITE: ROLE sees only the"
         " charts of SITE, none for those without one. copy FROM TO: add everything of one shelf,"
-        " a folder or a server, to another; it may be interrupted and run again. Needs pip install"
-        " 'limbscribe[postgres]'.",
+        " a folder or a server, to another; it may be interrupted and run again. It needs one more"
+        f" package, {how_to_install('postgres')}.",
     ),
     "enter": command(
         "open the program in one patient's entry",
@@ -336,12 +335,12 @@ COMMANDS = {
         value(
             "--on",
             "DATE",
-            "with --plain: typed in later; measured on YYYY-MM-DD[THH:MM]",
+            "with --plain: typed in later; the day it was measured, or 'DATE HH:MM'",
             default="",
         ),
-        more="In question and answer lines an empty line takes what is offered, and = takes it for"
-        " the rest of the set-up too. A session with --on is marked as typed later, its last"
-        " values come from earlier dates only, and a date in the future is refused.",
+        more="In question and answer lines an empty line takes what is offered; = takes it for the"
+        " rest of the set-up too. A session with --on is marked as typed later. Its last values"
+        " are of earlier dates only. A date in the future is refused.",
         module="launch",
     ),
     "demo": command(
@@ -350,10 +349,10 @@ COMMANDS = {
         module="demo",
     ),
     "drill": command(
-        "practise typing on a read-out session; nothing is stored",
+        "practise typing a session that is read out; nothing is stored",
         value("--sessions", "N", "how many, 1 to 20; default: 1", type=int, default=1),
-        more="Invented values are in the top line as if read aloud; at the end: readings a"
-        " minute, keys over the fewest possible, and where the typing differs from the reading.",
+        more="Invented values are in the top line, as if read aloud. At the end it shows readings a"
+        " minute, keys beyond the fewest possible, and where the typing differs.",
         module="drill",
     ),
     "config": command(
@@ -367,8 +366,8 @@ COMMANDS = {
     "doctor": command(
         "look at the terminal, the folders and the disk",
         _JSON,
-        more="Says what is fine and, where something is not, how to fix it. Nothing is changed; a"
-        " small file is written into the folder of the shelf and removed, to time the disk.",
+        more="It says what is fine, and how to fix what is not. To time the disk a small file is"
+        " written into the folder of the shelf and removed; nothing else is changed.",
     ),
     "completion": command(
         "print a completion script for a shell",

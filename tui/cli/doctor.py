@@ -20,6 +20,7 @@ from ...core.config.catalogue import load_catalogue
 from ...core.config.settings import Settings, config_file
 from ...core.shelf.places import Where
 from ...core.shelf.server.address import ServerAddress
+from ...core.text import counted
 from ..keys.profiles import bindings
 from ..terminal.characters import needs_ascii
 from ..terminal.output import DATA, OK, print_json, print_out, version
@@ -238,14 +239,14 @@ def folder(about: str, path: Path, *, private: bool) -> list[Check]:
 def configuration(problems: int) -> Check:
     """Say whether every setting could be used."""
     if problems:
-        found = f"{problems} mistake{'' if problems == 1 else 's'}"
+        found = counted(problems, "mistake")
         return Check("configuration", "look", found, "see: limbscribe config")
     return Check("configuration", "fine", "every setting can be used")
 
 
 def _nearest(path: Path) -> Path:
     """Find the folder, or the first one above it that exists."""
-    return next(one for one in (path, *path.absolute().parents) if one.is_dir())
+    return next(one for one in (path, *path.absolute().parents) if os.path.isdir(one))
 
 
 def room(shelf: Path) -> Check:
@@ -287,6 +288,7 @@ def holders(shelf: Path) -> Check:
 def idle(settings: Settings) -> Check:
     """Say whether a screen that nobody uses is locked."""
     if settings.idle_minutes:
-        return Check("idle lock", "fine", f"after {settings.idle_minutes} minutes without a key")
+        after = counted(settings.idle_minutes, "minute")
+        return Check("idle lock", "fine", f"after {after} without a key")
     mend = "set idle_minutes in config.toml where others can see the screen"
     return Check("idle lock", "look", "never: an open chart stays on the screen", mend)

@@ -12,6 +12,7 @@ from ...core.shelf.server.address import ServerAddress
 from ...core.shelf.server.connection import Connection
 from ...core.shelf.server.migrations import DAILY, ERASING, require_current, version_of
 from ...core.shelf.server.outbox import waiting_for
+from ...core.text import counted
 
 Look = tuple[str, Literal["fine", "note", "look"], str, str]
 """What was looked at, how it is, what was seen, and what to do."""
@@ -27,7 +28,7 @@ def looks(address: ServerAddress) -> Iterator[Look]:
         require_current(connection)
         waiting = len(waiting_for(address))
         level, mend = ("look", "limbscribe shelf deliver says why") if waiting else ("fine", "")
-        yield "only on this computer", level, f"{waiting} journals", mend
+        yield "only on this computer", level, counted(waiting, "journal"), mend
     except OSError as error:
         mend = "look at the address, the network and the server; meanwhile use a printed sheet"
         yield "server of the shelf", "look", f"{address}: {reason(error)}", mend

@@ -9,15 +9,16 @@ from pathlib import Path
 
 from ...core.shelf import Shelf
 from ...core.shelf.encryption.key import ShelfKey, is_encrypted
+from ...core.text import counted
 from ..terminal.output import OK, USAGE, print_err, print_out
 from .charts import only_folder, shelf_key
 from .passphrase import asked, need_extra, new_passphrase, typed
 from .stop import Stop
 
 OLD_TRACES = (
-    "what was stored unencrypted until now may still be found on the disk by who searches its "
-    "free blocks or snapshots, and is in every backup and export made before: removing files "
-    "does not wipe a disk"
+    "what was stored unencrypted until now may still be found by anyone who searches the free "
+    "blocks or snapshots of the disk, and is in every backup and export made before: removing "
+    "files does not wipe a disk"
 )
 LOSS = "whoever loses the passphrase and the recovery key loses every record: nobody can help"
 
@@ -57,7 +58,7 @@ def _encrypt(folder: Path) -> None:
     made = keyfile.make(new_passphrase(f"the shelf {folder}"))
     _show(made.recovery)
     done = encrypt(folder, made)
-    print_out(f"{folder} is encrypted: {done.files} files")
+    print_out(f"{folder} is encrypted: {counted(done.files, 'file')}")
     _tell_left(folder, done.left)
     print_err(OLD_TRACES, LOSS)
     print_err("whoever has the program open on this shelf has to leave it and open it anew")
@@ -86,7 +87,7 @@ def _rekey(folder: Path) -> None:
     made = keyfile.make(new_passphrase(f"the shelf {folder} with its new key"))
     _show(made.recovery)
     done = rekey(folder, key, made)
-    print_out(f"{folder} is encrypted with a new key: {done.files} files")
+    print_out(f"{folder} is encrypted with a new key: {counted(done.files, 'file')}")
     _tell_left(folder, done.left)
     print_err(
         "backups made before open with the passphrase and the recovery key of then: keep those "
@@ -118,13 +119,22 @@ def _decrypt(folder: Path) -> None:
 
     key = _opened(folder)
     if sys.stdin.isatty():
-        print_err("every record will lie open to who can read the disk; type yes to decrypt")
-        if sys.stdin.readline().strip() != "yes":
-            raise Stop(USAGE, "nothing was changed")
+        typed_yes("every record will lie open to who can read the disk; type yes to decrypt")
     done = decrypt(folder, key)
-    print_out(f"{folder} is not encrypted any more: {done.files} files")
+    print_out(f"{folder} is not encrypted any more: {counted(done.files, 'file')}")
     _tell_left(folder, done.left)
     print_err("backups made before stay encrypted: keep their passphrase and recovery key")
+
+
+def typed_yes(question: str) -> None:
+    """Ask at the terminal, and go on only after a typed yes.
+
+    Raises:
+        Stop: when it is anything else.
+    """
+    print_err(question)
+    if sys.stdin.readline().strip() != "yes":
+        raise Stop(USAGE, "nothing was changed")
 
 
 def _show(recovery: str) -> None:

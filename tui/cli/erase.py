@@ -6,6 +6,7 @@ import sys
 from argparse import Namespace
 
 from ...core.shelf import Shelf
+from ...core.text import counted
 from ..terminal.output import DATA, OK, USAGE, print_err, print_json, print_out
 from ..terminal.person import now, who
 from .charts import code_from, existing_place, open_shelf
@@ -23,7 +24,7 @@ def run(args: Namespace) -> int:
     if args.json:
         print_json({"erased": code, "charts": done.charts, "removed": done.removed})
     else:
-        print_out(f"{code} is erased: {len(done.removed)} files are removed")
+        print_out(f"{code} is erased: {counted(len(done.removed), 'file')} removed")
     if done.had_open:
         print_err("a session or amendment that was not closed yet is erased with it")
     print_err(

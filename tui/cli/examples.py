@@ -1,4 +1,7 @@
-"""Command lines that --help of a command shows; a test puts each of them through the parser."""
+"""Command lines that --help of a command shows; a test puts each of them through the parser.
+
+P-017 and P-071 are codes that nobody has.
+"""
 
 from __future__ import annotations
 
@@ -74,7 +77,7 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
         " postgresql://limb_owner@db.example.org/limbs",
         "limbscribe shelf deliver",
     ),
-    "enter": ("limbscribe enter P-017", "limbscribe enter P-017 --plain --on 2026-11-25T10:10"),
+    "enter": ("limbscribe enter P-017", "limbscribe enter P-017 --plain --on '25.11.2026 10:10'"),
     "demo": ("limbscribe demo", "limbscribe demo --caseload"),
     "drill": ("limbscribe drill --sessions 3",),
     "config": ("limbscribe config", "limbscribe config --example"),

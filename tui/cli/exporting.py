@@ -86,10 +86,16 @@ def outputs_of(args: Namespace) -> list[Path]:
 
         if named.name == FILE:
             raise Stop(USAGE, f"{FILE} is the name of the description: choose another --output")
-        beside = output_path(str(named.with_name(FILE)), FORCE, replace=args.force)
+        described = str(named.with_name(FILE))
+        beside = output_path(described, replace=args.force, advice=_ONE_TABLE)
         paths += [beside] if beside else []
     return paths
 
+
+_ONE_TABLE = (
+    "it always has this name and describes one table, so write this one to another folder; --force "
+    "replaces it, and the table that it describes now is then without one"
+)
 
 Pieces = bytes | Iterable[bytes]
 

@@ -12,7 +12,7 @@ from typing import BinaryIO
 
 from ...core.disk import opened_file
 from ...core.errors import reason
-from ...core.outside import NoPlainFile, OnShelf, in_the_way, write_set, write_whole
+from ...core.outside import NoPlainFile, in_the_way, write_set, write_whole
 from ..terminal.output import DATA, USAGE, print_document, print_err
 from .stop import Stop
 
@@ -59,13 +59,16 @@ def table_of(path: Path) -> bytes:
     return data
 
 
-def output_path(name: str | None, more: str = "", *, replace: bool = False) -> Path | None:
+def output_path(
+    name: str | None, more: str = "", *, replace: bool = False, advice: str = "choose another name"
+) -> Path | None:
     """Find where a file is to be written, and refuse in time what cannot be written there.
 
     Args:
         name: as it was given.
-        more: what else can be done about a file that exists, behind "choose another name".
+        more: what else can be done about a file that exists, behind the advice.
         replace: a regular file of that name may be replaced.
+        advice: what is to be done about one that exists.
 
     Returns:
         The path; None for standard output, which is also what "-" means.
@@ -82,7 +85,7 @@ def output_path(name: str | None, more: str = "", *, replace: bool = False) -> P
     if mode and not stat.S_ISREG(mode):
         raise Stop(USAGE, f"{path} was not touched: {NoPlainFile(mode).strerror}")
     if mode and not replace:
-        raise _exists(path, more)
+        raise _exists(path, advice + more)
     return path
 
 
@@ -91,10 +94,9 @@ def _mode_there(path: Path) -> int:
     try:
         return in_the_way(path)
     except FileNotFoundError as error:
-        raise Stop(DATA, f"{path} was not written: its folder is missing") from error
+        raise Stop(USAGE, f"{path} was not written: its folder is missing") from error
     except OSError as error:
-        code = USAGE if isinstance(error, OnShelf) else DATA
-        raise Stop(code, f"{path} was not written: {reason(error)}") from error
+        raise Stop(USAGE, f"{path} was not written: {reason(error)}") from error
 
 
 def folder_path(name: str, names: Collection[str], *, replace: bool = False) -> Path:
@@ -199,5 +201,5 @@ def hand_out(
 FORCE = ", or add --force to replace it"
 
 
-def _exists(path: Path, more: str = "") -> Stop:
-    return Stop(USAGE, f"{path} exists and was not touched: choose another name{more}")
+def _exists(path: Path, advice: str = "choose another name") -> Stop:
+    return Stop(USAGE, f"{path} exists and was not touched: {advice}")

@@ -11,6 +11,7 @@ from ...core.chart.session import Session
 from ...core.exchange.json_export import problem_doc
 from ...core.tardieu.reading import reading_to_doc
 from ...core.tardieu.reading_words import reading_words, station_words
+from ...core.text import counted
 from ..terminal.output import DATA, OK, USAGE, print_err, print_json, print_out, version
 from .charts import open_chart
 from .stop import Stop
@@ -53,10 +54,10 @@ def _say_steps(chart: Chart, steps: tuple[Step, ...]) -> None:
     unsettled = len(chart.conflicts)
     print_out("")
     if unsettled:
-        count = "1 session has" if unsettled == 1 else f"{unsettled} sessions have"
-        print_out(f"{count} amendments that disagree; settle that in the chart")
+        count = counted(unsettled, "session")
+        print_out(f"{count} with amendments that disagree; settle that in the chart")
     if steps:
-        print_out(f"{len(steps)} documents, the newest {steps[-1].hash}")
+        print_out(f"{counted(len(steps), 'document')}, the newest {steps[-1].hash}")
         print_err(
             "the loss of the newest document alone shows only against that hash noted elsewhere"
         )

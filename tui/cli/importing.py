@@ -26,6 +26,7 @@ from ...core.parallel import garbage_let_be
 from ...core.problem import Problem
 from ...core.shelf import Shelf
 from ...core.tardieu.muscles import Muscle
+from ...core.text import counted
 from ..terminal.output import DATA, OK, USAGE, Progress, print_err, print_json, print_out
 from ..terminal.person import now as current
 from ..terminal.person import who
@@ -191,7 +192,7 @@ def _ending() -> Generator[None]:
 def _ended_words(so_far: Outcome, dry_run: bool) -> str:
     if dry_run:
         return "ended before the dry run was done: nothing was changed"
-    count = f"{len(so_far.charts)} chart{'s' if len(so_far.charts) != 1 else ''}"
+    count = counted(len(so_far.charts), "chart")
     return (
         f"ended: rows of {count} are in, {so_far.stored:,} rows of {so_far.rows:,} read. The same "
         "file imported again adds the rest, and nothing twice"

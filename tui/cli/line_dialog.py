@@ -9,6 +9,7 @@ import termios
 from collections.abc import Generator, Iterable
 from contextlib import contextmanager
 
+from ...core.text import counted
 from ..terminal.output import flush_out, print_out
 
 MINUTE_S = 60.0
@@ -56,7 +57,7 @@ class LineDialog:
         """Leave the block after the idle time: half a line that was typed by then is not kept."""
 
         def away(*_: object) -> None:
-            count = f"{self._minutes} minute{'s' if self._minutes > 1 else ''}"
+            count = counted(self._minutes, "minute")
             print_out("", f"left after {count} without an answer", ascii_only=self._ascii_only)
             raise Left
 

@@ -31,6 +31,7 @@ from ...core.entry.linear import (
     station_lines,
 )
 from ...core.entry.log import replay, save_to_doc
+from ...core.entry.moving import cursor_to
 from ...core.entry.question import Question
 from ...core.entry.questions import WHEN
 from ...core.entry.readings import reading_of, session_readings
@@ -44,7 +45,6 @@ from ...core.entry.state import (
     Moment,
     Rhythm,
     Save,
-    cursor_at,
 )
 from ...core.entry.step import step
 from ...core.entry.stopping import free
@@ -63,7 +63,7 @@ YES = ("y", "yes")
 REST = "="
 """The answer that takes this question and the rest as they are offered."""
 
-_ON = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}(T[0-9]{2}:[0-9]{2})?", re.ASCII)
+_BEFORE_TIME = re.compile(r"[T ](?=[0-9:]+$)")
 
 
 def run(args: Namespace) -> int:
@@ -88,15 +88,14 @@ def run(args: Namespace) -> int:
 
 def _measured(text: str, setup: Setup) -> dict[str, str]:
     """Read --on into the answers of the set-up that say when a session was measured."""
-    if not _ON.fullmatch(text):
-        raise Stop(USAGE, f"--on {text}: write the day as 2026-11-25 or 2026-11-25T14:05")
-    day, _, at = text.partition("T")
-    on = {"date": day, "time": at}
+    day, *at = _BEFORE_TIME.split(text)
+    on = {"date": day, "time": "".join(at)}
     asked = {question.name: question.value for question in setup.questions}
     problems = setup.problems({**asked, **on})
     for name in WHEN:
         if name in problems:
-            raise Stop(USAGE, f"--on {text}: {problems[name].what}; nothing was begun")
+            wrong = problems[name]
+            raise Stop(USAGE, f"--on {text}: {wrong.what} ({wrong.mend}); nothing was begun")
     return on
 
 
@@ -304,7 +303,7 @@ class _LineEntry:
         asked = "c clears them (the journal keeps what was accepted), an empty line goes there: "
         if self._lines.ask(asked).strip().lower() != "c":
             there = free(self._state)
-            self._state = replace(there, cursor=cursor_at(there, half[0]), mode=Mode.FIELDS)
+            self._state = replace(there, cursor=cursor_to(there, half[0]), mode=Mode.FIELDS)
             return False
         return all(self._kept(*cleared(self._state, index)) for index in half)
 

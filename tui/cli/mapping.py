@@ -8,6 +8,7 @@ from pathlib import Path
 from ...core.exchange.foreign.ask import Questions
 from ...core.exchange.foreign.mapping import parse_map
 from ...core.exchange.foreign.sample import look_at
+from ...core.exchange.own_table import WORKBOOK
 from ...core.problem import Problem
 from ..terminal.output import DATA, OK, print_document, print_err
 from .charts import ascii_wanted, catalogue
@@ -28,6 +29,9 @@ def run(args: Namespace) -> int:
     """Ask, and write the mapping; nothing is written when the person leaves before the end."""
     path = Path(args.file)
     with opened(path) as file, readable(path):
+        if file.read(len(WORKBOOK)) == WORKBOOK:
+            raise Stop(DATA, f"{path} is a workbook: save its sheet as CSV; nothing was written")
+        file.seek(0)
         sample = look_at(file, path.name)
     if isinstance(sample, Problem):
         raise Stop(DATA, f"{sample}; nothing was written")

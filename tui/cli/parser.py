@@ -23,6 +23,9 @@ examples:
   limbscribe agreement ratings.csv --ordinal 0-4
   limbscribe fall --segment leg-foot --height 1.70 --from 90 --to 0
 
+P-017 is only an example: type a patient code of your own shelf. limbscribe without a command
+  lists them; in a script, the column patient of limbscribe export has those with a session.
+dates: 25.11.2026, 2026-11-25, t for today, -14 for 14 days ago
 exit code: 0 all well, 1 something is wrong with the data, 2 used wrongly
 environment: LIMBSCRIBE_SHELF (the shelf, as --shelf), LIMBSCRIBE_CONFIG (config.toml),
   LIMBSCRIBE_PASSPHRASE_FILE (file with the passphrase of an encrypted shelf, mode 0600)

@@ -14,6 +14,7 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ...core.text import how_to_install
 from ..terminal.output import DATA, USAGE, print_err
 from .stop import Stop
 
@@ -22,11 +23,12 @@ if TYPE_CHECKING:
 
 FILE = "LIMBSCRIBE_PASSPHRASE_FILE"
 TRIES = 3
+_TYPE = "type it at a terminal"
 _MOST_BYTES = 4096
 
 NEEDS_EXTRA = (
-    "this needs the encryption that is not installed here: nothing was changed, install it with "
-    "pip install 'limbscribe[encryption]'"
+    "this needs the encryption that is not installed here: nothing was changed, install it "
+    + how_to_install("encryption")
 )
 
 
@@ -80,7 +82,7 @@ def asked(
     for left in range(TRIES - 1, -1, -1):
         if may_skip:
             print_err("without the passphrase only the form of the files is looked at: only Enter")
-        secret = typed(prompt)
+        secret = typed(prompt, from_file)
         if may_skip and not secret:
             return None
         try:
@@ -94,8 +96,12 @@ def asked(
     )
 
 
-def typed(prompt: str) -> str:
+def typed(prompt: str, from_file: bool = True) -> str:
     """What is typed on the terminal, without showing it.
+
+    Args:
+        prompt: what is asked for.
+        from_file: whether the file that the environment names may have it.
 
     Raises:
         Stop: when nobody is there to type it.
@@ -103,8 +109,8 @@ def typed(prompt: str) -> str:
     if not sys.stdin.isatty():
         raise Stop(
             USAGE,
-            f"the {prompt} is needed and nobody is there to type it: nothing was changed, name a "
-            f"file that only its owner can read with {FILE}",
+            f"the {prompt} is needed and nobody is there to type it: nothing was changed, "
+            + (f"name a file that only its owner can read with {FILE}" if from_file else _TYPE),
         )
     try:
         return getpass(f"{prompt}: ")

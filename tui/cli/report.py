@@ -19,9 +19,11 @@ from .charts import ascii_wanted, catalogue, date_from, open_chart
 from .files import hand_over, page_path
 from .stop import Stop
 
+_AGAINST = f"--against takes {BASELINE}, {INJECTION} or a date: "
+
 
 def run(args: Namespace) -> int:
-    """Write the report; exit code 1 without a session, or when the chart is damaged."""
+    """Write the report; exit code 1 without any session, or when the chart is damaged."""
     if args.short and args.full:
         raise Stop(USAGE, "--short and --full: one of them")
     if args.short and args.format != "text":
@@ -45,12 +47,13 @@ def run(args: Namespace) -> int:
 def _report(args: Namespace, chart: Chart, code: str) -> Page | Report:
     session = choose_session(chart, date_from(args.session))
     if isinstance(session, Problem):
-        raise Stop(DATA, f"{code}: {session}")
+        raise Stop(USAGE if args.session and chart.by_date else DATA, f"{code}: {session}")
     against: str = args.against or ""
-    day = against if against in ("", BASELINE, INJECTION) else date_from(against)
-    named = choose_session(chart, day) if day not in ("", BASELINE, INJECTION) else None
+    words = ("", BASELINE, INJECTION)
+    day = against if against in words else date_from(against, _AGAINST)
+    named = choose_session(chart, day) if day not in words else None
     if isinstance(named, Problem):
-        raise Stop(DATA, f"{code}: {named}")
+        raise Stop(USAGE, f"{_AGAINST}{code}: {named}")
     before = choose_before(chart, session, day)
     if isinstance(before, Problem):
         raise Stop(USAGE if named else DATA, f"{code}: {before}")

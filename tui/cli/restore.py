@@ -12,10 +12,12 @@ from ...core.errors import NotSaved, ShelfError
 from ...core.shelf import Shelf
 from ...core.shelf.maintenance.backup import Archive, check_backup
 from ...core.shelf.maintenance.restore import Restored
+from ...core.text import counted
 from ..terminal.output import DATA, OK, print_err, print_json, print_out
 from ..terminal.person import now, who
 from .backup import backup_key, counts_words
 from .charts import code_from, is_missing, shelf_key, shelf_place
+from .files import opened
 
 if TYPE_CHECKING:
     from ...core.shelf.encryption.key import ShelfKey
@@ -40,7 +42,7 @@ def run(args: Namespace) -> int:
             )
             return _say_counts(archives)
         if not args.dry_run:
-            key = _with_its_key(folder, sealed, its_key)
+            key = sealed_like(folder, sealed.key_file, its_key, "the backup")
     done = Shelf(folder, key).restore(archives, who(args), now(), codes, args.dry_run)
     for name, what in done.left_out:
         print_err(f"the backup is without {name}, which was not sound when it was made: {what}")
@@ -62,8 +64,9 @@ def _checked(
     archives: list[Archive] = []
     first = None
     for path in dict.fromkeys(map(Path, files)):
-        opens = backup_key(path, key or (first[1] if first else None))
-        archives.append(check_backup(path, opens))
+        with opened(path):
+            opens = backup_key(path, key or (first[1] if first else None))
+            archives.append(check_backup(path, opens))
         if first is None and archives[-1].key_file and opens is not None:
             first = archives[-1], opens
     return archives, first
@@ -82,17 +85,30 @@ def _say_counts(archives: list[Archive]) -> int:
     return OK
 
 
-def _with_its_key(folder: Path, archive: Archive, key: ShelfKey) -> ShelfKey | None:
-    """Make a new or empty shelf one that the backup's passphrase opens; its key then."""
+def sealed_like(folder: Path, key_file: bytes, key: ShelfKey, what: str) -> ShelfKey | None:
+    """Make a new or empty shelf one that the same passphrase opens.
+
+    Args:
+        folder: the new shelf.
+        key_file: the bytes of the key file of what is to come there.
+        key: the key in it.
+        what: what is to come there, e.g. "the backup".
+
+    Returns:
+        The key; None where there is something on the shelf, which is left as it is.
+
+    Raises:
+        NotSaved: when it could not be done.
+    """
     from ...core.shelf.encryption.convert import encrypt_empty
 
     try:
-        encrypt_empty(folder, archive.key_file, key)
+        encrypt_empty(folder, key_file, key)
     except NotSaved:
         raise
-    except ShelfError:  # there is something on it: the restore says what to do
+    except ShelfError:  # what brings something there says what to do
         return None
-    print_err(f"{folder} is encrypted now, as the backup is: it opens with the same passphrase")
+    print_err(f"{folder} is encrypted now, as {what} is: it opens with the same passphrase")
     return key
 
 
@@ -105,6 +121,6 @@ def _say(done: Restored, dry_run: bool) -> None:
     found = Counter(chart.what for chart in done.charts)
     charts = len({chart.chart for chart in done.charts})
     backup = "backups" if ", " in done.made else "backup"
-    print_out(f"{charts} charts in the {backup} of {done.made}")
+    print_out(f"{counted(charts, 'chart')} in the {backup} of {done.made}")
     for what, number in found.most_common():
         print_out(f"{number:6}  {what}")

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import sys
 from argparse import Namespace
 from collections.abc import Callable
 from pathlib import Path
 
 from ...core.errors import ShelfError
 from ...core.shelf import Shelf
+from ...core.shelf.encryption.key import ShelfKey, is_encrypted
+from ...core.shelf.encryption.switch import settle
 from ...core.shelf.maintenance.copying import Copied, copy_shelf
 from ...core.shelf.places import Where, where_is
 from ...core.shelf.server import migrations
 from ...core.shelf.server.address import ServerAddress, address_of
 from ..terminal.output import DATA, OK, USAGE, Progress, print_err, print_out
-from .charts import is_missing, open_shelf, shelf_key, shelf_place
+from .charts import existing, open_shelf, shelf_key, shelf_place
+from .encryption import typed_yes
 from .stop import Stop
 
 
@@ -80,24 +84,47 @@ def _copy(args: Namespace) -> int:
         raise Stop(USAGE, str(error)) from error
     if source == target:
         raise Stop(USAGE, "FROM and TO are the same shelf: nothing was copied")
-    if is_missing(source):
-        raise Stop(USAGE, f"there is no shelf at {source}: nothing was copied")
-    old, new = Shelf(source, shelf_key(source)), open_shelf(target)
+    key = shelf_key(existing(source))
+    old = Shelf(source, key)
+    new = open_shelf(target, _key_there(source, target, key) if key else None)
     done = copy_shelf(old, new, Progress("files"))
-    _say(done)
+    _say(done, sealed=old.encrypted or new.encrypted)
     return OK if done.all_there else DATA
+
+
+def _key_there(source: Where, target: Where, key: ShelfKey) -> ShelfKey | None:
+    """Keep what is encrypted from lying open at the other shelf; its key, where that is this one.
+
+    Raises:
+        Stop: when it would lie open on a server and nobody said yes.
+    """
+    from ...core.shelf.encryption import keyfile
+    from .restore import sealed_like
+
+    if isinstance(target, ServerAddress):
+        open_there = f"{target} is not encrypted: every record will lie open to who runs it"
+        if not sys.stdin.isatty():
+            raise Stop(USAGE, f"{open_there}; nothing was copied, say yes to that at a terminal")
+        typed_yes(f"{open_there}; type yes to copy")
+        return None
+    assert isinstance(source, Path)
+    settle(target)
+    if not is_encrypted(target):
+        return sealed_like(target, keyfile.read(source), key, f"the shelf {source}")
+    return key if keyfile.belongs(keyfile.read(target), key) else None
 
 
 def _whole(place: Where) -> Where:
     return place.resolve() if isinstance(place, Path) else place
 
 
-def _say(done: Copied) -> None:
+def _say(done: Copied, sealed: bool) -> None:
     for where, why in done.left:
         print_err(f"{where}: {why}")
     for kind, count in done.counts.items():
         print_out(f"{kind:<24}{count.there:>7} of {count.of:>7} there, {count.new} of them new")
-    print_out("all is there, byte for byte" if done.all_there else "not all could be copied")
+    how = ": each record was read back and is the same" if sealed else ", byte for byte"
+    print_out(f"all is there{how}" if done.all_there else "not all could be copied")
 
 
 _ACTS: dict[str, tuple[Callable[[Namespace], int], tuple[int, ...], str]] = {

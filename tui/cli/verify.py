@@ -8,6 +8,7 @@ from dataclasses import asdict
 from ...core.shelf import Shelf
 from ...core.shelf.maintenance.salvage import Salvaged
 from ...core.shelf.maintenance.verify import Verified, verify_all
+from ...core.text import counted
 from ..terminal.output import DATA, OK, print_err, print_json, print_out
 from .charts import existing_place, shelf_key
 
@@ -21,7 +22,9 @@ def run(args: Namespace) -> int:
     for done in salvaged:
         _tell(done)
     if args.set_aside and not salvaged:
-        print_err("no chart file is broken, so nothing was set aside")
+        mend = "; limbscribe restore of an earlier backup may repair what is found"
+        kept = "no chart file is broken as a whole, so nothing was set aside"
+        print_err(f"{kept}{mend if seen.findings else ''}")
     if args.json:
         found = [asdict(finding) for finding in seen.findings]
         sound = not found and not seen.closed
@@ -38,19 +41,21 @@ def run(args: Namespace) -> int:
 def _say(seen: Verified) -> None:
     print_out(*seen.notes, *map(str, seen.findings))
     if seen.findings:
-        print_out(f"{len(seen.findings)} findings")
+        print_out(counted(len(seen.findings), "finding"))
     elif not seen.closed:
         print_out("every document is sound")
     if seen.closed:
         print_out(
-            f"the shelf is encrypted and no passphrase was given: {seen.closed} files were not "
-            "looked into, only their names, modes and forms were"
+            "the shelf is encrypted and no passphrase was given: "
+            f"{counted(seen.closed, 'file')} not looked into, only names, modes and forms were"
         )
     c = seen.counts
     print_out(
-        f"looked at: {c['charts']} charts, {c['documents']} documents ({c['sessions']} sessions, "
-        f"{c['amendments']} amendments, {c['events']} events), {c['journals']} journals of "
-        f"{c['lines']} lines, {c['aside']} files set aside, {c['erased']} erased charts"
+        f"looked at: {counted(c['charts'], 'chart')}, {counted(c['documents'], 'document')} "
+        f"({counted(c['sessions'], 'session')}, {counted(c['amendments'], 'amendment')}, "
+        f"{counted(c['events'], 'event')}), {counted(c['journals'], 'journal')} of "
+        f"{counted(c['lines'], 'line')}, {counted(c['aside'], 'file')} set aside, "
+        f"{counted(c['erased'], 'erased chart')}"
     )
 
 
@@ -62,6 +67,6 @@ def _tell(done: Salvaged) -> None:
         return
     print_err(f"{where} is damaged ({done.damage}): set aside as {done.aside}, nothing was deleted")
     print_err(f"kept in a fresh chart file: {', '.join(done.kept) or 'nothing'}")
-    lost = f"not kept: {done.bytes_lost} bytes of the old file"
+    lost = f"not kept: {counted(done.bytes_lost, 'byte')} of the old file"
     print_err(f"{lost}, among them {', '.join(done.missing)}" if done.missing else lost)
     print_err("to get back what is not kept, restore a backup: it completes the chart")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from argparse import Namespace
 
 from ...core.chart.chart import Chart
@@ -41,18 +42,24 @@ def run(args: Namespace) -> int:
 
 
 def _session_of(chart: Chart, text: str) -> Session:
-    """Find the one session that is meant: a day may have several, then the time tells them apart.
+    """Find the one session that is meant: by its day, its time too, or its number in reports.
 
     Raises:
         Stop: when it is not exactly one.
     """
-    day, _, time = text.strip().replace("T", " ").partition(" ")
-    wanted = date_from(day)
     sessions = chart.by_date
+    number = text.strip()
+    if re.fullmatch("[0-9]{1,4}", number, re.ASCII) and 0 < int(number) <= len(sessions):
+        return sessions[int(number) - 1]
+    day, _, time = number.replace("T", " ").partition(" ")
+    wanted = date_from(day)
     found = [s for s in sessions if f"{s.when:%Y-%m-%d}" == wanted]
     found = [s for s in found if f"{s.when:%H:%M}".startswith(time.strip())]
     if len(found) == 1:
         return found[0]
-    listed = ", ".join(f"{s.when:%Y-%m-%d %H:%M}" for s in found or sessions) or "none"
+    each = enumerate(sessions, 1)
+    listed = (f"{n}: {s.when:%Y-%m-%d %H:%M}" for n, s in each if s in (found or sessions))
     what = f"there are {len(found)} sessions" if found else "there is no closed session"
-    raise Stop(USAGE, f"{what} on {text!r}: nothing was changed; there are: {listed}")
+    there = ", ".join(listed) or "none"
+    more = "(--session also takes the number)" if sessions else ""
+    raise Stop(USAGE, f"{what} on {text!r}: nothing was changed; there are {there} {more}".strip())

@@ -6,7 +6,8 @@ from argparse import Namespace
 from datetime import date, datetime
 
 from ...core.change.worklist import KINDS, Task, counts_words, worklist
-from ..terminal.output import OK, USAGE, print_json, print_out
+from ...core.chart.chart_entry import cannot_be_read
+from ..terminal.output import DATA, OK, USAGE, print_err, print_json, print_out
 from .charts import catalogue, existing_place, open_shelf
 from .stop import Stop
 
@@ -15,16 +16,19 @@ _MOST_AHEAD = 366
 
 
 def run(args: Namespace) -> int:
-    """List what waits, the same as the screen of the list of patients shows."""
+    """List what waits, as the list of patients shows it; exit code 1 with an unreadable chart."""
     if not 0 <= args.ahead <= _MOST_AHEAD:
         raise Stop(USAGE, f"--ahead {args.ahead}: a number of days from 0 to {_MOST_AHEAD}")
     shelf = open_shelf(existing_place(args))
     today = datetime.now().astimezone().date()
     tasks = worklist(shelf.charts(), today, catalogue().settings.follow_up, args.ahead)
+    unread = sum(task.kind == "unread" for task in tasks)
+    if unread:
+        print_err(f"{cannot_be_read(unread)}: see limbscribe verify, who waits may be missing here")
     if args.json:
         rows = [_document(task, today) for task in tasks]
         print_json({"today": today.isoformat(), "tasks": rows})
-        return OK
+        return DATA if unread else OK
     wide = max((len(task.entry.code) for task in tasks), default=0)
     for task in tasks:
         by = task.by.isoformat() if task.by else ""
@@ -33,7 +37,7 @@ def run(args: Namespace) -> int:
             f"{task.entry.code:{wide}}  {kind:11}  {by:10}  {_days(task, today):>5}  {task.why}"
         )
     print_out(counts_words(tasks) or "nothing waits")
-    return OK
+    return DATA if unread else OK
 
 
 def _days(task: Task, today: date) -> str:

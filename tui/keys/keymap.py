@@ -324,8 +324,9 @@ class Keymap:
 
     def action(self, screen: str, key: str) -> str:
         """What a key does on a screen, "" when nothing."""
-        own = self._actions.get((screen, key), "")
-        return own or self._actions.get((screen, plain_key(key)), "")
+        # With Caps Lock on, a letter that is bound to nothing else is the small one.
+        names = (key, plain_key(key), key.lower() if len(key) == 1 else key)
+        return next(filter(None, (self._actions.get((screen, name)) for name in names)), "")
 
     def of(self, screen: str) -> tuple[KeyBinding, ...]:
         """The bindings of a screen in their order."""

@@ -34,11 +34,13 @@ def profile_table() -> str:
     profiles = [name for name in PROFILES if name in _HEADS]
     heads = " | ".join(_HEADS[name] for name in profiles)
     lines = [f"| screen | does | standard | {heads} |", f"|{'---|' * (3 + len(profiles))}"]
+    screens: dict[str, list[str]] = {}
     for key in KEYS:
         added = [PROFILES[name].get(key.id, ()) for name in profiles]
         if any(added):
-            cells = " | ".join(_names(names) for names in added)
-            lines.append(f"| {key.screen} | {key.does} | {_names(key.keys)} | {cells} |")
+            cells = " | ".join((key.does, _names(key.keys), *map(_names, added)))
+            screens.setdefault(cells, []).append(key.screen)
+    lines += (f"| {', '.join(names)} | {cells} |" for cells, names in screens.items())
     return "\n".join(lines)
 
 

@@ -6,8 +6,9 @@ the standard keys finds them still there. Digits and ``-`` keep their meaning in
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
+from difflib import get_close_matches
+from string import ascii_lowercase, digits
 
 from ...core.config.settings_table import KEY_PROFILES
 from ...core.problem import Problem
@@ -77,7 +78,23 @@ _TYPED = {"entry": _DIGITS | {"-"}, "pace": _DIGITS | {"-"}}
 _WRITING = ("form", "patient", "adopt", "app")
 """Where every character is text; "app" is for the keys of all screens."""
 
-_FITS = re.compile(r"((ctrl|shift)\+)*([!-~ ]|f[0-9]{1,2}|[a-z]{2,12})", re.ASCII)
+_MOVES = ("up", "down", "left", "right", "home", "end", "insert", "delete", "pageup", "pagedown")
+NAMED = frozenset(
+    {
+        *("enter", "tab", "shift+tab", "backspace", "escape", "shift+escape", "ctrl+@"),
+        *("ctrl+backslash", "ctrl+right_square_bracket", "ctrl+circumflex_accent"),
+        "ctrl+underscore",
+        *(f"ctrl+{letter}" for letter in ascii_lowercase if letter not in "him"),
+        *(f"{with_}{digit}" for with_ in ("ctrl+", "ctrl+shift+") for digit in digits),
+        *(f"{with_}{name}" for with_ in ("", "ctrl+", "shift+", "ctrl+shift+") for name in _MOVES),
+        *(f"{with_}f{number}" for with_ in ("", "ctrl+") for number in range(1, 25)),
+    }
+)
+"""Every key that Textual can tell by a name, which only screens may import. Terminals send Ctrl-H,
+Ctrl-I and Ctrl-M as Backspace, Tab and Enter."""
+
+_MEANT = {"space": " ", "return": "enter", "ctrl+h": "backspace", "ctrl+i": "tab"}
+"""Names that resemble none."""
 _SWALLOWED = {
     "ctrl+a": "screen",
     "ctrl+b": "tmux",
@@ -134,8 +151,8 @@ def _faults(id_: str, names: tuple[str, ...]) -> list[tuple[str, str]]:
         return [(f"no binding {id_!r}", "limbscribe config --json lists them all")]
     faults: list[tuple[str, str]] = []
     for name in names:
-        if not _FITS.fullmatch(name):
-            faults.append((f"{id_} = {name!r} is no key", 'as in "u", "f2", "ctrl+d", "pageup"'))
+        if name not in NAMED and not (len(name) == 1 and " " <= name <= "~"):
+            faults.append((f"{id_} = {name!r} is no key", _nearest(name)))
         elif name in _TYPED.get(screen, ()) and id_ not in ("entry.-", "pace.sign"):
             faults.append((f"{id_} = {name!r}: digits and - are the angles", "choose a letter"))
         elif len(name) == 1 and screen in _WRITING:
@@ -143,6 +160,12 @@ def _faults(id_: str, names: tuple[str, ...]) -> list[tuple[str, str]]:
         elif name in _SWALLOWED:
             faults.append((f"{id_} = {name!r} is swallowed by {_SWALLOWED[name]}", "another key"))
     return faults
+
+
+def _nearest(name: str) -> str:
+    """Say which key may have been meant."""
+    near = [_MEANT[name]] if name in _MEANT else get_close_matches(name.lower(), NAMED, 1)
+    return f'write "{near[0]}"' if near else 'as in "u", "f2", "ctrl+d", "pageup"'
 
 
 def _clash(changes: Keys, own: Keys) -> tuple[str, tuple[str, ...]] | None:

@@ -14,8 +14,8 @@ from typing import Literal
 
 from ...core.entry.question import Question
 from ...core.problem import Problem
+from ...core.text import counted
 from .line_edit import DIGITS, EDITS, EMPTY, LineEdit, edited, inserted, line_at
-from .paint import counted
 
 Outcome = Literal["", "taken", "left"]
 Problems = Mapping[str, Problem]

@@ -96,11 +96,6 @@ def labelled(label: str, rows: Sequence[Row], indent: int, style: str = "dim") -
     return [*above, *((cell, *row) for cell, row in zip(cells, rows, strict=False))]
 
 
-def counted(count: int, what: str) -> str:
-    """A number of things in words: "1 table", "2 tables"."""
-    return f"{count} {what}" if count == 1 else f"{count} {what}s"
-
-
 def line(text: str, style: str = "") -> Row:
     """A row of one span; text from data is made harmless."""
     return ((visible(text), style),)

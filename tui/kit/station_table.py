@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from ...core.entry.rows import StationRow, number_text, r1_text
 from ...core.tardieu.checks import RULES
-from ...core.tardieu.components import plain_line
+from ...core.tardieu.components import plain_line, shown_gap
 from ...core.tardieu.reading import Counts, Reading
 from ...core.tardieu.reading_words import clonus_and_pain, not_tested_words
 from .paint import Row, fit, line, shortened, wrap, wrapped
@@ -51,9 +51,7 @@ _VALUES: dict[str, Column] = {
     "R2": Column("R2", 4, True, lambda _, reading: number_text(reading.r2)),
 }
 _FAST = Column("fast", 4, False, lambda _, reading: reading.fast_velocity)
-_GAP = Column("gap", 4, True, lambda row, _: number_text(row.gap and max(0, row.gap)))
-"""Where R1 lies beyond R2 it is 0; the row has both, and a flag says by how much."""
-
+_GAP = Column("gap", 4, True, lambda row, _: number_text(shown_gap(row.gap)))
 _SHORTFALL = Column("shortfall", 9, True, lambda row, _: number_text(row.shortfall))
 _SCALE = Column("scale", 14, False, lambda _, reading: reading.scale.id)
 

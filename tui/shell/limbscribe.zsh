@@ -11,14 +11,14 @@
 _shtab_limbscribe_commands() {
   local _commands=(
     agreement:'how far raters agree: ICC, SEM, MDC, limits, kappa'
-    backup:'everything sound on the shelf in one new file, or check one'
+    backup:'write everything sound on the shelf to one new file, or check one'
     caseload:'many patients at once, by treatment cycle and muscle group'
     compare:'two sessions side by side, changes against measurement error'
     completion:'print a completion script for a shell'
     config:'every setting, its value and where it comes from'
     demo:'open the program on a throwaway copy of an invented clinic'
     doctor:'look at the terminal, the folders and the disk'
-    drill:'practise typing on a read-out session; nothing is stored'
+    drill:'practise typing a session that is read out; nothing is stored'
     encryption:'encrypt the shelf, change what opens it, decrypt it'
     enter:'open the program in one patient'"'"'s entry'
     erase:'remove everything of one patient for good'
@@ -29,8 +29,8 @@ _shtab_limbscribe_commands() {
     history:'who did what when in one patient'"'"'s chart'
     import:'read a readings CSV or xlsx, or another table, into the shelf'
     man:'print the manual page, as for: limbscribe man | man -l -'
-    map:'ask how somebody else'"'"'s table is to be understood'
-    patient:'what is stated of one patient, and putting it right'
+    map:'ask what the columns of somebody else'"'"'s table mean'
+    patient:'show what is stated of one patient, or change it'
     report:'one session as a readable report to hand over'
     restore:'add what backups have and the shelf has not'
     sheet:'a blank sheet of the checklist, to measure on paper and type in later'
@@ -99,7 +99,7 @@ _shtab_limbscribe_caseload_options=(
   "--since[treatments from this day on]:DATE:"
   "--until[treatments up to this day]:DATE:"
   "--examiner[after the treatment only what this examiner measured]:WHO:"
-  "--on[tell on this day whether a window is over\; default\: today]:DATE:"
+  "--on[the day by which a window is over or not\; default\: today]:DATE:"
   "--mean-of[also the mean of the changes in two windows]:WINDOW:"
   "--format[default\: text]:format:(text csv html xlsx)"
   "--wide[with csv or xlsx\: a row for each treated muscle group of each cycle]"
@@ -120,7 +120,7 @@ _shtab_limbscribe_compare_options=(
   "--to[the later session\; default\: the latest]:DATE:"
   "--by-size[the most changed stations first]"
   "--json[the result as JSON]"
-  ":patient code:"
+  ":patient code, as limbscribe without a command lists them:"
 )
 
 # guard to ensure default positional specs are added only once per session
@@ -193,8 +193,8 @@ _shtab_limbscribe_enter_options=(
   "--shelf[folder of the shelf, or postgresql\:\/\/USER\@HOST\/DATABASE (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
   "--plain[question and answer lines, nothing is drawn]"
-  "--on[with --plain\: typed in later\; measured on YYYY-MM-DD\[THH\:MM\]]:DATE:"
-  ":patient code:"
+  "--on[with --plain\: typed in later\; the day it was measured, or \'DATE HH\:MM\']:DATE:"
+  ":patient code, as limbscribe without a command lists them:"
 )
 
 # guard to ensure default positional specs are added only once per session
@@ -208,7 +208,7 @@ _shtab_limbscribe_erase_options=(
   "--allow-again[let an erased code be used again\; no more]"
   "--by[who does this\; default\: the account\'s name]:NAME:"
   "--json[the result as JSON]"
-  ":patient code:"
+  ":patient code, as limbscribe without a command lists them:"
 )
 
 # guard to ensure default positional specs are added only once per session
@@ -287,7 +287,7 @@ _shtab_limbscribe_history_options=(
   "--ascii[show no character above 127 on screen]"
   "--at[show the sessions\' readings as they were after that step]:N|HASH:"
   "--json[the result as JSON]"
-  ":patient code:"
+  ":patient code, as limbscribe without a command lists them:"
 )
 
 # guard to ensure default positional specs are added only once per session
@@ -298,8 +298,8 @@ _shtab_limbscribe_import_options=(
   "--shelf[folder of the shelf, or postgresql\:\/\/USER\@HOST\/DATABASE (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
   "--dry-run[count only, change nothing]"
-  "--mapping[how a table of other columns reads]:MAP.toml:_files"
-  "--zone[where offsets are from that a spreadsheet took for times, e.g. Europe\/Vienna\; default\: this computer\'s time zone]:NAME:"
+  "--mapping[what the columns of another table mean]:MAP.toml:_files"
+  "--zone[time zone, if a spreadsheet took offsets for times, e.g. Europe\/Vienna\; default\: this computer\'s]:NAME:"
   "*--bring-back[let this erased patient come back\; may be given more than once]:CODE:"
   "--by[who does this\; default\: the account\'s name]:NAME:"
   "--json[the result as JSON]"
@@ -342,7 +342,7 @@ _shtab_limbscribe_patient_options=(
   "--by[who changes it\; needed for a change]:INITIALS:"
   "--reason[why]:TEXT:"
   "--json[the result as JSON]"
-  ":patient code:"
+  ":patient code, as limbscribe without a command lists them:"
 )
 
 # guard to ensure default positional specs are added only once per session
@@ -360,7 +360,7 @@ _shtab_limbscribe_report_options=(
   "--language[of the page\; default\: language in config.toml]:language:(en de fr es)"
   {-o,--output}"[a new file instead of stdout, - for stdout]:PATH:_files"
   "--force[replace the file if it exists]"
-  ":patient code:"
+  ":patient code, as limbscribe without a command lists them:"
 )
 
 # guard to ensure default positional specs are added only once per session
@@ -389,7 +389,7 @@ _shtab_limbscribe_sheet_options=(
   "--blind[without last values, for a second rater]"
   {-o,--output}"[a new file instead of stdout, - for stdout]:PATH:_files"
   "--force[replace the file if it exists]"
-  ":patient code:"
+  ":patient code, as limbscribe without a command lists them:"
 )
 
 # guard to ensure default positional specs are added only once per session
@@ -400,7 +400,7 @@ _shtab_limbscribe_shelf_options=(
   "--shelf[folder of the shelf, or postgresql\:\/\/USER\@HOST\/DATABASE (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
   ":init, upgrade, deliver, site or copy:(init upgrade deliver site copy)"
-  "(*)::what WHAT needs besides:"
+  "(*)::see above:"
 )
 
 # guard to ensure default positional specs are added only once per session
@@ -416,7 +416,7 @@ _shtab_limbscribe_trend_options=(
   "--page[small trends beside each other]"
   "--colour[R1 and R2 in colours too\; auto\: on a terminal, unless NO_COLOR is set]:colour:(auto always never)"
   "--json[the result as JSON]"
-  ":patient code:"
+  ":patient code, as limbscribe without a command lists them:"
 )
 
 # guard to ensure default positional specs are added only once per session
@@ -426,7 +426,7 @@ _shtab_limbscribe_verify_options=(
   "(- : *)"{-h,--help}"[show this help message and exit]"
   "--shelf[folder of the shelf, or postgresql\:\/\/USER\@HOST\/DATABASE (LIMBSCRIBE_SHELF)]:DIR:_files -/"
   "--ascii[show no character above 127 on screen]"
-  "--set-aside[move broken chart files to charts\/damaged, go on with what of them is sound]"
+  "--set-aside[move broken chart files to charts\/damaged, and go on with what of them is sound]"
   "--json[the result as JSON]"
 )
 
@@ -442,7 +442,7 @@ _shtab_limbscribe_withdraw_options=(
   "--by[who does this]:INITIALS:"
   "--reason[why\; it stays in both charts]:TEXT:"
   "--json[the result as JSON]"
-  ":patient code:"
+  ":patient code, as limbscribe without a command lists them:"
 )
 
 # guard to ensure default positional specs are added only once per session

@@ -16,6 +16,7 @@ from ...tardieu.glossary import SPEEDS
 from ...tardieu.muscle import one_group
 from ...tardieu.muscles import Muscle
 from ...tardieu.reading import NOT_TESTED, Side
+from ...text import counted
 from .dates import DATE_FORMS, TIME_FORMS, DateForm, fitting, parse_form
 from .mapping import ORDERS, TARGETS, fixable_to
 from .sample import MOST_WORDS, Sample
@@ -135,7 +136,8 @@ class Questions:
         sample = self._sample
         self._print(
             [
-                f"{sample.rows} rows, {len(sample.header)} columns, {sample.form.words}. "
+                f"{counted(sample.rows, 'row')}, {counted(len(sample.header), 'column')}, "
+                f"{sample.form.words}. "
                 "The first rows:",
                 *(f"  {' | '.join(row)}" for row in (sample.header, *sample.first)),
                 "A column may be:",

@@ -15,6 +15,7 @@ from ... import disk
 from ...chart.ids import AMENDING_SUFFIX, CHART_SUFFIX, JOURNAL_SUFFIX
 from ...errors import ChartLocked, ShelfError, reading, reason
 from .. import files
+from ..codec import Locked
 from ..files import Folder
 from ..lock import held
 from ..places import ASIDE, DISCARDED, found_in, maintaining, named_anew
@@ -83,10 +84,16 @@ def copy_shelf(source: Shelf, target: Shelf, progress: Progress | None = None) -
 
     Raises:
         ShelfError: when other maintenance is under way on one of them, or one of them cannot be
-            read or written at all.
+            read or written at all; Locked when what is encrypted would lie open in a folder.
     """
     done = Copied()
     old, new = source.root, target.root
+    if source.encrypted and not target.encrypted and new.store is None:
+        raise Locked(
+            f"The shelf {old.root} is encrypted and {new.root} is not, so its records would lie "
+            "open: nothing was copied, copy to a new folder, or encrypt the shelf there first "
+            "with limbscribe encryption on"
+        )
     with reading("The shelf"), ExitStack() as locks:
         for root in (old, new):
             locks.enter_context(maintaining(root, "copying"))

@@ -12,7 +12,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
-from ...errors import ONLY_READ, NotSaved, ShelfError, reading, reason, saving
+from ...errors import ONLY_READ, NotSaved, ShelfError, named_reason, reading, saving
 from .. import files
 from ..codec import Locked
 from ..encryption.switch import are_left_over, clear
@@ -153,7 +153,7 @@ class ShelfMaintenance:
         """
         from .erase import erase_patient
 
-        with _erasing(code), self._maintaining("erasing"), self._codes():
+        with _erasing(self._root, code), self._maintaining("erasing"), self._codes():
             files.require_erasing(self._root)
             done = erase_patient(self._root, self.find(code), code, who, at)
         with suppress(OSError):  # erased it is; the next list makes the new index file
@@ -212,14 +212,26 @@ class ShelfMaintenance:
 
 
 @contextmanager
-def _erasing(code: str) -> Generator[None]:
+def _erasing(root: Folder, code: str) -> Generator[None]:
     try:
         yield
     except OSError as error:
+        if not _is_begun(root, code):
+            raise NotSaved(
+                f"{code} was not erased because {named_reason(error, True)}: nothing was changed, "
+                "fix that and erase again"
+            ) from error
         raise NotSaved(
-            f"{code} may be erased only in part because {reason(error)}: fix that and erase "
-            "again, or open the shelf, and it is finished"
+            f"{code} may be erased only in part because {named_reason(error, True)}: fix that and "
+            "erase again, or open the shelf, and it is finished"
         ) from error
+
+
+def _is_begun(root: Folder, code: str) -> bool:
+    """Whether it is written down, as far as can be seen, that a patient is being erased."""
+    with suppress(OSError, ShelfError):
+        return bool(Graveyard(t for t in read_tombstones(root) if t.files).of_code(code))
+    return True
 
 
 def go_on(root: Folder) -> None:

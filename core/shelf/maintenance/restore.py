@@ -34,6 +34,7 @@ DIFFERS = "differs: the chart here was left as it is"
 TAKEN = "another chart here has this code and was left as it is"
 GONE = "erased here and not brought back"
 GONE_THERE = "erased where another of the backups was made, and not brought back"
+STILL_HERE = "was erased when the backup was made and is here: erase it if that still holds"
 BUSY = "open for entry by somebody and left as it is, restore again later"
 
 
@@ -72,9 +73,10 @@ class Restored:
 
     @property
     def all_here(self) -> bool:
-        """Whether nothing of the backups was refused, put aside or left for later."""
-        taken = (ADDED, IDENTICAL, OLDER, COMPLETED, MERGED)
-        return all(done.what in taken for done in self.charts)
+        """Whether nothing is left to be done: what was erased and does not come is no trouble."""
+        taken = (ADDED, IDENTICAL, OLDER, COMPLETED, MERGED, GONE, GONE_THERE)
+        still_here = any(words.endswith(STILL_HERE) for words in self.others)
+        return all(done.what in taken for done in self.charts) and not still_here
 
 
 def restore(work: Restoring, archives: Sequence[Archive], lifted: str, dry_run: bool) -> Restored:
@@ -231,8 +233,7 @@ def _record(work: Restoring, added: set[str], lifted: str) -> bytes | None:
             continue
         known.add(each.chart)
         if each.holds and files.exists(work.shelf.sub("charts"), name):
-            words = "was erased when the backup was made and is here: erase it if that still holds"
-            work.others.append(f"the chart {each.chart} {words}")
+            work.others.append(f"the chart {each.chart} {STILL_HERE}")
         else:
             new.append(replace(each, files=()))
     graves = Graveyard((*work.graves.tombstones, *new))

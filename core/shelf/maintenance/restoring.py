@@ -205,7 +205,7 @@ def _journal(
     what = "session" if suffix == JOURNAL_SUFFIX else "amendment"
     if not there:
         work.put(("journals", name), found)
-        return f"its open {what} is to be gone on with"
+        return f"its open {what} comes too and can be resumed"
     aside = ("journals", DISCARDED, aside_name(chart, JOURNAL_SUFFIX, data, work.codec))
     return f"another {what} is open here; that of the backup is {work.put(aside, found)}"
 

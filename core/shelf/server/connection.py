@@ -15,6 +15,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from ...errors import ShelfError, Untold
+from ...text import how_to_install
 from .address import ServerAddress
 
 if TYPE_CHECKING:
@@ -203,8 +204,8 @@ def _need_extra() -> None:
         import psycopg as _  # noqa: F401
     except ImportError as error:
         raise ShelfError(
-            "A shelf on a server needs an extra package: nothing was opened, install it with "
-            "pip install 'limbscribe[postgres]'"
+            "A shelf on a server needs an extra package: nothing was opened, install it "
+            + how_to_install("postgres")
         ) from error
 
 

@@ -16,6 +16,7 @@ from typing import Any
 
 from ...chart.ids import CHART_SUFFIX, JOURNAL_SUFFIX, journal_of
 from ...errors import ChartLocked, NotSaved, ShelfError, reason
+from ...text import counted
 from .. import files
 from ..files import Folder
 from ..journal import Journal, decode_lines
@@ -170,7 +171,7 @@ class Outbox:
         if there is not None and goes_on and here != there:
             files.replace(self.shelf.sub("journals"), name, here)
             more = here[len(there) :].count(b"\n")
-            said = f"{more} fields were delivered"
+            said = f"delivered: {counted(more, 'field')}"
         files.remove(self.journals, name)
         return said
 

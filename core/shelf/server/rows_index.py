@@ -5,8 +5,9 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 
+from ...chart.chart import UNREADABLE
 from ...chart.chart_entry import ChartEntry
-from ..index import Listed, Progress, known_contents, summary_of
+from ..index import Listed, Progress, finder_among, known_contents, summary_of
 from . import chart_rows
 from .chart_rows import entry_of
 from .connection import Connection, Cursor, Row, keepable
@@ -53,13 +54,16 @@ class RowsIndex:
         return [entry for entry in found.values() if entry is not None]
 
     def finder(self, listed: Listed) -> Callable[[str], str | None]:
-        """See Index.finder(); nothing is listed for it."""
+        """See Index.finder(); nothing is listed for it but where a chart is not whole."""
 
         def find(code: str) -> str | None:
-            rows = self._connection.ask(
-                "SELECT min(id) FROM charts WHERE code = %s", keepable(code)
+            asked = (
+                "SELECT min(id) FILTER (WHERE code = %s), count(*) FROM charts "
+                "WHERE code IN (%s, '', %s)"
             )
-            return rows[0][0]
+            wanted = keepable(code)
+            found, rows = self._connection.ask(asked, wanted, wanted, UNREADABLE.code)[0]
+            return found if found or not rows else finder_among(self.entries())(code)
 
         return find
 

@@ -115,11 +115,11 @@ def test_a_large_least_asks_for_no_more_than_ten() -> None:
 
 def test_the_entry_says_what_it_rests_on() -> None:
     new = error_of(12, of())
-    assert new.name == ("own study (too few: 12 pairs), Soleus, R1, different examiners on one day")
+    assert new.name == ("own study (too few: 12 pairs), Soleus, R1, different raters on one day")
     assert "12 targets, 24 ratings" in new.source
     assert "SEM 95 %" in new.note
     assert error_of(25, of(interval="not-stated")).name == (
-        "own study, Soleus, R1, different examiners"
+        "own study, Soleus, R1, different raters"
     )
 
 
@@ -133,7 +133,7 @@ def test_a_figure_of_one_day_is_used_over_days_with_a_remark() -> None:
     new = error_of(25, of())
     one_day, days = use_lines((new,), (), USED)
     assert one_day == (
-        "Comparisons of soleus R1 by different examiners on one day use the new "
+        "Comparisons of soleus R1 by different raters on one day use the new "
         f"MDC95 {new.mdc():.1f} deg, in place of MDC95 17.4 deg (leg, one week apart)."
     )
     assert 'deg, remarked "same day", in place of MDC95 17.4' in days
@@ -144,12 +144,12 @@ def test_a_figure_of_different_days_takes_over_the_comparisons_over_days() -> No
     first, second = error_of(25, of()), error_of(25, of(interval="different-days"), spread=5)
     one_day, days = use_lines((second,), (first,), USED)
     assert one_day.startswith(
-        "Comparisons of soleus R1 by different examiners on one day do not use the new "
+        "Comparisons of soleus R1 by different raters on one day do not use the new "
         "figure but MDC95"
     )
-    assert "(own study, Soleus, R1, different examiners on one day)" in one_day
+    assert "(own study, Soleus, R1, different raters on one day)" in one_day
     assert days.startswith(
-        "Comparisons of soleus R1 by different examiners on different days use the new MDC95"
+        "Comparisons of soleus R1 by different raters on different days use the new MDC95"
     )
     assert "remarked" not in days
     # And so it is found by a comparison.
@@ -179,6 +179,11 @@ def test_a_figure_that_comparisons_pass_over_says_why() -> None:
     for words in use_lines((new,), (), USED):
         assert "do not use the new figure but MDC95 17.4 deg" in words
         assert words.endswith("since its instrument is not stated.")
+
+
+def test_a_figure_by_eye_is_for_what_is_read_by_eye() -> None:
+    for words in use_lines((error_of(25, of(instrument="visual")),), (), USED):
+        assert ", instrument: visual use the new MDC95" in words
 
 
 def test_an_interval_that_is_not_stated_is_remarked() -> None:

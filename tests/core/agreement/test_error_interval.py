@@ -9,7 +9,7 @@ import pytest
 from limbscribe.core.agreement.anova import Anova, Variation, anova
 from limbscribe.core.agreement.document import study_doc
 from limbscribe.core.agreement.error import Sem, sems
-from limbscribe.core.agreement.icc import icc
+from limbscribe.core.agreement.icc import two_way_icc
 from limbscribe.core.agreement.study import analyse
 from scipy.stats import chi2
 
@@ -50,7 +50,7 @@ def test_shrout_and_fleiss() -> None:
     assert round(found["consistency"].value or 0, 2) == 1.01
     assert found["consistency"].interval == pytest.approx((0.7459, 1.5627), abs=5e-5)
     assert found["agreement"].df == 18
-    figure = icc(table)["ICC(C,1)"]
+    figure = two_way_icc(table)["ICC(C,1)"]
     assert (figure.low, figure.high) != pytest.approx((0.41184, 0.92583), abs=0.01)
 
 
@@ -68,7 +68,7 @@ def test_muscle_activation_of_tennis_players() -> None:
     sem = sems(table.within, table.residual)["consistency"]
     assert sem.value == pytest.approx(111.472, abs=5e-4)
     assert sem.interval == pytest.approx((90.17, 146.05), abs=5e-3)
-    assert icc(table)["ICC(C,1)"].value == pytest.approx(0.617881, abs=5e-7)
+    assert two_way_icc(table)["ICC(C,1)"].value == pytest.approx(0.617881, abs=5e-7)
 
 
 def test_no_error_and_no_figure_have_no_interval() -> None:

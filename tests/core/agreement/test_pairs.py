@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from limbscribe.core.agreement.gather import pair_lines
+from limbscribe.core.agreement.across_days import pairs_across
+from limbscribe.core.agreement.adopt import circumstances_of
+from limbscribe.core.agreement.gather import pair_lines, title_of
 from limbscribe.core.agreement.pairs import (
     PairTable,
     pair_tables,
@@ -17,6 +19,7 @@ from limbscribe.core.agreement.study import analyse
 from limbscribe.core.chart.chart import Chart
 from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.session import Session
+from limbscribe.core.chart.windows import DEFAULT_BANDS
 from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.core.tardieu.reading import Side
 
@@ -173,6 +176,26 @@ def test_repeats_by_two_examiners_on_one_day_are_two_targets() -> None:
     same = found["same", "R1"].ratings
     assert same.targets == ("P-01 Left 2026-03-02 AB", "P-01 Left 2026-03-02 CD")
     assert same.rows == ((-60, -58), (-50, -47))
+
+
+def test_another_reader_is_another_rater_and_another_instrument_no_pair() -> None:
+    by_eye = session(NINE, "AB", reading(-60, -30), instrument="visual", reader="XX")
+    read = session(TEN, "ab", reading(-55, -30), instrument="goniometer", reader="YY")
+    pairs, left = pairs_of(chart(by_eye, read))
+    assert pairs == []
+    assert left == ["P-01, 02 Mar 2026, hamstrings Left: left out, the instrument differs"]
+    again = session(ELEVEN, "AB", reading(-58, -31), reader="ab")
+    found = tables(chart(read, again))
+    assert {raters for raters, _ in found} == {"different"}, "as comparisons have it"
+    assert found["different", "R1"].ratings.raters == ("AB", "AB read by YY")
+    seen = replace(by_eye, started=TEN)
+    one = tables(chart(by_eye, seen))["same", "R2"]
+    of = circumstances_of(one, HAMSTRINGS)
+    assert (of.raters, of.instrument) == ("same", "visual")
+    assert title_of(one, HAMSTRINGS).endswith("on one day, instrument: visual")
+    apart = replace(read, started="2026-03-09T10:00:00+01:00")
+    found_apart, why = pairs_across(chart(by_eye, apart), DEFAULT_BANDS)
+    assert (found_apart, dict(why)) == ([], {"the instrument differs": 1})
 
 
 def test_blind_ratings_are_marked() -> None:

@@ -7,15 +7,16 @@ from fractions import Fraction
 import pytest
 from limbscribe.core.agreement.anova import Anova, anova
 from limbscribe.core.agreement.error import Sem, sems
-from limbscribe.core.agreement.icc import FORMS, icc
+from limbscribe.core.agreement.icc import FORMS
 from limbscribe.core.agreement.kappa import (
     cohen,
     identity_weights,
     linear_weights,
     quadratic_weights,
 )
+from limbscribe.core.agreement.study import analyse
 
-from tests.support.ratings import SHROUT_FLEISS, exact
+from tests.support.ratings import SHROUT_FLEISS, exact, ratings
 
 CLOSE = 5e-7
 
@@ -62,11 +63,12 @@ def test_shrout_fleiss_icc(
 ) -> None:
     # To three decimals the two-way ones as the R package intraclass documents them for this table
     # (.290, .620, .715, .909); the further ones and the intervals computed independently.
-    figure = icc(table())[form]
+    found = analyse(ratings(SHROUT_FLEISS)).icc
+    figure = found[form]
     assert figure.value == pytest.approx(value, abs=CLOSE)
     assert (figure.low, figure.high) == pytest.approx((low, high), abs=CLOSE)
     assert round(figure.value or 0, 2) == published
-    assert list(icc(table())) == list(FORMS)
+    assert list(found) == list(FORMS)
 
 
 def test_one_table_two_measurement_errors() -> None:

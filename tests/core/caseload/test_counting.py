@@ -12,7 +12,10 @@ from limbscribe.core.caseload.caseload import Caseload, caseload_of
 from limbscribe.core.caseload.choosing import Choice
 from limbscribe.core.caseload.document import caseload_doc
 from limbscribe.core.caseload.gathering import Judge, facts_of
+from limbscribe.core.caseload.page import render_page
 from limbscribe.core.caseload.summary import terms_of
+from limbscribe.core.caseload.text import caseload_lines
+from limbscribe.core.caseload.words import CHANGES
 from limbscribe.core.change.compare import Basis
 from limbscribe.core.chart.chart import Chart
 from limbscribe.core.chart.event import Event
@@ -21,7 +24,9 @@ from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import Session
 from limbscribe.core.config.settings import Settings, parse_settings
 from limbscribe.core.tardieu.reading import Reading, Side
+from limbscribe.tui.screens.caseload.view import overview
 
+from tests.support.app import text_of
 from tests.support.records import MUSCLES, earlier
 
 DAY = date(2026, 3, 2)
@@ -227,6 +232,51 @@ def test_how_long_r1_stays_beyond_error() -> None:
     assert still["beyond_error"] == {"n": 1, "ended": 0, "median_days": None}
     never = caseload_doc(added(chart(visit(days(-3), -30, 20), visit(days(30), -30, 20))))
     assert never["stations"][0]["beyond_error"]["n"] == 0
+
+
+def test_a_catch_that_is_gone_starts_the_clock_and_only_later_counts() -> None:
+    def beyond(*after: Session, muscle: str = "soleus") -> dict[str, Any]:
+        base = visit(days(-3), -23, 30, muscle=muscle)
+        one = chart(base, *after, events=(toxin(DAY, muscle),))
+        return caseload_doc(added(one))["stations"][0]["beyond_error"]
+
+    gone, back = visit(days(35), None, 30), visit(days(72), -25, 30)
+    assert beyond(gone, back) == {"n": 1, "ended": 1, "median_days": 72}
+    sick = visit(days(100), None, None, quality=None, not_tested="pain")
+    assert beyond(gone, sick) == {"n": 1, "ended": 0, "median_days": None}
+    earlier_ = visit(days(35), -60, 30)
+    assert beyond(earlier_)["n"] == 0, "a catch earlier beyond error is no effect that wears off"
+    assert beyond(gone, visit(days(72), -60, 30))["ended"] == 1
+    # No figure of R1 in degrees was found for the fingers, so nothing could ever stop the clock.
+    fingers = (visit(days(35), None, 30, muscle="finger-flexors"),)
+    fingers += (visit(days(72), -25, 30, muscle="finger-flexors"),)
+    assert beyond(*fingers, muscle="finger-flexors")["n"] == 0
+
+
+def test_the_session_of_the_examiner_asked_for_counts_however_near_another_one_is() -> None:
+    before, other = visit(days(-3), 0, 20), visit(days(31), 2, 20)
+    own = visit(days(33), 9, 20, examiner="ef ")
+    found = windows(added(chart(before, other, own), choice=Choice(examiner="EF")))
+    assert (found["14 to 48 days"]["n"], found["14 to 48 days"]["missed"]) == (1, 0)
+    assert found["14 to 48 days"]["r1_mean_change"] == 9
+    assert windows(added(chart(before, other, own)))["14 to 48 days"]["r1_mean_change"] == 2
+
+
+def test_each_change_has_its_own_n_and_columns_never_run_into_each_other() -> None:
+    people = [
+        chart(visit(days(-3), 0, 20), visit(days(30), r1, 20 + r2), code=f"P-{n:02d}")
+        for n, (r1, r2) in enumerate([(0, 0), (60, 40), (None, 5)])
+    ]
+    found = added(*people)
+    lines = list(caseload_lines(found, MUSCLES))
+    assert any(line.split()[-6:] == ["+30", "(-351", "to", "411)", "2", "+30"] for line in lines)
+    assert any(line.split()[-6:] == ["+15", "(-39", "to", "69)", "3", "+5"] for line in lines)
+    assert max(map(len, lines)) <= 80
+    assert "R1 and gap change only where there was a catch both times" in CHANGES
+    assert '+30 (-351 to 411)</td><td class="number">2</td>' in render_page(found, MUSCLES, "0")
+    for width in (40, 60, 80, 120):
+        text = text_of(overview(found, MUSCLES, ("r1", 0), width, 9))
+        assert " +30 (-351 to 411) 2" in text[-1] or width == 40
 
 
 def test_goals_of_a_cycle() -> None:

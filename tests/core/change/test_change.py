@@ -216,6 +216,7 @@ def test_quality_is_an_order_and_never_a_difference() -> None:
 def test_a_smaller_shortfall_is_more_stretch_and_errs_as_r2_does() -> None:
     found = changed(reading(-60, -30), reading(-60, -15), short=(30, 15)).shortfall
     assert (found.before, found.after, found.change) == (30, 15, 15)
+    assert found.words.startswith("shortfall -15 deg: larger"), "in words it is now less then"
     assert found.mdc == pytest.approx(13.859, abs=0.001)
     assert found.verdict == "larger"
 

@@ -132,6 +132,23 @@ def test_people_and_time_of_day() -> None:
     assert whole(late, early) == {}
 
 
+def test_a_time_of_day_that_was_not_stated_is_not_compared() -> None:
+    """An import and a session typed in later read a day without a time as 00:00."""
+    midnight, noon = "2026-03-02T00:00:00+01:00", "2026-03-09T12:00:00+01:00"
+    typed = Conditions(typed_later=noon)
+    after = session(started=noon)
+    for before in (
+        session(started=midnight, source="import"),
+        session(started=midnight, conditions=typed),
+    ):
+        assert whole(before, after) == whole(after, before) == {}
+    for before in (
+        session(started=midnight),
+        session(started="2026-03-02T00:30:00+01:00", source="import"),
+    ):
+        assert list(whole(before, after)) == ["time-of-day"]
+
+
 def test_one_rater_is_one_examiner_and_one_reader() -> None:
     assert same_rater(session(), session(examiner="ex")) is True
     assert same_rater(session(), session(examiner="QQ")) is False

@@ -8,6 +8,7 @@ from dataclasses import replace
 import pytest
 from limbscribe.core.change.compare import Basis, Comparison, choose_sessions, compare_dates
 from limbscribe.core.change.compare_doc import HEADER, WIDTHS, cells, comparison_doc, heading
+from limbscribe.core.change.compare_words import event_lines
 from limbscribe.core.chart.chart import Chart
 from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.patient import Patient
@@ -237,3 +238,11 @@ def test_the_document_is_plain_json_and_says_what_the_rows_say() -> None:
             "note": "as told",
         }
     ]
+
+
+def test_what_was_done_to_a_group_is_told_in_its_other_test_position() -> None:
+    hip = of("hamstrings-hip-40", Side.LEFT, -60, -30)
+    sessions = (session(hip), session(hip, started="2026-04-13T10:00:00+02:00"))
+    found = compare_dates(chart(*sessions), BASIS)
+    assert isinstance(found, Comparison)
+    assert len(event_lines(found, {}, found.rows[0])) == 1

@@ -52,7 +52,7 @@ def pronators(r1: int, r2: int) -> Reading:
         ((1, 1), ">", "<", "<>"),
         ((-21, 23), "<", ">", "<>"),
         ((-21, 1), "<", "<", "<"),
-        ((-8, None), "=", "", "="),
+        ((-8, None), "=", "", ""),
         ((None, 12), "", "=", "*"),
         ((None, 23), "", ">", "*"),
     ],
@@ -81,7 +81,7 @@ def test_without_a_figure_only_beyond_reading_error_is_marked() -> None:
     far, near = row(then, pronators(8, 20), PLAIN), row(then, pronators(7, 20), PLAIN)
     assert far.change.r1.mdc is None
     assert (angle_mark(far.change.r1), row_mark(far)) == ("~", "~")
-    assert (angle_mark(near.change.r1), row_mark(near)) == ("", "=")
+    assert (angle_mark(near.change.r1), row_mark(near)) == ("", "")
 
 
 def test_the_gap_and_the_shortfall_keep_the_sign_of_their_change() -> None:

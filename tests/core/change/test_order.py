@@ -55,3 +55,15 @@ def test_a_catch_gone_comes_before_degrees():
     first = [(trends[at].muscle, trends[at].side) for at in changed_first(trends)]
     assert first[:2] == [("soleus", RIGHT), ("hamstrings", LEFT)]
     assert first[2:] == [("soleus", LEFT), ("hamstrings", RIGHT)]
+
+
+def test_no_reading_vanishes_where_a_session_has_a_station_twice():
+    """Two velocities, or from older data the same velocity twice."""
+    v2, v3, again = (
+        reading("soleus", LEFT, 0, r2, fast_velocity=velocity)
+        for r2, velocity in ((5, "V2"), (6, "V3"), (7, "V3"))
+    )
+    for then, now in (((v3, again), (v3,)), ((v2, v3, again), (v3,)), ((v2, v3), (v2, v3))):
+        pairs = paired(session("2026-01-02", *then), session("2026-02-02", *now))
+        assert sorted(one.r2 for one, _ in pairs if one) == sorted(one.r2 for one in then)
+        assert [one for _, one in pairs if one] == list(now)

@@ -57,3 +57,13 @@ def test_the_order_and_what_is_beyond_the_number_of_sentences() -> None:
     assert names == ["hamstrings", "gastrocnemius", "soleus", "forearm-pronators"]
     assert told(found, 3)[3:] == ("1 more station changed: see the marks.",)
     assert len(told(found, 4)) == 4
+
+
+def test_a_catch_whose_angle_is_missing_is_not_gone() -> None:
+    lost = soleus(None, 0, quality=4)
+    [words] = told(whole(soleus(-10, 12), lost), 5)
+    assert words == "Soleus Left: range 12 shorter."
+    [words] = told(whole(soleus(-10, 12), soleus(8, 2)), 5)
+    assert words == "Soleus Left: catch 18 later; range 10 shorter (within error)."
+    [words] = told(whole(soleus(-10, 12), soleus(8, 6)), 5)
+    assert words == "Soleus Left: catch 18 later; range unchanged.", "no more than two readings"

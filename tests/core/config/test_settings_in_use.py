@@ -11,8 +11,8 @@ import pytest
 from limbscribe.core.chart.checklist import WAYS, Checklist
 from limbscribe.core.config.catalogue import load_catalogue
 from limbscribe.core.config.settings import Settings, parse_settings
-from limbscribe.core.config.settings_sheet import example_file
-from limbscribe.core.config.settings_table import SETTINGS, Setting
+from limbscribe.core.config.settings_sheet import example_file, markdown_table
+from limbscribe.core.config.settings_table import OF_CHECKLIST, SETTINGS, Setting
 from limbscribe.core.tardieu.muscles import shipped_muscles
 
 from tests.support.run import Run
@@ -90,6 +90,16 @@ def test_the_example_as_it_is_changes_nothing():
     assert settings.problems == ()
     assert settings.limits == Settings().limits
     assert (settings.ways, settings.scales, settings.keys) == ({}, {}, {})
+
+
+def test_the_table_has_defaults_and_no_examples_for_them():
+    rows = [line.split(" | ") for line in markdown_table().splitlines()[2:]]
+    defaults = {row[0].strip("| `[]"): row[2] for row in rows}
+    assert {key for key, words in defaults.items() if words == OF_CHECKLIST} == set(WAYS)
+    assert {key for key, words in defaults.items() if words == "none"} == {
+        *("cycle_rule", "keys", "scales", "words", "normal_maximum")
+    }
+    assert defaults["change"] == f"`{Settings().limits.change}`"
 
 
 def test_the_example_shows_every_setting_with_its_default():

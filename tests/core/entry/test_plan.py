@@ -99,6 +99,13 @@ def test_reference_follows_age_and_sex():
     assert "birth year" in str(nameless.stations[2].reference)
 
 
+def test_no_velocity_is_remembered_where_the_other_one_is_a_station_too():
+    both = Checklist("x", "X", (Item("hamstrings", fast_velocity="V2"), Item("hamstrings")))
+    earlier = [session("2026-05-02", hamstrings(45, 10, fast_velocity="V2"))]
+    items = settled(both, "right", MUSCLES, earlier).items
+    assert [item.fast_velocity for item in items] == ["V2", "V2", "V3", "V3"]
+
+
 def test_other_side_and_other_velocity():
     both = Checklist("x", "X", (Item("hamstrings"), Item("hamstrings", fast_velocity="V2")))
     plan = make_plan(settled(both, "", MUSCLES), ADULT, 2026, MUSCLES)

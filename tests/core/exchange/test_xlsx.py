@@ -197,13 +197,13 @@ def test_a_workbook_to_a_pipe_and_without_the_package(
     monkeypatch.setattr("limbscribe.tui.cli.exporting.find_spec", lambda _: None)
     ran = run("export", "--format", "xlsx", "-o", "b.xlsx")
     assert (ran.code, Path("b.xlsx").exists()) == (2, False)
-    assert "pip install 'limbscribe[xlsx]'" in ran.err
+    assert "pip install '.[xlsx]'" in ran.err
     assert (
         "--datapackage goes with --format csv only"
         in run("export", "--format", "xlsx", "--datapackage", "-o", "b.xlsx").err
     )
     monkeypatch.setitem(__import__("sys").modules, "limbscribe.core.exchange.xlsx_read", None)
-    assert "pip install 'limbscribe[xlsx]'" in run("import", "a.xlsx").err
+    assert "pip install '.[xlsx]'" in run("import", "a.xlsx").err
 
 
 def test_no_temporary_file_is_made(

@@ -226,7 +226,7 @@ def test_without_the_package_it_says_what_to_install(
         raise importlib.metadata.PackageNotFoundError
 
     monkeypatch.setattr(forms, "version", missing)
-    with pytest.raises(NoPdf, match=re.escape("pip install 'limbscribe[pdf]'")):
+    with pytest.raises(NoPdf, match=re.escape("pip install '.[pdf]'")):
         document(report, PDF)
     target = tmp_path / "a.pdf"
     code, out, err = run_report(CODE, "--format", "pdf", "-o", str(target))

@@ -136,7 +136,8 @@ def test_the_damaged_patient_is_never_guessed(shelf, chart_id, full):
     assert chart.patient == UNREADABLE
     assert len(chart.sessions) == 3
     assert [e.code for e in shelf.charts()] == [UNREADABLE.code]
-    assert shelf.find("TEST-2") is None
+    with pytest.raises(ShelfError, match="1 chart cannot be read and may be it"):
+        shelf.find("TEST-2")
 
 
 @FLIPS

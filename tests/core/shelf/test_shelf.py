@@ -12,12 +12,14 @@ from limbscribe.core.chart import unread
 from limbscribe.core.chart.amendment import Amendment
 from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.patient import Patient
-from limbscribe.core.chart.session import seal_holds
+from limbscribe.core.chart.session import Conditions, seal_holds
 from limbscribe.core.errors import AlreadyClosed, CodeTaken, Damaged, ShelfError
 from limbscribe.core.shelf import Shelf, default_place
 from limbscribe.core.shelf import files as shelf_files
 from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.tardieu.reading import Side
+
+from tests.support.shelves import session
 
 AT = "2026-03-02T10:40:00+01:00"
 
@@ -307,3 +309,16 @@ def test_importing_the_shelf_brings_in_nothing_slow(tmp_path):
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     slow = {"tinydb", "filelock", "platformdirs", "asyncio", "textual"}
     assert slow.isdisjoint(done.stdout.split())
+
+
+def test_a_session_from_paper_is_open_since_it_was_typed(tmp_path: Path):
+    shelf = Shelf(tmp_path / "shelf")
+    for code, later, since in (
+        ("T-1", "2026-11-30T09:00:00+01:00", "2026-11-30T09:00:00+01:00"),
+        ("T-2", "", "2026-10-10T10:00:00+02:00"),
+        ("T-3", "some day", "2026-10-10T10:00:00+02:00"),
+    ):
+        conditions = Conditions(typed_later=later)
+        made = session(code, "2026-10-10T10:00:00+02:00", conditions=conditions, readings=())
+        shelf.start(shelf.create(Patient(code)), made, "RE").leave()
+        assert [e.open_since for e in shelf.charts() if e.code == code] == [since]

@@ -7,7 +7,7 @@ normal range the static one. Angles here are invented.
 from __future__ import annotations
 
 import pytest
-from limbscribe.core.tardieu.components import plain_line, shortfall_of
+from limbscribe.core.tardieu.components import plain_line, shortfall_of, shown_gap
 from limbscribe.core.tardieu.reading import Reading, Side
 
 from tests.support.stations import DEFICIT, NEUTRAL, STRAIGHT, reference
@@ -86,7 +86,9 @@ def test_no_catch_has_no_gap_and_no_reference_is_said():
     assert line == "no catch, so no gap; no reference: birth year not stated"
 
 
-@pytest.mark.parametrize(("quality", "words"), [(0, "no catch"), (1, "no catch"), (2, "no fast")])
+@pytest.mark.parametrize(
+    ("quality", "words"), [(0, "no catch"), (1, "no catch"), (2, "no R1"), (5, "no R1")]
+)
 def test_the_grades_without_a_catch_say_so_even_without_tries(quality, words):
     assert plain_line(reading(r2=-10, quality=quality), "no reference", 5).startswith(words)
 
@@ -108,3 +110,11 @@ def test_what_is_not_there_yet_is_said():
 )
 def test_where_r1_lies_beyond_r2_the_gap_is_0_and_the_difference_is_said(r1, words):
     assert plain_line(reading(r1=r1, r2=-10, quality=2), "no reference", 5).startswith(f"{words};")
+
+
+def test_half_a_degree_of_the_reference_is_rounded_up_once():
+    """40.5 is 41 for every R2, so a degree more of R2 is a degree less of shortfall."""
+    found = [shortfall_of(reading(r2=r2), reference(mean=40.5)) for r2 in (29, 30)]
+    assert found == [12, 11]
+    assert reference(mean=-11.5).whole == -11
+    assert [shown_gap(gap) for gap in (None, -3, 4)] == [None, 0, 4]

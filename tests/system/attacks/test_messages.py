@@ -114,7 +114,7 @@ def test_what_is_no_table_is_said_and_nothing_waits_for_it(
 ):
     """Endless files, pipes that nobody writes into, folders."""
     os.mkfifo(tmp_path / "pipe")
-    (tmp_path / "shelf").mkdir()
+    (tmp_path / "shelf" / "charts").mkdir(parents=True)
     ran = run(*command, name)
     said = f"limbscribe: {name} cannot be read: it is no regular file\n"
     assert (ran.code, ran.out, ran.err) == (2, "", said)

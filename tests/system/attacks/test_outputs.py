@@ -93,7 +93,7 @@ def test_a_mapping_is_refused_a_place_before_anything_is_asked(
 def test_a_backup_goes_to_no_shelf(demo_shelf: Path, there: Path, run: Run):
     for path in on_the_shelf(demo_shelf, there):
         ran = run("backup", str(path))
-        assert (ran.code, ran.out) == (1, ""), path
+        assert (ran.code, ran.out) == (2, ""), path
         assert "a shelf of charts is there" in ran.err
 
 
@@ -176,11 +176,11 @@ def test_names_that_are_none(name: str, there: Path, run: Run):
     assert empty.code == 2
     assert "names no file" in empty.err
     long = run(*COMMANDS[name], "-o", "x" * 256)
-    assert long.code == 1
+    assert long.code == 2
     assert "the name is too long" in long.err
     assert run(*COMMANDS[name], "-o", str(there / ("x" * 255))).code == 0
     gone = run(*COMMANDS[name], "-o", str(there / "no" / "file"))
-    assert (gone.code, "its folder is missing" in gone.err) == (1, True)
+    assert (gone.code, "its folder is missing" in gone.err) == (2, True)
 
 
 def test_the_folders_of_a_shelf_are_those_it_is_known_by():

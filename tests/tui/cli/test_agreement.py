@@ -239,14 +239,14 @@ def test_shelf_as_text_lists_its_pairs(shelf: Run) -> None:
     ran = shelf("agreement", "--pairs", "--muscle", "hamstrings")
     assert ran.code == 0
     assert "P-10 Left 2026-03-02 hamstrings V3: AB 09:00, CD 10:00 (different" in ran.out
-    assert "Hamstrings, R2 (deg): different examiners on one day" in ran.out
+    assert "Hamstrings, R2 (deg): different raters on one day" in ran.out
     assert "Readings ending in 0 or 5" in ran.out
     assert max(map(len, ran.out.splitlines())) <= 80
 
 
 def test_shelf_shows_the_overview_and_no_more_unless_asked(shelf: Run) -> None:
     overview = shelf("agreement").out
-    assert "Hamstrings, V3: different examiners on one day" in overview
+    assert "Hamstrings, V3: different raters on one day" in overview
     assert "  R2           5     0    -1.8" in overview
     assert "--muscle ID has every figure" in overview
     assert "SEM" not in overview
@@ -304,7 +304,7 @@ def test_few_pairs_are_not_adopted_unless_typed_out(shelf: Run, few: tuple[str, 
     ran = shelf("agreement", "--adopt", *few)
     assert ran.code == 1
     assert (
-        "hamstrings, R1, different examiners on one day: not adopted: 5 pairs, fewer than 10 "
+        "hamstrings, R1, different raters on one day: not adopted: 5 pairs, fewer than 10 "
         "(--few five adopts it all the same)"
     ) in ran.err
     assert "no file was changed" in ran.err
@@ -318,7 +318,7 @@ def test_what_comparisons_make_of_it_is_said(shelf: Run, used: bool) -> None:
         OWN.with_name("config.toml").write_text("own_measurement_error = true\n")
     ran = shelf("agreement", "--adopt", "--few", "five")
     off = "Comparisons do not use it: own_measurement_error is false"
-    on = "Comparisons of hamstrings R2 by different examiners on one day use the new MDC95"
+    on = "Comparisons of hamstrings R2 by different raters on one day use the new MDC95"
     assert ((off in ran.err), (on in ran.err)) == (not used, used)
     assert ran.err.count("Comparisons of") == (4 if used else 0), "two for R1 and for R2"
 

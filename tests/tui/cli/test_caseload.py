@@ -71,6 +71,7 @@ def test_text_fits_80_columns_and_names_who_is_missing(folder, capsys) -> None:
     assert max(map(len, lines)) <= 80
     assert lines[0].startswith("Caseload on 25 Nov 2026: 12 patients,")
     assert "missed" in out
+    assert "R1 and gap change only where there was a catch both times" in " ".join(out.split())
     assert "not a verdict" in out
     code, out, _ = run(capsys, folder, "--since", "2027-01-01", "--diagnosis", "stroke")
     assert "Only after stroke, treated since 01 Jan 2027." in out
@@ -146,6 +147,9 @@ def test_html_is_one_page_without_script_and_with_a_picture_each(folder, capsys)
     [
         (("--age", "old"), "--age 'old'"),
         (("--age", "-"), "--age '-'"),
+        (("--age", "65-18"), "--age '65-18'"),
+        (("--since", "2026-03-01", "--until", "2026-02-28"), "2026-02-28 is before 2026-03-01"),
+        (("--examiner", "zz"), "--examiner: 'ZZ' has no session (one of BN, DU, GO)"),
         (("--muscle", "none"), "--muscle 'none' is not known"),
         (("--since", "1/2/2026"), "--since '1/2/2026'"),
         (("--mean-of", "a", "b"), "no window 'a'"),
@@ -174,7 +178,7 @@ def test_a_chart_that_cannot_be_read_is_counted_and_the_others_are_told(
     assert code == 1
     assert json.loads(out)["unread"] == 1
     assert json.loads(out)["patients"] == 11
-    assert "1 charts could not be read" in err
+    assert "1 chart could not be read" in err
 
 
 def test_nothing_is_written_over_unasked(folder, capsys, tmp_path) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 
 import pytest
@@ -17,6 +18,7 @@ from tests import ROOT
 from tests.support.csv_rows import file_of, line
 from tests.support.run import Run
 from tests.support.sealed import OTHER, PASSPHRASE
+from tests.support.shelves import content
 from tests.support.terminal import Terminal
 
 pytestmark = pytest.mark.usefixtures("quick_stretch")
@@ -66,11 +68,14 @@ def at_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 class _Keyboard:
+    def __init__(self, answer: str = "yes") -> None:
+        self._answer = answer
+
     def isatty(self) -> bool:
         return True
 
     def readline(self) -> str:
-        return "yes\n"
+        return f"{self._answer}\n"
 
 
 def group_of(out: str) -> str:
@@ -143,7 +148,7 @@ def test_nobody_there_and_no_file_is_told_and_changes_nothing(
         assert passphrase.FILE in err
     code, out, _ = run("verify")
     assert code == 1
-    assert "no passphrase was given: 2 files were not looked into" in out
+    assert "no passphrase was given: 2 files not looked into" in out
     code, out, _ = run("verify", "--json")
     assert (code, json.loads(out)["not_looked_into"], json.loads(out)["sound"]) == (1, 2, False)
     private.write_text(OTHER)
@@ -280,7 +285,7 @@ def test_without_the_extra_the_command_says_what_to_install(
     monkeypatch.setattr(passphrase, "find_spec", lambda name: None)
     for argv in (("encryption", "new-key"), ("export",), ("verify",)):
         code, _, err = run(*argv)
-        assert (code, "limbscribe[encryption]" in err) == (2, True), argv
+        assert (code, "pip install '.[encryption]'" in err) == (2, True), argv
 
 
 def test_the_app_asks_before_the_screens_start_and_shows_nothing_typed(
@@ -338,3 +343,37 @@ def test_the_words_of_the_first_versions_are_listed_nowhere(capfdbinary):
     assert "recover" in shown
     assert not [line for line in shown.splitlines() if "vault" in line or "rekey" in line]
     assert "limbscribe vault" not in (ROOT / "README.md").read_text("utf-8")
+
+
+def test_an_encrypted_shelf_is_never_copied_open(
+    run: Run, private: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shutil.copytree("shelf", "plain")
+    assert run("encryption", "on").code == 0
+    Path("empty").mkdir()
+    for name in ("new", "empty", "new"):
+        ran = run("shelf", "copy", "shelf", name)
+        assert (ran.code, "byte for byte" in ran.out) == (0, False), ran.err
+        assert "2 of       2 there" in ran.out
+        assert is_encrypted(Path(name))
+        assert len([*Path(name, "charts").glob("*.json")]) == 2
+        assert all(b"P-01" not in path.read_bytes() for path in Path(name).rglob("*.json"))
+        assert run("report", "P-01", "--shelf", name).code == 0, "the same passphrase opens it"
+    before = content(Path("plain"))
+    ran = run("shelf", "copy", "shelf", "plain")
+    assert (ran.code, ran.out, "its records would lie open" in ran.err) == (1, "", True)
+    assert content(Path("plain")) == before
+    ran = run("shelf", "copy", "shelf", "postgresql://nobody@127.0.0.1:1/x?sslmode=disable")
+    assert (ran.code, ran.out, "say yes to that at a terminal" in ran.err) == (2, "", True)
+    monkeypatch.setattr("sys.stdin", _Keyboard("no"))
+    ran = run("shelf", "copy", "shelf", "postgresql://nobody@127.0.0.1:1/x?sslmode=disable")
+    assert (ran.code, ran.out, "nothing was changed" in ran.err) == (2, "", True)
+
+
+def test_without_a_terminal_recovering_names_no_file_that_it_would_not_read(
+    run: Run, private: Path
+) -> None:
+    assert run("encryption", "on").code == 0
+    ran = run("encryption", "recover")
+    assert (ran.code, "type it at a terminal" in ran.err) == (2, True)
+    assert passphrase.FILE not in ran.err

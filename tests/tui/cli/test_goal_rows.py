@@ -185,6 +185,8 @@ def test_every_column_is_described_and_the_rows_keep_to_it(shelf, capsys) -> Non
     argv = ["events", "--export", "--datapackage", "--output", "out.csv"]
     assert main(argv) == 0
     package = json.loads(Path("datapackage.json").read_text("utf-8"))
+    assert main(["export", "--datapackage", "--output", "readings.csv"]) == 2
+    assert "one table, so write this one to another folder; --force" in capsys.readouterr().err
     assert faults(package, Path()) == []
     fields = package["resources"][0]["schema"]["fields"]
     assert [field["name"] for field in fields] == HEADER.split(",")

@@ -208,7 +208,7 @@ def test_output_is_private_and_never_overwrites_unasked(run: Run) -> None:
 def test_a_folder_that_is_not_there_is_told(run: Run) -> None:
     run("import", write("a.csv", GOOD))
     ran = run("export", "--output", "nowhere/out.csv")
-    assert ran.code == 1
+    assert ran.code == 2
     assert "was not written" in ran.err
 
 

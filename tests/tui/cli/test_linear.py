@@ -186,10 +186,10 @@ def test_with_more_tries_it_is_asked_which_counts(shelf: Path):
     assert "Which counts (first, mean, worst) [first]: " in ran.stdout
 
 
-def test_a_session_is_typed_in_later(shelf: Path):
-    on = ("--on", "2026-03-04T14:05")
+@pytest.mark.parametrize("on", ["2026-03-04T14:05", "04.03.2026 14:05"])
+def test_a_session_is_typed_in_later(shelf: Path, on: str):
     answers = ("-41", "km", "jt", "hemiplegia-short", "=", "62", "2", "9", "r", "s", "jt")
-    ran = spoken(shelf, *answers, options=on)
+    ran = spoken(shelf, *answers, options=("--on", on))
     assert "measured 04 Mar 2026 14:05, typed later" in ran.stdout
     assert "yes when each was checked" not in ran.stdout
     assert "measured 04 Mar 2026, typed later, on " in ran.stdout
@@ -207,7 +207,11 @@ def test_a_session_is_typed_in_later(shelf: Path):
     ("on", "what"),
     [
         ("2099-01-01", "--on 2099-01-01: "),
-        ("04.03.2026", "write the day as 2026-11-25"),
+        (
+            "04/03/2026",
+            "--on 04/03/2026: '04/03/2026' can be read as more than one day (type 25.11",
+        ),
+        ("04.03.2026T", "'04.03.2026T' is no date"),
         ("2026-03-04T25:00", "no time of day"),
     ],
 )
@@ -243,5 +247,5 @@ def test_a_blind_rating_shows_no_last_value(shelf: Path):
         text=True,
     ).stdout
     said = " ".join(said.split())
-    assert " blind (different examiners on one day)" in said
+    assert " blind (different raters on one day)" in said
     assert "Note: the later rating was blind in 1 of 1 pairs" in said

@@ -35,6 +35,13 @@ def talk(run: Run, monkeypatch: pytest.MonkeyPatch):
     return go
 
 
+def test_a_workbook_is_called_one(run: Run) -> None:
+    Path("r.xlsx").write_bytes(b"PK\x03\x04 and so on")
+    ran = run("map", "r.xlsx")
+    assert (ran.code, ran.out) == (1, "")
+    assert "r.xlsx is a workbook: save its sheet as CSV; nothing was written" in ran.err
+
+
 def test_the_answers_make_a_mapping_that_imports(talk, run: Run) -> None:
     ran = talk(*COLUMNS, "quality", "r1", *AFTER, *WORDS)
     assert ran.code == 0, ran.out

@@ -102,7 +102,9 @@ def test_a_language_that_is_not_there_is_told(run_report, tmp_path: Path):
     ("argv", "code", "words"),
     [
         (("NOBODY",), 1, "has no chart on this shelf"),
-        ((CODE, "--session", "2026-01-06"), 1, "no closed session on 2026-01-06 (one of"),
+        ((CODE, "--session", "2026-01-06"), 2, "no closed session on 2026-01-06 (one of"),
+        ((CODE, "--against", "2026-01-06"), 2, "takes baseline, injection or a date: "),
+        ((CODE, "--against", "nonsense"), 2, "takes baseline, injection or a date: 'nonsense'"),
         ((CODE, "--session", "1/2/26"), 2, "more than one day"),
         ((CODE, "--against", "2026-04-01"), 2, "not before the reported one"),
         ((CODE, "--short", "--format", "html"), 2, "leave --format out"),
@@ -112,7 +114,7 @@ def test_a_language_that_is_not_there_is_told(run_report, tmp_path: Path):
         ((CODE, "--session", "2026-02-02", "--against", "injection"), 1, "no injection"),
         ((CODE, "--session", "2026-01-05", "--against", "baseline"), 1, "the first session"),
         ((CODE, "--format", "rtf"), 2, "invalid choice"),
-        ((CODE, "--output", "nowhere/file"), 1, "was not written: its folder is missing"),
+        ((CODE, "--output", "nowhere/file"), 2, "was not written: its folder is missing"),
     ],
 )
 def test_refusals(run_report, argv: tuple[str, ...], code: int, words: str):

@@ -64,7 +64,9 @@ def test_one_backup_that_is_not_sound_stops_all_of_them(sites: Shelf, run: Run) 
     before = content(sites.folder)
     for names in (("north.tar", "south.tar"), ("south.tar", "north.tar"), ("north.tar", "none")):
         code, out, err = run("restore", *names)
-        assert (code, out, "nothing was changed" in err) == (1, "", True), err
+        missing = "none" in names
+        words = "none cannot be read: the file is missing" if missing else "nothing was changed"
+        assert (code, out, words in err) == (2 if missing else 1, "", True), err
     assert content(sites.folder) == before
 
 
@@ -79,7 +81,7 @@ def test_what_one_site_erased_comes_back_only_when_named(sites: Shelf, run: Run)
     assert run("backup", "later.tar", "--shelf", "north").code == 0
     for names in (("later.tar", "south.tar"), ("south.tar", "later.tar")):
         code, out, _ = run("restore", *names, "--shelf", f"new-{names[0]}")
-        assert code == 1
+        assert code == 0, "it is said, and a restore each week is not always 1"
         assert "QQ-77: erased where another of the backups was made, and not brought back" in out
         assert "add --bring-back QQ-77" in out
         assert Shelf(Path(f"new-{names[0]}")).find("QQ-77") is None

@@ -63,6 +63,21 @@ def test_a_session_is_moved(run: Run, shelf: Shelf) -> None:
     assert run("verify").code == 0
 
 
+def test_two_sessions_of_one_minute_are_told_apart_by_the_number_in_reports(
+    run: Run, shelf: Shelf
+) -> None:
+    """Twice 02:30 in the night in which the clocks go back."""
+    starts = ("2026-10-25T02:30:00+02:00", "2026-10-25T02:30:00+01:00")
+    sessions = [session(f"n{n}", at) for n, at in enumerate(starts)]
+    shelf.add_closed(shelf.find("P-01") or "", sessions, "RE", AT)
+    ran = run("withdraw", "P-01", "--session", "2026-10-25 02:30", *SIGNED)
+    assert (ran.code, "4: 2026-10-25 02:30, 5: 2026-10-25 02:30 (--sess" in ran.err) == (2, True)
+    assert run("report", "P-01").out.startswith("P-01  session 5 of 5, 25 Oct 2026")
+    ran = run("withdraw", "P-01", "--session", "4", *SIGNED, "--json")
+    assert (ran.code, json.loads(ran.out)["session"]) == (0, starts[0])
+    assert run("withdraw", "P-01", "--session", "5", *SIGNED).code == 2, "there are four by now"
+
+
 @pytest.mark.parametrize(
     ("args", "words"),
     [

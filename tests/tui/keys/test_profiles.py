@@ -12,10 +12,14 @@ from limbscribe.core.entry.step import step
 from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.tui.keys.keymap import KEYS, UNBOUND, Keymap
 from limbscribe.tui.keys.keysheet import main, put_into
-from limbscribe.tui.keys.profiles import PROFILES, bindings, clashes, profile_keys
+from limbscribe.tui.keys.profiles import NAMED, PROFILES, bindings, clashes, profile_keys
+from textual._ansi_sequences import ANSI_SEQUENCES_KEYS
 
 from tests import ROOT
 from tests.support.records import state_of
+
+SCROLLED = ("<scroll-up>", "<scroll-down>")
+"""The wheel of a mouse."""
 
 
 def settings_of(text: str):
@@ -109,6 +113,10 @@ def test_a_freed_key_does_nothing():
         ('"entry.u" = "-"', "config.toml line 3: entry.u = '-': digits and - are the angles"),
         ('"entry.u" = "ctrl+b"', "config.toml line 3: entry.u = 'ctrl+b' is swallowed by tmux"),
         ('"entry.u" = "alt+u"', "config.toml line 3: entry.u = 'alt+u' is no key"),
+        ('"entry.u" = "del"', "entry.u = 'del' is no key (write \"delete\")"),
+        ('"entry.u" = "f99"', "entry.u = 'f99' is no key (write \"f9\")"),
+        ('"entry.u" = "space"', "entry.u = 'space' is no key (write \" \")"),
+        ('"entry.u" = "zz"', "entry.u = 'zz' is no key (as in "),
         ('"entry.u" = "ctrl+z"', "but that key is taken by app.suspend"),
         ('"form.save" = "s"', "config.toml line 3: form.save = 's': here letters are text"),
     ],
@@ -124,6 +132,15 @@ def test_a_line_that_cannot_be_used_is_told_with_its_place(line: str, told: str)
         for key in KEYS
         for name in key.keys
     )
+
+
+def test_a_key_is_one_that_textual_can_name():
+    named = [keys for keys in ANSI_SEQUENCES_KEYS.values() if isinstance(keys, tuple)]
+    told = {str(getattr(key, "value", key)) for keys in named for key in keys}
+    assert {name for name in told if len(name) > 1} - NAMED == {"space", *SCROLLED}
+    assert told >= NAMED
+    keymap, problems = bound('[keys]\n"entry.u" = " "')
+    assert (problems, keymap.action("entry", " ")) == ([], "u"), "the space bar sends a character"
 
 
 def test_two_own_lines_that_clash_name_both_lines():

@@ -18,7 +18,10 @@ from .test_plot import FIRST, series
 def quality(found: Series, *grades: int) -> Series:
     """The series with other grades of quality."""
     pairs = zip(found.points, grades, strict=True)
-    return replace(found, points=tuple(replace(point, quality=grade) for point, grade in pairs))
+    points = (
+        replace(p, quality=grade, reading=replace(p.reading, quality=grade)) for p, grade in pairs
+    )
+    return replace(found, points=tuple(points))
 
 
 def toxin(days: int, kind: str = "botulinum toxin") -> TrendEvent:

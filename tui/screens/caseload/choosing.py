@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 
-from ....core.caseload.choosing import Choice, ages_from
+from ....core.caseload.choosing import Choice, ages_from, days_problem, examiner_problem
+from ....core.caseload.facts import ChartFacts
 from ....core.chart.cycles import OPENERS
 from ....core.chart.events import kind_words
 from ....core.chart.patient import DIAGNOSIS_GROUPS
@@ -21,8 +22,13 @@ from ...kit.signature import problems_in
 SIDES = (("", "both"), ("left", "Left"), ("right", "Right"))
 
 
-def choice_form(choice: Choice, muscles: Mapping[str, Muscle], today: date) -> FormState:
-    """Make the form, filled with what is chosen now."""
+def choice_form(
+    choice: Choice,
+    muscles: Mapping[str, Muscle],
+    today: date,
+    charts: Sequence[ChartFacts | None] = (),
+) -> FormState:
+    """Make the form, filled with what is chosen now; the charts say which examiners there are."""
     kinds = tuple((kind, kind_words(kind)) for kind in OPENERS)
     groups = (("", "every one"), *DIAGNOSIS_GROUPS.items())
     ages = (choice.age_from, choice.age_to)
@@ -31,7 +37,10 @@ def choice_form(choice: Choice, muscles: Mapping[str, Muscle], today: date) -> F
 
     def check(values: Mapping[str, str]) -> Problems:
         found = choice_of(values, muscles, today)
-        return found if isinstance(found, dict) else {}
+        if isinstance(found, dict):
+            return found
+        nobody = examiner_problem(charts, found.examiner)
+        return problems_in(until=days_problem(found.since, found.until), examiner=nobody)
 
     fields = (
         FormField("kind", "Treatment", "What opens a cycle.", "choice", choice.kind, "", kinds),
@@ -89,9 +98,11 @@ class ChoiceForm(FormScreen[Choice]):
     subject = "caseload"
     done = "show"
 
-    def __init__(self, context: Context, choice: Choice) -> None:
+    def __init__(
+        self, context: Context, choice: Choice, charts: Sequence[ChartFacts | None]
+    ) -> None:
         self._muscles, self._today = context.catalogue.muscles, context.clock().date()
-        super().__init__(context, choice_form(choice, self._muscles, self._today))
+        super().__init__(context, choice_form(choice, self._muscles, self._today, charts))
 
     def taken(self) -> None:
         """Hand the choice back."""

@@ -10,9 +10,10 @@ from ....core.caseload.reading import read_facts
 from ....core.caseload.summary import ANGLES, terms_of
 from ....core.caseload.words import station_title
 from ....core.change.compare import basis_of
+from ....core.text import counted
 from ...kit.context import Context
 from ...kit.long_text import OverviewScreen, paint_long, rows_of
-from ...kit.paint import Row, counted
+from ...kit.paint import Row
 from .choosing import ChoiceForm
 from .view import ABOUT, lines_of, overview
 
@@ -91,7 +92,8 @@ class CaseloadScreen(OverviewScreen):
         self._again("both sides in one row" if self._together else "each side in its own row")
 
     def _choose(self) -> None:
-        self.owner.push_screen(ChoiceForm(self.context, self._choice), self._chosen)
+        form = ChoiceForm(self.context, self._choice, self._facts)
+        self.owner.push_screen(form, self._chosen)
 
     def _chosen(self, choice: Choice | None) -> None:
         if choice is None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from ....core.caseload.caseload import CAUTION, Caseload
 from ....core.caseload.summary import ANGLES, StationSummary
@@ -17,16 +17,18 @@ from ....core.caseload.words import (
     title_words,
 )
 from ....core.tardieu.muscles import Muscle
+from ....core.text import counted
 from ...kit.form_paint import title_row
-from ...kit.paint import Row, counted, fit, line, wrap
+from ...kit.paint import Row, fit, line, wrap
 from ...kit.scroll import centred, pointer_rows
 
 ABOUT = (
     "Many patients at once: what changed since before their treatments, and who is missing. A "
     "treatment opens a cycle; the windows around it are in the settings. Of two sessions in one "
-    "window the nearest to its middle counts.",
+    "window, the one before the treatment too, the nearest to its middle counts.",
     "Changes are means in deg of stretch with their 95 % intervals, window minus before the "
-    "treatment. Missed counts windows that are over without a session.",
+    "treatment, and n, how many changes they are of: R1 and gap change only where there was a "
+    "catch both times. Missed counts windows that are over without a session.",
     CAUTION,
 )
 
@@ -34,8 +36,8 @@ NOTHING = (
     "No treated muscle group is among them. A treatment date in a patient's chart opens a cycle."
 )
 
-_NAME, _COUNT, _CHANGE = 20, 8, 16
-"""Cells of a row: its name at least, missed, and each change."""
+_NAME, _TITLE = 14, 16
+"""Cells of an abbreviated name with its side, and of a window's name, at most."""
 
 
 def overview(
@@ -60,16 +62,15 @@ def overview(
     head += wrap(choice_words(caseload, muscles), width)
     if not caseload.stations:
         return [*head, (), *wrap(NOTHING, width)]
-    after = [window.name for window in caseload.terms.windows if window.first > 0]
-    windows = after[: max(1, (width - _NAME - _COUNT - 2) // _CHANGE)]
-    name = width - _COUNT - 2 - len(windows) * _CHANGE
-    names = "".join(f"{found[: _CHANGE - 1]:<{_CHANGE}}" for found in windows)
-    titles = f"  {'muscle group':<{name - 2}}{'missed':>{_COUNT - 2}}  {names}"
-    head.append(fit(line(titles, "dim"), width))
-    rows = [
-        f"{_name(one, muscles, name - 3):<{name - 2}}{_numbers(one, angle, windows)}"
-        for one in caseload.stations
-    ]
+    columns = [_missed(caseload), *_changes(caseload, angle)]
+    while len(columns) > 2 and _cells(columns) > width - 3 - _NAME:
+        columns.pop()
+    name = max(_NAME, width - 3 - _cells(columns))
+    names = ["muscle group", *(_name(one, muscles, name) for one in caseload.stations)]
+    titles, *rows = (
+        f"{text:<{name}} {''.join(cells)}" for text, *cells in zip(names, *columns, strict=True)
+    )
+    head.append(fit(line(f"  {titles}", "dim"), width))
     room = height - len(head)
     top = centred(at, room, len(rows))
     return [*head, *pointer_rows(rows[top : top + room], top, at, width)]
@@ -83,11 +84,29 @@ def _name(station: StationSummary, muscles: Mapping[str, Muscle], room: int) -> 
     return title.replace(muscle.name, muscle.abbreviation, 1)
 
 
-def _numbers(station: StationSummary, angle: str, windows: Sequence[str]) -> str:
-    found = {one.window.name: one for one in station.windows}
-    missed = sum(one.missed for one in station.windows if one.window.first > 0)
-    changes = [change_words(found[name].changes[angle]) for name in windows]
-    return f"{missed:>{_COUNT - 2}}  " + "".join(f"{text:<{_CHANGE}}" for text in changes)
+def _cells(columns: Sequence[list[str]]) -> int:
+    return sum(len(column[0]) for column in columns)
+
+
+def _missed(caseload: Caseload) -> list[str]:
+    """Make the column of the windows after a treatment that were missed, its title first."""
+    counts = (
+        sum(found.missed for found in one.windows if found.window.first > 0)
+        for one in caseload.stations
+    )
+    return ["missed", *(f"{count:>6}" for count in counts)]
+
+
+def _changes(caseload: Caseload, angle: str) -> Iterator[list[str]]:
+    """Make a column for each window after a treatment: its name, then each change and its n."""
+    for place, window in enumerate(caseload.terms.windows):
+        if window.first > 0:
+            found = [one.windows[place].changes[angle] for one in caseload.stations]
+            texts = [window.name[:_TITLE], *map(change_words, found)]
+            counts = ["n", *(str(one.n) for one in found)]
+            wide, most = (max(map(len, cells)) for cells in (texts, counts))
+            pairs = zip(texts, counts, strict=True)
+            yield [f"  {text:<{wide}} {n:>{most}}" for text, n in pairs]
 
 
 def lines_of(caseload: Caseload, at: int, muscles: Mapping[str, Muscle]) -> list[str]:

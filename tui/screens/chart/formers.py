@@ -10,6 +10,7 @@ from ....core.chart.events import moment_words
 from ....core.entry.rows import StationRow
 from ....core.tardieu.reading import Reading, StationKey
 from ....core.tardieu.reading_words import reading_words
+from ....core.text import counted
 from ...kit.paint import Row, labelled, wrap
 
 FORMER = "    ~ "
@@ -25,7 +26,7 @@ def amendment_rows(chain: Chain, width: int) -> list[Row]:
     named = [amendment for amendment in chain.amendments if amendment not in chain.conflict]
     left_out = len(named) - MOST_AMENDMENTS
     if left_out > 0:
-        rows += wrap(f"{left_out} earlier amendments: limbscribe history", width, "dim")
+        rows += wrap(f"{counted(left_out, 'earlier amendment')}: limbscribe history", width, "dim")
     for amendment in named[-MOST_AMENDMENTS:]:
         what = "conflict settled" if amendment.settles else "amended"
         rows += wrap(f"{what} by {_signed(amendment)}", width)

@@ -18,6 +18,7 @@ from ....core.change.trend import Point
 from ....core.change.trend_events import TrendEvent, events_touching
 from ....core.chart.events import standing
 from ....core.entry.rows import number_text
+from ....core.tardieu.components import shown_gap
 from ....core.tardieu.reading import Side
 from ...kit.paint import Row, beside, line, wrap, wrapped
 from ...kit.scroll import first_shown, pointer_rows
@@ -212,8 +213,9 @@ def _gap_rows(rows: tuple[JointRow, ...], width: int, name: str, most: int) -> l
     """Date and gap of every session, the latest ones when ``most`` rows do not hold all."""
     for first in range(len(rows)):
         texts = [
-            f"{row.point.date_words}: {'none' if row.point.gap is None else row.point.gap}"
+            f"{row.point.date_words}: {'none' if gap is None else gap}"
             for row in rows[first:]
+            for gap in (shown_gap(row.point.gap),)
         ]
         head = f"{name} in deg: " if not first else f"{name} in deg, the latest: "
         found = wrap(head + ", ".join(text.replace(" ", "_") for text in texts), width)

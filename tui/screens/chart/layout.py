@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from ....core.chart.patient import DIAGNOSIS_GROUPS, Patient
-from ....core.text import visible
-from ...kit.paint import Row, counted, filled, head_row, shortened, wrapped
+from ....core.text import counted, visible
+from ...kit.paint import Row, filled, head_row, shortened, wrapped
 from .joint_view import number_rows, trend_rows
 from .page_view import page_rows
 from .session_view import session_list_rows

@@ -6,7 +6,7 @@ from ....core.chart.events import moment_words, standing, toxin_words
 from ....core.chart.session import Session
 from ....core.chart.transfer import withdrawn_words
 from ....core.entry.rows import StationRow, count
-from ....core.text import visible
+from ....core.text import counted, visible
 from ...kit.paint import Row, fit, line, shortened, wrap, wrapped
 from ...kit.scroll import first_shown, pointer_rows, scroll_row
 from ...kit.station_table import detail_rows, table_rows, title_row
@@ -84,7 +84,7 @@ def _list(state: ChartState, data: ChartData, width: int, room: int) -> list[Row
 def _withdrawn_rows(data: ChartData, width: int) -> list[Row]:
     """The sessions that no longer count, so that nobody misses them."""
     gone = withdrawn_words(data.chart.sessions, data.chart.withdrawn)
-    more = f"{len(gone)} sessions no longer count: limbscribe history"
+    more = f"no longer in use: {counted(len(gone), 'session')}, see limbscribe history"
     return shortened(wrapped(gone, width, "dim"), MOST_WITHDRAWN, more)
 
 

@@ -42,11 +42,8 @@ FIGURE_ROWS = 18
 
 def state_mark(reading: Reading | None) -> Mark:
     """What was found at one date."""
-    if reading is None:
-        return "not tested"
-    if reading.r1 is not None:
-        return "catch"
-    return "no catch" if reading.r1_tries or reading.quality in (0, 1) else "not tested"
+    found = catch_of(reading)
+    return "not tested" if found is None else "catch" if found else "no catch"
 
 
 def change_mark(row: CompareRow) -> Mark:

@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from ....core.entry.state import EntryState
-from ...kit.paint import Row, counted, filled, line, wrap, wrapped
+from ....core.text import counted
+from ...kit.paint import Row, filled, line, wrap, wrapped
 from ..entry.layout import View, paint_entry, resting_rows
 from .state import Drill, Result, read_out
 
@@ -68,8 +69,8 @@ def result_lines(result: Result) -> list[str]:
     fast = "" if pace is None else f": {pace:.1f} readings a minute"
     lines = [f"{counted(result.readings, 'reading')} in {result.seconds:.0f} s{fast}"]
     over = result.keys - result.least
-    lines.append(f"{result.keys} keys, the fewest possible {result.least}: {over} over")
-    lines.append(f"{counted(len(result.slips), 'slip')} in {result.values} values")
+    lines.append(f"{counted(result.keys, 'key')}, the fewest possible {result.least}: {over} over")
+    lines.append(f"{counted(len(result.slips), 'slip')} in {counted(result.values, 'value')}")
     return lines
 
 

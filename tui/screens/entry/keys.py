@@ -23,7 +23,7 @@ def for_reducer(state: EntryState, key: str, action: str) -> str:
         return plain if switches or _belongs_to_a_number(state, plain) else action or key
     if action == "o" and (state.flags or state.accepting == "o"):
         return action
-    plain = plain_key(key)
+    plain = plain_key(key.lower() if state.mode is Mode.REASON and len(key) == 1 else key)
     return plain if len(key) == 1 or plain in TEXT_KEYS else action or key
 
 

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from ....core.entry.doubt import asks_whether_meant
+from ....core.entry.holding import nothing_is_taken
 from ....core.entry.keys import TEXT_BACKSPACE, TEXT_TAB
 from ....core.entry.prompts import REASON_DIGITS, REASON_LETTERS, elapsed, ends_with, goto_matches
 from ....core.entry.said import grade_words, names_what_was_stored, next_words, turn_words
@@ -189,7 +190,7 @@ def _reversed(state: EntryState, rows: list[Row]) -> list[Row]:
 
 def _message(view: View, width: int) -> list[Row]:
     state = view.state
-    why = state.hold.why if state.hold else ""
+    why = _why(state)
     if state.mode is Mode.OVERRIDE:
         first = why or (state.asides[-1].flags[0].text if state.asides else "")
         prompt = _prompt_row("reason for the override:", state, width)
@@ -212,6 +213,14 @@ def _message(view: View, width: int) -> list[Row]:
     if seconds is not None:
         rows = [((f"clonus stopwatch {seconds} s: {state.key('k')} stops it", "ask"),), *rows]
     return [next_row(state, width), *rows] if len(rows) < 2 else rows
+
+
+def _why(state: EntryState) -> str:
+    """Why the entry is held, "" when it is not; what asked can be accepted by the next key only."""
+    if state.hold is None:
+        return ""
+    asked = state.pending and not state.flags
+    return nothing_is_taken(state) if asked and not state.can_accept else state.hold.why
 
 
 def next_row(state: EntryState, width: int) -> Row:
@@ -288,7 +297,7 @@ def _label(state: EntryState, ticks: float) -> str:
 
 def _under(state: EntryState, width: int) -> list[Row]:
     if state.hold is not None:
-        return wrap(state.hold.why, width, "ask")
+        return wrap(_why(state), width, "ask")
     if state.mode is Mode.GOTO and state.prompt:
         names = [state.plan.stations[i].name for i in goto_matches(state, state.prompt)]
         return [fit(line("; ".join(names) or "no station with these letters", "dim"), width)]

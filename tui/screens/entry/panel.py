@@ -85,7 +85,7 @@ def detail_rows(state: EntryState, width: int) -> list[Row]:
     rows = _fact("from", station.muscle.start, width) + _fact("to", station.muscle.end, width)
     reference = station.reference_range
     if reference is not None:
-        typed = station.scale.typed(round(reference.mean))
+        typed = station.scale.typed(reference.whole)
         rows += wrap(f"reference {typed} deg, {reference.source}", width, "dim")[:2]
     return rows
 
@@ -138,14 +138,8 @@ def _last_rows(state: EntryState) -> list[Row]:
         return [line(HIDDEN, "dim")]
     if last is None:
         return [(("last    no reading of this station yet", "dim"),)]
-    r1, quality, r2 = station.last_typed
-    untested = quality is None and r1 is None
-    catch = "none" if r1 is None else str(r1)
-    values = {
-        Field.R1: "." if untested else catch,
-        Field.R2: number_text(r2),
-        Field.QUALITY: number_text(quality),
-    }
+    r1, quality, r2 = station.last_words
+    values = {Field.R1: r1, Field.R2: r2, Field.QUALITY: quality}
     cells = "".join(f"{values[field]:<{_CELL}}" for field in state.fields)
     date = f"{'':<{_LABEL}}on {station.last_date}, fast stretch {last.fast_velocity}"
     return [((f"{'last':<{_LABEL}}{cells}", "dim"),), ((date, "dim"),)]

@@ -17,6 +17,7 @@ from ....core.entry.blind import TREND_HIDDEN
 from ....core.entry.closing import cleared, half_typed
 from ....core.entry.holding import interrupted, takes_commands
 from ....core.entry.log import replay, save_to_doc
+from ....core.entry.moving import cursor_to
 from ....core.entry.readings import reading_of, session_readings
 from ....core.entry.said import (
     enter_means_no_catch,
@@ -32,7 +33,6 @@ from ....core.entry.state import (
     EntryState,
     Mode,
     Save,
-    cursor_at,
 )
 from ....core.entry.step import step
 from ....core.entry.stopping import free, hold
@@ -308,7 +308,7 @@ class EntryScreen(PaintedScreen[str | None]):
     def _reviewed(self, answer: int | str | None) -> None:
         if isinstance(answer, int):
             state = replace(free(self.state), asides=(), finished=None, message="")
-            self.state = replace(state, cursor=cursor_at(state, answer), mode=Mode.FIELDS)
+            self.state = replace(state, cursor=cursor_to(state, answer), mode=Mode.FIELDS)
             self.repaint()
         elif answer == "closed":
             self.dismiss("closed")

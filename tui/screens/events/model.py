@@ -36,6 +36,7 @@ from ....core.dates import HOW, typed_day
 from ....core.problem import Problem
 from ....core.tardieu.muscles import Muscle
 from ....core.tardieu.reading import MAX_TEXT
+from ....core.text import counted
 from ...kit.form import FormField, FormState, Problems, with_field
 from ...kit.muscle_letters import muscle_named
 from ...kit.signature import LONGEST_REASON, author_problems, problems_in, reason_problems
@@ -117,7 +118,7 @@ def goals_told(chart: Chart, event: Event) -> str:
     goals = goals_by_day(goals_of(chart.events)).get(day, []) if day else []
     if not goals:
         return ""
-    count = f"{len(goals)} goal{'s' * (len(goals) > 1)}, none scored yet"
+    count = f"{counted(len(goals), 'goal')}, none scored yet"
     return f"{treatment_words(day)}: {t_words(goals) or count}"
 
 

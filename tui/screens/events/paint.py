@@ -17,7 +17,8 @@ from ....core.chart.events import (
 )
 from ....core.chart.patient import Patient
 from ....core.tardieu.muscles import Muscle
-from ...kit.paint import Row, counted, filled, fit, head_row, line, shortened, wrap
+from ....core.text import counted
+from ...kit.paint import Row, filled, fit, head_row, line, shortened, wrap
 from ...kit.scroll import first_shown, scroll_row
 from .model import Listed
 

@@ -8,9 +8,10 @@ from ....core.chart.event import Event
 from ....core.chart.events import GOAL, GOAL_SCORE, NEXT_DATE, STRUCK, day_of, event_words
 from ....core.chart.goals import score_of, treatment_days, treatment_words
 from ....core.errors import NotConfirmed, ShelfError
+from ....core.text import counted
 from ...kit.context import Context
 from ...kit.list_screen import ListScreen
-from ...kit.paint import Row, counted
+from ...kit.paint import Row
 from ...kit.scroll import moved, moving
 from .forms import HELP, EventForm, GoalForm, ScoreForm, StoringForm, StrikeForm
 from .model import Before, Listed, goal_named, goals_told, listed, treatment_of

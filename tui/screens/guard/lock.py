@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from ....core.chart.events import day_words
+from ....core.text import counted
 from ...kit.form_paint import title_row
 from ...kit.line_edit import EMPTY, LineEdit
-from ...kit.paint import Row, counted, wrap, wrapped
+from ...kit.paint import Row, wrap, wrapped
 
 MINUTE_S = 60.0
 FREE_TRIES, LONGEST_PAUSE_S = 5, 60

@@ -10,11 +10,11 @@ from rich.cells import set_cell_size
 from ....core.chart.events import day_words
 from ....core.chart.patient import AFFECTED, DIAGNOSIS_GROUPS
 from ....core.shelf import ChartEntry
-from ....core.text import visible
+from ....core.text import counted, visible
 from ...keys.keymap import Keymap
 from ...kit.form_paint import title_row
 from ...kit.line_edit import line_at, line_spans
-from ...kit.paint import Row, counted, filled, fit, wrap
+from ...kit.paint import Row, filled, fit, wrap
 from ...kit.scroll import centred, pointer_row
 from .model import LONGEST_CODE, Listing
 from .work import NOTHING, Work, task_words, waiting_words, work_rows
@@ -68,7 +68,7 @@ def _count_row(listing: Listing, view: OpeningView) -> Row:
         words = f"worklist: {counted(len(view.work.tasks), 'task')}"
         return ((f"{words} ({view.keymap.name('opening.work')} goes back)", "bold"),)
     if listing.searching or listing.query:
-        found = f"   {len(listing.shown)} of {len(listing.entries)} patients"
+        found = f"   {len(listing.shown)} of {counted(len(listing.entries), 'patient')}"
         typed = ((visible(listing.query), "here"),)
         if listing.searching:
             typed = line_spans(line_at(listing.query, listing.behind), LONGEST_CODE + 1, "here")

@@ -10,8 +10,9 @@ from ....core.agreement.gather import Gathered, group_of, notes_of, pair_lines, 
 from ....core.agreement.overview import HEADER, LEGEND, overview_line
 from ....core.agreement.words import digit_lines, study_lines
 from ....core.tardieu.muscles import Muscle
+from ....core.text import counted
 from ...kit.form_paint import title_row
-from ...kit.paint import Row, counted, fit, line, wrap
+from ...kit.paint import Row, fit, line, wrap
 from ...kit.scroll import centred, pointer_row
 from ...plot.raters import plot_lines
 

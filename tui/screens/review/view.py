@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from ....core.entry.closing import overridden
 from ....core.entry.rows import Count, StationRow, count
 from ....core.tardieu.reading import Counts
+from ....core.text import counted
 from ...kit.paint import Row, filled, fit, head_row, line
 from ...kit.scroll import first_shown, scroll_row
 from ...kit.station_table import detail_rows, table_rows, title_row
@@ -56,7 +57,7 @@ def half_typed_words(
         clear_key: clears them all.
         first: the first of them is selected.
     """
-    stations = "1 station is" if count == 1 else f"{count} stations are"
+    stations = f"{counted(count, 'station')} {'is' if count == 1 else 'are'}"
     digits = f" ({unfinished} is not accepted yet)" if unfinished else ""
     goes = (
         f"{enter_key} goes to the first; " if first and count > 1 else f"{enter_key} goes there; "

@@ -11,6 +11,7 @@ from ....core.chart.staff import parse_staff
 from ....core.chart.transfer import withdrawal_words
 from ....core.errors import NotConfirmed, ShelfError
 from ....core.problem import Problem
+from ....core.text import counted
 from ...kit.context import Context
 from ...kit.form import FormField, FormState, Problems
 from ...kit.form_screen import FormScreen
@@ -56,8 +57,9 @@ class WithdrawForm(FormScreen[str | None]):
         self.subject = f"patient {chart.patient.code}"
         self.intro = (
             f"The session of {session.date_words} {session.when:%H:%M}, examiner "
-            f"{session.examiner}, recorder {session.recorder}, {len(session.readings)} readings, "
-            "no longer counts in this chart then. It stays in its history."
+            f"{session.examiner}, recorder {session.recorder}, "
+            f"{counted(len(session.readings), 'reading')}, no longer counts in this chart then. "
+            "It stays in its history."
         )
 
     def taken(self) -> None:

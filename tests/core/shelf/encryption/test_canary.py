@@ -56,12 +56,17 @@ def found_in(data: bytes) -> set[str]:
         for word in CANARIES
         if word.lower().encode() in low
         or word.encode().hex().encode() in low
-        or any(
-            base64.b64encode(bytes(n) + word.encode())[4:-4] in data
-            for n in range(3)
-            if len(word) > 6
-        )
+        or any(in_base64(word, n) in data for n in range(3) if len(word) > 6)
     }
+
+
+def in_base64(word: str, n: int) -> bytes:
+    """The letters of base64 that a word alone makes, n bytes behind a third one: 8 at least.
+
+    Fewer would come up by chance in what is sealed.
+    """
+    first, end = -(-8 * n // 6), 8 * (n + len(word)) // 6
+    return base64.b64encode(bytes(n) + word.encode())[first:end]
 
 
 class WatchedOs:

@@ -9,6 +9,8 @@ from pathlib import Path
 import psycopg
 import pytest
 from limbscribe.core.chart.ids import CHART_SUFFIX
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.errors import ShelfError
 from limbscribe.core.shelf import Shelf, files
 from limbscribe.core.shelf.maintenance.copying import copy_shelf
 from limbscribe.core.shelf.maintenance.verify import verify, verify_all
@@ -141,6 +143,26 @@ def test_a_closed_session_is_protected_also_from_sql(
         with pytest.raises(psycopg.Error):
             postgres.sql(statement, database_of(server_shelf), "d_docs")
     assert bodies(postgres, server_shelf) == before
+
+
+def test_a_chart_that_is_not_whole_is_not_taken_for_a_missing_one(server_shelf: ServerAddress):
+    shelf = Shelf(server_shelf)
+    made, whole = chart(shelf, "T-1"), chart(shelf, "T-2")
+    charts, name = shelf.root.sub("charts"), made + CHART_SUFFIX
+    data = files.read(charts, name)
+    assert shelf.find("NEW-1") is None
+    files.replace(charts, name, data[:-20])  # its patient is in what is left
+    assert (shelf.find("T-1"), shelf.find("NEW-1")) == (made, None)
+    for left in (b"", b"\0\0\0\0"):
+        files.replace(charts, name, left)
+        for code in ("T-1", "NEW-1"):
+            with pytest.raises(ShelfError, match="1 chart cannot be read and may be it"):
+                shelf.find(code)
+        with pytest.raises(ShelfError, match="cannot be read"):
+            shelf.create(Patient("NEW-1"))
+        assert shelf.find("T-2") == whole
+    files.replace(charts, name, data)
+    assert (shelf.find("T-1"), shelf.find("NEW-1")) == (made, None)
 
 
 def postgres_role(server: Postgres, name: str, erasing: bool = False) -> None:

@@ -138,7 +138,12 @@ def test_an_encrypted_folder_is_copied_to_a_server_and_back(
     secret.write_text(PASSPHRASE + "\n")
     monkeypatch.setenv("LIMBSCRIBE_PASSPHRASE_FILE", str(secret))
     ran = run("shelf", "copy", str(tmp_path / "sealed"), str(server_shelf))
-    assert ran.code == 0, ran.err
+    assert (ran.code, "say yes to that at a terminal" in ran.err) == (2, True)
+    assert records(Shelf(server_shelf)) == {}
+    monkeypatch.setattr("sys.stdin", Yes())
+    ran = run("shelf", "copy", str(tmp_path / "sealed"), str(server_shelf))
+    assert (ran.code, "every record will lie open" in ran.err) == (0, True), ran.err
+    assert ran.out.endswith("all is there: each record was read back and is the same\n")
     assert records(Shelf(server_shelf)) == records(sealed)
     again, key = sealed_shelf(tmp_path / "again", "EX-1")
     kept = records(again)
@@ -148,6 +153,16 @@ def test_an_encrypted_folder_is_copied_to_a_server_and_back(
     assert records(Shelf(tmp_path / "again", key)) == both
     for path in (tmp_path / "again" / "charts").glob("*.json"):
         assert b"checklist" not in path.read_bytes(), "nothing lies open in it"
+
+
+class Yes:
+    """A terminal at which somebody types yes."""
+
+    def isatty(self) -> bool:
+        return True
+
+    def readline(self) -> str:
+        return "yes\n"
 
 
 def test_what_differs_is_left_and_said(new: Callable[[str], Where], run: Run):

@@ -147,7 +147,7 @@ def test_without_the_driver_it_is_said_what_to_install(
     server_shelf: ServerAddress, monkeypatch: pytest.MonkeyPatch
 ):
     monkeypatch.setitem(sys.modules, "psycopg", None)
-    with pytest.raises(ShelfError, match=r"pip install 'limbscribe\[postgres\]'"):
+    with pytest.raises(ShelfError, match=r"pip install '\.\[postgres\]'"):
         Shelf(server_shelf)
 
 

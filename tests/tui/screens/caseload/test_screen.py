@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 from limbscribe.core.caseload.choosing import Choice
+from limbscribe.core.caseload.reading import read_facts
+from limbscribe.core.change.compare import basis_of
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.shelf import Shelf
 from limbscribe.demo.caseload import build_caseload
@@ -113,6 +115,17 @@ def test_what_is_wrong_with_a_choice_is_said_at_its_field(
     found = choice_of(values, MUSCLES, TODAY)
     assert isinstance(found, dict)
     assert list(found) == [wrong]
+
+
+def test_days_the_wrong_way_round_and_an_unknown_examiner_are_said_in_the_form(
+    context: Context,
+) -> None:
+    facts = list(read_facts(context.shelf, basis_of(context.catalogue)))
+    typed = Choice(since=TODAY, until=date(2026, 1, 1), examiner="ZZ")
+    form = choice_form(typed, MUSCLES, TODAY, facts)
+    assert form.check is not None
+    assert list(form.check(form.values)) == ["until", "examiner"]
+    assert "BN, DU, GO" in form.check(form.values)["examiner"].mend
 
 
 def test_a_choice_goes_through_the_form_and_back() -> None:

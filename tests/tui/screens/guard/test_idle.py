@@ -7,6 +7,7 @@ from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from limbscribe.core.chart.patient import Patient
@@ -18,6 +19,7 @@ from limbscribe.tui.app import LimbscribeApp
 from limbscribe.tui.kit.line_edit import LineEdit, Prompt, prompted, typed
 from limbscribe.tui.kit.paint import MOST_MESSAGE_ROWS, width_of
 from limbscribe.tui.screens.entry.screen import EntryScreen
+from limbscribe.tui.screens.guard import lock
 from limbscribe.tui.screens.guard.lock import (
     LONGEST,
     WRONG,
@@ -67,7 +69,14 @@ def test_none_means_never() -> None:
     clock = IdleClock(0, hand)
     hand.now += 1e9
     assert clock.left == float("inf")
-    assert ticks() <= ticks()
+
+
+def test_the_clock_runs_on_while_the_machine_sleeps(monkeypatch: pytest.MonkeyPatch) -> None:
+    slept = SimpleNamespace(CLOCK_BOOTTIME=7, clock_gettime={7: 5.0}.get, monotonic=lambda: 3.0)
+    monkeypatch.setattr(lock, "time", slept)
+    assert ticks() == 5.0
+    del slept.CLOCK_BOOTTIME
+    assert ticks() == 3.0, "the next best where there is no such clock"
 
 
 @pytest.mark.parametrize(

@@ -109,7 +109,7 @@ def test_a_patient_to_be_selected_ends_a_search_that_hides_them() -> None:
 
 def test_what_ten_thousand_patients_cost_is_a_glance_at_each_of_them() -> None:
     few, many = (listing(*(f"C-{n:05d}" for n in range(count))) for count in (100, 10_000))
-    assert "of 10000 patients" in painted(with_query(many, "0999"))[1]
+    assert "of 10,000 patients" in painted(with_query(many, "0999"))[1]
     for query in ("0", "09", "0999"):
         less, more = (
             calls_of(lambda one=one, query=query: painted(with_query(one, query)))

@@ -49,19 +49,23 @@ def test_every_kind_of_task_in_its_order() -> None:
         entry("E", wanted="2026-11-20"),
         entry("F", wanted="2026-11-26"),
         entry("G"),
+        entry("UNREADABLE"),
+        entry("AA", open_since="2026-11-25T10:00:00+01:00"),
     )
     tasks = worklist(entries, TODAY)
     assert [(t.entry.code, t.kind) for t in tasks] == [
+        ("UNREADABLE", "unread"),
         ("A", "conflict"),
         ("B", "open"),
+        ("AA", "open"),
         ("C", "amending"),
         ("D", "due"),
         ("E", "due"),
     ]
-    assert tasks[1].why == "session open since 24 Nov 2026 (JT)"
-    assert tasks[3].why == "4 to 6 weeks after toxin on 01 Oct 2026"
-    assert (tasks[3].by, tasks[3].overdue) == (date(2026, 11, 12), True)
-    assert counts_words(tasks) == "1 in conflict, 1 not signed, 1 amending, 2 due"
+    assert (tasks[2].why, tasks[2].by) == ("session open since 24 Nov 2026 (JT)", None)
+    assert tasks[5].why == "4 to 6 weeks after toxin on 01 Oct 2026"
+    assert (tasks[5].by, tasks[5].overdue) == (date(2026, 11, 12), True)
+    assert counts_words(tasks) == "1 unreadable, 1 in conflict, 2 not signed, 1 amending, 2 due"
     assert counts_words(()) == ""
 
 

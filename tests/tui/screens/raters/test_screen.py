@@ -93,7 +93,7 @@ def test_every_window_is_filled_and_no_more(made, size):
 def test_the_overview_has_a_heading_and_a_row_for_each_quantity(made):
     text = text_of(paint_overview(entries_of(gathered(made), MUSCLES), 0, 80, 24))
     assert text[1].split()[:3] == ["pairs", "blind", "mean"]
-    assert text[2] == "Soleus, V3: different examiners on one day"
+    assert text[2] == "Soleus, V3: different raters on one day"
     assert [line.split()[:3] for line in text[3:7]] == [
         [">", "R1", "5"],
         ["R2", "5", "5"],
@@ -129,7 +129,7 @@ async def test_keys_open_scroll_and_go_back(made):
         await type_keys(pilot, "'v")
         assert "it is among the figures of a table" in shown(app)
         await type_keys(pilot, "down", "enter")
-        assert "Soleus, R2 (deg): different examiners on one day" in shown(app)
+        assert "Soleus, R2 (deg): different raters on one day" in shown(app)
         await type_keys(pilot, "'v")
         assert "Analysis of variance" in shown(app)
         for _ in range(30):
@@ -188,7 +188,7 @@ async def test_ten_pairs_are_adopted_with_enter_and_used_at_once(tmp_path, own):
         before = shown(app)
         assert "too few: 10 pairs" in before
         assert "type it out" not in before
-        assert "Comparisons of soleus R1 by different examiners on one day use the new" in before
+        assert "Comparisons of soleus R1 by different raters on one day use the new" in before
         place = "in place of MDC95 17.4 deg (leg, one week apart)"
         assert place in before
         await type_keys(pilot, "enter")
@@ -222,7 +222,7 @@ def test_the_question_is_always_in_sight(tmp_path, size):
     made = clinic(tmp_path, 5, used=True)
     found = gathered(made)
     study, of = adoptable(found.studies[:1], MUSCLES)[0]
-    screen = AdoptScreen(made, "Soleus, R1 at V3 (deg): different examiners on one day", study, of)
+    screen = AdoptScreen(made, "Soleus, R1 at V3 (deg): different raters on one day", study, of)
     rows = screen.paint(*size)
     text = " ".join(text_of(rows))
     assert len(rows) == size[1]
