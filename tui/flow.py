@@ -299,6 +299,21 @@ def _open_entry(screen: Caller, chart: Chart, opened: OpenSession, on_done: OnLe
             "put the muscle group back into the configuration."
         )
         return
+    if not opened.session.left_open(screen.context.clock().date()):
+        _show_entry(screen, chart, opened, on_done)
+        return
+    from .screens.guard.screen import ResumeScreen
+
+    def answered(sure: bool | None) -> None:
+        if sure:
+            _show_entry(screen, chart, opened, on_done)
+        else:
+            on_done(None)
+
+    screen.owner.push_screen(ResumeScreen(screen.context, chart.patient.code, opened), answered)
+
+
+def _show_entry(screen: Caller, chart: Chart, opened: OpenSession, on_done: OnLeft) -> None:
     from .screens.entry.screen import EntryScreen
 
     try:

@@ -56,7 +56,10 @@ NOT_DONE = (STRUCK, GOAL, GOAL_SCORE)
 GIVEN = ("amount", "unit", "dilution", "guidance", "product")
 """What was given: fields of an event that a clinic fills in its own words."""
 
-_AMOUNT = re.compile(r"[0-9]{1,6}([.,][0-9]{1,3})?", re.ASCII)
+_AMOUNT = re.compile(r"[0-9]{1,6}([.,][0-9]{1,4})?", re.ASCII)
+_OF_THOUSANDS = re.compile(r"[1-9][0-9]{0,2}[.,][0-9]{3}", re.ASCII)
+"""May be meant as thousands: 1,000 is 1000 to one person and 1 to another."""
+
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", re.ASCII)
 FIRST_YEAR = 1900
 
@@ -111,12 +114,30 @@ def given_words(event: Event) -> str:
 
 def quantity_words(event: Event) -> str:
     """Write the amount with its unit, "" for none."""
-    return f"{decimal(amount_words(event.amount))} {event.unit}".strip()
+    return f"{decimal(given_amount(event.amount))} {event.unit}".strip()
 
 
 def amount_words(amount: float | None) -> str:
     """Write an amount without a fraction where it has none, "" for None."""
     return "" if amount is None else f"{amount:.10g}"
+
+
+def given_amount(amount: float | None) -> str:
+    """Write an amount that was given so that its fraction is not taken for thousands: 1.1250."""
+    text = amount_words(amount)
+    return f"{text}0" if _OF_THOUSANDS.fullmatch(text) else text
+
+
+def parse_amount(text: str) -> float | Problem:
+    """Read an amount; three digits behind the mark are refused where they may be thousands."""
+    if not _AMOUNT.fullmatch(text):
+        return Problem("amount", f"{text!r} is not an amount", "a number, as 50 or 2.5")
+    number = float(text.replace(",", "."))
+    if not _OF_THOUSANDS.fullmatch(text):
+        return number
+    whole, part = f"{number * 1000:.0f}", given_amount(number)
+    part = part if "." in part else f"{part}.0"
+    return Problem("amount", f"{text} can be {whole} or {number:.10g}", f"type {whole} or {part}")
 
 
 def parse_event(
@@ -160,15 +181,15 @@ def parse_event(
         if hidden := hidden_character(text):
             complain(name, f"it has a hidden character, {hidden}", "type it again")
     amount = texts.pop("amount")
-    if amount and not _AMOUNT.fullmatch(amount):
-        complain("amount", f"{amount!r} is not an amount", "a number, as 50 or 2.5")
+    number = parse_amount(amount) if amount else None
+    if isinstance(number, Problem):
+        complain("amount", number.what, number.mend)
     elif amount and not texts["unit"]:
         complain("unit", "it is missing", "an amount needs the word of its unit")
     elif texts["unit"] and not amount:
         complain("amount", "it is missing", "a unit stands beside an amount")
-    if problems:
+    if problems or isinstance(number, Problem):
         return problems
-    number = float(amount.replace(",", ".")) if amount else None
     plain = Event(id, given["kind"], given["date"], given["muscle"], given["side"], "")
     return replace(plain, amount=number, **texts)
 

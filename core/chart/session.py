@@ -6,7 +6,7 @@ import hashlib
 import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any, Protocol
 
 from ..language import day_words
@@ -159,6 +159,13 @@ class Session(_ReadOnDemand):
     def date_words(self) -> str:
         """The date as screens write it, e.g. 25 Nov 2026."""
         return day_words(self.when)
+
+    def left_open(self, today: date) -> bool:
+        """Check whether the session, still open, was begun on another day than it is typed.
+
+        One that is typed in later on purpose was not.
+        """
+        return not self.conditions.typed_later and self.when.date() != today
 
     def readings_of(self, muscle: str, side: str) -> tuple[Reading, ...]:
         """Find the readings of one muscle group and side, in their order."""

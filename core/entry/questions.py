@@ -14,7 +14,7 @@ from ..chart.session import Conditions, Session
 from ..tardieu.reading import Counts
 from .question import Question
 
-MINUTES = "0123456789:"
+CLOCK = "0123456789:"
 
 ORDERS = (
     ("muscle", "muscle by muscle"),
@@ -135,11 +135,10 @@ def _conditions_asked(last: Session | None) -> tuple[Question, ...]:
         Question(
             "minutes",
             "Since last dose",
-            "Time since the last dose of tone-lowering medication: minutes as 90, or 1:30. "
+            "Time since the last dose of tone-lowering medication: 90, 90min, 3h, 1h30 or 1:30. "
             "Empty when there is none or nobody knows.",
             last=show_minutes(before.minutes_since_dose) if last else "",
-            longest=6,
-            accepts=MINUTES,
+            longest=10,
         ),
         Question(
             "notes",
@@ -168,7 +167,7 @@ def _way_of_typing() -> tuple[Question, ...]:
             "Time of day of a session typed in later, as 14:05. May stay empty; then it is kept "
             "as 00:00.",
             longest=5,
-            accepts=MINUTES,
+            accepts=CLOCK,
         ),
         Question(
             "last_values",
@@ -206,12 +205,11 @@ def _more_questions(last: Session | None) -> tuple[Question, ...]:
         Question(
             "orthosis",
             "Orthosis off for",
-            "Time since an orthosis or cast came off: minutes as 90, or 1:30. Empty without one.",
+            "Time since an orthosis or cast came off: 90, 3h or 1:30. Empty without one.",
             last=show_minutes(before.minutes_since_orthosis)
             if before.minutes_since_orthosis is not None
             else "",
-            longest=6,
-            accepts=MINUTES,
+            longest=10,
         ),
         Question(
             "illness",

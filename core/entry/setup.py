@@ -12,6 +12,7 @@ from datetime import datetime, time
 
 from ..chart.chart import Chart
 from ..chart.checklist import Checklist, Item, sides_of, with_ways
+from ..chart.lookalike import retyped
 from ..chart.session import Conditions, Session
 from ..chart.staff import parse_staff
 from ..config.catalogue import Catalogue
@@ -31,7 +32,12 @@ LONGEST_DOSE_MINUTES = 7 * 24 * 60
 """One week: a dose longer ago is not typed in minutes."""
 
 _TIME = re.compile(r"([01]?[0-9]|2[0-3]):[0-5][0-9]", re.ASCII)
-_MINUTES = re.compile(r"([0-9]{1,5})|([0-9]{1,3}):([0-5][0-9])", re.ASCII)
+_MINUTES = re.compile(
+    r"([0-9]{1,3})[:h]([0-5][0-9])(?:m|min)?"  # 1:30, 1h30, 1h30min
+    r"|([0-9]{1,3}(?:[.,][0-9]{1,2})?)h"  # 3h, 1.5h
+    r"|([0-9]{2,5}|0|[0-9](?=m))(?:m|min)?",  # 90, 90min, 5min, not 5: it may be hours
+    re.ASCII,
+)
 
 
 def _now() -> datetime:
@@ -48,6 +54,7 @@ class Setup:
         last: the latest closed session, None when there is none.
         muscles: muscle groups by id.
         affected: the patient's affected side.
+        code: the patient's code.
         clock: local time, aware of its offset.
     """
 
@@ -56,6 +63,7 @@ class Setup:
     last: Session | None
     muscles: Mapping[str, Muscle]
     affected: str = ""
+    code: str = ""
     clock: Callable[[], datetime] = _now
 
     @property
@@ -72,6 +80,9 @@ class Setup:
                 problems[name] = replace(code, where=name)
             elif not values[name] and name != "reader":
                 problems[name] = Problem(name, f"the {name} is missing", "type initials, e.g. JT")
+        if values["examiner"] and retyped(self.code, values["examiner"]):
+            what = f"{values['examiner']} is how the patient's code ends, which is not asked here"
+            problems["examiner"] = Problem("examiner", what, "type initials, e.g. JT")
         if found := self._list_problem(values["checklist"]):
             problems["checklist"] = found
         dose = parse_minutes(values["minutes"])
@@ -141,7 +152,9 @@ def when_measured(day: str, at: str, now: datetime) -> datetime | Problem | None
 def parse_minutes(
     text: str, where: str = "minutes since dose", what: str = "a dose"
 ) -> int | Problem | None:
-    """Minutes from "90" or "1:30" (h:mm), None when empty.
+    """Minutes from "90", "90min", "1:30" (h:mm), "1h30" or "1.5h", None when empty.
+
+    A single digit alone is refused: it may be meant as hours.
 
     Args:
         text: as typed.
@@ -150,17 +163,18 @@ def parse_minutes(
     """
     if not text:
         return None
-    found = _MINUTES.fullmatch(text)
-    minutes = -1
+    found = _MINUTES.fullmatch(text.replace(" ", "").lower())
     if found:
-        whole, hours, rest = found.groups()
-        minutes = int(whole) if whole else int(hours) * 60 + int(rest)
-    if 0 <= minutes <= LONGEST_DOSE_MINUTES:
-        return minutes
+        hours, rest, part, whole = found.groups("0")
+        minutes = round((int(hours) + float(part.replace(",", "."))) * 60) + int(rest) + int(whole)
+        if minutes <= LONGEST_DOSE_MINUTES:
+            return minutes
+    if text in "123456789":
+        what = f"{text!r} can be hours or minutes"
+        return Problem(where, what, f"type {text}h or {text}min, or 1:30")
+    limit = f"up to {LONGEST_DOSE_MINUTES} minutes"
     return Problem(
-        where,
-        f"{text!r} is no time since {what}",
-        f"minutes as 90, or hours and minutes as 1:30, up to {LONGEST_DOSE_MINUTES} minutes",
+        where, f"{text!r} is no time since {what}", f"as 90, 90min, 3h, 1h30 or 1:30, {limit}"
     )
 
 
@@ -192,7 +206,8 @@ def setup_of(catalogue: Catalogue, chart: Chart, clock: Callable[[], datetime] =
     last = next(reversed(chart.by_date), None)
     lists = lists_offered(catalogue.checklists, last)
     asked = questions_of(lists, last)
-    setup = Setup(asked, lists, last, catalogue.muscles, chart.patient.affected, clock)
+    patient = chart.patient
+    setup = Setup(asked, lists, last, catalogue.muscles, patient.affected, patient.code, clock)
     ways = setup.ways(next(question.value for question in asked if question.name == "checklist"))
     offered = tuple(replace(q, value=ways.get(q.name, q.value)) for q in asked)
     return replace(setup, questions=offered)

@@ -19,7 +19,7 @@ from ..chart.events import (
     GOAL,
     KINDS,
     NOT_DONE,
-    amount_words,
+    given_amount,
     in_date_order,
     parse_event,
     unstruck,
@@ -109,7 +109,7 @@ def _rows(events: Sequence[Event]) -> Iterator[GoalRow]:
 def event_row(code: str, row: GoalRow, columns: tuple[str, ...]) -> CsvRow:
     """Make the row of one event; it has no line in a file."""
     event, score = row
-    cells = {"patient": code, **asdict(event), "amount": amount_words(event.amount)}
+    cells = {"patient": code, **asdict(event), "amount": given_amount(event.amount)}
     cells |= goal_cells(event, score)
     return CsvRow(0, tuple(cells[name] for name in columns), columns)
 

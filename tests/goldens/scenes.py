@@ -87,7 +87,7 @@ SCENES = {
     "entry-resumed": Scene("DEMO-02", _RESUMED),
     "entry-flagged": Scene("DEMO-02", (*_RESUMED, ("270<enter>", "IMPOSSIBLE"))),
     "review": Scene("DEMO-02", (*_RESUMED, ("r", "Review before closing"))),
-    "sign": Scene("DEMO-02", (*_RESUMED, ("r", "half-typed"), ("c", "recorder's initials"))),
+    "sign": Scene("DEMO-02", (*_RESUMED, ("r", "half-typed"), ("c<f2>", "recorder's initials"))),
     "chart-trend": Scene("", _CALF),
     "chart-numbers": Scene("", (*_CALF, ("v", "[numbers]"))),
     "chart-sessions": Scene("", _AMENDED),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Protocol, TypeVar
 
@@ -15,6 +15,7 @@ from ...core.errors import ShelfError
 from ...core.shelf import Shelf
 from ..keys.keymap import Keymap
 from ..terminal.typeahead import TypeAhead
+from .paint import counted
 
 if TYPE_CHECKING:
     from ...core.chart.patient import Patient
@@ -204,6 +205,14 @@ class Context:
     clock: Callable[[], datetime] = _local_now
     ticks: Callable[[], float] = time.monotonic
     typeahead: TypeAhead = field(default_factory=TypeAhead)
+
+    @property
+    def left_out(self) -> str:
+        """Say how many mistakes the configuration has, and the first of them; "" for none."""
+        problems = self.catalogue.problems
+        first = "".join(f"{replace(problem, mend='')}" for problem in problems[:1])
+        words = f"{counted(len(problems), 'mistake')} in the configuration: {first}"
+        return f"{words}. limbscribe config names what was left out." if problems else ""
 
     def moment(self) -> Moment:
         """The present, for the reducer."""

@@ -23,6 +23,9 @@ SMALLEST = (60, 20)
 """Columns and rows below which a screen only says that the window is too small."""
 
 
+UNSEEN = "Nothing typed is taken until then."
+
+
 class PaintedScreen(Screen[T], Generic[T]):
     """A screen that paints rows and gets its keys.
 
@@ -134,11 +137,17 @@ class PaintedScreen(Screen[T], Generic[T]):
         width, height = self.canvas.size
         if not width or not height:
             return
-        if width < SMALLEST[0] or height < SMALLEST[1]:
+        if self.too_small:
             words = f"window {width} x {height}: at least {SMALLEST[0]} x {SMALLEST[1]} is needed"
-            self.canvas.show([((words, "bold"),)])
+            self.canvas.show([((words, "bold"),), ((UNSEEN, "here" if self._rang else ""),)])
             return
         self.canvas.show(self.paint(width, height))
+
+    @property
+    def too_small(self) -> bool:
+        """Whether the window shows nothing of the screen."""
+        width, height = self.canvas.size
+        return width < SMALLEST[0] or height < SMALLEST[1]
 
     def put_away(self) -> str:
         """Leave everything as the lock of an idle screen leaves it, before this screen goes.
@@ -213,7 +222,11 @@ class PaintedScreen(Screen[T], Generic[T]):
             self.canvas.lost()
             return
         self._rang = False
-        self.take(key, self.context.keymap.action(self.name_in_keymap, key))
+        action = self.context.keymap.action(self.name_in_keymap, key)
+        if self.too_small and action not in ("quit", "leave"):
+            self.too_early({key})  # nobody sees what would become of it
+            return
+        self.take(key, action)
         self.context.typeahead.watch(self.owner)
 
     def on_paste(self, event: events.Paste) -> None:
@@ -222,7 +235,10 @@ class PaintedScreen(Screen[T], Generic[T]):
         if self.context.typeahead.dropped(self.owner):
             return
         self._rang = False
-        self.pasted(event.text)
+        if self.too_small:
+            self.too_early({"paste"})
+        else:
+            self.pasted(event.text)
 
     def pasted(self, text: str) -> None:
         """Take pasted text; refused unless a screen says otherwise."""

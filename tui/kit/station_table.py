@@ -96,7 +96,8 @@ def _cells(row: StationRow, field_order: str, width: int) -> str:
     if reading is None or not _anything(reading):
         if reading is not None and reading.not_tested:
             return f"not tested: {not_tested_words(reading)}"
-        return "open, nothing entered"
+        beside = _beside(reading) if reading else []
+        return f"no values; {', '.join(beside)}" if beside else "open, nothing entered"
     columns = value_columns(field_order, width)
     cells = " ".join(column.cell(column.text(row, reading)) for column in columns)
     remarks = _remarks(row, reading)
@@ -117,12 +118,15 @@ def _remarks(row: StationRow, reading: Reading) -> list[str]:
         words.append("unfinished")
     if reading.not_tested:
         words.append(not_tested_words(reading))
-    words += clonus_and_pain(reading.clonus_s, reading.pain)
     if row.moved:
         words.append("position")
-    if reading.comment:
-        words.append("comment")
-    return words
+    return words + _beside(reading)
+
+
+def _beside(reading: Reading) -> list[str]:
+    """Short words for what was entered beside the values."""
+    comment = ["comment"] if reading.comment else []
+    return clonus_and_pain(reading.clonus_s, reading.pain) + comment
 
 
 def table_rows(
@@ -149,7 +153,7 @@ def detail_rows(
     """
     rows = wrap(f"{row.name}, {row.side.word}: {_place(row)}", width, "bold")
     reading = row.reading
-    if reading is not None and (_anything(reading) or reading.not_tested):
+    if reading is not None and (_anything(reading) or reading.not_tested or _beside(reading)):
         rows += wrap(plain_line(reading, row.reference, reading_error), width)
         facts = _facts(reading, counts)
         rows += wrap("; ".join(facts), width) if facts else []

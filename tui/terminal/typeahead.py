@@ -26,7 +26,7 @@ LOOK_S = 0.02
 than that by half, so that both looks must find rest before anything is taken."""
 
 GUARDED = frozenset(
-    {"patient", "locked", "cautions", "sign", "entry", "adopt", "form", "checklist"}
+    {"patient", "resume", "locked", "cautions", "sign", "entry", "adopt", "form", "checklist"}
 )
 """Names in the keymap of the screens, and pages of screens, that nothing is typed ahead of."""
 

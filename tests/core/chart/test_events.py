@@ -246,6 +246,33 @@ def test_what_was_given_is_read_in_any_order_of_columns(typed: bytes, kept: floa
     assert again == replace(given, id=again.id)
 
 
+@pytest.mark.parametrize(
+    ("typed", "mend"),
+    [
+        ("1,000", "type 1000 or 1.0"),
+        ("2,500", "type 2500 or 2.5"),
+        ("1.500", "type 1500 or 1.5"),
+        ("1.125", "type 1125 or 1.1250"),
+    ],
+)
+def test_three_digits_behind_the_mark_may_be_thousands(typed: str, mend: str) -> None:
+    found = read(GIVEN_ROW % f'"{typed}"'.encode())
+    assert not found.by_patient
+    assert f"{typed} can be " in found.refused[0].reason
+    assert mend in found.refused[0].reason
+
+
+@pytest.mark.parametrize(
+    ("typed", "kept"), [("0,125", 0.125), ("1.1250", 1.125), ("1234.500", 1234.5), ("1.0", 1.0)]
+)
+def test_a_fraction_that_is_no_thousands_is_read_and_comes_back(typed: str, kept: float) -> None:
+    """Also from a chart of before, whatever was stored: what is exported can be imported."""
+    (given,) = events_in(GIVEN_ROW % f'"{typed}"'.encode())
+    assert given.amount == kept
+    (again,) = events_in(write_events([chart(events=(given,))]))
+    assert again.amount == kept
+
+
 def test_the_same_file_twice_adds_nothing() -> None:
     data = write_events([chart(events=(event("2026-03-02"), event("2026-03-09")))])
     first = events_in(data)

@@ -121,7 +121,7 @@ class Walk:
         send("r")
         self._see("review", "Review before closing", "review", " 20 ", " 22 ")
         send("s")
-        self._see("sign", "recorder's initials", "sign", "23 open: stay empty for good")
+        self._see("sign", "recorder's initials", "sign", "23 open: stay without values for good")
         send("jt<enter>")
         self._wait("0 open sessions")
         send("<enter>")

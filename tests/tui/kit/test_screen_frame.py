@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from limbscribe.tui.kit.context import Context
 from limbscribe.tui.kit.paint import MOST_MESSAGE_ROWS, Row, filled, line, message_rows, width_of
-from limbscribe.tui.kit.screen import PaintedScreen
+from limbscribe.tui.kit.screen import TOO_EARLY, PaintedScreen
 
 from tests.support.app import OneScreen, desk_on, press, shown, text_of
 
@@ -55,6 +55,27 @@ async def test_the_message_stands_between_body_and_keys(tmp_path: Path) -> None:
         assert rows[0] == f"row 0 of {23 - MOST_MESSAGE_ROWS}, {23 - MOST_MESSAGE_ROWS}"
         await press(pilot, "q")
     assert (screen.copied, app.answers) == (1, [None])
+
+
+async def test_nothing_is_taken_that_nobody_sees(tmp_path: Path) -> None:
+    """A window that is too small refuses keys with the bell; only leaving is done."""
+    context, _ = desk_on(tmp_path)
+    screen = Plain(context)
+    app = OneScreen(screen)
+    async with app.run_test(size=(60, 19)) as pilot:
+        await press(pilot, "c")
+        assert screen.copied == 0
+        assert shown(pilot)[:2] == [
+            "window 60 x 19: at least 60 x 20 is needed",
+            "Nothing typed is taken until then.",
+        ]
+        await pilot.resize_terminal(60, 20)
+        assert screen.message == TOO_EARLY
+        await press(pilot, "c")
+        assert screen.copied == 1
+        await pilot.resize_terminal(59, 24)
+        await press(pilot, "q")
+    assert app.answers == [None]
 
 
 @pytest.mark.parametrize("width", [60, 80, 120])

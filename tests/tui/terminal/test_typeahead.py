@@ -279,7 +279,7 @@ class Taken:
 
 
 TOLD_APART = frozenset(
-    {"patient", "locked", "cautions", "sign", "entry", "adopt", "form", "checklist"}
+    {"patient", "resume", "locked", "cautions", "sign", "entry", "adopt", "form", "checklist"}
 )
 """Written out here, so that the test does not follow a change of the program."""
 

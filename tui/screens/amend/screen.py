@@ -90,7 +90,8 @@ def _push(
     except BaseException:
         opened.leave()
         raise
-    screen.owner.push_screen(amend, lambda answer: on_done(answer or ""))
+    left = f"amendment not signed yet: {screen.context.keymap.name('chart.amend')} goes on with it"
+    screen.owner.push_screen(amend, lambda answer: on_done(answer or left))
 
 
 def _readings(chain: Chain, tips: tuple[str, ...]) -> tuple[Reading, ...]:

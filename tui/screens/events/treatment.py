@@ -14,8 +14,9 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from ....core.chart.event import Event
-from ....core.chart.events import TOXIN, parse_event
+from ....core.chart.events import TOXIN, given_amount, parse_amount, parse_event
 from ....core.chart.goals import parse_goal
+from ....core.language import decimal
 from ....core.problem import Problem
 from ....core.tardieu.muscles import Muscle
 from ....core.tardieu.reading import MAX_TEXT
@@ -201,7 +202,11 @@ def explained(
         return replace(field, hint=ROW_HINT if wrong else f"So far: {row.what}. {ROW_HINT}")
     own = _own(values, _number(field.name))
     given = _given(values, own)
-    amount = f"{row.amount} {given['unit']}".strip() if row.amount else "no amount"
+    number = parse_amount(row.amount) if row.amount else None
+    if isinstance(number, Problem):
+        said = "" if wrong else f"So far: {number.what}: {number.mend}. "
+        return replace(field, hint=f"{said}{ROW_HINT}")
+    amount = f"{decimal(given_amount(number))} {given['unit']}".strip() or "no amount"
     different = (f"{name} {given[name] or 'none'}" for name in own if name != "unit")
     words = (muscles[row.muscle].name, _SHOWN[row.side], amount, *different, row.note)
     return replace(

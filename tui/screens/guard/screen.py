@@ -6,12 +6,13 @@ from collections.abc import Sequence
 from math import ceil
 
 from ....core.errors import ShelfError
+from ....core.shelf import OpenSession
 from ...kit.context import Context
 from ...kit.line_edit import Prompt, prompted, typed
 from ...kit.paint import Row
 from ...kit.screen import PaintedScreen
 from .lock import LONGEST, WRONG, LockedView, paint_locked, pause_after
-from .who import Who, paint_who, step
+from .who import Who, paint_resume, paint_who, step
 
 
 class WhoScreen(PaintedScreen[bool | None]):
@@ -35,6 +36,41 @@ class WhoScreen(PaintedScreen[bool | None]):
     def body(self, width: int, height: int) -> Sequence[Row]:
         """Paint the question; pasting is refused, as it needs no look at the code."""
         return paint_who(self.who, self.answer, width)
+
+
+class ResumeScreen(PaintedScreen[bool | None]):
+    """Ends with True to go on with a session left open on another day, None when it was left."""
+
+    name_in_keymap = "resume"
+
+    def __init__(self, context: Context, code: str, opened: OpenSession) -> None:
+        super().__init__(context)
+        self._code, self._opened = code, opened
+        self.actions = {"confirm": self._confirm, "leave": self.leave}
+
+    def press(self, key: str, action: str) -> None:
+        """Go on or leave; any other key rings."""
+        self.actions.get(action, self.ring)()
+        self.repaint()
+
+    def _confirm(self) -> None:
+        self.dismiss(True)
+
+    def leave(self) -> None:
+        """Leave the session open, for anybody to go on with."""
+        self._opened.leave()
+        self.dismiss(None)
+
+    def put_away(self) -> str:
+        """Nothing was typed; the session stays open."""
+        self._opened.leave()
+        return ""
+
+    def body(self, width: int, height: int) -> Sequence[Row]:
+        """Paint whose session it is and what becomes of what is typed now."""
+        keys = [self.context.keymap.name(f"resume.{key}") for key in ("confirm", "leave")]
+        today, session = self.context.clock().date(), self._opened.session
+        return paint_resume(self._code, session, today, keys, width)
 
 
 class LockedScreen(PaintedScreen[None]):

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 from ....core.chart.chart import UNREADABLE, Chart
 from ....core.chart.events import day_words
 from ....core.chart.lookalike import RETYPED, ending, retyped
 from ....core.chart.patient import AFFECTED, DIAGNOSIS_GROUPS
+from ....core.chart.session import Session
 from ...kit.form_paint import title_row
 from ...kit.line_edit import Prompt, line_spans, prompted
 from ...kit.paint import Row, labelled, wrap
@@ -105,3 +107,28 @@ def paint_who(who: Who, answer: Prompt, width: int) -> list[Row]:
         rows += labelled(label, wrap(words, width - _LABEL), _LABEL)
     rows += [(), *wrap(question(who.code), width)]
     return [*rows, (("> ", "bold"), *line_spans(answer.line, width - 2, "bold"))]
+
+
+def paint_resume(
+    code: str, session: Session, today: date, keys: Sequence[str], width: int
+) -> list[Row]:
+    """Paint the question whether to go on with a session that was begun on another day.
+
+    Args:
+        code: of the patient.
+        session: the open session.
+        today: the day it is resumed.
+        keys: names of the keys that go on and leave.
+        width: cells.
+    """
+    yes, no = keys
+    day, people = session.date_words, f"recorder {session.recorder}, examiner {session.examiner}"
+    rows: list[Row] = [title_row("this session was begun on another day", f"patient {code}", width)]
+    for text, style in (
+        (f"Begun {day} by {people}. Today is {day_words(today)}.", "bold"),
+        (f"What is typed now is dated {day} and has those people's names.", ""),
+        (f"{yes} goes on with that day: finish it, or sign it as it is.", ""),
+        (f"{no} leaves it open. For today's readings sign it first, then start a new one.", ""),
+    ):
+        rows += [(), *wrap(text, width, style)]
+    return rows

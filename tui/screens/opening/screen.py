@@ -49,7 +49,7 @@ class OpeningScreen(ListScreen[None]):
         super().__init__(context)
         self.listing = Listing()
         self.work = NOTHING
-        self.message = _about(context)
+        self.message = context.left_out
         self._fresh = False
         self._created = ""
         self._signed: tuple[str, Signed] | None = None
@@ -346,10 +346,3 @@ class OpeningScreen(ListScreen[None]):
     def hint(self) -> str:
         """Say what the next key does."""
         return opening_hint(self.listing, self._view)
-
-
-def _about(context: Context) -> str:
-    """What the configuration left out, said once."""
-    problems = context.catalogue.problems
-    more = f" (and {len(problems) - 1} more)" if len(problems) > 1 else ""
-    return "".join(f"configuration: {problem}{more}" for problem in problems[:1])

@@ -10,6 +10,7 @@ from ....core.entry.closing import half_typed
 from ....core.entry.rows import entry_rows
 from ....core.entry.state import EntryState
 from ....core.errors import NotConfirmed
+from ....core.language import day_words
 from ...kit.context import Closing, Context
 from ...kit.line_edit import Prompt
 from ...kit.list_screen import ListScreen
@@ -51,12 +52,16 @@ class ReviewScreen(ListScreen[int | str | None]):
             f"recorder {session.recorder}",
         )
         self._initials = Prompt()
+        self._people = (session.recorder, session.examiner)
+        self._left_open = session.left_open(context.clock().date())
+        self._sure = ""
         self._of(state)
         self.actions |= {
             **moving(self._move),
             "entry": self._correct,
             "close": self._sign_page,
-            "clear": self._clear,
+            "clear": self._ask_to_clear,
+            "sure": self._clear,
         }
 
     def _of(self, state: EntryState) -> None:
@@ -82,7 +87,9 @@ class ReviewScreen(ListScreen[int | str | None]):
         if self.name_in_keymap == "sign":
             key = self.context.keymap.name("entry.n")
             head = (f"Sign session {self._signing.number}  {self._about[0]}", *self._about[1:])
-            return paint_sign(head, view.rows, key, self._initials, width)
+            begun = f"Begun {self._about[1]}; today is {day_words(self.context.clock())}."
+            said = begun if self._left_open else ""
+            return paint_sign(head, view.rows, key, self._initials, width, said)
         room = table_room(view, width, height)
         top = first_shown(view.top, view.selected, room, len(view.rows))
         self._view = replace(view, top=top)
@@ -93,12 +100,14 @@ class ReviewScreen(ListScreen[int | str | None]):
         if self.name_in_keymap == "sign" or not self._half:
             return ""
         name, first = self.context.keymap.name, self._view.selected == 0
-        keys = name("review.entry"), name("review.clear")
+        keys = name("review.entry"), f"{name('review.clear')} then {name('review.sure')}"
         return half_typed_words(len(self._half), self._typing, *keys, first=first)
 
     def press(self, key: str, action: str) -> None:
         """Do what a key means in the table, or type the initials."""
         if self.name_in_keymap != "sign":
+            if action != "sure":
+                self._sure = ""
             super().press(key, action)
             return
         self._initials = sign_step(self._initials, key, action)
@@ -132,11 +141,21 @@ class ReviewScreen(ListScreen[int | str | None]):
         else:
             self._turn_to("sign")
 
-    def _clear(self) -> None:
-        """Clear what is half-typed and go on to sign; what could not be stays as it is."""
+    def _ask_to_clear(self) -> None:
+        """Ask for a second key, one that no initials have: they may be typed blind."""
         if not self._half:
             self.refuse("nothing is half-typed: there is nothing to clear")
             return
+        self._sure = "clear"
+        sure = self.context.keymap.name("review.sure")
+        self.say(f"{sure} clears what is half-typed and goes on to sign; any other key does not")
+
+    def _clear(self) -> None:
+        """Clear what is half-typed and go on to sign; what could not be stays as it is."""
+        if self._sure != "clear":
+            self.refuse(f"{self.context.keymap.name('review.clear')} comes before this key")
+            return
+        self._sure = ""
         state, why = self._signing.clear()
         self._of(state)
         if why:
@@ -146,6 +165,7 @@ class ReviewScreen(ListScreen[int | str | None]):
 
     def _turn_to(self, page: str) -> None:
         self.name_in_keymap = page
+        self._sure = ""
         self._initials = Prompt()
         self.message = ""
         self.repaint()
@@ -154,6 +174,12 @@ class ReviewScreen(ListScreen[int | str | None]):
         """Sign; when that fails stay here, with the initials as they are."""
         name, line = self.context.keymap.name, self._initials.line
         self._initials = Prompt(line)
+        who = line.text.strip().upper()
+        if who not in (*self._people, self._sure):
+            self._sure = who
+            again = name("sign.accept")
+            self.refuse(f"{who} is not who measured or typed: {again} again signs as {who}")
+            return
         why = self._signing.sign(line.text)
         if why is None:
             self.dismiss("closed")

@@ -31,7 +31,12 @@ def sign_step(now: Prompt, key: str, action: str) -> Prompt:
 
 
 def paint_sign(
-    head: Sequence[str], stations: Sequence[StationRow], key: str, answer: Prompt, width: int
+    head: Sequence[str],
+    stations: Sequence[StationRow],
+    key: str,
+    answer: Prompt,
+    width: int,
+    begun: str = "",
 ) -> list[Row]:
     """Paint the counts, what becomes of open stations, and the question.
 
@@ -41,6 +46,7 @@ def paint_sign(
         key: the key of the entry that marks a station as not tested.
         answer: the initials so far.
         width: cells.
+        begun: says that it was begun on another day, "" where it was not.
     """
     counted = count(stations)
     marks = (
@@ -53,7 +59,7 @@ def paint_sign(
     rows: list[Row] = [head_row(head, width), (), (("what is signed", "title"),)]
     for mark, number, words in marks:
         rows += labelled(f" {mark:1} {number:3d}", wrap(words, width - 7), 7, "bold")
-    rows += [(), *wrap(NEVER_CHANGED, width), ()]
+    rows += [(), *wrap(begun, width, "ask"), *wrap(NEVER_CHANGED, width), ()]
     return [*rows, ((_ASKED, "bold"), *line_spans(answer.line, width - len(_ASKED), "bold"))]
 
 
@@ -62,4 +68,4 @@ def _stay(count: int, not_tested_key: str) -> str:
     if not count:
         return ""
     stay = "stays" if count == 1 else "stay"
-    return f": {stay} empty for good; {not_tested_key} in the entry marks not tested"
+    return f": {stay} without values for good; {not_tested_key} in the entry marks not tested"

@@ -46,6 +46,7 @@ class SetupScreen(FormScreen[Session | None]):
         """
         self._setup = setup_of(context.catalogue, chart, context.clock)
         super().__init__(context, form or setup_form(self._setup), message)
+        self.intro = context.left_out
         self._chart = chart
         self._sources = False
         self._answers: dict[str, Callable[[], None]] = {

@@ -208,6 +208,7 @@ async def test_an_amendment_left_half_way_goes_on_where_it_was(tmp_path: Path):
         await press(pilot, "vva")
         await press(pilot, "15-\n25\n")
         await press(pilot, "q")
+        assert "amendment not signed yet: a goes on with it" in " ".join(shown(pilot))
         assert desk.shelf.amending(chart_id)
         assert verify(desk.shelf.folder) == ()
         assert desk.shelf.load(chart_id).amendments == ()

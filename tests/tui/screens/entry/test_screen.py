@@ -239,7 +239,7 @@ async def test_keys_go_through_the_journal_and_the_session_is_closed(tmp_path):
         await type_keys(pilot, "'5", "enter", "'2", "'20", "enter")
         assert screen.state.drafts[0].done
         await type_keys(pilot, "tab", "'0", "'15", "enter", "'r")
-        await type_keys(pilot, "'s", "'ak", "enter")
+        await type_keys(pilot, "'s", "'ak", "enter", "enter")
         assert app.screen is not screen
     chart = made.shelf.load(chart_id)
     assert [(r.r1, r.quality, r.r2) for r in chart.sessions[0].readings] == [

@@ -122,6 +122,7 @@ def test_a_treatment_of_which_no_muscle_is_known_is_one_event_without_unit() -> 
     [
         ("muscle 1", "sol l 50 U", "muscle 1", "'50 U' is not an amount"),
         ("muscle 1", "sol l -5", "muscle 1", "'-5' is not an amount"),
+        ("muscle 1", "sol l 1,000", "muscle 1", "1,000 can be 1000 or 1"),
         ("muscle 1", "sol", "muscle 1", "the side of Soleus is missing"),
         ("muscle 1", "sol l 50; a\u202eb", "muscle 1", "hidden character"),
         ("unit", "", "unit", "it is missing"),
@@ -178,7 +179,11 @@ async def test_three_muscles_and_two_goals_are_stored_at_once_scored_and_struck(
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, f"n{HEAD}sol l 50; two places\n")
         assert "Muscle 1    Soleus Left 50; two places" in "\n".join(shown(pilot))
-        await press(pilot, "gas l 75")
+        await press(pilot, "gas l 7,50")
+        assert "Read as: Gastrocnemius, Left, 7.5 U" in "\n".join(shown(pilot))
+        await press(pilot, "0")
+        assert "So far: 7,500 can be 7500 or 7.5: type 7500 or 7.5." in "\n".join(shown(pilot))
+        await press(pilot, "\b\b\b\b5")
         assert "Read as: Gastrocnemius, Left, 75 U" in "\n".join(shown(pilot))
         await press(pilot, "\nham l 100\n\nheel on the floor; 2\nshoe on\n")
         assert desk.shelf.load(chart_id).events == ()

@@ -11,13 +11,13 @@ from limbscribe.tui.app import LimbscribeApp
 from limbscribe.tui.kit.line_edit import LineEdit, Prompt
 from limbscribe.tui.kit.paint import MOST_MESSAGE_ROWS, width_of
 from limbscribe.tui.screens.entry.screen import EntryScreen
-from limbscribe.tui.screens.guard.screen import WhoScreen
+from limbscribe.tui.screens.guard.screen import ResumeScreen, WhoScreen
 from limbscribe.tui.screens.guard.who import Who, paint_who, question, step, who_of
 from limbscribe.tui.screens.opening.patient_form import PatientForm
 from limbscribe.tui.screens.opening.screen import OpeningScreen
 from limbscribe.tui.screens.setup.screen import SetupScreen
 
-from tests.support.app import desk, rest, text_of, type_keys
+from tests.support.app import desk, rest, shown, text_of, type_keys
 from tests.support.records import earlier, patient
 
 FACTS = (("birth year", "1958"), ("affected side", "Left"), ("next", "a new session is set up"))
@@ -117,9 +117,46 @@ async def test_resuming_asks_too(tmp_path: Path) -> None:
         asking = app.screen
         assert isinstance(asking, WhoScreen)
         assert "is resumed" in asking.who.facts[-1][1]
-        await type_keys(pilot, "'014", "enter")
+        await type_keys(pilot, "'014", "enter", "y")
         assert isinstance(app.screen, EntryScreen)
         await type_keys(pilot, "q")
+
+
+@pytest.mark.parametrize(
+    ("started", "later", "asks"),
+    [
+        ("2026-11-24T23:59:00+01:00", False, True),
+        ("2026-11-25T00:01:00+01:00", False, False),
+        ("2026-05-02T10:15:00+01:00", True, False),
+    ],
+)
+async def test_a_session_of_another_day_is_gone_on_with_only_after_a_question(
+    tmp_path: Path, started: str, later: bool, asks: bool
+) -> None:
+    """One that is typed in later on purpose has another day anyway and asks nothing."""
+    here = desk(tmp_path)
+    chart_id = here.shelf.create(patient())
+    conditions = replace(earlier().conditions, typed_later=OPEN[0] if later else "")
+    begun = replace(earlier(), started=started, conditions=conditions)
+    here.shelf.start(chart_id, begun, "AB").leave()
+    app = LimbscribeApp(here)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await type_keys(pilot, "s", "'014", "enter")
+        assert isinstance(app.screen, ResumeScreen) == asks
+        if asks:
+            told = " ".join(" ".join(shown(pilot)).split())
+            assert "Begun 24 Nov 2026 by recorder AB, examiner JT. Today is 25 Nov 2026." in told
+            await type_keys(pilot, "enter", "1")
+            assert isinstance(app.screen, ResumeScreen), "only its own key goes on"
+            await type_keys(pilot, "q")
+            assert isinstance(app.screen, OpeningScreen)
+            here.shelf.resume(chart_id, "AB").leave()  # and nobody holds the chart
+            await type_keys(pilot, "s", "'014", "enter", "y")
+        assert isinstance(app.screen, EntryScreen)
+        await type_keys(pilot, "r", "s")
+        told = " ".join(" ".join(shown(pilot)).split())
+        if app.screen.name_in_keymap == "sign":
+            assert ("Begun 24 Nov 2026; today is 25 Nov 2026." in told) == asks
 
 
 async def test_a_pasted_ending_is_refused(tmp_path: Path) -> None:

@@ -238,7 +238,7 @@ async def test_a_chart_held_by_somebody_else_is_told_and_shown_not_opened(tmp_pa
         held.leave()
         await type_keys(pilot, "q")
         assert isinstance(app.screen, OpeningScreen)
-        await type_keys(pilot, "s", *SURE)
+        await type_keys(pilot, "s", *SURE, "y")
         assert isinstance(app.screen, EntryScreen)
 
 

@@ -86,6 +86,21 @@ def test_open_not_tested_and_unfinished_say_so():
     assert "open, nothing entered" in texts[2]
 
 
+def test_pain_and_a_comment_without_values_are_not_nothing():
+    """A station signed as open all the same says what it has."""
+    row = entry_rows(state_of("10\n220\n"))[1]
+    none = {"quality": None, "r1_tries": (), "entered": ""}
+    row = replace(row, reading=reading("soleus", Side.LEFT, None, None, **none, pain=9))
+    (text,) = text_of([table_row(row, "fast-first", 80, False)])
+    assert text.endswith("no values; pain 9")
+    row = replace(row, reading=replace(row.reading, comment="stopped"))
+    for width in (60, 80):
+        (text,) = text_of([table_row(row, "fast-first", width, False)])
+        assert text.endswith("no values; pain 9, comment")
+    assert "comment: stopped" in words(row)
+    assert "pain 9 of 10" in words(row)
+
+
 def test_half_tested_keeps_its_reason_beside_the_values():
     """The slow range that was not done is a remark; what was done stays."""
     row = entry_rows(state_of("10\n2npo"))[0]

@@ -56,7 +56,7 @@ async def test_afterwards_it_says_who_signed_and_r_opens_the_report(tmp_path: Pa
         await press(pilot, DONE)
         await press(pilot, "r")
         await press(pilot, "s")
-        await press(pilot, "ak\n")
+        await press(pilot, "ak\n\n")
         assert "session 3 signed by AK; r report" in text_on(pilot)
         assert app.screen.name_in_keymap == {"list": "opening", "chart": "chart"}[there]
         await press(pilot, "r")
@@ -84,6 +84,28 @@ def test_what_is_no_initials_signs_nothing(typed: str):
     assert answer.line.text == typed.upper()
 
 
+@pytest.mark.parametrize(
+    ("typed", "author"),
+    [("cd\n", "CD"), ("ab\n", "AB"), ("c\n", ""), ("c\nx\n", ""), ("c\n\n", "C")],
+)
+async def test_initials_of_neither_recorder_nor_examiner_are_asked_about_once(
+    tmp_path: Path, typed: str, author: str
+):
+    """The recorder CD and the examiner AB sign with one Enter; others, or a slip, with two."""
+    desk, chart_id = desk_on(tmp_path)
+    app = LimbscribeApp(desk)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await entry_on(app, chart_id)
+        await press(pilot, DONE)
+        await press(pilot, "r")
+        await press(pilot, "s")
+        await press(pilot, typed)
+        if not author:
+            assert "is not who measured or typed: Enter again signs as C" in text_on(pilot)
+    signed = [one.seal.author for one in desk.shelf.load(chart_id).sessions if one.seal]
+    assert signed == ([author] if author else [])
+
+
 async def test_the_page_counts_what_is_signed(tmp_path: Path):
     desk, chart_id = desk_on(tmp_path)
     app = LimbscribeApp(desk)
@@ -93,7 +115,12 @@ async def test_the_page_counts_what_is_signed(tmp_path: Path):
         await press(pilot, "r")
         await press(pilot, "s")
         text = text_on(pilot)
-    for part in ("* 1 done", "n 1 not tested", ". 2 open: stay empty for good", "! 0 flagged"):
+    for part in (
+        "* 1 done",
+        "n 1 not tested",
+        ". 2 open: stay without values for good",
+        "! 0 flagged",
+    ):
         assert part in text
     assert "0 overridden" in text
     assert "recorder's initials: _" in text
@@ -114,10 +141,16 @@ async def test_half_typed_stations_come_first_and_c_clears_and_signs(tmp_path: P
         assert app.screen is screen
         assert screen.state.cursor.station == 1
         await press(pilot, "r")
+        await press(pilot, "sck\n")  # initials typed blind behind a refused s
+        assert (app.screen, screen.state.drafts[1].r1) == (screen, (5,))
+        await press(pilot, "r")
+        await type_keys(pilot, "f2")
+        assert "c comes before this key" in text_on(pilot)
         await press(pilot, "c")
+        await type_keys(pilot, "f2")
         assert "recorder's initials: _" in text_on(pilot)
         assert ". 3 open" in text_on(pilot)
-        await press(pilot, "ak\n")
+        await press(pilot, "ak\n\n")
     found = desk.shelf.load(chart_id).sessions
     assert [(each.side.word, each.r1, each.r2) for each in found[0].readings] == [("Left", 10, 20)]
 
@@ -136,7 +169,7 @@ async def test_a_full_disk_stays_on_the_page_and_says_the_way_out(tmp_path: Path
         await press(pilot, "s")
         with monkeypatch.context() as broken:
             broken.setattr(OpenSession, "close", full)
-            await press(pilot, "ak\n")
+            await press(pilot, "ak\n\n")
             assert isinstance(app.screen, ReviewScreen)
             text = text_on(pilot)
             assert "the disk is full. Enter signs again. Esc goes back to the review" in text
@@ -163,12 +196,12 @@ async def test_what_the_disk_did_not_confirm_is_saved_once_more(tmp_path: Path, 
         await press(pilot, DONE)
         await press(pilot, "rs")
         monkeypatch.setattr(writing, "keep_session", unsure)
-        await press(pilot, "ak\n")
+        await press(pilot, "ak\n\n")
         text = text_on(pilot)
         assert "switching the machine off. Enter saves once more." in text
         assert "stays open" not in text
         monkeypatch.setattr(writing, "keep_session", keep)
-        await type_keys(pilot, "ctrl+u", "'zz", "enter")
+        await type_keys(pilot, "ctrl+u", "'zz", "enter", "enter")
         assert not isinstance(app.screen, ReviewScreen)
     assert [one.seal.author for one in desk.shelf.load(chart_id).sessions] == ["AK"]
 
@@ -186,6 +219,7 @@ async def test_clearing_that_cannot_be_saved_clears_nothing(tmp_path: Path, monk
         await press(pilot, "r")
         monkeypatch.setattr(OpenSession, "append", full)
         await press(pilot, "c")
+        await type_keys(pilot, "f2")
         assert "the disk is full" in text_on(pilot)
         assert screen.state.drafts[0].r1 == (10,)
         assert "recorder's initials" not in text_on(pilot)

@@ -22,7 +22,9 @@ from limbscribe.core.tardieu.reading import Reading, Side
 from limbscribe.tui.app import LimbscribeApp
 from limbscribe.tui.keys.keymap import Keymap
 from limbscribe.tui.kit.form import step
+from limbscribe.tui.kit.form_paint import hint_rows
 from limbscribe.tui.kit.paint import width_of
+from limbscribe.tui.screens.opening.screen import OpeningScreen
 from limbscribe.tui.screens.setup.cautions import caution_rows
 from limbscribe.tui.screens.setup.model import followed, setup_form
 from limbscribe.tui.screens.setup.screen import SetupScreen
@@ -37,19 +39,75 @@ FIRST = ("'jt", "enter", "'ab", "enter", "'l")
 
 @pytest.mark.parametrize(
     ("text", "minutes"),
-    [("", None), ("0", 0), ("90", 90), ("1:30", 90), ("0:05", 5), ("168:00", 10080)],
+    [
+        *(("", None), ("0", 0), ("90", 90), ("1:30", 90), ("0:05", 5), ("168:00", 10080)),
+        *(("3h", 180), ("3 H", 180), ("1.5h", 90), ("1,5h", 90), ("1.33h", 80), ("168h", 10080)),
+        *(("1h30", 90), ("1h30min", 90), ("90min", 90), ("90 m", 90), ("5min", 5), ("3:00", 180)),
+    ],
 )
 def test_minutes_are_read(text: str, minutes: int | None) -> None:
     assert parse_minutes(text) == minutes
 
 
 @pytest.mark.parametrize(
-    "text", ["1:3", "1:60", ":30", "10081", "168:01", "-5", "1h", "٣", "1:30\n"]
+    "text",
+    [
+        "1:3",
+        "1:60",
+        ":30",
+        "10081",
+        "168:01",
+        "-5",
+        "3",
+        "1,5",
+        "1.5",
+        "1h3",
+        "169h",
+        "٣",
+        "1:30\n",
+    ],
 )
 def test_other_minutes_are_refused_with_a_remedy(text: str) -> None:
     problem = parse_minutes(text)
     assert isinstance(problem, Problem)
     assert "1:30" in problem.mend
+
+
+def test_a_time_since_the_dose_that_is_not_clear_keeps_the_field() -> None:
+    """Letters are not dropped on the way: what is refused stays there with its remedy."""
+    keymap = Keymap()
+    form = setup_form(setup_of(catalogue(), chart()))
+    form = replace(form, at=[field.name for field in form.fields].index("minutes"))
+    for typed, what in (
+        ("1,5", "no time since a dose"),
+        ("3", "minutes: type 3h or 3min"),
+    ):
+        for key in (*typed, "enter"):
+            form = step(form, key, keymap.action("form", key))
+        assert (form.current.name, form.current.value) == ("minutes", typed)
+        assert what in " ".join(text_of(hint_rows(form, 80, form.message)))
+        form = step(form, "ctrl+u", "clear")
+
+
+def test_the_ending_of_the_code_is_no_examiner() -> None:
+    """Straight after a patient was added nobody asks for it: typed all the same, it is refused."""
+    form = setup_form(setup_of(catalogue(), chart()))
+    assert (
+        "how the patient's code ends"
+        in form.check({**form.values, "examiner": "014"})["examiner"].what
+    )
+    assert "examiner" not in form.check({**form.values, "examiner": "15"})
+
+
+def test_the_set_up_says_what_the_configuration_left_out(tmp_path: Path) -> None:
+    known = ", ".join("abcdefghij" * 20)
+    wrong = (Problem("config.toml line 2", "no scale 'straight180'", known), Problem("x", "y"))
+    here = desk(tmp_path)
+    here = replace(here, catalogue=replace(here.catalogue, problems=wrong))
+    rows = text_of(SetupScreen(here, chart()).paint(80, 24))
+    assert rows[1].startswith("2 mistakes in the configuration: config.toml line 2: no scale")
+    assert "limbscribe config names what was left out." in " ".join(rows[1:4])
+    assert text_of(OpeningScreen(here).paint(80, 24))[-4].startswith("2 mistakes in the config")
 
 
 def test_minutes_are_shown_as_hours() -> None:
