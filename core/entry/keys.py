@@ -27,5 +27,5 @@ STANDARD_KEYS: Mapping[str, str] = {
 }
 """Action -> key as screens write it, for every action that a message speaks of."""
 
-TEXT_ENTER, TEXT_BACKSPACE, TEXT_TAB = "Enter", "Backspace", "Tab"
+TEXT_ENTER, TEXT_BACKSPACE, TEXT_TAB, TEXT_ESCAPE = "Enter", "Backspace", "Tab", "Esc"
 """Keys of a line of text: there every character is text, so these never change."""

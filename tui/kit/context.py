@@ -13,9 +13,9 @@ from textual.app import App
 from ...core.config.catalogue import Catalogue
 from ...core.errors import ShelfError
 from ...core.shelf import Shelf
+from ...core.text import counted
 from ..keys.keymap import Keymap
 from ..terminal.typeahead import TypeAhead
-from .paint import counted
 
 if TYPE_CHECKING:
     from ...core.chart.patient import Patient

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from ....core.entry.doubt import asks_whether_meant
 from ....core.entry.holding import nothing_is_taken
-from ....core.entry.keys import TEXT_BACKSPACE, TEXT_TAB
+from ....core.entry.keys import TEXT_BACKSPACE, TEXT_ENTER, TEXT_ESCAPE, TEXT_TAB
 from ....core.entry.prompts import REASON_DIGITS, REASON_LETTERS, elapsed, ends_with, goto_matches
 from ....core.entry.said import grade_words, names_what_was_stored, next_words, turn_words
 from ....core.entry.state import TEXT_MODES, EntryState, Mode
@@ -261,6 +261,8 @@ def foot_row(view: View, width: int) -> Row:
     if state.mode is Mode.READ_BACK:
         back = [(name("enter"), "confirm"), (name("backspace"), "back to the field")]
         return keys_row([*back, (name("u"), "undo"), (name("help"), "help")], width)
+    if state.mode is not Mode.FIELDS:  # letters are text or a reason, and no command
+        return keys_row([(TEXT_ENTER, "accept"), (TEXT_ESCAPE, "back without it")], width)
     return view.foot
 
 
