@@ -59,15 +59,17 @@ def replay(
         docs: what the journal holds.
         start: what it was begun from, None for an empty entry.
     """
-    state = start or begin(plan)
+    state, last = start or begin(plan), ""
     for number, doc in enumerate(docs, 1):
         try:
-            state = _one(state, doc)
+            state, last = _one(state, doc), doc["op"]
         except (KeyError, TypeError, ValueError, IndexError) as error:
             where = f"journal entry {number}"
             what = f"it does not fit this session ({type(error).__name__}: {error})"
             return state, [Problem(where, what, "run limbscribe verify; earlier entries are kept")]
-    return replace(to_be_replaced(state), message=""), []
+    ended = start is None and last == "do" and not state.open_stations
+    finished = state.cursor.station if ended else None
+    return replace(to_be_replaced(state), message="", finished=finished), []
 
 
 def _one(state: EntryState, doc: dict[str, Any]) -> EntryState:

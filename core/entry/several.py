@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from ..text import counted
 from .accept import accept_draft
 from .readings import flags_of, has_content
 from .state import Change, Draft, EntryState, Mode, Moment, Result, cursor_at
@@ -45,10 +46,11 @@ def mark_rest(state: EntryState, reason: str, note: str, words: str, now: Moment
     first, also = changes[0], tuple(changes[1:])
     left = [index for index in state.open_stations if index not in {c.station for c in changes}]
     target = cursor_at(state, left[0] if left else state.cursor.station)
-    label = f"{len(changes)} stations not tested: {words}"
+    label = f"{counted(len(changes), 'station')} not tested: {words}"
     new, effects = record(state, first.after, target, label, first.station, also)
     stays = f"; {len(left)} half-typed stay open" if left else ""
-    return replace(new, message=f"{label}{stays}"), effects
+    ended = None if left else state.cursor.station
+    return replace(new, message=f"{label}{stays}", finished=ended), effects
 
 
 def to_other_side(state: EntryState, key: str, now: Moment) -> Result:

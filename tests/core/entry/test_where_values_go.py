@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from limbscribe.core.entry.state import Field, Mode
+from limbscribe.core.entry.log import replay, save_to_doc
+from limbscribe.core.entry.state import Field, Mode, Save
 from limbscribe.core.tardieu.reading import Side
 from limbscribe.tui.keys.keymap import Keymap
 from limbscribe.tui.screens.entry.keys import for_reducer
@@ -28,6 +29,15 @@ def test_a_value_behind_the_last_station_replaces_none(key: str):
     assert typed(held, "7<enter>")[0].drafts == done.drafts
     corrected, _ = typed(held, "<up>6<enter>")
     assert corrected.drafts[0].r1 == (6,), "who goes to a station corrects it"
+
+
+def test_a_value_behind_the_rest_marked_not_tested_or_a_session_resumed_replaces_none():
+    state, effects = typed(fresh(*ONE_LIST), ONE + "lt")
+    assert not state.open_stations
+    assert typed(state, "7")[0].hold
+    docs = [save_to_doc(each, "") for each in effects if isinstance(each, Save)]
+    again, _ = replay(state.plan, docs)
+    assert typed(again, "7")[0].hold
 
 
 @pytest.mark.parametrize("way", ["<up>", "<home>", "gham left<enter>"])
