@@ -9,6 +9,7 @@ import signal
 import subprocess
 import sys
 import time
+from datetime import datetime
 from pathlib import Path
 
 from limbscribe.core.chart.checklist import shipped_checklists
@@ -21,7 +22,8 @@ from limbscribe.core.tardieu.muscles import shipped_muscles
 from tests.support.terminal import PATIENCE_S, PROGRAM, Terminal, shelf_args
 
 CODE = "ZZ-410"
-STARTED = "2026-11-25T09:41:00+01:00"
+STARTED = datetime.now().astimezone().isoformat(timespec="seconds")
+"""Of today: a session of another day is asked about before it goes on."""
 
 NEVER_BROKEN_OFF = (
     *(sys.executable, "-c"),
