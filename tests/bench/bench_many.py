@@ -20,6 +20,7 @@ import tempfile
 import threading
 import time
 from dataclasses import dataclass, field
+from datetime import datetime
 from pathlib import Path
 
 from limbscribe.core.chart.patient import Patient
@@ -114,12 +115,12 @@ class Recorder:
 
 def begun(folder: Path, number: int) -> list[Recorder]:
     """Recorders of so many open sessions, their programs started one after another."""
-    shelf = Shelf(folder)
+    shelf, today = Shelf(folder), datetime.now().astimezone().isoformat(timespec="seconds")
     found: list[Recorder] = []
     for n in range(number):
         code = f"BENCH-{n:03d}"
         chart_id = shelf.create(Patient(code))
-        shelf.start(chart_id, session(f"s{n}", "2026-11-25T10:00:00+01:00"), "RE").leave()
+        shelf.start(chart_id, session(f"s{n}", today), "RE").leave()
         found.append(Recorder(code, folder))
     for one in found:
         one.start()
