@@ -262,7 +262,8 @@ def foot_row(view: View, width: int) -> Row:
         back = [(name("enter"), "confirm"), (name("backspace"), "back to the field")]
         return keys_row([*back, (name("u"), "undo"), (name("help"), "help")], width)
     if state.mode is not Mode.FIELDS:  # letters are text or a reason, and no command
-        return keys_row([(TEXT_ENTER, "accept"), (TEXT_ESCAPE, "back without it")], width)
+        enter = TEXT_ENTER if state.mode in TEXT_MODES else name("enter")
+        return keys_row([(enter, "accept"), (TEXT_ESCAPE, "back without it")], width)
     return view.foot
 
 
