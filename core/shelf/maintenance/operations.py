@@ -228,9 +228,12 @@ def _erasing(root: Folder, code: str) -> Generator[None]:
 
 
 def _is_begun(root: Folder, code: str) -> bool:
-    """Whether it is written down, as far as can be seen, that a patient is being erased."""
+    """Whether it is written down, as far as can be seen, that a patient is or was being erased.
+
+    A tombstone without files may be that of an erasing whose last flush failed.
+    """
     with suppress(OSError, ShelfError):
-        return bool(Graveyard(t for t in read_tombstones(root) if t.files).of_code(code))
+        return bool(Graveyard(read_tombstones(root)).of_code(code))
     return True
 
 
