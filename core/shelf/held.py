@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 
+from ..chart.session import Session
 from ..errors import Holder
 from ..language import day_words
 
@@ -22,6 +23,15 @@ def taken_over_words(holder: Holder, today: datetime) -> str:
     return (
         f"the entry of {who} on {holder.host}, since {since(holder, today)}, ended without "
         "leaving; taken over, nothing accepted was lost"
+    )
+
+
+def begun_words(session: Session, today: date) -> tuple[str, str]:
+    """When and by whom an open session of another day was begun, and what that means."""
+    day, people = session.date_words, f"recorder {session.recorder}, examiner {session.examiner}"
+    return (
+        f"Begun {day} by {people}. Today is {day_words(today)}.",
+        f"What is typed now is dated {day} and has those people's names.",
     )
 
 

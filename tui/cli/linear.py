@@ -51,7 +51,7 @@ from ...core.entry.stopping import free
 from ...core.errors import NotSaved, ShelfError
 from ...core.problem import Problem
 from ...core.shelf import OpenSession, Shelf
-from ...core.shelf.held import taken_over_words
+from ...core.shelf.held import begun_words, taken_over_words
 from ...core.tardieu.cautions import CAUTIONS, NOTICE
 from ..terminal.output import DATA, OK, USAGE
 from ..terminal.person import now
@@ -116,9 +116,29 @@ def _opened(
         opened = shelf.resume(chart.id, "")
         if opened.taken_over_from:
             lines.show([taken_over_words(opened.taken_over_from, datetime.now())])
+        _be_sure_of_day(lines, opened)
         return opened
     session = _set_up(lines, chart, found, on)
     return shelf.start(chart.id, session, session.recorder)
+
+
+def _be_sure_of_day(lines: LineDialog, opened: OpenSession) -> None:
+    """Ask before a session of another day is gone on with: all of it gets that day's date."""
+    today = datetime.now().date()
+    if not opened.session.left_open(today):
+        return
+    lines.show(begun_words(opened.session, today))
+    lines.drop_ahead()
+    answer = ""
+    try:
+        while answer not in YES:
+            answer = lines.ask("yes goes on with that day, q leaves it open: ").strip().lower()
+            if answer == "q":
+                raise Left
+    except Left:
+        opened.leave()
+        lines.show(["it is open as it was"])
+        raise
 
 
 def _set_up(lines: LineDialog, chart: Chart, found: Catalogue, on: dict[str, str]) -> Session:
@@ -332,7 +352,8 @@ def signing_lines(state: EntryState) -> Iterator[str]:
         f"{counted.flagged} flagged, {overridden(rows)} overridden"
     )
     if counted.open:
-        yield f"{counted.open} open: they stay empty for good; l and a reason marks them not tested"
+        open_ = f"{counted.open} open: they stay without values for good"
+        yield f"{open_}; l and a reason marks them not tested"
 
 
 def review_lines(state: EntryState) -> Iterable[str]:

@@ -145,9 +145,9 @@ class PaintedScreen(Screen[T], Generic[T]):
 
     @property
     def too_small(self) -> bool:
-        """Whether the window shows nothing of the screen."""
+        """Whether the window shows nothing of the screen; one not laid out yet has no size."""
         width, height = self.canvas.size
-        return width < SMALLEST[0] or height < SMALLEST[1]
+        return 0 < width < SMALLEST[0] or 0 < height < SMALLEST[1]
 
     def put_away(self) -> str:
         """Leave everything as the lock of an idle screen leaves it, before this screen goes.

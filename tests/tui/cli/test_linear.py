@@ -15,6 +15,7 @@ from limbscribe.core.errors import NotSaved
 from limbscribe.core.shelf import OpenSession, Shelf
 from limbscribe.tui.__main__ import main
 
+from tests.support.records import earlier
 from tests.support.run import SET_UP, spoken
 from tests.support.terminal import PROGRAM, Terminal
 
@@ -55,10 +56,25 @@ def test_a_session_is_left_resumed_and_closed(shelf: Path):
     ]
 
 
+def test_a_session_of_another_day_is_gone_on_with_only_after_a_question(shelf: Path):
+    [entry] = Shelf(shelf).charts()
+    Shelf(shelf).start(entry.id, earlier(), "AB").leave()
+    left = spoken(shelf, "-41", "62", "q")
+    assert left.returncode == 1
+    assert "Begun 02 May 2026 by recorder AB, examiner JT. Today is " in left.stdout
+    assert "it is open as it was" in left.stdout
+    ended = spoken(shelf, "-41")
+    assert "it is open as it was" in ended.stdout
+    assert accepted(shelf) == ()
+    gone_on = spoken(shelf, "-41", "yes", "62", "q")
+    assert gone_on.returncode == 0
+    assert len(accepted(shelf)) == 1
+
+
 def test_initials_sign_and_nothing_else_does(shelf: Path):
     ran = spoken(shelf, *SET_UP, "62", "2", "9", "s", "yes", "J T", "", "s", "ak")
     assert "to be signed: 1 done, 0 not tested, 0 flagged, 0 overridden" in ran.stdout
-    assert " open: they stay empty for good" in ran.stdout
+    assert " open: they stay without values for good" in ran.stdout
     for said in ("initials sign, not yes", "these are no initials", "not signed"):
         assert said in ran.stdout
     assert "session 1 signed by AK" in ran.stdout

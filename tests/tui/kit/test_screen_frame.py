@@ -9,6 +9,7 @@ import pytest
 from limbscribe.tui.kit.context import Context
 from limbscribe.tui.kit.paint import MOST_MESSAGE_ROWS, Row, filled, line, message_rows, width_of
 from limbscribe.tui.kit.screen import TOO_EARLY, PaintedScreen
+from textual.geometry import Size
 
 from tests.support.app import OneScreen, desk_on, press, shown, text_of
 
@@ -76,6 +77,22 @@ async def test_nothing_is_taken_that_nobody_sees(tmp_path: Path) -> None:
         await pilot.resize_terminal(59, 24)
         await press(pilot, "q")
     assert app.answers == [None]
+
+
+async def test_a_screen_that_is_not_laid_out_yet_is_not_too_small(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """On a busy machine a key may come before the first layout; it is meant and is taken."""
+    context, _ = desk_on(tmp_path)
+    screen = Plain(context)
+    app = OneScreen(screen)
+    async with app.run_test() as pilot:
+        await press(pilot, "c")
+        with monkeypatch.context() as patched:
+            patched.setattr(type(screen.canvas), "size", Size(0, 0))
+            assert not screen.too_small
+            await press(pilot, "c")
+    assert screen.copied == 2
 
 
 @pytest.mark.parametrize("width", [60, 80, 120])

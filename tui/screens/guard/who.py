@@ -11,6 +11,7 @@ from ....core.chart.events import day_words
 from ....core.chart.lookalike import RETYPED, ending, retyped
 from ....core.chart.patient import AFFECTED, DIAGNOSIS_GROUPS
 from ....core.chart.session import Session
+from ....core.shelf.held import begun_words
 from ...kit.form_paint import title_row
 from ...kit.line_edit import Prompt, line_spans, prompted
 from ...kit.paint import Row, labelled, wrap
@@ -122,11 +123,11 @@ def paint_resume(
         width: cells.
     """
     yes, no = keys
-    day, people = session.date_words, f"recorder {session.recorder}, examiner {session.examiner}"
+    begun, dated = begun_words(session, today)
     rows: list[Row] = [title_row("this session was begun on another day", f"patient {code}", width)]
     for text, style in (
-        (f"Begun {day} by {people}. Today is {day_words(today)}.", "bold"),
-        (f"What is typed now is dated {day} and has those people's names.", ""),
+        (begun, "bold"),
+        (dated, ""),
         (f"{yes} goes on with that day: finish it, or sign it as it is.", ""),
         (f"{no} leaves it open. For today's readings sign it first, then start a new one.", ""),
     ):
