@@ -123,11 +123,16 @@ def _opened(
 
 
 def _be_sure_of_day(lines: LineDialog, opened: OpenSession) -> None:
-    """Ask before a session of another day is gone on with: all of it gets that day's date."""
+    """Say that a session was begun on another day; whoever sits at a terminal is asked as well.
+
+    A script has its answers ready, and none of them would be this one.
+    """
     today = datetime.now().date()
     if not opened.session.left_open(today):
         return
     lines.show(begun_words(opened.session, today))
+    if not sys.stdin.isatty():
+        return
     lines.drop_ahead()
     answer = ""
     try:

@@ -57,17 +57,28 @@ def test_a_session_is_left_resumed_and_closed(shelf: Path):
 
 
 def test_a_session_of_another_day_is_gone_on_with_only_after_a_question(shelf: Path):
+    """At a terminal; a script is told, and goes on."""
     [entry] = Shelf(shelf).charts()
     Shelf(shelf).start(entry.id, earlier(), "AB").leave()
-    left = spoken(shelf, "-41", "62", "q")
-    assert left.returncode == 1
-    assert "Begun 02 May 2026 by recorder AB, examiner JT. Today is " in left.stdout
-    assert "it is open as it was" in left.stdout
-    ended = spoken(shelf, "-41")
-    assert "it is open as it was" in ended.stdout
-    assert accepted(shelf) == ()
-    gone_on = spoken(shelf, "-41", "yes", "62", "q")
-    assert gone_on.returncode == 0
+    for last, left in (("q<enter>", True), ("\x04", True), ("yes<enter>", False)):
+        terminal = Terminal("enter", "ZZ-41", "--plain", "--shelf", str(shelf))
+        terminal.wait_for("type its last")
+        terminal.send("-41<enter>")
+        said = terminal.wait_for("leaves it open:")
+        assert "Begun 02 May 2026 by recorder AB, examiner JT. Today is " in said
+        terminal.send("62<enter>")
+        terminal.wait_for(": 62")
+        terminal.send(last)
+        if left:
+            terminal.wait_for("it is open as it was")
+        else:
+            terminal.wait_for("R2 V1 deg")
+            terminal.send("q<enter>")
+        assert bool(terminal.ended()) == left
+        assert accepted(shelf) == ()
+    told = spoken(shelf, "-41", "62", "q")
+    assert "Begun 02 May 2026 by recorder AB" in told.stdout
+    assert told.returncode == 0
     assert len(accepted(shelf)) == 1
 
 
