@@ -32,8 +32,8 @@ Names = Mapping[str, str]
 def signs_line(comparison: Comparison, width: int = WIDTH) -> str:
     """What the signs of the table mean, as much as goes on one line of a width."""
     if width >= WIDTH:
-        limit = f"beyond MDC{comparison.level}"
-        return f"> more < less {limit}  = within  ~ no figure  * catch gone  + new  ! unfair"
+        limit = f"(MDC{comparison.level})"
+        return f"> more < less {limit}  = within  ~ beyond reading error  * gone + new  ! unfair"
     return "> more < less  = within  ~ no figure  * gone + new  ! unfair"
 
 

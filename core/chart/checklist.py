@@ -88,10 +88,14 @@ class Checklist:
 
     @property
     def title(self) -> str:
-        """Its name; an imported session has no list, and says how many stations it holds."""
+        """Its name; the list that an import made has none, and says how many stations it holds.
+
+        A session typed on such a list was not imported, so neither does the list say that.
+        """
         if self.id != IMPORTED:
             return self.name
-        return f"{len(self.items)} imported"
+        number = len(stations_of(self))
+        return "1 station" if number == 1 else f"{number} stations"
 
     def unknown(self, muscles: Collection[str]) -> list[str]:
         """List the muscle groups it names that are not among these."""

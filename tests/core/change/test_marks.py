@@ -100,6 +100,8 @@ def test_every_mark_has_words_and_the_table_explains_each_of_its_signs() -> None
     for width in (58, 78):
         text = signs_line(found, width)
         assert all(f"{sign} " in text for sign in LEGEND)
+    assert "~ beyond reading error" in text, "within it a change without a figure has no sign"
+    assert len(text) <= 79
 
 
 def test_the_table_has_the_marks_beside_the_numbers() -> None:

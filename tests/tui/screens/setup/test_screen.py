@@ -6,7 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from limbscribe.core.chart.checklist import Checklist, Item
+from limbscribe.core.chart.checklist import IMPORTED, Checklist, Item
 from limbscribe.core.chart.session import Session
 from limbscribe.core.entry.questions import show_minutes
 from limbscribe.core.entry.setup import (
@@ -202,6 +202,13 @@ def test_a_list_that_is_gone_is_still_offered_as_it_was_used() -> None:
     assert offered[0].items == (Item("soleus", "both", "V3"), Item("hamstrings", "left"))
     assert offered[1:] == CHECKLISTS
     assert as_offered(SHORT).items == SHORT.items
+
+
+def test_the_list_of_an_import_is_named_by_its_stations_however_it_is_written() -> None:
+    stations = (Item("soleus", "left"), Item("hamstrings", "left"), Item("soleus", "right"))
+    made = Checklist(IMPORTED, "Imported", stations)
+    assert made.title == as_offered(made).title == "3 stations"
+    assert replace(made, items=stations[:1]).title == "1 station"
 
 
 def test_a_checklist_with_an_unknown_muscle_is_refused_by_name() -> None:
