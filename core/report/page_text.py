@@ -48,7 +48,8 @@ def page_lines(page: Page, ascii_only: bool = False) -> list[str]:
 
     top = [_top(page, ascii_only), *fold((page.patient,))]
     head = fold(page.head)
-    changes = [*fold(page.changes, "  ", "    "), *fold((page.chance,), "  ")]
+    chance = fold((page.chance,), "  ") if page.chance else []
+    changes = [*fold(page.changes, "  ", "    "), *chance]
     title = shown(gettext("What changed").upper(), ascii_only)
     *drawn, signs = figure_rows(page)
     notes, figure = fold(page.notes), [*drawn, *fold((signs,), "", "")]

@@ -262,6 +262,7 @@ def test_record_names_the_session_with_its_amendments(tiny_chart: Chart, report:
     assert first.record == seal.hash[:12]
     assert first.before == ""
     assert "nothing to compare with" in flat(rendered(first, "text"))
+    assert "\n\n\n" not in rendered(first, "text"), "a line that says nothing takes one of 66"
 
 
 # Hostile text -----------------------------------------------------------------------------
