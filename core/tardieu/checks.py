@@ -14,9 +14,10 @@ from .checks_context import CheckContext, Limits
 from .reading import Flag, Reading
 from .run_on import run_on
 
-RULES_VERSION = 3
+RULES_VERSION = 4
 """Raised when what a flag means or says changes; every session keeps that of its entry.
 
+4: first values: hardly-stretched, wide-gap and other-row.
 3: r1-past-r2 asks within the error of two readings; sign-missing, run-on and clonus-long.
 2: tries-apart and between-steps; sign-opposite and slip from three reading errors on, a change
 from 23 deg on; sides-swapped weighs the whole of both sides."""
@@ -43,6 +44,9 @@ RULES: dict[str, tuple[Literal["impossible", "unlikely"], str]] = {
     "big-change": ("unlikely", "a large change since the last session"),
     "sign-opposite": ("unlikely", "the sign is opposite to last time"),
     "sign-missing": ("unlikely", "an ordinary angle with the other sign"),
+    "other-row": ("unlikely", "an ordinary angle on the other row of the dial"),
+    "hardly-stretched": ("unlikely", "slow range hardly stretches the muscle"),
+    "wide-gap": ("unlikely", "the fast catch lies far before the slow range"),
     "run-on": ("unlikely", "quality and R2 read as one number fit better"),
     "slip": ("unlikely", "looks like a slip of the keys"),
     "tries-apart": ("unlikely", "two tries of one stretch far apart"),
@@ -132,15 +136,14 @@ def _clonus(reading: Reading, _: CheckContext) -> Iterator[Flag]:
 
 
 def _sign(reading: Reading, context: CheckContext) -> Iterator[Flag]:
-    """Ask for the minus where it alone makes an angle ordinary, unless there is a last value.
+    """Ask for the other side of zero where that alone makes an angle ordinary.
 
-    The side of zero on which a joint goes less far is the unusual one, from half of it on, if
-    that is further than a change that is asked about: common practice, no published source.
-    What a healthy joint reaches is never unusual. Against a last value other rules speak.
+    It is a minus left out, or, where zero is read as 90, the other row of the dial. The side of
+    zero on which a joint goes less far is the unusual one, from half of it on, if that is further
+    than a change that is asked about: common practice, no published source. What a healthy joint
+    reaches is never unusual.
     """
-    muscle, scale, last = context.muscle, reading.scale, context.last
-    if last is not None and last.r1 is not None and last.r2 is not None:
-        return
+    muscle, scale = context.muscle, reading.scale
     reach = context.reference
     most = reach.mean + context.limits.reference_sd * (reach.sd or 0) if reach else None
 
@@ -152,16 +155,59 @@ def _sign(reading: Reading, context: CheckContext) -> Iterator[Flag]:
         side = muscle.high if muscle.low + muscle.high < 0 else muscle.low
         return 2 * stretch >= side if side > 0 else 2 * stretch <= side
 
-    for field, typed, then in (
-        ("r1", _catch(reading), last.r1_stretch if last else None),
-        ("r2", reading.r2, last.r2_stretch if last else None),
-    ):
-        if not typed or then is not None:
+    if scale.offset not in (0, 90, -90):
+        return
+    for field, typed in _first_values(reading, context):
+        other = scale.typed(-scale.stretch(typed))
+        now, then = scale.stretch(typed), scale.stretch(other)
+        if not unusual(now) or unusual(then) or not muscle.low <= then <= muscle.high:
             continue
-        now, other = scale.stretch(typed), scale.stretch(-typed)
-        if unusual(now) and not unusual(other) and muscle.low <= other <= muscle.high:
+        if scale.offset == 0:
             sign = "minus" if typed > 0 else "plus"
             yield flag("sign-missing", field, f"{field.upper()} {typed}: was {sign} meant?")
+        else:
+            words = f"was {other} meant, on the other row of the dial?"
+            yield flag("other-row", field, f"{field.upper()} {typed}: {words}")
+
+
+def _first_values(reading: Reading, context: CheckContext) -> Iterator[tuple[str, int]]:
+    """Find the field and angle of what has no last value; against one other rules speak."""
+    last, catch = context.last, _catch(reading)
+    if catch is not None and (last is None or last.r1 is None):
+        yield "r1", catch
+    if reading.r2 is not None and (last is None or last.r2 is None):
+        yield "r2", reading.r2
+
+
+def _first_far_off(reading: Reading, context: CheckContext) -> Iterator[Flag]:
+    """Ask about first values far from ordinary where the other row of the dial has one that is not.
+
+    Most of them are read there, or lack a digit: 10 or 17 for 170. Far is a slow range in the first
+    quarter of what the joint's limits leave, and a catch more than half of that before the slow
+    range: common practice, no published source. A clenched fist is as far and honest, and the
+    other row says nothing of it.
+    """
+    muscle, scale, r2 = context.muscle, reading.scale, reading.r2_stretch
+    whole, why = muscle.high - muscle.low, "a digit missing, or the dial's other row?"
+
+    def short(stretch: int) -> bool:
+        return stretch - muscle.low < whole / 4
+
+    asked = {flag.field for flag in _sign(reading, context)}
+    for field, typed in _first_values(reading, context):
+        if field in asked:
+            continue
+        now, other = (scale.stretch(each) for each in (typed, _other_row(typed)))
+        if field == "r2" and short(now) and not short(other):
+            yield flag("hardly-stretched", field, f"R2 {typed} hardly stretches the muscle: {why}")
+        elif field == "r1" and r2 is not None and r2 - other <= whole / 2 < r2 - now:
+            words = f"lies {r2 - now} deg before R2 {reading.r2}"
+            yield flag("wide-gap", field, f"R1 {typed} {words}: {why}")
+
+
+def _other_row(typed: int) -> int:
+    """Find what the other row of a goniometer's dial shows, deg: the two make 180."""
+    return -180 - typed if typed < 0 else 180 - typed
 
 
 def _run_on(reading: Reading, context: CheckContext) -> Iterator[Flag]:
@@ -315,6 +361,7 @@ _FIELD_RULES: tuple[_Rule, ...] = (
     _joint_limits,
     _clonus,
     _sign,
+    _first_far_off,
     _run_on,
     _since_last,
     _tries,

@@ -363,6 +363,77 @@ def test_one_side_without_a_catch_is_compared_by_its_slow_range_only():
 # In general ---------------------------------------------------------------------------------
 
 
+FIRST = {"hardly-stretched", "wide-gap", "other-row"}
+
+
+def first_asked(muscle: str, scale: str, r1: int | None, r2: int | None, **context) -> list[str]:
+    """What of a first visit's values is asked about as such."""
+    one = reading(muscle, scale=MUSCLES[muscle].scale(scale), r1=r1, r2=r2)
+    return [rule for rule in rules(one, **context) if rule in FIRST]
+
+
+@pytest.mark.parametrize("muscle", [m.id for m in MUSCLES.values() if "straight-180" in str(m)])
+def test_a_first_slow_range_on_the_other_row_of_the_dial_is_asked_about(muscle: str):
+    """Read on the wrong end: 10 for 170. In the middle both rows show what can be honest."""
+    joint, scale = MUSCLES[muscle], MUSCLES[muscle].scale("straight-180")
+    quarter = joint.low + (joint.high - joint.low) / 4
+    for truth in range(0, 181, 5):
+        typed, meant = scale.stretch(180 - truth), scale.stretch(truth)
+        asked = first_asked(muscle, "straight-180", None, 180 - truth)
+        assert asked == (["hardly-stretched"] if typed < quarter <= meant else []), truth
+    assert first_asked("elbow-flexors", "straight-180", None, 10) == ["hardly-stretched"]
+    assert first_asked("elbow-flexors", "straight-180", None, 59) == ["hardly-stretched"]
+    assert first_asked("elbow-flexors", "straight-180", None, 60) == []
+
+
+@pytest.mark.parametrize(
+    ("scale", "typed"),
+    [("neutral-zero", -160), ("deficit", 160), ("minimal-stretch", 20), ("straight-180", 15)],
+)
+def test_a_first_slow_range_is_asked_about_alike_on_every_scale(scale: str, typed: int):
+    assert first_asked("elbow-flexors", scale, None, typed) == ["hardly-stretched"]
+
+
+@pytest.mark.parametrize(
+    ("muscle", "scale", "r2"),
+    [("finger-flexors", "neutral-zero", -90), ("finger-flexors", "deficit", 90)],
+)
+def test_a_clenched_fist_is_not_asked_about(muscle: str, scale: str, r2: int):
+    assert first_asked(muscle, scale, None, r2) == []
+
+
+@pytest.mark.parametrize(
+    ("r1", "r2", "asked"), [(70, 170, False), (69, 170, True), (14, 150, True), (40, 40, False)]
+)
+def test_a_first_catch_far_before_the_slow_range_is_asked_about(r1: int, r2: int, asked: bool):
+    assert ("wide-gap" in first_asked("elbow-flexors", "straight-180", r1, r2)) == asked
+
+
+@pytest.mark.parametrize(
+    ("muscle", "scale", "r2", "asked"),
+    [
+        ("hip-adductors", "dial-90", 130, False),
+        ("hip-adductors", "dial-90", 50, True),
+        ("hip-adductors", "dial-90", 60, True),
+        ("hip-adductors", "dial-90", 71, False),
+        ("soleus", "plantigrade-90", 80, False),
+        ("soleus", "plantigrade-90", 60, True),
+        ("tibialis-anterior", "plantigrade-90", 55, True),
+    ],
+)
+def test_the_other_row_where_zero_is_90(muscle: str, scale: str, r2: int, asked: bool):
+    assert first_asked(muscle, scale, None, r2) == (["other-row"] if asked else [])
+
+
+def test_first_values_are_compared_with_the_last_ones_where_there_are_any():
+    scale = MUSCLES["elbow-flexors"].scale("straight-180")
+    before = reading("elbow-flexors", scale=scale, r1=15, r2=150)
+    assert first_asked("elbow-flexors", "straight-180", 15, 150, last=before) == []
+    without = reading("elbow-flexors", scale=scale, r2=150)
+    assert first_asked("elbow-flexors", "straight-180", 15, 150, last=without) == ["wide-gap"]
+    assert first_asked("elbow-flexors", "straight-180", None, 15, last=without) == []
+
+
 def test_impossible_comes_first_and_levels_are_those_of_the_rules():
     last = reading(r1=-40, r2=-30)
     found = check_reading(reading(r1=48, r2=40), CheckContext(MUSCLES["soleus"], last=last))

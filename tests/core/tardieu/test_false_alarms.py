@@ -79,6 +79,44 @@ def test_an_unchanged_joint_raises_few_alarms_on_any_scale() -> None:
         assert flags[name] / count < 0.01 + 3 * sqrt(0.01 * 0.99 / count), name
 
 
+def test_first_values_of_ordinary_joints_are_hardly_ever_called_far_off() -> None:
+    rolls, found, angles = random.Random(6), Counter[str](), 0
+    for muscle in MUSCLES.values():
+        for scale in muscle.scales:
+            for _ in range(JOINTS):
+                r1, r2, reference = joint(muscle, rolls)
+                one = read(muscle, scale, r1, r2, rolls)
+                flags = check_reading(one, CheckContext(muscle, reference=reference))
+                found.update(flag.rule for flag in flags)
+                angles += 2
+    assert found["hardly-stretched"] + found["wide-gap"] < 0.001 * angles
+    assert found["sign-missing"]
+    assert found["other-row"]
+
+
+def test_the_other_row_is_asked_about_where_a_minus_would_be() -> None:
+    """Where zero reads 90 the other row is what a sign left out is on the plain scale."""
+    rolls, asked = random.Random(7), 0
+    for muscle in MUSCLES.values():
+        plain = muscle.scale("neutral-zero")
+        for scale in (scale for scale in muscle.scales if abs(scale.offset) == 90):
+            for _ in range(JOINTS):
+                r1, r2, reference = joint(muscle, rolls)
+                context = CheckContext(muscle, reference=reference)
+                one = read(muscle, scale, r1, r2, rolls, 2 * SEM)
+                if 90 in (one.r1, one.r2) or 0 in (one.r1, one.r2):
+                    continue  # a typed 0 has no sign
+                r1, r2 = (plain.typed(scale.stretch(angle)) for angle in (one.r1, one.r2))
+                same = replace(one, scale=plain, r1=r1, r2=r2, r1_tries=(r1,), r2_tries=(r2,))
+                row, minus = (
+                    [flag.field for flag in check_reading(each, context) if flag.rule == rule]
+                    for each, rule in ((one, "other-row"), (same, "sign-missing"))
+                )
+                assert row == minus
+                asked += len(row)
+    assert asked
+
+
 def test_readings_that_err_twice_as_much_do_raise_alarms() -> None:
     """The test above can fail."""
     flags, angles = alarms(2 * SEM, JOINTS // 5)

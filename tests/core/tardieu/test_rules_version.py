@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from dataclasses import astuple, replace
 from itertools import product
 
+from limbscribe.core.tardieu.angles import AngleScale
 from limbscribe.core.tardieu.checks import (
     CLONUS_LIMIT_S,
     RULES,
@@ -28,6 +29,7 @@ from limbscribe.core.tardieu.reference import Reference
 from tests.support.stations import DEFICIT, NEUTRAL, STRAIGHT
 
 DIGESTS = {
+    4: "9e84f0a958fb6519f52126cf5f7e930ec2896998c16b1cdac4ce3d43516d54ab",
     3: "d1e3d74f5c98471337b15275a95044c5efe05731986c7f5010e999d942e05fb3",
     2: "e3639c0037a47f4c8727f2f6c48932311fe22da903dae9540cc9c95c3ad7dd31",
 }
@@ -133,6 +135,15 @@ def signs_and_run_on() -> Iterator[Case]:
         yield reading(r2=r2, r2_tries=(r2,), quality=quality), context, True
 
 
+def first_values() -> Iterator[Case]:
+    dial = AngleScale("dial-90", 1, -90)
+    for scale, r1, r2 in product((NEUTRAL, STRAIGHT, dial), range(-60, 61, 5), range(-60, 61, 5)):
+        typed = {"r1": scale.typed(r1), "r2": scale.typed(r2)}
+        uneven = CheckContext(replace(SOLEUS, low=-90))
+        yield replace(reading(**typed), scale=scale), uneven, True
+        yield replace(reading(**typed), scale=scale), replace(uneven, last=reading(r2=9)), True
+
+
 GRID = (
     grades_and_catches,
     joint_limits_and_clonus,
@@ -141,6 +152,7 @@ GRID = (
     references_and_velocities,
     both_sides,
     signs_and_run_on,
+    first_values,
 )
 
 
