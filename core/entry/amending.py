@@ -52,6 +52,19 @@ def amending_checklist(session: Session) -> Checklist:
     return replace(listed, items=(*listed.items, *others))
 
 
+def aside_of(session: Session) -> frozenset[int]:
+    """Find the stations of its amending_checklist() that are only there to be moved to."""
+    stations = [
+        (item.muscle, side, item.fast_velocity) for item, side in stations_of(session.checklist)
+    ]
+    stations += [(one.muscle, one.side, one.fast_velocity) for one in session.readings]
+    return frozenset(
+        index
+        for index, (item, side) in enumerate(stations_of(amending_checklist(session)))
+        if (item.muscle, side, item.fast_velocity) not in stations
+    )
+
+
 Place = tuple[str, Side, FastVelocity | None]
 """A station that was pointed at; without a velocity when it has no reading."""
 

@@ -215,7 +215,10 @@ def answer_lines(before: EntryState, after: EntryState, reading_error: int) -> I
         station = after.plan.stations[index]
         yield f"{station.name}: {plain_line(reading, station.reference, reading_error)}"
     if after.mode is Mode.GOTO:
-        yield "; ".join(after.plan.stations[i].name for i in goto_matches(after, after.prompt))
+        yield "; ".join(
+            f"{after.plan.stations[i].name}{after.plan.at_velocity(i)}"
+            for i in goto_matches(after, after.prompt)
+        )
 
 
 _ANSWERS = (

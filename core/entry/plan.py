@@ -92,6 +92,8 @@ class Plan:
         read_back: each station is read back and confirmed before the next one opens.
         keys: what the keys are called in messages, see keys.STANDARD_KEYS.
         blind: last values and trends are not to be seen.
+        aside: indices of stations that were not to be tested: values may be moved to them, but
+            nothing opens them by itself.
     """
 
     stations: tuple[Station, ...]
@@ -103,6 +105,7 @@ class Plan:
     read_back: bool = False
     keys: Mapping[str, str] = field(default_factory=lambda: STANDARD_KEYS)
     blind: bool = False
+    aside: frozenset[int] = frozenset()
 
     def other_side(self, index: int) -> int | None:
         """Find the index of the same muscle and velocity on the other side."""
@@ -114,6 +117,11 @@ class Plan:
         station = self.stations[index]
         other: FastVelocity = "V2" if station.velocity == "V3" else "V3"
         return self._find(station.muscle.id, station.side, other)
+
+    def at_velocity(self, index: int) -> str:
+        """Say the velocity of a station that only this tells from another one, else ""."""
+        both = self.other_velocity(index) is not None
+        return f" at {self.stations[index].velocity}" if both else ""
 
     @property
     def partners(self) -> dict[int, int]:

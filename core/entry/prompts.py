@@ -14,7 +14,6 @@ from ..text import names
 from .accept import accept_draft
 from .keys import TEXT_BACKSPACE, TEXT_ENTER
 from .moving import cursor_to, moved
-from .plan import Station
 from .several import mark_rest
 from .state import (
     ALL_THE_SAME,
@@ -67,21 +66,28 @@ def ends_with(state: EntryState) -> str:
 def goto_matches(state: EntryState, text: str) -> tuple[int, ...]:
     """Find the stations that the letters mean: each begins a word of name or abbreviation.
 
+    Of two stations that only the velocity tells apart, V2 or V3 means one.
     Where the letters begin one name with its side as it is written, that station is meant:
     hamstrings left, and not hamstrings, hip 40.
     """
 
-    def words(station: Station) -> str:
-        muscle = station.muscle
-        return f"{muscle.name} {muscle.abbreviation} {muscle.id} {station.side}"
+    def behind(index: int) -> str:
+        plan, station = state.plan, state.plan.stations[index]
+        both = plan.other_velocity(index) is not None
+        return f"{station.side} {station.velocity}" if both else str(station.side)
 
-    def begun(station: Station) -> bool:
-        both = (station.muscle.name, station.muscle.abbreviation)
-        return any(f"{name} {station.side}".casefold().startswith(letters) for name in both)
+    def words(index: int) -> str:
+        muscle = state.plan.stations[index].muscle
+        return f"{muscle.name} {muscle.abbreviation} {muscle.id} {behind(index)}"
 
-    stations, letters = state.plan.stations, " ".join(text.casefold().split())
-    found = tuple(i for i, one in enumerate(stations) if names(words(one), text))
-    exact = tuple(i for i in found if begun(stations[i]))
+    def begun(index: int) -> bool:
+        muscle = state.plan.stations[index].muscle
+        both = (muscle.name, muscle.abbreviation)
+        return any(f"{name} {behind(index)}".casefold().startswith(letters) for name in both)
+
+    letters = " ".join(text.casefold().split())
+    found = tuple(i for i in range(len(state.plan.stations)) if names(words(i), text))
+    exact = tuple(i for i in found if begun(i))
     return exact if len(exact) == 1 else found
 
 
@@ -254,7 +260,9 @@ def accept_goto(state: EntryState, key: str, now: Moment) -> Result:
     matches = goto_matches(state, state.prompt)
     if len(matches) == 1:
         return moved(state, cursor_to(state, matches[0]))
-    words = f"{len(matches)} stations: type more letters, of the side too"
+    alike = {state.plan.stations[index].name for index in matches}
+    more = "V2 or V3" if len(alike) == 1 else "more letters, of the side too"
+    words = f"{len(matches)} stations: type {more}"
     return hold(state, words if matches else "no station with these letters", key, now)
 
 

@@ -54,7 +54,7 @@ def reading_of(state: EntryState, index: int, draft: Draft | None = None) -> Rea
 
 def has_content(draft: Draft) -> bool:
     """Check whether anything at all was accepted at a station."""
-    return draft != Draft(draft.posture, draft.velocity)
+    return draft.has_content
 
 
 def session_readings(state: EntryState) -> tuple[Reading, ...]:
@@ -93,7 +93,8 @@ def read_back_words(state: EntryState) -> str:
         Field.R2: f"R2 {_spoken(draft.r2)}",
     }
     values = ", ".join(parts[field] for field in state.fields)
-    return f"{station.side.word} {station.muscle.name}: {values}"
+    speed = state.plan.at_velocity(state.cursor.station)
+    return f"{station.side.word} {station.muscle.name}{speed}: {values}"
 
 
 def _spoken(tries: tuple[int | None, ...]) -> str:

@@ -35,7 +35,8 @@ def stored_words(before: EntryState, after: EntryState) -> str:
     state = replace(after, cursor=cursor_at(after, changed[0]))
     reading = reading_of(state, changed[0])
     if reading.not_tested:
-        name = f"{state.station.side.word} {state.station.muscle.name}:"
+        speed = state.plan.at_velocity(changed[0])
+        name = f"{state.station.side.word} {state.station.muscle.name}{speed}:"
         part = f"{read_back_words(state)}, rest" if _values(state.draft) else name
         return f"Stored: {part} not tested, {not_tested_words(reading)}."
     parts = [read_back_words(state), _gap(reading)]
@@ -77,7 +78,7 @@ def next_words(state: EntryState) -> str:
     following = next_open(state)
     if following is None:
         return "no other station is open"
-    return f"next {state.plan.stations[following].name}"
+    return f"next {state.plan.stations[following].name}{state.plan.at_velocity(following)}"
 
 
 def enter_means_no_catch(state: EntryState) -> bool:

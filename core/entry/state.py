@@ -98,6 +98,11 @@ class Draft:
     entered: str = ""
     speed_deg_s: int | None = None
 
+    @property
+    def has_content(self) -> bool:
+        """Whether anything at all was accepted."""
+        return self != Draft(self.posture, self.velocity)
+
 
 @dataclass(frozen=True, slots=True)
 class Cursor:
@@ -293,8 +298,12 @@ class EntryState:
 
     @property
     def open_stations(self) -> tuple[int, ...]:
-        """Indices of the stations not committed yet, in order."""
-        return tuple(i for i, draft in enumerate(self.drafts) if not draft.done)
+        """Indices of the stations not committed yet, in order; of those aside only begun ones."""
+        return tuple(
+            i
+            for i, draft in enumerate(self.drafts)
+            if not draft.done and (i not in self.plan.aside or draft.has_content)
+        )
 
     @property
     def impossible(self) -> bool:

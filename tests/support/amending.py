@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from limbscribe.core.chart.session import Session
-from limbscribe.core.entry.amending import amending_checklist, begin_amending
+from limbscribe.core.entry.amending import amending_checklist, aside_of, begin_amending
 from limbscribe.core.entry.plan import make_plan
 from limbscribe.core.entry.state import EntryState
 from limbscribe.core.entry.step import step
@@ -14,7 +16,7 @@ from .records import KEYS, MUSCLES, PATIENT
 def begun(found: Session) -> EntryState:
     """The entry that an amendment of a session begins with."""
     plan = make_plan(amending_checklist(found), PATIENT, 2026, MUSCLES)
-    return begin_amending(plan, found.readings)
+    return begin_amending(replace(plan, aside=aside_of(found)), found.readings)
 
 
 def typed(state: EntryState, keys: str) -> EntryState:

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 from limbscribe.core.chart.checklist import Checklist, Item
+from limbscribe.core.entry.prompts import goto_matches
 from limbscribe.core.entry.said import (
     GRADES,
     enter_means_no_catch,
@@ -18,6 +19,7 @@ from limbscribe.core.entry.step import step
 from limbscribe.core.tardieu import glossary
 
 from tests.support.records import KEYS, state_of
+from tests.support.stations import typed
 
 CALF = "Stored: Left Gastrocnemius"
 
@@ -115,3 +117,21 @@ def test_grades_are_shown_at_the_quality_as_far_as_they_are_in_use():
     assert grade_words(state_of("10\nc")) == ()
     assert [words[0] for words in GRADES] == [term.word for term in glossary.GRADES]
     assert all(len(words) <= 42 for words in GRADES)
+
+
+def test_of_two_stations_at_two_velocities_each_is_named_and_found():
+    both = Checklist("both", "Both", (Item("soleus", "left", "V3"), Item("soleus", "left", "V2")))
+    state = state_of("", both)
+    assert next_words(state) == "next Soleus, Left at V2"
+    after, _ = typed(state, "-5<enter>220<enter>")
+    assert stored_words(typed(state, "-5<enter>220")[0], after) == (
+        "Stored: Left Soleus at V3: R1 minus 5, quality 2, R2 20, gap 25 deg."
+    )
+    after, _ = typed(state, "np")
+    assert stored_words(state, after) == "Stored: Left Soleus at V3: not tested, pain."
+    after, _ = typed(state, "gsol l<enter>")
+    assert after.hold.why == "2 stations: type V2 or V3"
+    for letters, station in (("v2", 1), ("sol v3", 0), ("soleus left v2", 1)):
+        assert goto_matches(state, letters) == (station,)
+    assert next_words(state_of("")) == "next Gastrocnemius, Right"
+    assert goto_matches(state_of(""), "v") == ()

@@ -12,6 +12,7 @@ from ....core.entry.amending import (
     Place,
     amending_checklist,
     amendment_of,
+    aside_of,
     begin_amending,
     changes,
 )
@@ -131,7 +132,9 @@ class AmendScreen(EntryScreen):
         self._now = chain.tips
         self._readings = _readings(chain, opened.made_on)
         plan = plan_of(context.catalogue, self._chart, session, context.keymap.names("entry"))
-        plan = replace(plan, blind=False)  # it is closed: whoever corrects it may see what was
+        aside = aside_of(replace(chain.session, readings=self._readings))
+        # It is closed: whoever corrects it may see what was.
+        plan = replace(plan, blind=False, aside=aside)
         self._first = begin_amending(plan, self._readings, at)
         self.state, problems = replay(plan, opened.entries, self._first)
         self._disputed = chain.disputed(opened.made_on) if len(opened.made_on) > 1 else ()

@@ -83,7 +83,7 @@ def paint_entry(view: View, width: int, height: int) -> list[Row]:
 def head_row(view: View, width: int) -> Row:
     """Patient, session and people on the left, progress on the right: always whole."""
     done = sum(draft.done for draft in view.state.drafts)
-    progress = f"{done} of {len(view.state.drafts)} done "
+    progress = f"{done} of {done + len(view.state.open_stations)} done "
     if view.only_here:
         progress = f"  {view.only_here} fields only here  {progress}"
     words = [visible(part) for part in view.head]
