@@ -38,8 +38,9 @@ def stored_words(before: EntryState, after: EntryState) -> str:
         speed = state.plan.at_velocity(changed[0])
         name = f"{state.station.side.word} {state.station.muscle.name}{speed}:"
         part = f"{read_back_words(state)}, rest" if _values(state.draft) else name
-        return f"Stored: {part} not tested, {not_tested_words(reading)}."
-    parts = [read_back_words(state), _gap(reading)]
+        parts = [f"{part} not tested", not_tested_words(reading)]
+    else:
+        parts = [read_back_words(state), _gap(reading)]
     parts += clonus_and_pain(reading.clonus_s, reading.pain, " of 10")
     if reading.comment:
         parts.append("with a comment")

@@ -37,6 +37,8 @@ def after(keys: str, last: str, **changes) -> str:
         ("-5\n20", "\n", "Stored: Left Gastrocnemius: R1 minus 5, quality 2, R2 0, gap 5 deg."),
         ("\n120", "\n", "Stored: Left Gastrocnemius: R1 no catch, quality 1, R2 20, no gap."),
         ("n", "p", "Stored: Left Gastrocnemius: not tested, pain."),
+        ("npw8", "\n", "Stored: Left Gastrocnemius: not tested, pain, pain 8 of 10."),
+        ("ntcill", "\n", "Stored: Left Gastrocnemius: not tested, no time, with a comment."),
         ("10\n2np", "o", f"{CALF}: R1 10, quality 2, R2 none, rest not tested, pain."),
         ("10\n22", "0", ""),
         ("10", "\n", ""),
