@@ -76,11 +76,13 @@ def to_other_side(state: EntryState, key: str, now: Moment) -> Result:
     empty = Change(here, before, Draft(station.posture, station.velocity))
     drafts = (*state.drafts[:here], empty.after, *state.drafts[here + 1 :])
     label = f"moved from {station.name} to {there.name}"
-    moving = replace(state, drafts=drafts)
+    # What was asked about these values is not asked again; what the other side makes of them is.
+    moving = replace(state, drafts=drafts, allowed=state.allowed + before.heard)
     new, effects = accept_draft(
         moving, key, before, cursor_at(state, here), label, now, other, (empty,)
     )
-    return (replace(new, drafts=state.drafts) if new.hold else new), effects
+    held = replace(new, drafts=state.drafts, allowed=state.allowed)
+    return (held if new.hold else new), effects
 
 
 def swap_sides(state: EntryState, start: EntryState) -> Result:

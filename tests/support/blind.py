@@ -87,11 +87,11 @@ class Case:
 # Sessions ------------------------------------------------------------------------------------
 
 
-def case(chance: Random, kinds: Sequence[str] = tuple(SLIPS)) -> Case:
-    """A session with a slip of one of these kinds."""
+def case(chance: Random, kinds: Sequence[str] = tuple(SLIPS), any_scale: bool = False) -> Case:
+    """A session with a slip of one of these kinds; any_scale: each joint is read on any scale."""
     kind = chance.choice(kinds)
     while True:
-        plan, meant = _plan(chance)
+        plan, meant = _plan(chance, any_scale)
         profile = chance.choice(tuple(KEYMAPS))
         for _ in range(_LOOKS):
             at = chance.randrange(len(plan.stations) - 1)
@@ -125,8 +125,12 @@ def _with_more(meant: Meant, chance: Random) -> Meant:
     return meant
 
 
-def _plan(chance: Random) -> tuple[Plan, tuple[Meant, ...]]:
-    checklist = settled(chance.choice(LISTS), chance.choice(("left", "right")), MUSCLES)
+def _plan(chance: Random, any_scale: bool) -> tuple[Plan, tuple[Meant, ...]]:
+    scales: dict[str, str] = {}
+    if any_scale:
+        scales = {muscle.id: chance.choice(muscle.scales).id for muscle in MUSCLES.values()}
+    listed, affected = chance.choice(LISTS), chance.choice(("left", "right"))
+    checklist = settled(listed, affected, MUSCLES, scales=scales)
     order = chance.choice(("fast-first", "slow-first"))
     checklist = replace(checklist, field_order=order, tries=chance.choice((1, 1, 2, 3)))
     plan = make_plan(checklist, PATIENT, 2026, MUSCLES)
@@ -235,7 +239,7 @@ def _could_be_honest(plan: Plan, index: int, draft: Draft, meant: Meant) -> bool
 
 
 def tally(
-    sessions: int, seed: int, kinds: Sequence[str] = tuple(SLIPS)
+    sessions: int, seed: int, kinds: Sequence[str] = tuple(SLIPS), any_scale: bool = False
 ) -> tuple[Counter[str], list[tuple[Case, int, Draft]]]:
     """Type sessions.
 
@@ -246,7 +250,7 @@ def tally(
     chance, counts = Random(seed), Counter[str]()
     faults: list[tuple[Case, int, Draft]] = []
     for _ in range(sessions):
-        one = case(chance, kinds)
+        one = case(chance, kinds, any_scale)
         state = typed(one, chance)
         counts[one.kind] += 1
         found = wrong(one, state)

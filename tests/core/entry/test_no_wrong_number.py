@@ -36,6 +36,13 @@ def test_no_station_that_is_done_holds_a_number_not_meant_for_it(sessions: int):
     assert counts[HONEST] <= MOST * sessions
 
 
+@pytest.mark.parametrize("sessions", and_deep(200, 1000, 10_000))
+def test_nor_on_any_other_angle_scale(sessions: int):
+    counts, faults = tally(sessions, 3, any_scale=True)
+    assert not faults, shown(faults)
+    assert counts[HONEST] <= MOST * sessions
+
+
 def test_without_a_slip_stations_are_done():
     """What the other tests find is worth something only if numbers are stored at all."""
     chance, done, count = Random(5), 0, 0

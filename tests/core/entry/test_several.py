@@ -11,6 +11,7 @@ from limbscribe.core.entry.state import Bell, EntryState, Mode, Save
 from limbscribe.core.entry.step import step
 from limbscribe.core.tardieu.reading import Side
 
+from tests.support.records import reading
 from tests.support.stations import DEFICIT, NEUTRAL, both_sides, fresh, plan, station, typed
 
 DONE = "5<enter>220<enter>"
@@ -145,6 +146,30 @@ def test_a_flag_of_the_other_side_asks_first_and_nothing_is_moved_before():
     moved, _ = typed(held, "<enter>")
     assert [draft.done for draft in moved.drafts] == [False, True]
     assert moved.drafts[1].heard
+
+
+def test_what_was_asked_about_is_not_asked_again_where_the_values_go():
+    """Neither what was accepted nor what was overridden, and the reason goes along once."""
+    state, _ = typed(fresh(*both_sides("soleus")), "ff5<enter>0ocast<enter>20<enter>")
+    asked = {flag.rule for flag in state.drafts[0].heard}
+    assert asked == {"catch-unexpected", "v2-no-gravity"}
+    moved, effects = typed(state, "i")
+    assert not moved.hold
+    assert moved.drafts[1].overrides == state.drafts[0].overrides
+    assert set(moved.drafts[1].heard) == set(state.drafts[0].heard)
+    assert moved.drafts[1].done
+    assert len(journal(effects)) == 1
+
+
+def test_what_was_asked_about_one_station_is_asked_at_the_next_one_too():
+    """A move that was asked about and taken away allows nothing at the station shown."""
+    right = station("soleus", Side.RIGHT, last=reading("soleus", Side.RIGHT, -40, -30))
+    begun = fresh(station("soleus"), right, *both_sides("gastrocnemius"))
+    state, _ = typed(begun, "ff5<enter>220<enter>")
+    state, _ = typed(state, "i")
+    assert [flag.rule for flag in state.flags] == ["big-change"] * 2
+    state, _ = typed(state, "<backspace>")
+    assert state.allowed == ()
 
 
 def test_in_lines():
