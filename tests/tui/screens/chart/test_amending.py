@@ -322,6 +322,17 @@ async def test_it_opens_at_the_row_that_is_chosen(tmp_path: Path):
         assert (station.muscle.id, station.side) == ("gastrocnemius", RIGHT)
 
 
+async def test_what_was_not_to_be_tested_is_neither_counted_nor_opened(tmp_path: Path):
+    _, _, app = opened(tmp_path)
+    async with app.run_test() as pilot:
+        await press(pilot, "vva")
+        assert isinstance(app.screen, AmendScreen)
+        plan = app.screen.state.plan
+        names = {plan.stations[index].name for index in plan.aside}
+        assert names == {"Soleus, Right", "Hamstrings, Left"}
+        assert "3 of 5 done" in shown(pilot)[0]
+
+
 async def test_left_and_right_are_exchanged_in_one_amendment(tmp_path: Path, capsys: Any):
     desk, chart_id, app = opened(tmp_path)
     async with app.run_test() as pilot:
