@@ -29,11 +29,11 @@ Names = Mapping[str, str]
 """Texts by id of the muscle group."""
 
 
-def signs_line(comparison: Comparison, width: int = WIDTH) -> str:
+def signs_line(comparison: Comparison, width: int) -> str:
     """What the signs of the table mean, as much as goes on one line of a width."""
-    if width >= WIDTH:
-        limit = f"(MDC{comparison.level})"
-        return f"> more < less {limit}  = within  ~ beyond reading error  * gone + new  ! unfair"
+    if width > WIDTH:
+        limit = f"> < MDC{comparison.level}"
+        return f"+9 more stretch {limit} = within ~ beyond reading error * gone + new ! unfair"
     return "> more < less  = within  ~ no figure  * gone + new  ! unfair"
 
 

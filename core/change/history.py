@@ -25,6 +25,7 @@ from ..chart.session import Session
 from ..chart.transfer import Transfer
 from ..tardieu.reading import Reading, reading_to_doc
 from ..tardieu.reading_words import difference_words, reading_words, station_words
+from ..text import counted
 
 Kind = Literal[
     "created", "session", "import", "amendment", "settlement", "event", "details", "transfer"
@@ -161,7 +162,7 @@ def _session(number: int, session: Session, apart: bool) -> Step:
         f"session started {session.started}, {people}",
         session.conditions.typed_later_words,
         "blind rating: last values were hidden" if session.conditions.blind else "",
-        f"{'imported' if imported else 'closed'} with {len(session.readings)} readings",
+        f"{'imported' if imported else 'closed'} with {counted(len(session.readings), 'reading')}",
         "closed at another site, where the session before it was not known" if apart else "",
     )
     kind, document = "import" if imported else "session", ("sessions", session.id)

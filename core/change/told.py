@@ -28,20 +28,17 @@ class _Told(NamedTuple):
     """What is said of an angle: that it is unchanged, and how it changed."""
 
     unchanged: str
-    within: str
     more: str
     less: str
 
 
 CATCH = _Told(
     N_("catch unchanged"),
-    N_("catch unchanged within reading error"),
     N_("catch {degrees} later"),
     N_("catch {degrees} earlier"),
 )
 RANGE = _Told(
     N_("range unchanged"),
-    N_("range unchanged within reading error"),
     N_("range {degrees} longer"),
     N_("range {degrees} shorter"),
 )
@@ -158,6 +155,6 @@ def _moved(angle: AngleChange, told: _Told) -> str:
         return by
     if angle.direction == 0:
         return f"{by} ({gettext('within error')})"
-    if angle.beyond_reading:
-        return f"{by} ({gettext('no published figure')})"
-    return gettext(told.within)
+    beyond = angle.beyond_reading
+    why = gettext("no published figure") if beyond else gettext("within reading error")
+    return f"{by} ({why})"

@@ -69,13 +69,27 @@ def changed_first(trends: Sequence[Series]) -> list[int]:
 
 
 def _last_change(series: Series) -> tuple[bool, int]:
-    if len(series.points) < 2:
-        return True, 0
-    then, now = series.points[-2:]
-    catch = then.caught is not None and now.caught is not None and then.caught != now.caught
-    pairs = ((then.r1, now.r1), (then.r2, now.r2))
-    changes = [abs(a - b) for a, b in pairs if a is not None and b is not None]
-    return not catch, -max(changes, default=0)
+    """Say whether a catch did not come or go at last, and the most degrees, made negative.
+
+    Two velocities of one visit are two stations, so each is held against its own reading
+    before; one that had none, against the visit before.
+    """
+    points = series.points
+    now = {p.reading.fast_velocity: n for n, p in enumerate(points) if p.day == points[-1].day}
+    pairs = [(_before(points, n, len(now) > 1), points[n]) for n in now.values()]
+    found = [(then, after) for then, after in pairs if then]
+    met = any(None not in (a.caught, b.caught) and a.caught != b.caught for a, b in found)
+    angles = [pair for a, b in found for pair in ((a.r1, b.r1), (a.r2, b.r2))]
+    changes = [abs(a - b) for a, b in angles if a is not None and b is not None]
+    return not met, -max(changes, default=0)
+
+
+def _before(points: Sequence[Point], place: int, several: bool) -> Point | None:
+    """Find what a reading is held against: at the other velocity only where that is not there."""
+    now, earlier = points[place], points[:place]
+    same = [p for p in earlier if p.reading.fast_velocity == now.reading.fast_velocity]
+    other = [p for p in earlier if p.day < now.day and not several]
+    return next(reversed(same or other), None)
 
 
 def series_of(sessions: Iterable[Session], muscle: str, side: Side) -> Series:

@@ -16,6 +16,11 @@ from ..tardieu.reading import Reading
 from ..tardieu.reading_words import station_words
 from .page import Page
 
+CHANGE_SIGNS = (
+    "Changes in deg, since {before}. R1 and R2: + is more stretch. Gap: + is a larger gap. "
+    "Shortfall: + is more missing from the reference."
+)
+
 
 @dataclass(frozen=True, slots=True)
 class Fact:
@@ -166,6 +171,11 @@ class Report:
         if not self.page.compared:
             return ()
         return self.differences or ("nothing as a whole; what differs at a station is said there",)
+
+    @property
+    def signs(self) -> str:
+        """Say what + means in a change; "" without a session to compare with."""
+        return CHANGE_SIGNS.format(before=self.page.before) if self.page.compared else ""
 
     @property
     def opening(self) -> tuple[tuple[str, tuple[Fact | str, ...]], ...]:

@@ -49,6 +49,8 @@ def _put_rest(paper: Paper, report: Report) -> None:
     for title, items in report.opening:
         _section(paper, title, items)
     paper.heading("Station by station")
+    if report.signs:
+        paper.say(report.signs)
     for station in report.stations:
         _station(paper, station, report.page.before)
     for title, items in report.closing:

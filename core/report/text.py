@@ -83,7 +83,7 @@ def _blocks(report: Report, ascii_only: bool) -> Iterator[Block]:
 
     for part in report.opening:
         yield from section(*part)
-    title: Block = ("STATION BY STATION", "")
+    title: Block = ("STATION BY STATION", *fold(report.signs), "")
     for station in report.stations:
         lines = [fold(line, "  ", "    ") for line in station_lines(station, report.page.before)]
         yield (*title, *fold(station.title), *chain.from_iterable(lines), "")

@@ -174,9 +174,16 @@ def _strokes(series: Series, signs: Signs) -> list[Stroke]:
 
 
 def _without_their_catch(points: Sequence[Point]) -> list[Point]:
-    """Find the sessions that met no catch where an earlier one had met one."""
-    met = [n for n, point in enumerate(points) if point.caught]
-    return [point for point in points[met[0] :] if point.caught is False] if met else []
+    """Find the sessions that met no catch where an earlier one had met one at that velocity."""
+    found: list[Point] = []
+    met: set[FastVelocity] = set()
+    for point in points:
+        velocity = point.reading.fast_velocity
+        if point.caught:
+            met.add(velocity)
+        elif point.caught is False and velocity in met:
+            found.append(point)
+    return found
 
 
 def _day(point: Point) -> int:

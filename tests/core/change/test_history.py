@@ -17,12 +17,14 @@ from limbscribe.core.chart.chart import Chart
 from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.events import strike
 from limbscribe.core.chart.goals import goal_event, score_event
+from limbscribe.core.chart.patient import Patient
+from limbscribe.core.shelf import Shelf
 from limbscribe.core.shelf.maintenance.verify import verify
 from limbscribe.core.tardieu.reading import Reading
 from limbscribe.tui.__main__ import main
 
 from tests.support.book import AT, LEFT, RIGHT, SOLEUS, Book, old_shelf
-from tests.support.shelves import reading
+from tests.support.shelves import reading, session
 from tests.support.sizes import size
 
 RUNS = size(40, 40, 500)
@@ -166,11 +168,19 @@ def test_who_did_what_when_in_the_order_of_the_links(book: Book):
     assert (
         "R2 20 or R1 -5, quality 2, R2 30 -> R1 -5, quality 2, R2 31" in steps[5].changes[0].words
     )
+    assert steps[1].what[-1] == "closed with 2 readings"
     assert steps[1].hash == root
     assert step_named(steps, "3") == steps[2]
     assert step_named(steps, one.hash[:8]) == steps[2]
     assert step_named(steps, "7") is None
     assert step_named(steps, "") is None
+
+
+def test_one_reading_is_said_in_the_singular(tmp_path: Path):
+    shelf = Shelf(tmp_path / "shelf")
+    made = shelf.create(Patient("TEST-2"), "RE", AT)
+    shelf.add_closed(made, [session(readings=(reading(),))], "RE", AT)
+    assert history(shelf.load(made))[1].what[-1] == "closed with 1 reading"
 
 
 def run(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]:

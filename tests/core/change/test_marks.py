@@ -97,11 +97,12 @@ def test_the_gap_and_the_shortfall_keep_the_sign_of_their_change() -> None:
 def test_every_mark_has_words_and_the_table_explains_each_of_its_signs() -> None:
     assert set(LEGEND) == set("*+><=~!")
     found = whole(soleus(-10, 12), soleus(-10, 12))
-    for width in (58, 78):
+    for width in (58, 79):
         text = signs_line(found, width)
         assert all(f"{sign} " in text for sign in LEGEND)
     assert "~ beyond reading error" in text, "within it a change without a figure has no sign"
     assert len(text) <= 79
+    assert "+9 more stretch" in text
 
 
 def test_the_table_has_the_marks_beside_the_numbers() -> None:

@@ -67,3 +67,35 @@ def test_no_reading_vanishes_where_a_session_has_a_station_twice():
         pairs = paired(session("2026-01-02", *then), session("2026-02-02", *now))
         assert sorted(one.r2 for one, _ in pairs if one) == sorted(one.r2 for one in then)
         assert [one for _, one in pairs if one] == list(now)
+
+
+def visit(day: str, **r1: int | None):
+    """A session with the left soleus at V2 and V3, R2 always at 10 deg."""
+    return session(
+        day, *(reading("soleus", LEFT, at, 10, fast_velocity=speed) for speed, at in r1.items())
+    )
+
+
+def test_two_velocities_of_one_visit_are_no_change():
+    """Each is held against its own reading before, as a comparison does."""
+    still = [visit("2026-01-02", V2=None, V3=-20), visit("2026-02-02", V2=None, V3=-20)]
+    moved = [
+        session("2026-01-02", reading("hamstrings", LEFT, -60, -20)),
+        session("2026-02-02", reading("hamstrings", LEFT, -55, -20)),
+    ]
+    trends = [series_of(still, "soleus", LEFT), series_of(moved, "hamstrings", LEFT)]
+    assert changed_first(trends) == [1, 0]
+    gone = [visit("2026-01-02", V2=-5, V3=-20), visit("2026-02-02", V2=None, V3=-20)]
+    assert changed_first([trends[1], series_of(gone, "soleus", LEFT)]) == [1, 0]
+
+
+def test_another_velocity_is_held_against_where_the_same_is_not_there():
+    other = [visit("2026-01-02", V3=-20), visit("2026-02-02", V2=5)]
+    more = [visit("2026-01-02", V3=-20), visit("2026-02-02", V2=5, V3=-20)]
+    few = [
+        session("2026-01-02", reading("hamstrings", LEFT, -60, -20)),
+        session("2026-02-02", reading("hamstrings", LEFT, -50, -20)),
+    ]
+    trend = series_of(few, "hamstrings", LEFT)
+    assert changed_first([trend, series_of(other, "soleus", LEFT)]) == [1, 0]
+    assert changed_first([series_of(more, "soleus", LEFT), trend]) == [1, 0]

@@ -31,6 +31,8 @@ def test_a_new_catch_and_one_that_moved() -> None:
 def test_without_a_figure_it_says_so_and_nothing_is_nothing() -> None:
     [words] = told(whole(pronators(0, 60), pronators(20, 60)), 5)
     assert "catch 20 later (no published figure)" in words
+    [words] = told(whole(pronators(0, 60), pronators(5, 10)), 5)
+    assert "Left: catch 5 later (within reading error); range 50 shorter" in words
     still = told(whole(soleus(-10, 12), soleus(-10, 12)), 5)
     assert still == ("No catch is gone or new, and no angle changed beyond error.",)
 

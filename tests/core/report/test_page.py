@@ -48,6 +48,15 @@ def untested(muscle: str, side: Side, why: str = "pain") -> Reading:
     return reading(muscle, side, None, None, **more)
 
 
+def test_the_full_report_says_what_plus_means() -> None:
+    calf = reading("soleus", LEFT, -10, 12)
+    for form in ("text", "markdown", "html"):
+        words = flat(str(rendered(two((calf,), (calf,)), form)))
+        assert "R1 and R2: + is more stretch." in words, form
+    alone = rendered(report(session("2026-06-01", calf)), "text")
+    assert "is more stretch" not in str(alone), "there is nothing to compare with"
+
+
 def test_what_differed_at_one_station_has_its_values_and_a_scale_of_pain_its_ends():
     then = (reading("hamstrings", RIGHT, -50, -20, pain=2), reading("soleus", LEFT, 0, 10, pain=0))
     now = (reading("hamstrings", RIGHT, -50, -20, pain=6), reading("soleus", LEFT, 0, 10, pain=0))

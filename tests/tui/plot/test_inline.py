@@ -12,6 +12,8 @@ from limbscribe.tui.plot.inline import draw_inline
 from limbscribe.tui.plot.signs import legend_lines
 from limbscribe.tui.plot.trend import draw_trends
 
+from tests.support.series import series as series_at
+
 from .test_plot import FIRST, series
 
 
@@ -82,3 +84,13 @@ def test_a_catch_that_is_gone_has_a_sign_of_its_own():
     assert draw_trends([never], 60, 12).signs == {"o"}
     unknown = series((0, -20, 5), (90, None, 10))
     assert "n" not in draw_trends([unknown], 60, 12).signs
+
+
+def test_a_velocity_that_never_met_a_catch_has_not_lost_one():
+    """V2 met none at either visit, and V3 its own both times: nothing is gone."""
+    four = (0, -20, 5), (0, None, 5), (9, -20, 8), (9, None, 8)
+    visits = quality(series_at(*four, v2=(1, 3)), 2, 1, 2, 1)
+    assert "n" not in draw_trends([visits], 60, 12).signs
+    met = (0, -20, 5), (0, -10, 5), (9, -20, 8), (9, None, 8)
+    lost = quality(series_at(*met, v2=(1, 3)), 2, 2, 2, 1)
+    assert "n" in draw_trends([lost], 60, 12).signs
