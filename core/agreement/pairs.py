@@ -18,6 +18,7 @@ from itertools import groupby
 from typing import Literal
 
 from ..change.comparability import raters_of
+from ..chart.chain import dispute
 from ..chart.chart import Chart
 from ..chart.events import NEXT_DATE, standing
 from ..chart.session import Session, day_words
@@ -272,6 +273,9 @@ def _of_day(
 
 def unlike(takes: Iterable[Take]) -> str:
     """Say why takes of one station are no pair; "" when they are."""
+    takes = tuple(takes)
+    if any(dispute(take.reading) for take in takes):
+        return "amendments disagree about a reading"
     postures, instruments = zip(*((t.reading.posture, t.instrument) for t in takes), strict=True)
     if len(set(postures)) > 1:
         return "the posture or test position differs"

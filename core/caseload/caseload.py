@@ -16,7 +16,7 @@ from .facts import ChartFacts, SessionFacts
 from .figures import Spread, spread
 from .summary import StationSummary, Terms, composite, stations_of
 
-FORM = 2
+FORM = 3
 """Of the facts; another number makes them anew."""
 
 CAUTION = (

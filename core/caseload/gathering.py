@@ -8,6 +8,7 @@ from dataclasses import replace
 from ..agreement.pairs import examiner_of
 from ..change.change import AngleChange, ChangeLimits
 from ..change.compare import Basis, limits_of
+from ..chart.chain import dispute
 from ..chart.chart import Chart
 from ..chart.cycles import OPENERS, TreatmentCycle, before_window, cycles_of, nearest
 from ..chart.goals import goals_of
@@ -175,6 +176,12 @@ class _Making:
 
 
 def _reading(session: Session, muscle: str, side: Side) -> Reading | None:
-    """Find the reading of a station; the one at V3 where there are two."""
+    """Find the reading of a station; the one at V3 where there are two.
+
+    One about which amendments disagree has no values, as no change of it is told elsewhere.
+    """
     found = session.readings_of(muscle, side)
-    return max(found, key=lambda one: one.fast_velocity == "V3", default=None)
+    one = max(found, key=lambda one: one.fast_velocity == "V3", default=None)
+    if one is None or not dispute(one):
+        return one
+    return replace(one, r1=None, r2=None, quality=None, r1_tries=(), not_tested="")

@@ -16,12 +16,13 @@ from limbscribe.core.agreement.pairs import (
     standard_posture,
 )
 from limbscribe.core.agreement.study import analyse
+from limbscribe.core.chart.chain import CONFLICT
 from limbscribe.core.chart.chart import Chart
 from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.session import Session
 from limbscribe.core.chart.windows import DEFAULT_BANDS
 from limbscribe.core.tardieu.muscles import shipped_muscles
-from limbscribe.core.tardieu.reading import Side
+from limbscribe.core.tardieu.reading import Flag, Side
 
 from tests.support.retests import HAMSTRINGS, chart, reading, session
 
@@ -108,6 +109,16 @@ def test_no_catch_is_a_missing_cell_and_not_a_zero() -> None:
     assert found["different", "R1"].ratings.rows == ((-60, None),)
     assert found["different", "gap"].ratings.rows == ((30, None),)
     assert found["different", "quality"].ratings.rows == ((2, 1),)
+
+
+def test_what_amendments_disagree_about_is_no_pair() -> None:
+    flag = Flag(CONFLICT, "impossible", "station", "amendments disagree")
+    asked = session(NINE, "AB", reading(-60, -30, flags=(flag,)))
+    pairs, left = pairs_of(chart(asked, session(TEN, "CD", reading(-55, -32))))
+    assert pairs == []
+    assert left == [
+        "P-01, 02 Mar 2026, hamstrings Left: left out, amendments disagree about a reading"
+    ]
 
 
 def test_the_local_date_decides() -> None:

@@ -17,13 +17,14 @@ from limbscribe.core.caseload.summary import terms_of
 from limbscribe.core.caseload.text import caseload_lines
 from limbscribe.core.caseload.words import CHANGES
 from limbscribe.core.change.compare import Basis
+from limbscribe.core.chart.chain import CONFLICT
 from limbscribe.core.chart.chart import Chart
 from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.goals import goal_event, score_event
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import Session
 from limbscribe.core.config.settings import Settings, parse_settings
-from limbscribe.core.tardieu.reading import Reading, Side
+from limbscribe.core.tardieu.reading import Flag, Reading, Side
 from limbscribe.tui.screens.caseload.view import overview
 
 from tests.support.app import text_of
@@ -83,6 +84,21 @@ def test_one_patient_by_hand() -> None:
     assert (early["r1_mean_change"], early["r2_mean_change"]) == (12, -2)
     assert early["gap_mean_change"] == -14
     assert early["r1_low"] is None, "one number has no interval"
+
+
+def test_what_amendments_disagree_about_makes_no_change() -> None:
+    """A comparison tells none either; the visit itself is counted."""
+    flag = Flag(CONFLICT, "impossible", "station", "amendments disagree")
+    for asked in (0, 1):
+        flags: list[tuple[Flag, ...]] = [(), ()]
+        flags[asked] = (flag,)
+        before, after = (
+            visit(days(-3), -10, 10, flags=flags[0]),
+            visit(days(30), 2, 40, flags=flags[1]),
+        )
+        early = windows(added(chart(before, after)))["14 to 48 days"]
+        assert (early["n"], early["r1_n"], early["r2_n"], early["gap_n"]) == (1, 0, 0, 0)
+        assert (early["larger"], early["within"], early["not_tested"]) == (0, 0, {})
 
 
 def test_the_day_of_the_treatment_is_before_it() -> None:
