@@ -168,7 +168,7 @@ def comparison_lines(comparison: Comparison, names: Names, width: int = 79) -> l
         *_wrapped(
             "angles in deg as typed, each row in its present angle scale; + is more stretch", width
         ),
-        *_wrapped(signs_line(comparison), width),
+        *_wrapped(signs_line(comparison, width), width),
         *_wrapped(comparison.chance_words, width),
         "",
         title_line(width),

@@ -8,6 +8,9 @@ from ..chart.chain import dispute
 from ..tardieu.reading import Reading
 from .change import Pattern, StationChange
 
+DISPUTED = "disputed"
+"""Id of the pattern of such a station."""
+
 
 def undisputed(change: StationChange, then: Reading | None, now: Reading | None) -> StationChange:
     """Take the changes out of a station where amendments disagree about either reading.
@@ -20,5 +23,5 @@ def undisputed(change: StationChange, then: Reading | None, now: Reading | None)
     if not said:
         return change
     r1, r2, gap, shortfall = (replace(angle, change=None) for angle in change.angles)
-    pattern = Pattern("disputed", "no change is told", "; ".join(said))
+    pattern = Pattern(DISPUTED, "no change is told", "; ".join(said))
     return replace(change, r1=r1, r2=r2, gap=gap, shortfall=shortfall, pattern=pattern)

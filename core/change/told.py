@@ -14,6 +14,7 @@ from ..language import N_, gettext, ngettext
 from ..tardieu.measurement_error import error_of_readings
 from .change import AngleChange
 from .compare import CompareRow, Comparison
+from .disputed import DISPUTED
 
 Kind = int
 GONE, NEW, BEYOND, LOST, NO_FIGURE, GRADED, UNCHANGED = range(7)
@@ -47,6 +48,8 @@ RANGE = _Told(
 def kind_of(row: CompareRow) -> Kind:
     """Say what kind of change a station has."""
     change = row.change
+    if change.pattern.id == DISPUTED:
+        return UNCHANGED
     if change.catch_gone:
         return GONE
     if change.pattern.id == "catch-new":

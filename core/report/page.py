@@ -174,7 +174,7 @@ class Page:
     @property
     def legend_words(self) -> str:
         """The signs that occur, on one line."""
-        return "   ".join(f"{sign} {words}" for sign, words in self.legend)
+        return "; ".join(f"{sign} {words}" for sign, words in self.legend)
 
 
 def side_cell(side: Side) -> str:

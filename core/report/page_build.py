@@ -232,9 +232,9 @@ def _legend(rows: Sequence[PageRow]) -> Iterator[tuple[str, str]]:
     marks = "".join(row.mark for row in rows)
     yield from ((sign, gettext(words)) for sign, words in LEGEND.items() if sign in marks)
     cells = [cell for row in rows for cell in (*row.r1, *row.r2)]
-    untested = gettext(CELLS["not-tested"])
-    if untested in cells:
-        yield untested, gettext("not tested")
+    for cell, words in ((CELLS["no-catch"], "no catch"), (CELLS["not-tested"], "not tested")):
+        if gettext(cell) in cells:
+            yield f"{gettext(cell)}:", gettext(words)
 
 
 # Lines ------------------------------------------------------------------------------------

@@ -6,7 +6,7 @@ blank lines; at last the longer paragraphs are cut, and say so.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from ..language import N_, gettext, pgettext
 from ..tardieu.reading import Side
@@ -28,14 +28,41 @@ _HEAD, _CHANGES, _NOTES, _GOALS = 8, 8, 8, 4
 """Lines that head, changes, notes and goals have at most where all is to go on one page; the
 lines of goals are taken from those of the notes."""
 
+_KEPT = 10
+"""Lines at the end of a sheet that move to the next one, so that no paragraph is parted."""
+
 _CUT = N_("(more in the full report)")
 
 
 def page_text(page: Page, ascii_only: bool = False) -> str:
     """Write the page, a form feed before each further sheet, each line with its end."""
-    lines = page_lines(page, ascii_only)
-    sheets = [lines[start : start + LINES] for start in range(0, len(lines), LINES)]
+    sheets = _sheets(page, page_lines(page, ascii_only), ascii_only)
     return "\f".join("".join(f"{line.rstrip()}\n" for line in sheet) for sheet in sheets)
+
+
+def _sheets(page: Page, lines: list[str], ascii_only: bool) -> Iterator[list[str]]:
+    """Part the lines into sheets; each further one says of whom and what it is."""
+    start = _end(lines, 0, LINES)
+    yield lines[:start]
+    record = gettext("record {record}").format(record=page.record)
+    head = [shown(f"{page.code}  {page.date}  {record}", ascii_only), ""]
+    titles = list(_Grid(page, ascii_only).titles())
+    while start < len(lines):
+        above = lines[:start]
+        # Within the table its titles are said again: numbers without them can be misread.
+        inside = titles[1] in above and "" not in above[above.index(titles[1]) :]
+        again = [*head, *(titles if inside and lines[start] else ())]
+        end = _end(lines, start, LINES - len(again))
+        yield [*again, *lines[start + (not lines[start]) : end]]
+        start = end
+
+
+def _end(lines: Sequence[str], start: int, most: int) -> int:
+    """Find where a sheet ends: at a blank line near its end, where there is one."""
+    end = start + most
+    if end >= len(lines):
+        return len(lines)
+    return next((n for n in range(end, end - _KEPT, -1) if not lines[n]), end)
 
 
 def page_lines(page: Page, ascii_only: bool = False) -> list[str]:
@@ -111,9 +138,24 @@ def _table(page: Page, ascii_only: bool) -> list[str]:
     grid = _Grid(page, ascii_only)
     lines = [*grid.titles(), *map(grid.row, page.rows)]
     short = {row.short: row.name for row in page.rows if grid.name(row) == row.short != row.name}
-    names = "; ".join(f"{short}: {name}" for short, name in short.items())
-    words = shown("   ".join(filter(None, (page.legend_words, names))), ascii_only)
-    return [*lines, *folded(words, WIDTH)] if words else lines
+    explained = [*(f"{sign} {words}" for sign, words in page.legend)]
+    explained += [f"{short}: {name}" for short, name in short.items()]
+    *all_but_last, last = explained or [""]
+    items = [*(f"{each};" for each in all_but_last), last]
+    return [*lines, *_in_lines(shown(each, ascii_only) for each in items)]
+
+
+def _in_lines(items: Iterable[str]) -> Iterator[str]:
+    """Put signs with their words on lines, none parted from its words where it fits a line."""
+    line = ""
+    for item in items:
+        joined = f"{line} {item}" if line else item
+        if width_of(joined) > WIDTH and line:
+            yield from folded(line, WIDTH) if width_of(line) > WIDTH else (line,)
+            joined = item
+        line = joined
+    if line:
+        yield from folded(line, WIDTH) if width_of(line) > WIDTH else (line,)
 
 
 class _Grid:

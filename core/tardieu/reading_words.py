@@ -58,7 +58,7 @@ def _facts(reading: Reading) -> dict[str, str]:
         "R1": _catch(reading),
         N_("quality"): _number(reading.quality),
         "R2": _tries(reading.r2, reading.r2_tries),
-        N_("clonus s"): _number(reading.clonus_s),
+        N_("clonus"): "" if reading.clonus_s is None else f"{reading.clonus_s} s",
         N_("pain"): _number(reading.pain),
         N_("not tested"): not_tested_words(reading),
         N_("comment"): reading.comment,

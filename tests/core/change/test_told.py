@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from limbscribe.core.change.compare import Comparison, compare_dates
 from limbscribe.core.change.told import changed_rows, told
+from limbscribe.core.chart.chain import CONFLICT
 from limbscribe.core.chart.chart import Chart
+from limbscribe.core.tardieu.reading import Flag
 
 from tests.core.change.test_marks import pronators, soleus, whole
 from tests.support.compared import BASIS, LEFT
@@ -26,6 +28,12 @@ def test_a_new_catch_and_one_that_moved() -> None:
     )
     fallen = told(whole(soleus(-10, 30), soleus(-8, 0)), 5)
     assert fallen == ("Soleus Left: catch unchanged; range 30 shorter, so the gap is 32 smaller.",)
+
+
+def test_nothing_is_told_of_a_station_about_which_amendments_disagree() -> None:
+    flag = Flag(CONFLICT, "impossible", "station", "amendments disagree")
+    found = whole(soleus(-10, 12), soleus(-10, 12, quality=4, flags=(flag,)))
+    assert changed_rows(found) == []
 
 
 def test_without_a_figure_it_says_so_and_nothing_is_nothing() -> None:

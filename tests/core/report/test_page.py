@@ -15,6 +15,7 @@ from limbscribe.core.report.model import Report
 from limbscribe.core.report.model_build import make_report
 from limbscribe.core.report.page_figure import figure_rows
 from limbscribe.core.report.page_marks import BodyMark, at_places, body_marks
+from limbscribe.core.report.page_text import LINES
 from limbscribe.core.tardieu.reading import Reading, Side
 
 from tests.support.records import MUSCLES, reading
@@ -46,6 +47,31 @@ def drawn(marks: list[BodyMark] | None) -> dict[tuple[str, Side], str]:
 def untested(muscle: str, side: Side, why: str = "pain") -> Reading:
     more = {"quality": None, "r1_tries": (), "not_tested": why}
     return reading(muscle, side, None, None, **more)
+
+
+def test_signs_stay_with_their_words_and_no_line_is_blank_twice() -> None:
+    then = (reading("wrist-flexors", LEFT, -20, 40), reading("finger-flexors", LEFT, -28, 32))
+    now = (reading("wrist-flexors", LEFT, None, 41), reading("finger-flexors", LEFT, -8, 33))
+    other = replace(session("2026-06-20", *now), examiner="ZZ")
+    lines = rendered(report(session("2026-06-01", *then), other).page, "text").splitlines()
+    at = lines.index("* catch gone; ~ no figure, beyond reading error; ! conditions differ;")
+    assert lines[at + 1] == "none: no catch"
+    first = str(rendered(report(session("2026-06-01", *then)).page, "text"))
+    assert "\n\n\n" not in first
+
+
+def test_a_further_sheet_says_of_whom_it_is_and_titles_its_columns() -> None:
+    """A loose sheet without a code could be filed under another patient."""
+    many = tuple(reading(id_, side, None, 1) for id_ in MUSCLES for side in (LEFT, RIGHT))
+    page = report(session("2026-06-01", *many), session("2026-06-20", *many)).page
+    first, second = str(rendered(page, "text")).split("\f")
+    titles = next(line for line in first.splitlines() if line.startswith("Muscle, side"))
+    assert len(first.splitlines()) == LINES
+    head, blank, _, again, row, *_ = second.splitlines()
+    assert head == f"{page.code}  20 Jun 2026  record {page.record}"
+    assert (blank, again) == ("", titles)
+    assert "Left" in row or "Right" in row
+    assert len(second.splitlines()) <= LINES
 
 
 def test_the_full_report_says_what_plus_means() -> None:
