@@ -3,14 +3,15 @@
 visible() is the one gate of the program: nothing that comes out of it can act on the terminal.
 It stands at the way out: what was typed or imported is stored as it is, and shown through it.
 The canvas of the screens and the output of the commands call it last of all, whatever others
-did before.
+did before. How wide a text is, and what is filled, cut or folded to a width, is counted in the
+cells of a terminal: a wide letter takes two.
 """
 
 from __future__ import annotations
 
 import re
 from functools import lru_cache
-from unicodedata import category
+from unicodedata import category, east_asian_width
 
 _NAMED = {"\n": "\\n", "\r": "\\r", "\t": "\\t"}
 _LINE_BREAKS = re.compile(r"[\n\t\r]")
@@ -64,6 +65,49 @@ def visible(text: str) -> str:
     return "".join(shown)
 
 
+def shown(text: str, ascii_only: bool = False) -> str:
+    """Write a text so that it can act on nothing, in ASCII alone if that is wanted."""
+    safe = visible(text)
+    return safe.encode("ascii", "backslashreplace").decode("ascii") if ascii_only else safe
+
+
+def width_of(text: str) -> int:
+    """Count the cells of a text; wide letters of eastern scripts take two, marks none."""
+    return len(text) if text.isascii() else sum(_cells(char) for char in text)
+
+
+def padded(text: str, width: int, right: bool = False) -> str:
+    """Fill a text with blanks to a width in cells."""
+    blanks = " " * (width - width_of(text))
+    return blanks + text if right else text + blanks
+
+
+def cut(text: str, width: int) -> str:
+    """As much of the beginning of a text as goes into so many cells."""
+    return _pieces(text, width)[0]
+
+
+def folded(text: str, width: int, first: str = "", after: str = "") -> list[str]:
+    """Fold a text at its blanks to lines of so many cells; a word longer than a line is cut.
+
+    Args:
+        text: already shown().
+        width: cells.
+        first: what the first line begins with.
+        after: what later lines begin with.
+    """
+    lines: list[str] = []
+    line, empty = first, True
+    for word in text.split():
+        for piece in _pieces(word, width - max(len(first), len(after))):
+            joined = f"{line}{piece}" if empty else f"{line} {piece}"
+            if width_of(joined) > width and not empty:
+                lines.append(line)
+                joined = f"{after}{piece}"
+            line, empty = joined, False
+    return [*lines, line]
+
+
 def counted(count: int, what: str) -> str:
     """A number of things in words: "1 table", "2 tables", "1,000 tables"."""
     return f"{count:,} {what}" if count == 1 else f"{count:,} {what}s"
@@ -94,6 +138,26 @@ def hidden_character(text: str) -> str:
         return ""
     found = next((char for char in _LINE_BREAKS.sub("", text) if _hidden(char)), "")
     return _escape(found) if found else ""
+
+
+def _cells(char: str) -> int:
+    if category(char).startswith("M"):
+        return 0
+    return 2 if east_asian_width(char) in "WF" else 1
+
+
+def _pieces(word: str, room: int) -> list[str]:
+    """Cut a word so that no piece is wider than the room."""
+    if width_of(word) <= room:
+        return [word]
+    pieces: list[str] = []
+    piece = ""
+    for char in word:
+        if width_of(piece + char) > room:
+            pieces.append(piece)
+            piece = ""
+        piece += char
+    return [*pieces, piece]
 
 
 @lru_cache(4096)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable
 
-from ..text import visible
+from ..text import cut, padded, visible, width_of
 from .anova import Anova, OneWay
 from .digits import DigitPreference
 from .error import SEM_FORMS
@@ -225,7 +225,7 @@ def _percent(share: float | None) -> str:
 
 def _cell(text: str, width: int) -> str:
     shown = visible(text)
-    return f"{shown if len(shown) <= width else shown[: width - 1] + '~':{width}}"
+    return padded(shown if width_of(shown) <= width else cut(shown, width - 1) + "~", width)
 
 
 def _fold(text: str, indent: str = "") -> list[str]:

@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Iterator, Mapping
 
 from ..tardieu.muscles import Muscle
-from ..text import counted
+from ..text import counted, padded, visible, width_of
 from .caseload import CAUTION, Caseload
 from .figures import Spread
 from .summary import ANGLES, StationSummary
@@ -65,12 +65,12 @@ def station_lines(
 
 def _rows(name: str, n: str, missed: str, changes: Mapping[str, Spread]) -> Iterator[str]:
     """Write a window: a row for each angle that has a change, each with its own n."""
-    head = f"  {name:<20} {n:>4} {missed:>6}"
+    head = f"  {padded(visible(name), 20)} {n:>4} {missed:>6}"
     for angle, one in changes.items():
         if one.median is not None:
             words = f"{change_words(one):<20} {one.n:>4} {signed(one.median):>6}"
             yield f"{head}  {ANGLES[angle]:<4} {words}"
-            head = " " * len(head)
+            head = " " * width_of(head)
     if head.strip():
         yield f"{head}  {NOTHING}"
 

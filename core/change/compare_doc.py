@@ -14,6 +14,7 @@ from ..tardieu.components import shown_gap
 from ..tardieu.measured import CELLS, State, fast_state, slow_state
 from ..tardieu.measurement_error import Found, NoFigure
 from ..tardieu.reading import Reading
+from ..text import visible, width_of
 from ..typed import as_doc
 from .change import AngleChange
 from .comparability import Difference
@@ -123,7 +124,7 @@ def cells(row: CompareRow) -> tuple[str, ...]:
     """Write a row's cells under HEADER; angles in the row's scale, changes towards more stretch."""
     change = row.change
     room = WIDTHS[0] - len(" Right")
-    name = row.name if len(row.name) <= room else row.short
+    name = row.name if width_of(visible(row.name)) <= room else row.short
     catch = {"catch-gone": GONE, "catch-new": NEW}.get(change.pattern.id, "")
     return (
         f"{name} {row.side.word}",

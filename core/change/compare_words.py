@@ -5,12 +5,11 @@ The screen and ``limbscribe compare`` say the same, so nothing here knows the sc
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Mapping, Sequence
 
 from ..chart.events import event_words, touches, toxin_label
 from ..tardieu.measurement_error import NoFigure
-from ..text import visible
+from ..text import cut, folded, padded, visible
 from .change import AngleChange
 from .comparability import Difference, DifferenceLevel
 from .compare import CompareRow, Comparison
@@ -54,7 +53,9 @@ def row_line(row: CompareRow, width: int) -> str:
     shown = cells(row)
     if width >= WIDTH:
         return _joined((*shown[:-1], quality_text(row)), WIDTHS)
-    return _joined((f"{row.short[:8]:<8} {row.side.word}", *shown[1:7]), _NARROW)
+    return _joined(
+        (f"{padded(cut(visible(row.short), 8), 8)} {row.side.word}", *shown[1:7]), _NARROW
+    )
 
 
 def quality_text(row: CompareRow) -> str:
@@ -64,8 +65,8 @@ def quality_text(row: CompareRow) -> str:
 
 
 def _joined(texts: Sequence[str], widths: Sequence[int]) -> str:
-    padded = (f"{text:<{width}}" for text, width in zip(texts, widths, strict=True))
-    return visible(" ".join(padded).rstrip())
+    columns = zip(texts, widths, strict=True)
+    return " ".join(padded(visible(text), width) for text, width in columns).rstrip()
 
 
 # What a station's change means ------------------------------------------------------------
@@ -212,7 +213,4 @@ def _verdict(angle: AngleChange, numbers: Mapping[str, int]) -> str:
 
 def _wrapped(text: str, width: int, indent: int = 0) -> list[str]:
     """Lines of a text, those after the first two cells further in."""
-    first, later = " " * indent, " " * (indent + 2)
-    return textwrap.wrap(visible(text), width, initial_indent=first, subsequent_indent=later) or [
-        ""
-    ]
+    return folded(visible(text), width, " " * indent, " " * (indent + 2))

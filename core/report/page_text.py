@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from ..language import N_, gettext, pgettext
 from ..tardieu.reading import Side
-from .letters import folded, padded, shown, width_of
+from ..text import folded, padded, shown, width_of
 from .page import COLUMN_WORDS, SCALE, Page, PageRow, side_cell
 from .page_figure import figure_rows
 

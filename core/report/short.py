@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ..language import gettext
-from .letters import folded, shown
+from ..text import folded, shown
 from .page import SCALE, Page, PageRow
 
 WIDTH = 120

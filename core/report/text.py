@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import chain
 
-from .letters import folded, shown
+from ..text import folded, shown
 from .model import Fact, Report, ReportStation, page_in
 from .page import Page
 from .page_text import WIDTH, page_text

@@ -7,7 +7,7 @@ import unicodedata
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from limbscribe.core.text import hidden_character, visible
+from limbscribe.core.text import cut, folded, hidden_character, padded, visible, width_of
 
 
 @pytest.mark.parametrize(
@@ -37,3 +37,18 @@ def test_nothing_that_acts_is_left(text: str) -> None:
 def test_the_first_hidden_character_is_named_and_line_breaks_are_not_hidden() -> None:
     assert hidden_character("two\r\nlines\tand a tab") == ""
     assert hidden_character("a\nb\x07c\x1b") == "\\u0007"
+
+
+@pytest.mark.parametrize(
+    ("text", "cells"),
+    [("Knie", 4), ("Knöchel", 7), ("膝屈筋", 6), ("e\u0301", 1), ("ก\u0e31", 1), ("क\u093f", 1)],
+)
+def test_a_wide_letter_takes_two_cells_and_a_mark_none(text: str, cells: int) -> None:
+    assert width_of(text) == cells
+    assert padded(text, 9) == text + " " * (9 - cells)
+    assert padded(text, 9, right=True) == " " * (9 - cells) + text
+
+
+def test_no_wide_letter_is_parted_by_a_cut() -> None:
+    assert [cut("膝屈筋", width) for width in (1, 3, 4, 6)] == ["", "膝", "膝屈", "膝屈筋"]
+    assert folded("膝屈筋 Knie", 5, "- ", "  ") == ["- 膝", "  屈", "  筋", "  Kni", "  e"]

@@ -11,6 +11,7 @@ from ...core.config.config_report import Invocation, SettingInUse, settings_in_u
 from ...core.config.settings import config_file
 from ...core.config.settings_sheet import example_file
 from ...core.problem import Problem
+from ...core.text import padded, visible, width_of
 from ..keys.keymap import Keymap
 from ..keys.profiles import bindings
 from ..terminal.characters import needs_ascii
@@ -67,8 +68,9 @@ def _document(
 
 
 def _say(rows: tuple[SettingInUse, ...], ascii_only: bool) -> None:
-    key = max(len(row.key) for row in rows)
+    key = max(width_of(visible(row.key)) for row in rows)
     # A long path must not push the last column of every other row to the right.
-    words = max((len(row.words) for row in rows if len(row.words) <= 40), default=0)
+    words = max(filter((40).__ge__, (width_of(visible(row.words)) for row in rows)), default=0)
     for row in rows:
-        print_out(f"{row.key:<{key}}  {row.words:<{words}}  {row.origin}", ascii_only=ascii_only)
+        cells = f"{padded(visible(row.key), key)}  {padded(visible(row.words), words)}"
+        print_out(f"{cells}  {row.origin}", ascii_only=ascii_only)

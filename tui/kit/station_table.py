@@ -14,6 +14,7 @@ from ...core.tardieu.checks import RULES
 from ...core.tardieu.components import plain_line, shown_gap
 from ...core.tardieu.reading import Counts, Reading
 from ...core.tardieu.reading_words import clonus_and_pain, not_tested_words
+from ...core.text import cut, padded, visible, width_of
 from .paint import Row, fit, line, shortened, wrap, wrapped
 
 FULL_NAMES = 80
@@ -81,10 +82,11 @@ def title_row(field_order: str, width: int) -> Row:
 def table_row(row: StationRow, field_order: str, width: int, selected: bool) -> Row:
     """One station as one row of ``width`` cells."""
     room = name_width(width)
-    name = row.name if len(row.name) <= room else row.short
+    names = (visible(row.name), visible(row.short))
+    name = padded(next((one for one in names if width_of(one) <= room), cut(names[1], room)), room)
     pointer = ">" if selected else " "
     flag = "!" if row.flagged else " "
-    head = f"{pointer}{row.mark}{flag} {name:<{room}} {row.side.word:<5} "
+    head = f"{pointer}{row.mark}{flag} {name} {row.side.word:<5} "
     style = "here" if selected else "ask" if row.flagged else ""
     spans = fit(line(f"{head}{_cells(row, field_order, width)}".rstrip()), width)
     return tuple((text, style or span_style) for text, span_style in spans)

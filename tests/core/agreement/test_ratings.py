@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -9,6 +10,7 @@ from limbscribe.core.agreement.digits import digit_preference
 from limbscribe.core.agreement.ratings import Ratings, parse_ratings
 from limbscribe.core.agreement.words import digit_lines
 from limbscribe.core.problem import Problem
+from limbscribe.core.text import width_of
 
 
 def read(text: str) -> Ratings:
@@ -82,6 +84,9 @@ def test_last_digits() -> None:
     assert "3 of 6" in lines[1]
     assert "11.8 to 88.2 %" in lines[1]
     assert "left out" in lines[2]
+    for name in ("評価者", "評" * 20):
+        row = digit_lines([replace(found, rater=name)])[1]
+        assert width_of(row[: row.index("3 of 6")]) == lines[1].index("3 of 6")
 
 
 def test_no_reading_no_share() -> None:

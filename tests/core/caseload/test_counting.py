@@ -14,7 +14,7 @@ from limbscribe.core.caseload.document import caseload_doc
 from limbscribe.core.caseload.gathering import Judge, facts_of
 from limbscribe.core.caseload.page import render_page
 from limbscribe.core.caseload.summary import terms_of
-from limbscribe.core.caseload.text import caseload_lines
+from limbscribe.core.caseload.text import caseload_lines, station_lines
 from limbscribe.core.caseload.words import CHANGES
 from limbscribe.core.change.compare import Basis
 from limbscribe.core.chart.chain import CONFLICT
@@ -25,6 +25,7 @@ from limbscribe.core.chart.patient import Patient
 from limbscribe.core.chart.session import Session
 from limbscribe.core.config.settings import Settings, parse_settings
 from limbscribe.core.tardieu.reading import Flag, Reading, Side
+from limbscribe.core.text import width_of
 from limbscribe.tui.screens.caseload.view import overview
 
 from tests.support.app import text_of
@@ -293,6 +294,18 @@ def test_each_change_has_its_own_n_and_columns_never_run_into_each_other() -> No
     for width in (40, 60, 80, 120):
         text = text_of(overview(found, MUSCLES, ("r1", 0), width, 9))
         assert " +30 (-351 to 411) 2" in text[-1] or width == 40
+
+
+def test_windows_of_wide_letters_push_no_column() -> None:
+    found = added(chart(visit(days(-3), 0, 20), visit(days(30), 9, 20)))
+    [station] = found.stations
+    windows = station.windows
+    wide = [replace(one, window=replace(one.window, name="治療後 十四日")) for one in windows]
+    there, here = (
+        next(line for line in station_lines(one, found, MUSCLES) if "+9 " in line)
+        for one in (station, replace(station, windows=tuple(wide)))
+    )
+    assert width_of(here[: here.index("+9 ")]) == there.index("+9 ")
 
 
 def test_goals_of_a_cycle() -> None:

@@ -11,13 +11,13 @@ import pytest
 from limbscribe.core.chart.chart import Chart
 from limbscribe.core.exchange.json_export import chart_doc
 from limbscribe.core.report.forms import rendered
-from limbscribe.core.report.letters import width_of
 from limbscribe.core.report.markdown import escaped
 from limbscribe.core.report.model import Report
 from limbscribe.core.report.page import COLUMN_WORDS
 from limbscribe.core.report.page_marks import body_marks
 from limbscribe.core.report.page_text import LINES, page_text
 from limbscribe.core.report.text import PAGE, WIDTH, further_pages
+from limbscribe.core.text import width_of
 
 from tests.support.pages import Page
 from tests.support.records import MUSCLES

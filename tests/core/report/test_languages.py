@@ -24,7 +24,6 @@ from limbscribe.core.language import (
     spoken,
 )
 from limbscribe.core.report.forms import PDF, document, rendered
-from limbscribe.core.report.letters import width_of
 from limbscribe.core.report.model import Report
 from limbscribe.core.report.page import Page, side_cell
 from limbscribe.core.report.page_build import make_page
@@ -32,6 +31,7 @@ from limbscribe.core.report.page_text import LINES, WIDTH
 from limbscribe.core.shelf import Shelf
 from limbscribe.core.tardieu.muscles import shipped_muscles
 from limbscribe.core.tardieu.reading import Side
+from limbscribe.core.text import width_of
 from pypdf import PdfReader
 
 from tests.support.records import MUSCLES

@@ -10,6 +10,7 @@ from limbscribe.core.change.compare import Comparison, compare_dates
 from limbscribe.core.change.compare_words import comparison_lines, row_line, title_line
 from limbscribe.core.chart.chart import Chart
 from limbscribe.core.tardieu.reading import Side
+from limbscribe.core.text import width_of
 from limbscribe.tui.__main__ import main
 
 from tests.support.app import desk_on
@@ -68,6 +69,17 @@ def test_every_line_fits_80_columns() -> None:
         assert len(title_line(width)) <= width
 
 
+def test_wide_letters_push_no_column() -> None:
+    """In cells: what follows a name begins where it does behind a name of plain letters."""
+    plain = compared().rows[0]
+    wide = replace(plain, name="腓腹筋 e\u0301", short="腓腹筋腓腹筋")
+    for width in (58, 78):
+        there, here = (row_line(row, width) for row in (plain, wide))
+        assert width_of(here[: here.index("-20")]) == there.index("-20")
+    long = replace(plain, name="腓" * 9)
+    assert row_line(long, 78).startswith(f"{plain.short} Left")
+
+
 @pytest.fixture
 def shelf(tmp_path, monkeypatch):
     desk, _ = desk_on(tmp_path, FIRST, SECOND, LAST)
@@ -99,8 +111,9 @@ def test_the_command_as_json_sorted_by_size(shelf, capsys) -> None:
 @pytest.mark.parametrize(
     ("more", "code", "what"),
     [
-        (("--to", "2026-01-02"), 1, "both dates name the session of 02 Jan 2026"),
-        (("--from", "2026-01-03"), 1, "no session on 2026-01-03"),
+        (("--to", "2026-01-02"), 2, "both dates name the session of 02 Jan 2026"),
+        (("--from", "2026-01-03"), 2, "no session on 2026-01-03 (one of 2026-01-02, 2026-02-02, "),
+        (("--to", "2026-01-03"), 2, "no session on 2026-01-03"),
         (("--from", "02/01/2026"), 2, "more than one day"),
     ],
 )
@@ -115,4 +128,6 @@ def test_one_session_is_nothing_to_compare(tmp_path, capsys, monkeypatch) -> Non
     desk, _ = desk_on(tmp_path, FIRST)
     assert main(["compare", "INV-07", "--shelf", str(desk.shelf.folder)]) == 1
     assert "one session only, so there is nothing to compare" in capsys.readouterr().err
+    dated = ["compare", "INV-07", "--shelf", str(desk.shelf.folder), "--from", "2026-01-03"]
+    assert main(dated) == 1
     assert main(["compare", "NOBODY", "--shelf", str(desk.shelf.folder)]) == 1

@@ -17,7 +17,7 @@ from ....core.caseload.words import (
     title_words,
 )
 from ....core.tardieu.muscles import Muscle
-from ....core.text import counted
+from ....core.text import counted, cut, padded, visible, width_of
 from ...kit.form_paint import title_row
 from ...kit.paint import Row, fit, line, wrap
 from ...kit.scroll import centred, pointer_rows
@@ -68,7 +68,8 @@ def overview(
     name = max(_NAME, width - 3 - _cells(columns))
     names = ["muscle group", *(_name(one, muscles, name) for one in caseload.stations)]
     titles, *rows = (
-        f"{text:<{name}} {''.join(cells)}" for text, *cells in zip(names, *columns, strict=True)
+        f"{padded(text, name)} {''.join(cells)}"
+        for text, *cells in zip(names, *columns, strict=True)
     )
     head.append(fit(line(f"  {titles}", "dim"), width))
     room = height - len(head)
@@ -79,13 +80,13 @@ def overview(
 def _name(station: StationSummary, muscles: Mapping[str, Muscle], room: int) -> str:
     """Name a muscle group by its abbreviation where there is no room: the side is never cut."""
     title, muscle = station_title(station, muscles), muscles.get(station.muscle)
-    if len(title) <= room or muscle is None:
-        return title
-    return title.replace(muscle.name, muscle.abbreviation, 1)
+    if width_of(visible(title)) > room and muscle is not None:
+        title = title.replace(muscle.name, muscle.abbreviation, 1)
+    return visible(title)
 
 
 def _cells(columns: Sequence[list[str]]) -> int:
-    return sum(len(column[0]) for column in columns)
+    return sum(width_of(column[0]) for column in columns)
 
 
 def _missed(caseload: Caseload) -> list[str]:
@@ -102,11 +103,11 @@ def _changes(caseload: Caseload, angle: str) -> Iterator[list[str]]:
     for place, window in enumerate(caseload.terms.windows):
         if window.first > 0:
             found = [one.windows[place].changes[angle] for one in caseload.stations]
-            texts = [window.name[:_TITLE], *map(change_words, found)]
+            texts = [cut(visible(window.name), _TITLE), *map(change_words, found)]
             counts = ["n", *(str(one.n) for one in found)]
-            wide, most = (max(map(len, cells)) for cells in (texts, counts))
+            wide, most = (max(map(width_of, cells)) for cells in (texts, counts))
             pairs = zip(texts, counts, strict=True)
-            yield [f"  {text:<{wide}} {n:>{most}}" for text, n in pairs]
+            yield [f"  {padded(text, wide)} {n:>{most}}" for text, n in pairs]
 
 
 def lines_of(caseload: Caseload, at: int, muscles: Mapping[str, Muscle]) -> list[str]:

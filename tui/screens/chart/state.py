@@ -15,6 +15,7 @@ from ....core.chart.session import Session
 from ....core.entry.amending import Place
 from ....core.entry.rows import StationRow, session_rows
 from ....core.tardieu.reading import Side
+from ....core.text import cut, padded, visible
 from ...kit.scroll import STEPS, following
 from ...kit.scroll import clamped as index_clamped
 from ...kit.scroll import moved as row_moved
@@ -59,7 +60,8 @@ class ChartData:
     def short(self, joint: Joint) -> str:
         """Abbreviation and side in full."""
         muscle = self.basis.muscles.get(joint[0])
-        return f"{muscle.abbreviation if muscle else joint[0][:8]:<8} {joint[1].word}"
+        name = visible(muscle.abbreviation if muscle else joint[0])
+        return f"{padded(cut(name, 8), 8)} {joint[1].word}"
 
     def rows_of(self, joint: Joint) -> tuple[JointRow, ...]:
         """The readings of a joint, in the order of the sessions."""

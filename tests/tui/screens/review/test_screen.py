@@ -17,6 +17,7 @@ from limbscribe.core.entry.rows import (
 from limbscribe.core.errors import ShelfError
 from limbscribe.core.tardieu.reading import Flag, Override, Side
 from limbscribe.tui.kit.context import Closing
+from limbscribe.tui.kit.paint import width_of
 from limbscribe.tui.kit.station_table import detail_rows, table_row, title_row
 from limbscribe.tui.screens.review.screen import ReviewScreen
 from limbscribe.tui.screens.review.view import (
@@ -62,6 +63,16 @@ def test_columns_follow_the_order_of_typing():
     row = table_row(entry_rows(slow)[0], "slow-first", 80, False)
     assert text_of([row])[0].split()[4:7] == ["20", "10", "2"]
     assert text_of([title_row("slow-first", 80)])[0].split()[3:6] == ["R2", "R1", "quality"]
+
+
+@pytest.mark.parametrize("width", [60, 80, 120])
+def test_wide_letters_push_no_column(width: int) -> None:
+    row = entry_rows(state_of(TWO_DONE))[0]
+    plain, wide = (
+        text_of([table_row(one, "fast-first", width, False)])[0]
+        for one in (row, replace(row, name="腓腹筋" * 3, short="腓腹筋腓腹筋"))
+    )
+    assert width_of(((wide[: wide.index("Left")], ""),)) == plain.index("Left")
 
 
 def test_no_catch_is_not_an_empty_field():
