@@ -132,7 +132,8 @@ def when_measured(day: str, at: str, now: datetime) -> datetime | Problem | None
 
     Args:
         day: as typed, see dates.typed_day; "" for today where there is a time.
-        at: H:MM or HH:MM; "" for 00:00, as an import reads a day without a time.
+        at: H:MM or HH:MM; "" for 00:00, as an import reads a day without a time. Of an hour that
+            comes twice, as the clocks go back, the first.
         now: the present.
     """
     if not (day or at):
@@ -142,7 +143,13 @@ def when_measured(day: str, at: str, now: datetime) -> datetime | Problem | None
         return found
     if at and not _TIME.fullmatch(at):
         return Problem("time", f"{at!r} is no time of day", "type it as 14:05, or leave it empty")
-    when = datetime.combine(found, time.fromisoformat(f"{at or '00:00':0>5}")).astimezone()
+    wanted = datetime.combine(found, time.fromisoformat(f"{at or '00:00':0>5}"))
+    when = wanted.astimezone()
+    if when.replace(tzinfo=None) != wanted:  # the clocks left it out
+        if at:
+            what = f"there was no {at} on {found.isoformat()}: the clocks went forward then"
+            return Problem("time", what, "type the time that the clock showed")
+        when = max(when, wanted.replace(fold=1).astimezone())  # of that day, not of the one before
     if when <= now:
         return when
     what = f"{found.isoformat()} {when:%H:%M} is in the future"

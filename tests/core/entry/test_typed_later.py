@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import time
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import datetime, timedelta
 
@@ -63,6 +65,43 @@ def of_chart(*sessions: Session) -> Chart:
 )
 def test_when_it_was_measured(day, at, wanted):
     assert when_measured(day, at, NOW) == wanted.astimezone()
+
+
+@pytest.fixture
+def berlin(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """A computer in Berlin: on 29 March 2026 no 02:00 to 03:00, on 25 October twice."""
+    monkeypatch.setenv("TZ", "Europe/Berlin")
+    time.tzset()
+    yield
+    monkeypatch.undo()
+    time.tzset()
+
+
+@pytest.mark.usefixtures("berlin")
+def test_an_hour_that_the_clocks_left_out_is_refused_and_one_that_comes_twice_is_the_first():
+    found = when_measured("2026-03-29", "2:30", NOW)
+    assert isinstance(found, Problem)
+    assert (found.where, found.what) == (
+        "time",
+        "there was no 2:30 on 2026-03-29: the clocks went forward then",
+    )
+    for day, at, stored in (
+        ("2026-03-29", "01:59", "2026-03-29T01:59:00+01:00"),
+        ("2026-03-29", "03:00", "2026-03-29T03:00:00+02:00"),
+        ("2026-10-25", "02:30", "2026-10-25T02:30:00+02:00"),
+    ):
+        when = when_measured(day, at, NOW)
+        assert isinstance(when, datetime)
+        assert when.isoformat() == stored
+
+
+@pytest.mark.usefixtures("berlin")
+def test_a_day_that_begins_an_hour_late_is_not_the_day_before(monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setenv("TZ", "America/Havana")
+    time.tzset()
+    when = when_measured("2026-03-08", "", NOW)
+    assert isinstance(when, datetime)
+    assert when.isoformat() == "2026-03-08T01:00:00-04:00"
 
 
 @pytest.mark.parametrize(
