@@ -10,19 +10,23 @@ from ...core.change.compare_doc import comparison_doc
 from ...core.change.compare_words import comparison_lines
 from ...core.exchange.json_export import problem_doc
 from ...core.problem import Problem
-from ..terminal.output import DATA, OK, print_json, print_out, version
+from ..terminal.output import DATA, OK, USAGE, print_json, print_out, version
 from .charts import ascii_wanted, catalogue, date_from, open_chart
 from .stop import Stop
 
 
 def run(args: Namespace) -> int:
-    """Show the comparison; exit code 1 without two sessions, or when the chart is damaged."""
+    """Show the comparison; exit code 1 without two sessions, or when the chart is damaged.
+
+    Dates that do not name two of the sessions there are is wrong use, exit code 2.
+    """
     _, chart = open_chart(args)
     found = catalogue()
     first, last = date_from(args.first), date_from(args.last)
     comparison = compare_dates(chart, basis_of(found), first, last)
     if isinstance(comparison, Problem):
-        raise Stop(DATA, f"{chart.patient.code}: {comparison}")
+        two = len(chart.by_date) > 1  # so that only the dates can be wrong
+        raise Stop(USAGE if two else DATA, f"{chart.patient.code}: {comparison}")
     if args.by_size:
         comparison = replace(comparison, rows=comparison.by_size)
     if args.json:
