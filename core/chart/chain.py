@@ -7,7 +7,7 @@ which they differ from what held before them shows that value, with a flag that 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from ..tardieu.reading import Flag, Reading, StationKey
@@ -143,7 +143,9 @@ class Chain:
         if len(tips) > 1:
             for station in self.disputed(tips):
                 readings[station] = self._flagged(station, readings.get(station), tips)
-        return replace(self.session, readings=_ordered(self.session, readings))
+        line = frozenset[str].intersection(*(self.lineage[tip] for tip in tips))
+        said = {one for each in self.amendments if key_of(each) in line for one in each.stations}
+        return replace(self.session, readings=_ordered(self.session, readings, said))
 
     def _flagged(self, station: StationKey, base: Reading | None, tips: tuple[str, ...]) -> Reading:
         claims = self.claims(station, tips)
@@ -227,14 +229,19 @@ def _applied(amendment: Amendment, before: State) -> State:
     return {**kept, **_state_of(amendment.readings)}
 
 
-def _ordered(session: Session, readings: State) -> tuple[Reading, ...]:
-    """Put the readings in their signed order; by the checklist once there are others."""
+def _ordered(
+    session: Session, readings: State, said: Collection[StationKey]
+) -> tuple[Reading, ...]:
+    """Put the readings in their signed order; by the checklist once there are others.
+
+    A station entered twice keeps both until an amendment said what is there.
+    """
     signed = _state_of(session.readings)
     left = dict(readings)
     given: list[Reading] = []
     for reading in session.readings:
         now = readings.get(reading.station)
-        if now == signed[reading.station]:  # a station entered twice keeps both
+        if now == signed[reading.station] and reading.station not in said:
             given.append(reading)
         elif now is not None and reading.station in left:
             given.append(now)

@@ -145,21 +145,31 @@ def changes(
 ) -> tuple[Corrected, ...]:
     """List the stations that were changed, and every disputed one, in the order of the plan.
 
+    Of a station that older data has twice both are listed: an amendment names a station, so one
+    that is left out would go with the other.
+
     Args:
         start: as begin_amending() made it.
         now: as it is to be saved.
         readings: those that start was made from.
         disputed: stations about which the amendment has to say what holds.
     """
-    found: list[Corrected] = []
-    for index, old in enumerate(readings_by_station(now.plan, readings)):
-        before, after = start.drafts[index], now.drafts[index]
-        scales = (start.plan.stations[index].scale, now.plan.stations[index].scale)
-        unchanged = _bare(after) == _bare(before) and scales[0] == scales[1]
-        if unchanged and (old is None or old.station not in disputed):
-            continue
-        new = reading_of(now, index) if has_content(before if unchanged else after) else None
-        found.append(Corrected(old, new))
+    olds = readings_by_station(now.plan, readings)
+    changed = [
+        _bare(before) != _bare(after) or one.scale != other.scale
+        for before, after, one, other in zip(
+            start.drafts, now.drafts, start.plan.stations, now.plan.stations, strict=True
+        )
+    ]
+    listed = {
+        *disputed,
+        *(old.station for old, new in zip(olds, changed, strict=True) if old and new),
+    }
+    found = [
+        Corrected(old, reading_of(now, index) if has_content(now.drafts[index]) else None)
+        for index, old in enumerate(olds)
+        if changed[index] or (old and old.station in listed)
+    ]
     return tuple(each for each in found if each.old or each.new)
 
 

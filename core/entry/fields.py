@@ -120,7 +120,8 @@ def add_try(state: EntryState, _key: str, now: Moment) -> Result:
 
 def toggle_velocity(state: EntryState, key: str, now: Moment) -> Result:
     """Say that the fast stretch was V2 instead of V3, and back."""
-    if state.plan.other_velocity(state.cursor.station) is not None:
+    own = state.draft.velocity == state.station.velocity  # older data may have one station twice
+    if own and state.plan.other_velocity(state.cursor.station) is not None:
         return refused(state, "the other velocity of this muscle group is a station of its own")
     draft = replace(state.draft, velocity="V3" if state.draft.velocity == "V2" else "V2")
     label = f"fast stretch was {draft.velocity}, {state.station.name}"
