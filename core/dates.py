@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 
 from .problem import Problem
 
@@ -17,6 +17,16 @@ _DOTTED = re.compile(r"([0-9]{1,2})\.([0-9]{1,2})\.([0-9]{4})", re.ASCII)
 _ISO = re.compile(r"([0-9]{4})-([0-9]{2})-([0-9]{2})", re.ASCII)
 _AWAY = re.compile(r"[+-][0-9]{1,4}", re.ASCII)
 _AMBIGUOUS = re.compile(r"[0-9]{1,4}([/.\- ])[0-9]{1,2}\1[0-9]{1,4}", re.ASCII)
+
+
+def local_now() -> datetime:
+    """The present, aware of its offset."""
+    return datetime.now().astimezone()
+
+
+def stamp() -> str:
+    """The present as records have it: ISO 8601 to the second, with its UTC offset."""
+    return local_now().isoformat(timespec="seconds")
 
 
 def typed_day(text: str, today: date) -> date | Problem:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from pathlib import Path
 
 from ..config.error_file import FILE, parse_errors
 from ..config.settings import Settings, config_file, read_own
+from ..dates import local_now
 from ..outside import write_whole
 from ..problem import Problem
 from ..tardieu.measurement_error import MeasurementError
@@ -53,7 +53,7 @@ def adopt(
     Returns:
         What was written, or why the file could not be read or written; then it is as it was.
     """
-    now = datetime.now().astimezone()
+    now = local_now()
     made = [entry(study, of, now.date(), least) for study, of in studies]
     messages = [str(problem) for problem in made if isinstance(problem, Problem)]
     entries = [text for text in made if isinstance(text, str)]

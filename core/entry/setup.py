@@ -16,7 +16,7 @@ from ..chart.lookalike import retyped
 from ..chart.session import Conditions, Session
 from ..chart.staff import parse_staff
 from ..config.catalogue import Catalogue
-from ..dates import typed_day
+from ..dates import local_now, typed_day
 from ..problem import Problem
 from ..tardieu.checks import RULES_VERSION
 from ..tardieu.muscle import Muscle
@@ -40,10 +40,6 @@ _MINUTES = re.compile(
 )
 
 
-def _now() -> datetime:
-    return datetime.now().astimezone()
-
-
 @dataclass(frozen=True, slots=True)
 class Setup:
     """The questions before the next session of a chart.
@@ -64,7 +60,7 @@ class Setup:
     muscles: Mapping[str, Muscle]
     affected: str = ""
     code: str = ""
-    clock: Callable[[], datetime] = _now
+    clock: Callable[[], datetime] = local_now
 
     @property
     def dated(self) -> str:
@@ -208,7 +204,9 @@ def as_offered(checklist: Checklist) -> Checklist:
     return replace(checklist, items=items)
 
 
-def setup_of(catalogue: Catalogue, chart: Chart, clock: Callable[[], datetime] = _now) -> Setup:
+def setup_of(
+    catalogue: Catalogue, chart: Chart, clock: Callable[[], datetime] = local_now
+) -> Setup:
     """What is asked before the next session of a chart."""
     last = next(reversed(chart.by_date), None)
     lists = lists_offered(catalogue.checklists, last)

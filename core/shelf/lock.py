@@ -17,12 +17,12 @@ import os
 import time
 from collections.abc import Generator
 from contextlib import contextmanager, suppress
-from datetime import datetime
 from typing import TYPE_CHECKING
 
 from .. import disk
 from ..chart.document import Json, NotWhole, is_object, parse_json
 from ..chart.session import canonical
+from ..dates import stamp
 from ..errors import ChartLocked, Holder, ShelfError
 from ..process import is_running
 from . import files
@@ -203,7 +203,7 @@ def _read(folder: Folder, file: str) -> Holder | None:
 
 def says() -> Json:
     """What a holder says of itself besides who it is: machine, process and since when."""
-    since = datetime.now().astimezone().isoformat(timespec="seconds")
+    since = stamp()
     return {"host": os.uname().nodename, "pid": os.getpid(), "since": since}
 
 

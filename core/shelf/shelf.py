@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
-from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,6 +15,7 @@ from ..chart.document import Contents
 from ..chart.event import Event
 from ..chart.patient import Patient
 from ..chart.session import Session
+from ..dates import stamp
 from ..disk import Found
 from ..errors import CodeTaken, ShelfError, reading, saving
 from . import files
@@ -153,7 +153,7 @@ class Shelf(ShelfMaintenance, ShelfTransfers):
         from .writing import create_chart
 
         made: dict[str, str | ShelfError] = {}
-        at = at or _now()
+        at = at or stamp()
         with saving("The new chart"), held(self._locks, CODES_LOCK):
             find = self.finder()
             for patient in patients:
@@ -245,7 +245,7 @@ class Shelf(ShelfMaintenance, ShelfTransfers):
         self._reader.require(chart_id)
         what = "The event" if len(events) == 1 else "The set of events"
         with saving(what), held(self._locks, chart_id):
-            add_events(self._charts, chart_id, events, author, at or _now())
+            add_events(self._charts, chart_id, events, author, at or stamp())
 
     def change_details(self, chart_id: str, change: DetailsChange) -> DetailsChange:
         """Store a change of the patient's details; returns it as signed.
@@ -269,7 +269,3 @@ def _open_folder(folder: Path, key: ShelfKey | None) -> tuple[Folder, Index]:
         with suppress(OSError):  # a disk that cannot flush can still be read
             files.flush(root.sub("charts"))
     return root, Index(root)
-
-
-def _now() -> str:
-    return datetime.now().astimezone().isoformat(timespec="seconds")

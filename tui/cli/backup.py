@@ -6,10 +6,10 @@ from argparse import Namespace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ...core.dates import stamp
 from ...core.shelf.maintenance.backup import Archive, check_backup, key_file_in
 from ...core.text import counted, visible
 from ..terminal.output import DATA, OK, print_err, print_json, print_out
-from ..terminal.person import now
 from .charts import existing_place, open_shelf
 from .files import opened, output_path
 from .passphrase import key_for, need_extra
@@ -28,7 +28,7 @@ def run(args: Namespace) -> int:
     else:
         shelf = open_shelf(existing_place(args))
         output_path(str(path))
-        archive = shelf.backup(path, now())
+        archive = shelf.backup(path, stamp())
         words = f"written to {path}"
         if not archive.alone:
             print_err(_ONLY_READ)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from argparse import Namespace
 from collections.abc import Sequence
-from datetime import date, datetime
+from datetime import date
 from pathlib import Path
 
 from ...core.caseload.caseload import Caseload, caseload_of
@@ -22,6 +22,7 @@ from ...core.caseload.table import (
 )
 from ...core.caseload.text import caseload_lines
 from ...core.change.compare import Basis, basis_of
+from ...core.dates import local_now
 from ...core.exchange.csv_rows import written_rows
 from ...core.exchange.datapackage import table_package
 from ...core.exchange.json_export import render
@@ -39,7 +40,7 @@ def run(args: Namespace) -> int:
     if args.datapackage and (form != "csv" or args.output in (None, "-")):
         raise Stop(USAGE, "--datapackage goes with --format csv and --output FILE")
     check_table(args, form)
-    today = datetime.now().astimezone().date()
+    today = local_now().date()
     basis = basis_of(catalogue())
     choice = _choice(args)
     on = _day(args, "on") or today

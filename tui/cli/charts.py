@@ -5,14 +5,13 @@ from __future__ import annotations
 import os
 from argparse import Namespace
 from collections.abc import Iterator
-from datetime import datetime
 from pathlib import Path
 
 from ...core.chart.chart import Chart
 from ...core.chart.patient import parse_code
 from ...core.chart.unread import everything_at_once
 from ...core.config.catalogue import Catalogue, load_catalogue
-from ...core.dates import typed_day
+from ...core.dates import local_now, typed_day
 from ...core.disk import closed_above
 from ...core.errors import ShelfError
 from ...core.problem import Problem
@@ -234,7 +233,7 @@ def date_from(text: str | None, where: str = "") -> str:
     """
     if not text:
         return ""
-    day = typed_day(text, datetime.now().astimezone().date())
+    day = typed_day(text, local_now().date())
     if isinstance(day, Problem):
         raise Stop(USAGE, f"{where}{day.what}: {day.mend}")
     return day.isoformat()

@@ -5,10 +5,11 @@ from __future__ import annotations
 import sys
 from argparse import Namespace
 
+from ...core.dates import stamp
 from ...core.shelf import Shelf
 from ...core.text import counted
 from ..terminal.output import DATA, OK, USAGE, print_err, print_json, print_out
-from ..terminal.person import now, who
+from ..terminal.person import who
 from .charts import code_from, existing_place, open_shelf
 from .stop import Stop
 
@@ -20,7 +21,7 @@ def run(args: Namespace) -> int:
     if args.allow_again:
         return _allow(shelf, code, args)
     _confirm(code, args.yes_erase)
-    done = shelf.erase(code, who(args), now())
+    done = shelf.erase(code, who(args), stamp())
     if args.json:
         print_json({"erased": code, "charts": done.charts, "removed": done.removed})
     else:
@@ -35,7 +36,7 @@ def run(args: Namespace) -> int:
 
 
 def _allow(shelf: Shelf, code: str, args: Namespace) -> int:
-    if not shelf.allow_again(code, who(args), now()):
+    if not shelf.allow_again(code, who(args), stamp()):
         print_err(f"{code} was not erased on this shelf: nothing was changed")
         return DATA
     print_out(f"{code} may be used again; nothing that was erased is back")

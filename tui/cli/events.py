@@ -6,7 +6,6 @@ import secrets
 from argparse import Namespace
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from datetime import datetime
 from itertools import chain
 from pathlib import Path
 
@@ -14,6 +13,7 @@ from ...core.chart.chart import Chart
 from ...core.chart.event import Event, shown_doc
 from ...core.chart.events import GOAL, day_of, event_words, in_date_order, standing
 from ...core.chart.goals import goals_doc, new_events, treatment_days
+from ...core.dates import local_now, stamp
 from ...core.errors import ShelfError
 from ...core.exchange.events_csv import columns_for, event_row, read_events, write_events
 from ...core.exchange.goal_rows import GoalRow
@@ -22,7 +22,7 @@ from ...core.exchange.json_export import render
 from ...core.problem import Problem
 from ...core.shelf import Shelf
 from ..terminal.output import DATA, OK, USAGE, print_err, print_json, print_out, version
-from ..terminal.person import now, who
+from ..terminal.person import who
 from .charts import catalogue, existing_place, open_charts, open_shelf
 from .exporting import outputs_of
 from .files import hand_out, table_of
@@ -137,7 +137,7 @@ def _import(shelf: Shelf, args: Namespace) -> int:
         path.name,
         catalogue().muscles,
         lambda: secrets.token_hex(8),
-        datetime.now().astimezone().date(),
+        local_now().date(),
     )
     if isinstance(found, Problem):
         raise Stop(DATA, f"{found}; nothing was imported")
@@ -167,7 +167,7 @@ def _store(
     counted.already += fresh.count(())
     try:
         if any(fresh) and not args.dry_run:
-            shelf.add_events(chart_id, [*chain.from_iterable(fresh)], who(args), now())
+            shelf.add_events(chart_id, [*chain.from_iterable(fresh)], who(args), stamp())
         counted.stored += sum(map(bool, fresh))
     except ShelfError as error:
         for row, added in zip(rows, fresh, strict=True):

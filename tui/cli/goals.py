@@ -5,7 +5,7 @@ from __future__ import annotations
 import secrets
 from argparse import Namespace
 from collections.abc import Iterator
-from datetime import date, datetime
+from datetime import date
 
 from ...core.chart.chart import Chart
 from ...core.chart.event import Event
@@ -25,9 +25,9 @@ from ...core.chart.goals import (
     treatment_words,
 )
 from ...core.chart.session import day_words
+from ...core.dates import local_now, stamp
 from ...core.problem import Problem
 from ..terminal.output import USAGE, print_err
-from ..terminal.person import now
 from .charts import date_from, open_chart
 from .signature import author_from
 from .stop import Stop
@@ -63,7 +63,7 @@ def add(args: Namespace) -> Chart:
         goal, score = _score(chart, args.number, args.score, day)
         event = score_event(secrets.token_hex(8), goal.id, score, day)
         stored = f"{score_words(score)}: {goal.text}"
-    shelf.add_event(chart.id, event, author, now())
+    shelf.add_event(chart.id, event, author, stamp())
     print_err(f"stored: {stored}")
     return shelf.load(chart.id)
 
@@ -90,7 +90,7 @@ def _score(chart: Chart, number: str, text: str, day: date) -> tuple[Goal, int]:
         numbers = ", ".join(str(goal.number) for goal in goals) or "none"
         raise Stop(USAGE, f"--number: {what}; goals of this chart: {numbers}; {UNCHANGED}")
     score = parse_score(text)
-    when = score_day(day, goal.day, datetime.now().astimezone().date())
+    when = score_day(day, goal.day, local_now().date())
     for name, problem in (("--score", score), ("--date", when)):
         if isinstance(problem, Problem):
             raise Stop(USAGE, f"{name}: {problem.what}: {problem.mend}; {UNCHANGED}")

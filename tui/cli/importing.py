@@ -7,13 +7,13 @@ import signal
 from argparse import Namespace
 from collections.abc import Callable, Generator, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from datetime import datetime
 from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO, TypeVar
 from zoneinfo import ZoneInfo
 
 from ...core.chart.lookalike import lookalikes_among
+from ...core.dates import local_now, stamp
 from ...core.disk import opened_file
 from ...core.errors import ShelfError
 from ...core.exchange.csv_rows import CsvRow, OtherTable
@@ -28,7 +28,6 @@ from ...core.shelf import Shelf
 from ...core.tardieu.muscles import Muscle
 from ...core.text import counted
 from ..terminal.output import DATA, OK, USAGE, Progress, print_err, print_json, print_out
-from ..terminal.person import now as current
 from ..terminal.person import who
 from .charts import catalogue, code_from, is_missing, open_shelf, shelf_place
 from .files import opened, readable
@@ -63,7 +62,7 @@ def run(args: Namespace) -> int:
         if shelf and not args.dry_run:
             _bring_back(shelf, args)
         rules = ImportRules(found.muscles, found.settings.limits)
-        now = datetime.now().astimezone()
+        now = local_now()
         so_far = Outcome()
         try:
             with _ending(), garbage_let_be():
@@ -215,7 +214,7 @@ def _bring_back(shelf: Shelf, args: Namespace) -> None:
     """Let the erased codes named come back; those not named are refused row by row."""
     for text in args.bring_back:
         code = code_from(text)
-        if shelf.allow_again(code, who(args), current()):
+        if shelf.allow_again(code, who(args), stamp()):
             print_err(f"{code} was erased and may come back, as --bring-back says")
 
 

@@ -20,6 +20,7 @@ from ...core.chart.lookalike import ending, retyped
 from ...core.chart.session import Session
 from ...core.chart.staff import parse_staff
 from ...core.config.catalogue import Catalogue
+from ...core.dates import stamp
 from ...core.entry.as_saved import plan_of
 from ...core.entry.closing import cleared, half_typed, overridden
 from ...core.entry.linear import (
@@ -54,7 +55,6 @@ from ...core.shelf import OpenSession, Shelf
 from ...core.shelf.held import begun_words, taken_over_words
 from ...core.tardieu.cautions import CAUTIONS, NOTICE
 from ..terminal.output import DATA, OK, USAGE
-from ..terminal.person import now
 from .charts import ascii_wanted, catalogue, chart_of, code_from, existing_place, open_shelf
 from .line_dialog import Left, LineDialog
 from .stop import Stop
@@ -163,7 +163,7 @@ def _set_up(lines: LineDialog, chart: Chart, found: Catalogue, on: dict[str, str
         values[asked.name], rest = _answer(lines, setup, asked, values, rest)
         if asked.name == "checklist":
             values |= setup.ways(values["checklist"])
-    session = session_of(values, found, chart, secrets.token_hex(8), now())
+    session = session_of(values, found, chart, secrets.token_hex(8), stamp())
     if session.conditions.typed_later:
         lines.show([f"measured {session.date_words} {session.when:%H:%M}, typed later"])
         return session
@@ -174,7 +174,7 @@ def _set_up(lines: LineDialog, chart: Chart, found: Catalogue, on: dict[str, str
     while lines.ask("yes when each was checked: ").strip().lower() not in YES:
         pass
     conditions = replace(session.conditions, cautions_read=True)
-    return replace(session, started=now(), conditions=conditions)
+    return replace(session, started=stamp(), conditions=conditions)
 
 
 def _answer(
@@ -277,7 +277,7 @@ class _LineEntry:
         for effect in effects:
             if isinstance(effect, Save):
                 try:
-                    self._opened.append(save_to_doc(effect, now()))
+                    self._opened.append(save_to_doc(effect, stamp()))
                 except NotSaved as error:
                     self._lines.show([str(error)])
                     return False
@@ -289,7 +289,7 @@ class _LineEntry:
         ticks = time.monotonic()
         if not sys.stdin.isatty():
             ticks = max(ticks, self._state.rhythm.last + 2 * SLOW_ENOUGH_S)
-        return Moment(ticks, now())
+        return Moment(ticks, stamp())
 
     def _help(self) -> bool:
         self._lines.show(help_lines(self._state))
@@ -336,7 +336,7 @@ class _LineEntry:
         """Sign and store the session; False where it could not be stored, and stays open."""
         session = replace(self._opened.session, readings=session_readings(self._state))
         try:
-            stored = self._opened.close(session, author, now())
+            stored = self._opened.close(session, author, stamp())
         except ShelfError as error:
             self._lines.show([str(error), "s signs again; q leaves, and the session stays open"])
             return False

@@ -11,6 +11,7 @@ from ...core.chart.chart import UNREADABLE, Chart
 from ...core.chart.details import LABELS, change_words, details_doc, details_words
 from ...core.chart.events import moment_words
 from ...core.chart.patient import DETAILS, Patient, parse_details
+from ...core.dates import local_now
 from ...core.shelf import Shelf
 from ..terminal.output import DATA, OK, USAGE, print_err, print_json, print_out, version
 from .charts import open_chart
@@ -25,7 +26,7 @@ def run(args: Namespace) -> int:
     given = {name: value for name in DETAILS if (value := getattr(args, name)) is not None}
     if not given and (args.by or args.reason):
         raise Stop(USAGE, "--by and --reason go with what is to be changed, e.g. --sex female")
-    now = datetime.now().astimezone()
+    now = local_now()
     wanted = parse_details(given, now.date())
     if isinstance(wanted, list):
         for problem in wanted:

@@ -8,13 +8,14 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ...core.dates import stamp
 from ...core.errors import NotSaved, ShelfError
 from ...core.shelf import Shelf
 from ...core.shelf.maintenance.backup import Archive, check_backup
 from ...core.shelf.maintenance.restore import Restored
 from ...core.text import counted
 from ..terminal.output import DATA, OK, print_err, print_json, print_out
-from ..terminal.person import now, who
+from ..terminal.person import who
 from .backup import backup_key, counts_words
 from .charts import code_from, is_missing, shelf_key, shelf_place
 from .files import opened
@@ -43,7 +44,7 @@ def run(args: Namespace) -> int:
             return _say_counts(archives)
         if not args.dry_run:
             key = sealed_like(folder, sealed.key_file, its_key, "the backup")
-    done = Shelf(folder, key).restore(archives, who(args), now(), codes, args.dry_run)
+    done = Shelf(folder, key).restore(archives, who(args), stamp(), codes, args.dry_run)
     for name, what in done.left_out:
         print_err(f"the backup is without {name}, which was not sound when it was made: {what}")
     if args.json:

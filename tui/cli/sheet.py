@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from ...core.chart.chart import Chart
 from ...core.chart.patient import Patient
+from ...core.dates import stamp
 from ...core.entry.as_saved import plan_of
 from ...core.entry.setup import session_of, setup_of
 from ...core.errors import ShelfError
@@ -15,7 +16,6 @@ from ...core.report.sheet import Sheet, make_sheet, sheet_html, sheet_text
 from ...core.shelf.server.address import ServerAddress
 from ...core.text import names
 from ..terminal.output import DATA, OK, USAGE, print_err, version
-from ..terminal.person import now
 from .charts import catalogue, code_from, open_chart, shelf_place
 from .files import hand_over, page_path
 from .stop import Stop
@@ -35,7 +35,7 @@ def run(args: Namespace) -> int:
     values |= {"checklist": chosen, **setup.ways(chosen)}
     if wrong := setup.problems(values).get("checklist"):
         raise Stop(DATA, f"{wrong}; with --checklist")
-    session = session_of(values, found, chart, "", now())
+    session = session_of(values, found, chart, "", stamp())
     session = replace(session, conditions=replace(session.conditions, blind=args.blind))
     plan = plan_of(found, chart, session)
     sheet = make_sheet(plan, chart.patient.code, known[chosen], f"limbscribe {version()}")

@@ -8,9 +8,9 @@ from argparse import Namespace
 from ...core.chart.chart import Chart
 from ...core.chart.session import Session
 from ...core.chart.transfer import withdrawal_words
+from ...core.dates import stamp
 from ...core.errors import NotConfirmed
 from ..terminal.output import DATA, OK, USAGE, print_err, print_json, print_out, version
-from ..terminal.person import now
 from .charts import chart_of, code_from, date_from, open_chart
 from .signature import author_from, reason_from
 from .stop import Stop
@@ -24,7 +24,7 @@ def run(args: Namespace) -> int:
     shelf, chart = open_chart(args)
     session = _session_of(chart, args.session)
     to = code_from(args.to) if args.to else ""
-    ids, signature = (chart.id, session.id), (author, why, now())
+    ids, signature = (chart.id, session.id), (author, why, stamp())
     try:
         if to:
             shelf.move(*ids, chart_of(shelf, to).id, *signature)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from argparse import Namespace
-from datetime import date, datetime
+from datetime import date
 
 from ...core.change.worklist import KINDS, Task, counts_words, worklist
 from ...core.chart.chart_entry import cannot_be_read
+from ...core.dates import local_now
 from ..terminal.output import DATA, OK, USAGE, print_err, print_json, print_out
 from .charts import catalogue, existing_place, open_shelf
 from .stop import Stop
@@ -20,7 +21,7 @@ def run(args: Namespace) -> int:
     if not 0 <= args.ahead <= _MOST_AHEAD:
         raise Stop(USAGE, f"--ahead {args.ahead}: a number of days from 0 to {_MOST_AHEAD}")
     shelf = open_shelf(existing_place(args))
-    today = datetime.now().astimezone().date()
+    today = local_now().date()
     tasks = worklist(shelf.charts(), today, catalogue().settings.follow_up, args.ahead)
     unread = sum(task.kind == "unread" for task in tasks)
     if unread:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Protocol, TypeVar
 from textual.app import App
 
 from ...core.config.catalogue import Catalogue
+from ...core.dates import local_now
 from ...core.errors import ShelfError
 from ...core.shelf import Shelf
 from ...core.text import counted
@@ -23,10 +24,6 @@ if TYPE_CHECKING:
     from ...core.entry.amending import Place
     from ...core.entry.state import EntryState, Moment
     from ...core.tardieu.reading import Side
-
-
-def _local_now() -> datetime:
-    return datetime.now().astimezone()
 
 
 class Caller(Protocol):
@@ -202,7 +199,7 @@ class Context:
     navigator: Navigator
     ascii_only: bool = False
     demo: bool = False
-    clock: Callable[[], datetime] = _local_now
+    clock: Callable[[], datetime] = local_now
     ticks: Callable[[], float] = time.monotonic
     typeahead: TypeAhead = field(default_factory=TypeAhead)
 

@@ -1,10 +1,9 @@
-"""Who gives a command, and when: kept with what it does."""
+"""Who gives a command: kept with what it does."""
 
 from __future__ import annotations
 
 import getpass
 from argparse import Namespace
-from datetime import datetime
 
 
 def who(args: Namespace) -> str:
@@ -18,8 +17,3 @@ def account() -> str:
         return getpass.getuser()
     except (OSError, KeyError):  # an account without a name
         return "unknown"
-
-
-def now() -> str:
-    """The present with its UTC offset, ISO 8601."""
-    return datetime.now().astimezone().isoformat(timespec="seconds")
