@@ -69,7 +69,7 @@ COMMANDS = {
     "report": command(
         "one session as a readable report to hand over",
         _CODE,
-        value("--session", "DATE", "which session; default: the latest"),
+        value("--session", "DATE", "day of the session; default: the latest"),
         value("--against", "WHICH", "baseline, injection or a DATE; default: the one just before"),
         form("text", "markdown", "html", "pdf"),
         flag("--full", "with everything behind the page: each station, sources, words, hashes"),
@@ -107,8 +107,8 @@ COMMANDS = {
     "compare": command(
         "two sessions side by side, changes against measurement error",
         _CODE,
-        value("--from", "DATE", "the earlier session; default: the first", dest="first"),
-        value("--to", "DATE", "the later session; default: the latest", dest="last"),
+        value("--from", "DATE", "day of the earlier session; default: the first", dest="first"),
+        value("--to", "DATE", "day of the later session; default: the latest", dest="last"),
         flag("--by-size", "the most changed stations first"),
         _JSON,
     ),
@@ -205,7 +205,9 @@ COMMANDS = {
     "withdraw": command(
         "a session taken on the wrong patient: withdraw it, or move it",
         _CODE,
-        value("--session", "DATE", "its date, or 'DATE HH:MM'", required=True),
+        value(
+            "--session", "DATE", "its day, 'DATE HH:MM', or its number in reports", required=True
+        ),
         value("--to", "CODE", "move it to the chart of this patient"),
         value("--by", "INITIALS", "who does this", required=True),
         value("--reason", "TEXT", "why; it stays in both charts", required=True),
@@ -229,7 +231,9 @@ COMMANDS = {
             type=number,
             required=True,
         ),
-        value("--to", "DEG", "end", dest="end", type=number, required=True),
+        value(
+            "--to", "DEG", "end, deg, measured as --from", dest="end", type=number, required=True
+        ),
         choice(
             "--table",
             ("winter", "deleva-male", "deleva-female"),
@@ -300,7 +304,7 @@ COMMANDS = {
         "remove everything of one patient for good",
         _CODE,
         value("--yes-erase", "CODE", "the code again, instead of being asked for it"),
-        flag("--allow-again", "let an erased code be used again; no more"),
+        flag("--allow-again", "erase nothing, only let an erased code be used again"),
         _BY,
         _JSON,
         more="A record without content stays, so that no backup brings the patient back unasked."
