@@ -320,11 +320,9 @@ def test_a_save_that_is_not_confirmed_counts_and_is_told(
     ]
 
 
-def test_many_additions_to_one_chart_are_one_write(
-    shelf: Shelf, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    days = [f"2026-04-{day:02d}" for day in range(1, 29)]
-    run_import(file_of(*(line(date=day) for day in days)), shelf)
+@pytest.fixture
+def writes(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """Names of the files that are replaced from here on."""
     writes: list[str] = []
     replaced = files.replace
 
@@ -333,6 +331,13 @@ def test_many_additions_to_one_chart_are_one_write(
         replaced(folder, name, data)
 
     monkeypatch.setattr(files, "replace", counted)
+    return writes
+
+
+def test_many_additions_to_one_chart_are_one_write(shelf: Shelf, writes: list[str]) -> None:
+    days = [f"2026-04-{day:02d}" for day in range(1, 29)]
+    run_import(file_of(*(line(date=day) for day in days)), shelf)
+    writes.clear()
     more = file_of(*(line(date=day, side="right", r1="-55") for day in days))
     outcome = run_import(more, shelf)
     assert (outcome.stored, outcome.amended, outcome.sessions) == (28, 28, 0)
@@ -342,17 +347,7 @@ def test_many_additions_to_one_chart_are_one_write(
     assert run_import(more, shelf).already == 28
 
 
-def test_new_charts_are_written_once_with_their_sessions(
-    shelf: Shelf, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    writes: list[str] = []
-    replaced = files.replace
-
-    def counted(folder: files.Folder, name: str, data: bytes) -> None:
-        writes.append(name)
-        replaced(folder, name, data)
-
-    monkeypatch.setattr(files, "replace", counted)
+def test_new_charts_are_written_once_with_their_sessions(shelf: Shelf, writes: list[str]) -> None:
     codes = [f"P-{number:03d}" for number in range(120)]
     outcome = run_import(file_of(*(line(patient=code) for code in codes)), shelf)
     assert outcome.new_patients == list(codes)
