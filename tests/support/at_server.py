@@ -16,7 +16,7 @@ from limbscribe.core.shelf.server.leases import LEASE_S, TAKEN_OVER
 
 from tests.support.postgres import Postgres
 
-_LONGEST_S = 60
+_LONGEST_S = 300
 
 
 def machine(monkeypatch: pytest.MonkeyPatch, folder: Path, name: str) -> None:

@@ -7,10 +7,8 @@ to run as root, so a test that does runs it as the account that the package make
 from __future__ import annotations
 
 import os
-import random
 import shutil
 import signal
-import socket
 import subprocess
 import tempfile
 import time
@@ -24,9 +22,11 @@ import pytest
 from limbscribe.core.shelf.server.address import ServerAddress, address_of
 from limbscribe.core.shelf.server.migrations import DAILY, ERASING, make_tables
 
+from tests.support.ports import free_port
+
 ADMIN = "postgres"
 _ACCOUNT = "postgres"
-_START_S = 60
+_START_S = 300
 
 
 def binaries() -> Path:
@@ -35,19 +35,6 @@ def binaries() -> Path:
     if found:
         return found[-1].parent
     return Path(shutil.which("initdb") or "/usr/bin/initdb").parent
-
-
-def free_port() -> int:
-    """A port that nobody uses at the moment.
-
-    Not one of those that the system gives to who connects: while the server is away, one who
-    tries again and again would get it and be connected with itself.
-    """
-    while True:
-        port = random.randrange(20_000, 30_000)
-        with socket.socket() as one, suppress(OSError):
-            one.bind(("127.0.0.1", port))
-            return port
 
 
 class Postgres:

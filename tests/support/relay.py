@@ -9,7 +9,7 @@ import threading
 import time
 from contextlib import suppress
 
-from tests.support.postgres import free_port
+from tests.support.ports import free_port
 
 _PIECE = 16_384
 _RESET = struct.pack("ii", 1, 0)
@@ -22,6 +22,8 @@ class Relay:
     Attributes:
         port: where it listens.
         delay_s: how long each piece waits before it goes on.
+        open: pieces go on; while it is not set they wait.
+        held: pieces that waited for that, or do.
         dropping: bytes vanish, and so do all later ones of the same connection.
         refusing: connections are reset as soon as they are made.
         torn: how likely a piece is to be cut in the middle, with a reset behind it, 0 to 1.
@@ -31,6 +33,9 @@ class Relay:
     def __init__(self, to: int, seed: int = 1) -> None:
         self.port = free_port()
         self.delay_s = 0.0
+        self.open = threading.Event()
+        self.open.set()
+        self.held = 0
         self.dropping = False
         self.refusing = False
         self.torn = 0.0
@@ -50,6 +55,7 @@ class Relay:
     def close(self) -> None:
         """End it."""
         self._listener.close()
+        self.open.set()
         self.reset()
 
     def _accept(self) -> None:
@@ -74,6 +80,9 @@ class Relay:
     def _pass_on(self, one: socket.socket, other: socket.socket) -> None:
         with suppress(OSError):
             while piece := one.recv(_PIECE):
+                if not self.open.is_set():
+                    self.held += 1
+                    self.open.wait()
                 if self.delay_s:
                     time.sleep(self.delay_s)
                 if self.dropping:

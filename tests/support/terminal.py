@@ -154,6 +154,9 @@ class Terminal:
         """Say that this is the patient, as it is asked before every session."""
         self.wait_for(f"characters of {code} to go on")
         self.send(f"{code[-3:]}<enter>")
+        self.rest()
+        if "was begun on another day" in self.text():  # midnight has come since
+            self.send("y")
 
     def text(self) -> str:
         """The screen as lines of text."""

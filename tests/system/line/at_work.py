@@ -22,9 +22,6 @@ from limbscribe.core.tardieu.muscles import shipped_muscles
 from tests.support.terminal import PATIENCE_S, PROGRAM, Terminal, shelf_args
 
 CODE = "ZZ-410"
-STARTED = datetime.now().astimezone().isoformat(timespec="seconds")
-"""Of today: a session of another day is asked about before it goes on."""
-
 NEVER_BROKEN_OFF = (
     *(sys.executable, "-c"),
     "from limbscribe.tui.terminal import line; line.LEAVE_S = 86400; "
@@ -55,7 +52,9 @@ def make_shelf(folder: Path) -> str:
     chart_id = shelf.create(Patient(CODE, 1961, "female", "stroke", "left"))
     muscles = shipped_muscles()
     lower = next(c for c in shipped_checklists(muscles) if c.name.startswith("Lower limb, both"))
-    session = Session("line", STARTED, "KM", "JT", settled(lower, "left", muscles))
+    # Of today: a session of another day is asked about before it goes on.
+    started = datetime.now().astimezone().isoformat(timespec="seconds")
+    session = Session("line", started, "KM", "JT", settled(lower, "left", muscles))
     shelf.start(chart_id, session, "JT").leave()
     return chart_id
 

@@ -11,7 +11,8 @@ import subprocess
 import time
 from pathlib import Path
 
-from tests.support.terminal import PROGRAM, Terminal, shelf_args
+from tests.support.ports import free_port
+from tests.support.terminal import PATIENCE_S, PROGRAM, Terminal, shelf_args
 
 CONFIG = """\
 ListenAddress 127.0.0.1
@@ -28,29 +29,35 @@ PermitRootLogin prohibit-password
 PermitUserEnvironment no
 PrintMotd no
 PrintLastLog no
-ClientAliveInterval 1
+ClientAliveInterval {alive_s}
 ClientAliveCountMax 2
 """
 SEPARATION = Path("/run/sshd")
-"""The empty folder that a server run by root insists on; Debian's service makes it at boot."""
+"""The empty folder that a server run by root insists on; Debian's service makes it at boot.
+
+It stays, as another test may have a server at the same time.
+"""
 
 
 class Server:
-    """A server that lets the present user in with a key made for one test."""
+    """A server that lets the present user in with a key made for one test.
 
-    def __init__(self, folder: Path) -> None:
+    Args:
+        folder: of its keys, its settings and its log.
+        alive_s: s after which a silent client is asked whether it is there, and s that it then
+            has twice; 0 for never, as a busy machine may let a client be silent for long.
+    """
+
+    def __init__(self, folder: Path, alive_s: int = 0) -> None:
         self.folder = folder
         for name in ("host", "user"):
             command = ["ssh-keygen", "-q", "-t", "ed25519", "-N", "", "-f", str(folder / name)]
             subprocess.run(command, check=True)
-        with socket.socket() as probe:
-            probe.bind(("127.0.0.1", 0))
-            self.port: int = probe.getsockname()[1]
+        self.port = free_port()
         config = folder / "config"
-        config.write_text(CONFIG.format(port=self.port, folder=folder))
-        self._made = os.geteuid() == 0 and not SEPARATION.exists()
-        if self._made:
-            SEPARATION.mkdir(mode=0o755)
+        config.write_text(CONFIG.format(port=self.port, folder=folder, alive_s=alive_s))
+        if os.geteuid() == 0:
+            SEPARATION.mkdir(mode=0o755, exist_ok=True)
         program = shutil.which("sshd", path="/usr/sbin:/usr/local/sbin:/sbin:/usr/bin")
         assert program, "install openssh-server"
         # It starts itself anew for every connection and so wants its full path.
@@ -61,7 +68,7 @@ class Server:
         self._wait()
 
     def _wait(self) -> None:
-        end = time.monotonic() + 10
+        end = time.monotonic() + PATIENCE_S
         while time.monotonic() < end:
             with socket.socket() as probe:
                 if probe.connect_ex(("127.0.0.1", self.port)) == 0:
@@ -86,8 +93,6 @@ class Server:
         return Terminal(program=("ssh", "-F", "none", "-tt", *settings, *where, command))
 
     def stop(self) -> None:
-        """End the server and remove what it needed outside its folder."""
+        """End the server."""
         self._process.terminate()
-        self._process.wait(10)
-        if self._made:
-            SEPARATION.rmdir()
+        self._process.wait(PATIENCE_S)

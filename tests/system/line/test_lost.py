@@ -57,11 +57,11 @@ def shelf(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def server(tmp_path: Path) -> Iterator[Server]:
-    """A server on the loopback."""
+def server(tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Server]:
+    """A server on the loopback; its parameter is how soon a client may not be silent, s."""
     folder = tmp_path / "sshd"
     folder.mkdir()
-    running = Server(folder)
+    running = Server(folder, getattr(request, "param", 0))
     yield running
     running.stop()
 
@@ -83,6 +83,7 @@ def test_a_killed_ssh_client_ends_the_program_and_loses_nothing(shelf: Path, ser
     again.kill(signal.SIGKILL)
 
 
+@pytest.mark.parametrize("server", [2], indirect=True)
 def test_a_silent_ssh_client_is_given_up_by_the_server(shelf: Path, server: Server):
     """A laptop that sleeps or walks out of the network: no word, only silence."""
     client = server.login(shelf)
@@ -115,7 +116,7 @@ def test_an_idle_program_uses_no_processor(shelf: Path):
     terminal = Terminal(*shelf_args(shelf))
     work(terminal)
     pid = program_pid(shelf)
-    terminal.read(1.0)
+    terminal.settle(1.0)  # all that is drawn later is drawn
     begun = cpu_s(pid)
     assert terminal.read(3.0) == 0, "nothing is written to an idle line"
     assert cpu_s(pid) - begun < 0.15
@@ -167,7 +168,7 @@ def test_a_size_told_late_does_not_stay(shelf: Path):
     for columns, lines in ((120, 40), (60, 20)):
         terminal.resize(columns, lines)
         time.sleep(0.1)
-    terminal.wait_for("2 of 24 done", seconds=20)
+    terminal.wait_for("2 of 24 done")
     terminal.kill(signal.SIGTERM)
 
 

@@ -24,6 +24,9 @@ from .cases import Case
 COUNTED = ("crashes", "clipped", "above 127", "other colours")
 
 _CLOCK = re.compile(r"\b\d\d:\d\d\b")
+_DAY = re.compile(r"\b\d\d [A-Z][a-z]{2} \d{4}\b")
+"""Midnight may come between two walks."""
+
 _BEYOND_16 = re.compile(rb"\x1b\[[0-9;:]*\b[34]8[;:][25][;:]")
 
 Starter = Callable[[Case, Path], Terminal]
@@ -34,7 +37,7 @@ class Seen:
     """What one walk saw.
 
     Attributes:
-        screens: text of each screen by its name, clock times blotted out.
+        screens: text of each screen by its name, clock times and days blotted out.
         counts: what went wrong, by COUNTED.
         notes: each wrong thing in words.
     """
@@ -159,7 +162,7 @@ class Walk:
         still = 0.6 if name.startswith("entry, ") else 0.12
         self.terminal.settle(still)
         text = self.terminal.text()
-        self.seen.screens[name] = _CLOCK.sub("hh:mm", text)
+        self.seen.screens[name] = _DAY.sub("on a day   ", _CLOCK.sub("hh:mm", text))
         where = f"{self.case}, {name}"
         padded = text.replace("\n", " \n") + " "
         for value in whole:

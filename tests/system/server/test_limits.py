@@ -92,6 +92,8 @@ def test_a_server_that_takes_no_more_connections_is_waited_for(
         Shelf(mine)
     opened.leave()
     until(lambda: not shelf._outbox.courier._thread)
+    mine_now = "SELECT count(*) < 2 FROM pg_stat_activity WHERE usename = 'nurse'"
+    until(lambda: own_postgres.sql(mine_now) == [(True,)])  # the server has noticed, too
     with psycopg.connect(mine.url):  # the place of the one that sends
         opened = shelf.resume(chart, "RE")
         type_on(opened, 2, 3)

@@ -80,8 +80,6 @@ def test_keys_are_taken_while_nothing_arrives(
 ):
     """Bytes vanish without a word; no key waits, and all are sent once that is noticed."""
     machine(monkeypatch, tmp_path, "own")
-    monkeypatch.setattr(connection, "_SILENT_S", 1.0)
-    monkeypatch.setitem(connection._WIRE, "connect_timeout", 2)
     address = own_postgres.shelf()
     shelf = Shelf(by_port(address, relay.port))
     chart = shelf.create(patient("INV-1"))
@@ -91,8 +89,11 @@ def test_keys_are_taken_while_nothing_arrives(
     relay.dropping = True
     type_on(opened, *range(2, 102))
     assert only_here(opened)[0] == 100
-    with pytest.raises(ShelfError, match="took too long"):
-        shelf.load(chart)
+    with monkeypatch.context() as soon:
+        soon.setattr(connection, "_SILENT_S", 1.0)
+        soon.setitem(connection._WIRE, "connect_timeout", 2)
+        with pytest.raises(ShelfError, match="took too long"):
+            shelf.load(chart)
     relay.dropping = False
     relay.reset()
     sent(opened)

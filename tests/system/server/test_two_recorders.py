@@ -255,7 +255,7 @@ def test_a_fence_holds_back_what_was_on_its_way_when_the_chart_was_taken_over(pa
     opened = pair.one.start(pair.chart, session("s1"), "KM")
     type_on(opened, 1)
     sent(opened)
-    pair.relay.delay_s = 0.5
+    pair.relay.open.clear()
     failed: list[NotSaved] = []
 
     def sign() -> None:
@@ -266,8 +266,10 @@ def test_a_fence_holds_back_what_was_on_its_way_when_the_chart_was_taken_over(pa
 
     signing = threading.Thread(target=sign)
     signing.start()
+    until(lambda: pair.relay.held)
     silent(pair.server, pair.address)
     pair.other.resume(pair.chart, "JT").close(session("s1"), "JT", AT)
+    pair.relay.open.set()
     signing.join()
     assert len(failed) == 1
     assert "taken this chart over" in str(failed[0])

@@ -4,20 +4,23 @@ from __future__ import annotations
 
 import json
 import shlex
-from datetime import date, timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from limbscribe.core.chart.event import Event
 from limbscribe.core.chart.patient import Patient
 from limbscribe.core.shelf import Shelf
+from limbscribe.tui.cli import worklist
 from limbscribe.tui.cli.commands import COMMANDS
 from limbscribe.tui.cli.examples import EXAMPLES
 from limbscribe.tui.cli.parser import parse
 
 from tests.support.run import Run
 
-TODAY = date.today()
+NOW = datetime(2026, 11, 25, 12)
+TODAY = NOW.date()
 
 
 @pytest.mark.parametrize("name", COMMANDS)
@@ -70,8 +73,9 @@ def test_what_is_like_nothing_is_not_guessed(run: Run) -> None:
 
 
 @pytest.fixture
-def shelf(tmp_path: Path) -> Shelf:
-    """One patient due in three days, one five days ago, one not at all."""
+def shelf(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Shelf:
+    """One patient due in three days, one five days ago, one not at all, as of TODAY."""
+    monkeypatch.setattr(worklist, "datetime", SimpleNamespace(now=lambda: NOW))
     made = Shelf(tmp_path / "shelf")
     for code, days in (("P-01", 3), ("P-02", -5), ("P-03", None)):
         chart = made.create(Patient(code))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+from contextlib import suppress
 from pathlib import Path
 from typing import Any, ClassVar
 
@@ -17,8 +18,10 @@ from limbscribe.core.shelf.server.address import ServerAddress, address_of
 from limbscribe.core.shelf.server.connection import Connection, ServerGone
 from limbscribe.core.shelf.server.outbox import outbox_folder
 
+from tests.support.at_server import until
 from tests.support.both import database_of
-from tests.support.postgres import Postgres, free_port, started
+from tests.support.ports import free_port
+from tests.support.postgres import Postgres, started
 from tests.support.run import Run
 from tests.support.shelves import AT, chart, leave_open, session
 from tests.support.terminal import PROGRAM
@@ -98,11 +101,26 @@ def test_too_many_connections_are_said_so(postgres: Postgres):
         server.settings["max_connections"] = "8"
         server.start()
         address = server.shelf()
-        opened = [psycopg.connect(address.url) for _ in range(8)]
+        opened: list[psycopg.Connection] = []
+
+        def all_taken() -> bool:  # a place is free a moment after whoever had it has closed
+            with suppress(psycopg.OperationalError):
+                opened.append(psycopg.connect(address.url))
+            return len(opened) == 8
+
+        until(all_taken)
         with pytest.raises(ShelfError, match="the server takes no more connections"):
             Shelf(address)
         for one in opened:
             one.close()
+        there = "SELECT count(*) = 1 FROM pg_stat_activity WHERE backend_type = 'client backend'"
+
+        def all_gone() -> bool:
+            with suppress(psycopg.OperationalError):
+                return server.sql(there) == [(True,)]
+            return False
+
+        until(all_gone)
         chart(Shelf(address), "T-1")
     finally:
         servers.close()
