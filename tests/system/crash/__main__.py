@@ -18,8 +18,8 @@ from .stages import build, scratch
 from .tally import Enough, Tally
 
 SIZES = {
-    "small": Size(states=24, again=1, then=2, long=0.0),
-    "default": Size(states=40, again=1, then=3, long=0.04),
+    "small": Size(states=24, again=1, then=1, long=0.0),
+    "default": Size(states=24, again=1, then=1, long=0.04),
     "full": Size(states=500, again=4, then=16),
 }
 PARTS = ("kill", "power", "faults", "disk", "writers")

@@ -60,7 +60,8 @@ def run(stages: list[Stage], room: Path, size: str) -> Tally:
         stages: what to run.
         room: a folder for the attempts.
         size: "full" fails every call with every error; "default" fails calls that change
-            the disk, and every ninth of the others, with one of the errors in turn;
+            the disk, and every ninth of the others, with one of the errors in turn, and
+            tries half of the ways to cut a write short, by turns;
             "small" only cuts writes short. Of a long operation the smaller sizes take a sample.
     """
     tally = Tally("Every storage call failed")
@@ -82,7 +83,7 @@ def run(stages: list[Stage], room: Path, size: str) -> Tally:
                 inject = f"{point.call}:error={name}:when={point.turn}"
                 _attempt(stage, room, tally, name, f"{name} at {point}", inject)
         turns = range(1, clean + 1, sample)
-        _short_writes(stage, room, tally, turns, PARTS[:2] if size == "default" else PARTS)
+        _short_writes(stage, room, tally, turns, size == "default")
     return tally
 
 
@@ -130,11 +131,14 @@ def _short_writes(
     room: Path,
     tally: Tally,
     turns: Sequence[int],
-    parts: Sequence[Callable[[int], int]],
+    by_turns: bool,
 ) -> None:
+    """Cut writes short in every way, or by turns in every second one of two parts."""
     for turn in turns:
-        for number, part in enumerate(parts):
+        for number, part in enumerate(PARTS[:2] if by_turns else PARTS):
             for then_full in (False, True):
+                if by_turns and (turn + number + then_full) % 2:
+                    continue
                 kind = "short write, then ENOSPC" if then_full else "short write"
                 where = f"{kind} {turn}, part {number}"
                 short = Short(turn, part, then_full)

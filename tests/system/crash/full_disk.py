@@ -39,7 +39,7 @@ def run() -> Tally:
 
 def _started(command: list[str]) -> Tally:
     root = ROOT
-    done = subprocess.run(command, capture_output=True, text=True, cwd=root, timeout=300)
+    done = subprocess.run(command, capture_output=True, text=True, cwd=root, timeout=1500)
     if done.returncode != 0:
         raise AssertionError(f"{command[:2]} failed: {done.stderr[-2000:]}")
     said = json.loads(done.stdout.splitlines()[-1])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from .look import look, unexpected
+from .look import Look, look, unexpected
 from .scenario import Bench
 from .stages import Stage, fresh_copy, prepared
 from .tally import Tally
@@ -73,14 +73,14 @@ def _kill(stage: Stage, point: Point, room: Path, tally: Tally) -> None:
         tally.fail("acknowledged but lost", where)
     elif not seen.holds(stage.after) and not (seen.holds(stage.before) and not ended.said):
         tally.fail("neither before nor after", where)
-    again = _again(stage, folder)
+    again = _again(stage, folder, seen)
     if again:
         tally.fail("cannot be saved to again", f"{where}: {again}")
 
 
-def _again(stage: Stage, folder: Path) -> str:
+def _again(stage: Stage, folder: Path, seen: Look) -> str:
     """Run the operation once more where it did not happen; what is wrong then."""
-    if not look(folder).holds(stage.before) or stage.before == stage.after:
+    if not seen.holds(stage.before) or stage.before == stage.after:
         return ""
     bench = Bench(folder)
     try:

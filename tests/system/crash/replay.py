@@ -145,6 +145,7 @@ class Replay:
         self._size = size
         self._rng = random.Random(size.seed)
         self._seen: set[tuple[bytes, frozenset[Items], frozenset[Items]]] = set()
+        self._looks: dict[bytes, Look] = {}
         self.tally = Tally("Power cut at every point of the recorded changes")
         counted = "recorded changes", "states", "states after a second crash"
         failed = (
@@ -210,9 +211,16 @@ class Replay:
             return None
         self._seen.add(key)
         self.tally.counts[counted] += 1
-        seen = look(self._lay_out(tree))
+        seen = self._look(tree)
         judge(self.tally, seen, crash)
         return seen
+
+    def _look(self, tree: Tree) -> Look:
+        """What a start of the program finds; of a state that came before, what it found then."""
+        key = digest(tree)
+        if key not in self._looks:
+            self._looks[key] = look(self._lay_out(tree))
+        return self._looks[key]
 
     def _lay_out(self, tree: Tree) -> Path:
         base = self._room / "disk"
@@ -229,7 +237,7 @@ class Replay:
 
     def _go_on(self, disk: Disk, tree: Tree, crash: Crash, how: str) -> None:
         """The program is started again, saves more, and crashes."""
-        shown = look(self._lay_out(tree))
+        shown = self._look(tree)
         if how == "kill":
             judge(self.tally, shown, replace(crash, where=f"{crash.where}, kill"))
         if shown.troubles or not any(shown.holds(held) for held in crash.allowed):

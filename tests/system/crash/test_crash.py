@@ -29,7 +29,7 @@ FOUND_BY = {
 def kit(*arguments: str) -> subprocess.CompletedProcess[str]:
     """Run the kit in a process of its own."""
     command = [sys.executable, "-m", "tests.system.crash", *arguments]
-    return subprocess.run(command, capture_output=True, text=True, cwd=ROOT, timeout=600)
+    return subprocess.run(command, capture_output=True, text=True, cwd=ROOT, timeout=1500)
 
 
 def count(table: str, what: str) -> int:

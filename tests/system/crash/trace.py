@@ -103,7 +103,7 @@ def traced(
         said += chunk
     os.close(reader)
     _, status = os.waitpid(pid, 0)
-    _, errors = tracer.communicate(timeout=60)
+    _, errors = tracer.communicate(timeout=600)
     if ready != b"+":
         raise AssertionError(f"the child was never ready: {said!r}")
     lines = log.read_text().splitlines() if log.exists() else []
