@@ -345,9 +345,10 @@ PLANTS: dict[str, tuple[Plant, tuple[str, ...]]] = {
 """Every rule taken out, and the kinds of slip that it is there for."""
 
 FIRST = {
-    "one more try of nothing": (126,),
-    "a fourth digit pushes one out": (78,),
-    "undone digits are typed on": (40,),
+    "an Enter a try is refused": (349,),
+    "one more try of nothing": (10,),
+    "a fourth digit pushes one out": (4,),
+    "undone digits are typed on": (2,),
 }
 """Of rare ones the seed that is tried before the others, as it showed them."""
 

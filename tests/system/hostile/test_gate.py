@@ -18,7 +18,7 @@ from rich.segment import Segment
 from textual.strip import Strip
 from wcwidth import wcwidth
 
-from tests.support.sizes import size
+from tests.support.sizes import and_deep, size
 
 from .strings import ATTACKS, CANARY, clean, hostile_strings
 from .surfaces import PAINTERS, Board, every_screen
@@ -144,9 +144,10 @@ class Source:
         return self.given >= self._wanted
 
 
+@pytest.mark.parametrize("wanted", and_deep(1000, 2000, 50_000))
 @pytest.mark.parametrize("ascii_only", [False, True])
-def test_no_screen_lets_anything_through(ascii_only: bool) -> None:
-    source = Source(size(1000, 3000, 50_000), seed=7 + ascii_only)
+def test_no_screen_lets_anything_through(ascii_only: bool, wanted: int) -> None:
+    source = Source(wanted, seed=7 + ascii_only)
     lines: Counter[str] = Counter()
     canaries = 0
     turn = 0

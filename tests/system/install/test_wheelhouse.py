@@ -11,6 +11,7 @@ from io import BytesIO
 from pathlib import Path
 
 import pytest
+from filelock import FileLock
 from openpyxl import load_workbook
 from packaging.utils import canonicalize_name
 from pypdf import PdfReader
@@ -43,22 +44,41 @@ def sh(*argv: str | Path, env: dict[str, str] = PYTHON) -> subprocess.CompletedP
     )
 
 
+def once(
+    factory: pytest.TempPathFactory, name: str, *argv: str | Path, env: dict[str, str]
+) -> Path:
+    """What a script makes in a folder: once a run, also where processes share out the tests.
+
+    Args:
+        factory: of the folders of this run.
+        name: of the folder.
+        argv: the script, which is told the folder last.
+        env: its environment.
+    """
+    own = factory.getbasetemp()
+    run = own.parent if "PYTEST_XDIST_WORKER" in os.environ else own
+    made, said = run / name, run / f"{name}.said"
+    with FileLock(run / f"{name}.lock"):
+        if not said.exists():
+            ran = sh(*argv, made, env=env)
+            assert ran.returncode == 0, ran.stderr
+            said.write_text(ran.stdout)
+    return made
+
+
 @pytest.fixture(scope="module")
 def wheelhouse(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    out = tmp_path_factory.mktemp("carried") / "over"
-    ran = sh(SCRIPT, out)
-    assert ran.returncode == 0, ran.stderr
-    assert " MB for Python " in ran.stdout
+    out = once(tmp_path_factory, "carried-over", SCRIPT, env=PYTHON)
+    assert " MB for Python " in out.with_name("carried-over.said").read_text()
     return out
 
 
 @pytest.fixture(scope="module")
 def installed(wheelhouse: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The program, installed from the folder alone."""
-    to = tmp_path_factory.mktemp("clinic") / "here"
-    ran = sh(wheelhouse / "install.sh", to, env=OFFLINE)
-    assert ran.returncode == 0, ran.stderr
-    assert ran.stdout == f"installed: {to}/bin/limbscribe\n"
+    to = once(tmp_path_factory, "clinic", wheelhouse / "install.sh", env=OFFLINE)
+    said = to.with_name("clinic.said").read_text()
+    assert said == f"installed: {to}/bin/limbscribe\n"
     return to
 
 
@@ -71,7 +91,7 @@ def program(installed: Path, tmp_path: Path) -> Program:
     def run(*argv: str | Path, **more: str) -> subprocess.CompletedProcess[bytes]:
         command = [installed / "bin" / "limbscribe", *argv]
         ran = subprocess.run(
-            command, capture_output=True, check=False, env=env | more, cwd=tmp_path, timeout=120
+            command, capture_output=True, check=False, env=env | more, cwd=tmp_path, timeout=600
         )
         assert ran.returncode == 0, ran.stderr
         return ran

@@ -19,7 +19,7 @@ from tests.support.sizes import size
 pytestmark = pytest.mark.tools
 
 RECORDERS = 8
-ROUNDS = size(5, 30, 1_000)
+ROUNDS = size(5, 15, 1_000)
 
 
 def crew_of(address: ServerAddress, folder: Path, count: int = RECORDERS) -> Crew:
