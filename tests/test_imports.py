@@ -24,7 +24,7 @@ def python(code: str, *argv: str, cwd: Path | None = None) -> subprocess.Complet
         env=env,
         cwd=cwd,
         check=False,
-        timeout=60,
+        timeout=600,
     )
 
 
@@ -98,7 +98,7 @@ def test_the_module_runs_and_its_exit_code_is_the_commands(tmp_path: Path) -> No
         capture_output=True,
         text=True,
         check=False,
-        timeout=60,
+        timeout=600,
     )
     assert (ran.returncode, ran.stdout) == (2, "")
     assert "there is no shelf" in ran.stderr

@@ -100,7 +100,7 @@ class Server(NamedTuple):
 
     def ask(self, method: str, path: str, body: Json | None = None) -> tuple[int, Json]:
         """Send a request; its status and what came back."""
-        talk = HTTPConnection("127.0.0.1", self.port, timeout=120)
+        talk = HTTPConnection("127.0.0.1", self.port, timeout=600)
         data = None if body is None else json.dumps(body)
         talk.request(method, path, data, {"content-type": "application/fhir+json"})
         answer = talk.getresponse()
@@ -134,7 +134,7 @@ def server() -> Iterator[Server]:
         assert process.stdout
         yield Server(int(process.stdout.readline()))
         process.stdin.close()
-        assert process.wait(60) == 0
+        assert process.wait(600) == 0
 
 
 def by_place(bundle: Json) -> dict[str, Json]:

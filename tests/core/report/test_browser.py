@@ -45,7 +45,7 @@ def run(folder: Path, *options: str) -> subprocess.CompletedProcess[str]:
         capture_output=True,
         text=True,
         check=False,
-        timeout=120,
+        timeout=600,
     )
 
 

@@ -60,7 +60,7 @@ def nu(folder: Path, text: str) -> list[str]:
         capture_output=True,
         text=True,
         check=False,
-        timeout=300,
+        timeout=600,
     )
     said: list[dict[str, Any]] = json.loads(ran.stderr)["messages"]
     found = [f"{one['type']}: {one['message']}" for one in said]

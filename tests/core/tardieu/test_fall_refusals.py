@@ -129,7 +129,7 @@ def test_no_screen_is_loaded():
         capture_output=True,
         text=True,
         check=False,
-        timeout=60,
+        timeout=600,
     )
     assert ran.stdout.splitlines()[-1] == "[]", ran.stderr
 

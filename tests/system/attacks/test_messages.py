@@ -95,7 +95,7 @@ def test_an_import_that_is_ended_says_how_many_charts_are_in(
         while going.poll() is None and len(list((shelf / "charts").glob("*.json"))) < 20:
             time.sleep(0.01)
         going.send_signal(number)
-        _, said = going.communicate(timeout=120)
+        _, said = going.communicate(timeout=600)
     assert going.returncode == 128 + number
     assert "Traceback" not in said
     told = int(said.split("ended: rows of ")[1].split()[0])

@@ -21,7 +21,7 @@ pytestmark = pytest.mark.tools
 
 def shell(*argv: str, text: str = "", cwd: Path | None = None) -> str:
     ran = subprocess.run(
-        argv, input=text, capture_output=True, text=True, check=False, cwd=cwd, timeout=60
+        argv, input=text, capture_output=True, text=True, check=False, cwd=cwd, timeout=600
     )
     assert (ran.returncode, ran.stderr) == (0, "")
     return ran.stdout

@@ -143,7 +143,7 @@ def test_nothing_is_loaded_that_is_not_needed(
         capture_output=True,
         text=True,
         check=False,
-        timeout=60,
+        timeout=600,
         env={**os.environ, "LIMBSCRIBE_CONFIG": str(tmp_path / "config")},
     )
     assert ran.stderr == f"0 {loaded}\n"

@@ -139,7 +139,7 @@ def test_on_a_terminal(shelf: Path, no_colour: str):
             if not part:
                 break
             said += part
-        assert running.wait(30) == 0
+        assert running.wait(600) == 0
     os.close(ours)
     assert b"Soleus, Left" in said
     assert (b"\x1b[35m" in said) is not bool(no_colour)

@@ -308,7 +308,7 @@ def test_a_plain_shelf_costs_no_import_and_keeps_its_bytes(tmp_path):
         capture_output=True,
         text=True,
         check=True,
-        timeout=60,
+        timeout=600,
     )
     assert ran.stdout.strip() == "[]"
     assert PLAIN.encode(CHART, b"as it is") == b"as it is"

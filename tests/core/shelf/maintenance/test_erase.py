@@ -185,10 +185,10 @@ def test_two_at_work_on_the_whole_shelf_do_not_meet(shelf, tmp_path):
     )
     argv = [sys.executable, "-c", code, str(shelf.folder), str(tmp_path / "b.tar")]
     with maintaining(Folder(shelf.folder), "erasing"):
-        ran = subprocess.run(argv, capture_output=True, text=True, check=False, timeout=60)
+        ran = subprocess.run(argv, capture_output=True, text=True, check=False, timeout=600)
     assert "at work on the whole shelf" in ran.stderr
     assert not (tmp_path / "b.tar").exists()
-    subprocess.run(argv, check=True, timeout=60)
+    subprocess.run(argv, check=True, timeout=600)
     assert (tmp_path / "b.tar").exists()
 
 
