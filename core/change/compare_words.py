@@ -166,9 +166,7 @@ def comparison_lines(comparison: Comparison, names: Names, width: int = 79) -> l
     numbers = figures_used(rows)
     lines = [
         *_wrapped(heading(comparison), width),
-        *_wrapped(
-            "angles in deg as typed, each row in its present angle scale; + is more stretch", width
-        ),
+        *_wrapped("angles in deg as typed, each row in its present angle scale", width),
         *_wrapped(signs_line(comparison, width), width),
         *_wrapped(comparison.chance_words, width),
         "",
