@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from ..tardieu.reading import Flag
+from .moving import as_found, stopwatch_runs
 from .readings import flags_of, read_back_words
 from .state import (
     Change,
@@ -20,7 +21,6 @@ from .state import (
     Moment,
     Result,
     answered,
-    as_found,
     cursor_at,
 )
 from .stopping import hold
@@ -52,7 +52,7 @@ def accept_draft(
     index = state.cursor.station if station is None else station
     if cursor is None:
         if state.clonus_from is not None:
-            return hold(state, state.stopwatch_runs, "enter", now, pending="enter")
+            return hold(state, stopwatch_runs(state), "enter", now, pending="enter")
         draft, missing = _committed(state, draft, now)
         if missing is not None:
             cursor = cursor_at(state, state.cursor.station, missing)

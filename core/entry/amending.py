@@ -13,7 +13,7 @@ from ..chart.checklist import Checklist, Item, stations_of
 from ..chart.session import Session
 from ..tardieu.reading import FastVelocity, Reading, Side, StationKey
 from .plan import Plan, partners
-from .readings import SAME, has_content, reading_of
+from .readings import SAME, reading_of
 from .state import Draft, EntryState, begin, cursor_at
 
 
@@ -166,7 +166,7 @@ def changes(
         *(old.station for old, new in zip(olds, changed, strict=True) if old and new),
     }
     found = [
-        Corrected(old, reading_of(now, index) if has_content(now.drafts[index]) else None)
+        Corrected(old, reading_of(now, index) if now.drafts[index].has_content else None)
         for index, old in enumerate(olds)
         if changed[index] or (old and old.station in listed)
     ]

@@ -8,7 +8,7 @@ from typing import Any
 from ..problem import Problem
 from ..tardieu.angles import parse_angle
 from .accept import accept_draft
-from .moving import after_field, previous_field
+from .moving import after_field, as_found, previous_field
 from .readings import counted
 from .state import (
     ALL_THE_SAME,
@@ -20,7 +20,6 @@ from .state import (
     Moment,
     Result,
     answered,
-    as_found,
     cursor_at,
     stored,
     tries_of,

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from .moving import MOVES
+from .moving import MOVES, as_found
 from .overriding import leave_override, open_override, set_aside
 from .prompts import leave_prompt, open_prompt, press_stopwatch, stop_stopwatch
 from .read_back import back_to_field
@@ -29,7 +29,6 @@ from .state import (
     Mode,
     Moment,
     Result,
-    as_found,
 )
 from .stopping import AT_ONCE_S, free, typed_on
 from .undo import undone

@@ -9,13 +9,24 @@ from .state import Action, Cursor, EntryState, Mode, Moment, Result, Save, answe
 from .stopping import free, refused
 
 
+def stopwatch_runs(state: EntryState) -> str:
+    """Say why a station cannot be left while the clonus stopwatch is running."""
+    return f"the clonus stopwatch is running: {state.key('k')} stops it"
+
+
 def moved(state: EntryState, cursor: Cursor) -> Result:
     """Go elsewhere without a change; digits that were not accepted are dropped."""
     if state.clonus_from is not None and cursor.station != state.cursor.station:
-        return refused(state, state.stopwatch_runs)
+        return refused(state, stopwatch_runs(state))
     new = replace(free(state), cursor=cursor, mode=Mode.FIELDS, prompt="", allowed=(), reasons=())
     new = replace(new, asides=(), finished=None, target=None)
     return new, (Save("move", cursor=cursor),)
+
+
+def as_found(state: EntryState) -> Cursor:
+    """Make the cursor that the current field had when it was reached."""
+    cursor = state.cursor
+    return cursor_at(state, cursor.station, cursor.place, cursor.attempt)
 
 
 def cursor_to(state: EntryState, station: int) -> Cursor:

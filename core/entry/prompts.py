@@ -13,7 +13,7 @@ from ..tardieu.reading import MAX_CLONUS_S, MAX_TEXT, NOT_TESTED
 from ..text import names
 from .accept import accept_draft
 from .keys import TEXT_BACKSPACE, TEXT_ENTER
-from .moving import cursor_to, moved
+from .moving import cursor_to, moved, stopwatch_runs
 from .several import mark_rest
 from .state import (
     ALL_THE_SAME,
@@ -106,7 +106,7 @@ def open_prompt(state: EntryState, key: str, _now: Moment) -> Result:
     """
     mode = _MODES[key]
     if mode in (Mode.REASON, Mode.GOTO) and state.clonus_from is not None:
-        return refused(state, state.stopwatch_runs)  # both leave the station
+        return refused(state, stopwatch_runs(state))  # both leave the station
     target = state.just_finished if mode in (Mode.COMMENT, Mode.PAIN) else None
     return replace(state, mode=mode, target=target, prompt=_prefilled(state, mode, target)), ()
 

@@ -52,15 +52,10 @@ def reading_of(state: EntryState, index: int, draft: Draft | None = None) -> Rea
     )
 
 
-def has_content(draft: Draft) -> bool:
-    """Check whether anything at all was accepted at a station."""
-    return draft.has_content
-
-
 def session_readings(state: EntryState) -> tuple[Reading, ...]:
     """Make the readings of a session as it is closed: also half-done stations, nothing is lost."""
     return tuple(
-        reading_of(state, index) for index, draft in enumerate(state.drafts) if has_content(draft)
+        reading_of(state, index) for index, draft in enumerate(state.drafts) if draft.has_content
     )
 
 

@@ -6,7 +6,8 @@ from dataclasses import replace
 
 from ..text import counted
 from .accept import accept_draft
-from .readings import flags_of, has_content
+from .moving import stopwatch_runs
+from .readings import flags_of
 from .state import Change, Draft, EntryState, Mode, Moment, Result, cursor_at
 from .stopping import refused
 from .undo import record
@@ -16,13 +17,13 @@ SWAPPED = "left and right exchanged"
 
 def rest_of(state: EntryState) -> tuple[int, ...]:
     """List the open stations at which nothing was entered."""
-    return tuple(index for index in state.open_stations if not has_content(state.drafts[index]))
+    return tuple(index for index in state.open_stations if not state.drafts[index].has_content)
 
 
 def ask_rest(state: EntryState, _key: str, _now: Moment) -> Result:
     """Ask why the rest is not tested."""
     if state.clonus_from is not None:
-        return refused(state, state.stopwatch_runs)
+        return refused(state, stopwatch_runs(state))
     if not rest_of(state):
         return refused(state, "no station is open without a value")
     return replace(state, mode=Mode.REASON, prompt="", rest=True), ()
@@ -58,17 +59,17 @@ def to_other_side(state: EntryState, key: str, now: Moment) -> Result:
 
     It is the station shown, or the one just finished while the new one is untouched.
     """
-    here = state.cursor.station if has_content(state.draft) else state.just_finished
-    if here is None or not has_content(state.drafts[here]):
+    here = state.cursor.station if state.draft.has_content else state.just_finished
+    if here is None or not state.drafts[here].has_content:
         return refused(state, "nothing was entered here that could be moved")
     if state.clonus_from is not None:
-        return refused(state, state.stopwatch_runs)
+        return refused(state, stopwatch_runs(state))
     other = state.plan.other_side(here)
     station = state.plan.stations[here]
     if other is None:
         return refused(state, f"the other side of {station.name} is not on this list")
     there = state.plan.stations[other]
-    if has_content(state.drafts[other]):
+    if state.drafts[other].has_content:
         return refused(state, f"{there.name} holds values already: nothing was moved")
     if there.scale != station.scale:
         return refused(state, f"{there.name} is read on another scale: nothing was moved")
@@ -98,7 +99,7 @@ def swap_sides(state: EntryState, start: EntryState) -> Result:
     if why := _not_now(state):
         return refused(state, why)
     there, old = state.plan.partners, state.drafts
-    held = [index for index, draft in enumerate(old) if has_content(draft)]
+    held = [index for index, draft in enumerate(old) if draft.has_content]
     if not held:
         return refused(state, "no station holds a value")
     if alone := [index for index in held if index not in there]:
@@ -111,7 +112,7 @@ def swap_sides(state: EntryState, start: EntryState) -> Result:
     for index in sorted({*held, *(there[index] for index in held)}):
         name, moved = state.plan.stations[index].name, drafts[index]
         after = _checked(swapped, index, start)
-        as_it_was = flags_of(state, moved, there[index]) if has_content(moved) else ()
+        as_it_was = flags_of(state, moved, there[index]) if moved.has_content else ()
         known = (*moved.heard, *start.drafts[index].heard, *as_it_was)
         new = [flag for flag in after.heard if flag not in known]
         rules = {flag.rule for flag in known}
@@ -130,7 +131,7 @@ def swap_sides(state: EntryState, start: EntryState) -> Result:
 def _not_now(state: EntryState) -> str:
     """Say what has to be ended before all stations can change, "" when nothing has."""
     if state.clonus_from is not None:
-        return state.stopwatch_runs
+        return stopwatch_runs(state)
     if state.hold is not None:
         return f"nothing is taken: {state.key('backspace')} takes away what was refused"
     if state.cursor.text:
@@ -143,7 +144,7 @@ def _checked(state: EntryState, index: int, start: EntryState) -> Draft:
     draft, former = state.drafts[index], start.drafts[index]
     if replace(draft, heard=former.heard, overrides=former.overrides) == former:
         return former
-    flags = flags_of(state, draft, index) if has_content(draft) else ()
+    flags = flags_of(state, draft, index) if draft.has_content else ()
     rules = {flag.rule for flag in flags}
     kept = tuple(each for each in draft.overrides if each.rule in rules)
     return replace(draft, heard=flags, overrides=kept)

@@ -345,11 +345,6 @@ class EntryState:
         """Name the key of an action for messages; the action itself when it is not known."""
         return self.plan.keys.get(action, action)
 
-    @property
-    def stopwatch_runs(self) -> str:
-        """Why a station cannot be left while the clonus stopwatch is running."""
-        return f"the clonus stopwatch is running: {self.key('k')} stops it"
-
 
 ALL_THE_SAME = "all the same"
 """Pending: a station that was begun is to be marked not tested, or tries end before their time."""
@@ -401,9 +396,3 @@ def cursor_at(state: EntryState, station: int, place: int = 0, attempt: int = 0)
     angle = state.fields[place] is not Field.QUALITY
     presign = angle and state.plan.stations[station].scale.presign
     return Cursor(station, place, attempt, None, presign)
-
-
-def as_found(state: EntryState) -> Cursor:
-    """Make the cursor that the current field had when it was reached."""
-    cursor = state.cursor
-    return cursor_at(state, cursor.station, cursor.place, cursor.attempt)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from .state import Change, Cursor, Draft, Edit, EntryState, Mode, Result, Save, answered, as_found
+from .moving import as_found
+from .state import Change, Cursor, Draft, Edit, EntryState, Mode, Result, Save, answered
 from .stopping import free, refused
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Literal
 
-from ...core.entry.readings import has_content, reading_of
+from ...core.entry.readings import reading_of
 from ...core.entry.state import EntryState
 from ...core.tardieu.components import shortfall_of
 from ...core.tardieu.figure import FIGURE, column, gap_sign
@@ -129,7 +129,7 @@ def _sign(state: EntryState, index: int, gaps: bool) -> Ranked:
 
 def _gap_sign(state: EntryState, index: int) -> Ranked:
     """The tens of a station's gap, open where nothing was entered."""
-    if not has_content(state.drafts[index]):
+    if not state.drafts[index].has_content:
         return 1, MARKS["open"]
     reading = reading_of(state, index)
     shortfall = shortfall_of(reading, state.plan.stations[index].reference)

@@ -6,7 +6,6 @@ from dataclasses import replace
 
 from limbscribe.core.entry.closing import cleared, half_typed, overridden
 from limbscribe.core.entry.log import replay, save_to_doc
-from limbscribe.core.entry.readings import has_content
 from limbscribe.core.entry.rows import entry_rows
 from limbscribe.core.entry.state import Mode, Moment, Save, begin
 from limbscribe.core.entry.step import step
@@ -66,7 +65,7 @@ def test_digits_alone_are_dropped_without_a_line_of_the_journal():
     new, effects = cleared(state, index)
     assert effects == ()
     assert new.cursor.text is None
-    assert not has_content(new.drafts[index])
+    assert not new.drafts[index].has_content
 
 
 def test_a_done_station_loses_only_digits_on_top_of_it():

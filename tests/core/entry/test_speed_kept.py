@@ -18,7 +18,7 @@ from limbscribe.core.chart.session import (
 )
 from limbscribe.core.entry.accept import keep_speed
 from limbscribe.core.entry.log import replay, save_to_doc
-from limbscribe.core.entry.readings import has_content, reading_of, session_readings
+from limbscribe.core.entry.readings import reading_of, session_readings
 from limbscribe.core.entry.state import Save
 from limbscribe.core.exchange.json_export import chart_doc
 from limbscribe.core.tardieu.angles import AngleScale
@@ -105,7 +105,7 @@ def test_keeping_is_one_step_with_undo_and_redo():
 
 def test_a_speed_alone_is_not_lost():
     state, _ = keep_speed(fresh(), 90)
-    assert has_content(state.draft)
+    assert state.draft.has_content
     assert [reading.speed_deg_s for reading in session_readings(state)] == [90]
 
 

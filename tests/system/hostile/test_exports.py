@@ -178,8 +178,9 @@ def test_no_form_lets_anything_through_and_nothing_stored_is_changed(
 
 def test_the_check_of_the_lines_can_fail(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A gate taken out is seen: without it the forms are not clean."""
+    from limbscribe.core import text as plain_text
     from limbscribe.core.exchange.fhir import station as fhir_station
-    from limbscribe.core.report import html, letters
+    from limbscribe.core.report import html
     from limbscribe.core.report.pdf_paper import Paper
 
     chart, _ = stored(Shelf(tmp_path / "shelf"), "ZZ-1", lambda: f"{CANARY}\x1b[2J\u202e")
@@ -187,7 +188,7 @@ def test_the_check_of_the_lines_can_fail(tmp_path: Path, monkeypatch: pytest.Mon
         (wide, "wide"),
         (fhir_station, "fhir, texts"),
         (html, "html"),
-        (letters, "text"),
+        (plain_text, "text"),
     ):
         with monkeypatch.context() as patch:
             patch.setattr(module, "visible", lambda text: text)

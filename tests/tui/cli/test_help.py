@@ -6,7 +6,6 @@ import json
 import shlex
 from datetime import datetime, timedelta
 from pathlib import Path
-from types import SimpleNamespace
 
 import pytest
 from limbscribe.core.chart.event import Event
@@ -75,7 +74,7 @@ def test_what_is_like_nothing_is_not_guessed(run: Run) -> None:
 @pytest.fixture
 def shelf(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Shelf:
     """One patient due in three days, one five days ago, one not at all, as of TODAY."""
-    monkeypatch.setattr(worklist, "datetime", SimpleNamespace(now=lambda: NOW))
+    monkeypatch.setattr(worklist, "local_now", lambda: NOW)
     made = Shelf(tmp_path / "shelf")
     for code, days in (("P-01", 3), ("P-02", -5), ("P-03", None)):
         chart = made.create(Patient(code))

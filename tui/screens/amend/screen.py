@@ -18,7 +18,8 @@ from ....core.entry.amending import (
 )
 from ....core.entry.as_saved import plan_of
 from ....core.entry.log import replay
-from ....core.entry.readings import has_content, reading_of
+from ....core.entry.moving import stopwatch_runs
+from ....core.entry.readings import reading_of
 from ....core.entry.several import swap_sides
 from ....core.errors import NotSaved, ShelfError
 from ....core.shelf.opened_amendment import OpenAmendment
@@ -173,7 +174,7 @@ class AmendScreen(EntryScreen):
         """Show what was changed, and ask who says so and why."""
         found = self._found()
         if self.state.clonus_from is not None:
-            self.say(self.state.stopwatch_runs)
+            self.say(stopwatch_runs(self.state))
         elif self.state.cursor.text:
             key = self.context.keymap.name("entry.enter")
             self.say(f"{self.state.cursor.text} is not accepted yet: {key} accepts it")
@@ -194,7 +195,7 @@ class AmendScreen(EntryScreen):
         given = [
             reading_of(self.state, index).station
             for index, draft in enumerate(self.state.drafts)
-            if has_content(draft)
+            if draft.has_content
         ]
         for each in found:
             if each.new and given.count(each.new.station) > 1:

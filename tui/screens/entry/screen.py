@@ -17,7 +17,7 @@ from ....core.entry.blind import TREND_HIDDEN
 from ....core.entry.closing import cleared, half_typed
 from ....core.entry.holding import interrupted, takes_commands
 from ....core.entry.log import replay, save_to_doc
-from ....core.entry.moving import cursor_to
+from ....core.entry.moving import cursor_to, stopwatch_runs
 from ....core.entry.readings import reading_of, session_readings
 from ....core.entry.said import (
     enter_means_no_catch,
@@ -299,7 +299,7 @@ class EntryScreen(PaintedScreen[str | None]):
 
     def _review(self) -> None:
         if self.state.clonus_from is not None:
-            self.say(self.state.stopwatch_runs)
+            self.say(stopwatch_runs(self.state))
             return
         code, session = self._chart.patient.code, self._opened.session
         closing = Closing(self._chart.next_number, self._clear, self._sign)
